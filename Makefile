@@ -1,0 +1,91 @@
+# `make` alone lists what there is. Stamps in .venv/ keep a second call quick.
+SHELL := bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := help
+.DELETE_ON_ERROR:
+
+# The first Python on the path that is new enough.
+PYTHON ?= $(shell for python in python3 python3.13 python3.12 python3.11; do \
+	$$python -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null && echo $$python && exit; \
+	done; echo python3)
+VENV := .venv
+BIN := $(VENV)/bin
+PIP := $(BIN)/python -m pip --quiet --disable-pip-version-check --no-input
+WORKERS ?= 2
+ON ?= 2026-11-25
+
+SYSTEM := $(VENV)/.system-libraries
+INSTALLED := $(VENV)/.installed
+DEVELOPED := $(VENV)/.developed
+
+.PHONY: help
+help: ## List the targets
+	@grep -E '^[a-z-]+:.*## ' $(MAKEFILE_LIST) | sed -E 's/^([a-z-]+):.*## (.*)/  make \1|\2/' | column -t -s '|'
+
+# The environment: certgen itself for the demo, the tools beside it for everything else.
+
+$(BIN)/python:
+	@PYTHON=$(PYTHON) .ci/system-libraries
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11) and "certgen needs Python 3.11 or newer; name one: make PYTHON=python3.12 demo")'
+	@$(PYTHON) -m venv $(VENV)
+
+$(SYSTEM): .ci/system-libraries | $(BIN)/python
+	@PYTHON=$(BIN)/python .ci/system-libraries
+	@touch $@
+
+$(INSTALLED): pyproject.toml .ci/requirements.txt | $(BIN)/python
+	@echo "Installing certgen into $(VENV) (once; a minute or two)"
+	@$(PIP) install --require-hashes -r .ci/requirements.txt
+	@$(PIP) install --no-deps --editable .
+	@touch $@
+
+$(DEVELOPED): $(INSTALLED) .ci/requirements-dev.txt
+	@echo "Installing the development tools into $(VENV) (once)"
+	@$(PIP) install --require-hashes -r .ci/requirements-dev.txt
+	@touch $@
+
+.PHONY: demo
+demo: $(SYSTEM) $(INSTALLED) ## Install what is missing and print the example season's report
+	@mkdir -p out
+	@$(BIN)/certgen report example_season --on $(ON) --out out/example_season.pdf
+	@echo
+	@echo "The traceability report of the example season:  out/example_season.pdf"
+
+.PHONY: test
+test: $(SYSTEM) $(DEVELOPED) ## Run every test
+	@$(BIN)/python -m pytest --no-header -n $(WORKERS)
+
+.PHONY: lint
+lint: $(DEVELOPED) ## Check style, types, the rooms' borders and the generated pages
+	@$(BIN)/ruff check --quiet
+	@$(BIN)/ruff format --check --quiet
+	@$(BIN)/mypy --no-error-summary
+	@$(BIN)/lint-imports --no-logo 2>&1 | { grep -vE '^$$|KEPT' || true; }
+	@$(BIN)/python -m certgen.rules.pages --check
+
+.PHONY: format
+format: $(DEVELOPED) ## Lay the code out and mend what ruff can mend by itself
+	@$(BIN)/ruff check --fix --quiet || true
+	@$(BIN)/ruff format --quiet
+
+.PHONY: docs
+docs: $(DEVELOPED) ## Write the generated pages anew
+	@$(BIN)/python -m certgen.rules.pages
+
+.PHONY: bless
+bless: $(DEVELOPED) ## Accept what the writers print now as the new golden files
+	@$(BIN)/python -m pytest --no-header --bless
+	@git status --short tests
+
+.PHONY: bench
+bench: $(DEVELOPED) ## Measure speed and memory as ratios, taken in one run
+	@$(BIN)/python tests/bench/run.py
+
+.PHONY: lock
+lock: $(DEVELOPED) ## Choose the newest versions of all dependencies and write them down with hashes
+	@.ci/lock
+
+.PHONY: clean
+clean: ## Remove what was built, and the environment
+	@rm -rf $(VENV) out build dist .mypy_cache .pytest_cache .ruff_cache .import_linter_cache .hypothesis
+	@find . -name __pycache__ -type d -prune -exec rm -rf {} +

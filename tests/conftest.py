@@ -1,0 +1,32 @@
+"""What every test may lean on: the folders of the checkout, and `--bless`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """`pytest --bless` writes the golden files anew instead of comparing with them."""
+    parser.addoption("--bless", action="store_true", help="accept what is printed now as the new golden files")
+
+
+@pytest.fixture(scope="session")
+def bless(request: pytest.FixtureRequest) -> bool:
+    """True when golden files are to be written anew."""
+    return bool(request.config.getoption("--bless"))
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """The top of the checkout."""
+    return ROOT
+
+
+@pytest.fixture(scope="session")
+def example_season() -> Path:
+    """The invented farm's season that `make demo` prints."""
+    return ROOT / "example_season"
