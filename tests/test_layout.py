@@ -1,0 +1,221 @@
+"""The rules of the house that a machine can keep."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+TOP_LEVEL = {
+    "CHANGELOG.md",
+    "DEVELOPERS.md",
+    "LICENSE",
+    "Makefile",
+    "README.md",
+    "SECURITY.md",
+    "certgen",
+    "example_coop",
+    "example_season",
+    "pyproject.toml",
+    "schemas",
+    "templates",
+    "tests",
+}
+LONGEST_MODULE = 400
+VAGUE_NAMES = {"utils", "util", "helpers", "helper", "manager", "managers", "common", "base", "misc"}
+# Put together here, so that this file does not hold what it looks for.
+UNFINISHED = re.compile(
+    "|".join(rf"\b{first}{second}\b" for first, second in (("TO", "DO"), ("FIX", "ME"), ("X", "XX")))
+)
+MACHINE_PATH = re.compile(r"(?<![\w.\-/:])/(home|root|work|tmp|Users|mnt)/[\w.]")
+REGISTRY_HOST = re.compile(
+    r"pypi\.org|pythonhosted\.org|debian\.org|npmjs\.(org|com)|^(-i|--(extra-)?index-url) ", re.IGNORECASE
+)
+ROW_LOOP = re.compile(r"\.(iterrows|itertuples)\(|\.apply\(\s*lambda")
+
+
+@cache
+def tracked() -> tuple[str, ...]:
+    """Every file that is, or is about to be, part of the project; ignored ones are not."""
+    listing = subprocess.run(
+        ["git", "ls-files", "-z", "--cached", "--others", "--exclude-standard"],
+        cwd=ROOT,
+        check=True,
+        capture_output=True,
+        text=True,
+    )
+    return tuple(sorted(name for name in listing.stdout.split("\0") if name and (ROOT / name).is_file()))
+
+
+def texts(*suffixes: str) -> list[tuple[str, str]]:
+    """Name and text of the project's files with these endings (all text files, when none is given)."""
+    found = []
+    for name in tracked():
+        if suffixes and not name.endswith(suffixes):
+            continue
+        data = (ROOT / name).read_bytes()
+        if b"\0" not in data:
+            found.append((name, data.decode("utf-8", errors="replace")))
+    return found
+
+
+def lines_matching(pattern: re.Pattern[str], *suffixes: str) -> list[str]:
+    """`file:line` of every line on which the pattern is found."""
+    return [
+        f"{name}:{number}"
+        for name, text in texts(*suffixes)
+        for number, line in enumerate(text.splitlines(), 1)
+        if pattern.search(line)
+    ]
+
+
+def modules() -> list[str]:
+    """The package's modules, as paths from the top."""
+    return [name for name in tracked() if name.startswith("certgen/") and name.endswith(".py")]
+
+
+def test_the_top_level_holds_only_what_it_may() -> None:
+    """A newcomer sees a dozen names, and each has its place; everything else is a dotfile."""
+    standing = {name.split("/")[0] for name in tracked()}
+
+    assert set() == {name for name in standing if not name.startswith(".")} - TOP_LEVEL
+
+
+def test_modules_stay_short() -> None:
+    """A module that outgrows the limit has two subjects."""
+    lengths = {name: len((ROOT / name).read_text(encoding="utf-8").splitlines()) for name in modules()}
+
+    assert {} == {name: length for name, length in lengths.items() if length > LONGEST_MODULE}
+
+
+def test_modules_are_named_by_their_subject() -> None:
+    """No drawer for odds and ends."""
+    assert [] == [name for name in modules() if set(Path(name).with_suffix("").parts) & VAGUE_NAMES]
+
+
+def test_packages_have_an_init_and_tests_have_none() -> None:
+    """Tests are collected by path: two files of one name may stand in two folders."""
+    packages = {Path(name).parent for name in modules()}
+
+    assert [] == [str(path) for path in sorted(packages) if f"{path.as_posix()}/__init__.py" not in tracked()]
+    assert [] == [name for name in tracked() if name.startswith("tests/") and name.endswith("__init__.py")]
+
+
+def test_nothing_is_marked_as_unfinished() -> None:
+    """What is not done is an issue, not a mark in a file."""
+    assert [] == lines_matching(UNFINISHED)
+
+
+def test_no_file_knows_the_machine_it_was_made_on() -> None:
+    """Absolute paths of somebody's machine work nowhere else."""
+    assert [] == [
+        place for place in lines_matching(MACHINE_PATH) if not place.startswith("tests/test_layout.py:")
+    ]
+
+
+def test_no_file_names_a_registry() -> None:
+    """Where packages come from is the machine's business, so an ordinary pip with its own settings serves."""
+    assert [] == [
+        place
+        for place in lines_matching(REGISTRY_HOST)
+        if not place.startswith(("tests/test_layout.py:", "LICENSE:"))
+    ]
+
+
+def test_tables_are_not_walked_row_by_row() -> None:
+    """Work on a table is a merge, a group or a mask: a loop over its rows is a hundred times slower."""
+    assert [] == [place for place in lines_matching(ROW_LOOP, ".py") if place.startswith("certgen/")]
+
+
+def test_every_module_is_imported_with_postponed_annotations() -> None:
+    """`from __future__ import annotations` stands in every module that holds code."""
+    missing = []
+    for name in modules():
+        tree = ast.parse((ROOT / name).read_text(encoding="utf-8"))
+        code = [
+            node
+            for node in tree.body
+            if not (isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant))
+        ]
+        if code and not any(
+            isinstance(node, ast.ImportFrom) and node.module == "__future__" for node in code
+        ):
+            missing.append(name)
+
+    assert [] == missing
+
+
+def test_every_pinned_package_has_a_hash() -> None:
+    """What CI installs is what was chosen, byte for byte."""
+    for lock in ("requirements.txt", "requirements-dev.txt"):
+        text = (ROOT / ".ci" / lock).read_text(encoding="utf-8")
+        pins = re.findall(r"^[a-z0-9][^\n]*==[^\n]*\\\n +--hash=sha256:[0-9a-f]{64}", text, re.MULTILINE)
+        named = re.findall(r"^[a-zA-Z0-9]", text, re.MULTILINE)
+
+        assert len(named) > 30
+        assert len(named) == len(pins)
+
+
+def test_the_two_locks_agree() -> None:
+    """Tests run against the very versions that the demo installs."""
+
+    def versions(lock: str) -> dict[str, str]:
+        text = (ROOT / ".ci" / lock).read_text(encoding="utf-8")
+        return dict(re.findall(r"^([a-zA-Z0-9_.\-\[\],]+)==([^ ;\\]+)", text, re.MULTILINE))
+
+    tools = versions("requirements-dev.txt")
+
+    assert {} == {
+        name: (version, tools.get(name))
+        for name, version in versions("requirements.txt").items()
+        if tools.get(name) != version
+    }
+
+
+def commands_in(document: str) -> set[str]:
+    """The `certgen` commands that a document's code blocks and code words use."""
+    text = (ROOT / document).read_text(encoding="utf-8")
+    code = re.findall(r"```(?:sh|console|text)?\n(.*?)```", text, re.DOTALL) + re.findall(
+        r"`([^`\n]+)`", text
+    )
+    return {command for part in code for command in re.findall(r"(?m)^\s*(?:\$ )?certgen ([a-z]+)", part)}
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "SECURITY.md"])
+def test_documents_use_commands_that_exist(document: str) -> None:
+    """Every command shown to a reader can be typed."""
+    from typer.main import get_command
+
+    from certgen.cli import app
+
+    assert set() == commands_in(document) - set(get_command(app).commands)
+
+
+def test_the_readme_shows_every_command() -> None:
+    """No command is left for the reader to discover by chance."""
+    from typer.main import get_command
+
+    from certgen.cli import app
+
+    hidden = {name for name, command in get_command(app).commands.items() if command.hidden}
+
+    assert set() == set(get_command(app).commands) - hidden - commands_in("README.md")
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "SECURITY.md", "CHANGELOG.md"])
+def test_documents_name_files_and_targets_that_exist(document: str) -> None:
+    """A path or a make target in a document leads somewhere."""
+    text = (ROOT / document).read_text(encoding="utf-8")
+    paths = re.findall(
+        r"`((?:certgen|schemas|templates|tests|example_season|example_coop|\.ci)/[\w./\-]*)`", text
+    )
+    links = [link for link in re.findall(r"\]\(([^)#]+)\)", text) if "://" not in link]
+    targets = set(re.findall(r"(?m)^([a-z\-]+):", (ROOT / "Makefile").read_text(encoding="utf-8")))
+
+    assert [] == [path for path in paths + links if not (ROOT / path).exists()]
+    assert set() == set(re.findall(r"`make ([a-z\-]+)`", text)) - targets
