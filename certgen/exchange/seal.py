@@ -1,0 +1,131 @@
+"""The seal on a packet: every byte of the file stands under one digest, and a key may stand behind the digest.
+
+A digest of a whole file cannot lie inside that file unless its own place is left out. So the seal is a block of
+comment lines of fixed width just before the last `startxref` of the PDF: comments are white space to a PDF reader,
+and because the block stands behind all objects no offset in the file moves. The digest covers all bytes except
+the block; the block itself is strict to the letter (lower-case hexadecimal, fixed widths), so that a change to
+any byte of the file, in the block or out of it, behind the end or before it, is found.
+
+Without a key the seal shows that the file is as it was written. With a key (Ed25519, RFC 8032) it shows also
+that the holder of the key wrote it, if the reader knows the public key from elsewhere.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+_NO_KEY = "0" * 64
+_NO_SIGNATURE = "0" * 128
+_BLOCK = re.compile(
+    rb"%certgen-seal 1 length=([0-9]{12})\n"
+    rb"%certgen-seal sha256=([0-9a-f]{64})\n"
+    rb"%certgen-seal key=([0-9a-f]{64})\n"
+    rb"%certgen-seal signature=([0-9a-f]{128})\n"
+)
+_MARK = b"%certgen-seal "
+_TAIL = re.compile(rb"startxref\r?\n[0-9]{1,12}\r?\n%%EOF\r?\n?\Z")
+
+
+class SealError(ValueError):
+    """A file that cannot be sealed, or a key that cannot be read."""
+
+
+@dataclass(frozen=True, slots=True)
+class SealState:
+    """What the seal of a file says. `intact` is true when every byte is as it was sealed.
+
+    `present`: a seal block was found. `signed`: the block names a key. `signature_holds`: the key's signature fits.
+    `key`: the public key as hexadecimal, `""` without one. `sealed_length`: how many bytes the seal covers, block
+    included; bytes behind them belong to a signature added later, or to nobody. `fault`: what is wrong, in words.
+    """
+
+    present: bool
+    intact: bool
+    signed: bool = False
+    signature_holds: bool = False
+    key: str = ""
+    digest: str = ""
+    sealed_length: int = 0
+    fault: str = ""
+
+
+def seal_bytes(pdf: bytes, key: Ed25519PrivateKey | None = None) -> bytes:
+    """Return `pdf` with a seal put in. Raises `SealError` when it is no finished PDF or bears a seal already."""
+    if not pdf.startswith(b"%PDF-"):
+        raise SealError("this is no PDF file")
+    if _MARK in pdf:
+        raise SealError("this file is sealed already; make a fresh report to seal it anew")
+    tail = _TAIL.search(pdf)
+    if tail is None:
+        raise SealError("this PDF does not end as a finished one does; it may be cut off")
+    digest = hashlib.sha256(pdf).hexdigest()
+    public, signature = _NO_KEY, _NO_SIGNATURE
+    width = len(_block(0, digest, public, signature))
+    length = len(pdf) + width
+    if key is not None:
+        public = key.public_key().public_bytes_raw().hex()
+        signature = key.sign(_message(length, digest)).hex()
+    at = tail.start()
+    return pdf[:at] + _block(length, digest, public, signature) + pdf[at:]
+
+
+def check_seal(pdf: bytes) -> SealState:
+    """Read the seal of a file and say whether it holds. Never raises: a broken seal is an answer."""
+    marks = pdf.count(_MARK)
+    if marks == 0:
+        return SealState(False, False, fault="the file bears no seal")
+    found = _BLOCK.search(pdf)
+    if found is None or marks != 4:
+        return SealState(True, False, fault="the seal itself was changed")
+    length, digest = int(found[1]), found[2].decode()
+    public, signature = found[3].decode(), found[4].decode()
+    state = SealState(True, False, public != _NO_KEY, False, "" if public == _NO_KEY else public, digest, length)
+    if length > len(pdf):
+        return _at_fault(state, f"the file is {len(pdf):,} bytes long; {length:,} were sealed")
+    covered = pdf[: found.start()] + pdf[found.end() : length]
+    if _TAIL.fullmatch(pdf, found.end(), length) is None:
+        return _at_fault(state, "the seal does not stand at the end of what it covers")
+    if hashlib.sha256(covered).hexdigest() != digest:
+        return _at_fault(state, "the file's bytes are not those that were sealed")
+    if public == _NO_KEY:
+        if signature != _NO_SIGNATURE:
+            return _at_fault(state, "the seal bears a signature but no key")
+        return SealState(True, True, False, False, "", digest, length)
+    if not _signature_holds(public, signature, _message(length, digest)):
+        return _at_fault(state, "the signature was not made by the key that the seal names")
+    return SealState(True, True, True, True, public, digest, length)
+
+
+def _at_fault(state: SealState, fault: str) -> SealState:
+    return SealState(
+        state.present, False, state.signed, False, state.key, state.digest, state.sealed_length, fault
+    )
+
+
+def _block(length: int, digest: str, public: str, signature: str) -> bytes:
+    return (
+        f"%certgen-seal 1 length={length:012d}\n%certgen-seal sha256={digest}\n"
+        f"%certgen-seal key={public}\n%certgen-seal signature={signature}\n"
+    ).encode()
+
+
+def _message(length: int, digest: str) -> bytes:
+    """What the key signs. The first line keeps a signature from being used for anything else."""
+    return f"certgen seal 1\nlength {length}\nsha256 {digest}\n".encode()
+
+
+def _signature_holds(public: str, signature: str, message: bytes) -> bool:
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+    try:
+        Ed25519PublicKey.from_public_bytes(bytes.fromhex(public)).verify(bytes.fromhex(signature), message)
+    except (InvalidSignature, ValueError):
+        return False
+    return True
