@@ -1,0 +1,150 @@
+"""Which files of a folder are record files, and their bytes, with every refusal named.
+
+A season's folder may come from a stranger. Links that lead out of it, pipes, folders that bear a
+record file's name, and more than a season can hold are refused by name; everything else is read.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from certgen.records.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
+from certgen.records.places import ReadingError
+
+EVIDENCE = "evidence"
+_NOT_RECORDS = frozenset({EVIDENCE, "out"})
+
+
+@dataclass(slots=True)
+class Listing:
+    """What a season's folder holds: record files and evidence files, POSIX paths, sorted; and what was refused."""
+
+    records: list[str] = field(default_factory=list)
+    evidence: list[str] = field(default_factory=list)
+    errors: list[ReadingError] = field(default_factory=list)
+
+
+def list_folder(folder: Path) -> Listing:
+    """List a season's record files and evidence files without reading any."""
+    found = Listing()
+    entries = 0
+    for path, entry in _walk(folder, found):
+        entries += 1
+        if entries > FOLDER_ENTRIES:
+            found.errors.append(
+                ReadingError(
+                    path,
+                    None,
+                    None,
+                    f"the folder holds more than {FOLDER_ENTRIES:,} files; that is no season's records",
+                )
+            )
+            break
+        is_evidence = path.startswith(f"{EVIDENCE}/")
+        named_as_records = path.endswith((".yaml", ".yml"))
+        try:
+            if entry.is_symlink() and not _stays_inside(Path(entry.path), folder):
+                if named_as_records or is_evidence:
+                    found.errors.append(
+                        ReadingError(
+                            path,
+                            None,
+                            None,
+                            "is a link that leads out of the season's folder; copy the file in",
+                        )
+                    )
+                continue
+            regular = stat.S_ISREG(entry.stat().st_mode)
+        except OSError as fault:
+            if named_as_records:
+                found.errors.append(ReadingError(path, None, None, f"can't be read: {_reason(fault)}"))
+            continue
+        if is_evidence:
+            if regular:
+                found.evidence.append(path.removeprefix(f"{EVIDENCE}/"))
+        elif named_as_records:
+            if regular:
+                found.records.append(path)
+            else:
+                found.errors.append(
+                    ReadingError(path, None, None, "is not an ordinary file; records stand in files")
+                )
+    found.records.sort()
+    found.evidence.sort()
+    return found
+
+
+def _walk(folder: Path, found: Listing) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    waiting = [""]
+    while waiting:
+        below = waiting.pop()
+        try:
+            with os.scandir(folder / below) as listed:
+                entries = sorted(listed, key=lambda entry: entry.name)
+        except OSError as fault:
+            found.errors.append(
+                ReadingError(below or ".", None, None, f"this folder can't be opened: {_reason(fault)}")
+            )
+            continue
+        for entry in entries:
+            path = f"{below}/{entry.name}" if below else entry.name
+            if entry.name.startswith("."):
+                continue
+            if entry.is_dir(follow_symlinks=False):
+                if path.endswith((".yaml", ".yml")) and not path.startswith(f"{EVIDENCE}/"):
+                    found.errors.append(
+                        ReadingError(
+                            path, None, None, "is a folder with a record file's name; rename the folder"
+                        )
+                    )
+                elif below or entry.name not in _NOT_RECORDS or entry.name == EVIDENCE:
+                    waiting.append(path)
+                continue
+            yield path, entry
+
+
+def _stays_inside(link: Path, folder: Path) -> bool:
+    try:
+        return link.resolve(strict=True).is_relative_to(folder.resolve())
+    except (OSError, RuntimeError):
+        return False
+
+
+def read_bytes(folder: Path, file: str, budget: int = SEASON_BYTES) -> bytes | ReadingError:
+    """A record file's bytes, or why not. `budget` is what the season may still hold, in bytes."""
+    try:
+        with (folder / file).open("rb") as stream:
+            size = os.fstat(stream.fileno()).st_size
+            limit = min(FILE_BYTES, budget)
+            if size > limit:
+                return ReadingError(
+                    file, None, None, f"is {size:,} bytes long; at most {limit:,} are read here"
+                )
+            data = stream.read(limit + 1)
+    except OSError as fault:
+        return ReadingError(file, None, None, f"can't be read: {_reason(fault)}")
+    if len(data) > limit:
+        return ReadingError(
+            file, None, None, "grew while it was being read; run again when nothing writes to it"
+        )
+    return data
+
+
+def _reason(fault: OSError) -> str:
+    return (fault.strerror or type(fault).__name__).lower()
+
+
+def find_evidence(folder: Path, path: str) -> Path | None:
+    """The evidence file of that name, or None if there is none below `evidence/` (never a file outside it)."""
+    home = (folder / EVIDENCE).resolve()
+    if path.startswith(("/", "\\")) or "\x00" in path:
+        return None
+    try:
+        found = (home / path).resolve(strict=True)
+    except (OSError, RuntimeError, ValueError):
+        return None
+    return found if found.is_relative_to(home) and found.is_file() else None

@@ -1,0 +1,209 @@
+"""A season's records as read: typed tables, and where each value stands."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from certgen.records.locating import Span, locate_in_span
+from certgen.records.places import Place, ReadingError
+from certgen.records.tables import load_tables
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One record file: its text (without a byte order mark), the bytes' SHA-256 and their number."""
+
+    text: str
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """Who the season belongs to, as the certificate names them."""
+
+    name: str
+    certificate: str = ""
+    certifier: str = ""
+    address: str = ""
+    responsible: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonDetails:
+    """The `season` mapping. `start` and `end` are its `from` and `to`; `raw` is the mapping as typed."""
+
+    label: str
+    start: date
+    end: date
+    crop: str
+    standards: tuple[str, ...]
+    operation: Operation
+    events_of_concern: tuple[str, ...] = ()
+    previous: str = ""
+    review_triggers: Mapping[str, str] = field(default_factory=dict)
+    practice: Mapping[str, Any] = field(default_factory=dict)
+    raw: Mapping[str, Any] = field(default_factory=dict)
+    file: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Season:
+    """Everything read from one season's folder.
+
+    `tables` holds every table of the contract, empty ones too, with all their columns. `left_out`
+    lists the records that couldn't be read. `previous` is the season before, read the same way.
+    `evidence_files` are the paths below `evidence/`, POSIX, sorted; their bytes are not read here.
+    """
+
+    folder: Path
+    details: SeasonDetails
+    tables: Mapping[str, pd.DataFrame]
+    sources: Mapping[str, Source]
+    left_out: tuple[ReadingError, ...] = ()
+    previous: Season | None = None
+    evidence_files: tuple[str, ...] = ()
+    spans: Mapping[tuple[str, str], tuple[Span, ...]] = field(default_factory=dict, repr=False)
+
+    def table(self, name: str) -> pd.DataFrame:
+        return self.tables[name]
+
+    @cached_property
+    def counts(self) -> Mapping[str, int]:
+        """How many sound records each table holds."""
+        return {name: len(frame) for name, frame in self.tables.items()}
+
+    @cached_property
+    def _rows(self) -> dict[str, dict[str, int]]:
+        found: dict[str, dict[str, int]] = {}
+        for name, table in load_tables().items():
+            if table.key:
+                identifiers = self.tables[name][table.key].tolist()
+                # The first of two records with one identifier is the one meant.
+                found[name] = {identifier: row for row, identifier in reversed(list(enumerate(identifiers)))}
+        return found
+
+    def row(self, table: str, identifier: str) -> int | None:
+        """The row of a table that bears the identifier (the first, if two do), or None."""
+        return self._rows.get(table, {}).get(identifier)
+
+    @cached_property
+    def _exploded(self) -> dict[tuple[str, str], pd.DataFrame]:
+        return {}
+
+    def exploded(self, table: str, column: str) -> pd.DataFrame:
+        """A list column with one row an element: `row` (of the table), `position`, `id` (the record's key), `value`."""
+        found = self._exploded.get((table, column))
+        if found is None:
+            found = _explode(self.tables[table], column, load_tables()[table].key)
+            self._exploded[table, column] = found
+        return found
+
+    def place(self, table: str, row: int, *steps: str | int) -> Place:
+        """Where a record's field stands. Steps may be dotted: `place("bagging", 3, "tag.date")`."""
+        frame = self.tables[table]
+        path: list[str | int] = [table, int(frame["at"].iat[row])]
+        for step in steps:
+            path.extend(step.split(".") if isinstance(step, str) else [step])
+        return Place(str(frame["file"].iat[row]), tuple(path))
+
+    def season_place(self, *steps: str | int) -> Place:
+        """Where a field of the `season` mapping stands."""
+        return Place(self.details.file, ("season", *steps))
+
+    def locate(self, places: Iterable[Place]) -> dict[Place, tuple[int, int]]:
+        """Line and column of each place, from 1. A field that isn't there is shown at its record."""
+        wanted: dict[tuple[str, str, int], list[Place]] = {}
+        for place in places:
+            at = place.path[1] if len(place.path) > 1 and isinstance(place.path[1], int) else 0
+            wanted.setdefault((place.file, str(place.path[0]), at), []).append(place)
+        found: dict[Place, tuple[int, int]] = {}
+        for (file, table, at), group in wanted.items():
+            spans = self.spans.get((file, table), ())
+            if at >= len(spans):
+                found.update(dict.fromkeys(group, (1, 1)))
+                continue
+            skip = 1 if table == "season" else 2
+            text = self.sources[file].text
+            found.update(locate_in_span(text, spans[at], {place: place.path[skip:] for place in group}))
+        return found
+
+    def record(self, table: str, identifier: str) -> dict[str, Any] | None:
+        """One record as typed, in field order and with absent fields left out; None if no record bears the name."""
+        row = self.row(table, identifier)
+        return None if row is None else self.record_at(table, row)
+
+    def record_at(self, table: str, row: int) -> dict[str, Any]:
+        """The record of a row as typed: quantities as text, dates as dates, nested mappings nested."""
+        import pandas as pd
+
+        frame = self.tables[table]
+        found: dict[str, Any] = {}
+        for column in load_tables()[table].columns:
+            value = frame[column.name].iat[row]
+            if column.kind == "list" or column.kind == "evidence":
+                if not value:
+                    continue
+                if column.field.item is not None and column.field.item.kind == "mapping":
+                    names = column.field.item.fields
+                    value = tuple(
+                        {key: part for key, part in entry.items() if key in names} for entry in value
+                    )
+            elif column.kind == "mapping":
+                if not value:
+                    continue
+            elif pd.isna(value):
+                continue
+            elif column.kind == "date":
+                value = value.date()
+            elif column.kind == "whole":
+                value = int(value)
+            elif column.kind == "yes_no":
+                value = bool(value)
+            target = found
+            for step in column.path[:-1]:
+                target = target.setdefault(step, {})
+            target[column.path[-1]] = value
+        return found
+
+    def with_tables(self, changed: Mapping[str, pd.DataFrame]) -> Season:
+        """The same season with some tables replaced, for 'what if' questions. Places stay those of the rows."""
+        from dataclasses import replace
+
+        return replace(self, tables={**self.tables, **changed})
+
+
+def _explode(frame: pd.DataFrame, column: str, key: str) -> pd.DataFrame:
+    import numpy as np
+    import pandas as pd
+
+    lists = frame[column].tolist()
+    lengths = np.fromiter((len(part) for part in lists), dtype="int64", count=len(lists))
+    row = np.repeat(np.arange(len(lists)), lengths)
+    values = [value for part in lists for value in part]
+    position = np.arange(len(values)) - np.repeat(np.cumsum(lengths) - lengths, lengths)
+    texts = all(isinstance(value, str) for value in values)
+    content: Any
+    if texts:
+        content = pd.Series(values, dtype="str")
+    else:
+        content = np.empty(len(values), dtype=object)
+        content[:] = values
+    identifiers = (
+        frame[key].iloc[row].reset_index(drop=True) if key else pd.Series([None] * len(values), dtype="str")
+    )
+    return pd.DataFrame({"row": row, "position": position, "id": identifiers, "value": content})
+
+
+def digest(data: bytes) -> str:
+    """SHA-256 of a file's bytes, in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()

@@ -1,0 +1,202 @@
+"""The tables a season is made of, as the JSON Schemas in `schemas/` declare them.
+
+The schemas are the only place where a table's fields stand. Everything here (the order of columns,
+which field is a mass, which names a tree) is read off them once.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cache
+from types import MappingProxyType
+from typing import Any, Final
+
+from certgen.records.quantities import SUFFIXES
+from certgen.resources import schemas_dir
+
+#: The order of the job, which is the order of tables wherever they are listed.
+TABLE_NAMES: Final = (
+    "blocks",
+    "plantings",
+    "trees",
+    "screening",
+    "bagging",
+    "harvests",
+    "batches",
+    "cleaning",
+    "lots",
+    "tests",
+    "movements",
+    "inputs",
+    "incidents",
+    "explanations",
+)
+TEXT_KINDS: Final = frozenset({"identifier", "text", "word"})
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field of a record, with what stands inside it.
+
+    `fields` holds a mapping's own fields; `item` is what a list is a list of, or what stands under the
+    names of a mapping that has no fields of its own (`review_triggers`).
+    """
+
+    name: str
+    kind: str
+    required: bool = False
+    title: str = ""
+    description: str = ""
+    refers_to: tuple[str, ...] = ()
+    words: str = ""
+    enum: tuple[str, ...] = ()
+    examples: tuple[Any, ...] = ()
+    fields: Mapping[str, Field] = field(default_factory=lambda: MappingProxyType({}))
+    item: Field | None = None
+
+    @property
+    def is_quantity(self) -> bool:
+        return self.kind in SUFFIXES
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A field as a column of the table: nested mappings are flattened, `tag.date`."""
+
+    name: str
+    path: tuple[str, ...]
+    field: Field
+
+    @property
+    def kind(self) -> str:
+        return self.field.kind
+
+    @property
+    def required(self) -> bool:
+        return self.field.required
+
+    @property
+    def refers_to(self) -> tuple[str, ...]:
+        return self.field.refers_to or (self.field.item.refers_to if self.field.item else ())
+
+    @property
+    def computed(self) -> str:
+        """The column that holds the converted quantity (`weight_mg`), or an empty string."""
+        suffix = SUFFIXES.get(self.field.kind)
+        return f"{self.name}_{suffix}" if suffix else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One table: its key, its fields as nested, its columns as flattened, and its schema."""
+
+    name: str
+    title: str
+    description: str
+    key: str
+    fields: Mapping[str, Field]
+    columns: tuple[Column, ...]
+    schema: Mapping[str, Any]
+
+    def column(self, name: str) -> Column:
+        for column in self.columns:
+            if column.name == name:
+                return column
+        raise KeyError(name)
+
+
+def _inline(schema: Any, file: str) -> Any:
+    """The schema with every `$ref` replaced by what it points at."""
+    if isinstance(schema, list):
+        return [_inline(part, file) for part in schema]
+    if not isinstance(schema, dict):
+        return schema
+    if "$ref" in schema:
+        target, _, pointer = schema["$ref"].partition("#")
+        found: Any = _load(target or file)
+        for step in pointer.strip("/").split("/") if pointer.strip("/") else ():
+            found = found[step]
+        rest = {key: value for key, value in schema.items() if key != "$ref"}
+        return {**_inline(found, target or file), **_inline(rest, file)}
+    return {
+        key: _inline(value, file) for key, value in schema.items() if key not in {"$defs", "$id", "$schema"}
+    }
+
+
+@cache
+def _load(file: str) -> Any:
+    return json.loads((schemas_dir() / file).read_text(encoding="utf-8"))
+
+
+def _read_field(name: str, schema: Mapping[str, Any], *, required: bool) -> Field:
+    kind = schema.get("x-kind")
+    if kind is None:
+        kind = {"object": "mapping", "array": "list", "integer": "whole", "boolean": "yes_no"}.get(
+            str(schema.get("type")), "number" if schema.get("type") == "number" else "text"
+        )
+    inner = schema.get("properties", {})
+    # A list's elements, or the values of a mapping whose names are the grower's own.
+    within = schema.get("items", None if inner else schema.get("additionalProperties"))
+    needed = set(schema.get("required", ()))
+    return Field(
+        name=name,
+        kind=kind,
+        required=required,
+        title=schema.get("title", ""),
+        description=schema.get("description", ""),
+        refers_to=tuple(schema.get("x-refers-to", ())),
+        words=schema.get("x-words", ""),
+        enum=tuple(str(word) for word in schema.get("enum", ())),
+        examples=tuple(schema.get("examples", ())),
+        fields=MappingProxyType(
+            {key: _read_field(key, value, required=key in needed) for key, value in inner.items()}
+        ),
+        item=_read_field(name, within, required=True) if isinstance(within, dict) else None,
+    )
+
+
+def _flatten(fields: Mapping[str, Field], above: tuple[str, ...] = ()) -> Iterator[Column]:
+    for name, part in fields.items():
+        path = (*above, name)
+        if part.kind == "mapping" and part.fields:
+            yield from _flatten(part.fields, path)
+        else:
+            yield Column(".".join(path), path, part)
+
+
+def _load_table(name: str) -> Table:
+    schema = _inline(_load(f"{name}.json"), f"{name}.json")
+    needed = set(schema.get("required", ()))
+    fields = MappingProxyType(
+        {key: _read_field(key, value, required=key in needed) for key, value in schema["properties"].items()}
+    )
+    return Table(
+        name=name,
+        title=schema.get("title", name),
+        description=schema.get("description", ""),
+        key=schema.get("x-key", ""),
+        fields=fields,
+        columns=tuple(_flatten(fields)),
+        schema=MappingProxyType(schema),
+    )
+
+
+@cache
+def load_tables() -> Mapping[str, Table]:
+    """Every table by name, in the order of the job. Read from `schemas/` once a process."""
+    return MappingProxyType({name: _load_table(name) for name in TABLE_NAMES})
+
+
+@cache
+def load_season_table() -> Table:
+    """The `season` mapping: not a list of records, but its fields are declared the same way."""
+    return _load_table("season")
+
+
+def __getattr__(name: str) -> Mapping[str, Table]:
+    # Reading 16 schema files costs milliseconds that `certgen --help` need not pay.
+    if name == "TABLES":
+        return load_tables()
+    raise AttributeError(name)
