@@ -1,0 +1,106 @@
+"""Measures as ratios: two things timed in one run on one machine, so that they mean something elsewhere."""
+
+from __future__ import annotations
+
+import gc
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+
+ROOT = Path(__file__).resolve().parents[2]
+MEASURES: dict[str, Measure] = {}
+
+
+@dataclass(frozen=True)
+class Material:
+    """What every measure may use: a generated season and its size."""
+
+    season: Path
+    bags: int
+    size_bytes: int
+
+
+@dataclass(frozen=True)
+class Ratio:
+    """Ours against what it is held against, in one unit."""
+
+    ours: float
+    other: float
+    unit: str
+
+    @property
+    def value(self) -> float:
+        """How many times the other ours takes."""
+        return self.ours / self.other
+
+
+@dataclass(frozen=True)
+class Measure:
+    """A named measure; its function's docstring says what is compared with what."""
+
+    name: str
+    takes: Callable[[Material], Ratio]
+
+    @property
+    def meaning(self) -> str:
+        """What is compared with what, on one line."""
+        return " ".join((self.takes.__doc__ or "").split())
+
+
+def measure(takes: Callable[[Material], Ratio]) -> Callable[[Material], Ratio]:
+    """Registers a measure under its function's name with hyphens."""
+    name = takes.__name__.replace("_", "-")
+    if name in MEASURES or not takes.__doc__:
+        message = f"measure {name} needs a name of its own and a docstring"
+        raise ValueError(message)
+    MEASURES[name] = Measure(name, takes)
+    return takes
+
+
+def registered() -> Mapping[str, Measure]:
+    """All measures, in the order they stand in."""
+    return MappingProxyType(MEASURES)
+
+
+def best_seconds(work: Callable[[], object], repeats: int) -> float:
+    """The shortest of several runs: noise only ever adds."""
+    shortest = float("inf")
+    for _ in range(repeats):
+        gc.collect()
+        start = time.perf_counter()
+        work()
+        shortest = min(shortest, time.perf_counter() - start)
+    return shortest
+
+
+def python(arguments: Sequence[str], allowed: Sequence[int] = (0,)) -> Callable[[], str]:
+    """A run of a fresh Python that sees this checkout; gives what it printed.
+
+    Exit codes other than the allowed ones end the measuring, so that a crash is never timed as a fast run.
+    """
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+
+    def run() -> str:
+        finished = subprocess.run(
+            [sys.executable, *arguments], env=environment, capture_output=True, text=True, check=False
+        )
+        if finished.returncode not in allowed:
+            command = " ".join(arguments)[:200]
+            message = f"python {command} ended with {finished.returncode}:\n{finished.stderr[-2000:]}"
+            raise RuntimeError(message)
+        return finished.stdout
+
+    return run
+
+
+def peak_mebibytes(program: str, *arguments: str) -> float:
+    """The largest resident memory of a fresh Python that runs the program."""
+    report = "\nimport resource, sys\nprint(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+    kibibytes = python(["-c", program + report, *arguments])().split()[-1]
+    # macOS counts bytes where Linux counts kibibytes.
+    return int(kibibytes) / (1024 * 1024 if sys.platform == "darwin" else 1024)
