@@ -1,0 +1,43 @@
+"""What a season is held against: rulebooks of organic and seed law, and crop profiles, all of it data."""
+
+from __future__ import annotations
+
+from certgen.standards.coverage import Coverage, clauses_of, coverage, pages
+from certgen.standards.crossing import Crossing, crossing
+from certgen.standards.loader import PROFILES, RULEBOOKS, clause_of, load_profile, load_rulebook
+from certgen.standards.practice import Practice
+from certgen.standards.profile import ROLES, STAGES, WORDS, Caution, Inheritance, Listing, Profile
+from certgen.standards.reading import StandardError
+from certgen.standards.rulebook import Clause, Demand, DemandKind, Rulebook, demand_kinds
+from certgen.standards.screening import Event, Method, Target
+
+__all__ = [
+    "PROFILES",
+    "ROLES",
+    "RULEBOOKS",
+    "STAGES",
+    "WORDS",
+    "Caution",
+    "Clause",
+    "Coverage",
+    "Crossing",
+    "Demand",
+    "DemandKind",
+    "Event",
+    "Inheritance",
+    "Listing",
+    "Method",
+    "Practice",
+    "Profile",
+    "Rulebook",
+    "StandardError",
+    "Target",
+    "clause_of",
+    "clauses_of",
+    "coverage",
+    "crossing",
+    "demand_kinds",
+    "load_profile",
+    "load_rulebook",
+    "pages",
+]

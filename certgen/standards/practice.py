@@ -1,0 +1,163 @@
+"""Practice figures of a crop: what is usual, what is not, and what cannot be. None of them is a standard."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from math import inf
+
+from certgen.standards.reading import Section, StandardError
+
+PRACTICE_MARKS = ("plausibility", "common practice", "published study", "from memory", "derived", "assumed")
+"""Where a figure comes from. An `assumed` one is a start for a computation, until the operation has its own."""
+
+OWN_MARK = "set by the operation"
+"""The mark of a figure that a season's records put in the place of the profile's."""
+
+UNITS = {
+    "s": ("time", 1.0),
+    "min": ("time", 60.0),
+    "h": ("time", 3600.0),
+    "days": ("time", 86400.0),
+    "mm": ("length", 0.001),
+    "cm": ("length", 0.01),
+    "m": ("length", 1.0),
+    "mg": ("mass", 0.001),
+    "g": ("mass", 1.0),
+    "kg": ("mass", 1000.0),
+    "months": ("months", 1.0),
+    "°C": ("temperature", 1.0),
+    "%": ("share", 1.0),
+    "seeds": ("seeds", 1.0),
+    "embryos": ("embryos", 1.0),
+    "fruits": ("fruits", 1.0),
+    "times": ("times", 1.0),
+}
+"""Unit -> (kind, size in the kind's own unit). Only units of one kind convert into one another."""
+
+
+@dataclass(frozen=True, slots=True)
+class Practice:
+    """A range in `unit`: outside `low`..`high` is unusual, outside the two impossible bounds cannot be.
+
+    A bound that is None does not exist. `usual` is the figure to reckon with where one is needed.
+    """
+
+    key: str
+    title: str
+    low: float | None
+    high: float | None
+    impossible_low: float | None
+    impossible_high: float | None
+    usual: float | None
+    unit: str
+    source: str
+    mark: str
+    note: str = ""
+
+    @property
+    def range(self) -> tuple[float, float]:
+        """The usual range, an absent bound as infinity."""
+        return _or(self.low, -inf), _or(self.high, inf)
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """The possible range, an absent bound as infinity."""
+        return _or(self.impossible_low, -inf), _or(self.impossible_high, inf)
+
+    def grade(self, value: float) -> str:
+        """`usual`, `unusual` or `impossible`; a figure on a bound is within it."""
+        if not self.limits[0] <= value <= self.limits[1]:
+            return "impossible"
+        return "usual" if self.range[0] <= value <= self.range[1] else "unusual"
+
+    def text(self) -> str:
+        """The usual range in words, such as `112 to 210 days`, `at most 40 °C`, or `about 16 g`."""
+        if self.low is not None and self.high is not None:
+            shown = f"{self.low:g}" if self.low == self.high else f"{self.low:g} to {self.high:g}"
+        elif self.low is not None:
+            shown = f"at least {self.low:g}"
+        elif self.high is not None:
+            shown = f"at most {self.high:g}"
+        else:
+            shown = f"about {self.usual:g}"
+        return f"{shown} {self.unit}"
+
+    def converted(self, unit: str) -> Practice:
+        """The same range in another unit of its kind (hours in seconds); `StandardError` across kinds."""
+        kind, size = UNITS[self.unit]
+        other, other_size = UNITS.get(unit, ("", 1.0))
+        if kind != other:
+            raise StandardError(f"practice:{self.key}: {self.unit} cannot be given in '{unit}'")
+        factor = size / other_size
+
+        def scale(bound: float | None) -> float | None:
+            return None if bound is None else bound * factor
+
+        return replace(
+            self,
+            low=scale(self.low),
+            high=scale(self.high),
+            impossible_low=scale(self.impossible_low),
+            impossible_high=scale(self.impossible_high),
+            usual=scale(self.usual),
+            unit=unit,
+        )
+
+    def changed(
+        self, *, low: float | None = None, high: float | None = None, usual: float | None = None, reason: str
+    ) -> Practice:
+        """The operation's own range in the place of this one; a bound not given stays, and so do the impossible ones.
+
+        Raises `StandardError` when no reason is given, or the new range is empty or leaves the possible one.
+        """
+        if not reason.strip():
+            raise StandardError(f"practice:{self.key}: a changed range needs a reason")
+        new = replace(
+            self,
+            low=self.low if low is None else low,
+            high=self.high if high is None else high,
+            usual=self.usual if usual is None else usual,
+            source=reason.strip(),
+            mark=OWN_MARK,
+        )
+        check_order(new, f"practice:{self.key}")
+        return new
+
+
+def _or(bound: float | None, absent: float) -> float:
+    return absent if bound is None else bound
+
+
+def check_order(practice: Practice, where: str) -> None:
+    """Raise `StandardError` unless the bounds that are given rise: impossible low, low, usual, high, impossible high."""
+    order = (practice.impossible_low, practice.low, practice.usual, practice.high, practice.impossible_high)
+    given = [bound for bound in order if bound is not None]
+    if given != sorted(given):
+        shown = ", ".join("none" if bound is None else f"{bound:g}" for bound in order)
+        raise StandardError(f"{where}: impossible_low, low, usual, high, impossible_high must rise: {shown}")
+
+
+def parse_practice(entries: Iterable[tuple[str, Section]]) -> dict[str, Practice]:
+    """The practice figures of a profile by key; `StandardError` for a range out of order or without a figure."""
+    found = {}
+    for key, entry in entries:
+        with entry:
+            practice = Practice(
+                key=key,
+                title=entry.text("title"),
+                low=entry.number("low"),
+                high=entry.number("high"),
+                impossible_low=entry.number("impossible_low"),
+                impossible_high=entry.number("impossible_high"),
+                usual=entry.number("usual"),
+                unit=entry.word("unit", tuple(UNITS)),
+                source=entry.text("source"),
+                mark=entry.word("mark", PRACTICE_MARKS),
+                note=entry.text("note", ""),
+            )
+        if practice.low is practice.high is practice.usual is None:
+            raise StandardError(f"{entry.where}: give low, high or usual")
+        check_order(practice, entry.where)
+        found[key] = practice
+    return found
