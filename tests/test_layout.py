@@ -8,8 +8,6 @@ import subprocess
 from functools import cache
 from pathlib import Path
 
-import pytest
-
 ROOT = Path(__file__).resolve().parents[1]
 TOP_LEVEL = {
     "CHANGELOG.md",
@@ -175,47 +173,3 @@ def test_the_two_locks_agree() -> None:
         for name, version in versions("requirements.txt").items()
         if tools.get(name) != version
     }
-
-
-def commands_in(document: str) -> set[str]:
-    """The `certgen` commands that a document's code blocks and code words use."""
-    text = (ROOT / document).read_text(encoding="utf-8")
-    code = re.findall(r"```(?:sh|console|text)?\n(.*?)```", text, re.DOTALL) + re.findall(
-        r"`([^`\n]+)`", text
-    )
-    return {command for part in code for command in re.findall(r"(?m)^\s*(?:\$ )?certgen ([a-z]+)", part)}
-
-
-@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "SECURITY.md"])
-def test_documents_use_commands_that_exist(document: str) -> None:
-    """Every command shown to a reader can be typed."""
-    from typer.main import get_command
-
-    from certgen.cli import app
-
-    assert set() == commands_in(document) - set(get_command(app).commands)
-
-
-def test_the_readme_shows_every_command() -> None:
-    """No command is left for the reader to discover by chance."""
-    from typer.main import get_command
-
-    from certgen.cli import app
-
-    hidden = {name for name, command in get_command(app).commands.items() if command.hidden}
-
-    assert set() == set(get_command(app).commands) - hidden - commands_in("README.md")
-
-
-@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "SECURITY.md", "CHANGELOG.md"])
-def test_documents_name_files_and_targets_that_exist(document: str) -> None:
-    """A path or a make target in a document leads somewhere."""
-    text = (ROOT / document).read_text(encoding="utf-8")
-    paths = re.findall(
-        r"`((?:certgen|schemas|templates|tests|example_season|example_coop|\.ci)/[\w./\-]*)`", text
-    )
-    links = [link for link in re.findall(r"\]\(([^)#]+)\)", text) if "://" not in link]
-    targets = set(re.findall(r"(?m)^([a-z\-]+):", (ROOT / "Makefile").read_text(encoding="utf-8")))
-
-    assert [] == [path for path in paths + links if not (ROOT / path).exists()]
-    assert set() == set(re.findall(r"`make ([a-z\-]+)`", text)) - targets

@@ -24,8 +24,10 @@ from seasons import write_season
 def table(rows: Sequence[tuple[Measure, Ratio]], material: Material) -> str:
     """The results as Markdown, which reads well in a terminal too."""
     lines = [
-        f"{material.bags:,} bags, {material.size_bytes / 1e6:.1f} MB of YAML; "
-        f"Python {platform.python_version()}.",
+        (
+            f"{material.bags:,} bags, {material.size_bytes / 1e6:.1f} MB of YAML; "
+            f"Python {platform.python_version()}."
+        ),
         "",
         "| measure | ratio | ours | against | what is compared |",
         "|---|---:|---:|---:|---|",

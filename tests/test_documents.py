@@ -1,0 +1,94 @@
+"""What the documents tell a reader must be so: commands, paths, targets and the sample season."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def commands_in(document: str) -> set[str]:
+    """The `certgen` commands that a document's code blocks and code words use."""
+    text = (ROOT / document).read_text(encoding="utf-8")
+    code = re.findall(r"```(?:sh|console|text)?\n(.*?)```", text, re.DOTALL) + re.findall(
+        r"`([^`\n]+)`", text
+    )
+    return {command for part in code for command in re.findall(r"(?m)^\s*(?:\$ )?certgen ([a-z]+)", part)}
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "SECURITY.md"])
+def test_documents_use_commands_that_exist(document: str) -> None:
+    """Every command shown to a reader can be typed."""
+    from typer.main import get_command
+
+    from certgen.cli import app
+
+    assert set() == commands_in(document) - set(get_command(app).commands)
+
+
+def test_the_readme_shows_every_command() -> None:
+    """No command is left for the reader to discover by chance."""
+    from typer.main import get_command
+
+    from certgen.cli import app
+
+    hidden = {name for name, command in get_command(app).commands.items() if command.hidden}
+
+    assert set() == set(get_command(app).commands) - hidden - commands_in("README.md")
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "SECURITY.md", "CHANGELOG.md"])
+def test_documents_name_files_and_targets_that_exist(document: str) -> None:
+    """A path or a make target in a document leads somewhere."""
+    text = (ROOT / document).read_text(encoding="utf-8")
+    paths = re.findall(
+        r"`((?:certgen|schemas|templates|tests|example_season|example_coop|\.ci)/[\w./\-]*)`", text
+    )
+    links = [link for link in re.findall(r"\]\(([^)#]+)\)", text) if "://" not in link]
+    targets = set(re.findall(r"(?m)^([a-z\-]+):", (ROOT / "Makefile").read_text(encoding="utf-8")))
+
+    assert [] == [path for path in paths + links if not (ROOT / path).exists()]
+    assert set() == set(re.findall(r"`make ([a-z\-]+)`", text)) - targets
+
+
+@pytest.fixture
+def sample(tmp_path: Path) -> Path:
+    """The season that the README shows, as a folder."""
+    (text,) = re.findall(r"```yaml\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+    (tmp_path / "season.yaml").write_text(text, encoding="utf-8")
+    return tmp_path
+
+
+def test_the_sample_season_can_be_read(sample: Path) -> None:
+    """Someone who copies the README's records gets no reading error."""
+    from certgen.records import read_season
+
+    season, errors = read_season(sample)
+
+    assert () == errors
+    assert season is not None
+    assert ["B-0031"] == season.table("bagging")["bag"].tolist()
+
+
+def test_the_sample_season_shows_a_lot_whose_line_holds(sample: Path) -> None:
+    """Nothing in the README's records speaks against the lot."""
+    from certgen import examine
+
+    result = examine(sample, date(2026, 12, 31))
+
+    assert [] == [(gap.rule, gap.message) for gap in result.gaps if gap.weight == "rejects"]
+    assert ["CB-26-01"] == list(result.lots)
+
+
+def test_public_names_come_from_where_they_live() -> None:
+    """The package's few public names are there, and a wrong one is refused in the usual way."""
+    import certgen
+
+    assert set(certgen.__all__) <= set(dir(certgen))
+    assert [True] * len(certgen.__all__) == [getattr(certgen, name) is not None for name in certgen.__all__]
+    with pytest.raises(AttributeError, match="no attribute 'exmaine'"):
+        _ = certgen.exmaine
