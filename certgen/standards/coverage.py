@@ -31,7 +31,9 @@ def pages() -> Mapping[str, str]:
 
 @lru_cache(maxsize=1)
 def coverage() -> Mapping[str, Coverage]:
-    """How each clause of every rulebook is met, by its key. Raises `StandardError` as `parse_coverage` does."""
+    """How each clause of every rulebook is met, by its key. Raises `StandardError` as `parse_coverage`
+    does.
+    """
     return _read()[1]
 
 

@@ -11,7 +11,7 @@ from certgen.standards.rulebook import Demand, DemandKind, Rulebook, demand_kind
 
 @dataclass(frozen=True, slots=True)
 class Crossing:
-    """One demand across rulebooks: what each asks (None: nothing), whether that is the same, and who asks most.
+    """One demand across rulebooks: what each asks (None: nothing), whether that is the same, who asks most.
 
     `strictest` names every rulebook whose demand, met, meets the others' too; it is empty when none does,
     as with lists that overlap, and when the demand has no order.

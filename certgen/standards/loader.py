@@ -1,4 +1,6 @@
-"""Load rulebooks and crop profiles by name, each once in a process: nothing in them can change, so all share one."""
+"""Load rulebooks and crop profiles by name, each once in a process: nothing in them can change, so all
+share one.
+"""
 
 from __future__ import annotations
 

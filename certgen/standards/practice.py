@@ -9,7 +9,9 @@ from math import inf
 from certgen.standards.reading import Section, StandardError
 
 PRACTICE_MARKS = ("plausibility", "common practice", "published study", "from memory", "derived", "assumed")
-"""Where a figure comes from. An `assumed` one is a start for a computation, until the operation has its own."""
+"""Where a figure comes from. An `assumed` one is a start for a computation, until the operation has its
+own.
+"""
 
 OWN_MARK = "set by the operation"
 """The mark of a figure that a season's records put in the place of the profile's."""
@@ -107,7 +109,7 @@ class Practice:
     def changed(
         self, *, low: float | None = None, high: float | None = None, usual: float | None = None, reason: str
     ) -> Practice:
-        """The operation's own range in the place of this one; a bound not given stays, and so do the impossible ones.
+        """The operation's own range in the place of this one; a bound not given stays.
 
         Raises `StandardError` when no reason is given, or the new range is empty or leaves the possible one.
         """
@@ -130,7 +132,9 @@ def _or(bound: float | None, absent: float) -> float:
 
 
 def check_order(practice: Practice, where: str) -> None:
-    """Raise `StandardError` unless the bounds that are given rise: impossible low, low, usual, high, impossible high."""
+    """Raise `StandardError` unless the bounds that are given rise: impossible low, low, usual, high,
+    impossible high.
+    """
     order = (practice.impossible_low, practice.low, practice.usual, practice.high, practice.impossible_high)
     given = [bound for bound in order if bound is not None]
     if given != sorted(given):
@@ -139,7 +143,9 @@ def check_order(practice: Practice, where: str) -> None:
 
 
 def parse_practice(entries: Iterable[tuple[str, Section]]) -> dict[str, Practice]:
-    """The practice figures of a profile by key; `StandardError` for a range out of order or without a figure."""
+    """The practice figures of a profile by key; `StandardError` for a range out of order or without a
+    figure.
+    """
     found = {}
     for key, entry in entries:
         with entry:

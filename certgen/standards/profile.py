@@ -1,4 +1,6 @@
-"""Crop profiles: a crop's words and what each means for the job, its practice, its transgenes and the cautions."""
+"""Crop profiles: a crop's words and what each means for the job, its practice, its transgenes and the
+cautions.
+"""
 
 from __future__ import annotations
 
@@ -70,7 +72,9 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Inheritance:
-    """A cross and the share (0..1) of its embryos that carry a single insert; `leaf_positive` is the mother's leaf."""
+    """A cross and the share (0..1) of its embryos that carry a single insert; `leaf_positive` is the
+    mother's leaf.
+    """
 
     key: str
     title: str
@@ -92,7 +96,9 @@ class Listing:
 
 @dataclass(frozen=True, slots=True)
 class Profile:
-    """Everything that depends on the crop: `life` is `perennial` or `annual`, the rest are mappings by key."""
+    """Everything that depends on the crop: `life` is `perennial` or `annual`, the rest are mappings by
+    key.
+    """
 
     key: str
     title: str
@@ -126,11 +132,15 @@ class Profile:
             raise StandardError(f"unknown role '{name}'; known are {', '.join(ROLES)}") from None
 
     def practice_for(self, stem: str, word: str) -> Practice | None:
-        """The figure for a word, as in `practice_for("storage_months", "open room")`; None when there is none."""
+        """The figure for a word, as in `practice_for("storage_months", "open room")`; None when there is
+        none.
+        """
         return self.practice.get(f"{stem}_{word.replace(' ', '_')}")
 
     def event(self, text: str) -> Event | None:
-        """The event that a text names, by key or OECD identifier, case and dashes aside; None when unknown."""
+        """The event that a text names, by key or OECD identifier, case and dashes aside; None when
+        unknown.
+        """
         wanted = fold(text.casefold().removeprefix("event "))
         if not wanted:
             return None
@@ -156,7 +166,9 @@ class Profile:
         return tuple(caution for caution in self.cautions.values() if caution.stage == stage)
 
     def clause(self, key: str) -> Clause:
-        """A practice figure as a clause to cite, by `practice:<key>`; `StandardError` when there is none such."""
+        """A practice figure as a clause to cite, by `practice:<key>`; `StandardError` when there is none
+        such.
+        """
         practice = self.practice.get(key.removeprefix("practice:"))
         if practice is None or not key.startswith("practice:"):
             raise StandardError(f"the crop profile {self.key} has no practice figure '{key}'")
@@ -167,7 +179,9 @@ class Profile:
 
 
 def parse_profile(key: str, file: Section) -> Profile:
-    """A profile out of its data; `StandardError` for anything unknown, missing, out of order or pointing nowhere."""
+    """A profile out of its data; `StandardError` for anything unknown, missing, out of order or pointing
+    nowhere.
+    """
     with file:
         words = file.word_lists("words")
         _expect(set(WORDS), set(words), f"{file.where}.words")

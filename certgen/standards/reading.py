@@ -1,4 +1,6 @@
-"""Read the standards' own data files strictly: an entry that is unknown, missing or mistyped is named with its place."""
+"""Read the standards' own data files strictly: an entry that is unknown, missing or mistyped is named
+with its place.
+"""
 
 from __future__ import annotations
 
@@ -16,11 +18,15 @@ Value = bool | int | float | str | tuple[str, ...]
 
 
 class StandardError(Exception):
-    """A rulebook or crop profile is unknown, or its data cannot be understood; the message says what to do."""
+    """A rulebook or crop profile is unknown, or its data cannot be understood; the message says what to
+    do.
+    """
 
 
 class FrozenMapping(dict[K, V]):
-    """A mapping that refuses changes, since all readers share one copy; unlike a mapping proxy it can be pickled."""
+    """A mapping that refuses changes, since all readers share one copy; unlike a mapping proxy it can be
+    pickled.
+    """
 
     def _refuse(self, *_: object, **__: object) -> NoReturn:
         raise TypeError(

@@ -17,7 +17,9 @@ DEMAND_MARKS = (*MARKS, "common practice")
 
 @dataclass(frozen=True, slots=True)
 class Clause:
-    """One clause: `key` such as `us-nop:205.202(b)`, what it asks in our own words, its source, and how it was read."""
+    """One clause: `key` such as `us-nop:205.202(b)`, what it asks in our own words, its source, and how
+    it was read.
+    """
 
     key: str
     title: str
@@ -72,7 +74,9 @@ class Rulebook:
     demands: Mapping[str, Demand]
 
     def demand(self, key: str) -> Demand | None:
-        """The demand under `key`; None when this rulebook makes none; `StandardError` for a key that nobody knows."""
+        """The demand under `key`; None when this rulebook makes none; `StandardError` for a key that
+        nobody knows.
+        """
         if key not in demand_kinds():
             raise StandardError(f"unknown demand '{key}'; known are {', '.join(demand_kinds())}")
         return self.demands.get(key)
@@ -102,7 +106,9 @@ def demand_kinds() -> Mapping[str, DemandKind]:
 
 
 def parse_rulebook(key: str, file: Section) -> Rulebook:
-    """A rulebook out of its data; `StandardError` for an unknown entry, demand or mark, or a demand on no clause."""
+    """A rulebook out of its data; `StandardError` for an unknown entry, demand or mark, or a demand on
+    no clause.
+    """
     with file:
         clauses = {}
         for name, entry in file.sections("clauses"):

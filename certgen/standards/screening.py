@@ -12,7 +12,9 @@ EVENT_MARKS = ("read", "partly read", "from memory", "assumed", "common practice
 
 
 def fold(text: str) -> str:
-    """A name as it is compared: without case, spaces and dashes, and with the slashed zero of identifiers as 0."""
+    """A name as it is compared: without case, spaces and dashes, and with the slashed zero of
+    identifiers as 0.
+    """
     return "".join(char for char in text.casefold().replace("ø", "0") if char.isalnum())
 
 
@@ -46,10 +48,11 @@ class Event:
 
 @dataclass(frozen=True, slots=True)
 class Method:
-    """A way of testing. `targets` are what it can look for; one that needs targets sees what its record names.
+    """A way of testing. `targets` are what it can look for; one that needs some sees what a record names.
 
     `sensitivity` and `specificity` (0..1) hold for one tree and an event that the method sees;
-    `performance_mark` says where they come from. `controls` must pass, or the run is void as `void_when` says.
+    `performance_mark` says where they come from. `controls` must pass, or the run is void
+    as `void_when` says.
     """
 
     key: str
@@ -69,7 +72,9 @@ class Method:
     mark: str
 
     def sees(self, targets: Iterable[str] = ()) -> frozenset[str]:
-        """Keys of the events that a clean result speaks to; none when the method needs targets and is given none."""
+        """Keys of the events that a clean result speaks to; none when the method needs targets and is
+        given none.
+        """
         looked_for = self._keys(targets) if self.needs_targets else self.targets
         return frozenset().union(*(self.seen_by[target] for target in looked_for if target in self.seen_by))
 
