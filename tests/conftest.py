@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# No test may fail for being slow, and CI must give the same verdict twice.
+settings.register_profile("certgen", deadline=None, derandomize=bool(os.environ.get("CI")))
+settings.load_profile("certgen")
 
 ROOT = Path(__file__).resolve().parents[1]
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     """`pytest --bless` writes the golden files anew instead of comparing with them."""
-    parser.addoption("--bless", action="store_true", help="accept what is printed now as the new golden files")
+    parser.addoption(
+        "--bless", action="store_true", help="accept what is printed now as the new golden files"
+    )
 
 
 @pytest.fixture(scope="session")

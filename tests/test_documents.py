@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
+DOCUMENTS = ("README.md", "DEVELOPERS.md", "SECURITY.md", "example_season/README.md")
 
 
 def commands_in(document: str) -> set[str]:
@@ -17,10 +18,11 @@ def commands_in(document: str) -> set[str]:
     code = re.findall(r"```(?:sh|console|text)?\n(.*?)```", text, re.DOTALL) + re.findall(
         r"`([^`\n]+)`", text
     )
+    code += re.findall(r"(?m)^    (certgen .*)$", text)
     return {command for part in code for command in re.findall(r"(?m)^\s*(?:\$ )?certgen ([a-z]+)", part)}
 
 
-@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md", "SECURITY.md"])
+@pytest.mark.parametrize("document", DOCUMENTS)
 def test_documents_use_commands_that_exist(document: str) -> None:
     """Every command shown to a reader can be typed."""
     from typer.main import get_command
@@ -28,6 +30,19 @@ def test_documents_use_commands_that_exist(document: str) -> None:
     from certgen.cli import app
 
     assert set() == commands_in(document) - set(get_command(app).commands)
+
+
+@pytest.mark.parametrize("document", DOCUMENTS)
+def test_documents_name_rules_that_exist(document: str) -> None:
+    """A slug that a reader copies into a command is known."""
+    from certgen.rules import RULES
+
+    text = (ROOT / document).read_text(encoding="utf-8")
+    asked = re.findall(r"--only ([a-z][a-z-]+)", text) + re.findall(
+        r"(?m)^\|[^|]*\| `([a-z]+(?:-[a-z]+)+)` \|", text
+    )
+
+    assert set() == set(asked) - set(RULES)
 
 
 def test_the_readme_shows_every_command() -> None:
