@@ -1,0 +1,84 @@
+"""Sample sizes move the right way and refuse nonsense."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.figures.detection import count_items, count_tests, find_chance, miss_chance
+
+SHARES = st.floats(0.001, 0.999)
+
+
+@given(SHARES, st.floats(0.01, 0.99), st.floats(0.01, 0.99))
+def test_more_confidence_takes_more_tests(proportion, one, other):
+    """Monotone in confidence."""
+    low, high = sorted((one, other))
+
+    assert count_tests(proportion, low) <= count_tests(proportion, high)
+
+
+@given(SHARES, SHARES, st.floats(0.1, 1))
+def test_a_smaller_fault_takes_more_tests(one, other, sensitivity):
+    """Monotone in the proportion, and never fewer with an imperfect test."""
+    low, high = sorted((one, other))
+
+    assert count_tests(low, 0.95, sensitivity) >= count_tests(high, 0.95, sensitivity)
+    assert count_tests(low, 0.95, sensitivity) >= count_tests(low)
+
+
+@given(SHARES, st.floats(0.01, 0.999))
+def test_the_number_is_the_smallest(proportion, confidence):
+    """It reaches the confidence and one fewer does not, but for rounding noise."""
+    needed = count_tests(proportion, confidence)
+
+    assert find_chance(needed, proportion) >= confidence - 1e-11
+    assert needed == 1 or find_chance(needed - 1, proportion) < confidence + 1e-11
+
+
+def test_exact_powers_do_not_add_a_seed():
+    """Half, twice, is exactly 75 %: two tests, not three."""
+    assert 2 == count_tests(0.5, 0.75)
+
+
+def test_certain_finds():
+    """A lot that is all faulty needs one test."""
+    assert (1, 1.0, 0.0) == (count_tests(1.0), find_chance(1, 1.0), find_chance(0, 1.0))
+
+
+@given(st.integers(1, 80), st.data())
+def test_chances_of_missing_shrink_with_each_tree(items, data):
+    """Monotone in what is taken; nothing taken misses all, all taken misses nothing."""
+    faults = data.draw(st.integers(1, items))
+    chances = [miss_chance(items, faults, taken) for taken in range(items + 1)]
+
+    assert chances == sorted(chances, reverse=True)
+    assert (1, 0) == (chances[0], chances[-1])
+
+
+@given(st.integers(1, 60), st.sampled_from([0.8, 0.9, 0.95, 0.99]), st.floats(0.7, 1), st.data())
+def test_the_orchard_number_is_the_smallest(items, confidence, sensitivity, data):
+    """It reaches the confidence and one fewer does not, in exact arithmetic."""
+    faults = data.draw(st.integers(1, items))
+    allowed = 1 - Fraction(str(confidence))
+    if miss_chance(items, faults, items, sensitivity) > allowed:
+        with pytest.raises(ValueError, match="Testing all"):
+            count_items(items, faults, confidence, sensitivity)
+        return
+    needed = count_items(items, faults, confidence, sensitivity)
+
+    assert miss_chance(items, faults, needed, sensitivity) <= allowed
+    assert miss_chance(items, faults, needed - 1, sensitivity) > allowed
+
+
+def test_nonsense_is_refused():
+    """A share of nothing, more faults than trees, half a tree."""
+    with pytest.raises(ValueError, match="above 0"):
+        count_tests(0)
+    with pytest.raises(ValueError, match="not so many"):
+        miss_chance(10, 11, 1)
+    with pytest.raises(ValueError, match="whole number"):
+        count_items(50, 2.5)
