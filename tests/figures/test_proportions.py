@@ -1,0 +1,74 @@
+"""Limits bracket the estimate and tighten with more seed."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.figures.proportions import (
+    bound_after_none,
+    bound_with_uniform_prior,
+    exact_limits,
+    rule_of_three,
+    score_limits,
+)
+
+COUNTS = st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
+
+
+@given(COUNTS, st.floats(0.5, 0.999), st.sampled_from([1, 2]))
+def test_limits_bracket_the_estimate(counts, confidence, sides):
+    """low <= estimate <= high, within 0 and 1, for exact limits; for score limits wherever they are two-sided."""
+    exact = exact_limits(*counts, confidence, sides)
+
+    assert 0 <= exact.low <= exact.estimate <= exact.high <= 1
+    score = score_limits(*counts, confidence, sides)
+    assert 0 <= score.low <= score.estimate <= score.high <= 1
+
+
+@given(COUNTS, st.floats(0.5, 0.99), st.floats(0.5, 0.99))
+def test_more_confidence_widens(counts, one, other):
+    """Monotone in confidence."""
+    narrow, wide = (exact_limits(*counts, c) for c in sorted((one, other)))
+
+    assert wide.low <= narrow.low + 1e-12
+    assert narrow.high <= wide.high + 1e-12
+
+
+@given(COUNTS)
+def test_found_and_not_found_mirror(counts):
+    """The limits of the rest are one less the limits."""
+    positive, tested = counts
+    one, other = exact_limits(positive, tested), exact_limits(tested - positive, tested)
+
+    assert one.low == pytest.approx(1 - other.high, abs=1e-12)
+
+
+@given(st.integers(1, 5000), st.floats(0.5, 0.99))
+def test_bound_after_none_is_the_exact_limit(tested, confidence):
+    """One- and two-sided, and it shrinks with every seed more; the rule of three lies above it."""
+    for sides in (1, 2):
+        expected = exact_limits(0, tested, confidence, sides).high
+        assert expected == pytest.approx(bound_after_none(tested, confidence, sides), rel=1e-9)
+    assert bound_after_none(tested + 1, confidence) < bound_after_none(tested, confidence)
+    assert rule_of_three(tested) >= bound_after_none(tested) - 1e-15
+
+
+def test_an_insensitive_test_bounds_nothing():
+    """Three seeds with a test that sees half of them: nothing is ruled out."""
+    assert None is bound_after_none(3, sensitivity=0.5)
+    assert bound_after_none(100, sensitivity=0.5) == pytest.approx(2 * bound_after_none(100))
+
+
+def test_uniform_prior_counts_one_seed_more():
+    """None of n bounds as the exact limit of n + 1."""
+    assert bound_after_none(300) == pytest.approx(bound_with_uniform_prior(0, 299))
+
+
+def test_nonsense_is_refused():
+    """Three-sided bounds and impossible counts."""
+    with pytest.raises(ValueError, match="3-sided"):
+        exact_limits(0, 5, sides=3)
+    with pytest.raises(ValueError, match="more found than tested"):
+        score_limits(6, 5)
