@@ -82,6 +82,14 @@ bless: $(DEVELOPED) ## Accept what the writers print now as the new golden files
 bench: $(DEVELOPED) ## Measure speed and memory as ratios, taken in one run
 	@$(BIN)/python tests/bench/run.py
 
+.PHONY: licences
+licences: $(INSTALLED) ## List the licences of everything that certgen installs
+	@$(BIN)/python .ci/licences
+
+.PHONY: sbom
+sbom: $(INSTALLED) ## Write the bill of materials (SPDX) to out/
+	@$(BIN)/python .ci/licences --spdx out/sbom.spdx.json
+
 .PHONY: lock
 lock: $(DEVELOPED) ## Choose the newest versions of all dependencies and write them down with hashes
 	@.ci/lock

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
 import os
 import re
 import shutil
 import subprocess
+import sys
+from importlib.machinery import SourceFileLoader
+from importlib.util import module_from_spec, spec_from_loader
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -86,3 +91,63 @@ def test_an_unknown_option_is_refused() -> None:
     finished = system_libraries("--everthing")
 
     assert (2, "unknown option: --everthing\n") == (finished.returncode, finished.stderr)
+
+
+@pytest.fixture(scope="module")
+def licences() -> ModuleType:
+    """The script that lists licences, as a module."""
+    loader = SourceFileLoader("licences", str(ROOT / ".ci" / "licences"))
+    spec = spec_from_loader("licences", loader)
+    assert spec is not None
+    module = module_from_spec(spec)
+    sys.modules["licences"] = module
+    cached, sys.dont_write_bytecode = sys.dont_write_bytecode, True
+    loader.exec_module(module)
+    sys.dont_write_bytecode = cached
+    return module
+
+
+@pytest.mark.parametrize(
+    ("licence", "expected"),
+    [
+        ("Apache-2.0 OR BSD-3-Clause", True),
+        ("SIL Open Font License 1.1 (OFL-1.1)", True),
+        ("GNU General Public License v2 or later (GPLv2+); Mozilla Public License 1.1 (MPL 1.1)", True),
+        ("MIT AND GPL-3.0-only", False),
+        ("GPL-3.0-or-later", False),
+        ("AGPL-3.0", False),
+        ("Proprietary", False),
+        ("not stated", False),
+    ],
+)
+def test_a_licence_that_binds_the_whole_is_not_accepted(
+    licences: ModuleType, licence: str, expected: bool
+) -> None:
+    """Of licences to choose from one must do; of licences that hold together each must."""
+    assert expected == licences.accepted(licence)
+
+
+def test_everything_that_certgen_installs_may_go_along(licences: ModuleType) -> None:
+    """No pinned package has a licence outside the list."""
+    packages = licences.pinned(ROOT / ".ci" / "requirements.txt")
+
+    assert len(packages) > 50
+    assert [] == [
+        (package.name, package.licence) for package in packages if not licences.accepted(package.licence)
+    ]
+
+
+def test_the_bill_of_materials_names_every_package_once(
+    licences: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The document holds what SPDX 2.3 requires of it, and the same environment gives the same bytes."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
+    packages = licences.pinned(ROOT / ".ci" / "requirements.txt")
+    bill = licences.spdx(packages, "0.1.0")
+
+    assert "2023-11-14T22:13:20Z" == bill["creationInfo"]["created"]
+    assert sorted(package.name for package in packages) == [entry["name"] for entry in bill["packages"]]
+    identifiers = [entry["SPDXID"] for entry in bill["packages"]]
+    assert len(set(identifiers)) == len(identifiers)
+    assert identifiers == [link["relatedSpdxElement"] for link in bill["relationships"]]
+    assert json.dumps(bill) == json.dumps(licences.spdx(packages, "0.1.0"))
