@@ -19,7 +19,7 @@ COUNTS = st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.j
 
 @given(COUNTS, st.floats(0.5, 0.999), st.sampled_from([1, 2]))
 def test_limits_bracket_the_estimate(counts, confidence, sides):
-    """low <= estimate <= high, within 0 and 1, for exact limits; for score limits wherever they are two-sided."""
+    """low <= estimate <= high, within 0 and 1, for exact and for score limits."""
     exact = exact_limits(*counts, confidence, sides)
 
     assert 0 <= exact.low <= exact.estimate <= exact.high <= 1

@@ -1,0 +1,1 @@
+"""Published tables as data. No formula reproduces them, so none stands in for them."""

@@ -1,0 +1,41 @@
+"""How long a germination test holds, in calendar months."""
+
+from __future__ import annotations
+
+import calendar
+from datetime import date
+
+from certgen.figures.arguments import check_count
+
+
+def last_ship_day(tested: date, months: int = 5) -> date:
+    """The last day to ship seed on this test: so many calendar months after the end of the test's month.
+
+    5 months in ordinary containers and 24 in hermetic ones, for the kinds that the rule lists.
+    Source: 7 CFR 201.22(a); the reading as the last day of a month is derived.
+    """
+    return end_of_month(tested, check_count(months, "The number of months"))
+
+
+def end_of_month(day: date, later: int = 0) -> date:
+    """The last day of the month that comes `later` months after the day's own."""
+    months = day.year * 12 + day.month - 1 + later
+    year, month = months // 12, months % 12 + 1
+    return date(year, month, calendar.monthrange(year, month)[1])
+
+
+def is_in_date(tested: date, on: date, months: int = 5) -> bool:
+    """Whether the test still holds on a day. A day before the test is not in date: nothing was known yet."""
+    return tested <= on <= last_ship_day(tested, months)
+
+
+def age_in_months(tested: date, on: date) -> int:
+    """Full months from the test to a day: a month is full on the same day of the month, or on its last day.
+
+    Raises ValueError if the day comes before the test.
+    """
+    if on < tested:
+        raise ValueError(f"{on} comes before the test of {tested}.")
+    months = (on.year - tested.year) * 12 + on.month - tested.month
+    full = on.day >= tested.day or on == end_of_month(on)
+    return months if full else months - 1

@@ -1,0 +1,114 @@
+"""Verdicts on germination tests."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.figures.germination import (
+    compare_replicates,
+    compare_tests,
+    compare_with_label,
+    label_tolerance,
+    range_chance,
+    range_limit,
+)
+
+REPLICATES = st.lists(st.integers(0, 100), min_size=2, max_size=8)
+
+
+@given(REPLICATES, st.randoms())
+def test_the_order_of_replicates_is_irrelevant(counts, random):
+    """A verdict is of the set of replicates."""
+    shuffled = list(counts)
+    random.shuffle(shuffled)
+
+    assert compare_replicates(counts) == compare_replicates(shuffled)
+
+
+@given(REPLICATES)
+def test_a_verdict_says_what_it_rests_on(counts):
+    """Two or four replicates of 100 go by the table, others by the formula; the limit decides."""
+    verdict = compare_replicates(counts)
+
+    assert (verdict.basis == "formula") == (len(counts) not in {2, 4})
+    assert verdict.passes == (verdict.limit is None or verdict.range <= verdict.limit)
+    assert (verdict.limit is None) == (verdict.basis == "no cell")
+
+
+@given(st.lists(st.integers(97, 100), min_size=4, max_size=4))
+def test_no_cell_never_hides_a_wide_range(counts):
+    """Where the table is blank the replicates cannot lie far apart anyway."""
+    verdict = compare_replicates(counts)
+
+    assert verdict.basis == "table" or verdict.range <= 2
+
+
+def test_the_mean_is_rounded_half_up_before_the_table():
+    """91.5 goes to 92: the cell for 91 and 92 is 11, that for 90 is 12."""
+    assert (92, 11.0) == (compare_replicates((91, 92, 91, 92)).rounded_mean, range_limit(91.5, 4)[0])
+    assert 12.0 == range_limit(90.4, 4)[0]
+
+
+def test_percentages_of_smaller_replicates():
+    """20, 22, 25 and 19 of 25 seeds: mean 86 %, range 24 points, by the formula, just inside."""
+    verdict = compare_replicates((20, 22, 25, 19), 25)
+
+    assert (86.0, 24.0, "formula", True) == (verdict.mean, verdict.range, verdict.basis, verdict.passes)
+
+
+def test_replicates_that_agree_too_well():
+    """Four times 60 of 100 is less spread than chance gives; four times 99 is not remarkable."""
+    assert compare_replicates((60, 60, 60, 60)).unusually_close
+    assert not compare_replicates((99, 99, 99, 99)).unusually_close
+    assert not compare_replicates((60, 68, 57, 61)).unusually_close
+
+
+def test_all_or_none_germinated():
+    """Every replicate at 100 % or at nothing passes, and is no surprise."""
+    for count in (0, 100):
+        verdict = compare_replicates((count,) * 4)
+        assert (True, 1.0, False) == (verdict.passes, verdict.chance, verdict.unusually_close)
+
+
+@given(st.integers(1, 40), st.integers(2, 5), st.floats(0, 1))
+def test_wider_ranges_are_likelier_to_hold(seeds, replicates, share):
+    """The chance grows with the spread and reaches one at the whole replicate."""
+    chances = [range_chance(spread, replicates, seeds, share) for spread in range(seeds + 1)]
+
+    assert all(a <= b + 1e-12 for a, b in zip(chances, chances[1:], strict=False))
+    assert 1.0 == pytest.approx(chances[-1])
+
+
+@given(st.integers(0, 100), st.integers(0, 100))
+def test_comparisons_are_mutual(one, other):
+    """Label against test and test against label are the same, as are two tests."""
+    assert compare_with_label(one, other) == compare_with_label(other, one)
+    assert compare_tests(one, other) == compare_tests(other, one)
+    assert compare_with_label(one, one).within
+
+
+def test_comparisons_need_enough_seed():
+    """Fewer than 400 seeds are not what the tables are for; 200 do for a mixture's component."""
+    assert not compare_with_label(85, 80, 399).applies
+    assert compare_with_label(85, 80, 200, mixture_of_200=True).applies
+    assert not compare_tests(85, 80, seeds=200).applies
+
+
+def test_two_tests_at_a_mean_without_a_cell():
+    """100 and 100 agree; 100 and 99 have the rounded mean 100 and do not."""
+    assert compare_tests(100, 100).within
+    assert (None, False) == (compare_tests(100, 99).tolerance, compare_tests(100, 99).within)
+
+
+def test_nonsense_is_refused():
+    """One replicate, more seedlings than seeds, figures beyond 100 %, an unknown table."""
+    with pytest.raises(ValueError, match="at least two"):
+        compare_replicates((90,))
+    with pytest.raises(ValueError, match="cannot hold 51"):
+        compare_replicates((50, 51), 50)
+    with pytest.raises(ValueError, match="between 0 % and 100 %"):
+        label_tolerance(101)
+    with pytest.raises(ValueError, match="no table 'mine'"):
+        compare_tests(90, 91, "mine")
