@@ -1,0 +1,35 @@
+"""Hermetic packing takes all its conditions."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from certgen.figures.hermetic import check_packing
+
+GOOD = {"vapour": 0.05, "moisture": 6.0, "most_moisture": "6.0"}
+
+
+def test_all_conditions_at_their_limits():
+    """Nine months to the day, 0.05 g and the cap itself still hold."""
+    assert check_packing(date(2025, 5, 31), date(2026, 2, 28), **GOOD).holds
+
+
+@pytest.mark.parametrize(
+    ("change", "packed", "failing"),
+    [({}, date(2026, 3, 1), "packed_in_time"), ({"vapour": 0.051}, date(2026, 1, 1), "tight"),
+     ({"moisture": 6.01}, date(2026, 1, 1), "dry")],
+)  # fmt: skip
+def test_each_condition_can_fail_alone(change, packed, failing):
+    """A day late, a thousandth of a gram, a hundredth of a per cent."""
+    found = check_packing(date(2025, 5, 31), packed, **(GOOD | change))
+
+    assert not found.holds
+    assert {failing} == {name for name in ("packed_in_time", "tight", "dry") if not getattr(found, name)}
+
+
+def test_packing_before_harvest_is_refused():
+    """Seed cannot be packed before it was picked."""
+    with pytest.raises(ValueError, match="before the harvest"):
+        check_packing(date(2026, 1, 2), date(2026, 1, 1), **GOOD)
