@@ -1,0 +1,243 @@
+"""One way through: a season's folder, examined on a day, becomes one frozen result.
+
+No printing and no clock: the day comes in, and whoever writes a report looks at nothing but the result.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from certgen import __version__
+from certgen.lineage import (
+    Lineage,
+    LotStanding,
+    Mend,
+    Node,
+    build_lineage,
+    find_mending,
+    judge_lots,
+    suppose,
+)
+from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
+from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+    from datetime import date
+    from pathlib import Path
+
+    from certgen.records import Place, ReadingError, Season
+
+
+class ReadFailure(Exception):  # noqa: N818 (nothing went wrong in certgen: the folder holds no season)
+    """Nothing could be read. `errors` say why, each with its place."""
+
+    def __init__(self, errors: Sequence[ReadingError]) -> None:
+        super().__init__("\n".join(error.text() for error in errors))
+        self.errors = tuple(errors)
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonSummary:
+    """The numbers of one season, or of several added up. Masses in milligrams."""
+
+    seasons: int = 0
+    records: Mapping[str, int] = field(default_factory=dict)
+    left_out: int = 0
+    gaps: Mapping[str, int] = field(default_factory=dict)
+    rules: Mapping[str, int] = field(default_factory=dict)
+    lots: Mapping[str, int] = field(default_factory=dict)
+    weight_mg: int = 0
+    traced_mg: int = 0
+    unproven_mg: int = 0
+    rejected_mg: int = 0
+
+    def __add__(self, other: SeasonSummary) -> SeasonSummary:
+        return SeasonSummary(
+            self.seasons + other.seasons,
+            _add(self.records, other.records),
+            self.left_out + other.left_out,
+            _add(self.gaps, other.gaps),
+            _add(self.rules, other.rules),
+            _add(self.lots, other.lots),
+            self.weight_mg + other.weight_mg,
+            self.traced_mg + other.traced_mg,
+            self.unproven_mg + other.unproven_mg,
+            self.rejected_mg + other.rejected_mg,
+        )
+
+
+def _add(one: Mapping[str, int], other: Mapping[str, int]) -> dict[str, int]:
+    return {key: one.get(key, 0) + other.get(key, 0) for key in dict.fromkeys((*one, *other))}
+
+
+@dataclass(frozen=True, eq=False)
+class Result:
+    """Everything that is known about a season on a day. All that a writer sees.
+
+    `gaps` stand in the order of the files; `mend` names them by their position. `errors` are reading
+    errors: the records they name were left out, the rest was checked.
+    """
+
+    season: Season
+    profile: Profile
+    rulebooks: tuple[Rulebook, ...]
+    lineage: Lineage
+    gaps: tuple[Gap, ...]
+    lots: Mapping[str, LotStanding]
+    mend: tuple[Mend, ...]
+    errors: tuple[ReadingError, ...]
+    crashed: tuple[Crash, ...]
+    on: date
+    version: str = __version__
+    earlier: Mapping[Node, LotStanding] = field(default_factory=dict)
+
+    @cached_property
+    def case(self) -> Case:
+        """The joined tables that the rules worked with, for figures that need them too."""
+        return Case(self.season, self.lineage, self.profile, self.rulebooks, self.on, self.earlier, self.gaps)
+
+    @cached_property
+    def summary(self) -> SeasonSummary:
+        """The season in numbers."""
+        lots = self.lots.values()
+        weights = Counter(gap.weight for gap in self.gaps)
+        standings = Counter(lot.standing for lot in lots)
+        return SeasonSummary(
+            seasons=1,
+            records=dict(self.season.counts),
+            left_out=len(self.season.left_out),
+            gaps={weight: weights[weight] for weight in WEIGHTS},
+            rules=dict(sorted(Counter(gap.rule for gap in self.gaps).items())),
+            lots={standing: standings[standing] for standing in ("traced", "unproven", "rejected")},
+            weight_mg=sum(lot.weight_mg for lot in lots),
+            traced_mg=sum(lot.traced_mg for lot in lots),
+            unproven_mg=sum(lot.unproven_mg for lot in lots),
+            rejected_mg=sum(lot.rejected_mg for lot in lots),
+        )
+
+    @property
+    def exit_code(self) -> int:
+        """0 clean, 1 gaps that reject or leave unproven, 2 something couldn't be read, 3 a rule failed."""
+        if self.crashed:
+            return 3
+        if self.errors:
+            return 2
+        open_ = any(gap.weight != "advice" for gap in self.gaps)
+        return int(open_ or any(lot.standing != "traced" for lot in self.lots.values()))
+
+    def gaps_of_lot(self, lot: str) -> tuple[Gap, ...]:
+        """The gaps that reach a lot."""
+        return self._by_lot.get(lot, ())
+
+    def gaps_of(self, node: Node) -> tuple[Gap, ...]:
+        """The gaps that stand at a record."""
+        return self._by_node.get(node, ())
+
+    @cached_property
+    def _by_lot(self) -> dict[str, tuple[Gap, ...]]:
+        found: dict[str, list[Gap]] = {}
+        for gap in self.gaps:
+            for lot in gap.lots:
+                found.setdefault(lot, []).append(gap)
+        return {lot: tuple(gaps) for lot, gaps in found.items()}
+
+    @cached_property
+    def _by_node(self) -> dict[Node, tuple[Gap, ...]]:
+        found: dict[Node, list[Gap]] = {}
+        for gap in self.gaps:
+            for identifier in gap.ids:
+                found.setdefault(Node(gap.table, identifier), []).append(gap)
+        return {node: tuple(gaps) for node, gaps in found.items()}
+
+    def locate(self, places: Iterable[Place]) -> dict[Place, tuple[int, int]]:
+        """Line and column of places that stand in a record file; others have none."""
+        return self.season.locate(
+            place for place in places if place.file in self.season.sources and place.path
+        )
+
+    def __getstate__(self) -> dict[str, Any]:
+        # What was computed on demand is computed again where it is needed.
+        kept = {"season", "profile", "rulebooks", "lineage", "gaps", "lots", "mend", "errors", "crashed"}
+        kept |= {"on", "version", "earlier"}
+        return {name: value for name, value in self.__dict__.items() if name in kept}
+
+
+def examine(
+    folder: Path, on: date, *, suppositions: Sequence[str] = (), within: Path | None = None
+) -> Result:
+    """Reads and checks a season's folder as it stands on a day.
+
+    `suppositions` change the season before it is checked ("tree:17=positive"). `within` bounds where
+    `previous` may lead. Raises ReadFailure when nothing can be read, SuppositionError for a supposition
+    that makes no sense.
+    """
+    season, errors = read_case(folder, within=within)
+    if season is None:
+        raise ReadFailure(errors)
+    for supposition in suppositions:
+        season = suppose(season, supposition)
+    return examine_season(season, on, errors)
+
+
+def read_case(folder: Path, *, within: Path | None = None) -> tuple[Season | None, tuple[ReadingError, ...]]:
+    """Reads a season with the words that its crop's profile allows."""
+    from certgen.records import read_season
+
+    return read_season(folder, within=within, words_of=_words_of)
+
+
+def _words_of(crop: str) -> Mapping[str, Sequence[str]]:
+    return load_profile(crop).words
+
+
+def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()) -> Result:
+    """Checks a season that has been read. Raises ReadFailure for a crop or standard that isn't known."""
+    try:
+        profile = load_profile(season.details.crop)
+        rulebooks = tuple(load_rulebook(key) for key in season.details.standards)
+    except StandardError as error:
+        raise ReadFailure([*errors, _standard_error(season, error)]) from error
+    lineage = build_lineage(season)
+    earlier = _examine_earlier(season, lineage, on)
+    case = Case(season, lineage, profile, rulebooks, on, earlier)
+    gaps, crashed = run_rules(case, RULES)
+    standings = judge_lots(season, lineage, [gap.fault for gap in gaps], earlier)
+    return Result(
+        season=season,
+        profile=profile,
+        rulebooks=rulebooks,
+        lineage=lineage,
+        gaps=gaps,
+        lots=standings.judge(),
+        mend=find_mending(standings),
+        errors=tuple(errors),
+        crashed=crashed,
+        on=on,
+        earlier=earlier,
+    )
+
+
+def _examine_earlier(season: Season, lineage: Lineage, on: date) -> Mapping[Node, LotStanding]:
+    """The standing of earlier seasons' lots, where a lot of this season was blended from one."""
+    blended = any(link.kind == "blended" and link.source.season for link in lineage.links)
+    if season.previous is None or not blended:
+        return {}
+    result = examine_season(season.previous, on)
+    label = season.previous.details.label
+    # Nodes of a still earlier season bear the same label seen from here.
+    found = {node: standing for node, standing in result.earlier.items() if node in lineage}
+    return {**found, **{Node("lots", lot, label): standing for lot, standing in result.lots.items()}}
+
+
+def _standard_error(season: Season, error: StandardError) -> ReadingError:
+    from certgen.records import ReadingError
+
+    message = str(error)
+    field_name = "crop" if "crop" in message.partition("'")[0] else "standards"
+    place = season.season_place(field_name)
+    line, column = season.locate([place])[place]
+    return ReadingError(season.details.file, line, column, message)

@@ -1,0 +1,215 @@
+"""The links between records, followed either way."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from certgen.lineage.closure import find_cycles, walk
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+
+class Node(NamedTuple):
+    """One record. `season` is empty for this season, else the label of the earlier season it stands in."""
+
+    table: str
+    id: str
+    season: str = ""
+
+
+class Link(NamedTuple):
+    """That one record came out of, or speaks for, another.
+
+    `weight_mg` is the seed that went along, in whole milligrams, where the records say so.
+    """
+
+    source: Node
+    target: Node
+    kind: str
+    weight_mg: int | None = None
+
+
+LINK_KINDS: Final = (
+    "stands on",
+    "applied",
+    "grown from",
+    "sown",
+    "planted",
+    "screened",
+    "bagged",
+    "pollen",
+    "picked",
+    "processed",
+    "cleaned for",
+    "packed",
+    "blended",
+    "tested",
+    "moved",
+)
+#: What a lot's claim rests on. It ends at sowing: a new planting starts a claim of its own.
+CLAIM_KINDS: Final = frozenset(LINK_KINDS) - {"grown from", "sown", "moved"}
+
+
+class Lineage:
+    """All links of a season and of the seasons before it. Built by `build_lineage`; never changed.
+
+    A node stands for every identifier that a record bears and for every one that a record merely
+    names: those are `missing`.
+    """
+
+    def __init__(
+        self,
+        nodes: Sequence[Node],
+        missing: Iterable[Node],
+        sources: Sequence[int],
+        targets: Sequence[int],
+        kinds: Sequence[str],
+        weights: Sequence[int | None],
+    ) -> None:
+        self.nodes: tuple[Node, ...] = tuple(nodes)
+        self.missing: frozenset[Node] = frozenset(missing)
+        self._index = {node: position for position, node in enumerate(self.nodes)}
+        self._source = list(sources)
+        self._target = list(targets)
+        self._kind = list(kinds)
+        self._weight = list(weights)
+        self._into: list[list[int]] = [[] for _ in self.nodes]
+        self._out: list[list[int]] = [[] for _ in self.nodes]
+        # Each way once more with the claim's links alone: they are walked thousands of times.
+        self._claim_into: list[list[int]] = [[] for _ in self.nodes]
+        self._claim_out: list[list[int]] = [[] for _ in self.nodes]
+        for link, (source, target) in enumerate(zip(self._source, self._target, strict=True)):
+            self._out[source].append(link)
+            self._into[target].append(link)
+            if self._kind[link] in CLAIM_KINDS:
+                self._claim_out[source].append(target)
+                self._claim_into[target].append(source)
+        self._lots_reached: dict[int, tuple[str, ...]] = {}
+
+    def __contains__(self, node: object) -> bool:
+        return node in self._index
+
+    def __reduce__(self) -> tuple[type[Lineage], tuple[object, ...]]:
+        # Sent to another process as what it was built from, not with everything computed since.
+        return (
+            Lineage,
+            (self.nodes, self.missing, self._source, self._target, self._kind, self._weight),
+        )
+
+    @cached_property
+    def links(self) -> tuple[Link, ...]:
+        """Every link, in the order of the tables."""
+        return tuple(self._link(link) for link in range(len(self._source)))
+
+    @cached_property
+    def cycles(self) -> tuple[tuple[Node, ...], ...]:
+        """Groups of records that came out of one another: a fault in the records."""
+        edges = list(zip(self._source, self._target, strict=True))
+        return tuple(
+            tuple(self.nodes[point] for point in group) for group in find_cycles(len(self.nodes), edges)
+        )
+
+    def sources(self, node: Node) -> tuple[Link, ...]:
+        """The links that lead straight into a record. Nothing for a record that isn't known."""
+        at = self._index.get(node)
+        return () if at is None else tuple(self._link(link) for link in self._into[at])
+
+    def uses(self, node: Node) -> tuple[Link, ...]:
+        """The links that lead straight out of a record."""
+        at = self._index.get(node)
+        return () if at is None else tuple(self._link(link) for link in self._out[at])
+
+    def back(self, node: Node) -> tuple[Node, ...]:
+        """Everything that a record came out of, nearest first, through all generations."""
+        return self._reached(node, lambda at: [self._source[link] for link in self._into[at]])
+
+    def forward(self, node: Node) -> tuple[Node, ...]:
+        """Everything that came out of a record, nearest first, through all generations."""
+        return self._reached(node, lambda at: [self._target[link] for link in self._out[at]])
+
+    def claim_forward(self, node: Node) -> tuple[Node, ...]:
+        """What rests on a record within its own generation: it ends at sowing and at the door."""
+        return self._reached(node, self._claim_out.__getitem__)
+
+    def claim_back(self, node: Node) -> tuple[Node, ...]:
+        """What a record's claim rests on within its own generation."""
+        return self._reached(node, self._claim_into.__getitem__)
+
+    def lots_reached(self, node: Node) -> tuple[str, ...]:
+        """The lots whose claim rests on a record, itself included, in the order of the records.
+
+        Runs through lots that were blended into others and ends at sowing. A movement reaches the lot
+        that it moves, which may be an earlier season's.
+        """
+        at = self._index.get(node)
+        if at is None:
+            return ()
+        if at not in self._lots_reached:
+            self._lots_reached[at] = self._find_lots(at)
+        return self._lots_reached[at]
+
+    def lots_of(self, nodes: Iterable[Node]) -> tuple[str, ...]:
+        """The lots that any of the records reaches, each once."""
+        return tuple(dict.fromkeys(lot for node in nodes for lot in self.lots_reached(node)))
+
+    def line_of_lot(self, lot: str) -> tuple[Node, ...]:
+        """The lot and every record that its claim rests on, nearest first."""
+        node = Node("lots", lot)
+        return (node, *self.claim_back(node)) if node in self._index else ()
+
+    def seed_parents(self, lot: str) -> tuple[Node, ...]:
+        """The trees that bore a lot's seed, through blended lots; ends at sowing."""
+        return self._parents(lot, {"bagged", "picked"})
+
+    def pollen_parents(self, lot: str) -> tuple[Node, ...]:
+        """The trees that the records name as givers of pollen. A bag that names none stands for selfing."""
+        return self._parents(lot, {"pollen"})
+
+    def behind_lots(self) -> frozenset[Node]:
+        """Every record that some lot's claim rests on, the lots of this season included."""
+        return self._behind_lots
+
+    @cached_property
+    def _behind_lots(self) -> frozenset[Node]:
+        lots = [at for at, node in enumerate(self.nodes) if node.table == "lots" and not node.season]
+        lots = [at for at in lots if self.nodes[at] not in self.missing]
+        reached = walk(lots, self._claim_into.__getitem__)
+        return frozenset(self.nodes[at] for at in (*lots, *reached))
+
+    def _parents(self, lot: str, kinds: set[str]) -> tuple[Node, ...]:
+        seen: dict[Node, None] = {}
+        for node in self.line_of_lot(lot):
+            if node.table in {"bagging", "harvests"}:
+                for link in self._into[self._index[node]]:
+                    tree = self.nodes[self._source[link]]
+                    if self._kind[link] in kinds and tree.table == "trees":
+                        seen[tree] = None
+        return tuple(seen)
+
+    def _find_lots(self, at: int) -> tuple[str, ...]:
+        if self.nodes[at].table == "movements":
+            moved = [self._source[link] for link in self._into[at] if self._kind[link] == "moved"]
+            return tuple(self.nodes[lot].id for lot in moved)
+        reached = [at, *walk([at], self._claim_out.__getitem__)]
+        lots = sorted(point for point in reached if self.nodes[point].table == "lots")
+        return tuple(
+            self.nodes[lot].id
+            for lot in lots
+            if not self.nodes[lot].season and self.nodes[lot] not in self.missing
+        )
+
+    def _reached(self, node: Node, following: Callable[[int], Iterable[int]]) -> tuple[Node, ...]:
+        at = self._index.get(node)
+        if at is None:
+            return ()
+        return tuple(self.nodes[point] for point in walk([at], following))
+
+    def _link(self, link: int) -> Link:
+        return Link(
+            self.nodes[self._source[link]],
+            self.nodes[self._target[link]],
+            self._kind[link],
+            self._weight[link],
+        )

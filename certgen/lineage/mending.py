@@ -1,0 +1,201 @@
+"""The shortest way to clean: which few entries, or parts taken out, turn the most grams to traced.
+
+A gram is proved when every fault that touches it is mended, so entries work in bundles: the bundle
+that proves the most grams an entry comes first, then the best of what is left. With few entries every
+bundle is tried; beyond that only those that some grams wait for as a whole.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+from typing import TYPE_CHECKING, Final
+
+from certgen.records.quantities import format_mass
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Iterator
+
+    from certgen.lineage.graph import Node
+    from certgen.lineage.standing import LotGrams, Standings
+
+#: With so many entries or fewer every bundle is tried (4,096 of them at most).
+EXACT_ENTRIES: Final = 12
+_SHOWN: Final = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Mend:
+    """Something to do, what it proves and where.
+
+    `action` is `supply` or `take out`. `entries` are the single things to do, `text` names them all.
+    `proves_mg` counts the grams that become traced once everything before it in the list is done; for
+    a part taken out, the grams that are left and traced in a lot that then holds nothing rejected.
+    `gaps` are positions in the list of faults.
+    """
+
+    action: str
+    text: str
+    proves_mg: int
+    lots: tuple[str, ...]
+    gaps: tuple[int, ...]
+    entries: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Share:
+    """Grams that wait for a set of entries, and movements that hold grams back till theirs are there."""
+
+    lot: str
+    atoms: tuple[tuple[int, frozenset[str]], ...]
+    held: tuple[tuple[int, frozenset[str]], ...]
+
+    def traced(self, supplied: Collection[str]) -> int:
+        proved = sum(weight for weight, needs in self.atoms if needs.issubset(supplied))
+        held = sum(weight for weight, needs in self.held if not needs.issubset(supplied))
+        return max(0, proved - held)
+
+
+def find_mending(standings: Standings) -> tuple[Mend, ...]:
+    """What to supply and what to take out, best first. Grams that nothing can prove are left alone."""
+    entries = _entries(standings)
+    shares = [_share(standings, grams, entries) for grams in standings.lots.values()]
+    supplied = list(_supply(shares))
+    by_entry: dict[str, list[int]] = {}
+    for fault, entry in entries.items():
+        by_entry.setdefault(entry, []).append(fault)
+    found = [
+        Mend(
+            "supply",
+            _list_entries(sorted(bundle)),
+            proves,
+            lots,
+            tuple(sorted(fault for entry in bundle for fault in by_entry[entry])),
+            tuple(sorted(bundle)),
+        )
+        for bundle, proves, lots in supplied
+    ]
+    removals = [mend for grams in standings.lots.values() for mend in _take_out(standings, grams)]
+    return _interleave(found, removals)
+
+
+def _entries(standings: Standings) -> dict[int, str]:
+    """The entry that mends each unproven fault. Faults with one entry are mended together."""
+    return {
+        position: fault.supply or f"what gap {position + 1} asks for"
+        for position, fault in enumerate(standings.faults)
+        if fault.weight == "unproven"
+    }
+
+
+def _share(standings: Standings, grams: LotGrams, entries: dict[int, str]) -> _Share:
+    """A lot's grams by the entries they wait for; those that no entry can prove are left out."""
+    atoms = [
+        (atom.weight_mg, frozenset(entries[fault] for fault in atom.faults))
+        for atom in grams.atoms
+        if atom.floor == "traced" and atom.faults <= entries.keys()
+    ]
+    held = [
+        (weight, frozenset(entries.get(fault, "\0") for fault in faults))
+        for weight, faults in grams.movements
+        if standings.effect(faults, "traced", ()) != "traced"
+    ]
+    return _Share(grams.lot, tuple(atoms), tuple(held))
+
+
+def _supply(shares: list[_Share]) -> Iterator[tuple[frozenset[str], int, tuple[str, ...]]]:
+    """Bundles of entries, each the best of what is left, until nothing more can be proved."""
+    supplied: frozenset[str] = frozenset()
+    while True:
+        now = {share.lot: share.traced(supplied) for share in shares}
+        best: tuple[tuple[Fraction, int, list[str]], frozenset[str], int] | None = None
+        for bundle in _bundles(shares, supplied):
+            gain = sum(share.traced(supplied | bundle) for share in shares) - sum(now.values())
+            if gain <= 0:
+                continue
+            rank = (Fraction(-gain, len(bundle)), len(bundle), sorted(bundle))
+            if best is None or rank < best[0]:
+                best = (rank, bundle, gain)
+        if best is None:
+            return
+        _, bundle, gain = best
+        supplied |= bundle
+        lots = tuple(share.lot for share in shares if share.traced(supplied) > now[share.lot])
+        yield bundle, gain, lots
+
+
+def _bundles(shares: Iterable[_Share], supplied: frozenset[str]) -> Iterator[frozenset[str]]:
+    """Bundles worth trying: every one if the entries are few, else what some grams wait for."""
+    needs: dict[frozenset[str], None] = {}
+    for share in shares:
+        together: frozenset[str] = frozenset()
+        for _, waits in (*share.atoms, *share.held):
+            if "\0" not in waits and not waits <= supplied:
+                needs[waits - supplied] = None
+                together |= waits - supplied
+        if together:
+            needs[together] = None
+    entries = sorted({entry for waits in needs for entry in waits})
+    if len(entries) > EXACT_ENTRIES:
+        yield from needs
+        return
+    for size in range(1, len(entries) + 1):
+        yield from (frozenset(bundle) for bundle in combinations(entries, size))
+
+
+def _take_out(standings: Standings, grams: LotGrams) -> list[Mend]:
+    """Taking a lot's rejected parts out, where something traced is left."""
+    named = {
+        fault: set(standings.faults[fault].take_out)
+        for atom in grams.atoms
+        for fault in atom.faults
+        if standings.faults[fault].take_out and standings.faults[fault].weight == "rejects"
+    }
+    curable = {fault for fault, parts in named.items() if parts & set(grams.sources)}
+    out = {
+        atom.part
+        for atom in grams.atoms
+        if standings.effect(atom.faults, atom.floor, curable) == "rejected"
+        or any(grams.sources[atom.part] in named[fault] for fault in atom.faults & curable)
+    }
+    left = [atom for atom in grams.atoms if atom.part not in out]
+    proves = sum(
+        atom.weight_mg for atom in left if standings.effect(atom.faults, atom.floor, curable) == "traced"
+    )
+    if not out or not proves:
+        return []
+    gone = [atom for atom in grams.atoms if atom.part in out]
+    entries = tuple(
+        f"the {format_mass(sum(atom.weight_mg for atom in gone if atom.part == part))} "
+        f"{_source(grams.sources[part])} in lot {grams.lot}"
+        for part in sorted(out)
+    )
+    gaps = {fault for atom in gone for fault in atom.faults if standings.faults[fault].weight == "rejects"}
+    return [Mend("take out", _list_entries(entries), proves, (grams.lot,), tuple(sorted(gaps)), entries)]
+
+
+def _source(node: Node | None) -> str:
+    if node is None:
+        return "that no source accounts for"
+    return f"from {'batch' if node.table == 'batches' else 'lot'} {node.id}"
+
+
+def _interleave(supply: list[Mend], take_out: list[Mend]) -> tuple[Mend, ...]:
+    """Both kinds by grams an entry; the bundles keep their order, for each builds on those before it."""
+    take_out = sorted(take_out, key=lambda mend: Fraction(-mend.proves_mg, len(mend.entries)))
+    found: list[Mend] = []
+    for mend in supply:
+        rate = Fraction(mend.proves_mg, len(mend.entries))
+        while take_out and Fraction(take_out[0].proves_mg, len(take_out[0].entries)) > rate:
+            found.append(take_out.pop(0))
+        found.append(mend)
+    return (*found, *take_out)
+
+
+def _list_entries(entries: Iterable[str]) -> str:
+    """The entries in one sentence; beyond a few the rest are counted."""
+    shown = list(entries)
+    if len(shown) > _SHOWN + 1:
+        shown = [*shown[:_SHOWN], f"{len(shown) - _SHOWN} more"]
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"

@@ -1,0 +1,102 @@
+"""The seasons that show a rule at work: one that has the gap and a near twin that hasn't.
+
+They stand in `examples/<slug>/bad.yaml` and `good.yaml` and are laid over the small clean season
+`examples/base.yaml`: a record takes the place of the base's record with the same identifier, others
+are added, and a comment `# without: bagging B2 B3` takes base records away. A line that ends in
+`# gap: <slug>` is where the gap must stand. `earlier.yaml`, where there is one, is laid over the base
+the same way and becomes the folder `earlier`, for `previous: ../earlier`.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+EXAMPLES: Final = Path(__file__).parent / "examples"
+#: The day on which the examples are examined.
+EXAMPLES_ON: Final = date(2026, 10, 31)
+_MARK: Final = re.compile(r"#.*?\bgap:\s*([a-z-]+(?:\s*,\s*[a-z-]+)*)")
+_WITHOUT: Final = re.compile(r"^#\s*without:\s*(\w+)\s+(.+?)\s*$")
+_TABLE: Final = re.compile(r"^([a-z]+):\s*$")
+_KEY: Final = re.compile(r"^  - ([a-z]+): *(\S+) *(?:#.*)?$")
+
+
+@dataclass(frozen=True, slots=True)
+class Exhibit:
+    """One of a rule's two seasons: its text, and the (line, slug) pairs that it marks."""
+
+    slug: str
+    kind: str
+    text: str
+
+    @property
+    def marks(self) -> frozenset[tuple[int, str]]:
+        return frozenset(
+            (number, slug.strip())
+            for number, line in enumerate(self.text.splitlines(), start=1)
+            for found in _MARK.finditer(line)
+            for slug in found[1].split(",")
+        )
+
+    def write(self, folder: Path) -> Path:
+        """Writes the season below `folder` and returns its own folder: `base.yaml` without what is replaced, and the exhibit as it stands."""
+        season = folder / "season"
+        _write_over_base(season, f"{self.kind}.yaml", self.text)
+        earlier = EXAMPLES / self.slug / "earlier.yaml"
+        if earlier.exists():
+            _write_over_base(folder / "earlier", "earlier.yaml", earlier.read_text(encoding="utf-8"))
+        return season
+
+
+def load_exhibit(slug: str, kind: str) -> Exhibit:
+    """The rule's `bad` or `good` season."""
+    return Exhibit(slug, kind, (EXAMPLES / slug / f"{kind}.yaml").read_text(encoding="utf-8"))
+
+
+def _write_over_base(folder: Path, name: str, text: str) -> None:
+    folder.mkdir(parents=True)
+    base = (EXAMPLES / "base.yaml").read_text(encoding="utf-8")
+    (folder / "base.yaml").write_text(_strip(base, set(_replaced(text))), encoding="utf-8")
+    (folder / name).write_text(text, encoding="utf-8")
+
+
+def _replaced(text: str) -> Iterator[tuple[str, str]]:
+    """The (table, identifier) pairs that stand in an example or are taken away by it."""
+    table = ""
+    for line in text.splitlines():
+        if found := _WITHOUT.match(line):
+            yield from ((found[1], identifier) for identifier in found[2].split())
+        elif found := _TABLE.match(line):
+            table = found[1]
+            if table == "season":
+                yield table, ""
+        elif found := _KEY.match(line):
+            yield table, found[2]
+
+
+def _strip(base: str, replaced: set[tuple[str, str]]) -> str:
+    """The base without the replaced records. Line by line: its form is our own and plain."""
+    kept: list[str] = []
+    table, keep = "", True
+    for line in base.splitlines():
+        if found := _TABLE.match(line):
+            table = found[1]
+            keep = (table, "") not in replaced
+        elif found := _KEY.match(line):
+            keep = (table, found[2]) not in replaced
+        elif not line.strip() or line.startswith("#"):
+            keep = True
+        if keep:
+            kept.append(line)
+    return _drop_empty("\n".join(kept) + "\n")
+
+
+def _drop_empty(text: str) -> str:
+    """Takes away tables that have lost all their records."""
+    return re.sub(r"^[a-z]+:\s*\n(?=(?:\s*\n)*(?:[a-z#]|\Z))", "", text, flags=re.MULTILINE)

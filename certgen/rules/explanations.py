@@ -1,0 +1,38 @@
+"""Explanations: a grower's words beside a gap."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.rules.findings import Finding
+from certgen.rules.registry import rule
+from certgen.rules.selection import rows
+from certgen.rules.wording import join
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.rules.case import Case
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.103(b)(5)",),
+    remedy="Take the explanation out, or correct the rule's name or the numbers that it speaks about.",
+)
+def explanation_idle(case: Case) -> Iterator[Finding]:
+    """An explanation speaks of a gap that isn't there (any more).
+
+    It would be printed nowhere. Either the gap is mended, or the explanation names the wrong rule or record.
+    """
+    explained = {(gap.rule, identifier) for gap in case.gaps for identifier in gap.ids}
+    frame = case.season.table("explanations")
+    for row, slug, about in rows(frame, "rule", "about"):
+        if not any((slug, identifier) in explained for identifier in about):
+            yield Finding(
+                "explanations",
+                slug,
+                row,
+                ("rule",),
+                f"An explanation speaks of the gap '{slug}' at {join(about)}, and there is no such gap.",
+            )

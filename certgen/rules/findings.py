@@ -1,0 +1,101 @@
+"""What a rule yields, and the gap that becomes of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Final, Literal
+
+from certgen.lineage import Fault, Node
+from certgen.records import Place
+
+Weight = Literal["rejects", "unproven", "advice"]
+#: Worst first.
+WEIGHTS: Final[tuple[Weight, ...]] = ("rejects", "unproven", "advice")
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One record that a rule finds fault with.
+
+    `row` is the record's row in its table, `field` the steps to the field (`("tag.date",)`; empty for
+    the record as a whole). Left at None, what follows comes from the rule or from the lineage:
+
+    - `weight`: given here it stands; otherwise the rule's own, or `advice` if no lot rests on the record.
+    - `cause`: findings of one rule with one cause become one gap, told by the first of them.
+    - `reaches`: the records that the fault stands at, when that isn't the record itself. What rests on
+      them in the lineage is touched. An empty tuple touches nothing.
+    - `supply`: the entry that would mend it, in words that complete "supply …": "a screening result for
+      tree 17". Gaps with the same words are mended together. Only for what an entry can mend.
+    - `take_out`: batches or lots whose removal from a lot would mend a rejection.
+    - `only_rest`: it speaks only of the grams of a lot that no source accounts for.
+    - `place`: for what stands in no record.
+    """
+
+    table: str
+    id: str
+    row: int | None
+    field: tuple[str | int, ...] = ()
+    message: str = ""
+    weight: Weight | None = None
+    cause: object = None
+    reaches: tuple[Node, ...] | None = None
+    supply: str | None = None
+    clauses: tuple[str, ...] | None = None
+    remedy: str | None = None
+    take_out: tuple[Node, ...] = ()
+    only_rest: bool = False
+    place: Place | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A grower's words beside a gap. They change no standing."""
+
+    reason: str
+    by: str
+    date: date
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """What is missing or speaks against the claim, once a cause.
+
+    `place` is the first place it stands at, `others` are the rest. `ids` names every record it was
+    found at, in the table of the first. `starts` are the records it stands at in the lineage,
+    `reaches` everything that rests on them, `lots` the lots among those.
+    """
+
+    rule: str
+    weight: Weight
+    table: str
+    id: str
+    field: tuple[str | int, ...]
+    place: Place
+    message: str
+    remedy: str
+    clauses: tuple[str, ...]
+    lots: tuple[str, ...]
+    reaches: tuple[Node, ...]
+    others: tuple[Place, ...] = ()
+    explanation: Explanation | None = None
+    supply: str | None = None
+    ids: tuple[str, ...] = ()
+    starts: tuple[Node, ...] = ()
+    take_out: tuple[Node, ...] = ()
+    only_rest: bool = False
+
+    @property
+    def fault(self) -> Fault:
+        """The gap as a lot's standing sees it."""
+        supply = self.supply or f"what is missing at {self.table} {self.id} ({self.rule})"
+        return Fault(self.weight, self.starts, self.only_rest, supply, self.take_out)
+
+
+@dataclass(frozen=True, slots=True)
+class Crash:
+    """A rule that failed on this season: a fault of certgen, not of the records."""
+
+    rule: str
+    error: str
+    traceback: str

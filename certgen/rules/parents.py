@@ -1,0 +1,192 @@
+"""Parent trees and their screening for transgenes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import DataFrame
+
+    from certgen.rules.case import Case
+
+_TRACEABLE = ("us-nop:205.103(b)(2)", "us-nop:205.105(e)", "eu:2018/848 11")
+_EXCLUDED = ("us-nop:205.105(e)", "us-nop:205.2 excluded methods", "eu:2018/848 11")
+
+
+def _parents(case: Case, verdict: str) -> DataFrame:
+    """Trees with a verdict that bear bags, give pollen or were picked."""
+    used = set(case.season.table("bagging")["tree"].dropna())
+    used |= set(case.season.table("bagging")["pollen_parent"].dropna())
+    used |= set(case.picked["tree"].dropna())
+    trees = case.trees
+    chosen = trees[(trees["verdict"] == verdict) & trees["tree"].isin(used)]
+    return chosen[~chosen["tree"].duplicated()]
+
+
+def _results(case: Case, tree: str) -> str:
+    """The tree's samples and what they say, oldest first."""
+    samples = case.samples
+    samples = samples[samples["tree"] == tree].sort_values("collected", kind="stable")
+    told = []
+    for _, sample, when, method, result, controls in rows(
+        samples, "sample", "collected", "method", "result", "controls"
+    ):
+        doubt = f", controls {controls}" if controls in {"failed", "not run"} else ""
+        told.append(f"sample {sample} of {day(when)} ({method}): {result or 'no result yet'}{doubt}")
+    return "; ".join(told)
+
+
+@rule(
+    weight="unproven",
+    clauses=_TRACEABLE,
+    remedy="Write the leaf sample and its result under `screening`. If the tree was never sampled, sample "
+    "it now: a tree that still stands can still be tested.",
+)
+def parent_unscreened(case: Case) -> Iterator[Finding]:
+    """A tree bore seed, and nothing says that it is free of transgenes.
+
+    A papaya tree that carries a transgene looks like any other. Where the seedlings came from doesn't
+    settle it: planted seed, more than drifting pollen, has been the way that transgenes came onto farms.
+    """
+    for row, tree in rows(_parents(case, "unscreened"), "tree"):
+        behind = case.stands_behind(Node("trees", tree))
+        yield Finding(
+            "trees",
+            tree,
+            row,
+            ("tree",),
+            f"Tree {tree} has no screening result. {behind}".strip(),
+            supply=f"a screening result for tree {tree}",
+        )
+
+
+@rule(
+    weight="rejects",
+    clauses=_EXCLUDED,
+    remedy="Keep its seed out of every lot, and write an incident with what was done. If you doubt the "
+    "result, have the tree tested again by another method that sees no less, and write that down.",
+)
+def parent_positive(case: Case) -> Iterator[Finding]:
+    """A tree behind seed was found to carry a transgene, and no later, stronger result explains it.
+
+    Most of a carrier's selfed seed carries the transgene too. No tolerance makes such seed organic.
+    """
+    for row, tree in rows(_parents(case, "positive"), "tree"):
+        behind = case.stands_behind(Node("trees", tree))
+        yield Finding(
+            "trees",
+            tree,
+            row,
+            ("tree",),
+            f"Tree {tree} tested positive ({_results(case, tree)}). {behind}".strip(),
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=_TRACEABLE,
+    remedy="Enter the result when it comes; where it stays unclear or the controls failed, sample the tree again.",
+)
+def parent_inconclusive(case: Case) -> Iterator[Finding]:
+    """A tree behind seed was sampled, but no result that counts has come of it.
+
+    A result is worth as much as its controls: where they failed, nobody knows whether a negative would
+    have shown otherwise. A positive pool doesn't say which of its trees it was.
+    """
+    for row, tree in rows(_parents(case, "inconclusive"), "tree"):
+        behind = case.stands_behind(Node("trees", tree))
+        yield Finding(
+            "trees",
+            tree,
+            row,
+            ("tree",),
+            f"Tree {tree} has no result that counts ({_results(case, tree)}). {behind}".strip(),
+            supply=f"a screening result for tree {tree}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=_TRACEABLE,
+    remedy="Have the tree tested once more, by another method that sees at least the same events, and enter it.",
+)
+def parent_conflicting(case: Case) -> Iterator[Finding]:
+    """One result says that a tree is free of transgenes and another that it isn't.
+
+    Either a sample was mixed up or a test erred. The kinder result may not simply be believed.
+    """
+    for row, tree in rows(_parents(case, "conflicting"), "tree"):
+        behind = case.stands_behind(Node("trees", tree))
+        yield Finding(
+            "trees",
+            tree,
+            row,
+            ("tree",),
+            f"The results for tree {tree} contradict each other ({_results(case, tree)}). {behind}".strip(),
+            supply=f"a confirming test for tree {tree} by another method",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.201(a)(3)"),
+    remedy="If an earlier sample was taken, enter it. Otherwise explain why these flowers were covered first.",
+)
+def screened_after_covering(case: Case) -> Iterator[Finding]:
+    """Flowers were covered before their tree was cleared.
+
+    The tree is clean, but the records don't show that only cleared trees were worked on. An inspector
+    will ask what became of trees that were bagged and then tested positive.
+    """
+    bags = case.bags
+    late = bags[(bags["verdict"] == "clear") & (bags["covered"] < bags["cleared"])]
+    for tree, group in late.groupby("tree", sort=False):
+        numbers = group["bag"].tolist()
+        for row, bag, cleared, sample in rows(group, "bag", "cleared", "clearing_sample"):
+            yield Finding(
+                "bagging",
+                bag,
+                row,
+                ("covered",),
+                f"{name('bagging', numbers).capitalize()} on tree {tree} {'was' if len(numbers) == 1 else 'were'} "
+                f"put on before sample {sample}, which clears the tree, was taken on {day(cleared)}.",
+                cause=tree,
+                supply=f"an earlier screening result for tree {tree}",
+            )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)",),
+    remedy="Find out which tree the leaf came from, and correct the record. If that can't be told, sample again.",
+)
+def sample_mark_differs(case: Case) -> Iterator[Finding]:
+    """The mark pressed into the leaf stalk is not the number of the tree that the sample is entered for.
+
+    The mark is what keeps a leaf's identity when bags are mixed up. Where it disagrees, the result may
+    belong to another tree.
+    """
+    frame = case.season.table("screening")
+    differs = frame["mark"].notna() & frame["tree"].notna() & (frame["mark"] != frame["tree"])
+    clearing = look_up(frame["tree"], case.tree_of["clearing_sample"])
+    chosen = frame.assign(spare=clearing.notna() & (clearing != frame["sample"]))[differs]
+    for row, sample, tree, mark, spare in rows(chosen, "sample", "tree", "mark", "spare"):
+        # Where another sample clears the tree, no lot rests on this one.
+        weight: Weight | None = "advice" if spare else None
+        yield Finding(
+            "screening",
+            sample,
+            row,
+            ("mark",),
+            f"Sample {sample} is entered for tree {tree}, but its leaf stalk is marked {mark}.",
+            weight=weight,
+            supply=f"the right tree for sample {sample}",
+        )

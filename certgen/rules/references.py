@@ -1,0 +1,123 @@
+"""Identifiers: each names one record, and each that is named belongs to a record."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.records.tables import load_tables
+from certgen.rules.findings import Finding
+from certgen.rules.registry import rule
+from certgen.rules.selection import rows
+from certgen.rules.wording import noun
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import DataFrame
+
+    from certgen.records.tables import Table
+    from certgen.rules.case import Case
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "eu:2018/848 39(1)"),
+    remedy="Correct the number here, or write the record that it names.",
+)
+def reference_unknown(case: Case) -> Iterator[Finding]:
+    """A record names something that no record bears, so the line ends there.
+
+    Behind a number without a record anything could stand. Most often it is a slip of the pen; then the
+    record is there under another number, and the line is whole again as soon as the number is right.
+    """
+    known = {name: set(case.keyed(name).index) for name, table in load_tables().items() if table.key}
+    known["lots"] |= {node.id for node in case.lineage.nodes if node.table == "lots" and node.season}
+    for table in load_tables().values():
+        for column in table.columns:
+            if column.refers_to:
+                names = set().union(*(known[one] for one in column.refers_to))
+                frame = _named(case, table, column.name, is_list=column.kind == "list")
+                yield from _unknown(case, table, column.refers_to, frame[~frame["value"].isin(names)])
+    for field, target in (("batch", "batches"), ("lot", "lots")):
+        frame = case.season.exploded("lots", "sources")
+        named = frame.assign(value=[part.get(field) for part in frame["value"].tolist()], step=field)
+        yield from _unknown(
+            case,
+            load_tables()["lots"],
+            (target,),
+            named.assign(column="sources")[named["value"].notna() & ~named["value"].isin(known[target])],
+        )
+
+
+def _named(case: Case, table: Table, column: str, *, is_list: bool) -> DataFrame:
+    """Every identifier that a column names: `row`, `id`, `value`, `column`, `position` in a list or -1."""
+    if is_list:
+        return case.season.exploded(table.name, column).assign(column=column, step=None)
+    frame = case.season.table(table.name)
+    frame = frame[frame[column].notna()]
+    key = frame[table.key] if table.key else frame["rule"]
+    named = frame.assign(row=frame.index, id=key, value=frame[column], column=column, position=-1, step=None)
+    return named[["row", "id", "value", "column", "position", "step"]]
+
+
+def _unknown(case: Case, table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterator[Finding]:
+    for _, row, identifier, value, column, position, step in rows(
+        frame, "row", "id", "value", "column", "position", "step"
+    ):
+        what = noun(targets[0]) if len(targets) == 1 else "record"
+        holder = f"{noun(table.name).capitalize()} {identifier or ''}".strip()
+        field = (column,) if position < 0 else (column, position, step) if step else (column, position)
+        message = f"{holder} names {what} {value}, and no {what} bears that number."
+        remedy = None
+        if targets == ("lots",):
+            message = (
+                f"{holder} names lot {value}, and no lot of this season or an earlier one bears that number."
+            )
+            remedy = (
+                "Correct the number, or write the lot. If it is an earlier season's, name that season's folder "
+                "under `previous:` in the `season` mapping."
+            )
+        yield Finding(
+            table.name,
+            identifier or "",
+            row,
+            field,
+            message,
+            # Seed that is moved under an unknown number is never a mere loose end.
+            weight="unproven" if table.name == "movements" else None,
+            cause=(targets, value),
+            supply=f"a record of {what} {value}",
+            remedy=remedy,
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.307(a)(2)"),
+    remedy="Give each record a number of its own, and correct what names it.",
+)
+def identifier_repeated(case: Case) -> Iterator[Finding]:
+    """Two records of one table bear the same number, so nobody can say which is meant.
+
+    Whatever names the number could mean either record. The checks go by the first; the line of both is
+    in doubt.
+    """
+    for table in load_tables().values():
+        if not table.key:
+            continue
+        frame = case.season.table(table.name)
+        repeated = frame[frame[table.key].notna() & frame[table.key].duplicated(keep="first")]
+        sizes = frame[table.key].value_counts()
+        for row, identifier in rows(repeated, table.key):
+            number = int(sizes[identifier])
+            yield Finding(
+                table.name,
+                identifier,
+                row,
+                (table.key,),
+                f"{number} {noun(table.name, number)} bear the number {identifier}.",
+                cause=(table.name, identifier),
+                reaches=(Node(table.name, identifier),),
+                supply=f"a number of its own for each {noun(table.name)} called {identifier}",
+            )

@@ -1,0 +1,121 @@
+"""The rules, each registered by its function; complete and closed once `certgen.rules` is imported."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from importlib import import_module
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Final
+
+from certgen.rules.findings import WEIGHTS, Finding, Weight
+
+if TYPE_CHECKING:
+    from certgen.rules.case import Case
+
+    Check = Callable[[Case], Iterator[Finding]]
+
+#: One module a stage of the job, in the order in which their rules run: a rule can come `after` rules
+#: of its own module and of those above.
+STAGES: Final = (
+    "references",
+    "dates",
+    "land",
+    "parents",
+    "bagging",
+    "processing",
+    "lots",
+    "explanations",
+)
+#: Not a rule that anyone wrote for the season: what becomes of one that fails.
+CRASHED: Final = "rule-crashed"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One check: what it is called, how heavy its gaps are, what they rest on, and why it matters.
+
+    `stage` is the module it lives in, which is the stage of the job that it looks at.
+    """
+
+    slug: str
+    weight: Weight
+    clauses: tuple[str, ...]
+    remedy: str
+    after: tuple[str, ...]
+    why: str
+    stage: str
+    check: Check
+
+    @property
+    def title(self) -> str:
+        """The first sentence of the why."""
+        return self.why.partition("\n\n")[0].replace("\n", " ").strip()
+
+
+_registered: dict[str, Rule] = {}
+_closed: list[bool] = []
+
+
+def rule(
+    *, weight: Weight, clauses: tuple[str, ...], remedy: str, after: tuple[str, ...] = ()
+) -> Callable[[Check], Check]:
+    """Registers a generator of findings under its function's name, which names the fault.
+
+    Its docstring says why the fault matters. A missing docstring, a slug given twice, an unknown
+    weight, a clause without its rulebook, or an `after` that isn't registered yet is refused at import.
+    """
+
+    def register(check: Check) -> Check:
+        slug = check.__name__.replace("_", "-")
+        why = inspect.getdoc(check) or ""
+        faults = {
+            "has no docstring to say why": not why.strip(),
+            "is registered twice": slug in _registered or slug == CRASHED,
+            "comes after the registry was closed": bool(_closed),
+            f"has an unknown weight {weight!r}": weight not in WEIGHTS,
+            "says nothing about mending": not remedy,
+            "rests on nothing": not clauses,
+            "names a clause without its rulebook": any(":" not in clause for clause in clauses),
+            "comes after a rule that isn't registered": any(one not in _registered for one in after),
+        }
+        for fault, found in faults.items():
+            if found:
+                message = f"rule {slug} {fault}"
+                raise ValueError(message)
+        stage = check.__module__.rpartition(".")[2]
+        _registered[slug] = Rule(slug, weight, tuple(clauses), remedy, tuple(after), why, stage, check)
+        return check
+
+    return register
+
+
+def load_rules() -> Mapping[str, Rule]:
+    """Every rule by slug, in running order. Imports the stages once and closes the registry."""
+    if not _closed:
+        for stage in STAGES:
+            import_module(f"certgen.rules.{stage}")
+        _closed.append(True)
+    return MappingProxyType(_registered)
+
+
+def unknown_clauses(rules: Mapping[str, Rule]) -> dict[str, tuple[str, ...]]:
+    """Clauses that no rulebook and no crop profile holds, by rule. Empty when all is well."""
+    from certgen.standards import PROFILES, StandardError, clause_of, load_profile
+
+    profiles = [load_profile(name) for name in PROFILES]
+
+    def known(clause: str) -> bool:
+        for profile in profiles:
+            try:
+                clause_of(clause, profile)
+            except (StandardError, KeyError):
+                continue
+            return True
+        return False
+
+    missing = {
+        slug: tuple(clause for clause in one.clauses if not known(clause)) for slug, one in rules.items()
+    }
+    return {slug: clauses for slug, clauses in missing.items() if clauses}

@@ -1,0 +1,159 @@
+"""Runs the rules and makes gaps of what they find: one cause, one gap."""
+
+from __future__ import annotations
+
+import traceback
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.records import Place
+from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
+from certgen.rules.registry import CRASHED, Rule, load_rules
+from certgen.rules.selection import rows
+
+if TYPE_CHECKING:
+    from certgen.rules.case import Case
+
+#: Looks at the other rules' gaps, so it runs when they are all known.
+IDLE = "explanation-idle"
+
+
+def run_rules(
+    case: Case, rules: Mapping[str, Rule] | None = None
+) -> tuple[tuple[Gap, ...], tuple[Crash, ...]]:
+    """Every rule's gaps in the order of the files, and the rules that failed.
+
+    A rule that fails loses none of the others' gaps: it becomes a gap itself, which leaves every lot
+    unproven, for nobody knows what it would have found.
+    """
+    rules = load_rules() if rules is None else rules
+    run = _Run(case)
+    for slug, one in rules.items():
+        if slug != IDLE:
+            run.add(one, case)
+    run.explain()
+    if IDLE in rules:
+        run.add(rules[IDLE], replace(case, gaps=tuple(run.gaps)))
+    return tuple(sorted(run.gaps, key=_order)), tuple(run.crashes)
+
+
+@dataclass
+class _Run:
+    case: Case
+    gaps: list[Gap] = field(default_factory=list)
+    crashes: list[Crash] = field(default_factory=list)
+    _flagged: dict[str, set[tuple[str, int | None]]] = field(default_factory=dict)
+    _reached: dict[Node, tuple[Node, ...]] = field(default_factory=dict)
+
+    def add(self, rule: Rule, case: Case) -> None:
+        """Runs one rule; findings at records that an earlier named rule has flagged are dropped."""
+        skipped = set().union(*(self._flagged.get(one, ()) for one in rule.after))
+        flagged = self._flagged.setdefault(rule.slug, set())
+        causes: dict[object, list[Finding]] = {}
+        try:
+            for finding in rule.check(case):
+                at = (finding.table, finding.row)
+                if at not in skipped:
+                    flagged.add(at)
+                    cause = object() if finding.cause is None else finding.cause
+                    causes.setdefault(cause, []).append(finding)
+            made = [self._make_gap(rule, findings) for findings in causes.values()]
+        except Exception as error:  # noqa: BLE001 (whatever a rule does, the others' gaps must be seen)
+            self._add_crash(rule.slug, error)
+        else:
+            self.gaps += made
+
+    def explain(self) -> None:
+        """Puts each explanation beside the gaps that it speaks of."""
+        spoken: dict[tuple[str, str], Explanation] = {}
+        frame = self.case.season.table("explanations")
+        for _, rule, about, reason, by, when in rows(frame, "rule", "about", "reason", "by", "date"):
+            for identifier in about:
+                spoken[rule, identifier] = Explanation(reason, by, when)
+        if spoken:
+            self.gaps = [self._explained(gap, spoken) for gap in self.gaps]
+
+    @staticmethod
+    def _explained(gap: Gap, spoken: Mapping[tuple[str, str], Explanation]) -> Gap:
+        found = [spoken[gap.rule, one] for one in gap.ids if (gap.rule, one) in spoken]
+        return replace(gap, explanation=found[0]) if found else gap
+
+    def _make_gap(self, rule: Rule, findings: list[Finding]) -> Gap:
+        first = findings[0]
+        starts = tuple(dict.fromkeys(node for one in findings for node in _starts(one)))
+        lots = self.case.lineage.lots_of(starts)
+        default: Weight = rule.weight if lots else "advice"
+        places = [self._place(one) for one in findings]
+        return Gap(
+            rule=rule.slug,
+            weight=first.weight or default,
+            table=first.table,
+            id=first.id,
+            field=first.field,
+            place=places[0],
+            message=first.message,
+            remedy=first.remedy or rule.remedy,
+            clauses=rule.clauses if first.clauses is None else first.clauses,
+            lots=lots,
+            reaches=self._reach(starts),
+            others=tuple(places[1:]),
+            supply=first.supply,
+            ids=tuple(dict.fromkeys(one.id for one in findings)),
+            starts=starts,
+            take_out=first.take_out,
+            only_rest=first.only_rest,
+        )
+
+    def _reach(self, starts: Iterable[Node]) -> tuple[Node, ...]:
+        reached: dict[Node, None] = {}
+        for start in starts:
+            if start not in self._reached:
+                self._reached[start] = self.case.lineage.claim_forward(start)
+            reached.update(dict.fromkeys(self._reached[start]))
+        return tuple(reached)
+
+    def _place(self, finding: Finding) -> Place:
+        if finding.place is not None:
+            return finding.place
+        if finding.table == "season" or finding.row is None:
+            return self.case.season.season_place(*finding.field)
+        return self.case.season.place(finding.table, finding.row, *finding.field)
+
+    def _add_crash(self, slug: str, error: Exception) -> None:
+        said = f"{type(error).__name__}: {error}"
+        self.crashes.append(Crash(slug, said, "".join(traceback.format_exception(error))))
+        season = self.case.season
+        starts = tuple(Node("lots", lot) for lot in dict.fromkeys(season.table("lots")["lot"].tolist()))
+        label = season.details.label
+        self.gaps.append(
+            Gap(
+                rule=CRASHED,
+                weight="unproven",
+                table="season",
+                id=label,
+                field=(),
+                place=season.season_place(),
+                message=f"The check '{slug}' failed on these records, so what it looks for is not known. {said}",
+                remedy="This is a fault of certgen, not of your records. Please report it with the message above.",
+                clauses=(),
+                lots=self.case.lineage.lots_of(starts),
+                reaches=starts,
+                supply=f"a run of the check '{slug}' that succeeds",
+                ids=(label,),
+                starts=starts,
+            )
+        )
+
+
+def _starts(finding: Finding) -> tuple[Node, ...]:
+    if finding.reaches is not None:
+        return finding.reaches
+    return (Node(finding.table, finding.id),)
+
+
+def _order(gap: Gap) -> tuple[object, ...]:
+    # Steps are names or numbers; told apart, so that they can be sorted together.
+    steps = tuple((0, step, "") if isinstance(step, int) else (1, 0, step) for step in gap.place.path)
+    return (gap.place.file, steps, gap.rule, gap.message)

@@ -1,0 +1,57 @@
+"""Words that many messages share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import Final
+
+#: What a grower calls one record of a table, and several.
+NOUNS: Final = {
+    "season": ("season", "seasons"),
+    "blocks": ("block", "blocks"),
+    "plantings": ("planting", "plantings"),
+    "trees": ("tree", "trees"),
+    "screening": ("sample", "samples"),
+    "bagging": ("bag", "bags"),
+    "harvests": ("picking", "pickings"),
+    "batches": ("batch", "batches"),
+    "cleaning": ("cleaning", "cleanings"),
+    "lots": ("lot", "lots"),
+    "tests": ("test", "tests"),
+    "movements": ("movement", "movements"),
+    "inputs": ("input", "inputs"),
+    "incidents": ("incident", "incidents"),
+    "explanations": ("explanation", "explanations"),
+    "evidence": ("evidence file", "evidence files"),
+}
+
+
+def noun(table: str, count: int = 1) -> str:
+    """`noun("harvests", 2)` is "pickings"."""
+    return NOUNS[table][count != 1]
+
+
+def count(number: int, table: str) -> str:
+    """`count(14, "bagging")` is "14 bags"."""
+    return f"{number} {noun(table, number)}"
+
+
+def join(parts: Iterable[str], word: str = "and") -> str:
+    """`join("abc")` is "a, b and c"."""
+    shown = list(parts)
+    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} {word} {shown[-1]}" if shown else ""
+
+
+def name(table: str, identifiers: Sequence[str], most: int = 5) -> str:
+    """`name("trees", ["3", "4"])` is "trees 3 and 4"; beyond `most` the rest are counted."""
+    shown = list(identifiers)
+    if len(shown) > most + 1:
+        shown = [*shown[:most], f"{len(shown) - most} more"]
+    return f"{noun(table, len(identifiers))} {join(shown)}"
+
+
+def day(when: date) -> str:
+    """`day(date(2026, 3, 1))` is "1 March 2026", whatever the machine's language."""
+    months = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"]
+    return f"{when.day} {months[when.month - 1]} {when.year}"

@@ -1,0 +1,59 @@
+"""Every rule has one season with its gap and a near twin without it."""
+
+from __future__ import annotations
+
+import difflib
+
+import pytest
+
+from certgen.examination import examine_season, read_case
+from certgen.rules import RULES
+from certgen.rules.exhibits import EXAMPLES, EXAMPLES_ON, load_exhibit
+
+
+def found(folder, kind):
+    """(line, slug) of every place of every gap; a place in another file shows its file instead."""
+    season, errors = read_case(folder)
+
+    assert [] == [error.text() for error in errors]
+    result = examine_season(season, EXAMPLES_ON)
+    places = [(place, gap.rule) for gap in result.gaps for place in (gap.place, *gap.others)]
+    where = season.locate(place for place, _ in places if place.file in season.sources)
+    return {
+        (where[place][0] if place.file == f"{kind}.yaml" else f"{place.file}: {place.path}", slug)
+        for place, slug in places
+    }
+
+
+@pytest.mark.parametrize("slug", RULES)
+def test_bad_example_has_the_marked_gaps_and_no_other(slug, tmp_path):
+    """The faulty line, and only that, is found."""
+    bad = load_exhibit(slug, "bad")
+
+    assert slug in {marked for _, marked in bad.marks}
+    assert set(bad.marks) == found(bad.write(tmp_path), "bad")
+
+
+@pytest.mark.parametrize("slug", RULES)
+def test_good_example_is_clean(slug, tmp_path):
+    """The near twin has no gap at all."""
+    good = load_exhibit(slug, "good")
+
+    assert set() == good.marks
+    assert set() == found(good.write(tmp_path), "good")
+
+
+@pytest.mark.parametrize("slug", RULES)
+def test_the_two_examples_are_near_twins(slug):
+    """They are one edit apart, which may show at two places (a variety's name and its label)."""
+    bad, good = (load_exhibit(slug, kind).text for kind in ("bad", "good"))
+    bare = [line.partition("# gap:")[0].rstrip() for line in bad.splitlines()]
+    steps = difflib.SequenceMatcher(None, bare, good.splitlines()).get_opcodes()
+    edits = [step for step in steps if step[0] != "equal"]
+
+    assert 1 <= len(edits) <= 2
+
+
+def test_every_example_belongs_to_a_rule():
+    """A folder of examples without a rule would never be looked at."""
+    assert set(RULES) == {folder.name for folder in EXAMPLES.iterdir() if folder.is_dir()}
