@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -77,7 +79,7 @@ def test_wider_ranges_are_likelier_to_hold(seeds, replicates, share):
     """The chance grows with the spread and reaches one at the whole replicate."""
     chances = [range_chance(spread, replicates, seeds, share) for spread in range(seeds + 1)]
 
-    assert all(a <= b + 1e-12 for a, b in zip(chances, chances[1:], strict=False))
+    assert all(a <= b + 1e-12 for a, b in pairwise(chances))
     assert 1.0 == pytest.approx(chances[-1])
 
 

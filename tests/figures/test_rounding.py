@@ -14,8 +14,15 @@ from certgen.figures.rounding import round_component, round_half_up
 
 @pytest.mark.parametrize(
     ("value", "places", "rounded"),
-    [(0.5, 0, "1"), (1.5, 0, "2"), (2.5, 0, "3"), (-0.5, 0, "-1"), (2.675, 2, "2.68"), (Fraction(1, 3), 3, "0.333")],
-)  # fmt: skip
+    [
+        (0.5, 0, "1"),
+        (1.5, 0, "2"),
+        (2.5, 0, "3"),
+        (-0.5, 0, "-1"),
+        (2.675, 2, "2.68"),
+        (Fraction(1, 3), 3, "0.333"),
+    ],
+)
 def test_halves_go_away_from_zero(value, places, rounded):
     """The half goes up whatever the digit before it; a float is read as typed."""
     assert Decimal(rounded) == round_half_up(value, places)

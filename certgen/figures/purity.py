@@ -1,0 +1,60 @@
+"""A purity test: the parts of a sample in per cent by weight."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from certgen.figures.arguments import Number, check_mass
+from certgen.figures.rounding import round_component
+
+SUBTRACTION_FROM = 25
+"""Grams of sample from which pure seed may be found by subtraction (7 CFR 201.47)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Purity:
+    """Pure seed, other seed and inert matter in per cent, to two decimals.
+
+    `by_subtraction` says whether pure seed is the sample less the rest. `missing` is the mass that the
+    weighed parts fall short of the sample by (negative: they exceed it), in grams, where the whole sample
+    was weighed too.
+    """
+
+    pure: Decimal
+    other: Decimal
+    inert: Decimal
+    by_subtraction: bool
+    missing: float | None
+
+
+def find_purity(
+    *, other: Number, inert: Number, pure: Number | None = None, sample: Number | None = None
+) -> Purity:
+    """The parts of a sample in per cent, from masses in grams.
+
+    Below 25 g every part is weighed and their sum is the whole; from 25 g on the other parts are taken of
+    the sample and pure seed is 100 % less theirs (7 CFR 201.47). Each is rounded as round_component does.
+    Raises ValueError if a weight that the case needs is absent, or the parts exceed the sample where it is
+    the whole.
+    """
+    rest = (check_mass(other, "Other seed", zero=True), check_mass(inert, "Inert matter", zero=True))
+    whole = None if sample is None else check_mass(sample, "The sample")
+    clean = None if pure is None else check_mass(pure, "Pure seed", zero=True)
+    missing = None if whole is None or clean is None else float(whole - clean - sum(rest))
+    if whole is not None and whole >= SUBTRACTION_FROM:
+        if sum(rest) > whole:
+            raise ValueError(
+                f"The other parts weigh {float(sum(rest))} g, more than the sample of {sample} g."
+            )
+        parts = [round_component(part / whole * 100) for part in rest]
+        return Purity(
+            Decimal("100.00") - sum(parts), parts[0], parts[1], by_subtraction=True, missing=missing
+        )
+    if clean is None:
+        raise ValueError("A sample below 25 g needs the weight of its pure seed too.")
+    total = clean + sum(rest)
+    if total == 0:
+        raise ValueError("All parts weigh nothing: there is no sample.")
+    found = [round_component(part / total * 100) for part in (clean, *rest)]
+    return Purity(found[0], found[1], found[2], by_subtraction=False, missing=missing)
