@@ -1,0 +1,126 @@
+"""Odds move the right way, repeats do not multiply, and blind spots stay."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.figures.odds import (
+    MethodResult,
+    Parent,
+    judge_lot,
+    keep_strongest,
+    negative_value,
+    positive_value,
+    update_events,
+    update_tree,
+    weigh_untested,
+)
+
+SHARES = st.floats(0.01, 0.99)
+GUS = MethodResult("gus", positive=False, sensitivity=0.98)
+PCR = MethodResult("pcr 35S", positive=False, sensitivity=0.95)
+
+
+@given(SHARES, st.floats(0.5, 0.99), st.floats(0.51, 1))
+def test_a_negative_lowers_and_a_positive_raises(prior, sensitivity, specificity):
+    """With a test better than a coin."""
+    negative = update_tree(prior, [MethodResult("gus", False, sensitivity, specificity)])
+    positive = update_tree(prior, [MethodResult("gus", True, sensitivity, specificity)])
+
+    assert negative < prior < positive
+    assert negative == pytest.approx(1 - negative_value(prior, sensitivity, specificity))
+    assert positive == pytest.approx(positive_value(prior, sensitivity, specificity))
+
+
+def test_repeats_of_one_method_count_once():
+    """Three negatives by one method say no more than the strongest of them."""
+    weak = MethodResult("gus", positive=False, sensitivity=0.7)
+
+    assert (GUS,) == keep_strongest([weak, GUS, weak])
+    assert update_tree(0.1, [GUS]) == update_tree(0.1, [GUS, weak, GUS])
+
+
+def test_different_methods_multiply():
+    """Two methods together leave less than either."""
+    assert update_tree(0.1, [GUS, PCR]) < min(update_tree(0.1, [GUS]), update_tree(0.1, [PCR]))
+
+
+@given(st.permutations([GUS, PCR, MethodResult("strip", True, 0.9, 0.9), MethodResult("gus", False, 0.5)]))
+def test_the_order_of_results_is_irrelevant(results):
+    """Bayes does not mind which came first."""
+    assert update_tree(0.3, [GUS, PCR, MethodResult("strip", True, 0.9, 0.9)]) == pytest.approx(
+        update_tree(0.3, results)
+    )
+
+
+def test_no_result_leaves_the_prior():
+    """Without a test nothing is known beyond what was."""
+    assert 0.2 == pytest.approx(update_tree(0.2, []))
+
+
+def test_a_blind_spot_stays():
+    """A marker assay clears the event with the marker; one without it stays as likely, or more."""
+    left = update_events({"marked": 0.05, "unmarked": 0.02}, [(GUS, frozenset({"marked"}))])
+
+    assert left["marked"] < 0.0011
+    assert 0.02 < left["unmarked"] < 0.022
+
+
+def test_two_targets_of_one_kind_are_two_methods():
+    """An assay that sees the other event closes the gap."""
+    seen = [(GUS, frozenset({"marked"})), (PCR, frozenset({"marked", "unmarked"}))]
+
+    assert update_events({"marked": 0.05, "unmarked": 0.02}, seen)["unmarked"] < 0.0011
+
+
+def test_contradictions_beyond_doubt_are_refused():
+    """A positive that cannot be false and a negative that cannot be false do not go together."""
+    sure = MethodResult("event", positive=False, sensitivity=1.0)
+    with pytest.raises(ValueError, match="contradict"):
+        update_tree(0.5, [sure, MethodResult("pcr", positive=True, sensitivity=0.9)])
+
+
+def test_a_lot_of_cleared_parents():
+    """Nothing uncleared; the one parent that would weigh most; the chance that any is transgenic."""
+    odds = judge_lot([Parent("A", 0.75, 0.01, cleared=True), Parent("B", 0.25, 0.02, cleared=True)])
+
+    assert 0.009375 == pytest.approx(odds.expected)
+    assert 0.0298 == pytest.approx(odds.any_parent)
+    assert (0.0, 0.5625) == (odds.uncleared, odds.one_parent)
+
+
+def test_an_uncleared_parent_counts_with_all_its_seed():
+    """The worst case takes an untested parent as having two copies."""
+    odds = judge_lot([Parent("A", 0.75, 0.01, cleared=True), Parent("B", 0.25, 0.1, cleared=False)])
+
+    assert 0.25 == odds.uncleared
+
+
+@given(st.lists(st.tuples(st.integers(1, 50), SHARES, st.booleans()), min_size=1, max_size=8))
+def test_expectation_never_exceeds_the_parents_seed(parts):
+    """Expected share between nothing and the embryo share; never above the largest chance."""
+    total = sum(weight for weight, _, _ in parts)
+    parents = [Parent(str(i), w / total, chance, cleared) for i, (w, chance, cleared) in enumerate(parts)]
+    odds = judge_lot(parents)
+
+    assert 0 <= odds.expected <= 0.75 * max(parent.chance for parent in parents) + 1e-12
+    assert max(parent.chance for parent in parents) <= odds.any_parent + 1e-12
+
+
+def test_nonsense_is_refused():
+    """Shares that do not add up, an absent parent, priors beyond one, results that cannot occur."""
+    lot = [Parent("A", 1.0, 0.1, cleared=False)]
+    with pytest.raises(ValueError, match="add up to 1"):
+        judge_lot([Parent("A", 0.5, 0.1, cleared=True)])
+    with pytest.raises(ValueError, match="not among"):
+        weigh_untested(lot, "B", 0.01)
+    with pytest.raises(ValueError, match="no risk"):
+        weigh_untested(lot, "A", 0)
+    with pytest.raises(ValueError, match="more than 1"):
+        update_events({"one": 0.6, "two": 0.6}, [])
+    with pytest.raises(ValueError, match="cannot occur"):
+        positive_value(0, 0.9, 1)
+    with pytest.raises(ValueError, match="cannot occur"):
+        negative_value(1, 1, 1)

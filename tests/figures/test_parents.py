@@ -1,0 +1,57 @@
+"""Parents' shares and their effective number."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.figures.parents import Contribution, count_effective, share_seed
+
+AMOUNTS = st.lists(st.integers(1, 10_000), min_size=1, max_size=20)
+
+
+def test_selfs_count_wholly_and_crosses_half():
+    """300 g selfed on T1 and 100 g of T2 pollinated by T1: T1 has 350 of 400."""
+    shares = share_seed([Contribution("T1", 300), Contribution("T2", 100, "T1")])
+
+    assert {"T1": Fraction(7, 8), "T2": Fraction(1, 8)} == shares
+
+
+@given(
+    st.lists(
+        st.tuples(st.sampled_from("ABCD"), st.integers(0, 999), st.sampled_from(["A", "E", None])), min_size=1
+    )
+)
+def test_shares_add_up_to_one(parts):
+    """Exactly, whatever the crosses."""
+    contributions = [Contribution(*part) for part in parts]
+    if not any(part.amount for part in contributions):
+        with pytest.raises(ValueError, match="no shares"):
+            share_seed(contributions)
+        return
+
+    assert 1 == sum(share_seed(contributions).values())
+
+
+@given(AMOUNTS, st.integers(1, 50))
+def test_the_effective_number_lies_between_one_and_all(amounts, factor):
+    """Never above the number of parents, which equal shares reach; the unit is irrelevant."""
+    effective = count_effective(amounts)
+
+    assert 1 - 1e-12 <= effective <= len(amounts) + 1e-12
+    assert effective == count_effective([amount * factor for amount in amounts])
+    assert len(amounts) == count_effective([factor] * len(amounts))
+
+
+def test_shares_by_name_are_accepted():
+    """The mapping that share_seed gives goes straight in."""
+    assert 2.0 == count_effective(share_seed([Contribution("A", 1), Contribution("B", 1)]))
+
+
+def test_no_parents_are_refused():
+    """Nothing has no effective number."""
+    with pytest.raises(ValueError, match="no number of parents"):
+        count_effective([0, 0])
