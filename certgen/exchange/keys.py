@@ -55,7 +55,9 @@ def load_public_key(text: str) -> str:
         try:
             candidate = Path(text).read_text(encoding="ascii").strip().lower()
         except (OSError, UnicodeDecodeError) as fault:
-            raise SealError(f"{text!r} is neither a public key (64 letters and digits) nor a .pub file") from fault
+            raise SealError(
+                f"{text!r} is neither a public key (64 letters and digits) nor a .pub file"
+            ) from fault
     if len(candidate) != 64 or any(c not in "0123456789abcdef" for c in candidate):
         raise SealError(f"{text!r} does not hold a public key of 64 hexadecimal digits")
     return candidate

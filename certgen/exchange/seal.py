@@ -85,7 +85,9 @@ def check_seal(pdf: bytes) -> SealState:
         return SealState(True, False, fault="the seal itself was changed")
     length, digest = int(found[1]), found[2].decode()
     public, signature = found[3].decode(), found[4].decode()
-    state = SealState(True, False, public != _NO_KEY, False, "" if public == _NO_KEY else public, digest, length)
+    state = SealState(
+        True, False, public != _NO_KEY, False, "" if public == _NO_KEY else public, digest, length
+    )
     if length > len(pdf):
         return _at_fault(state, f"the file is {len(pdf):,} bytes long; {length:,} were sealed")
     covered = pdf[: found.start()] + pdf[found.end() : length]

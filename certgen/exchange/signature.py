@@ -57,9 +57,13 @@ def check_signature(pdf: bytes, sealed_length: int) -> SignatureState:
         signatures = reader.embedded_signatures
         if len(signatures) != 1:
             return SignatureState(False, fault="bytes were added behind the seal that no signature covers")
-        status = validate_pdf_signature(signatures[0], ValidationContext(trust_roots=[], allow_fetching=False))
+        status = validate_pdf_signature(
+            signatures[0], ValidationContext(trust_roots=[], allow_fetching=False)
+        )
     except Exception as fault:  # the file is hostile until proven otherwise; the library raises many kinds
-        return SignatureState(False, fault=f"what follows the seal cannot be read as a signature ({type(fault).__name__})")
+        return SignatureState(
+            False, fault=f"what follows the seal cannot be read as a signature ({type(fault).__name__})"
+        )
     signer = str(status.signing_cert.subject.human_friendly)
     if not (status.intact and status.valid):
         return SignatureState(False, signer, "the signature does not fit the file's bytes")

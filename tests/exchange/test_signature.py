@@ -36,7 +36,9 @@ def certificate(tmp_path_factory: pytest.TempPathFactory) -> Path:
         .sign(key, hashes.SHA256())
     )
     path = tmp_path_factory.mktemp("keys") / "seed.p12"
-    path.write_bytes(pkcs12.serialize_key_and_certificates(b"seed", key, issued, None, BestAvailableEncryption(b"pw")))
+    path.write_bytes(
+        pkcs12.serialize_key_and_certificates(b"seed", key, issued, None, BestAvailableEncryption(b"pw"))
+    )
     return path
 
 
