@@ -1,0 +1,174 @@
+"""The mass balance closes to the milligram, however the season is cut."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from certgen.figures.balance import (
+    COLUMNS_IN,
+    COLUMNS_OUT,
+    Period,
+    balance_period,
+    join_balances,
+    split_at_counts,
+    split_period,
+)
+from certgen.figures.ledger import SIGNS, Entry, pack_lot, run_stock, tabulate_entries
+
+START = date(2026, 1, 1)
+SEASON = Period(START, date(2026, 12, 31))
+LOTS = {"A": "Red", "B": "Red", "C": "Gold"}
+ENTRIES = st.lists(
+    st.builds(
+        lambda lot, kind, day, mass: Entry(START + timedelta(days=day), lot, LOTS[lot], kind, mass),
+        st.sampled_from(sorted(LOTS)), st.sampled_from(sorted(SIGNS)), st.integers(0, 20),
+        st.integers(0, 10**9),
+    ),
+    max_size=40,
+)  # fmt: skip
+BY = st.sampled_from(["lot", "variety", "all"])
+
+
+def ledger(*entries):
+    """The running ledger of the entries."""
+    return run_stock(tabulate_entries(entries))
+
+
+def day(number):
+    """A day of the season, counted from its first."""
+    return START + timedelta(days=number)
+
+
+@settings(max_examples=30)
+@given(ENTRIES, BY, st.integers(0, 20), st.integers(0, 20))
+def test_the_identity_holds_in_any_period(entries, by, one, other):
+    """What came in is what went out and what is left, to the milligram."""
+    balance = balance_period(ledger(*entries), Period(*sorted((day(one), day(other)))), by)
+
+    assert 0 == balance["difference_mg"].abs().sum()
+    came = balance[list(COLUMNS_IN)].sum(axis="columns")
+    went = balance[list(COLUMNS_OUT)].sum(axis="columns")
+    assert came.equals(went + balance["closing_mg"])
+
+
+@settings(max_examples=30)
+@given(ENTRIES, BY, st.lists(st.integers(0, 20), max_size=5))
+def test_parts_of_a_season_add_up_to_it(entries, by, cuts):
+    """Cut anywhere, the balances joined are the season's."""
+    book = ledger(*entries)
+    parts = [balance_period(book, part, by) for part in split_period(SEASON, [day(cut) for cut in cuts])]
+
+    assert balance_period(book, SEASON, by).equals(join_balances(parts))
+
+
+@settings(max_examples=30)
+@given(ENTRIES)
+def test_lots_add_up_to_varieties_and_varieties_to_all(entries):
+    """The three tables are one."""
+    book = ledger(*entries)
+    lots = balance_period(book, SEASON)
+
+    assert lots.groupby("variety").sum().equals(balance_period(book, SEASON, "variety"))
+    assert lots.sum().to_list() == (balance_period(book, SEASON, "all").sum()).to_list()
+
+
+@settings(max_examples=30)
+@given(ENTRIES)
+def test_no_period_means_every_day(entries):
+    """Without a period the balance covers all entries and brings nothing forward."""
+    book = ledger(*entries)
+
+    assert balance_period(book).equals(balance_period(book, SEASON))
+
+
+@settings(max_examples=30)
+@given(
+    st.integers(0, 1000),
+    st.dictionaries(st.sampled_from([("A", "Red"), ("C", "Gold")]), st.integers(0, 1000)),
+)
+def test_blending_cancels_in_the_seasons_total(mass, blended):
+    """What left for a blend is what came into it, and no gram is produced twice."""
+    entries = [Entry(day(0), lot, variety, "produced", 1000) for lot, variety in blended]
+    balance = balance_period(
+        ledger(*entries, *pack_lot(day(3), "B", "Red", mass, blended)), None, "all"
+    ).sum()
+
+    assert balance["blended_from_mg"] == balance["blended_into_mg"]
+    assert balance["closing_mg"] == balance["produced_mg"] - balance["lost_in_packing_mg"]
+
+
+def test_a_season_by_hand():
+    """Carry-over, a blend, sales, a sample and two counts, in grams worked out on paper."""
+    gram = 1000
+    book = ledger(
+        Entry(day(0), "A", "Red", "opening stock", 500 * gram),
+        *pack_lot(day(30), "B", "Red", 412 * gram, {("A", "Red"): 100 * gram}),
+        Entry(day(40), "B", "Red", "sold", 50 * gram),
+        Entry(day(41), "B", "Red", "returned", 10 * gram),
+        Entry(day(50), "A", "Red", "sampled", 48 * gram),
+        Entry(day(60), "A", "Red", "counted", 351 * gram),
+        Entry(day(60), "B", "Red", "counted", 374 * gram),
+    )
+    red = balance_period(book, SEASON, "variety").loc["Red"] // gram
+
+    assert (500, 312, 100, 10, 2) == (
+        red["opening_mg"], red["produced_mg"], red["blended_from_mg"], red["returned_mg"],
+        red["count_gain_mg"],
+    )  # fmt: skip
+    assert (50, 48, 100, 1, 725) == (
+        red["sold_mg"], red["sampled_mg"], red["blended_into_mg"], red["count_loss_mg"], red["closing_mg"],
+    )  # fmt: skip
+
+
+def test_a_later_period_brings_forward():
+    """The second period opens with what the first closed with."""
+    book = ledger(Entry(day(0), "A", "Red", "opening stock", 500), Entry(day(9), "A", "Red", "sold", 100))
+    later = balance_period(book, Period(day(5), day(10))).iloc[0]
+
+    assert (500, 500, 0, 400) == (
+        later["brought_forward_mg"], later["opening_mg"], later["opening_stock_mg"], later["closing_mg"],
+    )  # fmt: skip
+
+
+def test_periods_between_counts():
+    """Cut after each count's day, for one lot or for all."""
+    book = ledger(
+        Entry(day(3), "A", "Red", "counted", 0),
+        Entry(day(5), "B", "Red", "counted", 0),
+        Entry(day(5), "A", "Red", "sold", 1),
+    )
+    period = Period(day(0), day(9))
+
+    assert (Period(day(0), day(3)), Period(day(4), day(5)), Period(day(6), day(9))) == split_at_counts(
+        book, period
+    )
+    assert (Period(day(0), day(3)), Period(day(4), day(9))) == split_at_counts(book, period, "A")
+
+
+def test_cuts_outside_the_period_cut_nothing():
+    """Nor does its own last day."""
+    period = Period(day(2), day(4))
+
+    assert (period,) == split_period(period, [day(1), day(4), day(9)])
+
+
+def test_an_empty_ledger_balances():
+    """No entry, no row, all columns."""
+    assert (0, len(COLUMNS_IN) + len(COLUMNS_OUT) + 3) == balance_period(ledger(), SEASON).shape
+
+
+def test_nonsense_is_refused():
+    """A period that ends before it starts, no periods, periods with a hole between them."""
+    book = ledger(*(Entry(day(n), "A", "Red", "produced", 1) for n in range(9)))
+    with pytest.raises(ValueError, match="before it starts"):
+        balance_period(book, Period(day(1), day(0)))
+    with pytest.raises(ValueError, match="no period to join"):
+        join_balances([])
+    with pytest.raises(ValueError, match="does not begin with"):
+        join_balances(
+            [balance_period(book, Period(day(0), day(2))), balance_period(book, Period(day(5), day(8)))]
+        )

@@ -1,0 +1,170 @@
+"""The stock ledger: running stock, counts, packing and blending."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.figures.ledger import (
+    IN_KINDS,
+    OUT_KINDS,
+    SIGNS,
+    Entry,
+    compare_with_counts,
+    find_negative_days,
+    pack_lot,
+    run_stock,
+    stock_on,
+    tabulate_entries,
+)
+
+START = date(2026, 1, 1)
+LOTS = {"A": "Red", "B": "Red", "C": "Gold"}
+ENTRIES = st.lists(
+    st.builds(
+        lambda lot, kind, day, mass: Entry(START + timedelta(days=day), lot, LOTS[lot], kind, mass),
+        st.sampled_from(sorted(LOTS)), st.sampled_from(sorted(SIGNS)), st.integers(0, 20),
+        st.integers(0, 10**9),
+    ),
+    max_size=40,
+)  # fmt: skip
+
+
+def ledger(*entries):
+    """The running ledger of the entries."""
+    return run_stock(tabulate_entries(entries))
+
+
+def day(number):
+    """A day of the season, counted from its first."""
+    return START + timedelta(days=number)
+
+
+def test_in_comes_before_out_on_one_day():
+    """Sold on the day it was packed is no negative stock, whichever was written first."""
+    book = ledger(Entry(day(0), "A", "Red", "sold", 400), Entry(day(0), "A", "Red", "produced", 500))
+
+    assert ["produced", "sold"] == list(book["kind"])
+    assert [500, 100] == list(book["stock_mg"])
+    assert 0 == len(find_negative_days(book))
+
+
+def test_negative_stock_is_dated():
+    """Sold a day before it was packed: one day below nothing."""
+    book = ledger(Entry(day(0), "A", "Red", "sold", 400), Entry(day(1), "A", "Red", "produced", 500))
+
+    assert [("A", -400)] == list(
+        find_negative_days(book)[["lot", "stock_mg"]].itertuples(index=False, name=None)
+    )
+    assert day(0) == find_negative_days(book)["date"].iloc[0].date()
+
+
+def test_a_count_sets_the_stock():
+    """The book says 500, 490 are counted, a later count finds the 5 more that it did not know of."""
+    book = ledger(
+        Entry(day(0), "A", "Red", "produced", 500),
+        Entry(day(1), "A", "Red", "counted", 490, record="M1"),
+        Entry(day(2), "A", "Red", "sold", 90),
+        Entry(day(3), "A", "Red", "counted", 405, record="M2"),
+        Entry(day(4), "A", "Red", "counted", 405, record="M3"),
+    )
+    counts = compare_with_counts(book)
+
+    assert ["produced", "count loss", "sold", "count gain", "counted"] == list(book["posting"])
+    assert [500, 490, 400, 405, 405] == list(book["stock_mg"])
+    assert [(500, -10), (400, 5), (405, 0)] == list(
+        zip(counts["book_mg"], counts["difference_mg"], strict=True)
+    )
+    assert ["M1", "M2", "M3"] == list(counts["record"])
+
+
+@given(ENTRIES)
+def test_changes_add_up_to_the_stock(entries):
+    """In every lot the running stock is the sum of its changes, and after a count it is what was counted."""
+    book = ledger(*entries)
+
+    assert book["stock_mg"].equals(book.groupby("lot")["change_mg"].cumsum())
+    counted = book["kind"] == "counted"
+    assert book.loc[counted, "stock_mg"].equals(book.loc[counted, "mass_mg"])
+
+
+@given(ENTRIES)
+def test_running_stock_by_a_plain_loop(entries):
+    """The bulk computation equals a clerk's, entry by entry."""
+    order = {"opening stock": 0} | {kind: 1 for kind in IN_KINDS if kind != "opening stock"}
+    order |= dict.fromkeys(OUT_KINDS, 2) | {"counted": 3}
+    stock, expected = dict.fromkeys(LOTS, 0), []
+    for entry in sorted(entries, key=lambda entry: (entry.date, order[entry.kind])):
+        stock[entry.lot] = entry.mass_mg if entry.kind == "counted" else (
+            stock[entry.lot] + SIGNS[entry.kind] * entry.mass_mg
+        )  # fmt: skip
+        expected.append(stock[entry.lot])
+
+    assert expected == list(ledger(*entries)["stock_mg"])
+
+
+def test_packing_a_blend():
+    """412 g from 100 g of lot A and the rest new: out of A, into B, and the rest produced."""
+    entries = pack_lot(day(5), "B", "Red", 412, {("A", "Red"): 100}, record="B")
+
+    assert [("A", "blended into", 100), ("B", "blended from", 100), ("B", "produced", 312)] == [
+        (entry.lot, entry.kind, entry.mass_mg) for entry in entries
+    ]
+    assert ["B", "A", ""] == [entry.party for entry in entries]
+
+
+def test_packing_less_than_went_in():
+    """What is lost when lots are blended is booked as lost in packing."""
+    entries = pack_lot(day(5), "B", "Red", 95, {("A", "Red"): 100})
+
+    assert ("lost in packing", 5) == (entries[-1].kind, entries[-1].mass_mg)
+    assert (
+        95
+        == ledger(*entries)["change_mg"].where(lambda _: [e == "B" for e in ledger(*entries)["lot"]], 0).sum()
+    )
+
+
+def test_packing_unblended():
+    """A lot from batches only is all produced; exactly a blend is not produced at all."""
+    assert ["produced"] == [entry.kind for entry in pack_lot(day(0), "B", "Red", 5)]
+    assert ["blended into", "blended from"] == [
+        entry.kind for entry in pack_lot(day(0), "B", "Red", 5, {("A", "Red"): 5})
+    ]
+
+
+def test_stock_on_a_day():
+    """At the end of the day; a lot that came later is not there yet."""
+    book = ledger(
+        Entry(day(0), "A", "Red", "produced", 500),
+        Entry(day(1), "A", "Red", "sold", 50),
+        Entry(day(2), "B", "Red", "produced", 5),
+    )
+
+    assert {"A": 450} == stock_on(book, day(1)).to_dict()
+
+
+def test_an_empty_ledger():
+    """Nothing recorded is no error."""
+    book = ledger()
+
+    assert (0, 0, 0, 0) == (
+        len(book),
+        len(find_negative_days(book)),
+        len(compare_with_counts(book)),
+        len(stock_on(book, START)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("entries", "message"),
+    [([Entry(START, "A", "Red", "eaten", 5)], "'eaten' is not a kind"),
+     ([Entry(START, "A", "Red", "sold", -5)], "negative weight"),
+     ([Entry(START, "A", "Red", "sold", 5), Entry(START, "A", "Gold", "sold", 5)], "more than one variety")],
+)  # fmt: skip
+def test_bad_entries_are_refused(entries, message):
+    """Unknown kinds, negative weights, a lot under two varieties."""
+    with pytest.raises(ValueError, match=message):
+        tabulate_entries(entries)
