@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
+from operator import index
 
 Number = int | float | Decimal | Fraction
 
@@ -27,7 +28,7 @@ def check_confidence(value: float) -> float:
 
 def check_count(value: int, name: str, *, least: int = 0) -> int:
     """The value itself, a whole number of at least `least`. Raises ValueError otherwise."""
-    if isinstance(value, bool) or int(value) != value or value < least:
+    if isinstance(value, bool) or value % 1 != 0 or value < least:  # the rest of NaN and of infinity is NaN
         raise ValueError(f"{name} must be a whole number of at least {least}, and is {value}.")
     return int(value)
 
@@ -48,7 +49,11 @@ def exact(value: Number | str) -> Fraction:
     Raises ValueError for what is no finite number.
     """
     try:
-        return Fraction(Decimal(str(value))) if isinstance(value, float | str) else Fraction(value)
+        if isinstance(value, float | str):
+            return Fraction(Decimal(str(value)))
+        if isinstance(value, Decimal | Fraction):
+            return Fraction(value)
+        return Fraction(index(value))  # a plain int: a column's integers have 64 bits and overflow unnoticed
     except (InvalidOperation, OverflowError, ValueError, TypeError):
         raise ValueError(f"{value!r} is not a number that can be computed with.") from None
 

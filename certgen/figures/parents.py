@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING
 from certgen.figures.arguments import Number, check_mass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,7 @@ def count_effective(shares: Mapping[str, Number] | Iterable[Number]) -> float:
     Four equal parents are four; 50, 30 and 20 % are 2.63. Sources: a provincial forest-seed standard;
     Lindgren and Kang's status number. For selfed, inbred seed it is a note on diversity and no verdict.
     """
-    values = shares.values() if isinstance(shares, dict) else shares
+    values = shares.values() if isinstance(shares, Mapping) else shares
     weights = [check_mass(weight, "A parent's share", zero=True) for weight in values]
     total = sum(weights, start=Fraction(0))
     if total == 0:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
+import numpy as np
 import pytest
 
 from certgen.figures.arguments import (
@@ -33,7 +34,7 @@ def test_ends_can_be_shut_out():
     assert 0.5 == check_confidence(0.5)
 
 
-@pytest.mark.parametrize("value", [-1, 2.5, True])
+@pytest.mark.parametrize("value", [-1, 2.5, True, float("nan"), float("inf")])
 def test_counts_are_whole(value):
     """Negative counts, fractions and yes/no are refused."""
     with pytest.raises(ValueError, match="whole number of at least 0"):
@@ -52,6 +53,13 @@ def test_no_more_found_than_tested():
 def test_numbers_are_read_as_written(value):
     """0.95 is 19/20 in any form."""
     assert Fraction(19, 20) == exact(value)
+
+
+def test_a_columns_integers_do_not_overflow():
+    """64-bit integers out of a table become whole numbers without a limit."""
+    big = exact(np.int64(2**62))
+
+    assert 2**124 == big * big
 
 
 @pytest.mark.parametrize("value", ["", "a", float("nan"), float("inf"), "1/0"])
