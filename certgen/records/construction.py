@@ -1,7 +1,7 @@
-"""Nodes to typed records, guided by the table's fields: a value's type is never guessed.
+"""Parser events to typed records, guided by the table's fields: a value's type is never guessed.
 
 Tree `010` stays text because the schema says that a tree's number is text; `12` becomes a number
-only where the schema asks for one. Faults are collected with the node they stand at, and the
+only where the schema asks for one. Faults are collected with the place they stand at, and the
 record they stand in is left out.
 """
 
@@ -10,138 +10,176 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
+from yaml.events import (
+    Event,
+    MappingEndEvent,
+    MappingStartEvent,
+    ScalarEvent,
+    SequenceEndEvent,
+    SequenceStartEvent,
+)
 
+from certgen.records.limits import ENTRIES_A_FIELD, FAULTS_A_RECORD
+from certgen.records.parsing import skip
 from certgen.records.quantities import QuantityError, parse_quantity
 from certgen.records.tables import TEXT_KINDS, Field
+
+if TYPE_CHECKING:
+    from certgen.records.parsing import Take
 
 _WHOLE = re.compile(r"[+-]?[0-9]{1,15}")
 _NUMBER = re.compile(r"[+-]?[0-9]{1,15}(\.[0-9]{1,15})?")
 _YES = frozenset({"yes", "true", "Yes", "True", "YES", "TRUE"})
 _NO = frozenset({"no", "false", "No", "False", "NO", "FALSE"})
+_SHOWN = 40
 
 
-@dataclass(slots=True)
-class Fault:
-    """Something wrong at a node."""
+class Fault(NamedTuple):
+    """Something wrong at a line and column, both from 1."""
 
-    node: Node
+    line: int
+    column: int
     message: str
 
 
-_ABSENT = object()
+class Faults:
+    """What is wrong with one record. Only so many faults are put into words; the rest are counted."""
+
+    __slots__ = ("count", "found", "room")
+
+    def __init__(self, room: int = FAULTS_A_RECORD) -> None:
+        self.found: list[Fault] = []
+        self.count = 0
+        self.room = room
+
+    def add(self, event: Event, message: str | Callable[[], str]) -> None:
+        """Note a fault where `event` begins; a message that costs time is only made while there is room."""
+        self.count += 1
+        if self.room > 0:
+            self.room -= 1
+            mark: Any = event.start_mark
+            words = message if isinstance(message, str) else message()
+            self.found.append(Fault(mark.line + 1, mark.column + 1, words))
+
+
+Convert = Callable[[Event, "Take", Faults], Any]
+ConvertRecord = Callable[[Event, "Take", Faults], tuple[dict[str, Any], Event]]
+
+#: Stands for a value that isn't there: an entry not made yet, or one that is faulty.
+ABSENT: Any = object()
 type_of = type
-Convert = Callable[[Node, list[Fault]], Any]
 
 
-def _is_absent(node: ScalarNode) -> bool:
+def is_absent(event: ScalarEvent) -> bool:
     """An empty value is an entry not made yet; so is `~`. Quoted, both are text."""
-    return node.style is None and node.value in ("", "~")
+    return not event.style and event.value in ("", "~")
 
 
-def _describe(node: Node) -> str:
-    return "a list" if isinstance(node, SequenceNode) else "several fields"
+def shorten(text: str) -> str:
+    """A value as a message quotes it."""
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "…"
 
 
-def _scalar(field: Field, node: Node, faults: list[Fault]) -> Any:
-    if type_of(node) is not ScalarNode:
-        faults.append(Fault(node, f"`{field.name}` takes one value, and here stands {_describe(node)}"))
-        return _ABSENT
-    if _is_absent(node):
-        return _ABSENT
-    return node.value
+def _scalar(field: Field, event: Event, take: Take, faults: Faults) -> Any:
+    if type_of(event) is not ScalarEvent:
+        what = "a list" if isinstance(event, SequenceStartEvent) else "several fields"
+        faults.add(event, f"`{field.name}` takes one value, and here stands {what}")
+        skip(event, take)
+        return ABSENT
+    return ABSENT if is_absent(event) else event.value
 
 
 def _convert_text(field: Field) -> Convert:
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        return _scalar(field, node, faults)
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        return _scalar(field, event, take, faults)
 
     return convert
 
 
-def _convert_word(field: Field, allowed: frozenset[str], listed: Sequence[str]) -> Convert:
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        value = _scalar(field, node, faults)
-        if value is not _ABSENT and value not in allowed:
-            faults.append(Fault(node, f"`{field.name}` says '{_short(value)}'; {_suggest(value, listed)}"))
+def _convert_word(field: Field, allowed: frozenset[str], listed: tuple[str, ...]) -> Convert:
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        value = _scalar(field, event, take, faults)
+        if value is not ABSENT and value not in allowed:
+            faults.add(
+                event, lambda: f"`{field.name}` says '{shorten(value)}'; {_suggest_word(value, listed)}"
+            )
         return value
 
     return convert
 
 
 def _convert_quantity(field: Field) -> Convert:
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        value = _scalar(field, node, faults)
-        if value is not _ABSENT:
+    kind = field.kind
+
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        value = _scalar(field, event, take, faults)
+        if value is not ABSENT:
             try:
-                parse_quantity(value, field.kind)
+                parse_quantity(value, kind)
             except QuantityError as fault:
-                faults.append(Fault(node, f"`{field.name}`: {fault}"))
+                faults.add(event, f"`{field.name}`: {fault}")
         return value
 
     return convert
 
 
 def _convert_whole(field: Field) -> Convert:
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        value = _scalar(field, node, faults)
-        if value is _ABSENT:
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        value = _scalar(field, event, take, faults)
+        if value is ABSENT:
             return value
         if _WHOLE.fullmatch(value) is None:
-            faults.append(
-                Fault(node, f"`{field.name}` takes a whole number, and here stands '{_short(value)}'")
-            )
-            return _ABSENT
+            faults.add(event, f"`{field.name}` takes a whole number, and here stands '{shorten(value)}'")
+            return ABSENT
         return int(value)
 
     return convert
 
 
 def _convert_number(field: Field) -> Convert:
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        value = _scalar(field, node, faults)
-        if value is _ABSENT:
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        value = _scalar(field, event, take, faults)
+        if value is ABSENT:
             return value
         if _NUMBER.fullmatch(value) is None:
-            faults.append(
-                Fault(node, f"`{field.name}` takes a number like 96.5, and here stands '{_short(value)}'")
-            )
-            return _ABSENT
+            faults.add(event, f"`{field.name}` takes a number like 96.5, and here stands '{shorten(value)}'")
+            return ABSENT
         return float(value)
 
     return convert
 
 
 def _convert_yes_no(field: Field) -> Convert:
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        value = _scalar(field, node, faults)
-        if value is _ABSENT:
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        value = _scalar(field, event, take, faults)
+        if value is ABSENT:
             return value
         if value in _YES:
             return True
         if value in _NO:
             return False
-        faults.append(Fault(node, f"`{field.name}` takes yes or no, and here stands '{_short(value)}'"))
-        return _ABSENT
+        faults.add(event, f"`{field.name}` takes yes or no, and here stands '{shorten(value)}'")
+        return ABSENT
 
     return convert
 
 
 def _convert_evidence(field: Field) -> Convert:
     """One path or a list of paths; always a list from here on."""
+    listed = _convert_list(Field(field.name, "list", item=Field(field.name, "text")), {})
 
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        if type_of(node) is ScalarNode:
-            value = _scalar(field, node, faults)
-            return _ABSENT if value is _ABSENT else [value]
-        if type_of(node) is not SequenceNode:
-            faults.append(Fault(node, f"`{field.name}` takes a file's path or a list of paths"))
-            return _ABSENT
-        values = [_scalar(field, element, faults) for element in node.value]
-        return [value for value in values if value is not _ABSENT]
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        if type_of(event) is SequenceStartEvent:
+            return listed(event, take, faults)
+        if type_of(event) is MappingStartEvent:
+            faults.add(event, f"`{field.name}` takes a file's path or a list of paths")
+            skip(event, take)
+            return ABSENT
+        value = _scalar(field, event, take, faults)
+        return ABSENT if value is ABSENT else [value]
 
     return convert
 
@@ -149,76 +187,74 @@ def _convert_evidence(field: Field) -> Convert:
 def _convert_list(field: Field, words: Mapping[str, Sequence[str]]) -> Convert:
     element_of = _converter(field.item or Field(field.name, "text"), words)
 
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        if type_of(node) is ScalarNode:
-            if _is_absent(node):
-                return _ABSENT
-            faults.append(
-                Fault(
-                    node,
-                    f"`{field.name}` takes a list; write [{_short(node.value)}], or a dash and a line for each",
-                )
-            )
-            return _ABSENT
-        if type_of(node) is not SequenceNode:
-            faults.append(Fault(node, f"`{field.name}` takes a list: begin each entry with a dash"))
-            return _ABSENT
-        values = []
-        for element in node.value:
-            value = element_of(element, faults)
-            if value is _ABSENT:
-                if type_of(element) is ScalarNode and _is_absent(element):
-                    faults.append(Fault(element, f"an entry of `{field.name}` is empty"))
-                continue
-            values.append(value)
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        if type_of(event) is ScalarEvent:
+            if not is_absent(event):
+                hint = f"write [{shorten(event.value)}], or a dash and a line for each"
+                faults.add(event, f"`{field.name}` takes a list; {hint}")
+            return ABSENT
+        if type_of(event) is not SequenceStartEvent:
+            faults.add(event, f"`{field.name}` takes a list: begin each entry with a dash")
+            skip(event, take)
+            return ABSENT
+        values: list[Any] = []
+        while type_of(element := take()) is not SequenceEndEvent:
+            if len(values) >= ENTRIES_A_FIELD:
+                faults.add(element, f"`{field.name}` lists more than {ENTRIES_A_FIELD:,} entries")
+                skip(element, take)
+                while type_of(element := take()) is not SequenceEndEvent:
+                    skip(element, take)
+                break
+            value = element_of(element, take, faults)
+            if value is not ABSENT:
+                values.append(value)
+            elif type_of(element) is ScalarEvent and is_absent(element):
+                faults.add(element, f"an entry of `{field.name}` is empty")
         return values
 
     return convert
 
 
 def _convert_mapping(field: Field, words: Mapping[str, Sequence[str]]) -> Convert:
-    if not field.fields:
-        return _convert_free_mapping(field, words)
-    convert_record = record_converter(field.fields, words)
+    convert_fields = record_converter(field.fields, words) if field.fields else _free_converter(field, words)
+    names = (
+        f"fields of its own ({', '.join(field.fields)}), each" if field.fields else "names and values, each"
+    )
 
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        if type_of(node) is ScalarNode and _is_absent(node):
-            return _ABSENT
-        if type_of(node) is not MappingNode:
-            names = ", ".join(field.fields)
-            faults.append(Fault(node, f"`{field.name}` takes fields of its own ({names}), each on a line"))
-            return _ABSENT
-        return convert_record(node, faults)
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        if type_of(event) is MappingStartEvent:
+            return convert_fields(event, take, faults)[0]
+        if not (type_of(event) is ScalarEvent and is_absent(event)):
+            faults.add(event, f"`{field.name}` takes {names} on a line")
+            skip(event, take)
+        return ABSENT
 
     return convert
 
 
-def _convert_free_mapping(field: Field, words: Mapping[str, Sequence[str]]) -> Convert:
+def _free_converter(field: Field, words: Mapping[str, Sequence[str]]) -> ConvertRecord:
     """A mapping whose names are the grower's own, like `review_triggers`: every value of one kind."""
     value_of = _converter(field.item or Field(field.name, "text"), words)
 
-    def convert(node: Node, faults: list[Fault]) -> Any:
-        if type_of(node) is ScalarNode and _is_absent(node):
-            return _ABSENT
-        if type_of(node) is not MappingNode:
-            faults.append(Fault(node, f"`{field.name}` takes names and values, `name: value`, one a line"))
-            return _ABSENT
+    def convert(_: Event, take: Take, faults: Faults) -> tuple[dict[str, Any], Event]:
         found: dict[str, Any] = {}
-        for key, value in node.value:
-            if type_of(key) is not ScalarNode or key.value in found:
-                faults.append(Fault(key, f"a name in `{field.name}` stands twice or isn't plain text"))
+        while type_of(key := take()) is not MappingEndEvent:
+            if type_of(key) is not ScalarEvent or key.value in found:
+                faults.add(key, f"a name in `{field.name}` stands twice or isn't plain text")
+                skip(key, take)
+                skip(take(), take)
                 continue
-            converted = value_of(value, faults)
-            if converted is not _ABSENT:
+            converted = value_of(take(), take, faults)
+            if converted is not ABSENT:
                 found[key.value] = converted
-        return found
+        return found, key
 
     return convert
 
 
 def _converter(field: Field, words: Mapping[str, Sequence[str]]) -> Convert:
     if field.kind in TEXT_KINDS or field.kind == "date":
-        listed = words.get(field.words, ()) if field.words else field.enum
+        listed = tuple(words.get(field.words, ())) if field.words else field.enum
         return _convert_word(field, frozenset(listed), listed) if listed else _convert_text(field)
     if field.is_quantity:
         return _convert_quantity(field)
@@ -235,76 +271,80 @@ def _converter(field: Field, words: Mapping[str, Sequence[str]]) -> Convert:
     return simple[field.kind](field)
 
 
-def record_converter(fields: Mapping[str, Field], words: Mapping[str, Sequence[str]]) -> Convert:
-    """A function that turns one mapping node into a dict of typed values, appending what is wrong.
+def record_converter(fields: Mapping[str, Field], words: Mapping[str, Sequence[str]]) -> ConvertRecord:
+    """A function that takes one mapping off the events: its typed values and its last event.
 
-    Plain text fields without a list of allowed words, which are most, are taken without a call.
+    The function is called with the mapping's first event and notes what is wrong in the faults it is given.
+    Plain text fields without a list of allowed words, which are most, are taken without a further call.
     """
-    plan: dict[str, tuple[bool, Convert]] = {}
+    plan: dict[str, tuple[str, bool, Convert]] = {}
     for name, field in fields.items():
         listed = words.get(field.words, ()) if field.words else field.enum
         plain = (field.kind in TEXT_KINDS or field.kind == "date") and not listed
-        plan[name] = (plain, _converter(field, words))
-    scalar = ScalarNode
-    absent = _ABSENT
+        plan[name] = (name, plain, _converter(field, words))
+    names = tuple(plan)
 
-    def convert(node: Node, faults: list[Fault]) -> dict[str, Any]:
+    def convert(_: Event, take: Take, faults: Faults) -> tuple[dict[str, Any], Event]:
         record: dict[str, Any] = {}
-        seen = 0
-        for key, value in node.value:
-            if type_of(key) is not scalar:
-                faults.append(Fault(key, "a field's name must be plain text"))
+        seen: dict[str, Event] = {}
+        while True:
+            key = take()
+            if type_of(key) is not ScalarEvent:
+                if type_of(key) is MappingEndEvent:
+                    return record, key
+                faults.add(key, "a field's name must be plain text")
+                skip(key, take)
+                skip(take(), take)
                 continue
-            name = key.value
-            entry = plan.get(name)
-            if entry is None:
-                faults.append(Fault(key, _unknown_field(name, plan)))
+            event = take()
+            entry = plan.get(key.value)
+            if entry is None or key.value in seen:
+                _refuse_field(key, names, seen, faults)
+                skip(event, take)
                 continue
-            seen += 1
-            if entry[0] and type_of(value) is scalar:
-                content = value.value
-                if value.style is None and (content == "" or content == "~"):
-                    record.setdefault(name, absent)
+            name, plain, value_of = entry
+            seen[name] = key
+            if plain and type_of(event) is ScalarEvent:
+                content = event.value
+                if content in {"", "~"} and not event.style:
                     continue
             else:
-                content = entry[1](value, faults)
-            if name in record:
-                first = next(k for k, _ in node.value if type_of(k) is scalar and k.value == name)
-                faults.append(
-                    Fault(
-                        key,
-                        f"`{name}` stands twice in this record (first on line {first.start_mark.line + 1}); keep one",
-                    )
-                )
-                continue
+                content = value_of(event, take, faults)
+                if content is ABSENT:
+                    continue
             record[name] = content
-        if absent in record.values():
-            return {name: content for name, content in record.items() if content is not absent}
-        return record
 
     return convert
 
 
-def _short(text: str) -> str:
-    return text if len(text) <= 40 else text[:37] + "…"
+def _refuse_field(
+    key: ScalarEvent, names: tuple[str, ...], seen: Mapping[str, Event], faults: Faults
+) -> None:
+    name = key.value
+    if name in seen:
+        mark: Any = seen[name].start_mark
+        first = f"first on line {mark.line + 1}"
+        faults.add(key, f"`{name}` stands twice in this record ({first}); keep one")
+    elif name == "<<":
+        faults.add(key, "'<<' would copy another record in; write the fields out")
+    else:
+        faults.add(
+            key, lambda: f"there is no field `{shorten(name)}`; {suggest_name(name, names, 'fields here')}"
+        )
 
 
-def _suggest(value: str, listed: Sequence[str]) -> str:
-    close = (
-        difflib.get_close_matches(value.lower(), [word.lower() for word in listed], 1, 0.7)
-        if len(value) < 60
-        else []
-    )
+@lru_cache(maxsize=4096)
+def suggest_name(name: str, known: tuple[str, ...], what: str) -> str:
+    """The known name that was probably meant, or all of them: "did you mean `tree`?"."""
+    close = difflib.get_close_matches(name, known, 1, 0.6) if len(name) < 60 else []
+    return f"did you mean `{close[0]}`?" if close else f"the {what} are: {', '.join(known)}"
+
+
+@lru_cache(maxsize=4096)
+def _suggest_word(value: str, listed: tuple[str, ...]) -> str:
     options = ", ".join(listed)
+    lowered = {word.lower(): word for word in listed}
+    close = difflib.get_close_matches(value.lower(), list(lowered), 1, 0.7) if len(value) < 60 else []
     if close:
-        meant = next(word for word in listed if word.lower() == close[0])
-        return f"did you mean '{meant}'? Allowed: {options}"
+        return f"did you mean '{lowered[close[0]]}'? Allowed: {options}"
     return f"write one of: {options}"
-
-
-def _unknown_field(name: str, plan: Mapping[str, Any]) -> str:
-    if name == "<<":
-        return "'<<' would copy another record in; write the fields out"
-    close = difflib.get_close_matches(name, list(plan), 1, 0.6) if len(name) < 60 else []
-    hint = f"did you mean `{close[0]}`?" if close else f"the fields here are: {', '.join(plan)}"
-    return f"there is no field `{_short(name)}`; {hint}"

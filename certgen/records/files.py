@@ -7,21 +7,29 @@ record file's name, and more than a season can hold are refused by name; everyth
 from __future__ import annotations
 
 import os
+import re
 import stat
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from certgen.records.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
 from certgen.records.places import ReadingError
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
 EVIDENCE = "evidence"
 _NOT_RECORDS = frozenset({EVIDENCE, "out"})
+_NOT_ORDINARY = "is not an ordinary file; records stand in files"
+#: Signs in a file's name that a terminal would obey or that no report can show; lone surrogates stand for
+#: bytes that aren't UTF-8.
+_UNSHOWABLE = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
 @dataclass(slots=True)
 class Listing:
-    """What a season's folder holds: record files and evidence files, POSIX paths, sorted; and what was refused."""
+    """What a season's folder holds: record and evidence files, POSIX paths, sorted; and what was refused."""
 
     records: list[str] = field(default_factory=list)
     evidence: list[str] = field(default_factory=list)
@@ -70,9 +78,7 @@ def list_folder(folder: Path) -> Listing:
             if regular:
                 found.records.append(path)
             else:
-                found.errors.append(
-                    ReadingError(path, None, None, "is not an ordinary file; records stand in files")
-                )
+                found.errors.append(ReadingError(path, None, None, _NOT_ORDINARY))
     found.records.sort()
     found.evidence.sort()
     return found
@@ -93,6 +99,16 @@ def _walk(folder: Path, found: Listing) -> Iterator[tuple[str, os.DirEntry[str]]
         for entry in entries:
             path = f"{below}/{entry.name}" if below else entry.name
             if entry.name.startswith("."):
+                continue
+            if _UNSHOWABLE.search(entry.name):
+                found.errors.append(
+                    ReadingError(
+                        ascii(path)[1:-1],
+                        None,
+                        None,
+                        "has a name with signs that can't be shown; rename it, then it is read",
+                    )
+                )
                 continue
             if entry.is_dir(follow_symlinks=False):
                 if path.endswith((".yaml", ".yml")) and not path.startswith(f"{EVIDENCE}/"):
@@ -117,8 +133,12 @@ def _stays_inside(link: Path, folder: Path) -> bool:
 def read_bytes(folder: Path, file: str, budget: int = SEASON_BYTES) -> bytes | ReadingError:
     """A record file's bytes, or why not. `budget` is what the season may still hold, in bytes."""
     try:
-        with (folder / file).open("rb") as stream:
-            size = os.fstat(stream.fileno()).st_size
+        # Without waiting: what was an ordinary file when it was listed may be a pipe by now.
+        with open(folder / file, "rb", opener=_open_at_once) as stream:
+            status = os.fstat(stream.fileno())
+            if not stat.S_ISREG(status.st_mode):
+                return ReadingError(file, None, None, _NOT_ORDINARY)
+            size = status.st_size
             limit = min(FILE_BYTES, budget)
             if size > limit:
                 return ReadingError(
@@ -134,12 +154,16 @@ def read_bytes(folder: Path, file: str, budget: int = SEASON_BYTES) -> bytes | R
     return data
 
 
+def _open_at_once(path: str, flags: int) -> int:
+    return os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+
+
 def _reason(fault: OSError) -> str:
     return (fault.strerror or type(fault).__name__).lower()
 
 
 def find_evidence(folder: Path, path: str) -> Path | None:
-    """The evidence file of that name, or None if there is none below `evidence/` (never a file outside it)."""
+    """The evidence file of that name, or None if there is none; never a file outside `evidence/`."""
     home = (folder / EVIDENCE).resolve()
     if path.startswith(("/", "\\")) or "\x00" in path:
         return None

@@ -8,9 +8,8 @@ its index in that file's list.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -18,34 +17,28 @@ import pandas as pd
 from certgen.records.quantities import SUFFIXES, parse_quantity
 from certgen.records.tables import TEXT_KINDS, Column, Field, Table
 
-_NOTHING: Mapping[str, Any] = {}
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from certgen.records.extracts import Stretch
 
 
-def build_frame(
-    table: Table, records: Sequence[Mapping[str, Any]], files: Sequence[str], at: Sequence[int]
-) -> pd.DataFrame:
-    """The table of all sound records, in reading order; `files[i]` and `at[i]` say where record i stands."""
-    present: set[str] = set()
-    for record in records:
-        present.update(record)
+def build_frame(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataFrame:
+    """The table of all sound records in reading order, from each file's name and stretch of the table."""
+    stretches = [(file, stretch) for file, stretch in stretches if stretch.at]
+    rows = sum(len(stretch.at) for _, stretch in stretches)
     columns: dict[str, Any] = {}
     for column in table.columns:
-        if column.path[0] in present:
-            values = _pick(records, column.path)
-        else:
-            values = [None] * len(records)
+        values: list[Any] = []
+        for _, stretch in stretches:
+            values.extend(stretch.columns.get(column.name) or [None] * len(stretch.at))
         columns.update(_typed(column, values))
-    columns["file"] = pd.Categorical(files, categories=sorted(set(files)))
+    files = [file for file, _ in stretches]
+    code = np.repeat(np.arange(len(files)), [len(stretch.at) for _, stretch in stretches])
+    columns["file"] = pd.Categorical.from_codes(code.tolist(), categories=pd.Index(files, dtype="str"))
+    at = [index for _, stretch in stretches for index in stretch.at]
     columns["at"] = np.asarray(at, dtype="int64")
-    return pd.DataFrame(columns, index=pd.RangeIndex(len(records)))
-
-
-def _pick(records: Sequence[Mapping[str, Any]], path: tuple[str, ...]) -> list[Any]:
-    if len(path) == 1:
-        name = path[0]
-        return [record.get(name) for record in records]
-    first, rest = path[0], path[1:]
-    return _pick([record.get(first) or _NOTHING for record in records], rest)
+    return pd.DataFrame(columns, index=pd.RangeIndex(rows))
 
 
 def _typed(column: Column, values: list[Any]) -> dict[str, Any]:
@@ -107,5 +100,5 @@ def _convert(field: Field, record: Mapping[str, Any]) -> dict[str, Any]:
 def _objects(values: list[Any]) -> Any:
     # np.array would look into the tuples and build a matrix of them.
     found = np.empty(len(values), dtype=object)
-    found[:] = values if values else []
+    found[:] = values or []
     return found

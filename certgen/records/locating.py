@@ -6,15 +6,19 @@ few lines are composed again; the rest of the file isn't.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-import yaml
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from certgen.records.parsing import ParsingError, compose
 
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from yaml.events import Event
+
 Key = TypeVar("Key")
+Steps = tuple[str | int, ...]
 
 
 class Span(NamedTuple):
@@ -26,46 +30,87 @@ class Span(NamedTuple):
     column: int
 
 
-def span_of(node: Node) -> Span:
-    begin, end = node.start_mark, node.end_mark
+def span_between(first: Event, last: Event) -> Span:
+    """The span from where one event begins to where another ends."""
+    begin: Any = first.start_mark
+    end: Any = last.end_mark
     return Span(begin.index, end.index, begin.line, begin.column)
 
 
-def locate_in_span(
-    text: str, span: Span, paths: Mapping[Key, tuple[str | int, ...]]
-) -> dict[Key, tuple[int, int]]:
-    """Line and column, from 1, of each path inside the record; a missing step stops at what is there."""
+def locate_in_span(text: str, span: Span, paths: Mapping[Key, Steps]) -> dict[Key, tuple[int, int]]:
+    """Line and column, from 1, of each path inside the record; a missing step stops at what is there.
+
+    A field is shown where its name stands, an entry of a list where it begins.
+    """
     home = (span.line + 1, span.column + 1)
-    if not any(paths.values()):
-        return dict.fromkeys(paths, home)
-    try:
-        # The first line is indented as in the file, so that columns come out right.
-        root = compose(" " * span.column + text[span.start : span.end], "")
-    except (ParsingError, yaml.YAMLError):
-        root = None
+    root = _compose_span(text, span) if any(paths.values()) else None
     if root is None:
         return dict.fromkeys(paths, home)
     found = {}
     for key, path in paths.items():
-        mark = _find(root, path)
-        found[key] = home if mark is None else (span.line + mark[0] + 1, mark[1] + 1)
+        node = root
+        found[key] = home
+        for step in path:
+            inside = _step_into(node, step)
+            if inside is None:
+                break
+            name, node = inside
+            found[key] = _place(text, span, name)
     return found
 
 
-def _find(node: Node, path: tuple[str | int, ...]) -> tuple[int, int] | None:
-    best: tuple[int, int] | None = None
-    for step in path:
-        if isinstance(step, int) and isinstance(node, SequenceNode) and step < len(node.value):
-            node = node.value[step]
-            best = (node.start_mark.line, node.start_mark.column)
-        elif isinstance(step, str) and isinstance(node, MappingNode):
-            for key, value in node.value:
-                if isinstance(key, ScalarNode) and key.value == step:
-                    best = (key.start_mark.line, key.start_mark.column)
-                    node = value
-                    break
-            else:
-                return best
+def locate_values(text: str, span: Span, paths: Iterable[Steps]) -> dict[Steps, tuple[int, int]]:
+    """Like `locate_in_span`, but a field is shown where its value begins, as reading errors are."""
+    root = _compose_span(text, span)
+    found = {}
+    for path in paths:
+        node = root
+        for step in path:
+            inside = None if node is None else _step_into(node, step)
+            if inside is None:
+                break
+            node = inside[1]
+        if node is None or node is root:
+            found[path] = (span.line + 1, span.column + 1)
         else:
-            return best
-    return best
+            found[path] = _place(text, span, node)
+    return found
+
+
+def names_in_span(text: str, span: Span) -> frozenset[str]:
+    """The names of the fields that a record has, whether or not their values could be read."""
+    root = _compose_span(text, span)
+    if not isinstance(root, MappingNode):
+        return frozenset()
+    return frozenset(key.value for key, _ in root.value if isinstance(key, ScalarNode))
+
+
+def _compose_span(text: str, span: Span) -> Node | None:
+    """The record's nodes. A block's first line is indented as in the file, since its other lines are, too."""
+    indent = "" if _in_braces(text, span) else " " * span.column
+    try:
+        return compose(indent + text[span.start : span.end], "")
+    except ParsingError:
+        return None
+
+
+def _in_braces(text: str, span: Span) -> bool:
+    return text.startswith("{", span.start)
+
+
+def _place(text: str, span: Span, node: Node) -> tuple[int, int]:
+    mark: Any = node.start_mark
+    shift = span.column if mark.line == 0 and _in_braces(text, span) else 0
+    return span.line + mark.line + 1, mark.column + 1 + shift
+
+
+def _step_into(node: Node, step: str | int) -> tuple[Node, Node] | None:
+    """What bears the step's name or number, and what stands there."""
+    if isinstance(step, int):
+        if isinstance(node, SequenceNode) and 0 <= step < len(node.value):
+            return node.value[step], node.value[step]
+    elif isinstance(node, MappingNode):
+        for key, value in node.value:
+            if isinstance(key, ScalarNode) and key.value == step:
+                return key, value
+    return None

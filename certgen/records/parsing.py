@@ -1,26 +1,41 @@
-"""One YAML file to nodes that still know their line and column.
+"""One YAML file to parser events and nodes that know their line and column.
 
-libyaml's parser composes the nodes; nothing is guessed about types here. What YAML allows and
-records have no use for is refused where it stands: second documents, anchors, aliases and tags.
+libyaml takes the text apart; nothing is guessed about types here. What YAML allows and records have no
+use for is refused where it stands: second documents, anchors, aliases and tags. Reading works on the
+events as they come, so that a file's nodes never stand in memory together.
 """
 
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterator
+import re
 from contextlib import contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import yaml
-from yaml.nodes import Node
+from yaml.events import (
+    CollectionStartEvent,
+    DocumentEndEvent,
+    DocumentStartEvent,
+    Event,
+    MappingEndEvent,
+    MappingStartEvent,
+    ScalarEvent,
+    SequenceEndEvent,
+)
+from yaml.nodes import CollectionNode, MappingNode, Node, ScalarNode, SequenceNode
 
 from certgen.records.limits import LINE_CHARACTERS
 from certgen.records.places import ReadingError
 
-try:
-    from yaml.cyaml import CParser
-except ImportError:  # PyYAML built without libyaml: same nodes, several times slower
-    CParser = None  # type: ignore[assignment,misc]
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    Take = Callable[[], Event]
+    """The next event of a file."""
+
+#: libyaml's parser where PyYAML was built with it: the same events from the pure one come many times slower.
+_LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
 class ParsingError(Exception):
@@ -33,7 +48,7 @@ class ParsingError(Exception):
 
 @contextmanager
 def pause_collector() -> Iterator[None]:
-    """Keep the garbage collector from walking millions of young nodes that all stay alive.
+    """Keep the garbage collector from walking hundreds of thousands of young objects that all stay alive.
 
     Measured on 20,000 records: two thirds of `yaml.load`'s time is the collector.
     """
@@ -44,39 +59,6 @@ def pause_collector() -> Iterator[None]:
     finally:
         if was_on:
             gc.enable()
-
-
-if CParser is not None:
-
-    class _Composer(CParser):
-        """libyaml's composer without YAML's guesses: a plain scalar gets no type, an explicit tag is kept."""
-
-        def resolve(self, kind: type[Node], value: str | None, implicit: Any) -> str:
-            return ""
-
-        def descend_resolver(self, parent: Node | None, index: Any) -> None:
-            return None
-
-        def ascend_resolver(self) -> None:
-            return None
-
-else:
-
-    class _Composer(yaml.reader.Reader, yaml.scanner.Scanner, yaml.parser.Parser, yaml.composer.Composer):  # type: ignore[no-redef]
-        def __init__(self, text: str) -> None:
-            yaml.reader.Reader.__init__(self, text)
-            yaml.scanner.Scanner.__init__(self)
-            yaml.parser.Parser.__init__(self)
-            yaml.composer.Composer.__init__(self)
-
-        def resolve(self, kind: type[Node], value: str | None, implicit: Any) -> str:
-            return ""
-
-        def descend_resolver(self, parent: Node | None, index: Any) -> None:
-            return None
-
-        def ascend_resolver(self) -> None:
-            return None
 
 
 def decode(data: bytes, file: str) -> str:
@@ -96,91 +78,146 @@ def decode(data: bytes, file: str) -> str:
         line = before.count(b"\n") + 1
         start = before.rfind(b"\n") + 1
         column = len(before[start:].decode("utf-8", "replace")) + 1
-        raise ParsingError(
-            ReadingError(
-                file,
-                line,
-                column,
-                f"holds a character that isn't UTF-8 (byte 0x{data[fault.start]:02x}); save the file as UTF-8",
-            )
-        ) from None
+        byte = data[fault.start]
+        message = f"holds a character that isn't UTF-8 (byte 0x{byte:02x}); save the file as UTF-8"
+        raise ParsingError(ReadingError(file, line, column, message)) from None
+
+
+@contextmanager
+def open_document(text: str, file: str) -> Iterator[tuple[Event | None, Take]]:
+    """The first event of the file's one document (None if it holds nothing), and what gives the next ones.
+
+    Raises `ParsingError`, also out of the body, wherever the text stops being YAML that records may use.
+    The body must take the document to its end, else a second document goes unseen.
+    """
+    _check_lines(text, file)
+    if _MAY_REFER.search(text):
+        _refuse_references(text, file)
+    parser = _LOADER(text)
+    take: Take = parser.get_event
+    try:
+        take()  # the stream's beginning
+        opening = take()
+        if not isinstance(opening, DocumentStartEvent):
+            yield None, take
+            return
+        yield take(), take
+        closing = take()
+        if isinstance(closing, DocumentEndEvent) and isinstance(following := take(), DocumentStartEvent):
+            raise ParsingError(_at(following, file, _SECOND_DOCUMENT))
+    except yaml.YAMLError as fault:
+        raise ParsingError(_explain(fault, text, file)) from None
+    finally:
+        parser.dispose()
+
+
+def skip(event: Event, take: Take) -> Event:
+    """Pass over everything inside the value that begins with `event`; gives its last event."""
+    depth = 0
+    while True:
+        if isinstance(event, CollectionStartEvent):
+            depth += 1
+        elif isinstance(event, (MappingEndEvent, SequenceEndEvent)):
+            depth -= 1
+        if depth == 0:
+            return event
+        event = take()
 
 
 def compose(text: str, file: str) -> Node | None:
     """The file's one document as nodes; None if it holds nothing. Raises `ParsingError`."""
-    _check_lines(text, file)
-    if "&" in text or "*" in text or "!" in text:
-        _refuse_anchors(text, file)
-    try:
-        composer = _Composer(text)
-        try:
-            node: Node | None = composer.get_single_node()
-        finally:
-            if hasattr(composer, "dispose"):
-                composer.dispose()
-    except yaml.YAMLError as fault:
-        raise ParsingError(_explain(fault, text, file)) from None
-    except RecursionError:
-        raise ParsingError(ReadingError(file, 1, 1, "is nested too deeply to be a record file")) from None
-    return node
+    with open_document(text, file) as (event, take):
+        return None if event is None else _compose(event, take)
+
+
+def _compose(event: Event, take: Take) -> Node:
+    """Nodes without a call inside a call, so that no depth of nesting fills the stack."""
+    done: Node | None = None
+    open_nodes: list[tuple[CollectionNode, Node | None]] = []
+    while True:
+        if isinstance(event, ScalarEvent):
+            done = ScalarNode("", event.value, *_marks(event), event.style or None)
+        elif isinstance(event, CollectionStartEvent):
+            made = MappingNode if isinstance(event, MappingStartEvent) else SequenceNode
+            opened = made("", [], *_marks(event), event.flow_style)
+            open_nodes.append((opened, None))
+            done = None
+        else:
+            done = open_nodes.pop()[0]
+            done.end_mark = _marks(event)[1]
+        if done is not None:
+            if not open_nodes:
+                return done
+            parent, key = open_nodes[-1]
+            if isinstance(parent, SequenceNode):
+                parent.value.append(done)
+            elif key is None:
+                open_nodes[-1] = (parent, done)
+            else:
+                parent.value.append((key, done))
+                open_nodes[-1] = (parent, None)
+        event = take()
+
+
+def _marks(event: Event) -> tuple[Any, Any]:
+    return event.start_mark, event.end_mark
 
 
 def _check_lines(text: str, file: str) -> None:
     if len(text) <= LINE_CHARACTERS:
         return
-    for number, line in enumerate(text.split("\n"), start=1):
-        if len(line) > LINE_CHARACTERS:
-            raise ParsingError(
-                ReadingError(
-                    file,
-                    number,
-                    1,
-                    f"this line is {len(line):,} characters long; at most {LINE_CHARACTERS:,} are read. "
-                    "Is this a record file? Break the line, or move the file to evidence/",
-                )
+    start = number = 0
+    while start <= len(text):
+        number += 1
+        end = text.find("\n", start)
+        end = len(text) if end < 0 else end
+        if end - start > LINE_CHARACTERS:
+            message = (
+                f"this line is {end - start:,} characters long; at most {LINE_CHARACTERS:,} are read. "
+                "Is this a record file? Break the line, or move the file to evidence/"
             )
+            raise ParsingError(ReadingError(file, number, 1, message))
+        start = end + 1
 
 
-def _refuse_anchors(text: str, file: str) -> None:
-    """One pass over the parser's events, taken only by files that hold the characters in question."""
-    loader: Any = getattr(yaml, "CLoader", yaml.SafeLoader)
+#: An anchor, an alias or a tag begins where a value may begin. Most files hold no such place at all, and
+#: are spared the pass over their events that tells text in quotes from the real thing.
+_MAY_REFER = re.compile(r"(?<![^\s\[{,:?\-\ufeff])(?:[&*][^\s]|!)")
+
+
+def _refuse_references(text: str, file: str) -> None:
+    """Raises `ParsingError` at the first anchor, alias or tag."""
+    parser = _LOADER(text)
     try:
-        for event in yaml.parse(text, Loader=loader):
-            mark = event.start_mark
+        while (event := parser.get_event()) is not None:
             anchor, tag = getattr(event, "anchor", None), getattr(event, "tag", None)
             if anchor is not None:
                 sign = "*" if isinstance(event, yaml.events.AliasEvent) else "&"
-                raise ParsingError(
-                    ReadingError(
-                        file,
-                        mark.line + 1,
-                        mark.column + 1,
-                        f"'{sign}{anchor[:40]}' is a YAML reference; write the value out, or put it in quotes if it is text",
-                    )
-                )
-            if tag is not None and tag != "!":
-                raise ParsingError(
-                    ReadingError(
-                        file,
-                        mark.line + 1,
-                        mark.column + 1,
-                        f"'{tag[:40]}' is a YAML tag; leave it out, or put the value in quotes if it is text",
-                    )
-                )
+                what = f"'{sign}{anchor[:40]}' is a YAML reference; write the value out"
+            elif tag is not None:
+                what = f"'{tag[:40]}' is a YAML tag; leave it out"
+            else:
+                continue
+            raise ParsingError(_at(event, file, f"{what}, or put the value in quotes if it is text"))
     except yaml.YAMLError as fault:
         raise ParsingError(_explain(fault, text, file)) from None
+    finally:
+        parser.dispose()
 
+
+def _at(event: Event, file: str, message: str) -> ReadingError:
+    mark: Any = event.start_mark
+    return ReadingError(file, mark.line + 1, mark.column + 1, message)
+
+
+_SECOND_DOCUMENT = "a second document begins here; a record file holds one: take the '---' line out"
 
 #: What the parser says, in part, and what a grower needs to hear.
 _WORDING = (
     ("found character '\\t'", "a tab stands where spaces belong; replace it with spaces"),
     (
         "found character that cannot start any token",
-        "a tab or a reserved sign (% @ `) stands where a value begins; use spaces, or put the value in quotes",
-    ),
-    (
-        "expected a single document",
-        "a second document begins here; a record file holds one: take the '---' line out",
+        "a tab or a reserved sign (% @ `) stands where a value begins; use spaces, or put it in quotes",
     ),
     ("exceeded maximum nesting depth", "is nested far too deeply to be a record file"),
     (
@@ -203,7 +240,6 @@ _WORDING = (
     ),
     ("did not find expected ',' or", "a bracket or brace isn't closed, or a comma is missing"),
     ("unexpected end of stream", "a quote is opened here and never closed"),
-    ("found undefined alias", "a '*' begins a YAML reference; put the value in quotes"),
 )
 
 
@@ -224,11 +260,12 @@ def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
             message = _WORDING[0][1]
         return ReadingError(file, line, column, message)
     if isinstance(position, int):
-        # libyaml reports bytes and the pure reader characters; the first control sign is the one meant either way.
-        found = next(
-            (i for i, sign in enumerate(text) if ord(sign) < 32 and sign not in "\n\r\t"),
-            min(position, len(text)),
-        )
+        # libyaml counts bytes and the pure reader characters; the first forbidden sign is the one meant.
+        forbidden = _FORBIDDEN.search(text)
+        found = forbidden.start() if forbidden else min(position, len(text))
         line = text.count("\n", 0, found) + 1
         return ReadingError(file, line, found - text.rfind("\n", 0, found), message)
     return ReadingError(file, None, None, message)
+
+
+_FORBIDDEN = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")

@@ -33,7 +33,7 @@ _FACTORS: Final = MappingProxyType(
             "in": Decimal("25.4"),
             "ft": Decimal("304.8"),
             "yd": Decimal("914.4"),
-            "mi": Decimal("1609344"),
+            "mi": Decimal(1609344),
         },
         "duration": {
             "s": Decimal(1),

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date
 from functools import cached_property
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from certgen.records.locating import Span, locate_in_span
@@ -15,6 +12,10 @@ from certgen.records.places import Place, ReadingError
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from datetime import date
+    from pathlib import Path
+
     import pandas as pd
 
 
@@ -75,6 +76,7 @@ class Season:
     spans: Mapping[tuple[str, str], tuple[Span, ...]] = field(default_factory=dict, repr=False)
 
     def table(self, name: str) -> pd.DataFrame:
+        """A table of the contract; KeyError for any other name."""
         return self.tables[name]
 
     @cached_property
@@ -101,7 +103,10 @@ class Season:
         return {}
 
     def exploded(self, table: str, column: str) -> pd.DataFrame:
-        """A list column with one row an element: `row` (of the table), `position`, `id` (the record's key), `value`."""
+        """A list column with one row an element.
+
+        Columns: `row` (of the table), `position` (in the list), `id` (the record's key), `value`.
+        """
         found = self._exploded.get((table, column))
         if found is None:
             found = _explode(self.tables[table], column, load_tables()[table].key)
@@ -111,7 +116,8 @@ class Season:
     def place(self, table: str, row: int, *steps: str | int) -> Place:
         """Where a record's field stands. Steps may be dotted: `place("bagging", 3, "tag.date")`."""
         frame = self.tables[table]
-        path: list[str | int] = [table, int(frame["at"].iat[row])]
+        at: Any = frame["at"].iat[row]
+        path: list[str | int] = [table, int(at)]
         for step in steps:
             path.extend(step.split(".") if isinstance(step, str) else [step])
         return Place(str(frame["file"].iat[row]), tuple(path))
@@ -138,7 +144,7 @@ class Season:
         return found
 
     def record(self, table: str, identifier: str) -> dict[str, Any] | None:
-        """One record as typed, in field order and with absent fields left out; None if no record bears the name."""
+        """One record as typed, in field order, without absent fields; None if no record bears the name."""
         row = self.row(table, identifier)
         return None if row is None else self.record_at(table, row)
 
@@ -149,8 +155,8 @@ class Season:
         frame = self.tables[table]
         found: dict[str, Any] = {}
         for column in load_tables()[table].columns:
-            value = frame[column.name].iat[row]
-            if column.kind == "list" or column.kind == "evidence":
+            value: Any = frame[column.name].iat[row]
+            if column.kind in {"list", "evidence"}:
                 if not value:
                     continue
                 if column.field.item is not None and column.field.item.kind == "mapping":
@@ -176,7 +182,7 @@ class Season:
         return found
 
     def with_tables(self, changed: Mapping[str, pd.DataFrame]) -> Season:
-        """The same season with some tables replaced, for 'what if' questions. Places stay those of the rows."""
+        """The same season with some tables replaced, for 'what if' questions. Places stay the rows'."""
         from dataclasses import replace
 
         return replace(self, tables={**self.tables, **changed})

@@ -7,14 +7,16 @@ which field is a mass, which names a tree) is read off them once.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.quantities import SUFFIXES
 from certgen.resources import schemas_dir
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
 
 #: The order of the job, which is the order of tables wherever they are listed.
 TABLE_NAMES: Final = (
@@ -58,6 +60,7 @@ class Field:
 
     @property
     def is_quantity(self) -> bool:
+        """Whether the field takes a number and a unit."""
         return self.kind in SUFFIXES
 
 
@@ -71,14 +74,17 @@ class Column:
 
     @property
     def kind(self) -> str:
+        """The field's kind, as `x-kind` names it."""
         return self.field.kind
 
     @property
     def required(self) -> bool:
+        """Whether the mapping that the field stands in needs it."""
         return self.field.required
 
     @property
     def refers_to(self) -> tuple[str, ...]:
+        """The tables whose key the value, or each of its elements, names."""
         return self.field.refers_to or (self.field.item.refers_to if self.field.item else ())
 
     @property
@@ -101,6 +107,7 @@ class Table:
     schema: Mapping[str, Any]
 
     def column(self, name: str) -> Column:
+        """The column of that dotted name. Raises KeyError."""
         for column in self.columns:
             if column.name == name:
                 return column

@@ -6,17 +6,19 @@ fail. Both read the same schema, kept to the keywords on which the two agree.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from certgen.records.tables import Field, Table, load_season_table, load_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
 
 
 @dataclass(frozen=True, slots=True)
 class Objection:
-    """What a schema holds against one record: the path inside the record, the words, and a field that lacks."""
+    """What a schema holds against one record: the path inside it, the words, and the field that lacks."""
 
     path: tuple[str | int, ...]
     message: str
@@ -37,13 +39,13 @@ def _table(name: str) -> Table:
     return load_season_table() if name == "season" else load_tables()[name]
 
 
-def find_objections(name: str, records: Sequence[Mapping[str, Any]]) -> dict[int, list[Objection]]:
-    """The records that break the table's schema, by their index, each with every objection to it."""
+def find_failing(name: str, records: Sequence[Mapping[str, Any]]) -> list[int]:
+    """The records that break the table's schema, by their index."""
     one, many = _deciders(name)
     listed = list(records)
     if not listed or many.is_valid(listed):
-        return {}
-    return {index: explain(name, record) for index, record in enumerate(listed) if not one.is_valid(record)}
+        return []
+    return [index for index, record in enumerate(listed) if not one.is_valid(record)]
 
 
 @cache
@@ -72,10 +74,7 @@ def _field_at(table: Table, path: Sequence[str | int]) -> Field | None:
     fields: Mapping[str, Field] = table.fields
     found: Field | None = None
     for step in path:
-        if isinstance(step, int):
-            found = found.item if found else None
-        else:
-            found = fields.get(step)
+        found = (found.item if found else None) if isinstance(step, int) else fields.get(step)
         if found is None:
             return None
         fields = found.fields
@@ -83,54 +82,48 @@ def _field_at(table: Table, path: Sequence[str | int]) -> Field | None:
 
 
 def _word(error: Any, table: Table) -> Objection:
+    """One objection in a grower's words."""
     path = tuple(error.absolute_path)
-    field = _field_at(table, path)
     name = next((str(step) for step in reversed(path) if isinstance(step, str)), table.name)
-    value = str(error.instance)
-    shown = value if len(value) <= 40 else value[:37] + "…"
     rule, limit = error.validator, error.validator_value
     if rule == "required":
         missing = next(part for part in limit if error.message.startswith(repr(part)))
         wanted = _field_at(table, (*path, missing))
         what = f" ({wanted.title[0].lower()}{wanted.title[1:]})" if wanted and wanted.title else ""
         return Objection(path, f"`{missing}` is missing{what}; every such record needs it", missing)
-    if rule == "additionalProperties":
-        return Objection(path, f"`{name}` has a field that doesn't belong there")
-    if rule == "enum":
-        return Objection(path, f"`{name}` says '{shown}'; write one of: {', '.join(map(str, limit))}")
-    if rule == "const":
-        return Objection(path, f"`{name}` says '{shown}'; only '{limit}' fits here")
-    if rule in ("format", "pattern") and field is not None:
-        return Objection(
-            path, f"`{name}` says '{shown}'; {_FORMS.get(field.kind, 'that is not the form it takes')}"
-        )
-    if rule == "minItems":
-        return Objection(path, f"`{name}` needs at least {limit} {'entry' if limit == 1 else 'entries'}")
-    if rule == "maxItems":
-        return Objection(path, f"`{name}` takes at most {limit} entries")
-    if rule == "uniqueItems":
-        return Objection(path, f"`{name}` lists something twice")
-    if rule in ("minimum", "exclusiveMinimum"):
-        return Objection(
-            path,
-            f"`{name}` says {shown}; it can't be {'below' if rule == 'minimum' else 'at or below'} {limit}",
-        )
-    if rule in ("maximum", "exclusiveMaximum"):
-        return Objection(
-            path,
-            f"`{name}` says {shown}; it can't be {'above' if rule == 'maximum' else 'at or above'} {limit}",
-        )
-    if rule == "minLength":
-        return Objection(path, f"`{name}` is empty")
-    if rule == "maxLength":
-        return Objection(path, f"`{name}` is longer than {limit} characters")
-    if rule == "type":
-        return Objection(
-            path, f"`{name}` has another form than it takes ({_TYPES.get(str(limit), str(limit))})"
-        )
-    return Objection(path, f"`{name}` says '{shown}', which doesn't fit its form ({rule})")
+    value = str(error.instance)
+    shown = value if len(value) <= 40 else value[:37] + "…"
+    if rule in ("format", "pattern"):
+        field = _field_at(table, path)
+        form = _FORMS.get(field.kind if field else "", "that is not the form it takes")
+        return Objection(path, f"`{name}` says '{shown}'; {form}")
+    say = _SAYINGS.get(rule)
+    return Objection(
+        path,
+        say(name, shown, limit) if say else f"`{name}` says '{shown}', which doesn't fit its form ({rule})",
+    )
 
 
+#: What to say where a keyword of the schema is broken: from the field's name, its value, the keyword's limit.
+_SAYINGS: Mapping[str, Callable[[str, str, Any], str]] = {
+    "additionalProperties": lambda name, _shown, _limit: f"`{name}` has a field that doesn't belong there",
+    "enum": lambda name, shown, limit: f"`{name}` says '{shown}'; write one of: {', '.join(map(str, limit))}",
+    "const": lambda name, shown, limit: f"`{name}` says '{shown}'; only '{limit}' fits here",
+    "minItems": lambda name, _shown, limit: (
+        f"`{name}` needs at least {limit} {'entry' if limit == 1 else 'entries'}"
+    ),
+    "maxItems": lambda name, _shown, limit: f"`{name}` takes at most {limit} entries",
+    "uniqueItems": lambda name, _shown, _limit: f"`{name}` lists something twice",
+    "minimum": lambda name, shown, limit: f"`{name}` says {shown}; it can't be below {limit}",
+    "exclusiveMinimum": lambda name, shown, limit: f"`{name}` says {shown}; it can't be at or below {limit}",
+    "maximum": lambda name, shown, limit: f"`{name}` says {shown}; it can't be above {limit}",
+    "exclusiveMaximum": lambda name, shown, limit: f"`{name}` says {shown}; it can't be at or above {limit}",
+    "minLength": lambda name, _shown, _limit: f"`{name}` is empty",
+    "maxLength": lambda name, _shown, limit: f"`{name}` is longer than {limit} characters",
+    "type": lambda name, _shown, limit: (
+        f"`{name}` has another form than it takes ({_TYPES.get(str(limit), str(limit))})"
+    ),
+}
 _FORMS: Mapping[str, str] = {
     "date": "write a day of the calendar as year-month-day, like 2026-03-14",
     "identifier": "use letters, digits and . _ - / only, up to 40 of them, without spaces",

@@ -1,0 +1,134 @@
+"""The `season` mapping: whose season it is, found before all else since its crop decides which words fit."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent
+
+from certgen.records.construction import Faults, record_converter
+from certgen.records.extracts import explain_record
+from certgen.records.locating import Span, locate_values, span_between
+from certgen.records.parsing import ParsingError, open_document, skip
+from certgen.records.places import ReadingError
+from certgen.records.season import Operation, SeasonDetails
+from certgen.records.tables import load_season_table
+
+if TYPE_CHECKING:
+    from yaml.events import Event
+
+    from certgen.records.parsing import Take
+
+Words = Mapping[str, Sequence[str]]
+WordsOf = Callable[[str], Words]
+
+
+@dataclass(slots=True)
+class FoundSeason:
+    """What was found of the season's own mapping: where, and either its details or what is wrong with it."""
+
+    file: str = ""
+    line: int = 0
+    span: Span | None = None
+    details: SeasonDetails | None = None
+    words: Words = field(default_factory=dict)
+    errors: list[ReadingError] = field(default_factory=list)
+
+
+def find_season(texts: Mapping[str, str], words_of: WordsOf | None) -> FoundSeason:
+    """The first `season` mapping of the files, in their order.
+
+    A file that can't be taken apart is passed over: whoever reads its tables says so.
+    """
+    found = FoundSeason()
+    for file, text in texts.items():
+        # A name can also be written with escapes in double quotes.
+        if "season" not in text and "\\" not in text:
+            continue
+        try:
+            _look_into(file, text, found, words_of)
+        except ParsingError:
+            found = FoundSeason()
+        if found.file:
+            break
+    return found
+
+
+def _look_into(file: str, text: str, found: FoundSeason, words_of: WordsOf | None) -> None:
+    with open_document(text, file) as (event, take):
+        if event is None:
+            return
+        if not isinstance(event, MappingStartEvent):
+            skip(event, take)
+            return
+        while not isinstance(key := take(), MappingEndEvent):
+            if isinstance(key, ScalarEvent) and key.value == "season" and not found.file:
+                _read_mapping(file, text, key, take, found, words_of)
+                continue
+            skip(key, take)
+            skip(take(), take)
+
+
+def _read_mapping(
+    file: str, text: str, key: Event, take: Take, found: FoundSeason, words_of: WordsOf | None
+) -> None:
+    mark: Any = key.start_mark
+    found.file, found.line = file, mark.line + 1
+    value = take()
+    if not isinstance(value, MappingStartEvent):
+        message = "`season` needs fields: operation, label, from, to, crop, standards"
+        found.errors.append(ReadingError(file, found.line, mark.column + 1, message))
+        skip(value, take)
+        return
+    faults = Faults()
+    record, last = record_converter(load_season_table().fields, {})(value, take, faults)
+    span = found.span = span_between(value, last)
+    found.errors.extend(ReadingError(file, *fault) for fault in faults.found)
+    if faults.count:
+        return
+    objections = explain_record("season", record)
+
+    def object_to(path: tuple[str | int, ...], message: str) -> None:
+        place = locate_values(text, span, [path])[path]
+        found.errors.append(ReadingError(file, *place, message))
+
+    for part in objections:
+        object_to(part.path, part.message)
+    if found.errors:
+        return
+    if record["from"] > record["to"]:
+        object_to(("to",), "the season ends (`to`) before it begins (`from`)")
+        return
+    if words_of is not None:
+        try:
+            found.words = words_of(record["crop"])
+        except ValueError as fault:
+            object_to(("crop",), str(fault))
+            return
+    found.details = _details(record, file)
+
+
+def _details(record: Mapping[str, Any], file: str) -> SeasonDetails:
+    operation = record["operation"]
+    return SeasonDetails(
+        label=record["label"],
+        start=date.fromisoformat(record["from"]),
+        end=date.fromisoformat(record["to"]),
+        crop=record["crop"],
+        standards=tuple(record["standards"]),
+        operation=Operation(
+            **{
+                name: str(operation.get(name, ""))
+                for name in ("name", "certificate", "certifier", "address", "responsible")
+            }
+        ),
+        events_of_concern=tuple(record.get("events_of_concern", ())),
+        previous=record.get("previous", ""),
+        review_triggers=record.get("review_triggers", {}),
+        practice=record.get("practice", {}),
+        raw=record,
+        file=file,
+    )
