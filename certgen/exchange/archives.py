@@ -19,11 +19,11 @@ RATIO = 200
 RATIO_FROM = 4 * 1024 * 1024
 
 _REFUSED = (
-    (re.compile(r"vbaproject|\.bin$.*macro|macrosheets/|xlm", re.I), "it holds macros"),
-    (re.compile(r"externallinks?/", re.I), "it links to other workbooks"),
-    (re.compile(r"(^|/)connections\.xml$|querytables?/", re.I), "it fetches data from elsewhere"),
+    (re.compile(r"vbaproject|\.bin$.*macro|macrosheets/|xlm", re.IGNORECASE), "it holds macros"),
+    (re.compile(r"externallinks?/", re.IGNORECASE), "it links to other workbooks"),
+    (re.compile(r"(^|/)connections\.xml$|querytables?/", re.IGNORECASE), "it fetches data from elsewhere"),
     (
-        re.compile(r"embeddings/|activex/|ctrlprops/.*\.bin|oleobject", re.I),
+        re.compile(r"embeddings/|activex/|ctrlprops/.*\.bin|oleobject", re.IGNORECASE),
         "it has other files or controls inside",
     ),
 )

@@ -19,7 +19,20 @@ _NUMBERS = re.compile(r"([0-9]{1,2})([/.-])([0-9]{1,2})\2([0-9]{4})")
 _SHORT_YEAR = re.compile(r"[0-9]{1,2}([/.-])[0-9]{1,2}\1[0-9]{2}")
 _DAY_WORD = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th)?[ .-]+([A-Za-z]{3,9})\.?[ ,.-]+([0-9]{4})")
 _WORD_DAY = re.compile(r"([A-Za-z]{3,9})\.?[ -]+([0-9]{1,2})(?:st|nd|rd|th)?,?[ -]+([0-9]{4})")
-_MONTHS = "january february march april may june july august september october november december".split()
+_MONTHS = [
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+]
 
 
 class DateError(ValueError):

@@ -134,14 +134,14 @@ def _read_xlsx(data: bytes, path: Path) -> tuple[Sheet, ...]:
         raise GridError(f"{path.name}: {fault}") from fault
     except GridError:
         raise
-    except Exception as fault:  # noqa: BLE001  # a damaged workbook raises whatever the library happens to trip over
+    except Exception as fault:  # a damaged workbook raises whatever the library happens to trip over
         raise GridError(
             f"{path.name}: the workbook is damaged ({type(fault).__name__}); save it once more"
         ) from fault
     return tuple(sheets)
 
 
-def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # noqa: ANN401  # openpyxl has two kinds, one interface
+def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # openpyxl has two kinds, one interface
     if not hasattr(worksheet, "reset_dimensions"):
         return None  # a chart sheet has no cells
     worksheet.reset_dimensions()
@@ -163,7 +163,7 @@ def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # noqa: ANN401  # 
     return _sheet(worksheet.title, rows)
 
 
-def _cell(cell: Any, value: Any, address: str) -> Cell:  # noqa: ANN401
+def _cell(cell: Any, value: Any, address: str) -> Cell:
     kind = cell.data_type
     if kind == "f" or not isinstance(value, str | int | float | bool | dt.date | dt.time | dt.timedelta):
         return Cell(str(value), address, formula=True)

@@ -220,7 +220,7 @@ def read_map(path: Path) -> dict[str, SheetMap]:
     return {str(name): _read_sheet_map(path, str(name), part) for name, part in sheets.items()}
 
 
-def _read_sheet_map(path: Path, name: str, part: Any) -> SheetMap:  # noqa: ANN401  # parsed YAML
+def _read_sheet_map(path: Path, name: str, part: Any) -> SheetMap:  # parsed YAML
     where = f"{path.name}: sheet '{name}'"
     if not isinstance(part, dict) or not isinstance(part.get("columns"), dict):
         raise MapError(f"{where}: needs `table:` and `columns:`")
@@ -243,7 +243,7 @@ def _read_sheet_map(path: Path, name: str, part: Any) -> SheetMap:  # noqa: ANN4
     return result
 
 
-def _read_target(where: str, heading: str, target: Any) -> Target | None:  # noqa: ANN401  # parsed YAML
+def _read_target(where: str, heading: str, target: Any) -> Target | None:  # parsed YAML
     if target is None or target == "ignore":
         return None
     if isinstance(target, str):

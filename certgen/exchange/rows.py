@@ -55,7 +55,7 @@ def face_rows(season: Season, face: Face) -> Iterator[dict[str, Any]]:
         yield {name: value for name, value in zip(columns, row, strict=True) if value is not None}
 
 
-def _values(series: Any, field: Field) -> list[Any]:  # noqa: ANN401  # a column of any dtype
+def _values(series: Any, field: Field) -> list[Any]:  # a column of any dtype
     """A column as Python values, None where there is nothing."""
     if field.kind == "date":
         return [None if value is None else value.date() for value in _or_none(series)]
@@ -66,7 +66,7 @@ def _values(series: Any, field: Field) -> list[Any]:  # noqa: ANN401  # a column
     return _or_none(series)
 
 
-def _or_none(series: Any) -> list[Any]:  # noqa: ANN401
+def _or_none(series: Any) -> list[Any]:
     values = series.astype(object).tolist()
     absent = series.isna().tolist()
     return [None if gone else value for value, gone in zip(values, absent, strict=True)]

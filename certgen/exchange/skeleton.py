@@ -152,7 +152,7 @@ def _example_lines(table: Table, words: Mapping[str, tuple[str, ...]]) -> list[A
     return [fields[0]._replace(text="- " + fields[0].text[2:]), *fields[1:]]
 
 
-def _example(field: Field, words: Mapping[str, tuple[str, ...]]) -> Any:  # noqa: ANN401  # any kind of value
+def _example(field: Field, words: Mapping[str, tuple[str, ...]]) -> Any:  # any kind of value
     allowed = words.get(field.words, ()) or field.enum
     if field.examples and (not allowed or field.examples[0] in allowed):
         value = field.examples[0]
@@ -189,7 +189,7 @@ def editor_schemas(words: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
     return found
 
 
-def _for_editor(part: Any, words: Mapping[str, tuple[str, ...]]) -> Any:  # noqa: ANN401  # parsed JSON
+def _for_editor(part: Any, words: Mapping[str, tuple[str, ...]]) -> Any:  # parsed JSON
     if isinstance(part, list):
         return [_for_editor(one, words) for one in part]
     if not isinstance(part, dict):

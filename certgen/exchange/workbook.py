@@ -76,7 +76,7 @@ class _Styles:
             cell.number_format = "@"
             self._cells[name] = cell
 
-    def cell(self, sheet: Any, value: object, look: str) -> Any:  # noqa: ANN401  # openpyxl's cells
+    def cell(self, sheet: Any, value: object, look: str) -> Any:  # openpyxl's cells
         from openpyxl.cell import WriteOnlyCell
 
         cell = WriteOnlyCell(sheet)
@@ -86,7 +86,7 @@ class _Styles:
             cell.data_type = "s"  # text, also when it begins like a formula
         return cell
 
-    def value(self, sheet: Any, value: object, field: Field) -> Any:  # noqa: ANN401
+    def value(self, sheet: Any, value: object, field: Field) -> Any:
         if isinstance(value, dt.date) and value.year >= 1900:
             return self.cell(sheet, value, "date")
         if isinstance(value, int | float) and not isinstance(value, bool):
@@ -187,7 +187,7 @@ def _column_format(field: Field) -> str:
 
 
 def _offer_words(
-    sheet: Any,  # noqa: ANN401
+    sheet: Any,
     cells: str,
     field: Field,
     words: Mapping[str, tuple[str, ...]],

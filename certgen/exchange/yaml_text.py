@@ -26,7 +26,7 @@ _LITERAL = re.compile(
 _OTHER_TYPE = re.compile(
     r"(?:null|true|false|yes|no|on|off|y|n)|[-+]?(?:[0-9][0-9_]*(?:\.[0-9_]*)?|\.[0-9]+)(?:e[-+]?[0-9]+)?|0[ox][0-9a-f]+"
     r"|[0-9]+(?::[0-9]+)+(?:\.[0-9]*)?",
-    re.I,
+    re.IGNORECASE,
 )
 
 
