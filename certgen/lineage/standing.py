@@ -93,7 +93,7 @@ class LotGrams:
 
 @dataclass(frozen=True)
 class Standings:
-    """Every lot of the season, with the faults that touch it: ask for its standing with any of them mended."""
+    """Every lot of the season with the faults that touch it; says its standing with any of them mended."""
 
     faults: tuple[Fault, ...]
     lots: Mapping[str, LotGrams]

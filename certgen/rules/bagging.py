@@ -92,7 +92,7 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
 @rule(
     weight="rejects",
     clauses=_KEPT_APART,
-    remedy="Keep this fruit's seed out of every lot. If the flower was in fact a closed bud, correct the entry.",
+    remedy="Keep this fruit's seed out of every lot. If it was in fact a closed bud, correct the entry.",
 )
 def bag_over_open_flower(case: Case) -> Iterator[Finding]:
     """A bag was put over a flower that was already open, when foreign pollen may have reached it.
@@ -134,11 +134,10 @@ def bag_failed(case: Case) -> Iterator[Finding]:
     ):
         since = f", {(when - covered).days} days after it was put on" if when else ""
         fate = "" if picked else " No picking took its fruit."
-        state = {"torn": "torn", "loose": "loose"}.get(how, how)
         yield Finding(
             "bagging",
             bag,
             row,
             ("checks",),
-            f"Bag {bag} on tree {tree} was found {state}{f' on {day(when)}' if when else ''}{since}.{fate}",
+            f"Bag {bag} on tree {tree} was found {how}{f' on {day(when)}' if when else ''}{since}.{fate}",
         )

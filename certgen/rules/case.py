@@ -1,4 +1,4 @@
-"""What a rule may look at: the season, its lineage, the standards, and the joined tables that many rules need.
+"""What a rule may look at: season, lineage, standards, and the joined tables that many rules need.
 
 Each joined table is made once, when a rule first asks for it. All have every column even when no
 record stands in them.
@@ -114,7 +114,7 @@ class Case:
 
     @cached_property
     def earlier_lots(self) -> DataFrame:
-        """The lots of all earlier seasons by lot number, the latest season's first: the table's columns and `season`."""
+        """Lots of all earlier seasons by number, the latest season's first, with their `season`."""
         import pandas as pd
 
         from certgen.lineage.building import seasons_of
@@ -128,7 +128,8 @@ class Case:
 
     def spell(self, varieties: Series[Any]) -> Series[Any]:
         """Variety names in one spelling: letter case and spaces make no other variety."""
-        return look_up(_fold(varieties), self._spellings).fillna(varieties)
+        spelled: Series[Any] = look_up(_fold(varieties), self._spellings)
+        return spelled.where(spelled.notna(), varieties)
 
     @cached_property
     def _spellings(self) -> Series[Any]:
@@ -138,7 +139,8 @@ class Case:
         names = pd.concat([frame["variety"], self.season.table("lots")["variety"]]).dropna()
         folded = _fold(names)
         first = ~folded.duplicated()
-        return names[first].set_axis(folded[first])
+        spellings: Series[Any] = names[first]
+        return spellings.set_axis(folded[first])
 
     # Joined tables
 
@@ -175,7 +177,7 @@ class Case:
 
     @cached_property
     def tree_of(self) -> DataFrame:
-        """`trees` by tree number, the first record of each, for looking up: `look_up(x, case.tree_of["variety"])`."""
+        """`trees` by tree number, first record of each, for `look_up(x, case.tree_of["variety"])`."""
         frame = self.trees
         return frame[~frame["tree"].duplicated()].set_index("tree", drop=False)
 
@@ -187,7 +189,7 @@ class Case:
 
     @cached_property
     def verdicts(self) -> DataFrame:
-        """What the samples say of each tree in the register, by tree number: `verdict`, `cleared`, `clearing_sample`."""
+        """What the samples say, by tree number: `verdict`, `cleared`, `clearing_sample`."""
         return judge_trees(self.samples, self.season.table("trees")["tree"], self.profile)
 
     @cached_property
@@ -228,7 +230,7 @@ class Case:
 
     @cached_property
     def checks(self) -> DataFrame:
-        """One row a look at a bag: `row` and `bag` of the bag, `position` in its list, `date`, `condition`."""
+        """One row a look at a bag: `row` and number (`bag`), `position` in the list, `date`, `condition`."""
         import pandas as pd
 
         frame = self.season.exploded("bagging", "checks")
@@ -240,7 +242,7 @@ class Case:
     @cached_property
     def picked(self) -> DataFrame:
         """One row a picking and what it took: `harvest_row`, `harvest`, `date`, `position` in its list, `bag`
-        (missing for fruit listed by tree alone), `bag_row`, `covered`, `tree`, `variety`, `block`, `loose`."""
+        (missing for fruit listed by tree), `bag_row`, `covered`, `tree`, `variety`, `block`, `loose`."""
         import pandas as pd
 
         bags = self.season.exploded("harvests", "bags").assign(loose=False)
@@ -261,7 +263,8 @@ class Case:
 
     @cached_property
     def processed(self) -> DataFrame:
-        """One row a batch and picking: `batch_row`, `batch`, `position`, `harvest`, `harvest_row`, `harvest_date`, `harvest_status`."""
+        """One row a batch and picking: `batch_row`, `batch`, `position`, `harvest`, and of the picking
+        `harvest_row`, `harvest_date`, `harvest_status`."""
         frame = self.season.exploded("batches", "harvests")
         harvests = self.keyed("harvests")
         return frame.rename(columns={"row": "batch_row", "id": "batch", "value": "harvest"}).assign(
@@ -272,7 +275,8 @@ class Case:
 
     @cached_property
     def packed(self) -> DataFrame:
-        """One row a lot and source: `lot_row`, `lot`, `position`, `batch` or `source_lot`, `weight_mg`, `packed`."""
+        """One row a lot and source: `lot_row`, `lot`, `position`, `batch` or `source_lot`, `weight_mg`,
+        `packed`."""
         import pandas as pd
 
         frame = self.season.exploded("lots", "sources")

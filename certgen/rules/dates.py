@@ -196,7 +196,8 @@ def _across_processing(case: Case) -> Iterator[Finding]:
             identifier,
             row,
             ("date",),
-            f"Cleaning {identifier} of {day(when)} is to prepare batch {batch}, which was processed on {day(used)} already.",
+            f"Cleaning {identifier} of {day(when)} is to prepare batch {batch}, "
+            f"which was processed on {day(used)} already.",
             supply=f"the right day for cleaning {identifier}",
         )
     moves = case.season.table("movements")
@@ -232,7 +233,7 @@ def _later_than(
     earlier: str,
     told: tuple[str, str, str],
 ) -> Iterator[Finding]:
-    """Findings where the `later` day comes before the `earlier` one; `told` names the other record and what happened."""
+    """Where the `later` day comes before the `earlier` one; `told` names the other record and its doing."""
     word, other, was = told
     wrong = frame[frame[later] < frame[earlier]]
     for _, identifier, row, when, source, first in rows(wrong, *record, later, other, earlier):

@@ -37,6 +37,7 @@ class Exhibit:
 
     @property
     def marks(self) -> frozenset[tuple[int, str]]:
+        """The (line, slug) pairs at which gaps must stand."""
         return frozenset(
             (number, slug.strip())
             for number, line in enumerate(self.text.splitlines(), start=1)
@@ -45,7 +46,9 @@ class Exhibit:
         )
 
     def write(self, folder: Path) -> Path:
-        """Writes the season below `folder` and returns its own folder: `base.yaml` without what is replaced, and the exhibit as it stands."""
+        """Writes the season below `folder`: the base without what is replaced, and the exhibit as it stands.
+
+        Returns the season's own folder."""
         season = folder / "season"
         _write_over_base(season, f"{self.kind}.yaml", self.text)
         earlier = EXAMPLES / self.slug / "earlier.yaml"

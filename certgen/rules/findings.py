@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from certgen.lineage import Fault, Node
-from certgen.records import Place
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from certgen.records import Place
 
 Weight = Literal["rejects", "unproven", "advice"]
 #: Worst first.

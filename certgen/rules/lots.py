@@ -106,7 +106,7 @@ def lot_without_source(case: Case) -> Iterator[Finding]:
             lot,
             row,
             ("sources",),
-            f"Lot {lot} weighs {format_mass(total)}, and its sources account for {format_mass(accounted_mg)} of it."
+            f"Lot {lot} weighs {format_mass(total)}; its sources account for {format_mass(accounted_mg)}."
             if accounted_mg
             else f"Nothing says where the {format_mass(total)} of lot {lot} came from.",
             supply=f"the source of {format_mass(short)} of lot {lot}",
@@ -117,7 +117,7 @@ def lot_without_source(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.403(d)(5)"),
-    remedy="Mend the earlier season's records: run `certgen check` on its folder to see what is missing there.",
+    remedy="Mend the earlier season's records: `certgen check` on its folder shows what is missing.",
 )
 def blended_lot_unproven(case: Case) -> Iterator[Finding]:
     """A lot of an earlier season was blended in, and that season's records don't prove all of it.
@@ -138,8 +138,8 @@ def blended_lot_unproven(case: Case) -> Iterator[Finding]:
             lot,
             row,
             ("sources", position),
-            f"Lot {source} of season {node.season}, blended into lot {lot}, is {standing.standing}: its records "
-            f"prove {proved} of {format_mass(standing.weight_mg)}.",
+            f"Lot {source} of season {node.season}, blended into lot {lot}, is {standing.standing}: "
+            f"its records prove {proved} of {format_mass(standing.weight_mg)}.",
             weight=weight,
             reaches=(node,),
         )

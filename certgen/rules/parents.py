@@ -8,7 +8,7 @@ from certgen.lineage import Node
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import day, name
+from certgen.rules.wording import capital, day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -93,7 +93,7 @@ def parent_positive(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=_TRACEABLE,
-    remedy="Enter the result when it comes; where it stays unclear or the controls failed, sample the tree again.",
+    remedy="Enter the result when it comes; if it stays unclear or controls failed, sample the tree again.",
 )
 def parent_inconclusive(case: Case) -> Iterator[Finding]:
     """A tree behind seed was sampled, but no result that counts has come of it.
@@ -116,7 +116,7 @@ def parent_inconclusive(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=_TRACEABLE,
-    remedy="Have the tree tested once more, by another method that sees at least the same events, and enter it.",
+    remedy="Have the tree tested once more by another method that sees at least the same, and enter it.",
 )
 def parent_conflicting(case: Case) -> Iterator[Finding]:
     """One result says that a tree is free of transgenes and another that it isn't.
@@ -138,7 +138,7 @@ def parent_conflicting(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.201(a)(3)"),
-    remedy="If an earlier sample was taken, enter it. Otherwise explain why these flowers were covered first.",
+    remedy="If an earlier sample was taken, enter it. If not, explain why the flowers were covered first.",
 )
 def screened_after_covering(case: Case) -> Iterator[Finding]:
     """Flowers were covered before their tree was cleared.
@@ -156,8 +156,9 @@ def screened_after_covering(case: Case) -> Iterator[Finding]:
                 bag,
                 row,
                 ("covered",),
-                f"{name('bagging', numbers).capitalize()} on tree {tree} {'was' if len(numbers) == 1 else 'were'} "
-                f"put on before sample {sample}, which clears the tree, was taken on {day(cleared)}.",
+                f"{capital(name('bagging', numbers))} on tree {tree} "
+                f"{'was' if len(numbers) == 1 else 'were'} put on before sample {sample}, "
+                f"which clears the tree, was taken on {day(cleared)}.",
                 cause=tree,
                 supply=f"an earlier screening result for tree {tree}",
             )
@@ -166,7 +167,7 @@ def screened_after_covering(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)",),
-    remedy="Find out which tree the leaf came from, and correct the record. If that can't be told, sample again.",
+    remedy="Find out which tree the leaf came from and correct the record. If nobody can tell, sample again.",
 )
 def sample_mark_differs(case: Case) -> Iterator[Finding]:
     """The mark pressed into the leaf stalk is not the number of the tree that the sample is entered for.

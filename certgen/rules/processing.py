@@ -63,7 +63,7 @@ def _behind(case: Case) -> set[str]:
 @rule(
     weight="rejects",
     clauses=_NOT_MIXED,
-    remedy="Give the run and what came of it the status of its lowest fruit. Mixed seed can't be sorted again.",
+    remedy="Give the run and its seed the status of the lowest fruit. Mixed seed can't be sorted again.",
 )
 def batch_mixed_status(case: Case) -> Iterator[Finding]:
     """Organic fruit and other fruit went into one run that is called organic.
@@ -93,7 +93,7 @@ def batch_mixed_status(case: Case) -> Iterator[Finding]:
 @rule(
     weight="rejects",
     clauses=(*_NOT_MIXED, "us-nop:205.103(b)(2)"),
-    remedy="Seed of two varieties can't be sorted again: keep the run out of every lot that bears a variety's name.",
+    remedy="Seed of two varieties can't be sorted again: keep it out of lots that bear a variety's name.",
 )
 def batch_mixed_variety(case: Case) -> Iterator[Finding]:
     """Fruit of two varieties went into one run.

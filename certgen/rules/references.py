@@ -38,12 +38,11 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
             if column.refers_to:
                 names = set().union(*(known[one] for one in column.refers_to))
                 frame = _named(case, table, column.name, is_list=column.kind == "list")
-                yield from _unknown(case, table, column.refers_to, frame[~frame["value"].isin(names)])
+                yield from _unknown(table, column.refers_to, frame[~frame["value"].isin(names)])
     for field, target in (("batch", "batches"), ("lot", "lots")):
         frame = case.season.exploded("lots", "sources")
         named = frame.assign(value=[part.get(field) for part in frame["value"].tolist()], step=field)
         yield from _unknown(
-            case,
             load_tables()["lots"],
             (target,),
             named.assign(column="sources")[named["value"].notna() & ~named["value"].isin(known[target])],
@@ -61,7 +60,7 @@ def _named(case: Case, table: Table, column: str, *, is_list: bool) -> DataFrame
     return named[["row", "id", "value", "column", "position", "step"]]
 
 
-def _unknown(case: Case, table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterator[Finding]:
+def _unknown(table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterator[Finding]:
     for _, row, identifier, value, column, position, step in rows(
         frame, "row", "id", "value", "column", "position", "step"
     ):
@@ -75,7 +74,7 @@ def _unknown(case: Case, table: Table, targets: tuple[str, ...], frame: DataFram
                 f"{holder} names lot {value}, and no lot of this season or an earlier one bears that number."
             )
             remedy = (
-                "Correct the number, or write the lot. If it is an earlier season's, name that season's folder "
+                "Correct the number, or write the lot. If it is an earlier season's, name its folder "
                 "under `previous:` in the `season` mapping."
             )
         yield Finding(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from importlib import import_module
 from types import MappingProxyType
@@ -12,6 +11,8 @@ from typing import TYPE_CHECKING, Final
 from certgen.rules.findings import WEIGHTS, Finding, Weight
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+
     from certgen.rules.case import Case
 
     Check = Callable[[Case], Iterator[Finding]]

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import traceback
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
-from certgen.records import Place
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
 from certgen.rules.registry import CRASHED, Rule, load_rules
 from certgen.rules.selection import rows
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from certgen.records import Place
     from certgen.rules.case import Case
 
 #: Looks at the other rules' gaps, so it runs when they are all known.
@@ -60,7 +61,7 @@ class _Run:
                     cause = object() if finding.cause is None else finding.cause
                     causes.setdefault(cause, []).append(finding)
             made = [self._make_gap(rule, findings) for findings in causes.values()]
-        except Exception as error:  # noqa: BLE001 (whatever a rule does, the others' gaps must be seen)
+        except Exception as error:  # noqa: BLE001 (the others' gaps must be seen, whatever one rule does)
             self._add_crash(rule.slug, error)
         else:
             self.gaps += made
@@ -135,8 +136,8 @@ class _Run:
                 id=label,
                 field=(),
                 place=season.season_place(),
-                message=f"The check '{slug}' failed on these records, so what it looks for is not known. {said}",
-                remedy="This is a fault of certgen, not of your records. Please report it with the message above.",
+                message=f"The check '{slug}' failed, so what it looks for is not known. {said}",
+                remedy="This is a fault of certgen, not of your records. Please report it with this message.",
                 clauses=(),
                 lots=self.case.lineage.lots_of(starts),
                 reaches=starts,

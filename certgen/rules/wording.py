@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from datetime import date
-from typing import Final
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from datetime import date
 
 #: What a grower calls one record of a table, and several.
 NOUNS: Final = {
@@ -25,6 +27,21 @@ NOUNS: Final = {
     "explanations": ("explanation", "explanations"),
     "evidence": ("evidence file", "evidence files"),
 }
+
+_MONTHS: Final = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 
 
 def noun(table: str, count: int = 1) -> str:
@@ -53,5 +70,9 @@ def name(table: str, identifiers: Sequence[str], most: int = 5) -> str:
 
 def day(when: date) -> str:
     """`day(date(2026, 3, 1))` is "1 March 2026", whatever the machine's language."""
-    months = ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"]
-    return f"{when.day} {months[when.month - 1]} {when.year}"
+    return f"{when.day} {_MONTHS[when.month - 1]} {when.year}"
+
+
+def capital(text: str) -> str:
+    """The text with its first letter large and the rest untouched, for identifiers keep their case."""
+    return text[:1].upper() + text[1:]

@@ -1,0 +1,273 @@
+"""The flower under the cover: that it can set the seed it is meant to set, and that the cover was fit to keep it so."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.ranges import days_between
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day, join, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.rules.case import Case
+
+_KEPT_APART = ("us-nop:205.201(a)(5)", "us-nop:205.105(e)", "eu:2018/848 11")
+_TRACEABLE = ("us-nop:205.103(b)(2)",)
+
+
+@rule(
+    weight="rejects",
+    clauses=_KEPT_APART,
+    remedy="Look at the tree and correct the flower or the tree's sex, if one was written down wrongly. "
+    "Otherwise keep this fruit's seed out of every lot.",
+)
+def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
+    """A bag stands over a flower that can't have set the seed, or nobody wrote down what flower it was.
+
+    Which pollen set a fruit follows from the flower: one that sets seed of its own pollen needs only the
+    cover, one that doesn't needs pollen brought by hand. If the flower isn't known, neither is the father.
+    """
+    profile = case.profile
+    bags = case.bags
+    flower, sex = bags["flower"], bags["sex"]
+    barren = flower.isin(profile.role("pollen_flowers")) | (
+        flower.isna() & sex.isin(profile.role("non_parents"))
+    )
+    # A tree whose sex is also a word for flowers bears only those.
+    differs = flower.notna() & sex.isin(profile.words["flowers"]) & (flower != sex)
+    telling = sex.isin([*profile.role("seed_parents"), *profile.role("needs_pollen_parent")])
+    if not profile.role("selfing_flowers"):
+        telling &= False
+    silent = flower.isna() & ~telling & ~barren
+    chosen = bags.assign(barren=barren, silent=silent)[barren | differs | silent]
+    for row, bag, tree, flower_, sex_, by_barren, by_silent in rows(
+        chosen, "bag", "tree", "flower", "sex", "barren", "silent"
+    ):
+        weight: Weight | None = None if by_barren else "advice" if not bags.at[row, "behind_lot"] else "unproven"
+        if by_silent:
+            said = f"Nothing says what flower bag {bag} on tree {tree} was put over."
+        elif by_barren:
+            said = f"Bag {bag} on tree {tree} was put over a {flower_ or sex_} flower, which sets no fruit."
+        else:
+            said = f"Bag {bag} is entered over a {flower_} flower, but tree {tree} is {sex_}."
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("flower",),
+            said,
+            weight=weight,
+            supply=None if by_barren else f"the flower under bag {bag}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=_KEPT_APART,
+    remedy="Write under `pollen_parent` which tree's pollen was brought to the flower. If none was, the fruit "
+    "was set by pollen from somewhere else: keep its seed out of every lot.",
+    after=("bag-on-wrong-flower",),
+)
+def female_without_pollen_parent(case: Case) -> Iterator[Finding]:
+    """A flower that sets no seed of its own was covered, and nothing says whose pollen it was given.
+
+    Half of each seed comes from the pollen. Without a named, screened father half of the claim is missing.
+    """
+    profile = case.profile
+    bags = case.bags
+    crossing = bags["flower"].isin(profile.role("crossing_flowers")) | (
+        bags["flower"].isna() & bags["sex"].isin(profile.role("needs_pollen_parent"))
+    )
+    chosen = bags[crossing & bags["pollen_parent"].isna()]
+    for row, bag, tree, flower, sex in rows(chosen, "bag", "tree", "flower", "sex"):
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("pollen_parent",),
+            f"Bag {bag} on tree {tree} covers a {flower or sex} flower, and no pollen parent is named.",
+            supply=f"the pollen parent of bag {bag}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_TRACEABLE, "us-nop:205.105(e)"),
+    remedy="Correct the number of the pollen parent. If it is right, the seed is not what its lot is called.",
+)
+def pollen_parent_unfit(case: Case) -> Iterator[Finding]:
+    """The tree named as pollen parent can't have been the father of seed of this name.
+
+    It gives no pollen, is of another variety, or didn't stand there on the day the flower was covered.
+    Seed of two varieties is a cross, and bears neither name.
+    """
+    trees = case.tree_of
+    bags = case.bags[case.bags["pollen_parent"].notna()]
+    given = {column: look_up(bags["pollen_parent"], trees[column]) for column in ("sex", "variety", "planted", "removed")}
+    absent = (given["planted"] > bags["covered"]) | (given["removed"] < bags["covered"])
+    barren = given["sex"].isin(case.profile.role("needs_pollen_parent"))
+    other = given["variety"].notna() & bags["variety"].notna() & (given["variety"] != bags["variety"])
+    chosen = bags.assign(barren=barren, absent=absent, other=other, father_sex=given["sex"], father=given["variety"])
+    chosen = chosen[barren | absent | other]
+    for row, bag, parent, by_barren, by_absent, by_other, sex, variety, own in rows(
+        chosen, "bag", "pollen_parent", "barren", "absent", "other", "father_sex", "father", "variety"
+    ):
+        told = []
+        if by_barren:
+            told.append(f"is {sex} and gives no pollen")
+        if by_absent:
+            told.append("didn't stand there on the day the flower was covered")
+        if by_other:
+            told.append(f"is {variety}, where the mother is {own}")
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("pollen_parent",),
+            f"Tree {parent}, the pollen parent of bag {bag}, {join(told)}.",
+            supply=f"the right pollen parent of bag {bag}",
+        )
+
+
+@rule(
+    weight="rejects",
+    clauses=_TRACEABLE,
+    remedy="Correct the tree, the day, or the tree's dates. If they are right, nobody knows what this bag covered: keep its seed out of every lot.",
+    after=("date-in-future", "identifier-repeated"),
+)
+def bag_on_absent_tree(case: Case) -> Iterator[Finding]:
+    """A bag is entered on a tree that wasn't there on that day: not yet planted, or already removed.
+
+    The bag hung on some other tree, and nothing says which.
+    """
+    bags = case.bags
+    early = bags["covered"] < bags["planted"]
+    late = (bags["removed"] < bags["covered"]) & ~(bags["removed"] < bags["planted"])
+    chosen = bags.assign(early=early)[early | late]
+    for row, bag, tree, covered, planted, removed, by_early in rows(
+        chosen, "bag", "tree", "covered", "planted", "removed", "early"
+    ):
+        state = f"was planted only on {day(planted)}" if by_early else f"had been removed on {day(removed)}"
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("covered",),
+            f"Bag {bag} was put on tree {tree} on {day(covered)}, but the tree {state}.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.201(a)(1)",),
+    remedy="Clear the other buds next time; now make sure that only the fruit of the covered flower is picked.",
+)
+def bag_buds_not_cleared(case: Case) -> Iterator[Finding]:
+    """Other buds were left beside the covered flower.
+
+    A bud that opens within the bag or beside it makes a second fruit, which is easily taken for the first.
+    """
+    frame = case.season.table("bagging")
+    chosen = frame[(frame["other_buds_cleared"] == False).fillna(value=False)]  # noqa: E712 (a column, not a truth)
+    for row, bag, tree in rows(chosen, "bag", "tree"):
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("other_buds_cleared",),
+            f"Under bag {bag} on tree {tree} the other buds were not cleared.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.201(a)(1)",),
+    remedy="Draw every bag tight round the stalk. If insects can have got in, keep this fruit's seed apart.",
+)
+def bag_not_cinched(case: Case) -> Iterator[Finding]:
+    """A bag was not drawn tight round the stalk.
+
+    Insects that carry pollen creep in from below.
+    """
+    frame = case.season.table("bagging")
+    chosen = frame[(frame["cinched"] == False).fillna(value=False)]  # noqa: E712 (a column, not a truth)
+    for row, bag, tree in rows(chosen, "bag", "tree"):
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("cinched",),
+            f"Bag {bag} on tree {tree} was not drawn tight round the stalk.",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.201(a)(5)", "practice:days_covered"),
+    remedy="Correct the days if one is wrong. If the flower had withered by then, say so in a note and explain the gap.",
+    after=("bag-failed", "date-out-of-order", "date-in-future"),
+)
+def uncovered_early(case: Case) -> Iterator[Finding]:
+    """A bag came off while the flower could still take foreign pollen.
+
+    The cover must outlast the days in which the stigma takes pollen; how many that is comes from the crop
+    profile. Taking it off early is as bad as a tear.
+    """
+    needed = case.practice("days_covered")
+    if needed is None or needed.low is None:
+        return
+    bags = case.bags
+    kept = days_between(bags["covered"], bags["uncovered"])
+    chosen = bags.assign(kept=kept)[(kept < needed.low) & (bags["picked"] | bags["behind_lot"])]
+    for row, bag, tree, days in rows(chosen, "bag", "tree", "kept"):
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("uncovered",),
+            f"Bag {bag} on tree {tree} came off after {days:g} days, where practice is {needed.text()}.",
+            supply=f"the day on which bag {bag} came off",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:7 USC 6510(a)(5)", "us-nop:205.272"),
+    remedy="Write what the bags held before under `previous_contents`, and when they were washed under `bag_cleaned`.",
+)
+def bag_reused(case: Case) -> Iterator[Finding]:
+    """A bag was used again, and nothing says what it held before, or that it was washed since.
+
+    A bag that covered another flower carries its pollen, and one that held treated seed or a spray
+    must not touch the crop at all.
+    """
+    frame = case.season.table("bagging")
+    reused = frame["bag_use"] == "re-used"
+    unknown, dirty = frame["previous_contents"].isna(), frame["bag_cleaned"].isna()
+    late = frame["bag_cleaned"] > frame["covered"]
+    chosen = frame.assign(unknown=unknown, dirty=dirty, late=late)[reused & (unknown | dirty | late)]
+    groups = chosen.groupby(["unknown", "dirty", "late"])["bag"].agg(list)
+    for row, bag, by_unknown, by_dirty, by_late in rows(chosen, "bag", "unknown", "dirty", "late"):
+        bags = groups[by_unknown, by_dirty, by_late]
+        told = []
+        if by_unknown:
+            told.append("nothing says what was in it before" if len(bags) == 1 else "nothing says what was in them before")
+        if by_dirty:
+            told.append("no washing is written down")
+        if by_late:
+            told.append("the washing is dated after it was put on" if len(bags) == 1 else "the washing is dated after they were put on")
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("previous_contents",) if by_unknown else ("bag_cleaned",),
+            f"{name('bagging', bags).capitalize()} {'was' if len(bags) == 1 else 'were'} used before, and {join(told)}.",
+            cause=(by_unknown, by_dirty, by_late),
+            reaches=(Node("bagging", bag),),
+            supply=f"what {name('bagging', bags)} held before and when {'it was' if len(bags) == 1 else 'they were'} washed",
+        )

@@ -1,0 +1,163 @@
+"""What the tests on a tree can see, and what followed when they saw something."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day, join, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import DataFrame
+
+    from certgen.rules.case import Case
+
+_EXCLUDED = ("us-nop:205.105(e)", "us-nop:memo 11-13")
+
+
+def _events(case: Case) -> tuple[str, ...]:
+    """The events to be ruled out, as the profile calls them; one that it doesn't know keeps its own name."""
+    wanted = case.season.details.events_of_concern or case.profile.default_events
+    known = [(text, case.profile.event(text)) for text in wanted]
+    return tuple(dict.fromkeys(event.key if event is not None else text for text, event in known))
+
+
+def _seen_by(case: Case, samples: DataFrame) -> dict[str, set[str]]:
+    """For each event the trees on which some sample could have seen it."""
+    kinds = samples["method"] + "\n" + samples["targets"].map(_spell, na_action="ignore").fillna("")
+    seen: dict[str, set[str]] = {event: set() for event in _events(case)}
+    for kind in kinds.unique().tolist():
+        method, _, targets = kind.partition("\n")
+        known = case.profile.methods.get(method)
+        sees = known.sees(targets.split("\n") if targets else ()) if known is not None else frozenset()
+        trees = set(samples["tree"][kinds == kind])
+        for event in sees & seen.keys():
+            seen[event] |= trees
+    return seen
+
+
+def _spell(targets: tuple[str, ...]) -> str:
+    return "\n".join(targets)
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.105(e)",),
+    remedy="Have the trees tested for an element that the event carries, and enter the targets. If the event "
+    "can't have come to your district, say so under `events_of_concern` in the `season` mapping.",
+)
+def method_does_not_cover(case: Case) -> Iterator[Finding]:
+    """No test on a tree could have seen one of the transgenic events that are to be ruled out.
+
+    A test sees only what it looks for. A stain for a marker can't find an event without that marker, and
+    a DNA test finds no event that carries none of its targets. Such a negative is silent, not clean.
+    """
+    import pandas as pd
+
+    bagging = case.season.table("bagging")
+    used = set(bagging["tree"].dropna()) | set(bagging["pollen_parent"].dropna()) | set(case.picked["tree"].dropna())
+    trees = case.tree_of
+    trees = trees[(trees["verdict"] == "clear") & trees["tree"].isin(used)]
+    samples = case.samples[case.samples["outcome"] == "negative"]
+    if trees.empty or samples.empty:
+        return
+    unseen = pd.DataFrame({event: ~trees["tree"].isin(seen) for event, seen in _seen_by(case, samples).items()})
+    blind = unseen[unseen.any(axis="columns")]
+    rows_of = case.keyed("screening")["row_of"]
+    for pattern, group in blind.groupby(list(blind.columns), sort=False):
+        events = [event for event, missing in zip(blind.columns, pattern, strict=True) if missing]
+        numbers = group.index.tolist()
+        clearing = look_up(pd.Series(numbers), trees["clearing_sample"]).tolist()
+        title = f"event{'s' if len(events) > 1 else ''} {join(events)}"
+        for tree, sample in zip(numbers, clearing, strict=True):
+            yield Finding(
+                "screening",
+                sample,
+                int(rows_of[sample]),
+                ("method",),
+                f"No test on {name('trees', numbers)} could have found {title}.",
+                cause=tuple(events),
+                reaches=(Node("trees", tree),),
+                supply=f"a test for {title} of {name('trees', numbers)}",
+            )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.105(e)", "us-nop:205.103(b)(2)"),
+    remedy="Sample each tree of the pool by itself, and enter the results.",
+    after=("parent-inconclusive",),
+)
+def pool_unresolved(case: Case) -> Iterator[Finding]:
+    """A pool of leaves tested positive, and some of its trees were not tested singly afterwards.
+
+    At least one tree of the pool carries the transgene. An older clean result of one of them is in doubt
+    until it is repeated.
+    """
+    samples = case.samples
+    pools = samples[samples["pooled"] & (samples["result"] == "positive") & ~samples["controls"].isin(["failed", "not run"])]
+    singles = samples[~samples["pooled"] & samples["outcome"].isin(["negative", "positive"])]
+    last = singles.groupby("tree")["collected"].max()
+    pools = pools.assign(last=look_up(pools["tree"], last), verdict=look_up(pools["tree"], case.verdicts["verdict"]))
+    # A parent without any result of its own is told already, under its own number.
+    open_ = pools[~(pools["last"] >= pools["collected"]) & (pools["verdict"] != "inconclusive")]
+    for (row, sample), group in open_.groupby(["row", "sample"], sort=False):
+        trees = group["tree"].tolist()
+        yield Finding(
+            "screening",
+            str(sample),
+            int(row),
+            ("result",),
+            f"The pooled sample {sample} tested positive, and {name('trees', trees)} in it "
+            f"{'was' if len(trees) == 1 else 'were'} not tested singly since.",
+            reaches=tuple(Node("trees", tree) for tree in trees),
+            supply=f"a result of its own for {name('trees', trees)}",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=(*_EXCLUDED, "eu:2018/848 27"),
+    remedy="Write the day of removal at the tree, or an incident that names the tree and says what was done. "
+    "Confirm a positive by another kind of test before felling.",
+)
+def positive_left_standing(case: Case) -> Iterator[Finding]:
+    """A tree tested positive, and nothing says that it was removed or what else was done.
+
+    While it stands its pollen flies. Fruit of its neighbours that no bag covered may have been set by it.
+    """
+    trees = case.trees
+    positive = trees[(trees["verdict"] == "positive") & trees["removed"].isna() & ~trees["tree"].duplicated()]
+    if positive.empty:
+        return
+    incidents = case.season.exploded("incidents", "about")
+    acted = case.season.table("incidents")["action"].notna()
+    handled = set(incidents["value"][look_up(incidents["row"], acted)])
+    samples = case.samples[case.samples["outcome"] == "positive"]
+    harvests = case.season.table("harvests")["harvest"]
+    reaching = set(harvests[case.behind("harvests")])
+    loose = case.picked[case.picked["loose"] & case.picked["harvest"].isin(reaching)]
+    for row, tree, block in rows(positive, "tree", "block"):
+        found = samples[samples["tree"] == tree].sort_values("collected", kind="stable")
+        if tree in handled or handled & set(found["sample"]):
+            continue
+        near = loose[(loose["block"] == block) & (loose["date"] >= found["collected"].iloc[0])]
+        picked = list(dict.fromkeys(near["harvest"].tolist()))
+        weight: Weight = "rejects" if picked else "advice"
+        _, since = next(rows(found, "collected"))
+        threat = f" Fruit without a bag was picked near it since: {name('harvests', picked)}." if picked else ""
+        yield Finding(
+            "trees",
+            tree,
+            row,
+            ("removed",),
+            f"Tree {tree} tested positive on a sample of {day(since)}, and nothing says that it was removed "
+            f"or what else was done.{threat}",
+            weight=weight,
+            reaches=tuple(Node("harvests", harvest) for harvest in picked),
+        )

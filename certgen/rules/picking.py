@@ -1,0 +1,270 @@
+"""From the bag to the picking: that every fruit is accounted for, and was picked when it can have been ready."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.ranges import compare, days_between, outside
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.rules.case import Case
+
+_TRACEABLE = ("us-nop:205.103(b)(2)",)
+
+
+@rule(
+    weight="advice",
+    clauses=_TRACEABLE,
+    remedy="Write under `outcome` whether the flower set fruit, dropped or was lost, and name the bag in the picking that took its fruit.",
+    after=("bag-on-wrong-flower",),
+)
+def bag_fate_unknown(case: Case) -> Iterator[Finding]:
+    """The season is over, and nothing says what became of the flower under a bag.
+
+    Bags that went on and fruit that came in must match. A bag without an end is a fruit that could have
+    gone anywhere; where the same tree's fruit was picked without a bag, it is the first place to ask.
+    """
+    import pandas as pd
+
+    end, today = case.season.details.end, pd.Timestamp(case.on)
+    bags = case.bags
+    ripe = case.practice("days_covering_to_picking")
+    due = bags["covered"] + pd.Timedelta(days=(ripe.high if ripe is not None and ripe.high is not None else 0))
+    over = (today > due) | (today >= pd.Timestamp(end))
+    unknown = ~bags["picked"] & (bags["outcome"].isna() | (bags["outcome"] == "set")) & over
+    loose = case.picked[case.picked["loose"]]
+    for row, bag, tree, outcome in rows(bags[unknown], "bag", "tree", "outcome"):
+        picked = list(dict.fromkeys(loose["harvest"][loose["tree"] == tree].tolist()))
+        weight: Weight = "unproven" if picked and case.lineage.lots_of([Node("harvests", h) for h in picked]) else "advice"
+        fate = "set fruit, and no picking took it" if outcome else "has no outcome, and no picking took its fruit"
+        also = f" Fruit of the same tree was picked without a bag: {name('harvests', picked)}." if picked else ""
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("outcome",),
+            f"Bag {bag} on tree {tree} {fate}.{also}",
+            weight=weight,
+            reaches=tuple(Node("harvests", harvest) for harvest in picked),
+            supply=f"what became of bag {bag}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_TRACEABLE, "us-nop:205.103(b)(5)"),
+    remedy="Look at the tag and the field book: either the outcome or the bag's number in the picking is wrong.",
+)
+def bag_outcome_differs(case: Case) -> Iterator[Finding]:
+    """A picking takes fruit of a bag whose flower dropped or was lost.
+
+    A flower that dropped has no fruit. The fruit in the picking grew somewhere else.
+    """
+    picked = case.picked
+    bagging = case.keyed("bagging")
+    outcome = look_up(picked["bag"], bagging["outcome"])
+    chosen = picked.assign(outcome=outcome)[outcome.isin(["dropped", "lost"])]
+    for _, harvest, bag, bag_row, ended in rows(chosen, "harvest", "bag", "bag_row", "outcome"):
+        fate = "dropped" if ended == "dropped" else "was lost"
+        yield Finding(
+            "bagging",
+            bag,
+            int(bag_row),
+            ("outcome",),
+            f"The flower under bag {bag} {fate}, but picking {harvest} holds its fruit.",
+            supply=f"the right outcome of bag {bag}, or the right bag in picking {harvest}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=_TRACEABLE,
+    remedy="Write under `fruit_marked` whether the fruit was marked when the bag came off. If it wasn't, say in a note what else told it apart.",
+    after=("date-out-of-order",),
+)
+def fruit_unmarked(case: Case) -> Iterator[Finding]:
+    """A bag came off before its fruit was picked, and the fruit bore no mark.
+
+    For months the fruit hung among others. Only a mark on it shows that the picker took the right one.
+    """
+    picked = case.picked
+    bagging = case.keyed("bagging")
+    bare = picked.assign(
+        uncovered=look_up(picked["bag"], bagging["uncovered"]),
+        marked=look_up(picked["bag"], bagging["fruit_marked"]),
+    )
+    bare = bare[(bare["uncovered"] < bare["date"]) & ~bare["marked"].fillna(value=False).astype("bool")]
+    for _, harvest, bag, bag_row, uncovered, marked in rows(
+        bare[~bare["bag"].duplicated()], "harvest", "bag", "bag_row", "uncovered", "marked"
+    ):
+        mark = "and its fruit was not marked" if marked is not None else "and nothing says that its fruit was marked"
+        yield Finding(
+            "bagging",
+            bag,
+            int(bag_row),
+            ("fruit_marked",),
+            f"Bag {bag} came off on {day(uncovered)}, before picking {harvest}, {mark}.",
+            supply=f"the mark on the fruit of bag {bag}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_TRACEABLE, "us-nop:205.403(d)(4)", "eu:2018/848 annex II 1.12", "practice:fruits_per_bag"),
+    remedy="Count again, or name the bags that are missing from the list. Fruit that no bag stands for is "
+    "listed by its tree under `trees`.",
+    after=("fruit-unbagged",),
+)
+def more_fruit_than_bags(case: Case) -> Iterator[Finding]:
+    """A picking counts more fruit than its bags can have set.
+
+    One covered flower makes one fruit. The surplus grew under no bag that the records know.
+    """
+    each = case.practice("fruits_per_bag")
+    if each is None or each.high is None:
+        return
+    harvests = case.season.table("harvests")
+    named = case.picked[~case.picked["loose"]]
+    bags = named.groupby("harvest_row")["bag"].nunique()
+    mixed = harvests.index.isin(case.picked["harvest_row"][case.picked["loose"]])
+    known = look_up(harvests.index.to_series(), bags)
+    chosen = harvests.assign(known=known)[((harvests["fruits"] > known * each.high) & ~mixed).fillna(value=False)]
+    for row, harvest, fruits, number in rows(chosen, "harvest", "fruits", "known"):
+        yield Finding(
+            "harvests",
+            harvest,
+            row,
+            ("fruits",),
+            f"Picking {harvest} counts {fruits} fruit, but its {number:g} bag{'s' if number != 1 else ''} can have "
+            f"set {number * each.high:g} at most.",
+            supply=f"the bags of {fruits - number * each.high:g} more fruit of picking {harvest}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_TRACEABLE, "practice:fruits_per_bag"),
+    remedy="Correct the number of the bag where it is wrong.",
+    after=("identifier-repeated",),
+)
+def bag_harvested_twice(case: Case) -> Iterator[Finding]:
+    """One bag is named for more fruit than it can have set.
+
+    Once its fruit is picked a bag is done. Where it turns up again, that fruit came from another.
+    """
+    each = case.practice("fruits_per_bag")
+    if each is None or each.high is None:
+        return
+    named = case.picked[~case.picked["loose"]].sort_values("date", kind="stable")
+    before = named.groupby("bag").cumcount()
+    chosen = named.assign(before=before)[before >= each.high]
+    first = named[~named["bag"].duplicated()].set_index("bag")["harvest"]
+    for _, harvest, row, position, bag in rows(chosen, "harvest", "harvest_row", "position", "bag"):
+        yield Finding(
+            "harvests",
+            harvest,
+            row,
+            ("bags", position),
+            f"Picking {harvest} names bag {bag}, whose fruit is in picking {first[bag]} already.",
+            cause=bag,
+            reaches=(Node("bagging", bag),),
+            supply=f"the right bag for bag {bag} in picking {harvest}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_TRACEABLE, "practice:days_covering_to_picking"),
+    remedy="Look up both days, and correct the one that is wrong. If they are right, explain what made the "
+    "fruit so early or so late.",
+    after=("date-out-of-order", "date-in-future", "bag-harvested-twice"),
+)
+def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
+    """Fruit was picked so soon or so long after its flower was covered that it can hardly be the same fruit.
+
+    How long a fruit takes is known within bounds. The range is the crop profile's: a plausibility, no standard.
+    """
+    practice = case.practice("days_covering_to_picking")
+    if practice is None:
+        return
+    picked = case.picked
+    days = days_between(picked["covered"], picked["date"])
+    odd = picked.assign(days=days)[outside(days, practice)]
+    for _, group in odd.groupby("harvest", sort=False):
+        bags = group["bag"].tolist()
+        for _, harvest, row, position, bag, took in rows(group, "harvest", "harvest_row", "position", "bag", "days"):
+            others = f" So were {len(bags) - 1} more bags of it." if len(bags) > 1 else ""
+            yield Finding(
+                "harvests",
+                harvest,
+                row,
+                ("bags", position),
+                compare(f"Picking {harvest} took the fruit of bag {bag} {took:g} days after it was covered", practice, took)
+                + f".{others}",
+                cause=harvest,
+                reaches=(Node("bagging", bag),),
+                supply=f"the right days for picking {harvest} and {name('bagging', bags)}",
+            )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.201(a)(1)",),
+    remedy="Correct the stage if it was misjudged. Seed of unripe fruit germinates worse: watch its germination test.",
+)
+def harvest_stage(case: Case) -> Iterator[Finding]:
+    """Fruit was picked at another stage than the practice for seed.
+
+    Too green, and the seed in it isn't finished; too ripe, and birds, rot and falling fruit take their share
+    and mix up what is left.
+    """
+    wanted = case.profile.role("harvest_stages")
+    if not wanted:
+        return
+    order = case.profile.words["ripeness_stages"]
+    frame = case.season.table("harvests")
+    chosen = frame[frame["stage"].notna() & ~frame["stage"].isin(wanted)]
+    for row, harvest, stage in rows(chosen, "harvest", "stage"):
+        when = "before" if order.index(stage) < order.index(wanted[0]) else "after"
+        yield Finding(
+            "harvests",
+            harvest,
+            row,
+            ("stage",),
+            f"Picking {harvest} was made at the stage '{stage}', {when} '{wanted[0]}'.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=(*_TRACEABLE, "practice:days_picking_to_extraction"),
+    remedy="Name the picking in the batch that took it up. If the fruit was eaten, sold or thrown away, say so in a note and explain the gap.",
+)
+def harvest_unprocessed(case: Case) -> Iterator[Finding]:
+    """Fruit was picked for seed, and no batch takes it up.
+
+    Bagged fruit is picked for its seed. What isn't accounted for could have gone into any lot.
+    """
+    import pandas as pd
+
+    wait = case.practice("days_picking_to_extraction")
+    days = wait.high if wait is not None and wait.high is not None else 0
+    frame = case.season.table("harvests")
+    late = pd.Timestamp(case.on) > frame["date"] + pd.Timedelta(days=days)
+    idle = late & ~frame["harvest"].isin(case.processed["harvest"]) & (frame["bags"].str.len() > 0)
+    for row, harvest, fruits, when in rows(frame[idle], "harvest", "fruits", "date"):
+        yield Finding(
+            "harvests",
+            harvest,
+            row,
+            (),
+            f"Picking {harvest} of {day(when)} ({fruits} fruit) is in no batch.",
+            reaches=(Node("harvests", harvest),),
+        )
