@@ -1,0 +1,131 @@
+"""The `certgen` command: which commands there are, and what becomes of errors.
+
+Each command is a module with a `run` function that typer reads, returning the exit code. A module is
+imported when its command is called, so that help and a slip of the pen cost nothing.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from importlib import import_module
+from typing import Final, NamedTuple, NoReturn
+
+from certgen import __version__
+
+
+class Command(NamedTuple):
+    """The module that holds a command's `run`, and its one line in the list."""
+
+    module: str
+    help: str
+
+
+#: Every command, in the order in which a season needs them.
+COMMANDS: Final = {
+    "check": Command("certgen.cli.check", "Find what is missing or speaks against the claim"),
+    "trace": Command("certgen.cli.trace", "Follow the line back and forward from any record"),
+    "rules": Command("certgen.cli.rules", "List the rules, or explain one"),
+}
+
+#: What the numbers mean is part of the interface; see `certgen --help`.
+CLEAN, GAPS, UNREADABLE, FAILED = 0, 1, 2, 3
+_INTERRUPTED: Final = 130
+
+
+def main(arguments: Sequence[str] | None = None) -> NoReturn:
+    """Runs the command and ends the process with its exit code."""
+    sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+
+
+def run(arguments: Sequence[str]) -> int:
+    """Runs one command and returns its exit code; never raises."""
+    name, *rest = arguments or ["--help"]
+    if name in {"--help", "-h", "help"} and not (name == "help" and rest):
+        sys.stdout.write(_list_commands())
+        return CLEAN
+    if name in {"--version", "-V"}:
+        sys.stdout.write(f"certgen {__version__}\n")
+        return CLEAN
+    if name == "help":
+        name, rest = rest[0], ["--help"]
+    if name not in COMMANDS:
+        sys.stderr.write(_unknown(name))
+        return UNREADABLE
+    try:
+        return _call(name, rest)
+    except KeyboardInterrupt:
+        return _INTERRUPTED
+    except BrokenPipeError:
+        # The reader (`| head`) has seen enough. Python would complain once more while it ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return CLEAN
+    except Exception as error:  # noqa: BLE001 (nobody is to be shown a traceback they didn't ask for)
+        return _report(name, error)
+
+
+def _call(name: str, arguments: list[str]) -> int:
+    import click
+    import typer
+
+    app = typer.Typer(
+        add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False, no_args_is_help=False
+    )
+    module = import_module(COMMANDS[name].module)
+    settings = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+    app.command(name, context_settings=settings)(module.run)
+    command = typer.main.get_command(app)
+    try:
+        code = command.main(args=arguments, prog_name=f"certgen {name}", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except click.Abort:
+        return _INTERRUPTED
+    return code if isinstance(code, int) else CLEAN
+
+
+def _report(name: str, error: Exception) -> int:
+    """What went wrong in one paragraph, and the exit code that says whose fault it was."""
+    if isinstance(error, OSError):
+        where = f" ({error.filename})" if error.filename else ""
+        sys.stderr.write(f"certgen {name}: {error.strerror or error}{where}.\n")
+        return UNREADABLE
+    if os.environ.get("CERTGEN_DEBUG"):
+        import traceback
+
+        traceback.print_exception(error)
+    sys.stderr.write(
+        f"certgen {name} failed: {type(error).__name__}: {error}. This is a fault of certgen, not of your "
+        "records; nothing was changed. Please report it with this line and your version "
+        f"({__version__}). With CERTGEN_DEBUG=1 in the environment it says where it happened.\n"
+    )
+    return FAILED
+
+
+def _list_commands() -> str:
+    width = max(map(len, COMMANDS))
+    commands = "\n".join(f"  {name:<{width}}  {command.help}" for name, command in COMMANDS.items())
+    return f"""certgen {__version__}: checks an organic papaya-seed season's records and prints its traceability report.
+
+Usage: certgen COMMAND [SEASON] [OPTIONS]
+
+SEASON is the folder with the season's records; without it, the folder you are in.
+
+Commands:
+{commands}
+
+`certgen COMMAND --help` explains a command, with an example.
+
+Exit code: 0 nothing is missing, 1 something is missing or speaks against the claim,
+2 something couldn't be read, 3 certgen itself failed.
+"""
+
+
+def _unknown(name: str) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(name, COMMANDS, n=1)
+    hint = f" Did you mean '{near[0]}'?" if near else ""
+    return f"certgen knows no command '{name}'.{hint} `certgen --help` lists them.\n"

@@ -1,0 +1,156 @@
+"""What of a result is shown, and its form for other programs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
+    from certgen.examination import Result
+    from certgen.lineage import LotStanding, Mend
+    from certgen.records import Place, ReadingError
+    from certgen.rules import Gap
+
+#: The form of `check --format json`. It goes up when a key changes its meaning or goes away.
+FORMAT = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Shown:
+    """The part of a result that was asked for. `mend` names `gaps` by their position here."""
+
+    result: Result
+    gaps: tuple[Gap, ...]
+    lots: tuple[LotStanding, ...]
+    mend: tuple[tuple[Mend, tuple[int, ...]], ...]
+    narrowed: bool
+
+    @property
+    def exit_code(self) -> int:
+        """As the whole result's, but only what is shown counts as a gap."""
+        if not self.narrowed or self.result.exit_code >= 2:
+            return self.result.exit_code
+        return int(any(gap.weight != "advice" for gap in self.gaps))
+
+    @cached_property
+    def where(self) -> dict[Place, tuple[int, int]]:
+        """Line and column of every place that is shown."""
+        return self.result.locate(place for gap in self.gaps for place in (gap.place, *gap.others))
+
+
+def select(result: Result, slugs: Collection[str] = (), lots: Collection[str] = ()) -> Shown:
+    """The gaps of some rules and the gaps and standing of some lots; everything if none are named."""
+    kept = [
+        position
+        for position, gap in enumerate(result.gaps)
+        if (not slugs or gap.rule in slugs) and (not lots or set(gap.lots) & set(lots))
+    ]
+    at = {position: number for number, position in enumerate(kept)}
+    mend = [(one, tuple(at[gap] for gap in one.gaps if gap in at)) for one in result.mend]
+    return Shown(
+        result,
+        tuple(result.gaps[position] for position in kept),
+        tuple(lot for name, lot in result.lots.items() if not lots or name in lots),
+        tuple((one, gaps) for one, gaps in mend if gaps and (not lots or set(one.lots) & set(lots))),
+        bool(slugs or lots),
+    )
+
+
+def as_json(shown: Shown) -> dict[str, Any]:
+    """The object that `schemas/output/check.json` describes. Masses in grams, exact to the milligram."""
+    result = shown.result
+    details = result.season.details
+    return {
+        "format": FORMAT,
+        "season": {
+            "label": details.label,
+            "operation": details.operation.name,
+            "crop": details.crop,
+            "standards": list(details.standards),
+        },
+        "on": result.on.isoformat(),
+        "version": result.version,
+        "records": dict(result.season.counts),
+        "left_out": len(result.season.left_out),
+        "gaps": [_gap(shown, gap) for gap in shown.gaps],
+        "lots": [_lot(lot) for lot in shown.lots],
+        "mend": [_mend(one, gaps) for one, gaps in shown.mend],
+        "errors": errors_as_json(result.errors),
+    }
+
+
+def _gap(shown: Shown, gap: Gap) -> dict[str, Any]:
+    found: dict[str, Any] = {
+        "rule": gap.rule,
+        "weight": gap.weight,
+        "table": gap.table,
+        "id": gap.id,
+        "field": ".".join(str(step) for step in gap.field),
+        **_place(shown, gap.place),
+        "message": gap.message,
+        "remedy": gap.remedy,
+        "clauses": list(gap.clauses),
+        "lots": list(gap.lots),
+        "others": [_place(shown, place) for place in gap.others],
+        "explanation": None,
+    }
+    if gap.explanation is not None:
+        told = gap.explanation
+        found["explanation"] = {"reason": told.reason, "by": told.by, "date": told.date.isoformat()}
+    return found
+
+
+def _place(shown: Shown, place: Place) -> dict[str, Any]:
+    line, column = shown.where.get(place, (None, None))
+    return {"file": place.file, "line": line, "column": column}
+
+
+def _lot(lot: LotStanding) -> dict[str, Any]:
+    return {
+        "lot": lot.lot,
+        "variety": lot.variety,
+        "standing": lot.standing,
+        "weight_g": grams(lot.weight_mg),
+        "traced_g": grams(lot.traced_mg),
+        "unproven_g": grams(lot.unproven_mg),
+        "rejected_g": grams(lot.rejected_mg),
+    }
+
+
+def _mend(mend: Mend, gaps: Iterable[int]) -> dict[str, Any]:
+    return {
+        mend.action.replace(" ", "_"): mend.text,
+        "proves_g": grams(mend.proves_mg),
+        "lots": list(mend.lots),
+        "gaps": list(gaps),
+    }
+
+
+def grams(milligrams: int) -> float:
+    """Milligrams as grams: at most three decimals, and the same figure again when it is read back."""
+    return round(milligrams / 1000, 3)
+
+
+def errors_as_json(errors: Iterable[ReadingError]) -> list[dict[str, Any]]:
+    """Reading errors, each with its place."""
+    return [
+        {"file": error.file, "line": error.line, "column": error.column, "message": error.message}
+        for error in errors
+    ]
+
+
+def as_rows(shown: Shown) -> list[tuple[str, ...]]:
+    """The gaps as rows of a table, with a heading. Several clauses or lots stand in one cell."""
+    heading = ("rule", "weight", "table", "id", "field", "file", "line", "column")
+    rows: list[tuple[str, ...]] = [(*heading, "message", "remedy", "clauses", "lots")]
+    for gap in shown.gaps:
+        line, column = shown.where.get(gap.place, ("", ""))
+        rows.append((
+            gap.rule, gap.weight, gap.table, gap.id, ".".join(str(step) for step in gap.field),
+            gap.place.file, str(line), str(column), gap.message, gap.remedy,
+            "; ".join(gap.clauses), "; ".join(gap.lots),
+        ))  # fmt: skip
+    return rows

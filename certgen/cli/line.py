@@ -1,0 +1,214 @@
+"""The line of one record, back and forward: which record is meant, what belongs to it, what is missing on it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.lineage import Lineage, Link, Node
+from certgen.lineage.building import seasons_of
+from certgen.records.quantities import format_mass
+from certgen.rules.wording import NOUNS, day, noun
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from certgen.examination import Result
+    from certgen.records import Season
+
+#: What must stand behind a record of each table: one of the kinds of link, and what is missing without.
+EXPECTED: Final[Mapping[str, tuple[tuple[frozenset[str], str], ...]]] = {
+    "lots": ((frozenset({"packed", "blended"}), "what it was packed from"),),
+    "batches": ((frozenset({"processed"}), "the pickings in it"),),
+    "harvests": ((frozenset({"picked"}), "the bags that it was picked from"),),
+    "bagging": ((frozenset({"bagged"}), "its tree"),),
+    "trees": (
+        (frozenset({"screened"}), "a screening sample"),
+        (frozenset({"planted"}), "its planting"),
+    ),
+    "plantings": ((frozenset({"stands on"}), "its block"),),
+}
+
+
+class UnknownRecord(ValueError):  # noqa: N818 (it says what is unknown)
+    """No record, or more than one, bears the name; says what to write instead."""
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A record with everything that it came out of and everything that came out of it."""
+
+    result: Result
+    root: Node
+
+    @property
+    def lineage(self) -> Lineage:
+        """The links that the line follows."""
+        return self.result.lineage
+
+    @cached_property
+    def nodes(self) -> tuple[Node, ...]:
+        """The record, then what lies behind it, then what came of it, nearest first."""
+        back, forward = self.lineage.back(self.root), self.lineage.forward(self.root)
+        return tuple(dict.fromkeys((self.root, *back, *forward)))
+
+    @cached_property
+    def links(self) -> tuple[Link, ...]:
+        """Every link that leads to the record or away from it, however far."""
+        back = {self.root, *self.lineage.back(self.root)}
+        forward = {self.root, *self.lineage.forward(self.root)}
+        found = [link for node in self.nodes for link in self.lineage.uses(node)]
+        return tuple(
+            link
+            for link in found
+            if (link.source in back and link.target in back)
+            or (link.source in forward and link.target in forward)
+        )
+
+    def gaps(self, node: Node) -> tuple[int, ...]:
+        """Positions, in the result, of the gaps that stand at a record."""
+        return self._gaps.get(node, ())
+
+    @cached_property
+    def _gaps(self) -> dict[Node, tuple[int, ...]]:
+        found: dict[Node, tuple[int, ...]] = {}
+        for position, gap in enumerate(self.result.gaps):
+            for node in dict.fromkeys(Node(gap.table, one) for one in gap.ids):
+                found[node] = (*found.get(node, ()), position)
+        return found
+
+    def missing(self, node: Node) -> list[str]:
+        """What should stand behind a record and doesn't. A record that isn't there lacks only itself."""
+        if node in self.lineage.missing:
+            return []
+        kinds = {link.kind for link in self.lineage.sources(node)}
+        return [what for wanted, what in EXPECTED.get(node.table, ()) if not wanted & kinds]
+
+    def describe(self, node: Node) -> str:
+        """A record in a few words: what was done, when, and what it came to."""
+        season = self._seasons.get(node.season)
+        record = season.record(node.table, node.id) if season is not None else None
+        if record is None or node in self.lineage.missing:
+            return "NO RECORD"
+        told = _DESCRIPTIONS[node.table](record)
+        if node.table == "trees" and not node.season:
+            verdict = self.result.case.verdicts["verdict"].get(node.id, "unscreened")
+            told = [*told, f"screening: {verdict}"]
+        if node.table == "lots" and not node.season and node.id in self.result.lots:
+            told = [*told, self.result.lots[node.id].standing]
+        return ", ".join(one for one in told if one)
+
+    @cached_property
+    def _seasons(self) -> dict[str, Season]:
+        return dict(seasons_of(self.result.season))
+
+
+def find_record(result: Result, name: str) -> Node:
+    """The record that a number means. `bag:B-3` says which table where several use the number."""
+    kind, colon, identifier = name.partition(":")
+    tables = {word: table for table, words in NOUNS.items() for word in (*words, table)}
+    nodes = list(_named(result, identifier if colon and kind in tables else name))
+    if colon and kind in tables:
+        nodes = [node for node in nodes if node.table == tables[kind]]
+    here = [node for node in nodes if not node.season] or nodes[:1]
+    if len(here) == 1:
+        return here[0]
+    if not here:
+        import difflib
+
+        known = [node.id for node in result.lineage.nodes if not node.season]
+        near = difflib.get_close_matches(name, known, n=3)
+        hint = f" Did you mean {' or '.join(dict.fromkeys(near))}?" if near else ""
+        message = f"No record of this season bears the number '{name}'.{hint}"
+        raise UnknownRecord(message)
+    choices = " or ".join(f"{noun(node.table)}:{node.id}" for node in here)
+    message = f"Several records bear the number '{name}'. Say which one: {choices}."
+    raise UnknownRecord(message)
+
+
+def _named(result: Result, identifier: str) -> Iterator[Node]:
+    return (node for node in result.lineage.nodes if node.id == identifier)
+
+
+def as_json(line: Line) -> dict[str, Any]:
+    """The object that `schemas/output/trace.json` describes."""
+    return {
+        "format": 1,
+        "root": _key(line.root),
+        "nodes": [
+            {
+                **_key(node),
+                "record": node not in line.lineage.missing,
+                "gaps": [line.result.gaps[at].rule for at in line.gaps(node)],
+                "missing": line.missing(node),
+            }
+            for node in line.nodes
+        ],
+        "links": [
+            {
+                "from": _key(link.source),
+                "to": _key(link.target),
+                "kind": link.kind,
+                "weight_g": None if link.weight_mg is None else round(link.weight_mg / 1000, 3),
+            }
+            for link in line.links
+        ],
+    }
+
+
+def _key(node: Node) -> dict[str, str]:
+    return {"table": node.table, "id": node.id, "season": node.season}
+
+
+def _on(record: Mapping[str, Any], field: str, word: str) -> str:
+    return f"{word} {day(record[field])}" if field in record else ""
+
+
+def _text(record: Mapping[str, Any], *fields: str) -> list[str]:
+    return [str(record[field]) for field in fields if field in record]
+
+
+_DESCRIPTIONS: Final[Mapping[str, Callable[[Mapping[str, Any]], list[str]]]] = {
+    "blocks": lambda record: _text(record, "name", "status"),
+    "plantings": lambda record: [
+        *_text(record, "variety", "material", "material_status"),
+        _on(record, "planted", "planted"),
+        *([f"from {record['origin']['supplier']}"] if "supplier" in record.get("origin", {}) else []),
+    ],
+    "trees": lambda record: [*_text(record, "sex"), _on(record, "removed", "removed")],
+    "screening": lambda record: [
+        str(record["method"]),
+        record.get("result", "no result yet"),
+        _on(record, "collected", "taken"),
+        *_text(record, "laboratory"),
+        *([f"report {record['report']}"] if "report" in record else []),
+    ],
+    "bagging": lambda record: [_on(record, "covered", "put on"), *_text(record, "stage", "outcome")],
+    "harvests": lambda record: [
+        _on(record, "date", "picked"),
+        f"{record['fruits']} fruit",
+        *_text(record, "status"),
+    ],
+    "batches": lambda record: [
+        _on(record, "date", "processed"),
+        *([f"{record['dry_weight']} dry"] if "dry_weight" in record else []),
+        *_text(record, "status"),
+    ],
+    "cleaning": lambda record: [_on(record, "date", "done"), *_text(record, "method")],
+    "lots": lambda record: [*_text(record, "variety", "weight"), _on(record, "packed", "packed")],
+    "tests": lambda record: [*_text(record, "kind"), _on(record, "date", "tested"), *_text(record, "report")],
+    "movements": lambda record: [
+        *_text(record, "kind", "weight"),
+        _on(record, "date", "on"),
+        *_text(record, "party", "document"),
+    ],
+    "inputs": lambda record: [*_text(record, "material"), _on(record, "date", "on")],
+    "incidents": lambda record: [*_text(record, "kind"), _on(record, "date", "on")],
+}
+
+
+def mass_of(link: Link) -> str:
+    """The seed that went along a link, if the records say so."""
+    return "" if link.weight_mg is None else format_mass(link.weight_mg)

@@ -1,0 +1,120 @@
+"""A line as a person reads it: indented step by step, each record once, NO RECORD where it ends too soon."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.cli.line import mass_of
+from certgen.cli.terminal import Terminal, clean
+from certgen.records.quantities import format_mass
+from certgen.rules.wording import capital, join, noun
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from certgen.cli.line import Line
+    from certgen.examination import Result
+    from certgen.lineage import Link, Node
+
+
+def write_text(
+    line: Line, supposed: Sequence[str], before: Result, terminal: Terminal | None = None
+) -> None:
+    """Writes the line to the terminal; with suppositions, what they would change."""
+    out = terminal or Terminal()
+    if supposed:
+        out.text(f"Supposing {join(supposed)}. The records themselves are not changed.", 0, "bold")
+        _write_changes(line, before, out)
+        out.line()
+    _Text(line, out).write()
+
+
+def _write_changes(line: Line, before: Result, out: Terminal) -> None:
+    changes = []
+    for name, lot in line.result.lots.items():
+        old = before.lots.get(name)
+        if old is not None and old != lot:
+            traced = f"{format_mass(old.traced_mg)} traced now, {format_mass(lot.traced_mg)} then"
+            changes.append((f"lot {name}", old.standing, "→", lot.standing, traced))
+    if changes:
+        out.table(changes)
+    else:
+        out.line("  No lot's standing would change.")
+
+
+class _Text:
+    def __init__(self, line: Line, out: Terminal) -> None:
+        self.line, self.out = line, out
+        self.told: set[Node] = set()
+
+    def write(self) -> None:
+        root = self.line.root
+        self.out.line(self.out.paint(capital(self._name(root)), "bold"))
+        self.out.text(self.line.describe(root), 2)
+        self._write_gaps(root, 2)
+        lots = self.line.lineage.lots_reached(root)
+        if lots and root.table != "lots":
+            self.out.line(f"  reaches {'lot' if len(lots) == 1 else 'lots'} {join(lots)}")
+        self.out.heading("Back: what it came from and rests on")
+        self._write_back(root)
+        self.out.heading("Forward: what came of it")
+        self.told = {root}
+        if not self.line.lineage.uses(root):
+            self.out.line("  nothing")
+        self._write_forward(root)
+
+    def _write_back(self, root: Node) -> None:
+        """Depth first without recursion: a line may be long."""
+        if not self.line.lineage.sources(root) and not self.line.missing(root):
+            self.out.line("  nothing")
+        self.told = {root}
+        stack: list[tuple[Link | str, int]] = self._behind(root, 1)
+        while stack:
+            step, depth = stack.pop()
+            if isinstance(step, str):
+                self.out.line(f"{'  ' * depth}{self.out.paint(f'NO RECORD of {step}', 'red', 'bold')}")
+                continue
+            again = step.source in self.told
+            self._write_step(step.source, step, depth, again=again)
+            if not again:
+                self.told.add(step.source)
+                stack += self._behind(step.source, depth + 1)
+
+    def _behind(self, node: Node, depth: int) -> list[tuple[Link | str, int]]:
+        """What stands behind a record, last first, with what is missing at the end of it."""
+        steps: list[Link | str] = [*self.line.lineage.sources(node), *self.line.missing(node)]
+        return [(step, depth) for step in reversed(steps)]
+
+    def _write_forward(self, root: Node) -> None:
+        stack = [(link, 1) for link in reversed(self.line.lineage.uses(root))]
+        while stack:
+            link, depth = stack.pop()
+            again = link.target in self.told
+            self._write_step(link.target, link, depth, again=again)
+            if not again:
+                self.told.add(link.target)
+                onward = self.line.lineage.uses(link.target)
+                stack += [(one, depth + 1) for one in reversed(onward)]
+
+    def _write_step(self, node: Node, link: Link, depth: int, *, again: bool) -> None:
+        space = "  " * depth
+        mass = mass_of(link)
+        carried = f" ({mass})" if mass and node.table != "movements" else ""
+        by = " as giver of pollen" if link.kind == "pollen" else ""
+        if again:
+            self.out.line(f"{space}{self._name(node)}{carried}{by}: see above")
+            return
+        told = self.line.describe(node)
+        shown = self.out.paint(told, "red", "bold") if told == "NO RECORD" else clean(told)
+        self.out.line(f"{space}{self._name(node)}{carried}{by}: {shown}")
+        self._write_gaps(node, len(space) + 2)
+
+    def _write_gaps(self, node: Node, indent: int) -> None:
+        for position in self.line.gaps(node):
+            gap = self.line.result.gaps[position]
+            self.out.text(f"! {gap.message} [{gap.rule}, {gap.weight}]", indent, "yellow")
+
+    @staticmethod
+    def _name(node: Node) -> str:
+        season = f" of season {node.season}" if node.season else ""
+        return clean(f"{noun(node.table)} {node.id}{season}")

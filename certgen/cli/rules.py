@@ -1,0 +1,64 @@
+"""`certgen rules`: what is checked, how heavy a gap is, and what it rests on."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import Annotated
+
+import typer
+
+from certgen.cli.arguments import choose
+
+
+def run(
+    slug: Annotated[str | None, typer.Argument(metavar="[RULE]", help="A rule's name, to explain it.")] = None,
+) -> int:
+    """List what is checked, or explain one rule: why it matters, what it rests on, what mends it.
+
+    Example:  certgen rules bag-untagged
+    """
+    from certgen.rules import RULES
+
+    if slug is None:
+        _list()
+    else:
+        _explain(choose(slug, RULES, "RULE"))
+    return 0
+
+
+def _list() -> None:
+    from certgen.cli.terminal import Terminal
+    from certgen.rules import RULES
+
+    out = Terminal()
+    out.text(
+        "A gap that rejects speaks against the claim. An unproven one lacks evidence that can still be "
+        "supplied. Advice leaves the claim as it is."
+    )
+    for stage, rules in groupby(RULES.values(), key=lambda rule: rule.stage):
+        out.heading(stage.capitalize())
+        for rule in rules:
+            out.line(f"  {out.paint(rule.slug, 'bold')} · {rule.weight}")
+            out.text(rule.title, 4)
+
+
+def _explain(slug: str) -> None:
+    from certgen.cli.terminal import COLOURS, Terminal
+    from certgen.rules import RULES
+    from certgen.rules.exhibits import load_exhibit
+    from certgen.rules.pages import tell_clause
+
+    out, rule = Terminal(), RULES[slug]
+    out.line(f"{out.paint(slug, 'bold')} · {out.paint(rule.weight, COLOURS[rule.weight])}")
+    for paragraph in rule.why.split("\n\n"):
+        out.line()
+        out.text(paragraph.replace("\n", " "))
+    out.heading("What mends it")
+    out.text(rule.remedy, 2)
+    out.heading("What it rests on")
+    for clause in rule.clauses:
+        out.text(tell_clause(clause), 2)
+    for kind, heading in (("bad", "A season with the gap"), ("good", "The same without it")):
+        out.heading(heading)
+        for line in load_exhibit(slug, kind).text.splitlines():
+            out.line(f"  {line}".rstrip())

@@ -1,0 +1,86 @@
+"""Plain text for a terminal: colour that never carries a meaning alone, and lines that fit."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import sys
+import textwrap
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+_CODES: Final = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33", "cyan": "36"}
+#: Characters that would move the cursor or hide text if a record held them.
+_CONTROL: Final = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+#: How a standing or a weight is coloured; the word always stands beside it.
+COLOURS: Final = {
+    "rejects": "red",
+    "rejected": "red",
+    "positive": "red",
+    "unproven": "yellow",
+    "advice": "cyan",
+    "traced": "green",
+}
+
+
+class Terminal:
+    """Where a command writes to. Colours and wraps only if someone is reading."""
+
+    def __init__(self, *, colour: bool | None = None, width: int | None = None) -> None:
+        watched = sys.stdout.isatty()
+        plain = "NO_COLOR" in os.environ or os.environ.get("TERM") == "dumb"
+        self.colour = (watched and not plain) if colour is None else colour
+        self.width = width or (min(shutil.get_terminal_size().columns, 100) if watched else 100)
+
+    def paint(self, text: str, *styles: str) -> str:
+        """The text in a colour, if there are colours here."""
+        codes = ";".join(_CODES[style] for style in styles if style in _CODES)
+        return f"\x1b[{codes}m{text}\x1b[0m" if self.colour and codes else text
+
+    def line(self, text: str = "") -> None:
+        """One line as it stands."""
+        sys.stdout.write(f"{text}\n")
+
+    def text(self, text: str, indent: int = 0, *styles: str) -> None:
+        """A paragraph, wrapped to the width. Nothing but text comes out of a record."""
+        space = " " * indent
+        for line in textwrap.wrap(
+            clean(text),
+            self.width,
+            initial_indent=space,
+            subsequent_indent=space,
+            break_long_words=False,
+            break_on_hyphens=False,
+        ):
+            self.line(self.paint(line, *styles))
+
+    def heading(self, text: str, *styles: str) -> None:
+        """A heading with an empty line before it."""
+        self.line()
+        self.line(self.paint(text, "bold", *styles))
+
+    def table(self, rows: Iterable[tuple[str, ...]], indent: int = 2) -> None:
+        """Columns as wide as they need to be; the last one is left as it is."""
+        listed = [tuple(clean(cell) for cell in row) for row in rows]
+        widths = [max(map(len, column)) for column in zip(*listed, strict=True)]
+        for row in listed:
+            cells = [
+                self.paint(f"{cell:<{width}}", COLOURS.get(cell, ""))
+                for cell, width in zip(row[:-1], widths[:-1], strict=True)
+            ]
+            self.line((" " * indent + "  ".join([*cells, row[-1]])).rstrip())
+
+
+def clean(text: str) -> str:
+    """Text without characters that would act on the terminal instead of being shown."""
+    return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
+
+
+def use_utf8() -> None:
+    """Lets a terminal with another encoding show what it can instead of failing."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")

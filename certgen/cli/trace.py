@@ -1,0 +1,101 @@
+"""`certgen trace`: the line back to screened parents and forward to buyers, from any record."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Final
+
+import typer
+
+from certgen.cli.arguments import OnDay, choose, parse_day
+
+if TYPE_CHECKING:
+    from certgen.cli.line import Line
+    from certgen.examination import Result
+
+FORMATS: Final = ("text", "json")
+
+
+def run(
+    season: Annotated[
+        str, typer.Argument(metavar="[SEASON] ID", help="The season's folder, and any record's number.")
+    ],
+    identifier: Annotated[str | None, typer.Argument(hidden=True)] = None,
+    form: Annotated[
+        str, typer.Option("--format", metavar="text|json", help="How the line is written.")
+    ] = "text",
+    supposed: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--suppose",
+            metavar="WHAT",
+            help="Ask what would follow: tree:17=positive, sample:S3=inconclusive, bag:B4=torn.",
+        ),
+    ] = None,
+    on: OnDay = None,
+) -> int:
+    """Follow a lot, bag, tree, sale or any other record back to screened parents and forward to buyers.
+
+    Where the line ends too soon it says NO RECORD. If two tables use one number, say which: bag:B-3.
+
+    Example:  certgen trace example_season AK-26-4 --suppose tree:T-306=negative
+    """
+    choose(form, FORMATS, "--format")
+    folder, name = (Path(), season) if identifier is None else (Path(season), identifier)
+    day = parse_day(on)
+    from certgen.cli.line import Line, UnknownRecord, find_record
+    from certgen.examination import ReadFailure, examine
+    from certgen.lineage import SuppositionError
+
+    try:
+        result = examine(folder, day, suppositions=supposed or ())
+        line = Line(result, find_record(result, name))
+        before = examine(folder, day) if supposed else result
+    except ReadFailure as failure:
+        return _refuse(form, failure)
+    except SuppositionError as error:
+        raise typer.BadParameter(str(error), param_hint="--suppose") from None
+    except UnknownRecord as error:
+        raise typer.BadParameter(str(error), param_hint="ID") from None
+    if form == "json":
+        _write_json(line)
+    else:
+        _write_text(line, supposed or (), before)
+    if result.errors and form == "text":
+        sys.stderr.write("".join(f"{error.text()}\n" for error in result.errors))
+    return _exit_code(line)
+
+
+def _exit_code(line: Line) -> int:
+    """As for the whole season, but only the gaps on this line count."""
+    code = line.result.exit_code
+    on_line = {position for node in line.nodes for position in line.gaps(node)}
+    open_ = any(line.result.gaps[position].weight != "advice" for position in on_line)
+    return code if code >= 2 else int(open_ or any(line.missing(node) for node in line.nodes))
+
+
+def _refuse(form: str, failure: Exception) -> int:
+    from certgen.cli.findings import errors_as_json
+
+    errors = getattr(failure, "errors", ())
+    if form == "json":
+        json.dump({"errors": errors_as_json(errors)}, sys.stdout, ensure_ascii=False, indent=1)
+        sys.stdout.write("\n")
+    else:
+        sys.stderr.write("".join(f"{error.text()}\n" for error in errors))
+    return 2
+
+
+def _write_json(line: Line) -> None:
+    from certgen.cli.line import as_json
+
+    json.dump(as_json(line), sys.stdout, ensure_ascii=False, indent=1)
+    sys.stdout.write("\n")
+
+
+def _write_text(line: Line, supposed: list[str] | tuple[str, ...], before: Result) -> None:
+    from certgen.cli.line_text import write_text
+
+    write_text(line, tuple(supposed), before)
