@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from certgen.figures.arguments import Number, check_count, check_proportion, exact
 from certgen.figures.distributions import binomial_chances, range_quantile
+from certgen.figures.proportions import Limits, exact_limits
 from certgen.figures.rounding import round_half_up
 from certgen.figures.tables.germination import (
     LABEL_TOLERANCE,
@@ -105,6 +106,15 @@ def range_chance(spread: int, replicates: int, per_replicate: int, share: float)
         following = lowest + spread + 1
         window = above + (chances[following] if following <= per_replicate else 0.0)
     return min(1.0, total)
+
+
+def limit_germination(normal: Sequence[int], per_replicate: int = 100, confidence: float = 0.95) -> Limits:
+    """The estimate with its exact limits, as shares, from the replicates taken together; two-sided.
+
+    It holds the chance of drawing these seeds and no more: not the differences between laboratories or days.
+    280 of 400 are 70 %, 65.2 to 74.5 % at 95 %. Clopper-Pearson, as in exact_limits.
+    """
+    return exact_limits(sum(normal), per_replicate * len(normal), confidence)
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,6 +82,12 @@ def test_contradictions_beyond_doubt_are_refused():
         update_tree(0.5, [sure, MethodResult("pcr", positive=True, sensitivity=0.9)])
 
 
+def test_a_test_no_better_than_a_coin_says_nothing():
+    """True and false results being equally likely, both values are even."""
+    assert 0.5 == pytest.approx(positive_value(0.5, 0.9, 0.1))
+    assert 0.5 == pytest.approx(negative_value(0.5, 0.9, 0.1))
+
+
 def test_a_lot_of_cleared_parents():
     """Nothing uncleared; the one parent that would weigh most; the chance that any is transgenic."""
     odds = judge_lot([Parent("A", 0.75, 0.01, cleared=True), Parent("B", 0.25, 0.02, cleared=True)])

@@ -94,6 +94,14 @@ def test_finite_orchards(trees, faults, confidence, needed):
     assert hypergeom.pmf(0, trees, faults, needed - 1) > 1 - confidence
 
 
+# Some published tables take 5 % of 50 as 2.5 animals and print 35, of 30 as 1.5 and print 26 (from memory).
+@pytest.mark.parametrize(("trees", "fewer", "more", "printed"), [(50, 2, 3, 35), (30, 1, 2, 26)])
+def test_half_a_tree_lies_between_two_whole_ones(trees, fewer, more, printed):
+    """Our whole-tree figures, 39 and 31 or 29 and 23, bracket the printed ones."""
+    assert {50: (39, 31), 30: (29, 23)}[trees] == (count_items(trees, fewer), count_items(trees, more))
+    assert count_items(trees, more) < printed < count_items(trees, fewer)
+
+
 # Cannon and Roe 1982 (approximation, from memory).
 @pytest.mark.parametrize(("trees", "faults", "confidence", "needed"), FINITE)
 def test_the_usual_approximation_is_near(trees, faults, confidence, needed):

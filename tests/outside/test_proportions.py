@@ -16,8 +16,10 @@ from certgen.figures.distributions import (
     binomial_at_most,
     binomial_chances,
     chi_square_above,
+    normal_quantile,
     range_quantile,
 )
+from certgen.figures.germination import limit_germination
 from certgen.figures.proportions import (
     bound_after_none,
     bound_with_uniform_prior,
@@ -100,7 +102,7 @@ def test_bound_with_uniform_prior(tested, bound, places):
 # Computed; verified with statsmodels: 280 of 400 germinated.
 def test_the_uncertainty_of_a_germination_figure():
     """70 % of 400 seeds is 65.2 to 74.5 %, exact at 95 %."""
-    limits = exact_limits(280, 400)
+    limits = limit_germination([68, 74, 70, 68])
 
     assert (65.2, 74.5) == (round(100 * limits.low, 1), round(100 * limits.high, 1))
 
@@ -111,6 +113,13 @@ def test_the_measured_share_of_hermaphrodites():
     limits = exact_limits(1838, 1838 + 783)
 
     assert [70.1, 68.3, 71.9] == [round(100 * part, 1) for part in (limits.estimate, limits.low, limits.high)]
+
+
+# Standard normal tables (probits).
+@pytest.mark.parametrize(("share", "probit"), [(0.98, 2.0537), (0.90, 1.2816), (0.70, 0.5244)])
+def test_probits(share, probit):
+    """The deviates that score limits are made of."""
+    assert probit == round(normal_quantile(share), 4)
 
 
 @given(st.integers(1, 3000), st.sampled_from([0.8, 0.9, 0.95, 0.99, 0.999]), st.data())
