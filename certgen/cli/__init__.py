@@ -107,7 +107,7 @@ def _report(name: str, error: Exception) -> int:
 def _list_commands() -> str:
     width = max(map(len, COMMANDS))
     commands = "\n".join(f"  {name:<{width}}  {command.help}" for name, command in COMMANDS.items())
-    return f"""certgen {__version__}: checks an organic papaya-seed season's records and prints its traceability report.
+    return f"""certgen {__version__}: checks an organic papaya-seed season's records and prints its report.
 
 Usage: certgen COMMAND [SEASON] [OPTIONS]
 

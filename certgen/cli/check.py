@@ -24,7 +24,9 @@ def run(
     ] = "text",
     only: Annotated[
         list[str] | None,
-        typer.Option(metavar="SLUG", help="Only gaps of this rule. Repeat it, or separate several by commas."),
+        typer.Option(
+            metavar="SLUG", help="Only gaps of this rule. Repeat it, or separate several by commas."
+        ),
     ] = None,
     lot: Lots = None,
     on: OnDay = None,

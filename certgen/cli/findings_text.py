@@ -31,7 +31,7 @@ def write_text(shown: Shown, *, everything: bool = False, terminal: Terminal | N
 
 
 class _Text:
-    def __init__(self, shown: Shown, out: Terminal, everything: bool) -> None:  # noqa: FBT001
+    def __init__(self, shown: Shown, out: Terminal, everything: bool) -> None:
         self.shown, self.out, self.everything = shown, out, everything
 
     def write(self) -> None:
@@ -93,7 +93,8 @@ class _Text:
         if self.shown.lots:
             self.out.heading("The lots")
             self.out.table(
-                (lot.lot, lot.standing, format_mass(lot.weight_mg), _split(lot)) for lot in self.shown.lots
+                (lot.lot, lot.standing, format_mass(lot.weight_mg), split_grams(lot))
+                for lot in self.shown.lots
             )
 
     def _write_mending(self) -> None:
@@ -108,7 +109,9 @@ class _Text:
             slugs = join(crash.rule for crash in self.shown.result.crashed)
             return f"certgen itself failed at {slugs}: what those checks look for is not known."
         if not gaps:
-            return "No gaps found." if not self.shown.result.errors else "No gaps found in what could be read."
+            return (
+                "No gaps found." if not self.shown.result.errors else "No gaps found in what could be read."
+            )
         numbers = [(sum(gap.weight == weight for gap in gaps), weight) for weight in WEIGHTS]
         words = {"rejects": "against the claim", "unproven": "missing", "advice": "loose ends"}
         told = join(f"{number} {words[weight]}" for number, weight in numbers if number)
@@ -117,7 +120,7 @@ class _Text:
         return f"{len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'}{where}: {told}."
 
 
-def _split(lot: LotStanding) -> str:
+def split_grams(lot: LotStanding) -> str:
     """How a lot's grams divide, if they do."""
     parts = [
         (mass, word)
@@ -136,5 +139,3 @@ def _tell(mend: Mend) -> str:
     if mend.action == "supply":
         return f"Supply {mend.text}: proves {format_mass(mend.proves_mg)} in {lots}."
     return f"Take out {mend.text}: what is left, {format_mass(mend.proves_mg)}, is traced."
-
-

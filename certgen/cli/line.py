@@ -1,4 +1,4 @@
-"""The line of one record, back and forward: which record is meant, what belongs to it, what is missing on it."""
+"""The line of one record, back and forward: which record is meant, and what is missing on it."""
 
 from __future__ import annotations
 

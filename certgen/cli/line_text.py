@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from certgen.cli.findings_text import split_grams
 from certgen.cli.line import mass_of
 from certgen.cli.terminal import Terminal, clean
-from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, join, noun
 
 if TYPE_CHECKING:
@@ -17,9 +17,7 @@ if TYPE_CHECKING:
     from certgen.lineage import Link, Node
 
 
-def write_text(
-    line: Line, supposed: Sequence[str], before: Result, terminal: Terminal | None = None
-) -> None:
+def write_text(line: Line, supposed: Sequence[str], before: Result, terminal: Terminal | None = None) -> None:
     """Writes the line to the terminal; with suppositions, what they would change."""
     out = terminal or Terminal()
     if supposed:
@@ -34,8 +32,7 @@ def _write_changes(line: Line, before: Result, out: Terminal) -> None:
     for name, lot in line.result.lots.items():
         old = before.lots.get(name)
         if old is not None and old != lot:
-            traced = f"{format_mass(old.traced_mg)} traced now, {format_mass(lot.traced_mg)} then"
-            changes.append((f"lot {name}", old.standing, "→", lot.standing, traced))
+            changes.append((f"lot {name}", old.standing, "→", lot.standing, split_grams(lot)))
     if changes:
         out.table(changes)
     else:

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 _TREE: Final = ("negative", "positive", "inconclusive", "unscreened")
 _SAMPLE: Final = ("negative", "positive", "inconclusive")
 _BAG: Final = ("torn", "loose", "gone", "open")
+#: Beyond every record, so that a supposed one is shown at the top of its file.
+_NOWHERE: Final = 2**31
 _WORDS: Final = {"trees": "tree", "screening": "sample", "bagging": "bag"}
 _FORMS: Final = (
     f"tree:NUMBER={'|'.join(_TREE)}, sample:NUMBER={'|'.join(_SAMPLE)} or bag:NUMBER={'|'.join(_BAG)}"
@@ -48,11 +50,7 @@ def _suppose_tree(season: Season, tree: str, state: str) -> Season:
         trees=_tuples([tuple(one for one in pool if one != tree) for pool in pools], frame),
     )
     if state != "unscreened":
-        frame = _append(
-            frame,
-            {"sample": f"supposed {state} result", "tree": tree, "method": "supposed", "result": state},
-            season,
-        )
+        frame = _append_sample(frame, tree, state, season)
     return season.with_tables({"screening": frame})
 
 
@@ -95,22 +93,40 @@ def _tuples(values: list[tuple[Any, ...]], frame: DataFrame) -> Series[Any]:
     return pd.Series(values, index=frame.index, dtype=object)
 
 
-def _append(frame: DataFrame, record: dict[str, Any], season: Season) -> DataFrame:
-    """The table with one more row, which stands at no line of any file."""
+def _append_sample(frame: DataFrame, tree: str, state: str, season: Season) -> DataFrame:
+    """The samples with one more, like the season's others, which stands at no line of any file.
+
+    It is taken before the tree's first flower was covered: what is supposed is its result.
+    """
     import pandas as pd
 
-    blank = frame.reindex([len(frame)])
-    values: dict[str, Any] = {"file": season.details.file, "at": -1, **record}
-    columns = {}
-    for name in frame.columns:
-        column = blank[name]
-        if name in values:
-            columns[name] = pd.Series([values[name]], index=blank.index)
-        elif frame[name].dtype == object:
-            columns[name] = pd.Series([()], index=blank.index, dtype=object)
-        else:
-            columns[name] = column
-    row = pd.DataFrame(columns)
-    return pd.concat([frame.astype({"file": "str"}), row.astype({"file": "str"})], ignore_index=True).astype(
-        {name: kind for name, kind in frame.dtypes.items() if name != "file"}
+    bagging = season.table("bagging")
+    first = bagging.loc[bagging["tree"].eq(tree), "covered"].min()
+    start = pd.Timestamp(season.details.start)
+    taken = start if pd.isna(first) else first - pd.Timedelta(days=1)
+    like = season.table("screening")
+    like = like[like["result"].notna()].head(1).reset_index(drop=True).reindex([0])
+    days = pd.Series([taken], dtype="datetime64[s]")
+    row = like.assign(
+        sample=_texts(f"supposed:{tree}"),
+        tree=_texts(tree),
+        trees=_tuples([()], like),
+        mark=_texts(tree),
+        collected=days,
+        submitted=days,
+        reported=days,
+        controls=_texts("passed"),
+        result=_texts(state),
+        file=_texts(season.details.file),
+        at=pd.Series([_NOWHERE]),
+        **{name: _tuples([()], like) for name in ("targets", "evidence") if not like["sample"].notna().all()},
     )
+    kinds = {name: kind for name, kind in frame.dtypes.items() if name != "file"}
+    together = pd.concat([frame.astype({"file": "str"}), row[frame.columns]], ignore_index=True)
+    return together.astype(kinds)
+
+
+def _texts(text: str) -> Series[Any]:
+    import pandas as pd
+
+    return pd.Series([text], dtype="str")

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from certgen.rules.registry import Rule
 
-_HEAD = "<!-- Written by `python -m certgen.rules.pages` (make docs). Change the rule or its examples instead. -->"
+_HEAD = "<!-- Written by `make docs`. Change the rule or its examples instead. -->"
 _WEIGHTS = {
     "rejects": "A record speaks against the claim. No paperwork mends it; taking the part out does.",
     "unproven": "Evidence that the claim needs is missing. More evidence can mend it.",
@@ -82,7 +82,9 @@ def render_list() -> str:
     parts.append("\nWhere no lot rests on the record, a gap that would reject or leave unproven is advice.")
     for stage, rules in groupby(RULES.values(), key=lambda rule: rule.stage):
         parts.append(f"\n## {stage.capitalize()}\n\n| rule | weight | |\n|---|---|---|")
-        parts += [f"| [{rule.slug}]({rule.slug}/README.md) | {rule.weight} | {rule.title} |" for rule in rules]
+        parts += [
+            f"| [{rule.slug}]({rule.slug}/README.md) | {rule.weight} | {rule.title} |" for rule in rules
+        ]
     return "\n".join(parts) + "\n"
 
 
