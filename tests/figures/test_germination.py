@@ -67,6 +67,13 @@ def test_replicates_that_agree_too_well():
     assert not compare_replicates((60, 68, 57, 61)).unusually_close
 
 
+def test_the_chance_of_a_wider_range_counts_this_one_too():
+    """Two replicates of two seeds at 50 %: apart by two in one of eight, by one or more in five of eight."""
+    assert 1 / 8 == pytest.approx(compare_replicates((0, 2), 2).chance)
+    assert 1 / 2 == pytest.approx(compare_replicates((0, 1), 1).chance)
+    assert 5 / 8 == pytest.approx(1 - range_chance(0, 2, 2, 0.5))
+
+
 def test_all_or_none_germinated():
     """Every replicate at 100 % or at nothing passes, and is no surprise."""
     for count in (0, 100):
@@ -112,5 +119,7 @@ def test_nonsense_is_refused():
         compare_replicates((50, 51), 50)
     with pytest.raises(ValueError, match="between 0 % and 100 %"):
         label_tolerance(101)
+    with pytest.raises(ValueError, match="The mean"):
+        range_limit(100.5, 4, 25)
     with pytest.raises(ValueError, match="no table 'mine'"):
         compare_tests(90, 91, "mine")

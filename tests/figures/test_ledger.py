@@ -62,6 +62,13 @@ def test_negative_stock_is_dated():
     assert day(0) == find_negative_days(book)["date"].iloc[0].date()
 
 
+def test_an_empty_shelf_is_not_negative():
+    """Everything sold leaves nothing, which is no day below nothing."""
+    book = ledger(Entry(day(0), "A", "Red", "produced", 400), Entry(day(1), "A", "Red", "sold", 400))
+
+    assert 0 == len(find_negative_days(book))
+
+
 def test_a_count_sets_the_stock():
     """The book says 500, 490 are counted, a later count finds the 5 more that it did not know of."""
     book = ledger(

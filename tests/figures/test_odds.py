@@ -42,6 +42,14 @@ def test_repeats_of_one_method_count_once():
     assert update_tree(0.1, [GUS]) == update_tree(0.1, [GUS, weak, GUS])
 
 
+def test_a_result_that_says_nothing_is_the_weakest():
+    """A coin's result never stands before one that moves the odds a little."""
+    coin = MethodResult("gus", positive=True, sensitivity=0.5, specificity=0.5)
+    little = MethodResult("gus", positive=False, sensitivity=0.6, specificity=0.6)
+
+    assert (little,) == keep_strongest([coin, little])
+
+
 def test_different_methods_multiply():
     """Two methods together leave less than either."""
     assert update_tree(0.1, [GUS, PCR]) < min(update_tree(0.1, [GUS]), update_tree(0.1, [PCR]))

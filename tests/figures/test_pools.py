@@ -79,6 +79,7 @@ def test_the_bound_is_what_would_just_be_found(pools, seeds, confidence, sensiti
 
 def test_certain_pools():
     """A lot that is all positive needs one pool; no pools find nothing."""
+    assert 2 == count_pools(0.5, 1, 0.75)
     assert (1, 1.0, 0.0) == (
         count_pools(1.0, 5),
         detection_confidence(1, 5, 1.0),

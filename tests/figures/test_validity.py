@@ -35,7 +35,8 @@ def test_in_date_to_the_last_day(day):
 
 @pytest.mark.parametrize(
     ("tested", "on", "months"),
-    [(date(2026, 1, 15), date(2026, 2, 14), 0), (date(2026, 1, 15), date(2026, 2, 15), 1),
+    [(date(2026, 1, 15), date(2026, 1, 15), 0), (date(2026, 1, 15), date(2026, 2, 14), 0),
+     (date(2026, 1, 15), date(2026, 2, 15), 1),
      (date(2026, 1, 31), date(2026, 2, 28), 1), (date(2025, 11, 30), date(2026, 2, 28), 3),
      (date(2025, 5, 1), date(2026, 5, 1), 12)],
 )  # fmt: skip
