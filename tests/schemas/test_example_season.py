@@ -90,10 +90,13 @@ def test_every_file_satisfies_both_validators(season: str) -> None:
     registry: referencing.Registry[Any] = referencing.Registry().with_contents(
         [(schema["$id"], schema) for schema in SCHEMAS.values()]
     )
-    explainer = jsonschema.Draft202012Validator(SCHEMAS["records"], registry=registry)
+    explainer = jsonschema.Draft202012Validator(
+        SCHEMAS["records"], registry=registry, format_checker=jsonschema.Draft202012Validator.FORMAT_CHECKER
+    )
     decider = jsonschema_rs.Draft202012Validator(
         SCHEMAS["records"],
         registry=jsonschema_rs.Registry([(schema["$id"], schema) for schema in SCHEMAS.values()]),
+        validate_formats=True,
     )
     assert files(season)
     for path in files(season):
