@@ -7,11 +7,11 @@ record they stand in is left out.
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from yaml.events import (
     Event,
@@ -22,7 +22,8 @@ from yaml.events import (
     SequenceStartEvent,
 )
 
-from certgen.records.limits import ENTRIES_A_FIELD, FAULTS_A_RECORD
+from certgen.records.faults import Faults, shorten, suggest_name, suggest_word
+from certgen.records.limits import ENTRIES_A_FIELD
 from certgen.records.parsing import skip
 from certgen.records.quantities import QuantityError, parse_quantity
 from certgen.records.tables import TEXT_KINDS, Field
@@ -31,38 +32,10 @@ if TYPE_CHECKING:
     from certgen.records.parsing import Take
 
 _WHOLE = re.compile(r"[+-]?[0-9]{1,15}")
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _NUMBER = re.compile(r"[+-]?[0-9]{1,15}(\.[0-9]{1,15})?")
 _YES = frozenset({"yes", "true", "Yes", "True", "YES", "TRUE"})
 _NO = frozenset({"no", "false", "No", "False", "NO", "FALSE"})
-_SHOWN = 40
-
-
-class Fault(NamedTuple):
-    """Something wrong at a line and column, both from 1."""
-
-    line: int
-    column: int
-    message: str
-
-
-class Faults:
-    """What is wrong with one record. Only so many faults are put into words; the rest are counted."""
-
-    __slots__ = ("count", "found", "room")
-
-    def __init__(self, room: int = FAULTS_A_RECORD) -> None:
-        self.found: list[Fault] = []
-        self.count = 0
-        self.room = room
-
-    def add(self, event: Event, message: str | Callable[[], str]) -> None:
-        """Note a fault where `event` begins; a message that costs time is only made while there is room."""
-        self.count += 1
-        if self.room > 0:
-            self.room -= 1
-            mark: Any = event.start_mark
-            words = message if isinstance(message, str) else message()
-            self.found.append(Fault(mark.line + 1, mark.column + 1, words))
 
 
 Convert = Callable[[Event, "Take", Faults], Any]
@@ -76,11 +49,6 @@ type_of = type
 def is_absent(event: ScalarEvent) -> bool:
     """An empty value is an entry not made yet; so is `~`. Quoted, both are text."""
     return not event.style and event.value in ("", "~")
-
-
-def shorten(text: str) -> str:
-    """A value as a message quotes it."""
-    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "…"
 
 
 def _scalar(field: Field, event: Event, take: Take, faults: Faults) -> Any:
@@ -99,12 +67,34 @@ def _convert_text(field: Field) -> Convert:
     return convert
 
 
+def _convert_dated(field: Field) -> Convert:
+    def convert(event: Event, take: Take, faults: Faults) -> Any:
+        value = _scalar(field, event, take, faults)
+        if value is not ABSENT and not _may_be_day(value):
+            faults.add(event, f"`{field.name}` says '{value}'; the calendar has no such day")
+        return value
+
+    return convert
+
+
+@lru_cache(maxsize=65_536)
+def _may_be_day(text: str) -> bool:
+    """False for what has a date's form and names no day; any other form is the schema's concern."""
+    if _DAY.fullmatch(text) is None:
+        return True
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
 def _convert_word(field: Field, allowed: frozenset[str], listed: tuple[str, ...]) -> Convert:
     def convert(event: Event, take: Take, faults: Faults) -> Any:
         value = _scalar(field, event, take, faults)
         if value is not ABSENT and value not in allowed:
             faults.add(
-                event, lambda: f"`{field.name}` says '{shorten(value)}'; {_suggest_word(value, listed)}"
+                event, lambda: f"`{field.name}` says '{shorten(value)}'; {suggest_word(value, listed)}"
             )
         return value
 
@@ -253,7 +243,9 @@ def _free_converter(field: Field, words: Mapping[str, Sequence[str]]) -> Convert
 
 
 def _converter(field: Field, words: Mapping[str, Sequence[str]]) -> Convert:
-    if field.kind in TEXT_KINDS or field.kind == "date":
+    if field.dated:
+        return _convert_dated(field)
+    if field.kind in TEXT_KINDS:
         listed = tuple(words.get(field.words, ())) if field.words else field.enum
         return _convert_word(field, frozenset(listed), listed) if listed else _convert_text(field)
     if field.is_quantity:
@@ -280,7 +272,7 @@ def record_converter(fields: Mapping[str, Field], words: Mapping[str, Sequence[s
     plan: dict[str, tuple[str, bool, Convert]] = {}
     for name, field in fields.items():
         listed = words.get(field.words, ()) if field.words else field.enum
-        plain = (field.kind in TEXT_KINDS or field.kind == "date") and not listed
+        plain = field.kind in TEXT_KINDS and not listed and not field.dated
         plan[name] = (name, plain, _converter(field, words))
     names = tuple(plan)
 
@@ -331,20 +323,3 @@ def _refuse_field(
         faults.add(
             key, lambda: f"there is no field `{shorten(name)}`; {suggest_name(name, names, 'fields here')}"
         )
-
-
-@lru_cache(maxsize=4096)
-def suggest_name(name: str, known: tuple[str, ...], what: str) -> str:
-    """The known name that was probably meant, or all of them: "did you mean `tree`?"."""
-    close = difflib.get_close_matches(name, known, 1, 0.6) if len(name) < 60 else []
-    return f"did you mean `{close[0]}`?" if close else f"the {what} are: {', '.join(known)}"
-
-
-@lru_cache(maxsize=4096)
-def _suggest_word(value: str, listed: tuple[str, ...]) -> str:
-    options = ", ".join(listed)
-    lowered = {word.lower(): word for word in listed}
-    close = difflib.get_close_matches(value.lower(), list(lowered), 1, 0.7) if len(value) < 60 else []
-    if close:
-        return f"did you mean '{lowered[close[0]]}'? Allowed: {options}"
-    return f"write one of: {options}"

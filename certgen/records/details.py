@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent
 
-from certgen.records.construction import Faults, record_converter
+from certgen.records.construction import record_converter
 from certgen.records.extracts import explain_record
+from certgen.records.faults import Faults
 from certgen.records.locating import Span, locate_values, span_between
 from certgen.records.parsing import ParsingError, open_document, skip
 from certgen.records.places import ReadingError

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent, SequenceEndEvent, SequenceStartEvent
 
-from certgen.records.construction import Fault, Faults, is_absent, record_converter, suggest_name
+from certgen.records.construction import is_absent, record_converter
+from certgen.records.faults import Fault, Faults, suggest_name
 from certgen.records.limits import RECORDS_A_LIST, RECORDS_EXPLAINED
 from certgen.records.locating import Span, locate_values, names_in_span, span_between
 from certgen.records.parsing import ParsingError, open_document, skip

@@ -212,9 +212,11 @@ def _at(event: Event, file: str, message: str) -> ReadingError:
 
 _SECOND_DOCUMENT = "a second document begins here; a record file holds one: take the '---' line out"
 
+_TAB = "a tab stands where spaces belong; replace it with spaces"
 #: What the parser says, in part, and what a grower needs to hear.
 _WORDING = (
-    ("found character '\\t'", "a tab stands where spaces belong; replace it with spaces"),
+    ("found character '\\t'", _TAB),
+    ("found a tab character", _TAB),
     (
         "found character that cannot start any token",
         "a tab or a reserved sign (% @ `) stands where a value begins; use spaces, or put it in quotes",
@@ -238,9 +240,13 @@ _WORDING = (
         "block sequence entries are not allowed",
         "a dash stands where a list can't begin; begin it on a new line",
     ),
-    ("did not find expected ',' or", "a bracket or brace isn't closed, or a comma is missing"),
+    (
+        "did not find expected ',' or",
+        "the bracket or brace here isn't closed, or a comma is missing inside it",
+    ),
     ("unexpected end of stream", "a quote is opened here and never closed"),
 )
+_OPENED = ("end of stream", "did not find expected ',' or", "could not find expected ':'")
 
 
 def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
@@ -250,14 +256,14 @@ def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
     problem = str(getattr(fault, "problem", None) or getattr(fault, "reason", None) or raw)
     message = next((words for part, words in _WORDING if part in raw), f"can't be read as YAML: {problem}")
     if mark is not None:
-        line, column = mark.line + 1, mark.column + 1
-        # A quote that is never closed is noticed at the file's end; its beginning is what helps.
+        # What is never closed is noticed where something else begins; where it was opened is what helps.
         context = getattr(fault, "context_mark", None)
-        if "end of stream" in raw and context is not None:
-            line, column = context.line + 1, context.column + 1
+        if context is not None and any(part in raw for part in _OPENED):
+            mark = context
+        line, column = mark.line + 1, mark.column + 1
         lines = text.split("\n")
         if "cannot start any token" in raw and line <= len(lines) and "\t" in lines[line - 1][:column]:
-            message = _WORDING[0][1]
+            message = _TAB
         return ReadingError(file, line, column, message)
     if isinstance(position, int):
         # libyaml counts bytes and the pure reader characters; the first forbidden sign is the one meant.

@@ -57,6 +57,8 @@ class Field:
     examples: tuple[Any, ...] = ()
     fields: Mapping[str, Field] = field(default_factory=lambda: MappingProxyType({}))
     item: Field | None = None
+    #: Whether the value may be a date; which days there are, a pattern can't say.
+    dated: bool = False
 
     @property
     def is_quantity(self) -> bool:
@@ -161,6 +163,7 @@ def _read_field(name: str, schema: Mapping[str, Any], *, required: bool) -> Fiel
             {key: _read_field(key, value, required=key in needed) for key, value in inner.items()}
         ),
         item=_read_field(name, within, required=True) if isinstance(within, dict) else None,
+        dated="[0-9]{4}-[0-9]{2}-[0-9]{2}" in schema.get("pattern", ""),
     )
 
 

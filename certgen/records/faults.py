@@ -1,0 +1,67 @@
+"""What is wrong with a record, where it stands, and how it is put into words."""
+
+from __future__ import annotations
+
+import difflib
+from functools import lru_cache
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from certgen.records.limits import FAULTS_A_RECORD
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from yaml.events import Event
+
+_SHOWN = 40
+
+
+class Fault(NamedTuple):
+    """Something wrong at a line and column, both from 1."""
+
+    line: int
+    column: int
+    message: str
+
+
+class Faults:
+    """What is wrong with one record. Only so many faults are put into words; the rest are counted."""
+
+    __slots__ = ("count", "found", "room")
+
+    def __init__(self, room: int = FAULTS_A_RECORD) -> None:
+        self.found: list[Fault] = []
+        self.count = 0
+        self.room = room
+
+    def add(self, event: Event, message: str | Callable[[], str]) -> None:
+        """Note a fault where `event` begins; a message that costs time is only made while there is room."""
+        self.count += 1
+        if self.room > 0:
+            self.room -= 1
+            mark: Any = event.start_mark
+            words = message if isinstance(message, str) else message()
+            self.found.append(Fault(mark.line + 1, mark.column + 1, words))
+
+
+def shorten(text: str) -> str:
+    """A value as a message quotes it."""
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "…"
+
+
+@lru_cache(maxsize=4096)
+def suggest_name(name: str, known: tuple[str, ...], what: str) -> str:
+    """The known name that was probably meant, or all of them: "did you mean `tree`?"."""
+    close = difflib.get_close_matches(name, known, 1, 0.6) if len(name) < 60 else []
+    return f"did you mean `{close[0]}`?" if close else f"the {what} are: {', '.join(known)}"
+
+
+@lru_cache(maxsize=4096)
+def suggest_word(value: str, listed: tuple[str, ...]) -> str:
+    """The allowed word that was probably meant, or all of them; capitals don't matter."""
+    options = ", ".join(listed)
+    lowered = {word.lower(): word for word in listed}
+    close = difflib.get_close_matches(value.lower(), list(lowered), 1, 0.7) if len(value) < 60 else []
+    if close:
+        return f"did you mean '{lowered[close[0]]}'? Allowed: {options}"
+    return f"write one of: {options}"
