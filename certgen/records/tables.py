@@ -7,6 +7,7 @@ which field is a mass, which names a tree) is read off them once.
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import dataclass, field
 from functools import cache
 from types import MappingProxyType
@@ -163,8 +164,15 @@ def _read_field(name: str, schema: Mapping[str, Any], *, required: bool) -> Fiel
             {key: _read_field(key, value, required=key in needed) for key, value in inner.items()}
         ),
         item=_read_field(name, within, required=True) if isinstance(within, dict) else None,
-        dated="[0-9]{4}-[0-9]{2}-[0-9]{2}" in schema.get("pattern", ""),
+        # A text field may take a date beside words, as a block's last prohibited substance does.
+        dated=kind == "date" or _takes(schema, "2026-02-28"),
     )
+
+
+def _takes(schema: Mapping[str, Any], text: str) -> bool:
+    """Whether a text field's form is written for such a text, rather than open to any."""
+    pattern = schema.get("pattern", "")
+    return pattern.startswith("^") and re.search(pattern, text) is not None and not re.search(pattern, "2026")
 
 
 def _flatten(fields: Mapping[str, Field], above: tuple[str, ...] = ()) -> Iterator[Column]:
