@@ -1,0 +1,75 @@
+"""From a result to the packet: which parts there are, and in which order."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.report.design import SHEETS
+from certgen.report.packet import Packet
+from certgen.report.view.appendix import build_identifiers, build_manifest, collect_attachments
+from certgen.report.view.cover import build_cover
+from certgen.report.view.dossier import build_dossiers
+from certgen.report.view.gaps import build_gaps
+from certgen.report.view.land import build_land
+from certgen.report.view.method import build_method
+from certgen.report.view.registers import build_registers
+from certgen.report.view.season import build_season
+from certgen.report.view.stock import build_stock
+from certgen.report.view.story import Story
+from certgen.report.view.trace import build_trace
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from certgen.examination import Result
+    from certgen.report.packet import Attached
+
+#: How much of the registers a packet holds.
+REGISTER_CHOICES = ("full", "lots", "none")
+
+
+def build_packet(
+    result: Result,
+    *,
+    page: str = "A4",
+    registers: str = "full",
+    lots: Sequence[str] | None = None,
+    attachments: Sequence[Attached] | None = None,
+) -> Packet:
+    """The packet of a season, ready to be set on `page`.
+
+    `registers` is `full`, `lots` (only what lots rest on) or `none`. `lots` names the lots that get a dossier
+    (None: all). `attachments` are the files that travel inside (None: records, evidence, manifest).
+    Raises ValueError for an unknown choice, KeyError for a lot that is not in the season.
+    """
+    if registers not in REGISTER_CHOICES:
+        message = f"registers are {', '.join(REGISTER_CHOICES)}, not {registers!r}"
+        raise ValueError(message)
+    unknown = [lot for lot in lots or () if lot not in result.lots]
+    if unknown:
+        raise KeyError(unknown[0])
+    width = SHEETS[page].measure
+    story = Story(result)
+    details = result.season.details
+    attached = collect_attachments(story) if attachments is None else tuple(attachments)
+    return Packet(
+        title=f"Seed traceability report, {details.operation.name}, season {details.label}",
+        language="en",
+        running=f"{details.operation.name} · Season {details.label}",
+        day=result.on.isoformat(),
+        version=result.version,
+        cover=build_cover(story),
+        front=(
+            build_season(story, width),
+            *build_gaps(story),
+            *build_dossiers(story, width, lots),
+            build_stock(story, width),
+            build_trace(story),
+            build_land(story),
+        ),
+        registers=build_registers(story, registers),
+        back=build_method(story),
+        identifiers=build_identifiers(story),
+        manifest=build_manifest(story),
+        attached=attached,
+    )

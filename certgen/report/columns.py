@@ -1,0 +1,99 @@
+"""Widths of columns, the same for both setters: no word is cut where there is room, long texts share what
+is left."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from certgen.report import faces
+from certgen.report.design import SHEETS, TYPE
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from certgen.report.packet import Grid
+
+#: One word may take this part of the measure before it is allowed to break.
+WIDEST_WORD: Final = 0.17
+#: Room for a mark before a cell's words, and a cell's right inset in the style sheet, in points.
+_MARK: Final = 10.0
+GRID_INSET: Final = 7.0
+FIGURE_INSET: Final = 14.0
+#: How strongly longer texts draw room: 1 in proportion, 0 not at all. Between, long columns wrap and short
+#: ones don't.
+_PULL: Final = 0.65
+
+
+def widest_word(texts: Iterable[str], size: float, weight: int = 400) -> float:
+    """The width of the widest word in points."""
+    words = {word for text in texts for word in text.split()}
+    # The widest is among the longest: letters differ in width far less than words in length.
+    return max(
+        (faces.text_width(word, size, weight=weight) for word in sorted(words, key=len)[-10:]), default=0.0
+    )
+
+
+def natural_width(texts: Sequence[str], size: float) -> float:
+    """The width that lets nearly all of the texts stand on one line."""
+    longest = sorted(texts, key=len)
+    at = longest[int(0.96 * (len(longest) - 1))] if longest else ""
+    return faces.text_width(at, size)
+
+
+def fit(least: Sequence[float], natural: Sequence[float], measure: float) -> list[float]:
+    """Widths that add up to `measure`: each at least its `least` where that is possible, none beyond its
+    `natural`
+    while another still wraps; what is left over is shared in proportion."""
+    widths = list(least)
+    if sum(widths) >= measure:
+        return [width * measure / sum(widths) for width in widths]
+    for _ in range(len(widths)):
+        spare = measure - sum(widths)
+        wanting = [max(want - width, 0.0) for want, width in zip(natural, widths, strict=True)]
+        pulls = [want**_PULL for want in wanting]
+        if spare < 0.01 or sum(wanting) < 0.01:
+            break
+        widths = [
+            width + min(want, spare * pull / sum(pulls))
+            for width, want, pull in zip(widths, wanting, pulls, strict=True)
+        ]
+    return [width * measure / sum(widths) for width in widths]
+
+
+def _inset(grid: Grid, number: int) -> float:
+    if number == len(grid.heads) - 1:
+        return 0.0
+    return FIGURE_INSET if grid.heads[number].kind == "number" else GRID_INSET
+
+
+def with_widths(grid: Grid, sheet_name: str) -> Grid:
+    """The grid with the width of each column filled in."""
+    sheet = SHEETS[sheet_name]
+    measure = sheet.column if grid.width == "column" else sheet.measure
+    size = TYPE["table"].size
+    least, natural = [], []
+    for number, head in enumerate(grid.heads):
+        texts = ["".join(run.text for run in row.cells[number].runs) for row in grid.rows]
+        mark = _MARK if any(row.cells[number].mark for row in grid.rows) else 0.0
+        inset = _inset(grid, number)
+        weight = 600 if number == 0 or mark else 400
+        heading = widest_word([head.text], TYPE["label"].size, 600)
+        word = min(widest_word(texts, size, weight) + mark, measure * WIDEST_WORD)
+        if head.kind in {"key", "date", "number"}:
+            word = max(
+                (faces.text_width(text, size, weight=weight) for text in texts if len(text) <= 18),
+                default=word,
+            )
+        low = max(word, heading) + inset + 1
+        least.append(low)
+        natural.append(
+            max(natural_width(texts, size) * (1.06 if weight == 600 else 1) + mark + inset + 2, low)
+        )
+    widths = fit(least, natural, measure)
+    heads = tuple(
+        # The style sheet's width is that of the text, without the inset.
+        replace(head, share=f"{width - _inset(grid, number):.2f}pt")
+        for number, (head, width) in enumerate(zip(grid.heads, widths, strict=True))
+    )
+    return replace(grid, heads=heads)

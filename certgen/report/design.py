@@ -1,0 +1,116 @@
+"""One typographic system: every size, colour, width and face of the packet stands here and nowhere else.
+
+The style sheet (set by WeasyPrint), the registers (set by Typst), the drawings (SVG) and the binder
+(HTML) all take their figures from this module, so that two engines print one design.
+Lengths are in points unless a name says otherwise.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Final
+
+MM: Final = 72 / 25.4
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A paper size with its margins, and the columns that follow from them (all in points)."""
+
+    name: str
+    width: float
+    height: float
+    top: float
+    bottom: float
+    left: float
+    right: float
+
+    @property
+    def measure(self) -> float:
+        """The width between the margins; tables may use all of it."""
+        return self.width - self.left - self.right
+
+    @property
+    def notes(self) -> float:
+        """The margin for notes beside running text: clauses, captions and an inspector's pen."""
+        return NOTES_MM * MM
+
+    @property
+    def column(self) -> float:
+        """The column of running text, left of the notes."""
+        return self.measure - self.notes - GUTTER_MM * MM
+
+    @property
+    def depth(self) -> float:
+        """The height between the margins."""
+        return self.height - self.top - self.bottom
+
+
+NOTES_MM: Final = 43.0
+GUTTER_MM: Final = 6.0
+
+# The left margin leaves room for the holes of a ring binder.
+SHEETS: Final = MappingProxyType(
+    {
+        "A4": Sheet("A4", 210 * MM, 297 * MM, 21 * MM, 19 * MM, 21 * MM, 14 * MM),
+        "Letter": Sheet("Letter", 612.0, 792.0, 19 * MM, 17 * MM, 22 * MM, 15 * MM),
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Type:
+    """A step of the type scale: size and leading in points."""
+
+    size: float
+    leading: float
+
+
+TYPE: Final = MappingProxyType(
+    {
+        "display": Type(27.0, 31.0),
+        "title": Type(17.0, 21.0),
+        "heading": Type(12.0, 15.0),
+        "subheading": Type(9.5, 12.5),
+        "text": Type(9.2, 12.6),
+        "table": Type(7.9, 10.4),
+        "register": Type(7.2, 9.1),
+        "label": Type(6.8, 9.0),
+        "small": Type(7.2, 9.6),
+    }
+)
+
+SERIF: Final = "Source Serif Pro"
+SANS: Final = "Source Sans Pro"
+
+#: Ink and paper. Each colour has a shape, a pattern or a word beside it; in black and white nothing is lost.
+COLOURS: Final = MappingProxyType(
+    {
+        "ink": "#1b2321",
+        "quiet": "#58625f",
+        "rule": "#aeb6b3",
+        "hair": "#d5dad8",
+        "wash": "#f2f4f1",
+        "paper": "#ffffff",
+        "traced": "#2c5f51",
+        "unproven": "#a9761b",
+        "rejected": "#8f2d1f",
+        "accent": "#2c5f51",
+    }
+)
+
+#: Strokes of rules and drawings.
+RULE_HEAVY: Final = 1.1
+RULE: Final = 0.5
+RULE_HAIR: Final = 0.35
+
+#: Words of standing, in the order of every legend and bar.
+STANDINGS: Final = ("traced", "unproven", "rejected")
+WEIGHTS: Final = ("rejects", "unproven", "advice")
+#: What a gap's weight does to a lot, as the standing whose colour and shape it wears.
+WEIGHT_MARKS: Final = MappingProxyType({"rejects": "rejected", "unproven": "unproven", "advice": "advice"})
+
+#: Widest drawing beside running text, and over the whole measure, per sheet: `sheet.column`, `sheet.measure`.
+#: Rows set in one run of the register setter: past this, memory grows and nothing is gained.
+REGISTER_CHUNK: Final = 2000

@@ -1,0 +1,1 @@
+"""Pictures as pure functions: a plain dataclass in, SVG text out, its words in <title> and <desc>."""

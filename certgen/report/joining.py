@@ -1,0 +1,327 @@
+"""Parts set by different engines, joined into one file whose links, bookmarks and structure survive.
+
+Each part arrives as a tagged PDF. A link to another place of the packet is written as the address
+`packet:ANCHOR` (from a register's row: `packet:ANCHOR|OWN-ANCHOR`), since no engine can
+know the pages of another;
+here it becomes a link inside the file, or plain text where the packet has no such place. Running heads are
+laid over the pages at the end, when the number of pages is known, as artifacts that a screen reader skips.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final
+
+import pikepdf
+from pikepdf import Array, Dictionary, Name, String
+
+from certgen.report.structure import kids, walk
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+
+SCHEME: Final = "packet:"
+
+
+@dataclass(slots=True)
+class Mark:
+    """A bookmark: its title, level and page (counted from 0)."""
+
+    title: str
+    level: int
+    page: int
+    top: float
+    anchor: str
+
+
+@dataclass(slots=True)
+class Binding:
+    """A packet being joined: append parts in reading order, then `finish`."""
+
+    pdf: pikepdf.Pdf = field(default_factory=pikepdf.new)
+    marks: list[Mark] = field(default_factory=list)
+    #: anchor -> (page counted from 0, height of the place above the page's foot)
+    places: dict[str, tuple[int, float]] = field(default_factory=dict)
+    _kids: list[Any] = field(default_factory=list)
+    _parents: list[Any] = field(default_factory=list)
+
+    @property
+    def pages(self) -> int:
+        """How many pages there are so far."""
+        return len(self.pdf.pages)
+
+    def append(self, file: bytes, *, drop_last: bool = False, level: int = 1) -> None:
+        """Put a part after those that are there.
+
+        `drop_last` leaves its last page out; `level` is the level of its first heading.
+        """
+        with pikepdf.open(io.BytesIO(file)) as part:
+            start = self.pages
+            kept = len(part.pages) - int(drop_last)
+            self._note_places(part, start, kept, level)
+            if drop_last:
+                _cut_structure(part.Root.StructTreeRoot, part.pages[-1].obj.objgen)
+                del part.pages[-1]
+            numbers = _parent_entries(part)
+            # Pages first: what is copied afterwards and points at them then points at the copies.
+            self.pdf.pages.extend(part.pages)
+            root = self.pdf.copy_foreign(part.Root.StructTreeRoot)
+            self._take_structure(root, start, numbers)
+
+    def open_with(self, file: bytes) -> None:
+        """Put a part before all others."""
+        before, elements, marks = self.pages, len(self._kids), len(self.marks)
+        old_places, self.places = self.places, {}
+        self.append(file)
+        count = self.pages - before
+        for _ in range(count):
+            page = self.pdf.pages[-1]
+            del self.pdf.pages[-1]
+            self.pdf.pages.insert(0, page)
+        self._kids = self._kids[elements:] + self._kids[:elements]
+        opening = self.marks[marks:]
+        for mark in opening:
+            mark.page -= before
+        for mark in self.marks[:marks]:
+            mark.page += count
+        self.marks = opening + self.marks[:marks]
+        moved = {name: (page - before, top) for name, (page, top) in self.places.items()}
+        self.places = {name: (page + count, top) for name, (page, top) in old_places.items()} | moved
+
+    def _note_places(self, part: pikepdf.Pdf, start: int, kept: int, level: int) -> None:
+        pages = {page.obj.objgen: number for number, page in enumerate(part.pages[:kept])}
+        for name, target in _named_places(part):
+            number = pages.get(target[0].objgen)
+            if number is not None:
+                self.places.setdefault(name, (start + number, float(target[3])))
+        for number, page in enumerate(part.pages[:kept]):
+            for annotation in page.get("/Annots", ()):
+                own = _address(annotation).partition("|")[2]
+                if own:
+                    top = float(annotation.Rect[3])
+                    before = self.places.get(own)
+                    if before is None or (before[0] == start + number and before[1] < top):
+                        self.places[own] = (start + number, top)
+        with part.open_outline() as outline:
+            self._note_marks(outline.root, level, pages, start)
+
+    def _note_marks(self, items: Iterable[Any], level: int, pages: Mapping[Any, int], start: int) -> None:
+        for item in items:
+            target = item.destination
+            if isinstance(target, Array):
+                number = pages.get(target[0].objgen)
+                if number is not None:
+                    top = float(target[3]) if len(target) > 3 and target[3] is not None else 0.0
+                    mark = Mark(str(item.title), level, start + number, top, f"section/{len(self.marks)}")
+                    self.marks.append(mark)
+                    self.places[mark.anchor] = (mark.page, mark.top)
+            self._note_marks(item.children, level + 1, pages, start)
+
+    def _take_structure(self, root: Any, start: int, numbers: Mapping[int, Any]) -> None:
+        """Hang a part's elements under the one root, and give pages and links their new numbers."""
+        for element in kids(root):
+            self._kids.append(element)
+        copied = _flat_parents(root)
+        offset = len(self._parents)
+        used = sorted(numbers)
+        renumbered = {old: offset + position for position, old in enumerate(used)}
+        self._parents.extend(copied[old] for old in used)
+        for page in self.pdf.pages[start:]:
+            if "/StructParents" in page:
+                page.StructParents = renumbered[int(page.StructParents)]
+            for annotation in page.get("/Annots", ()):
+                if "/StructParent" in annotation:
+                    annotation.StructParent = renumbered[int(annotation.StructParent)]
+
+    def finish(self, *, language: str, spoken: Callable[[str], str]) -> None:
+        """Build the one structure tree, resolve the links, write bookmarks and named places."""
+        pdf = self.pdf
+        root = pdf.make_indirect(Dictionary(Type=Name.StructTreeRoot))
+        document = pdf.make_indirect(Dictionary(Type=Name.StructElem, S=Name.Document, P=root))
+        flat: list[Any] = []
+        for element in self._kids:
+            # Each engine wraps its part in a Document of its own: the packet is one.
+            flat.extend(kids(element) if element.S == "/Document" else [element])
+        for element in flat:
+            element.P = document
+        document.K = Array(flat)
+        root.K = Array([document])
+        root.ParentTree = pdf.make_indirect(
+            Dictionary(Nums=Array([item for pair in enumerate(self._parents) for item in pair]))
+        )
+        root.ParentTreeNextKey = len(self._parents)
+        _mend_structure(root)
+        pdf.Root.StructTreeRoot = root
+        pdf.Root.MarkInfo = Dictionary(Marked=True)
+        pdf.Root.Lang = String(language)
+        pdf.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
+        self._resolve_links(spoken)
+        self._write_places()
+        self._write_marks()
+
+    def _resolve_links(self, spoken: Callable[[str], str]) -> None:
+        for page in self.pdf.pages:
+            if "/Annots" not in page:
+                continue
+            kept = []
+            for annotation in page.Annots:
+                address = _address(annotation)
+                if not address:
+                    kept.append(annotation)
+                    continue
+                anchor = address.partition("|")[0]
+                annotation.F = 4
+                if anchor in self.places:
+                    del annotation["/A"]
+                    annotation.Dest = String(anchor)
+                    annotation.Contents = String(spoken(anchor))
+                    kept.append(annotation)
+                else:
+                    self._unlink(annotation)
+            page.Annots = Array(kept)
+            page.Tabs = Name.S
+
+    def _unlink(self, annotation: Any) -> None:
+        """Turn a link that leads nowhere into plain text, in the structure too."""
+        element = self._parents[int(annotation.StructParent)]
+        element.S = Name.Span
+        remaining = [
+            kid
+            for kid in element.K
+            if not (isinstance(kid, Dictionary) and kid.get("/Type") == Name.OBJR and kid.Obj == annotation)
+        ]
+        element.K = Array(remaining)
+        self._parents[int(annotation.StructParent)] = None
+
+    def _write_places(self) -> None:
+        pages = [page.obj for page in self.pdf.pages]
+        names: list[Any] = []
+        for anchor in sorted(self.places, key=lambda name: name.encode()):
+            number, top = self.places[anchor]
+            names += [String(anchor), Array([pages[number], Name.XYZ, None, round(top + 4, 2), None])]
+        leaves = []
+        for start in range(0, len(names), 128):
+            piece = names[start : start + 128]
+            leaves.append(
+                self.pdf.make_indirect(Dictionary(Names=Array(piece), Limits=Array([piece[0], piece[-2]])))
+            )
+        self.pdf.Root.Names = Dictionary(Dests=self.pdf.make_indirect(Dictionary(Kids=Array(leaves))))
+
+    def _write_marks(self) -> None:
+        with self.pdf.open_outline() as outline:
+            trail: list[Any] = []
+            for mark in self.marks:
+                item = pikepdf.OutlineItem(mark.title, mark.page, "XYZ", left=0, top=round(mark.top + 4, 2))
+                item.is_closed = True
+                del trail[mark.level - 1 :]
+                (trail[-1].children if trail else outline.root).append(item)
+                trail.append(item)
+
+
+def lay_over(pdf: pikepdf.Pdf, heads: bytes) -> None:
+    """Lay the pages of `heads` over those of `pdf`, one each, as pagination artifacts."""
+    with pikepdf.open(io.BytesIO(heads)) as source:
+        for page, over in zip(pdf.pages, source.pages, strict=True):
+            form = pdf.copy_foreign(over.as_form_xobject())
+            name = page.add_resource(form, Name.XObject, prefix="Running")
+            page.contents_add(b"q", prepend=True)
+            page.contents_add(
+                f"Q\n/Artifact <</Type /Pagination>> BDC\nq {name} Do Q\nEMC".encode(), prepend=False
+            )
+
+
+def _address(annotation: Any) -> str:
+    """The anchor (and the row's own anchor) that a link stands for, or an empty string."""
+    action = annotation.get("/A")
+    if action is None or action.get("/URI") is None:
+        return ""
+    uri = bytes(action.URI).decode("utf-8", "replace")
+    if not uri.startswith(SCHEME):
+        return ""
+    from urllib.parse import unquote
+
+    return unquote(uri.removeprefix(SCHEME))
+
+
+def _named_places(part: pikepdf.Pdf) -> list[tuple[str, Any]]:
+    names = part.Root.get("/Names")
+    if names is None or "/Dests" not in names:
+        return []
+    found = []
+    for name, target in pikepdf.NameTree(names.Dests).items():
+        place = target.D if isinstance(target, Dictionary) else target
+        found.append((name, place))
+    return found
+
+
+def _parent_entries(part: pikepdf.Pdf) -> dict[int, Any]:
+    """The numbers of the parent tree that pages and links of `part` really use."""
+    used: dict[int, Any] = {}
+    for page in part.pages:
+        if "/StructParents" in page:
+            used[int(page.StructParents)] = None
+        for annotation in page.get("/Annots", ()):
+            if "/StructParent" in annotation:
+                used[int(annotation.StructParent)] = None
+    return used
+
+
+def _flat_parents(root: Any) -> dict[int, Any]:
+    flat: dict[int, Any] = {}
+
+    def read(node: Any) -> None:
+        listed = node.get("/Nums")
+        if listed is not None:
+            items = list(listed)
+            flat.update(zip((int(key) for key in items[::2]), items[1::2], strict=True))
+        for kid in node.get("/Kids", ()):
+            read(kid)
+
+    read(root.ParentTree)
+    return flat
+
+
+def _cut_structure(element: Any, page: tuple[int, int]) -> bool:
+    """Take everything that stands on `page` out of the structure; True when nothing of `element` is left."""
+    if "/K" not in element:
+        return False
+    listed = list(element.K) if isinstance(element.K, Array) else [element.K]
+    kept: list[Any] = []
+    for kid in listed:
+        if isinstance(kid, Dictionary) and "/S" in kid:
+            if not _cut_structure(kid, page):
+                kept.append(kid)
+        else:
+            own = kid.get("/Pg", element.get("/Pg")) if isinstance(kid, Dictionary) else element.get("/Pg")
+            if own is None or own.objgen != page:
+                kept.append(kid)
+    element.K = Array(kept)
+    return not kept
+
+
+def _mend_structure(root: Any) -> None:
+    """What PDF/UA-1 asks and the engines leave out: a heading cell says whether it heads a column or a
+    row."""
+    for element in walk(root):
+        for cell in kids(element) if element.S == "/TR" else ():
+            # Header names were given by each part on its own and may meet twice here; the scope says the
+            # same.
+            if "/ID" in cell:
+                del cell["/ID"]
+            listed = cell.get("/A")
+            for one in list(listed) if isinstance(listed, Array) else [listed]:
+                if isinstance(one, Dictionary) and "/Headers" in one:
+                    del one["/Headers"]
+        if element.S != "/TH":
+            continue
+        attributes = element.get("/A")
+        if attributes is None:
+            attributes = element["/A"] = Dictionary(O=Name.Table)
+        listed = list(attributes) if isinstance(attributes, Array) else [attributes]
+        if any("/Scope" in one for one in listed if isinstance(one, Dictionary)):
+            continue
+        in_head = element.P.P.S == "/THead"
+        for one in listed:
+            if isinstance(one, Dictionary) and one.get("/O") == "/Table":
+                one.Scope = Name.Column if in_head else Name.Row

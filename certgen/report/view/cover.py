@@ -1,0 +1,86 @@
+"""The first page: whose season this is, what the records show, and what the file is and is not."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.report.packet import Cell, Cover, Fact, Run
+from certgen.report.view.wording import count_of, fact, weigh, whole
+from certgen.rules.wording import day
+
+if TYPE_CHECKING:
+    from certgen.report.view.story import Story
+
+IS_TEXT = (
+    "A report on what this season's records show: from which screened trees each lot of seed comes, what"
+    " is missing"
+    " or contradicts itself, and where every gram went. It supports a certifier's decision. The record"
+    " files it"
+    " was made from are attached to it, and the last pages list their hashes."
+)
+IS_NOT_TEXT = (
+    "It is no certificate, no test report and no decision. It checks records against records and against the"
+    " standards named below; it has not seen a tree, a bag or a seed. What a record leaves out, it"
+    " cannot know."
+)
+
+
+def build_cover(story: Story) -> Cover:
+    """The cover of a season's packet."""
+    result = story.result
+    details = story.season.details
+    operation = details.operation
+    summary = result.summary
+    facts = [
+        fact("Crop", f"{story.profile.title} ({story.profile.botanical})"),
+        fact("Held against", "; ".join(f"{book.title}, {book.edition}" for book in result.rulebooks) or "–"),
+        fact("Certificate", operation.certificate or "not recorded"),
+        fact("Certifier", operation.certifier or "not recorded"),
+        fact("Address", operation.address or "not recorded"),
+        fact("Responsible", operation.responsible or "not recorded"),
+        fact("Records as of", day(result.on)),
+    ]
+    verdict = []
+    for standing, weight in (
+        ("traced", summary.traced_mg),
+        ("unproven", summary.unproven_mg),
+        ("rejected", summary.rejected_mg),
+    ):
+        words = f"{weigh(weight)} {standing}"
+        count = summary.lots[standing]
+        if count:
+            words += f"; {count_of('lots', count)} {standing}" + (
+                " to the last gram" if standing == "traced" else ""
+            )
+        verdict.append(Cell((Run(words),), mark=standing))
+    return Cover(
+        title="Seed traceability report",
+        operation=operation.name,
+        season=f"Season {details.label} · {day(details.start)} to {day(details.end)}",
+        facts=tuple(facts),
+        verdict=tuple(verdict),
+        is_text=IS_TEXT,
+        is_not_text=IS_NOT_TEXT,
+        seal=_seal(story),
+    )
+
+
+def _seal(story: Story) -> tuple[Fact, ...]:
+    summary = story.result.summary
+    count = sum(summary.records.values())
+    files = len(story.season.sources)
+    facts = [fact("Records", f"{whole(count)} records in {whole(files)} files")]
+    if summary.left_out:
+        facts.append(
+            fact("Left out", f"{whole(summary.left_out)} records could not be read and are named under Gaps")
+        )
+    gaps = sum(summary.gaps.values())
+    facts.append(
+        fact(
+            "Gaps",
+            f"{whole(gaps)}: {summary.gaps['rejects']} that reject, {summary.gaps['unproven']} unproven,"
+            f" {summary.gaps['advice']} advice",
+        )
+    )
+    facts.append(fact("Made by", f"certgen {story.result.version}; the same records give the same file"))
+    return tuple(facts)

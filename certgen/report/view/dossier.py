@@ -1,0 +1,857 @@
+"""A dossier a lot: the line from parents to buyers, everything on it, and what the negative does not say."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.lineage import Node
+from certgen.report.design import WEIGHT_MARKS
+from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, draw_line
+from certgen.report.drawings.standing import StandingPicture, draw_standing
+from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
+from certgen.report.packet import (
+    Caution,
+    Cell,
+    Chapter,
+    Facts,
+    Grid,
+    Head,
+    Listing,
+    Picture,
+    Prose,
+    Row,
+    Run,
+    Section,
+    Signature,
+)
+from certgen.report.view.season import lot_bars, say_standing
+from certgen.report.view.stock import lot_ledger
+from certgen.report.view.story import href_of
+from certgen.report.view.wording import (
+    cell,
+    count_of,
+    days,
+    fact,
+    figure,
+    key,
+    linked,
+    linked_spans,
+    plain,
+    weigh,
+    whole,
+    write,
+)
+from certgen.rules.wording import join, noun
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from certgen.report.packet import Part
+    from certgen.report.view.story import Story
+
+#: Dossiers set together, so that the cores share them out and faces are loaded a few times only.
+_A_CHAPTER: Final = 4
+_WORST: Final = ("rejected", "unproven")
+
+
+def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None) -> tuple[Chapter, ...]:
+    """The overview of lots and a dossier for each; `lots` names those wanted (None: all)."""
+    wanted = [lot for lot in story.result.lots if lots is None or lot in lots]
+    if not wanted:
+        return ()
+    rows = []
+    frame = {row["lot"]: row for row in story.all_rows("lots")}
+    for name in wanted:
+        lot = story.result.lots[name]
+        record = frame.get(name, {})
+        rows.append(
+            Row(
+                (
+                    key(name, f"lots/{name}"),
+                    cell(lot.variety or "–"),
+                    cell(write(record.get("packed")) or "–", kind="date"),
+                    cell(lot.standing, mark=lot.standing),
+                    figure(weigh(lot.weight_mg)),
+                    figure(weigh(lot.traced_mg)),
+                    figure(weigh(lot.unproven_mg)),
+                    figure(weigh(lot.rejected_mg)),
+                    figure(whole(len(story.gaps_by_lot.get(name, ())))),
+                )
+            )
+        )
+    total = [story.result.lots[name] for name in wanted]
+    rows.append(
+        Row(
+            (
+                cell("All"),
+                cell(""),
+                cell(""),
+                cell(""),
+                *(
+                    figure(weigh(sum(getattr(lot, field) for lot in total)))
+                    for field in ("weight_mg", "traced_mg", "unproven_mg", "rejected_mg")
+                ),
+                cell(""),
+            ),
+            tone="total",
+        )
+    )
+    overview = Section(
+        "lots",
+        "The lots",
+        1,
+        (
+            Prose((HOW_TO_READ,)),
+            Grid(
+                "Lots and their standing",
+                (
+                    Head("Lot", "key"),
+                    Head("Variety"),
+                    Head("Packed", "date"),
+                    Head("Standing"),
+                    Head("Weight", "number"),
+                    Head("Traced", "number"),
+                    Head("Unproven", "number"),
+                    Head("Rejected", "number"),
+                    Head("Gaps", "number"),
+                ),
+                tuple(rows),
+            ),
+        ),
+        style="chapter",
+    )
+    chapters = [Chapter("lots", (overview,))]
+    for start in range(0, len(wanted), _A_CHAPTER):
+        sections: list[Section] = []
+        for name in wanted[start : start + _A_CHAPTER]:
+            sections += _dossier(story, name, frame.get(name, {}), width)
+        chapters.append(Chapter(f"dossiers {start + 1}", tuple(sections)))
+    return tuple(chapters)
+
+
+HOW_TO_READ: Final = (
+    "Each lot has a dossier of its own, which can be taken out and handed over alone. It draws the lot’s"
+    " line from"
+    " parents to buyers, gives the parents’ results, the bags, the pickings, the runs, the tests and the"
+    " ledger, says"
+    " what a negative result cannot rule out, and ends with a place to sign."
+)
+
+
+def _dossier(story: Story, name: str, record: dict[str, Any], width: float) -> list[Section]:
+    lot = story.result.lots[name]
+    line = set(story.lineage.line_of_lot(name)) | {Node("lots", name)}
+    moved = {
+        link.target for link in story.lineage.uses(Node("lots", name)) if link.kind in {"moved", "blended"}
+    }
+    slug = f"lots/{name}"
+    head = Section(
+        slug,
+        f"Lot {name}",
+        2,
+        (*_head_parts(story, name, record, width),),
+        kicker=f"Dossier · {lot.variety or 'variety not recorded'}",
+        mark=lot.standing,
+        style="dossier",
+    )
+    pieces: list[tuple[str, str, list[Part]]] = [
+        (
+            "line",
+            "The line",
+            [_line_picture(story, name, line, moved, width), *_timeline(story, name, line, width)],
+        ),
+        ("parents", "Parents and their results", _parents(story, name, line)),
+        ("bags", "Bags", _bags(story, line)),
+        ("pickings", "Pickings", _pickings(story, line)),
+        ("runs", "Extraction and drying", _runs(story, line)),
+        ("tests", "Tests", _tests(story, name)),
+        ("ledger", "Ledger", lot_ledger(story, name, width)),
+        ("scope", "Scope of the negative", [*_scope(story, line), _signature(name)]),
+    ]
+    return [
+        head,
+        *(
+            Section(f"{slug}#{anchor}", title, 3, tuple(parts), style="minor")
+            for anchor, title, parts in pieces
+            if parts
+        ),
+    ]
+
+
+def _head_parts(story: Story, name: str, record: dict[str, Any], width: float) -> list[Part]:
+    lot = story.result.lots[name]
+    label = [
+        f"{title} {write(record[field])}"
+        for field, title in (
+            ("label.lot", "lot"),
+            ("label.variety", "variety"),
+            ("label.status", "status"),
+            ("label.last_certified_operation", "last certified operation"),
+            ("label.germination", "germination"),
+            ("label.tested", "tested"),
+        )
+        if record.get(field) is not None
+    ]
+    packing = [
+        write(record.get(field))
+        for field in ("containers", "packaging", "container_use")
+        if record.get(field)
+    ]
+    facts = [
+        fact("Weight packed", f"{weigh(lot.weight_mg)}"),
+        fact("Packed", write(record.get("packed")) or "not recorded"),
+        fact("Status", write(record.get("status")) or "not recorded"),
+        fact("Containers", ", ".join(packing) or "not recorded"),
+        fact("Storage", write(record.get("storage")) or "not recorded"),
+        fact("Label says", "; ".join(label) or "nothing recorded"),
+        fact("Record", "in the register of lots", f"row/lots/{name}"),
+    ]
+    picture = StandingPicture(f"Standing of lot {name} by gram", say_standing(lot), lot_bars([lot]), width)
+    parts: list[Part] = [
+        Facts(tuple(facts)),
+        Picture(
+            f"standing-of-{name}",
+            draw_standing(picture),
+            f"Standing of lot {name} by gram: {say_standing(lot)}.",
+        ),
+    ]
+    parts += _sources(story, name)
+    gaps = story.gaps_by_lot.get(name, ())
+    if gaps:
+        rows = [
+            Row(
+                (
+                    key(str(number), f"gap/{number}"),
+                    cell(gap.weight, mark=WEIGHT_MARKS[gap.weight]),
+                    cell(f"{noun(gap.table)} {gap.id}"),
+                    cell(gap.message),
+                ),
+                tone="faulty" if gap.weight == "rejects" else "plain",
+            )
+            for number, gap in gaps
+        ]
+        parts.append(
+            Grid(
+                "Gaps that reach this lot",
+                (
+                    Head("Gap", "key", "6%"),
+                    Head("Weight", share="12%"),
+                    Head("Record", share="20%"),
+                    Head("What is wrong"),
+                ),
+                tuple(rows),
+            )
+        )
+    else:
+        parts.append(Prose(("No gap reaches this lot.",)))
+    return parts
+
+
+def _sources(story: Story, name: str) -> list[Part]:
+    lot = story.result.lots[name]
+    if len(lot.parts) < 2:
+        return []
+    rows = []
+    for part in lot.parts:
+        source = part.source
+        said = f"{noun(source.table)} {source.id}" if source else "no source named"
+        if source and source.season:
+            said += f" (season {source.season})"
+        rows.append(
+            Row(
+                (
+                    cell(said, href_of(source) if source else ""),
+                    figure(weigh(part.weight_mg)),
+                    figure(weigh(part.traced_mg)),
+                    figure(weigh(part.unproven_mg)),
+                    figure(weigh(part.rejected_mg)),
+                )
+            )
+        )
+    return [
+        Grid(
+            "What the lot is made of",
+            (
+                Head("Source"),
+                Head("Weight", "number"),
+                Head("Traced", "number"),
+                Head("Unproven", "number"),
+                Head("Rejected", "number"),
+            ),
+            tuple(rows),
+            width="column",
+        )
+    ]
+
+
+#: Layers of the line's drawing: table, heading.
+_LAYERS: Final = (
+    ("plantings", "Plantings"),
+    ("trees", "Parents"),
+    ("bagging", "Bags"),
+    ("harvests", "Pickings"),
+    ("batches", "Batches"),
+    ("lots", "Lots"),
+    ("movements", "Movements"),
+)
+
+
+def _line_picture(story: Story, name: str, line: set[Node], moved: set[Node], width: float) -> Picture:
+    nodes = line | moved
+    root = Node("lots", name)
+    details = _details(story, nodes)
+    layers = []
+    for table, title in _LAYERS:
+        order = story.order.get(table, {})
+        found = sorted(
+            (node for node in nodes if node.table == table),
+            key=lambda node: (node.season, order.get(node.id, len(order))),
+        )
+        layers.append(
+            LineLayer(
+                title, noun(table, 2), tuple(_line_node(story, node, details, node == root) for node in found)
+            )
+        )
+    kept = {node for node in nodes if node.table in dict(_LAYERS)}
+    links = tuple(
+        (_key_of(link.source), _key_of(node))
+        for node in sorted(kept)
+        for link in story.lineage.sources(node)
+        if link.source in kept
+    )
+    said = _say_line(layers)
+    picture = LinePicture(f"The line of lot {name}", said, tuple(layers), links, width)
+    return Picture(
+        f"line-of-{name}",
+        draw_line(picture),
+        f"The line of lot {name}, from left to right. {said}",
+        "A dashed box with a shape marks a gap. Long layers are gathered; the tables below name every"
+        " record.",
+    )
+
+
+def _key_of(node: Node) -> str:
+    return f"{node.season}:{node.table}/{node.id}"
+
+
+def _line_node(story: Story, node: Node, details: dict[Node, str], root: bool) -> LineNode:
+    gaps = story.gaps_at(node)
+    marks = [WEIGHT_MARKS[gap.weight] for _, gap in gaps]
+    worst = next((mark for mark in _WORST if mark in marks), "")
+    numbers = [str(number) for number, gap in gaps if gap.weight != "advice"]
+    return LineNode(
+        _key_of(node),
+        node.id,
+        f"season {node.season}" if node.season else details.get(node, ""),
+        worst,
+        f"gap {', '.join(numbers)}" if worst else "",
+        root,
+    )
+
+
+def _details(story: Story, nodes: set[Node]) -> dict[Node, str]:
+    """A few words beside each record: a tree's screening, a bag's day, a weight, a buyer."""
+    found: dict[Node, str] = {}
+    for node in nodes:
+        if node.table == "trees" and not node.season:
+            found[node] = story.verdicts.get(node.id, "")
+    for table, fields in (
+        ("plantings", ("variety",)),
+        ("bagging", ("covered",)),
+        ("harvests", ("date",)),
+        ("batches", ("dry_weight",)),
+        ("lots", ("weight",)),
+        ("movements", ("kind", "weight")),
+    ):
+        for row in story.rows_of(table, nodes):
+            name = row[story.key_of(table)]
+            found[Node(table, name)] = " ".join(
+                write(row[field]) for field in fields if row[field] is not None
+            )
+    return found
+
+
+def _say_line(layers: Sequence[LineLayer]) -> str:
+    said = []
+    for layer in layers:
+        if layer.nodes:
+            names = [node.label + (f" ({node.word})" if node.word else "") for node in layer.nodes]
+            shown = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
+            said.append(f"{layer.title}: {shown}.")
+    return " ".join(said)
+
+
+def _timeline(story: Story, name: str, line: set[Node], width: float) -> list[Part]:
+    lanes = []
+    screened = {
+        link.source
+        for node in line
+        if node.table == "trees"
+        for link in story.lineage.sources(node)
+        if link.kind == "screened"
+    } | {node for node in line if node.table == "screening"}
+    cleared = [row["collected"] for row in story.rows_of("screening", screened) if row["collected"]]
+    bags = story.rows_of("bagging", line)
+    covered = [row["covered"] for row in bags if row["covered"]]
+    pickings = [row["date"] for row in story.rows_of("harvests", line) if row["date"]]
+    runs = [row["date"] for row in story.rows_of("batches", line) if row["date"]]
+    lot_rows = story.rows_of("lots", {Node("lots", name)})
+    packed = [row["packed"] for row in lot_rows if row["packed"]]
+    tests = [row["date"] for row in story.all_rows("tests") if row["lot"] == name and row["date"]]
+    movements = [
+        row
+        for row in story.all_rows("movements")
+        if row["lot"] == name and row["date"] and row["kind"] != "counted"
+    ]
+    sold = [row["date"] for row in movements if row["kind"] == "sold"]
+    other = [row["date"] for row in movements if row["kind"] != "sold"]
+    before_clearing = [day for day in covered if cleared and day < min(cleared)]
+    for title, found, faults in (
+        ("Screening", cleared, []),
+        ("Covering", covered, before_clearing),
+        ("Picking", pickings, []),
+        ("Batches", runs, []),
+        ("Packing", packed, []),
+        ("Tests", tests, []),
+        ("Movements", other, []),
+        ("Sales", sold, [day for day in sold if packed and day < min(packed)]),
+    ):
+        words = f"{whole(len(found))}: {days(found)}" if found else "none recorded"
+        lanes.append(Lane(title, tuple(found), words, tuple(faults)))
+    if not any(lane.days for lane in lanes):
+        return []
+    said = "; ".join(f"{lane.name}, {lane.words}" for lane in lanes)
+    picture = TimePicture(f"Time line of lot {name}", said, tuple(lanes), width)
+    return [
+        Picture(
+            f"time-of-{name}",
+            draw_timeline(picture),
+            f"Time line of lot {name}: {said}.",
+            "A stroke is a day of work. A diamond marks a day that comes before what it should follow.",
+        )
+    ]
+
+
+def _parents(story: Story, name: str, line: set[Node]) -> list[Part]:
+    seed = list(story.lineage.seed_parents(name))
+    pollen = [node for node in story.lineage.pollen_parents(name) if node not in seed]
+    if not seed and not pollen:
+        return [Prose(("No parent tree stands behind this lot in the records.",))]
+    trees = {row["tree"]: row for row in story.rows_of("trees", set(seed) | set(pollen))}
+    samples = _samples_of(story, trees)
+    bags = Counter(row["tree"] for row in story.rows_of("bagging", line))
+    block_of = {row["planting"]: row["block"] for row in story.all_rows("plantings")}
+    order = story.order["trees"]
+    rows = []
+    for node in sorted([*seed, *pollen], key=lambda one: (one.season, order.get(one.id, len(order)))):
+        tree = trees.get(node.id) if not node.season else None
+        role = "" if node in seed else ", pollen"
+        if tree is None:
+            where = f"season {node.season}" if node.season else "not in the register"
+            rows.append(
+                Row(
+                    (
+                        key(node.id + role),
+                        cell(where),
+                        cell("–"),
+                        cell("–"),
+                        figure("–"),
+                        cell("–"),
+                        cell("–"),
+                    )
+                )
+            )
+            continue
+        at = " · ".join(
+            part
+            for part in (
+                block_of.get(tree["planting"]) or "",
+                f"row {tree['row']}" if tree["row"] else "",
+                f"place {tree['position']}" if tree["position"] else "",
+            )
+            if part
+        )
+        verdict = story.verdicts.get(node.id, "not screened")
+        rows.append(
+            Row(
+                (
+                    Cell((Run(node.id, f"trees/{node.id}"), Run(role)), "key"),
+                    cell(at or "–"),
+                    cell(tree["sex"] or "–"),
+                    cell(verdict, mark=_VERDICT_MARKS[verdict]),
+                    figure(whole(bags.get(node.id, 0))),
+                    Cell(_say_samples(samples.get(node.id, []), "test")),
+                    Cell(_say_samples(samples.get(node.id, []), "report")),
+                ),
+                anchor="",
+                tone="faulty" if verdict == "positive" else "plain",
+            )
+        )
+    return [
+        Grid(
+            f"{count_of('trees', len(seed))} bore the seed"
+            + (f", {len(pollen)} gave pollen" if pollen else ""),
+            (
+                Head("Tree", "key"),
+                Head("Stands"),
+                Head("Sex"),
+                Head("Screening"),
+                Head("Bags", "number"),
+                Head("Samples: day, method, result"),
+                Head("Laboratory’s report"),
+            ),
+            tuple(rows),
+        )
+    ]
+
+
+_VERDICT_MARKS: Final = {
+    "negative": "traced",
+    "positive": "rejected",
+    "inconclusive": "unproven",
+    "not screened": "unproven",
+}
+
+
+def _samples_of(story: Story, trees: Iterable[str]) -> dict[str, list[dict[str, Any]]]:
+    wanted = set(trees)
+    found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
+    for row in story.all_rows("screening"):
+        for tree in ([row["tree"]] if row["tree"] else []) + list(row["trees"] or ()):
+            if tree in wanted:
+                found[tree].append(row)
+    return found
+
+
+def _say_samples(rows: Sequence[dict[str, Any]], what: str) -> tuple[Run, ...]:
+    runs: list[Run] = []
+    for row in rows:
+        if runs:
+            runs.append(Run("; "))
+        if what == "test":
+            pool = f", pool of {len(row['trees'])}" if row["trees"] and len(row["trees"]) > 1 else ""
+            targets = f" {write(row['targets'])}" if row["targets"] else ""
+            words = (
+                f"{write(row['collected'])} {row['method']}{targets}{pool}, {row['result'] or 'no result'}"
+            )
+            if row["controls"] in {"failed", "not run"}:
+                words += f" (controls {row['controls']})"
+            runs.append(Run(words, f"screening/{row['sample']}"))
+        else:
+            runs.append(Run(row["report"] or "none"))
+    return tuple(runs) or plain("no sample")
+
+
+def _bags(story: Story, line: set[Node]) -> list[Part]:
+    rows = story.rows_of("bagging", line)
+    if not rows:
+        return [Prose(("No bag stands behind this lot in the records.",))]
+    by_tree: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
+    for row in rows:
+        by_tree[row["tree"] or "no tree"].append(row)
+    order = story.order["bagging"]
+    trees = story.order["trees"]
+    grid = []
+    for tree in sorted(by_tree, key=lambda one: trees.get(one, len(trees))):
+        bags = by_tree[tree]
+        names = [row["bag"] for row in bags if row["bag"]]
+        outcomes = Counter(row["outcome"] or "not recorded" for row in bags)
+        stages = Counter(row["stage"] or "not recorded" for row in bags)
+        gaps = sorted({number for name in names for number in story.numbers.get(Node("bagging", name), ())})
+        gap_runs: list[Run] = []
+        for number in gaps:
+            if gap_runs:
+                gap_runs.append(Run(", "))
+            gap_runs.append(Run(str(number), f"gap/{number}"))
+        grid.append(
+            Row(
+                (
+                    key(tree, f"trees/{tree}" if tree in trees else ""),
+                    figure(whole(len(bags))),
+                    cell(days([row["covered"] for row in bags if row["covered"]])),
+                    cell(_say_counts(stages)),
+                    cell(_say_counts(outcomes)),
+                    Cell(linked_spans("bagging", names, order)),
+                    Cell(tuple(gap_runs)),
+                )
+            )
+        )
+    return [
+        Grid(
+            f"{count_of('bagging', len(rows))} on {count_of('trees', len(by_tree))}",
+            (
+                Head("Tree", "key"),
+                Head("Bags", "number"),
+                Head("Covered"),
+                Head("Stage"),
+                Head("Outcome"),
+                Head("Tags"),
+                Head("Gaps"),
+            ),
+            tuple(grid),
+        )
+    ]
+
+
+def _say_counts(counts: Counter[str]) -> str:
+    if len(counts) == 1:
+        return next(iter(counts))
+    return ", ".join(f"{whole(count)} {word}" for word, count in counts.most_common())
+
+
+def _pickings(story: Story, line: set[Node]) -> list[Part]:
+    rows = story.rows_of("harvests", line)
+    if not rows:
+        return []
+    order = story.order["bagging"]
+    grid = []
+    for row in rows:
+        bags = list(row["bags"] or ())
+        loose = list(row["trees"] or ())
+        runs = list(linked_spans("bagging", bags, order))
+        if loose:
+            runs += [
+                Run("; " if runs else ""),
+                Run("fruit of trees "),
+                *linked("trees", loose),
+                Run(" that no bag stands for"),
+            ]
+        grid.append(
+            Row(
+                (
+                    key(row["harvest"], f"harvests/{row['harvest']}"),
+                    cell(write(row["date"]), kind="date"),
+                    Cell(tuple(runs) or plain("none named")),
+                    figure(write(row["fruits"])),
+                    figure(write(row["weight"]) or "–"),
+                    cell(row["stage"] or "–"),
+                    cell(row["status"] or "–"),
+                )
+            )
+        )
+    return [
+        Grid(
+            count_of("harvests", len(rows)).capitalize(),
+            (
+                Head("Picking", "key"),
+                Head("Date", "date"),
+                Head("Bags", share="38%"),
+                Head("Fruit", "number"),
+                Head("Weight", "number"),
+                Head("Stage"),
+                Head("Status"),
+            ),
+            tuple(grid),
+        )
+    ]
+
+
+def _runs(story: Story, line: set[Node]) -> list[Part]:
+    rows = story.rows_of("batches", line)
+    if not rows:
+        return []
+    grid = []
+    for row in rows:
+        drying = [write(row[field]) for field in ("drying.method", "drying.temperature") if row[field]]
+        if row["drying.from"]:
+            drying.append(days([day for day in (row["drying.from"], row["drying.to"]) if day]))
+        equipment = [write(row[field]) for field in ("equipment", "blade") if row[field]]
+        grid.append(
+            Row(
+                (
+                    key(row["batch"], f"batches/{row['batch']}"),
+                    cell(write(row["date"]), kind="date"),
+                    Cell(linked("harvests", row["harvests"] or ())),
+                    cell("; ".join(equipment) or "–"),
+                    figure(write(row["rinses"]) or "–"),
+                    cell(", ".join(drying) or "–"),
+                    figure(write(row["wet_weight"]) or "–"),
+                    figure(write(row["dry_weight"]) or "–"),
+                    figure(write(row["moisture"]) or "–"),
+                )
+            )
+        )
+    parts: list[Part] = [
+        Grid(
+            count_of("batches", len(rows)).capitalize(),
+            (
+                Head("Batch", "key"),
+                Head("Date", "date"),
+                Head("Pickings"),
+                Head("Equipment, blade"),
+                Head("Rinses", "number"),
+                Head("Drying"),
+                Head("Wet", "number"),
+                Head("Dry", "number"),
+                Head("Moisture", "number"),
+            ),
+            tuple(grid),
+        )
+    ]
+    prepared = {
+        link.source
+        for node in line
+        if node.table == "batches"
+        for link in story.lineage.sources(node)
+        if link.kind == "cleaned for"
+    } | {node for node in line if node.table == "cleaning"}
+    cleanings = story.rows_of("cleaning", prepared)
+    if cleanings:
+        parts.append(
+            Listing(
+                tuple(
+                    (
+                        Run(row["cleaning"], f"cleaning/{row['cleaning']}"),
+                        Run(f", {write(row['date'])}: {write(row['equipment'])}, {write(row['method'])}"),
+                    )
+                    for row in cleanings
+                )
+            )
+        )
+    return parts
+
+
+def _tests(story: Story, name: str) -> list[Part]:
+    rows = [row for row in story.all_rows("tests") if row["lot"] == name]
+    if not rows:
+        return [Prose(("No test of this lot is recorded.",))]
+    grid = [
+        Row(
+            (
+                key(row["test"], f"tests/{row['test']}"),
+                cell(write(row["date"]), kind="date"),
+                cell(row["kind"] or "–"),
+                cell(_say_test(row)),
+                cell(
+                    ", ".join(write(row[field]) for field in ("temperature", "substrate") if row[field])
+                    or "–"
+                ),
+                cell(", ".join(write(row[field]) for field in ("laboratory", "report") if row[field]) or "–"),
+            )
+        )
+        for row in rows
+    ]
+    return [
+        Grid(
+            count_of("tests", len(rows)).capitalize(),
+            (
+                Head("Test", "key"),
+                Head("Date", "date"),
+                Head("Kind"),
+                Head("Found", share="34%"),
+                Head("How"),
+                Head("Laboratory’s report"),
+            ),
+            tuple(grid),
+        )
+    ]
+
+
+def _say_test(row: dict[str, Any]) -> str:
+    said = []
+    if row.get("replicates"):
+        said.append(f"normal seedlings {write(row['replicates'])}")
+        if row.get("per_replicate"):
+            said.append(f"of {write(row['per_replicate'])} each")
+    for field, title in (
+        ("moisture", "moisture"),
+        ("pure", "pure"),
+        ("other", "other seed"),
+        ("inert", "inert"),
+        ("hundred_seed_weights", "hundred seeds weigh"),
+    ):
+        if row.get(field):
+            said.append(f"{title} {write(row[field])}")
+    if row.get("pools") is not None:
+        said.append(
+            f"{write(row.get('positive_pools')) or '?'} of {write(row['pools'])} pools positive,"
+            f" {write(row.get('seeds_per_pool'))} seeds a pool"
+        )
+        if row.get("targets"):
+            said.append(f"targets {write(row['targets'])}")
+        if row.get("detection_limit"):
+            said.append(f"detection limit {write(row['detection_limit'])}")
+    return ", ".join(said) or "nothing recorded"
+
+
+def _scope(story: Story, line: set[Node]) -> list[Part]:
+    """What the methods used on the parents can see, and which events of concern they cannot."""
+    profile = story.profile
+    trees = {node.id for node in line if node.table == "trees" and not node.season}
+    used: dict[tuple[str, tuple[str, ...]], int] = {}
+    for rows in _samples_of(story, trees).values():
+        for row in rows:
+            if row["result"] == "negative":
+                used_key = (row["method"], tuple(row["targets"] or ()))
+                used[used_key] = used.get(used_key, 0) + 1
+    concern = [
+        event.key
+        for event in (
+            profile.event(text) for text in story.season.details.events_of_concern or profile.default_events
+        )
+        if event is not None
+    ]
+    parts: list[Part] = []
+    seen: set[str] = set()
+    rows_: list[Row] = []
+    for (name, targets), count in used.items():
+        method = profile.methods.get(name)
+        if method is None:
+            continue
+        sees = method.sees(targets)
+        seen |= set(sees)
+        rows_.append(
+            Row(
+                (
+                    cell(method.title + (f", {', '.join(targets)}" if targets else "")),
+                    figure(whole(count)),
+                    cell(", ".join(sorted(sees)) or "nothing that the records name"),
+                    cell(method.cannot_see),
+                )
+            )
+        )
+    if rows_:
+        parts.append(
+            Grid(
+                "What the negative results cover",
+                (
+                    Head("Method, targets", share="22%"),
+                    Head("Results", "number", "8%"),
+                    Head("Sees", share="18%"),
+                    Head("Cannot see"),
+                ),
+                tuple(rows_),
+            )
+        )
+    open_events = [event for event in concern if event not in seen]
+    words = [f"Events to be ruled out: {', '.join(concern) or 'none named'}."]
+    if open_events:
+        words.append(f"No negative result on this lot’s parents can see {join(open_events)}.")
+    elif concern and rows_:
+        words.append(
+            "Each of them can be seen by at least one method that was used on some parent of this lot."
+        )
+    words.append(
+        "A negative speaks of the leaf that was sampled and of the events its method sees. It is no"
+        " statement that the"
+        " seed is free of transgenes: pollen, mixing and events that nobody looked for stay outside it."
+    )
+    parts.append(Prose((" ".join(words),)))
+    return parts
+
+
+def _signature(name: str) -> Signature:
+    return Signature(
+        f"I have compared the dossier of lot {name} with the records it names.",
+        ("Inspector: name, signature", "Operation: name, signature", "Place and date"),
+    )
+
+
+def cautions_of(story: Story, *stages: str) -> list[Part]:
+    """The crop's cautions for some stages of the work."""
+    return [
+        Caution(one.title, f"{one.text} What counts: {one.defers_to}.")
+        for one in story.profile.cautions.values()
+        if one.stage in stages
+    ]

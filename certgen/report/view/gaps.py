@@ -1,0 +1,137 @@
+"""The gaps, heaviest first, each with its place, what mends it, what it reaches and what it rests on."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.report.design import WEIGHT_MARKS
+from certgen.report.packet import Chapter, GapCard, Listing, Prose, Run, Section
+from certgen.report.view.wording import count_of, whole
+from certgen.rules.registry import load_rules
+from certgen.rules.wording import day, join, noun
+from certgen.standards import StandardError, clause_of
+
+if TYPE_CHECKING:
+    from certgen.report.packet import Part
+    from certgen.report.view.story import Story
+    from certgen.rules.findings import Gap
+
+_HEADINGS = {
+    "rejects": (
+        "What speaks against the claim",
+        "A record says that part of a lot is not what the label claims. Taking that part out mends the lot.",
+    ),
+    "unproven": (
+        "What evidence is missing",
+        "The claim may well be true; the records do not show it yet. Each card says what would.",
+    ),
+    "advice": (
+        "Advice",
+        "Outside usual practice, or a loose end that no lot’s claim rests on. It changes no standing.",
+    ),
+}
+#: Gaps set together: few enough for two cores to share a long list, many enough to fill pages.
+_A_CHAPTER = 60
+
+
+def build_gaps(story: Story) -> tuple[Chapter, ...]:
+    """The chapters of the gaps."""
+    result = story.result
+    opening: list[Part] = []
+    if result.gaps:
+        opening.append(
+            Prose(
+                (
+                    (
+                        f"{whole(len(result.gaps))} gaps were found: {result.summary.gaps['rejects']} that"
+                        f" reject,"
+                        f" {result.summary.gaps['unproven']} that leave seed unproven, and"
+                        f" {result.summary.gaps['advice']} of advice. A gap is named once, however many"
+                        f" records"
+                        " share its cause. Numbers are the same in every output of certgen."
+                    ),
+                )
+            )
+        )
+    else:
+        opening.append(Prose(("No gap was found: every check that certgen knows passed on these records.",)))
+    if result.errors:
+        opening.append(
+            Prose(("These places could not be read. What they hold was left out and is not counted:",))
+        )
+        opening.append(Listing(tuple((Run(error.text()),) for error in result.errors)))
+    sections = [Section("gaps", "The gaps", 1, tuple(opening), style="chapter")]
+    chapters: list[Chapter] = []
+    waiting = 0
+    for weight, (title, lead) in _HEADINGS.items():
+        cards = [
+            _card(story, number, gap)
+            for number, gap in enumerate(result.gaps, start=1)
+            if gap.weight == weight
+        ]
+        for start in range(0, len(cards), _A_CHAPTER):
+            piece = tuple(cards[start : start + _A_CHAPTER])
+            if waiting and waiting + len(piece) > _A_CHAPTER:
+                chapters.append(Chapter("gaps", tuple(sections)))
+                sections, waiting = [], 0
+            words = title if start == 0 else f"{title}, continued"
+            sections.append(
+                Section(
+                    f"gaps/{weight}-{start}", words, 2, piece, lead=lead if start == 0 else "", style="part"
+                )
+            )
+            waiting += len(piece)
+    return (*chapters, Chapter("gaps", tuple(sections)))
+
+
+def _card(story: Story, number: int, gap: Gap) -> GapCard:
+    node = Node(gap.table, gap.id)
+    known = gap.id in story.order.get(gap.table, {})
+    others = [story.say_place(place) for place in gap.others]
+    more = f" and {whole(len(others) - 4)} more places" if len(others) > 4 else ""
+    explanation = gap.explanation
+    rule = load_rules().get(gap.rule)
+    return GapCard(
+        number=f"Gap {number}",
+        anchor=f"gap/{number}",
+        weight=gap.weight,
+        mark=WEIGHT_MARKS[gap.weight],
+        title=rule.title.rstrip(".") if rule else gap.rule.replace("-", " "),
+        rule=gap.rule,
+        message=gap.message,
+        record=Run(f"{noun(gap.table)} {gap.id}", f"{node.table}/{node.id}" if known else ""),
+        place=story.say_place(gap.place),
+        also=("also " + ", ".join(others[:4]) + more) if others else "",
+        remedy=gap.remedy,
+        clauses=tuple(say_clause(story, key) for key in gap.clauses),
+        lots=tuple(Run(lot, f"lots/{lot}") for lot in gap.lots),
+        reaches=say_reach(gap.reaches),
+        explanation=(
+            f"“{explanation.reason}” ({explanation.by}, {day(explanation.date)}). It changes no standing."
+            if explanation
+            else ""
+        ),
+    )
+
+
+def say_clause(story: Story, key: str) -> str:
+    """A clause by its number and title, with how it was read where that was not in full."""
+    try:
+        clause = clause_of(key, story.profile)
+    except StandardError:
+        clause = None
+    book, _, number = key.partition(":")
+    if clause is None:
+        return key
+    if book == "practice":
+        return f"practice: {clause.title} ({clause.mark})"
+    mark = "" if clause.mark == "read" else f", {clause.mark}"
+    return f"{book} {number} ({clause.title}{mark})"
+
+
+def say_reach(nodes: tuple[Node, ...]) -> str:
+    """`12 bags, 3 pickings and 2 lots`."""
+    counts = Counter(node.table for node in nodes)
+    return join([count_of(table, count) for table, count in counts.items()])

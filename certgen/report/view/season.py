@@ -1,0 +1,251 @@
+"""The season on a page: each lot's standing by gram, gaps by stage, the shortest way to clean, the
+orchard."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from certgen.report.drawings.orchard import OrchardBlock, OrchardPicture, OrchardTree, draw_orchard
+from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
+from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
+from certgen.report.packet import Cell, Chapter, Grid, Head, Picture, Prose, Row, Run, Section
+from certgen.report.view.wording import cell, count_of, figure, records, weigh, whole
+from certgen.rules.findings import WEIGHTS
+from certgen.rules.registry import STAGES, load_rules
+
+if TYPE_CHECKING:
+    from certgen.lineage import LotStanding
+    from certgen.report.packet import Part
+    from certgen.report.view.story import Story
+
+#: Stages of the job, as the rules are grouped, in words.
+STAGE_WORDS = {
+    "references": "Identifiers and references",
+    "dates": "Dates and order of work",
+    "land": "Land, plantings, inputs",
+    "parents": "Parents and screening",
+    "bagging": "Bagging",
+    "processing": "Harvest and processing",
+    "lots": "Lots, tests, stock",
+    "explanations": "Explanations",
+}
+#: More trees than this are drawn block by block in pictures of their own.
+_TREES_A_PICTURE = 420
+
+
+def say_standing(lot: LotStanding) -> str:
+    """`412 g traced`, or each part in words."""
+    parts = [
+        f"{weigh(milligrams)} {word}"
+        for word, milligrams in (
+            ("traced", lot.traced_mg),
+            ("unproven", lot.unproven_mg),
+            ("rejected", lot.rejected_mg),
+        )
+        if milligrams
+    ]
+    return ", ".join(parts) or "no weight recorded"
+
+
+def lot_bars(lots: list[LotStanding]) -> tuple[LotBar, ...]:
+    """Bars for a picture of standing."""
+    return tuple(
+        LotBar(
+            lot.lot,
+            lot.variety,
+            lot.standing,
+            (lot.traced_mg, lot.unproven_mg, lot.rejected_mg),
+            say_standing(lot),
+        )
+        for lot in lots
+    )
+
+
+def build_season(story: Story, width: float) -> Chapter:
+    """The chapter of the season on a page, and the orchard after it."""
+    result = story.result
+    lots = list(result.lots.values())
+    parts: list[Part] = [Prose((_opening_words(story),))]
+    if lots:
+        said = "; ".join(f"{lot.lot}: {say_standing(lot)}" for lot in lots)
+        for start in range(0, len(lots), 36):
+            picture = StandingPicture(
+                "Each lot’s standing by gram", said, lot_bars(lots[start : start + 36]), width
+            )
+            parts.append(
+                Picture(
+                    f"standing-{start}",
+                    draw_standing(picture),
+                    f"Each lot’s standing by gram. {said}.",
+                    "Bars are to one scale. Solid: traced. Hatched: unproven. Crossed: rejected."
+                    if start == 0
+                    else "",
+                )
+            )
+    parts += _mending(story)
+    stages = _stages(story)
+    said = "; ".join(
+        f"{stage.name}: "
+        + (", ".join(f"{n} {w}" for w, n in zip(WEIGHTS, stage.counts, strict=True) if n) or "none")
+        for stage in stages
+    )
+    parts.append(
+        Picture(
+            "stages",
+            draw_stages(StagesPicture("Gaps by stage of the job", said, stages, width)),
+            f"Gaps by stage of the job. {said}.",
+            "One shape a gap: crossed square rejects, diamond unproven, ring advice.",
+        )
+    )
+    sections = [
+        Section("season", "The season on a page", 1, tuple(parts), kicker="At a glance", style="chapter")
+    ]
+    orchard = _orchard(story, width)
+    if orchard:
+        sections.append(
+            Section(
+                "orchard",
+                "The orchard",
+                2,
+                tuple(orchard),
+                lead="Every tree in its row and place: its sex, its screening, and whether it is a parent.",
+                style="part",
+            )
+        )
+    return Chapter("season", tuple(sections))
+
+
+def _opening_words(story: Story) -> str:
+    summary = story.result.summary
+    lots = sum(summary.lots.values())
+    if not lots:
+        return "No lot has been packed yet. What follows shows how the records stand so far."
+    words = f"{count_of('lots', lots)} weighing {weigh(summary.weight_mg)}: "
+    words += ", ".join(
+        f"{weigh(milligrams)} {word}"
+        for word, milligrams in (
+            ("traced", summary.traced_mg),
+            ("unproven", summary.unproven_mg),
+            ("rejected", summary.rejected_mg),
+        )
+    )
+    words += (
+        ". Traced means: from each of these grams back to screened parents there is a record at every step,"
+    )
+    words += " and none speaks against the claim. Unproven grams lack evidence; more of it can mend them."
+    words += " Rejected grams have a record against them; only taking that part out mends the lot."
+    return words
+
+
+def _mending(story: Story) -> list[Part]:
+    mend = story.result.mend
+    if not mend:
+        return []
+    rows = []
+    for number, one in enumerate(mend, start=1):
+        gaps: list[Run] = []
+        for position in one.gaps:
+            if gaps:
+                gaps.append(Run(", "))
+            gaps.append(Run(str(position + 1), f"gap/{position + 1}"))
+        lots: list[Run] = []
+        for lot in one.lots:
+            if lots:
+                lots.append(Run(", "))
+            lots.append(Run(lot, f"lots/{lot}"))
+        rows.append(
+            Row(
+                (
+                    cell(str(number), kind="key"),
+                    cell(f"{one.action.capitalize()} {one.text}"),
+                    figure(weigh(one.proves_mg)),
+                    Cell(tuple(lots)),
+                    Cell(tuple(gaps)),
+                )
+            )
+        )
+    return [
+        Grid(
+            "The shortest way to clean",
+            (
+                Head("", "key", "3%"),
+                Head("What to do", share="52%"),
+                Head("Proves", "number", "11%"),
+                Head("Lots", share="20%"),
+                Head("Gaps", share="14%"),
+            ),
+            tuple(rows),
+            note="Best first. Each line counts what becomes traced once the lines above it are done.",
+        )
+    ]
+
+
+def _stages(story: Story) -> tuple[Stage, ...]:
+    rules = load_rules()
+    counts: Counter[tuple[str, str]] = Counter()
+    for gap in story.result.gaps:
+        rule = rules.get(gap.rule)
+        counts[rule.stage if rule else "references", gap.weight] += 1
+    return tuple(
+        Stage(
+            STAGE_WORDS.get(stage, stage.capitalize()),
+            (counts[stage, "rejects"], counts[stage, "unproven"], counts[stage, "advice"]),
+        )
+        for stage in STAGES
+        if stage != "explanations" or any(counts[stage, weight] for weight in WEIGHTS)
+    )
+
+
+def _orchard(story: Story, width: float) -> list[Part]:
+    season = story.season
+    block_of = dict(records(season.table("plantings"), "planting", "block"))
+    names = dict(records(season.table("blocks"), "block", "name"))
+    status = dict(records(season.table("blocks"), "block", "status"))
+    blocks: dict[str, list[OrchardTree]] = {}
+    for tree, planting, row, position, sex, removed in records(
+        season.table("trees"), "tree", "planting", "row", "position", "sex", "removed"
+    ):
+        blocks.setdefault(block_of.get(planting) or "", []).append(
+            OrchardTree(
+                tree or "",
+                row or "",
+                position or "",
+                sex or "unknown",
+                story.verdicts.get(tree, "not screened"),
+                tree in story.parents,
+                removed is not None,
+            )
+        )
+    groups: list[list[OrchardBlock]] = []
+    size = 0
+    for block, trees in blocks.items():
+        words = " · ".join(
+            part
+            for part in (f"Block {block}" if block else "No block", names.get(block), status.get(block))
+            if part
+        )
+        for start in range(0, len(trees), _TREES_A_PICTURE):
+            piece = tuple(trees[start : start + _TREES_A_PICTURE])
+            if not groups or size + len(piece) > _TREES_A_PICTURE:
+                groups.append([])
+                size = 0
+            groups[-1].append(OrchardBlock(words if start == 0 else f"{words}, continued", piece))
+            size += len(piece)
+    parts: list[Part] = []
+    for number, group in enumerate(groups):
+        said = _say_blocks(group)
+        picture = OrchardPicture("The orchard", said, tuple(group), width)
+        parts.append(Picture(f"orchard-{number}", draw_orchard(picture), f"The orchard. {said}"))
+    return parts
+
+
+def _say_blocks(blocks: list[OrchardBlock]) -> str:
+    said = []
+    for block in blocks:
+        found = Counter(tree.screening for tree in block.trees)
+        words = ", ".join(f"{whole(count)} {word}" for word, count in sorted(found.items()))
+        positive = [tree.tree for tree in block.trees if tree.screening == "positive"]
+        at = f"; positive: {', '.join(positive)}" if positive else ""
+        said.append(f"{block.name}: {count_of('trees', len(block.trees))}, {words}{at}.")
+    return " ".join(said)

@@ -1,0 +1,145 @@
+"""A result with what every page asks of it, looked up once: places, gap numbers, order of records, a lot's
+line."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import datetime
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from certgen.lineage import Node
+from certgen.records.tables import load_tables
+from certgen.report.view.wording import records
+from certgen.rules.wording import noun
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from certgen.examination import Result
+    from certgen.rules.findings import Gap
+
+
+class Story:
+    """What the pages are told from. Frozen in effect: nothing here changes the result."""
+
+    def __init__(self, result: Result) -> None:
+        self.result = result
+        self.season = result.season
+        self.lineage = result.lineage
+        self.profile = result.profile
+        self._all_rows: dict[str, list[dict[str, Any]]] = {}
+
+    @cached_property
+    def tables(self) -> Mapping[str, Any]:
+        """The tables of the contract."""
+        return load_tables()
+
+    def key_of(self, table: str) -> str:
+        """The identifier field of a table, or an empty string."""
+        return self.tables[table].key if table in self.tables else ""
+
+    @cached_property
+    def lines(self) -> Mapping[Any, tuple[int, int]]:
+        """Line and column of every place that a gap stands at."""
+        places = [place for gap in self.result.gaps for place in (gap.place, *gap.others)]
+        return self.season.locate(places)
+
+    def say_place(self, place: Any) -> str:
+        """`bagging/2026-03.yaml, line 12`."""
+        line, _ = self.lines.get(place, (1, 1))
+        return f"{place.file}, line {line}"
+
+    @cached_property
+    def numbers(self) -> Mapping[Node, tuple[int, ...]]:
+        """The numbers of the gaps that stand at a record (not those that merely reach it)."""
+        found: defaultdict[Node, list[int]] = defaultdict(list)
+        for number, gap in enumerate(self.result.gaps, start=1):
+            for name in gap.ids or (gap.id,):
+                found[Node(gap.table, name)].append(number)
+        return {node: tuple(numbers) for node, numbers in found.items()}
+
+    def gaps_at(self, node: Node) -> list[tuple[int, Gap]]:
+        """Numbers and gaps that stand at a record."""
+        return [(number, self.result.gaps[number - 1]) for number in self.numbers.get(node, ())]
+
+    @cached_property
+    def gaps_by_lot(self) -> Mapping[str, tuple[tuple[int, Gap], ...]]:
+        """Numbers and gaps that reach each lot."""
+        found: defaultdict[str, list[tuple[int, Gap]]] = defaultdict(list)
+        for number, gap in enumerate(self.result.gaps, start=1):
+            for lot in gap.lots:
+                found[lot].append((number, gap))
+        return {lot: tuple(gaps) for lot, gaps in found.items()}
+
+    @cached_property
+    def order(self) -> Mapping[str, dict[str, int]]:
+        """The place of every identifier in its register."""
+        return {
+            name: {
+                identifier: number
+                for number, (identifier,) in enumerate(records(self.season.table(name), table.key))
+                if identifier is not None
+            }
+            for name, table in self.tables.items()
+            if table.key
+        }
+
+    def rows_of(self, table: str, nodes: set[Node]) -> list[dict[str, Any]]:
+        """The records of some nodes, in the order of the register, as column -> value (None: absent)."""
+        wanted = {node.id for node in nodes if node.table == table and not node.season}
+        if not wanted:
+            return []
+        frame = self.season.table(table)
+        frame = frame[frame[self.key_of(table)].isin(list(wanted))]
+        return self.rows(frame)
+
+    def all_rows(self, table: str) -> list[dict[str, Any]]:
+        """Every record of a table, as `rows` gives them."""
+        if table not in self._all_rows:
+            self._all_rows[table] = self.rows(self.season.table(table))
+        return self._all_rows[table]
+
+    @staticmethod
+    def rows(frame: Any) -> list[dict[str, Any]]:
+        """A table's rows as column -> value (None: absent); days as dates."""
+        columns = list(frame.columns)
+        return [
+            {name: as_day(value) for name, value in zip(columns, row, strict=True)}
+            for row in records(frame, *columns)
+        ]
+
+    @cached_property
+    def verdicts(self) -> Mapping[str, str]:
+        """What each tree's samples say together, as the rules see it, in the words of the drawings."""
+        frame = self.result.case.verdicts
+        words = {"clear": "negative", "positive": "positive", "unscreened": "not screened"}
+        return {
+            tree: words.get(verdict, "inconclusive")
+            for tree, verdict in zip(frame.index.tolist(), frame["verdict"].tolist(), strict=True)
+        }
+
+    @cached_property
+    def parents(self) -> frozenset[str]:
+        """Every tree of this season that stands behind a lot, by its seed."""
+        return frozenset(
+            node.id
+            for lot in self.order.get("lots", {})
+            for node in self.lineage.seed_parents(lot)
+            if not node.season
+        )
+
+
+def as_day(value: Any) -> Any:
+    """A time stamp as its day; anything else as it is."""
+    return value.date() if isinstance(value, datetime) else value
+
+
+def say_node(node: Node) -> str:
+    """`tree T-17`, with the season where it is an earlier one."""
+    return f"{noun(node.table)} {node.id}" + (f" (season {node.season})" if node.season else "")
+
+
+def href_of(node: Node) -> str:
+    """The anchor of a record of this season; earlier seasons' records stand in their own packets."""
+    return "" if node.season else f"{node.table}/{node.id}"

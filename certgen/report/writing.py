@@ -1,0 +1,59 @@
+"""The writers: a result in, a whole file out or none at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from certgen.report.building import build_packet
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from certgen.examination import Result
+    from certgen.report.packet import Attached
+
+
+def write_pdf(
+    result: Result,
+    out: Path,
+    *,
+    page: str = "A4",
+    registers: str = "full",
+    lots: Sequence[str] | None = None,
+    attachments: Sequence[Attached] | None = None,
+    jobs: int | None = None,
+    seal: Callable[[bytes], bytes] = lambda data: data,
+    progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
+) -> None:
+    """Write the packet as PDF to `out`.
+
+    `page` is `A4` or `Letter`; `registers`, `lots` and `attachments` are as in `build_packet`; `jobs` is
+    how many
+    processes set chapters (None: two, where there are two cores). `seal` is given the finished bytes and
+    gives
+    back those to write. Raises OSError as the system gives it, and what `build_packet` raises.
+    """
+    from certgen.report.printing import compose_pdf
+
+    packet = build_packet(result, page=page, registers=registers, lots=lots, attachments=attachments)
+    write_whole(out, seal(compose_pdf(packet, page=page, jobs=jobs, progress=progress)))
+
+
+def write_whole(out: Path, data: bytes) -> None:
+    """Put `data` at `out` so that the file is there whole or not at all."""
+    out = Path(out)
+    out.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(prefix=f".{out.name[:40]}.", suffix=".part", dir=out.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+        Path(name).chmod(0o644)
+        Path(name).replace(out)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
