@@ -1,7 +1,9 @@
-"""What a report rests on: every record file and evidence file by its SHA-256, and what the report says of them.
+"""What a report rests on: every record file and evidence file by its SHA-256, and what the report says of
+them.
 
-The manifest stands below the report and the exchange, so that the page that lists the files, the file attached to
-the PDF and `certgen verify` are three readings of one thing. Identical records, version and day give identical bytes.
+The manifest stands below the report and the exchange, so that the page that lists the files, the file
+attached to the PDF and `certgen verify` are three readings of one thing. Identical records, version and day
+give identical bytes.
 """
 
 from __future__ import annotations
@@ -38,7 +40,8 @@ class ManifestError(ValueError):
 class Attachment:
     """A file to be put inside the report.
 
-    `name` as in the manifest (`records/trees.yaml`), `media_type` and `relationship` as PDF/A-3 asks for them.
+    `name` as in the manifest (`records/trees.yaml`), `media_type` and `relationship` as PDF/A-3 asks for
+    them.
     """
 
     name: str
@@ -50,7 +53,9 @@ class Attachment:
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A file that the manifest names: its path below its folder, digest and size; `attached` if it is inside the PDF."""
+    """A file that the manifest names: its path below its folder, digest and size; `attached` if it is
+    inside the PDF.
+    """
 
     name: str
     path: str
@@ -61,7 +66,9 @@ class Held:
 
 
 def seasons_of(season: Season) -> Iterator[tuple[str, str, Season]]:
-    """The season and those before it: a name for the manifest, the folder's path seen from the season, the season."""
+    """The season and those before it: a name for the manifest, the folder's path seen from the season, the
+    season.
+    """
     name, path, number = "", ".", 0
     current: Season | None = season
     while current is not None:
@@ -129,8 +136,8 @@ def statements(result: Result) -> dict[str, Any]:
 def record_digests(season: Season) -> dict[str, list[list[str]]]:
     """For each table, each record's identifier and a short digest of its values as typed, in reading order.
 
-    They serve to name the first record that differs when a file's digest does. A field that is absent adds nothing,
-    so that a later version with more fields computes the same digests.
+    They serve to name the first record that differs when a file's digest does. A field that is absent adds
+    nothing, so that a later version with more fields computes the same digests.
     """
     return {
         name: [[key, digest] for key, digest in _digest_table(season, name)]

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.cells import CellError, read_cell
 from certgen.exchange.dates import DateError, Order, decide_order
-from certgen.exchange.grids import Cell, Sheet
 from certgen.exchange.headings import SheetMap, Target, child_fields, owner_heading
 from certgen.exchange.rows import season_field, unflatten
 from certgen.records.tables import Field, load_tables
+
+if TYPE_CHECKING:
+    from certgen.exchange.grids import Cell, Sheet
 
 Words = Mapping[str, tuple[str, ...]]
 
@@ -33,7 +35,9 @@ class CellFault:
 
 @dataclass(slots=True)
 class Incoming:
-    """A record as it comes in: its table, values nested as in YAML, its first cell, and the cell behind each field."""
+    """A record as it comes in: its table, values nested as in YAML, its first cell, and the cell behind
+    each field.
+    """
 
     table: str
     values: dict[str, Any]

@@ -1,7 +1,7 @@
 """The files inside a PDF, taken out without trusting the PDF.
 
-A packet may come from anybody. Nothing is taken that is larger than it says or that uses an encoding that we did not
-write; nothing is written outside the folder given.
+A packet may come from anybody. Nothing is taken that is larger than it says or that uses an encoding that
+we did not write; nothing is written outside the folder given.
 """
 
 from __future__ import annotations

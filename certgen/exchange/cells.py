@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from certgen.exchange.dates import DateError, Order, read_date
 from certgen.exchange.grids import Cell
 from certgen.records.tables import Field
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 _YES = frozenset({"yes", "y", "true", "1", "x", "✓", "✔"})
 _NO = frozenset({"no", "n", "false", "0", "-"})

@@ -10,7 +10,9 @@ _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 
 def escape_controls(text: str) -> str:
-    """Text that an XML file can hold: control characters as `_x0007_`, and what looks like that as itself escaped."""
+    """Text that an XML file can hold: control characters as `_x0007_`, and what looks like that as itself
+    escaped.
+    """
 
     def written(found: re.Match[str]) -> str:
         return f"_x{ord(found[0]):04X}_" if len(found[0]) == 1 else f"_x005F{found[0]}"

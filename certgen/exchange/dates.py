@@ -1,15 +1,17 @@
 """Dates as people write them, turned into calendar dates without guessing.
 
-`3/4/2026` is the third of April on one farm and the fourth of March on the next. A column of such dates is read
-only when its other dates leave one reading, or when the grower says which it is.
+`3/4/2026` is the third of April on one farm and the fourth of March on the next. A column of such dates is
+read only when its other dates leave one reading, or when the grower says which it is.
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Iterable
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 Order = Literal["dmy", "mdy"]
 
@@ -42,8 +44,8 @@ class DateError(ValueError):
 def decide_order(texts: Iterable[str]) -> Order | None:
     """The one order of day and month that fits every numeric date of a column; None when both fit.
 
-    Raises `DateError` when neither fits all of them. Dates such as 5/5/2026, the same either way, decide nothing.
-    A column without numeric dates fits both.
+    Raises `DateError` when neither fits all of them. Dates such as 5/5/2026, the same either way, decide
+    nothing. A column without numeric dates fits both.
     """
     possible: set[Order] = {"dmy", "mdy"}
     seen: dict[Order, str] = {}

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
 from pathlib import Path, PurePosixPath
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 
 class PathError(ValueError):

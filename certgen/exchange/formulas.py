@@ -1,8 +1,8 @@
 """Text that a spreadsheet would run as a formula, made harmless, and given back as it was.
 
-A note such as `=HYPERLINK(…)` in a record is text. Written to CSV as it stands it becomes a formula on the machine of
-whoever opens it, so it is written with an apostrophe before it (common practice among spreadsheet programs).
-`neutralise` and `restore` are each other's inverse for every text.
+A note such as `=HYPERLINK(…)` in a record is text. Written to CSV as it stands it becomes a formula on the
+machine of whoever opens it, so it is written with an apostrophe before it (common practice among
+spreadsheet programs). `neutralise` and `restore` are each other's inverse for every text.
 """
 
 from __future__ import annotations

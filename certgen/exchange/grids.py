@@ -9,12 +9,14 @@ import csv
 import datetime as dt
 import io
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.archives import FILE_BYTES, HostileFileError, check_workbook
 from certgen.exchange.controls import unescape_controls
 from certgen.exchange.formulas import restore
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 ROWS = 250_000
 COLUMNS = 400
@@ -27,7 +29,9 @@ class GridError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One cell: its value as the file has it, its address (`C17`), and whether it shows a percentage or is a formula."""
+    """One cell: its value as the file has it, its address (`C17`), and whether it shows a percentage or is
+    a formula.
+    """
 
     value: str | int | float | bool | dt.date | dt.datetime | dt.time | dt.timedelta | None
     address: str

@@ -1,22 +1,26 @@
 """Which column of somebody's sheet is which field of the records.
 
-Headings of our own workbook are known. Anybody else's are guessed, the guess is shown, and only a map that the
-grower has looked over is used: a guess that puts weights into the wrong column would pass every other check.
+Headings of our own workbook are known. Anybody else's are guessed, the guess is shown, and only a map that
+the grower has looked over is used: a guess that puts weights into the wrong column would pass every other
+check.
 """
 
 from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from certgen.exchange.grids import Sheet
 from certgen.exchange.yaml_text import quote
 from certgen.records.quantities import QuantityError, parse_quantity
 from certgen.records.tables import Column, Field, Table, load_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from certgen.exchange.grids import Sheet
 
 #: Words in growers' headings (common practice) that no field's own name or title holds.
 _OTHER_WORDS: Mapping[str, Sequence[str]] = {

@@ -1,7 +1,8 @@
 """Records from sheets into a season's files: planned first, written only when everything is sound.
 
-The plan is checked by the same reader that reads every season: the new records alone, so that each objection can be
-led back to its cell; then the whole folder as it would be, so that nothing else of it has changed.
+The plan is checked by the same reader that reads every season: the new records alone, so that each
+objection can be led back to its cell; then the whole folder as it would be, so that nothing else of it has
+changed.
 """
 
 from __future__ import annotations
@@ -14,13 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.assembly import CellFault, Gathered, Incoming, gather, gather_season
 from certgen.exchange.files import contained_path, write_all
-from certgen.exchange.grids import Sheet
-from certgen.exchange.headings import SheetMap
 from certgen.exchange.splicing import REMOVED, SpliceError, can_take, change_record, insert_records
 from certgen.exchange.yaml_text import Line, quote, render_fields, render_record
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
+    from certgen.exchange.grids import Sheet
+    from certgen.exchange.headings import SheetMap
     from certgen.records import ReadingError, Season
 
 SCHEMA_FOLDER = ".schemas"
@@ -39,8 +40,9 @@ class ImportRefusedError(ValueError):
 class ImportPlan:
     """What an import would do. `contents` are whole files by path; nothing is written before `carry_out`.
 
-    `added` and `changed` name records and the file they go to; `same` counts those that are there already, to the
-    letter; `faults` are in the order of the sheets; `left_out` names what `keep_going` leaves behind.
+    `added` and `changed` name records and the file they go to; `same` counts those that are there already,
+    to the letter; `faults` are in the order of the sheets; `left_out` names what `keep_going` leaves
+    behind.
     """
 
     contents: dict[Path, bytes] = field(default_factory=dict)
@@ -76,8 +78,9 @@ def plan_import(
 ) -> ImportPlan:
     """Plan what the sheets bring into the season in `folder`. Raises `ImportRefusedError`.
 
-    A record that is there already, the same in every field that the sheet has, is skipped. One that differs is a
-    fault, unless `replace` is given. With faults the plan writes nothing, unless `keep_going` leaves them out.
+    A record that is there already, the same in every field that the sheet has, is skipped. One that differs
+    is a fault, unless `replace` is given. With faults the plan writes nothing, unless `keep_going` leaves
+    them out.
     """
     season = _read_existing(folder)
     gathered = gather_season(season_sheet) if season_sheet is not None else Gathered()
@@ -355,7 +358,9 @@ def _has_bom(folder: Path, name: str) -> bool:
 
 
 def _home(season: Season | None, texts: Mapping[str, str], folder: Path, table: str) -> str:
-    """The file that takes a table's new records: where its last ones stand, else one that has room, else a new one."""
+    """The file that takes a table's new records: where its last ones stand, else one that has room, else a
+    new one.
+    """
     filled = list(dict.fromkeys(season.tables[table]["file"].tolist())) if season is not None else []
     for file in [*reversed(filled), *texts]:
         if can_take(texts[file], file, table):

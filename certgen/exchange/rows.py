@@ -1,8 +1,8 @@
 """Records flattened to rows, and rows gathered to records again.
 
-A nested field has a dotted name (`tag.date`), a list of plain values is one cell parted by semicolons, and a list
-of records inside a record (a bag's checks, a lot's sources) has rows of its own under the name `bagging.checks`.
-The workbook, the CSV bundle and the import all stand on these two directions.
+A nested field has a dotted name (`tag.date`), a list of plain values is one cell parted by semicolons, and
+a list of records inside a record (a bag's checks, a lot's sources) has rows of its own under the name
+`bagging.checks`. The workbook, the CSV bundle and the import all stand on these two directions.
 """
 
 from __future__ import annotations
@@ -20,7 +20,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One sheet's form: its name, the table it belongs to, the list it holds (`""` for the table itself), its fields."""
+    """One sheet's form: its name, the table it belongs to, the list it holds (`""` for the table itself),
+    its fields.
+    """
 
     name: str
     table: Table

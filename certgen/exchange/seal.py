@@ -1,13 +1,15 @@
-"""The seal on a packet: every byte of the file stands under one digest, and a key may stand behind the digest.
+"""The seal on a packet: every byte of the file stands under one digest, and a key may stand behind the
+digest.
 
-A digest of a whole file cannot lie inside that file unless its own place is left out. So the seal is a block of
-comment lines of fixed width just before the last `startxref` of the PDF: comments are white space to a PDF reader,
-and because the block stands behind all objects no offset in the file moves. The digest covers all bytes except
-the block; the block itself is strict to the letter (lower-case hexadecimal, fixed widths), so that a change to
-any byte of the file, in the block or out of it, behind the end or before it, is found.
+A digest of a whole file cannot lie inside that file unless its own place is left out. So the seal is a
+block of comment lines of fixed width just before the last `startxref` of the PDF: comments are white space
+to a PDF reader, and because the block stands behind all objects no offset in the file moves. The digest
+covers all bytes except the block; the block itself is strict to the letter (lower-case hexadecimal, fixed
+widths), so that a change to any byte of the file, in the block or out of it, behind the end or before it,
+is found.
 
-Without a key the seal shows that the file is as it was written. With a key (Ed25519, RFC 8032) it shows also
-that the holder of the key wrote it, if the reader knows the public key from elsewhere.
+Without a key the seal shows that the file is as it was written. With a key (Ed25519, RFC 8032) it shows
+also that the holder of the key wrote it, if the reader knows the public key from elsewhere.
 """
 
 from __future__ import annotations
@@ -40,9 +42,10 @@ class SealError(ValueError):
 class SealState:
     """What the seal of a file says. `intact` is true when every byte is as it was sealed.
 
-    `present`: a seal block was found. `signed`: the block names a key. `signature_holds`: the key's signature fits.
-    `key`: the public key as hexadecimal, `""` without one. `sealed_length`: how many bytes the seal covers, block
-    included; bytes behind them belong to a signature added later, or to nobody. `fault`: what is wrong, in words.
+    `present`: a seal block was found. `signed`: the block names a key. `signature_holds`: the key's
+    signature fits. `key`: the public key as hexadecimal, `""` without one. `sealed_length`: how many bytes
+    the seal covers, block included; bytes behind them belong to a signature added later, or to nobody.
+    `fault`: what is wrong, in words.
     """
 
     present: bool

@@ -10,9 +10,12 @@ import io
 import logging
 import re
 from dataclasses import dataclass
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from certgen.exchange.seal import SealError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 _FIELD = "CertgenSignature"
 

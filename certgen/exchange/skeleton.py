@@ -1,8 +1,8 @@
 """A season's folder to fill in: every table explained where it is written, and nothing in it that is wrong.
 
-All explanations come from the schemas, so that they cannot say anything else than what is checked. The schemas are
-copied into the folder, with the crop's own words filled in, so that an editor completes and underlines without
-a network.
+All explanations come from the schemas, so that they cannot say anything else than what is checked. The
+schemas are copied into the folder, with the crop's own words filled in, so that an editor completes and
+underlines without a network.
 """
 
 from __future__ import annotations
@@ -11,16 +11,18 @@ import copy
 import datetime as dt
 import json
 import textwrap
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.files import write_all
 from certgen.exchange.importing import SCHEMA_FOLDER, words_of
 from certgen.exchange.yaml_text import render_field, render_fields
 from certgen.records.tables import Field, Table, load_season_table, load_tables
 from certgen.resources import schemas_dir
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
 #: Which tables share a file, in the order of the job.
 FILES: Mapping[str, tuple[str, ...]] = {
@@ -178,8 +180,9 @@ def _comment(text: str, indent: int = 0) -> list[str]:
 def editor_schemas(words: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
     """The schemas as an editor wants them, by file name.
 
-    Without `$id`, so that they are looked for beside one another and not on a network; with the crop's words as lists
-    to choose from; and no narrower than the reader: an editor takes `tree: 17` for a number and `yes` for text.
+    Without `$id`, so that they are looked for beside one another and not on a network; with the crop's
+    words as lists to choose from; and no narrower than the reader: an editor takes `tree: 17` for a number
+    and `yes` for text.
     """
     found = {}
     for path in sorted(schemas_dir().glob("*.json")):

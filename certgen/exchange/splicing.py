@@ -7,13 +7,15 @@ new records are put in behind the last one of their table, and a changed field i
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from certgen.exchange.yaml_text import render_field, render_flow, render_record
 from certgen.records.parsing import compose
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
 
 #: Stands for a field that is to be taken out of a record.
 REMOVED: Any = object()

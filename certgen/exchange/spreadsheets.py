@@ -5,12 +5,15 @@ Between the command and the plan: reads the file, knows our own sheets, applies 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 from certgen.exchange.grids import Sheet, read_grids
 from certgen.exchange.headings import MapError, SheetMap, guess_map, match_own, read_map, with_dates
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from pathlib import Path
 
 _HIDDEN = "lists"
 
@@ -19,7 +22,8 @@ _HIDDEN = "lists"
 class Spreadsheet:
     """`mapped`: sheets whose columns are known. `guessed`: those that wait for somebody to confirm the guess.
 
-    `season`: our own workbook's sheet of the `season` mapping. `passed_over`: sheets that a map does not name.
+    `season`: our own workbook's sheet of the `season` mapping. `passed_over`: sheets that a map does not
+    name.
     """
 
     mapped: list[tuple[Sheet, SheetMap]] = field(default_factory=list)

@@ -1,7 +1,8 @@
 """Is this file what was sealed, and do the records inside still say what its pages say?
 
-Three questions, each answered by itself: does the seal hold over every byte; are the files inside those that the
-manifest names; do the rules, run anew on those files alone, come to the statements that the report makes.
+Three questions, each answered by itself: does the seal hold over every byte; are the files inside those
+that the manifest names; do the rules, run anew on those files alone, come to the statements that the report
+makes.
 """
 
 from __future__ import annotations
@@ -51,8 +52,8 @@ class Verification:
 def verify_packet(path: Path, *, key: str = "", against: Path | None = None) -> Verification:
     """Verify a packet from the file alone.
 
-    `key` is the public key that it should bear, 64 hexadecimal digits. `against` is a season's folder whose records are
-    compared with those inside. Raises `PacketError` when there is nothing to verify.
+    `key` is the public key that it should bear, 64 hexadecimal digits. `against` is a season's folder whose
+    records are compared with those inside. Raises `PacketError` when there is nothing to verify.
     """
     pdf = _read(path)
     seal = check_seal(pdf)

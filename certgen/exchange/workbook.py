@@ -1,26 +1,27 @@
 """The season as a workbook that a person can fill in: one sheet a table.
 
-The heading row stays in sight, a note on each heading says what belongs below it, words are picked from lists,
-and every cell that takes text is told to leave text alone (tree `010` stays `010`).
+The heading row stays in sight, a note on each heading says what belongs below it, words are picked from
+lists, and every cell that takes text is told to leave text alone (tree `010` stays `010`).
 """
 
 from __future__ import annotations
 
 import datetime as dt
 import io
-from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.cells import join_list
 from certgen.exchange.controls import escape_controls
 from certgen.exchange.formulas import looks_like_formula
 from certgen.exchange.rows import Face, face_rows, faces, season_field, season_rows
-from certgen.records.tables import Field
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
     from openpyxl import Workbook
 
     from certgen.records import Season
+    from certgen.records.tables import Field
 
 #: Rows below the records for which lists to pick from are laid out.
 SPARE_ROWS = 2_000
@@ -50,7 +51,9 @@ def build_workbook(season: Season | None, words: Mapping[str, tuple[str, ...]]) 
 
 
 class _Styles:
-    """The few looks that cells have, made once: giving each cell its own costs a tenth of a second a thousand rows."""
+    """The few looks that cells have, made once: giving each cell its own costs a tenth of a second a
+    thousand rows.
+    """
 
     def __init__(self, book: Workbook) -> None:
         from openpyxl.cell import WriteOnlyCell

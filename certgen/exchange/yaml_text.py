@@ -1,4 +1,5 @@
-"""Records as YAML text: written so that the strict reader, and any other YAML reader, gets back what was meant.
+"""Records as YAML text: written so that the strict reader, and any other YAML reader, gets back what was
+meant.
 
 Text that other programs would take for something else (`010`, `NO`, `12:30`, `1e3`) is put in quotes.
 """
@@ -112,12 +113,11 @@ def render_field(name: str, value: object, indent: int, above: tuple[str | int, 
         isinstance(value, str)
         and "\n" in value
         and all(_LITERAL.fullmatch(part) for part in value.split("\n"))
-    ):
-        if not any(part.endswith((" ", "\u3000")) for part in value.split("\n")):
-            return [
-                Line(f"{start} |-", path),
-                *(Line(" " * (indent + 2) + part, path) for part in value.split("\n")),
-            ]
+    ) and not any(part.endswith((" ", "\u3000")) for part in value.split("\n")):
+        return [
+            Line(f"{start} |-", path),
+            *(Line(" " * (indent + 2) + part, path) for part in value.split("\n")),
+        ]
     return [Line(f"{start} {render_scalar(value)}", path)]
 
 

@@ -1,0 +1,128 @@
+"""`certgen export`: the records as a workbook, or in a form that other programs read."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Final
+
+import typer
+
+from certgen.cli.arguments import OnDay, SeasonFolder, choose, parse_day
+
+if TYPE_CHECKING:
+    from certgen.examination import Result
+
+_DEFAULT_BASE: Final = "https://certgen.example/id/"
+
+
+def run(
+    season: SeasonFolder = Path(),
+    form: Annotated[
+        str, typer.Option("--format", metavar="xlsx|csv|json|epcis|prov|sarif", help="The form to write.")
+    ] = "xlsx",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="Where to. Default: the season's name here.")
+    ] = None,
+    empty: Annotated[
+        bool, typer.Option("--empty", help="A workbook without records, to fill in (xlsx).")
+    ] = False,
+    base: Annotated[
+        str, typer.Option("--base", metavar="URI", help="What the names in epcis and prov begin with.")
+    ] = _DEFAULT_BASE,
+    offset: Annotated[
+        str, typer.Option("--offset", metavar="+HH:MM", help="Your offset from universal time (epcis).")
+    ] = "+00:00",
+    force: Annotated[bool, typer.Option("--force", help="Overwrite the file if it is there.")] = False,
+    on: OnDay = None,
+) -> int:
+    """Write the season's records in another form.
+
+    xlsx: a workbook to fill in and import again. csv: a ZIP of tables with a data dictionary. json: everything, as
+    schemas/output/records.json describes it. epcis: EPCIS 2.0 events. prov: PROV-JSON. sarif: the gaps.
+
+    Example:  certgen export example_season --format xlsx --out season.xlsx
+    """
+    choose(form, FORMATS, "--format")
+    day = parse_day(on)
+    from certgen.examination import ReadFailure, examine
+    from certgen.exchange.files import write_whole
+
+    try:
+        result = examine(season, day)
+        data = _write(result, form, base=base, offset=offset, empty=empty)
+    except ReadFailure as failure:
+        sys.stderr.writelines(f"{error.text()}\n" for error in failure.errors)
+        return 2
+    except ValueError as fault:
+        sys.stderr.write(f"certgen export: {fault}.\n")
+        return 2
+    path = out or Path(f"{_file_name(result)}{FORMATS[form]}")
+    if str(path) == "-":
+        sys.stdout.buffer.write(data)
+    else:
+        try:
+            write_whole(path, data, replace=force)
+        except FileExistsError as fault:
+            sys.stderr.write(f"certgen export: {fault}; --force overwrites it.\n")
+            return 2
+        sys.stdout.write(f"{path} is written.\n")
+    for error in result.errors:
+        sys.stderr.write(f"{error.text()}\n")
+    return 2 if result.errors else 0
+
+
+def _write(result: Result, form: str, *, base: str, offset: str, empty: bool) -> bytes:
+    from certgen.exchange.importing import words_of
+
+    if form == "xlsx":
+        from certgen.exchange.workbook import build_workbook
+
+        return build_workbook(None if empty else result.season, words_of(result.season.details.crop))
+    if form == "epcis":
+        from certgen.exchange.epcis import build_epcis, epcis_text
+
+        return epcis_text(build_epcis(result, base=base, offset=offset))
+    if form == "prov":
+        from certgen.exchange.provenance import build_prov, prov_text
+
+        return prov_text(build_prov(result, base=base))
+    return _PLAIN[form](result)
+
+
+def _csv(result: Result) -> bytes:
+    from certgen.exchange.tables_out import csv_bundle
+
+    return csv_bundle(result.season)
+
+
+def _json(result: Result) -> bytes:
+    from certgen.exchange.tables_out import records_json
+
+    return records_json(result)
+
+
+def _sarif(result: Result) -> bytes:
+    import json
+
+    from certgen.exchange.sarif import build_sarif
+
+    return (json.dumps(build_sarif(result), ensure_ascii=False, indent=1) + "\n").encode()
+
+
+_PLAIN: Final[dict[str, Callable[[Result], bytes]]] = {"csv": _csv, "json": _json, "sarif": _sarif}
+#: Each form and the ending of its file.
+FORMATS: Final = {
+    "xlsx": ".xlsx",
+    "csv": "-csv.zip",
+    "json": ".json",
+    "epcis": "-epcis.jsonld",
+    "prov": "-prov.json",
+    "sarif": ".sarif",
+}
+
+
+def _file_name(result: Result) -> str:
+    label = "".join(sign if sign.isalnum() or sign in "-_" else "-" for sign in result.season.details.label)
+    return f"season-{label}"[:60]

@@ -1,0 +1,286 @@
+"""What stands on each label, and on the sheets that are walked along the rows with.
+
+Only trees that the screening clears get tags: a bag on an unscreened tree is work for nothing. Where the
+work can hurt, the sheet says so in the crop profile's words.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from certgen.exchange.typesetting import code_svg, set_paper
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from certgen.examination import Result
+    from certgen.exchange.label_sheets import LabelSheet
+
+BLANK = ""
+
+
+class LabelError(ValueError):
+    """Nothing to print, or an identifier that no record bears."""
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """One label: a large word, lines of (name, value; an empty value leaves a line to write on), a code, a hole."""
+
+    title: str
+    lines: tuple[tuple[str, str], ...]
+    code: str = ""
+    hole: bool = False
+    foot: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ClearedTree:
+    """A tree that may be bagged: where it stands, what it is, and which sample clears it."""
+
+    tree: str
+    variety: str
+    block: str
+    row: str
+    position: str
+    sample: str
+    cleared: str
+
+
+def cleared_trees(result: Result) -> tuple[ClearedTree, ...]:
+    """The seed parents that the screening clears and that still stand, in the order in which one walks past
+    them.
+    """
+    from certgen.rules.verdicts import judge_trees, list_samples
+
+    season = result.season
+    trees = season.tables["trees"]
+    verdicts = judge_trees(list_samples(season), trees["tree"], result.profile)
+    plantings = season.tables["plantings"].drop_duplicates("planting").set_index("planting")
+    faulty = {
+        identifier
+        for gap in result.gaps
+        if gap.weight != "advice" and gap.rule in _CLEARING
+        for identifier in ([*gap.ids] if gap.table == "trees" else [])
+    }
+    parents = result.profile.role("seed_parents")
+    chosen = trees[trees["sex"].isin(list(parents)) & trees["removed"].isna()]
+    found = []
+    columns = ("tree", "planting", "row", "position")
+    for tree, planting, row, position in zip(*(chosen[name].tolist() for name in columns), strict=True):
+        if tree not in verdicts.index or verdicts.loc[tree, "verdict"] != "clear" or tree in faulty:
+            continue
+        known = planting in plantings.index
+        found.append(
+            ClearedTree(
+                tree,
+                str(plantings.loc[planting, "variety"]) if known else "",
+                str(plantings.loc[planting, "block"]) if known else "",
+                _text(row),
+                _text(position),
+                _text(verdicts.loc[tree, "clearing_sample"]),
+                str(verdicts.loc[tree, "cleared"])[:10],
+            )
+        )
+    return tuple(sorted(found, key=lambda one: (one.block, _walk(one.row), _walk(one.position), one.tree)))
+
+
+#: Gaps at a tree that keep it from counting as cleared, besides the verdict itself.
+_CLEARING = frozenset({"method-does-not-cover", "screening-before-planting", "report-missing"})
+
+
+def _text(value: object) -> str:
+    return "" if value is None or value != value else str(value)
+
+
+def _walk(text: str) -> tuple[int, int, str]:
+    """Numbers in their order, other names after them."""
+    return (0, int(text), "") if text.isdecimal() else (1, 0, text)
+
+
+def bag_tags(
+    result: Result, *, each: int = 1, trees: Sequence[str] = (), bags: Sequence[str] = (), blank: int = 0
+) -> tuple[Label, ...]:
+    """Tags for bags: for cleared trees with date and bag to write in, for bags on record, or all blank."""
+    if blank:
+        lines = (("Bag", BLANK), ("Date", BLANK), ("Variety", BLANK), ("Tree", BLANK))
+        return tuple(Label("Bag tag", lines, hole=True) for _ in range(blank))
+    if bags:
+        return tuple(_tag_of_bag(result, bag) for bag in bags)
+    cleared = {one.tree: one for one in cleared_trees(result)}
+    unknown = [tree for tree in trees if tree not in cleared]
+    if unknown:
+        raise LabelError(
+            f"not cleared for bagging: {', '.join(unknown)}; see what is missing with: certgen check"
+        )
+    chosen = [cleared[tree] for tree in trees] if trees else list(cleared.values())
+    if not chosen:
+        raise LabelError("no tree is cleared for bagging; --blank 20 prints tags to write on")
+    return tuple(
+        Label(
+            f"Tree {one.tree}",
+            (("Variety", one.variety), ("Bag", BLANK), ("Date", BLANK)),
+            code=one.tree,
+            hole=True,
+            foot=_where(one),
+        )
+        for one in chosen
+        for _ in range(each)
+    )
+
+
+def _where(one: ClearedTree) -> str:
+    parts = [("block", one.block), ("row", one.row), ("place", one.position)]
+    return ", ".join(f"{name} {value}" for name, value in parts if value)
+
+
+def _tag_of_bag(result: Result, bag: str) -> Label:
+    record = result.season.record("bagging", bag)
+    if record is None:
+        raise LabelError(f"no record bears the bag number {bag}")
+    tree = str(record["tree"])
+    row = result.season.row("trees", tree)
+    planting = (
+        result.season.record("plantings", str(result.season.record_at("trees", row)["planting"]))
+        if row is not None
+        else None
+    )
+    variety = str(planting["variety"]) if planting else BLANK
+    lines = (("Tree", tree), ("Variety", variety), ("Date", str(record["covered"])))
+    return Label(f"Bag {bag}", lines, code=bag, hole=True)
+
+
+def sample_labels(result: Result, trees: Sequence[str] = ()) -> tuple[Label, ...]:
+    """Labels for leaf samples: the tree's number to be pressed on the petiole, and room for the sample's own."""
+    frame = result.season.tables["trees"]
+    standing = frame[frame["removed"].isna()]["tree"].tolist()
+    unknown = [tree for tree in trees if tree not in standing]
+    if unknown:
+        raise LabelError(f"no standing tree bears the number {', '.join(unknown)}")
+    chosen = list(trees) or standing
+    if not chosen:
+        raise LabelError("the tree register is empty")
+    return tuple(
+        Label(f"Tree {tree}", (("Sample", BLANK), ("Date", BLANK), ("By", BLANK)), code=tree)
+        for tree in chosen
+    )
+
+
+def lot_labels(result: Result, lots: Sequence[str] = ()) -> tuple[Label, ...]:
+    """Labels for seed containers: the status word, the lot, and what else the season's standards ask for.
+
+    Only lots that are traced say `organic`. For others the standing stands where the word would: a label
+    must not claim what the records do not bear.
+    """
+    frame = result.season.tables["lots"]
+    known = frame["lot"].tolist()
+    unknown = [lot for lot in lots if lot not in known]
+    if unknown:
+        raise LabelError(f"no record bears the lot number {', '.join(unknown)}")
+    chosen = list(lots) or known
+    if not chosen:
+        raise LabelError("there is no lot on record")
+    return tuple(label for lot in chosen for label in [_lot_label(result, lot)] * _containers(result, lot))
+
+
+def _containers(result: Result, lot: str) -> int:
+    record = result.season.record("lots", lot) or {}
+    return max(1, min(int(record.get("containers", 1)), 500))
+
+
+def _lot_label(result: Result, lot: str) -> Label:
+    record = result.season.record("lots", lot) or {}
+    standing = result.lots[lot].standing if lot in result.lots else "unproven"
+    status = str(record.get("status", ""))
+    word = status if standing == "traced" else f"{status}: {standing}, not to be sold as such"
+    operation = result.season.details.operation
+    last = str((record.get("label") or {}).get("last_certified_operation", "")) or operation.name
+    lines = [
+        ("Status", word),
+        ("Variety", str(record.get("variety", ""))),
+        ("Packed", str(record.get("packed", ""))),
+    ]
+    if any(_asks(rulebook, "last_certified_operation") for rulebook in result.rulebooks):
+        lines.append(("Last certified operation", last))
+    if operation.certifier:
+        lines.append(("Certified by", operation.certifier))
+    germination = _germination(result, lot)
+    if germination:
+        lines.append(("Germination", germination))
+    lines.append(("Net weight", BLANK))
+    clauses = sorted(
+        {
+            rulebook.demands[key].clause
+            for rulebook in result.rulebooks
+            for key in _LABELS
+            if key in rulebook.demands
+        }
+    )
+    foot = (
+        f"{result.profile.botanical}. Asked for by: {', '.join(clauses)}."
+        if clauses
+        else result.profile.botanical
+    )
+    return Label(f"Lot {lot}", tuple(lines), code=lot, foot=foot)
+
+
+_LABELS = ("container_words", "label_items", "last_certified_operation")
+
+
+def _asks(rulebook: Any, key: str) -> bool:
+    return key in rulebook.demands and bool(rulebook.demands[key].value)
+
+
+def _germination(result: Result, lot: str) -> str:
+    """The latest germination test, as its own replicates have it."""
+    tests = result.season.tables["tests"]
+    rows = tests[(tests["lot"] == lot) & (tests["kind"] == "germination")].sort_values("date")
+    if rows.empty:
+        return ""
+    record = result.season.record_at("tests", int(rows.index[-1]))
+    normal, of = (
+        sum(record.get("replicates", ())),
+        int(record.get("per_replicate", 0)) * len(record.get("replicates", ())),
+    )
+    return f"{100 * normal / of:.0f} % (test of {record['date']})" if of else ""
+
+
+def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0) -> bytes:
+    """The labels on as many sheets as they take; `skip` leaves the first places of a begun sheet free."""
+    if not labels:
+        raise LabelError("there is nothing to print")
+    codes = {label.code: code_svg(label.code) for label in labels if label.code}
+    pages: list[list[dict[str, Any]]] = []
+    for number, label in enumerate(labels, skip):
+        page, index = divmod(number, sheet.labels)
+        while len(pages) <= page:
+            pages.append([])
+        x, y = sheet.place(index)
+        pages[page].append({"x": x, "y": y, **_shown(label)})
+    return set_paper("labels.typ", {"sheet": _measures(sheet), "pages": pages, "codes": codes})
+
+
+def _shown(label: Label) -> Mapping[str, Any]:
+    return {
+        "title": label.title,
+        "lines": [list(line) for line in label.lines],
+        "code": label.code,
+        "hole": label.hole,
+        "foot": label.foot,
+    }
+
+
+def _measures(sheet: LabelSheet) -> dict[str, float]:
+    return {
+        "page_width": sheet.page_width,
+        "page_height": sheet.page_height,
+        "width": sheet.width,
+        "height": sheet.height,
+    }
+
+
+def set_calibration(sheet: LabelSheet) -> bytes:
+    """A page to hold behind a sheet of labels against the light: the outline of each label and two rulers."""
+    places = [{"x": x, "y": y} for x, y in map(sheet.place, range(sheet.labels))]
+    return set_paper("calibration.typ", {"sheet": _measures(sheet), "places": places})
