@@ -22,7 +22,6 @@ from typing import TYPE_CHECKING, Any
 from certgen.records.extracts import Extract, Stretch
 from certgen.records.limits import CACHE_BYTES
 from certgen.records.locating import Span
-from certgen.records.quantities import SUFFIXES
 from certgen.records.tables import Column, Table, load_tables
 from certgen.resources import schemas_dir
 
@@ -174,6 +173,7 @@ def _unpack(tables: Any) -> Extract:
     found = Extract()
     known = load_tables()
     for name, kept in tables.items():
+        table = known[name]
         spans: list[int] = kept["spans"]
         at: list[int] = kept["at"]
         columns: dict[str, list[Any]] = kept["columns"]
@@ -182,7 +182,7 @@ def _unpack(tables: Any) -> Extract:
         if at and not 0 <= min(at) <= max(at) < len(spans) // 4:
             raise ValueError(name)
         for column, values in columns.items():
-            if len(values) != len(at) or not _fits_kind(known[name], column, values):
+            if len(values) != len(at) or not _fits_kind(table, column, values):
                 raise ValueError(column)
         places = iter(spans)
         spans_of = list(map(Span, places, places, places, places))
@@ -208,8 +208,9 @@ def _fits_kind(table: Table, name: str, values: list[Any]) -> bool:
     expected = _JSON_TYPES.get(column.kind, dict if column.kind == "mapping" else str)
     if not _holds(values, expected, type(None)):
         return False
-    item = column.field.item
-    if column.kind != "list" or item is None or item.kind == "mapping" or item.kind in SUFFIXES:
+    if column.kind not in {"list", "evidence"}:
         return True
-    inner = _JSON_TYPES.get(item.kind, str)
+    item = column.field.item
+    kind = item.kind if item and column.kind == "list" else "text"
+    inner = _JSON_TYPES.get(kind, dict if kind == "mapping" else str)
     return _holds([part for value in values if value for part in value], inner)

@@ -58,13 +58,19 @@ _FACTORS: Final = MappingProxyType(
 )
 _WORDS: Final = MappingProxyType(
     {
+        "milligram": "mg",
+        "milligrams": "mg",
         "gram": "g",
         "grams": "g",
+        "kilogram": "kg",
+        "kilograms": "kg",
         "ounce": "oz",
         "ounces": "oz",
         "pound": "lb",
         "pounds": "lb",
         "sec": "s",
+        "second": "s",
+        "seconds": "s",
         "minute": "min",
         "minutes": "min",
         "hour": "h",
@@ -84,7 +90,11 @@ _WORDS: Final = MappingProxyType(
         "metres": "m",
         "meter": "m",
         "meters": "m",
-        "º": "°",
+        "percent": "%",
+        "hectare": "ha",
+        "hectares": "ha",
+        "sq ft": "ft2",
+        "sq m": "m2",
     }
 )
 _EXAMPLES: Final = MappingProxyType(
@@ -101,7 +111,7 @@ _EXAMPLES: Final = MappingProxyType(
 SUFFIXES: Final = MappingProxyType(
     {"mass": "mg", "length": "mm", "duration": "s", "percent": "pct", "area": "m2", "temperature": "c"}
 )
-_FORM: Final = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*([^\s0-9.,+-][^\s]*)?")
+_FORM: Final = re.compile(r"([+-]?[0-9]+(?:\.[0-9]+)?)\s*((?:sq )?[^\s0-9.,+-]\S*)?")
 _DIGITS: Final = 18
 
 
@@ -130,7 +140,7 @@ def parse_quantity(text: str, kind: str) -> Quantity:
     """
     factors, example = _FACTORS[kind], _EXAMPLES[kind]
     shown = text if len(text) <= 40 else text[:37] + "…"
-    match = _FORM.fullmatch(text.strip())
+    match = _FORM.fullmatch(text.strip().replace("−", "-"))
     if match is None:
         if re.search(r"[0-9],[0-9]", text):
             raise QuantityError(
@@ -146,8 +156,9 @@ def parse_quantity(text: str, kind: str) -> Quantity:
     unit = _WORDS.get(unit, unit.replace("º", "°"))
     factor = factors.get(unit)
     if factor is None:
-        known = ", ".join(dict.fromkeys(name for name in factors))
-        raise QuantityError(f"'{shown}' has no unit of {kind} that is known here ({known})")
+        lowered = _WORDS.get(unit.lower(), unit.lower())
+        hint = f"did you mean {lowered}?" if lowered in factors else f"write one of {', '.join(factors)}"
+        raise QuantityError(f"'{shown}' has no unit of {kind} that is known here; {hint}")
     if kind == "temperature":
         celsius = (value - 32) * 5 / 9 if unit.endswith("F") else value
         if celsius < Decimal("-273.15"):

@@ -1,0 +1,164 @@
+"""Seasons made from the schemas: whatever records these allow, in every shape YAML can give them.
+
+Identifiers are drawn from a small pool and dates from three years, so that records refer to each other, to
+nothing, and to themselves far more often than a grower's would.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import yaml
+from hypothesis import strategies as st
+
+from certgen.records.quantities import SUFFIXES
+from certgen.records.tables import Field, Table, load_season_table, load_tables
+from certgen.records.validation import explain, find_failing
+
+Words = Mapping[str, Sequence[str]]
+IDENTIFIERS = st.sampled_from(["1", "01", "NO", "A-1", "B/2", "1e3", ".", "-", "2026-01-01", "x" * 40])
+#: Texts that a person may type and that no page may trip over.
+TEXTS = st.one_of(
+    st.sampled_from(
+        [
+            "010", "NO", "~", "null", "12:30", "1e3", " a ", "a: b", "- a", "#a", "a #b", "'", '"',
+            "&a", "*a", "!a",
+            "{{ a }}", "{% raw %}", "<script>a</script>", "<img src=x>", "&amp;", "]]>", "file:///etc/passwd",
+            "=1+1", "@a", "\u202eabc\u202c", "\u200d", "é", "é", "\U0001f4a9", "名",
+            "a\nb", "a\r\nb", "\ta", "a" * 3000,
+        ]
+    ),
+    st.text(
+        st.characters(exclude_categories=["Cs", "Cc"], exclude_characters="\ufeff\ufffe\uffff"), min_size=1
+    ).filter(lambda text: text.strip(" \t\r\n") != ""),
+)  # fmt: skip
+_DAYS = [
+    f"{year}-{month:02d}-{day:02d}" for year in (2025, 2026, 2027) for month in (1, 6, 12) for day in (1, 28)
+]
+DATES = st.one_of(st.sampled_from(_DAYS), st.sampled_from(["1000-01-01", "2999-12-31", "2024-02-29"]))
+_UNITS = {
+    "mass": ["mg", "g", "kg", "oz", "lb", "t"],
+    "temperature": ["C", "°C", "F"],
+    "length": ["mm", "in", "ft", "m", "km"],
+    "duration": ["s", "min", "h", "d", "weeks"],
+    "percent": ["%"],
+    "area": ["m2", "ha", "acre", "sq ft"],
+}
+_AMOUNTS = st.sampled_from(["0", "0.001", "1", "5", "12.5", "100", "250", "1000000", "000", "0.0000001"])
+
+
+def values_of(field: Field, words: Words) -> st.SearchStrategy[Any]:
+    """Values that a field takes, as JSON has them."""
+    listed = words.get(field.words, ()) or field.enum
+    if listed:
+        return st.sampled_from(list(listed))
+    if field.kind == "date":
+        return DATES
+    if field.dated:
+        return st.one_of(DATES, st.just("none known"))
+    if field.kind in SUFFIXES:
+        return st.builds(
+            lambda amount, unit: f"{amount} {unit}", _AMOUNTS, st.sampled_from(_UNITS[field.kind])
+        )
+    if field.kind == "list":
+        return st.lists(values_of(field.item or Field(field.name, "text"), words), min_size=1, max_size=4)
+    if field.kind == "mapping":
+        if field.fields:
+            return mappings_of(field.fields, words)
+        names = st.from_regex(r"[a-z][a-z0-9_]{0,8}", fullmatch=True)
+        return st.dictionaries(names, values_of(field.item or Field(field.name, "text"), words), max_size=3)
+    return {
+        "identifier": IDENTIFIERS,
+        "text": TEXTS,
+        "word": TEXTS,
+        "whole": st.sampled_from([0, 1, 2, 50, 100, 10**6, 10**12]),
+        "number": st.sampled_from([0.0, 0.5, 1.0, 96.25, -3.0, 10.0**9]),
+        "yes_no": st.booleans(),
+        "evidence": st.one_of(TEXTS, st.lists(TEXTS, min_size=1, max_size=2)),
+    }[field.kind]
+
+
+def mappings_of(fields: Mapping[str, Field], words: Words) -> st.SearchStrategy[dict[str, Any]]:
+    """A mapping with the required fields and any of the others."""
+    required = {name: values_of(field, words) for name, field in fields.items() if field.required}
+    optional = {name: values_of(field, words) for name, field in fields.items() if not field.required}
+    return st.fixed_dictionaries(required, optional=optional)
+
+
+def records_of(table: Table, words: Words) -> st.SearchStrategy[dict[str, Any]]:
+    """Records that the table's schema allows."""
+
+    @st.composite
+    def sound(draw: st.DrawFn) -> dict[str, Any]:
+        record = draw(mappings_of(table.fields, words))
+        # What a schema asks for only under a condition is found out by asking it.
+        for _ in range(4):
+            if not find_failing(table.name, [record]):
+                break
+            for objection in explain(table.name, record):
+                if objection.missing and not objection.path:
+                    record[objection.missing] = draw(values_of(table.fields[objection.missing], words))
+        return record
+
+    return sound().filter(lambda record: not find_failing(table.name, [record]))
+
+
+def seasons(
+    words: Words, *, crops: Sequence[str] = ("papaya",), standards: Sequence[str] = ("us-nop",), most: int = 5
+) -> st.SearchStrategy[dict[str, Any]]:
+    """Whole seasons: the season's own mapping, and up to `most` records of each table."""
+
+    @st.composite
+    def whole(draw: st.DrawFn) -> dict[str, Any]:
+        fields = dict(load_season_table().fields)
+        details = draw(
+            mappings_of({name: part for name, part in fields.items() if name != "previous"}, words)
+        )
+        details["crop"] = draw(st.sampled_from(list(crops)))
+        details["standards"] = draw(st.lists(st.sampled_from(list(standards)), min_size=1, unique=True))
+        details["from"], details["to"] = sorted((details["from"], details["to"]))
+        found: dict[str, Any] = {"season": details}
+        for name, table in load_tables().items():
+            records = draw(st.lists(records_of(table, words), max_size=most))
+            if records:
+                found[name] = records
+        return found
+
+    return whole()
+
+
+@st.composite
+def written(draw: st.DrawFn, content: Any) -> str:
+    """The content as YAML in one of many layouts, every text kept a text."""
+    if draw(st.booleans()):
+        return json.dumps(content, ensure_ascii=False, indent=draw(st.sampled_from([None, 1, 4])))
+    return yaml.dump(
+        content,
+        Dumper=_Dumper,
+        default_flow_style=draw(st.sampled_from([False, None, True])),
+        indent=draw(st.sampled_from([2, 3, 7])),
+        width=draw(st.sampled_from([20, 80, 10**6])),
+        allow_unicode=draw(st.booleans()),
+        sort_keys=draw(st.booleans()),
+        default_style=draw(st.sampled_from([None, None, "'", '"', "|", ">"])),
+    )
+
+
+class _Dumper(yaml.SafeDumper):
+    """Without anchors and tags, and with quotes round texts that would mean an entry left out."""
+
+    def ignore_aliases(self, data: Any) -> bool:  # noqa: ARG002 - the library names it
+        return True
+
+    def choose_scalar_style(self) -> str:
+        style = super().choose_scalar_style()
+        if not style and self.event.value in {"", "~"}:
+            return "'"
+        return style
+
+    def process_tag(self) -> None:
+        if self.style is None and hasattr(self.event, "value"):
+            self.style = self.choose_scalar_style()
+        self.prepared_tag = None

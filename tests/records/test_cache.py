@@ -1,0 +1,277 @@
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from pandas.testing import assert_frame_equal
+
+from certgen.records import Season, cache, extracts, read_season
+from certgen.records.cache import ExtractCache, cache_folder
+
+TREES = (
+    "trees:\n- {tree: T1, planting: P1, sex: male, note: é, removed: 2026-03-01}\n"
+    "- {tree: T2, planting: P1, sex: female}\n"
+)
+LOTS = (
+    "lots:\n- {lot: L1, variety: v, packed: 2026-06-01, status: organic, weight: 1 kg, containers: 3,\n"
+    "   sources: [{batch: E1, weight: 400 g}, {batch: E2, weight: 600 g}],\n"
+    "   label: {lot: L1, status: organic, variety: v}}\n"
+    "batches:\n- {batch: E1, date: 2026-05-01, harvests: [H1, H2], status: organic,\n"
+    "   runs: [3 min, 2 min], rinses: 4}\n"
+    "bagging:\n- {bag: B1, tree: T1, covered: 2026-02-01, cinched: yes, evidence: [a.png],\n"
+    "   checks: [{date: 2026-02-03, condition: intact}]}\n"
+)
+
+
+@pytest.fixture
+def kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A cache folder, with files of any size worth keeping."""
+    monkeypatch.setattr(cache, "WORTH_KEEPING", 0)
+    return tmp_path / "cache" / "certgen"
+
+
+@pytest.fixture
+def parsed(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The files that were really taken apart, in order."""
+    files: list[str] = []
+    read = extracts.TableReader.read
+
+    def note(self: extracts.TableReader, text: str, file: str) -> extracts.Extract:
+        files.append(file)
+        return read(self, text, file)
+
+    monkeypatch.setattr(extracts.TableReader, "read", note)
+    return files
+
+
+def assert_same(one: Season, other: Season) -> None:
+    """Two readings gave the same season: tables, types and places."""
+    assert one.spans == other.spans
+    assert one.left_out == other.left_out
+    for name in one.tables:
+        assert_frame_equal(one.table(name), other.table(name))
+
+
+def test_a_second_reading_gives_the_same(write: Callable, kept: Path, parsed: list[str]) -> None:
+    """From the cache come the same tables, types and places; only the season's own file is parsed again."""
+    folder = write({"a.yaml": TREES, "b/c.yaml": LOTS})
+    fresh, errors = read_season(folder)
+    assert () == errors
+    first, _ = read_season(folder, cache=kept)
+    parsed.clear()
+    second, errors = read_season(folder, cache=kept)
+    assert () == errors
+    assert ["season.yaml"] == parsed
+    assert_same(fresh, first)
+    assert_same(fresh, second)
+    assert fresh.record("lots", "L1") == second.record("lots", "L1")
+    assert fresh.locate([fresh.place("bagging", 0, "checks")]) == second.locate(
+        [second.place("bagging", 0, "checks")]
+    )
+
+
+def test_only_the_changed_file_is_read_again(write: Callable, kept: Path, parsed: list[str]) -> None:
+    """One changed file is parsed, the others are not; a renamed one is known by its bytes."""
+    folder = write({"a.yaml": TREES, "b.yaml": LOTS})
+    read_season(folder, cache=kept)
+    parsed.clear()
+    (folder / "a.yaml").write_text(TREES.replace("T2", "T3"))
+    (folder / "b.yaml").rename(folder / "z.yaml")
+    season, _ = read_season(folder, cache=kept)
+    assert ["a.yaml", "season.yaml"] == parsed
+    assert ["T1", "T3"] == season.table("trees")["tree"].tolist()
+    assert "z.yaml" == season.place("lots", 0).file
+
+
+def test_errors_are_found_afresh(write: Callable, kept: Path, parsed: list[str]) -> None:
+    """A file with any error in it is never kept."""
+    folder = write(
+        {"a.yaml": TREES + "- {tree: T9}\n", "b.yaml": "tees: []\n", "c.yaml": "a: [\n", "d.yaml": ""}
+    )
+    _, first = read_season(folder, cache=kept)
+    parsed.clear()
+    _, second = read_season(folder, cache=kept)
+    assert first == second
+    assert ["a.yaml", "b.yaml", "c.yaml", "d.yaml", "season.yaml"] == parsed
+    assert [] == list(kept.glob("*"))
+
+
+def test_other_words_are_another_reading(write: Callable, kept: Path) -> None:
+    """What one profile allows, another need not: the words are part of what an entry stands for."""
+    folder = write({"a.yaml": TREES})
+    _, errors = read_season(folder, cache=kept, words_of=lambda _: {"sexes": ("male", "female")})
+    assert () == errors
+    _, errors = read_season(folder, cache=kept, words_of=lambda _: {"sexes": ("male",)})
+    assert ["trees T2"] == [error.left_out for error in errors]
+
+
+def test_another_edition_reads_afresh(
+    write: Callable, kept: Path, parsed: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Entries made by other code or by other schemas are not used."""
+    folder = write({"a.yaml": TREES})
+    read_season(folder, cache=kept)
+    parsed.clear()
+    monkeypatch.setattr(cache, "_edition", lambda: "another")
+    read_season(folder, cache=kept)
+    assert ["a.yaml", "season.yaml"] == parsed
+
+
+def seal(body: bytes) -> bytes:
+    """An entry with a checksum that fits its body."""
+    return hashlib.sha256(body).hexdigest().encode() + b"\n" + body
+
+
+def forge(change: Callable[[dict], None]) -> Callable[[bytes], bytes]:
+    """Changes an entry's content and seals it again."""
+
+    def forged(entry: bytes) -> bytes:
+        content = json.loads(entry.partition(b"\n")[2])
+        change(content)
+        return seal(json.dumps(content).encode())
+
+    return forged
+
+
+def put(*path: str | int, value: object) -> Callable[[bytes], bytes]:
+    """Puts a value into an entry's content and seals it again."""
+
+    def change(content: dict) -> None:
+        for step in path[:-1]:
+            content = content[step]
+        content[path[-1]] = value
+
+    return forge(change)
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        lambda _: b"",
+        lambda entry: entry[:-1],
+        lambda entry: entry[: len(entry) // 2],
+        lambda entry: entry.replace(b"T1", b"T8"),
+        lambda entry: b"\x80\x04\x95pickle\n" + entry,
+        lambda _: seal(b"[]"),
+        lambda _: seal(b"null"),
+        lambda _: seal(b"{}"),
+        lambda _: seal(b"[" * 100_000),
+        put("edition", value="x"),
+        put("file", value="x"),
+        put("words", value=7),
+        put("tables", value=[]),
+        put("tables", "tees", value={"columns": {}, "at": [], "spans": []}),
+        put("tables", "trees", "at", value=[0, 7]),
+        put("tables", "trees", "at", value=[0, -1]),
+        put("tables", "trees", "at", value=["0", "1"]),
+        put("tables", "trees", "at", value=[True, 1]),
+        put("tables", "trees", "spans", value=[1, 2, 3]),
+        put("tables", "trees", "spans", value=None),
+        put("tables", "trees", "columns", "tree", value=["T1"]),
+        put("tables", "trees", "columns", "tree", value=["T1", 2]),
+        put("tables", "trees", "columns", "colour", value=["T1", "T2"]),
+        put("tables", "trees", "columns", "note", value="ab"),
+        put("tables", "trees", "columns", "evidence", value=[[1], None]),
+    ],
+)
+def test_a_damaged_or_foreign_entry_is_passed_over(
+    damage: Callable[[bytes], bytes], write: Callable, kept: Path
+) -> None:
+    """Torn, altered or made up: the file itself is read, and the entry is made anew."""
+    folder = write({"a.yaml": TREES})
+    fresh, _ = read_season(folder, cache=kept)
+    (path,) = kept.glob("*")
+    sound = path.read_bytes()
+    path.write_bytes(damage(sound))
+    season, errors = read_season(folder, cache=kept)
+    assert () == errors
+    assert_same(fresh, season)
+    assert sound == path.read_bytes()
+
+
+def test_a_folder_that_cannot_be_used_costs_nothing(
+    write: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file where the folder should be, or a full disk, doesn't keep the season from being read."""
+    monkeypatch.setattr(cache, "WORTH_KEEPING", 0)
+    folder = write({"a.yaml": TREES})
+    (tmp_path / "taken").write_text("x")
+    season, errors = read_season(folder, cache=tmp_path / "taken")
+    assert () == errors
+    assert 2 == len(season.table("trees"))
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "no space left on device")
+
+    monkeypatch.setattr(cache.os, "fdopen", full)
+    season, errors = read_season(folder, cache=tmp_path / "fresh")
+    assert () == errors
+    assert [] == list((tmp_path / "fresh").glob("*"))
+
+
+def test_the_folder_keeps_within_its_bound(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When entries outgrow the bound, those written first are taken out; foreign files are left alone."""
+    store = ExtractCache(kept)
+    extract = extracts.Extract(
+        {"trees": extracts.Stretch({"tree": ["T1"]}, [0], [extracts.Span(0, 9, 0, 0)])}
+    )
+    kept.mkdir(parents=True)
+    (kept / "mine.txt").write_text("x" * 10_000)
+    for number in range(5):
+        store.store(f"{number:064d}", extract, 99, {})
+        newest = max(kept.glob("*.extract"), key=lambda path: path.stat().st_mtime_ns)
+        import os
+
+        os.utime(newest, (number, number))
+    size = newest.stat().st_size
+    monkeypatch.setattr(cache, "CACHE_BYTES", 2 * size)
+    store.prune()
+    assert 2 == len(list(kept.glob("*.extract")))
+    assert store.load(f"{4:064d}") == extract
+    assert store.load(f"{3:064d}") == extract
+    assert store.load(f"{0:064d}") is None
+    assert (kept / "mine.txt").exists()
+
+
+def test_small_files_and_seasons_are_not_kept(write: Callable, tmp_path: Path) -> None:
+    """A file that is read in a millisecond, or that holds the season's own mapping, makes no entry."""
+    folder = write({"a.yaml": TREES})
+    read_season(folder, cache=tmp_path / "cache")
+    assert not (tmp_path / "cache").exists()
+
+
+@pytest.mark.parametrize("off", ["off", "OFF"])
+def test_the_environment_turns_it_off(off: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """`CERTGEN_CACHE=off` means that nothing is kept."""
+    monkeypatch.setenv("CERTGEN_CACHE", off)
+    assert cache_folder() is None
+
+
+def test_where_the_cache_lies(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A folder of one's own choice, else the user's caches as the platform has them."""
+    monkeypatch.setenv("CERTGEN_CACHE", str(tmp_path / "mine"))
+    assert tmp_path / "mine" == cache_folder()
+    monkeypatch.delenv("CERTGEN_CACHE")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "xdg"))
+    assert tmp_path / "xdg" / "certgen" == cache_folder()
+    monkeypatch.setenv("XDG_CACHE_HOME", "relative")
+    monkeypatch.setattr(Path, "home", lambda: tmp_path)
+    for platform, expected in (
+        ("linux", ".cache/certgen"),
+        ("darwin", "Library/Caches/certgen"),
+        ("win32", "AppData/Local/certgen/Cache"),
+    ):
+        monkeypatch.setattr(cache.sys, "platform", platform)
+        assert tmp_path / expected == cache_folder()
+    monkeypatch.setenv("LOCALAPPDATA", str(tmp_path / "local"))
+    assert tmp_path / "local" / "certgen" / "Cache" == cache_folder()
+
+    def homeless() -> Path:
+        raise RuntimeError("no home")
+
+    monkeypatch.setattr(Path, "home", homeless)
+    monkeypatch.setattr(cache.sys, "platform", "linux")
+    assert cache_folder() is None

@@ -1,0 +1,79 @@
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from certgen.records import tables
+from certgen.records.quantities import SUFFIXES
+from certgen.records.tables import TABLE_NAMES, load_season_table, load_tables
+from certgen.resources import schemas_dir
+
+KINDS = {
+    "identifier",
+    "text",
+    "word",
+    "date",
+    "whole",
+    "number",
+    "yes_no",
+    "evidence",
+    "mapping",
+    "list",
+    *SUFFIXES,
+}
+
+
+def test_every_schema_is_a_table() -> None:
+    """A schema file and a table's name, one to one, in the order that a whole file's schema gives."""
+    named = {path.stem for path in schemas_dir().glob("*.json")} - {"common", "records", "season"}
+    assert named == set(TABLE_NAMES)
+    whole = json.loads((schemas_dir() / "records.json").read_text("utf-8"))
+    assert list(whole["properties"]) == ["season", *TABLE_NAMES]
+    assert tables.TABLES is load_tables()
+
+
+@pytest.mark.parametrize("name", TABLE_NAMES)
+def test_columns_are_the_schemas_fields_in_order(name: str) -> None:
+    """Columns follow the schema, nested mappings flattened with dots; reading knows every kind."""
+    table = load_tables()[name]
+    assert list(table.fields) == list(dict.fromkeys(column.path[0] for column in table.columns))
+    assert {column.kind for column in table.columns} <= KINDS
+    assert {"note", "recorded_by", "evidence"} <= set(table.fields)
+    for column in table.columns:
+        assert ".".join(column.path) == column.name
+        assert table.column(column.name) is column
+
+
+def test_what_a_column_knows() -> None:
+    """References, words, converted columns and dates are read off the schema."""
+    bagging, lots = load_tables()["bagging"], load_tables()["lots"]
+    assert ("bag", "bagging") == (bagging.key, bagging.name)
+    assert ("trees",) == bagging.column("tree").refers_to
+    assert ("trees",) == load_tables()["screening"].column("trees").refers_to
+    assert "flower_stages" == bagging.column("stage").field.words
+    assert ("new", "re-used") == bagging.column("bag_use").field.enum
+    assert ("weight_mg", "") == (lots.column("weight").computed, lots.column("lot").computed)
+    assert bagging.column("tag.date").field.dated
+    assert load_tables()["blocks"].column("last_prohibited_substance").field.dated
+    assert not bagging.column("bag").field.dated
+    assert bagging.column("covered").required
+    assert not bagging.column("uncovered").required
+    with pytest.raises(KeyError):
+        bagging.column("colour")
+
+
+def test_references_name_tables() -> None:
+    """No field points at a table that isn't there."""
+    for table in load_tables().values():
+        for column in table.columns:
+            assert set(column.refers_to) <= set(TABLE_NAMES)
+
+
+def test_the_season_table() -> None:
+    """The season's own mapping is declared like a table, with mappings whose names are the grower's."""
+    season = load_season_table()
+    assert "" == season.key
+    triggers = season.fields["review_triggers"]
+    assert (0, "percent") == (len(triggers.fields), triggers.item.kind)
+    assert {"low", "high", "reason"} == set(season.fields["practice"].item.fields)
