@@ -1,4 +1,4 @@
-"""The flower under the cover: that it can set the seed it is meant to set, and that the cover was fit to keep it so."""
+"""The flower under the cover: that it can set the seed it is meant to, and that the cover kept pollen out."""
 
 from __future__ import annotations
 
@@ -48,7 +48,9 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
     for row, bag, tree, flower_, sex_, by_barren, by_silent in rows(
         chosen, "bag", "tree", "flower", "sex", "barren", "silent"
     ):
-        weight: Weight | None = None if by_barren else "advice" if not bags.at[row, "behind_lot"] else "unproven"
+        weight: Weight | None = (
+            None if by_barren else "advice" if not bags.at[row, "behind_lot"] else "unproven"
+        )
         if by_silent:
             said = f"Nothing says what flower bag {bag} on tree {tree} was put over."
         elif by_barren:
@@ -69,7 +71,8 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=_KEPT_APART,
-    remedy="Write under `pollen_parent` which tree's pollen was brought to the flower. If none was, the fruit "
+    remedy="Write under `pollen_parent` which tree's pollen was brought to the flower. If none was, the "
+    "fruit "
     "was set by pollen from somewhere else: keep its seed out of every lot.",
     after=("bag-on-wrong-flower",),
 )
@@ -108,11 +111,16 @@ def pollen_parent_unfit(case: Case) -> Iterator[Finding]:
     """
     trees = case.tree_of
     bags = case.bags[case.bags["pollen_parent"].notna()]
-    given = {column: look_up(bags["pollen_parent"], trees[column]) for column in ("sex", "variety", "planted", "removed")}
+    given = {
+        column: look_up(bags["pollen_parent"], trees[column])
+        for column in ("sex", "variety", "planted", "removed")
+    }
     absent = (given["planted"] > bags["covered"]) | (given["removed"] < bags["covered"])
     barren = given["sex"].isin(case.profile.role("needs_pollen_parent"))
     other = given["variety"].notna() & bags["variety"].notna() & (given["variety"] != bags["variety"])
-    chosen = bags.assign(barren=barren, absent=absent, other=other, father_sex=given["sex"], father=given["variety"])
+    chosen = bags.assign(
+        barren=barren, absent=absent, other=other, father_sex=given["sex"], father=given["variety"]
+    )
     chosen = chosen[barren | absent | other]
     for row, bag, parent, by_barren, by_absent, by_other, sex, variety, own in rows(
         chosen, "bag", "pollen_parent", "barren", "absent", "other", "father_sex", "father", "variety"
@@ -137,7 +145,8 @@ def pollen_parent_unfit(case: Case) -> Iterator[Finding]:
 @rule(
     weight="rejects",
     clauses=_TRACEABLE,
-    remedy="Correct the tree, the day, or the tree's dates. If they are right, nobody knows what this bag covered: keep its seed out of every lot.",
+    remedy="Correct the tree, the day, or the tree's dates. If they are right, nobody knows what this bag "
+    "covered: keep its seed out of every lot.",
     after=("date-in-future", "identifier-repeated"),
 )
 def bag_on_absent_tree(case: Case) -> Iterator[Finding]:
@@ -165,7 +174,8 @@ def bag_on_absent_tree(case: Case) -> Iterator[Finding]:
 @rule(
     weight="advice",
     clauses=("us-nop:205.201(a)(1)",),
-    remedy="Clear the other buds next time; now make sure that only the fruit of the covered flower is picked.",
+    remedy="Clear the other buds next time; now make sure that only the fruit of the covered flower is "
+    "picked.",
 )
 def bag_buds_not_cleared(case: Case) -> Iterator[Finding]:
     """Other buds were left beside the covered flower.
@@ -209,7 +219,8 @@ def bag_not_cinched(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.201(a)(5)", "practice:days_covered"),
-    remedy="Correct the days if one is wrong. If the flower had withered by then, say so in a note and explain the gap.",
+    remedy="Correct the days if one is wrong. If the flower had withered by then, say so in a note and "
+    "explain the gap.",
     after=("bag-failed", "date-out-of-order", "date-in-future"),
 )
 def uncovered_early(case: Case) -> Iterator[Finding]:
@@ -238,7 +249,8 @@ def uncovered_early(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=("us-nop:7 USC 6510(a)(5)", "us-nop:205.272"),
-    remedy="Write what the bags held before under `previous_contents`, and when they were washed under `bag_cleaned`.",
+    remedy="Write what the bags held before under `previous_contents`, and when they were washed under "
+    "`bag_cleaned`.",
 )
 def bag_reused(case: Case) -> Iterator[Finding]:
     """A bag was used again, and nothing says what it held before, or that it was washed since.
@@ -256,18 +268,28 @@ def bag_reused(case: Case) -> Iterator[Finding]:
         bags = groups[by_unknown, by_dirty, by_late]
         told = []
         if by_unknown:
-            told.append("nothing says what was in it before" if len(bags) == 1 else "nothing says what was in them before")
+            told.append(
+                "nothing says what was in it before"
+                if len(bags) == 1
+                else "nothing says what was in them before"
+            )
         if by_dirty:
             told.append("no washing is written down")
         if by_late:
-            told.append("the washing is dated after it was put on" if len(bags) == 1 else "the washing is dated after they were put on")
+            told.append(
+                "the washing is dated after it was put on"
+                if len(bags) == 1
+                else "the washing is dated after they were put on"
+            )
         yield Finding(
             "bagging",
             bag,
             row,
             ("previous_contents",) if by_unknown else ("bag_cleaned",),
-            f"{name('bagging', bags).capitalize()} {'was' if len(bags) == 1 else 'were'} used before, and {join(told)}.",
+            f"{name('bagging', bags).capitalize()} {'was' if len(bags) == 1 else 'were'} used before, and "
+            f"{join(told)}.",
             cause=(by_unknown, by_dirty, by_late),
             reaches=(Node("bagging", bag),),
-            supply=f"what {name('bagging', bags)} held before and when {'it was' if len(bags) == 1 else 'they were'} washed",
+            supply=f"what {name('bagging', bags)} held before and when "
+            f"{'it was' if len(bags) == 1 else 'they were'} washed",
         )

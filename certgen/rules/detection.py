@@ -27,6 +27,13 @@ def _events(case: Case) -> tuple[str, ...]:
     return tuple(dict.fromkeys(event.key if event is not None else text for text, event in known))
 
 
+def _parents(case: Case) -> set[str]:
+    """Trees that bear bags, give pollen or were picked."""
+    bagging = case.season.table("bagging")
+    columns = (bagging["tree"], bagging["pollen_parent"], case.picked["tree"])
+    return set().union(*(set(column.dropna()) for column in columns))
+
+
 def _seen_by(case: Case, samples: DataFrame) -> dict[str, set[str]]:
     """For each event the trees on which some sample could have seen it."""
     kinds = samples["method"] + "\n" + samples["targets"].map(_spell, na_action="ignore").fillna("")
@@ -59,19 +66,21 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
     """
     import pandas as pd
 
-    bagging = case.season.table("bagging")
-    used = set(bagging["tree"].dropna()) | set(bagging["pollen_parent"].dropna()) | set(case.picked["tree"].dropna())
     trees = case.tree_of
-    trees = trees[(trees["verdict"] == "clear") & trees["tree"].isin(used)]
+    trees = trees[(trees["verdict"] == "clear") & trees["tree"].isin(_parents(case))]
     samples = case.samples[case.samples["outcome"] == "negative"]
     if trees.empty or samples.empty:
         return
-    unseen = pd.DataFrame({event: ~trees["tree"].isin(seen) for event, seen in _seen_by(case, samples).items()})
+    unseen = pd.DataFrame(
+        {event: ~trees["tree"].isin(seen) for event, seen in _seen_by(case, samples).items()}
+    )
     blind = unseen[unseen.any(axis="columns")]
+    patterns: dict[tuple[str, ...], list[str]] = {}
+    for tree, *missing in rows(blind, *blind.columns):
+        events = tuple(event for event, one in zip(blind.columns, missing, strict=True) if one)
+        patterns.setdefault(events, []).append(tree)
     rows_of = case.keyed("screening")["row_of"]
-    for pattern, group in blind.groupby(list(blind.columns), sort=False):
-        events = [event for event, missing in zip(blind.columns, pattern, strict=True) if missing]
-        numbers = group.index.tolist()
+    for events, numbers in patterns.items():
         clearing = look_up(pd.Series(numbers), trees["clearing_sample"]).tolist()
         title = f"event{'s' if len(events) > 1 else ''} {join(events)}"
         for tree, sample in zip(numbers, clearing, strict=True):
@@ -81,7 +90,7 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
                 int(rows_of[sample]),
                 ("method",),
                 f"No test on {name('trees', numbers)} could have found {title}.",
-                cause=tuple(events),
+                cause=events,
                 reaches=(Node("trees", tree),),
                 supply=f"a test for {title} of {name('trees', numbers)}",
             )
@@ -100,18 +109,25 @@ def pool_unresolved(case: Case) -> Iterator[Finding]:
     until it is repeated.
     """
     samples = case.samples
-    pools = samples[samples["pooled"] & (samples["result"] == "positive") & ~samples["controls"].isin(["failed", "not run"])]
+    pools = samples[
+        samples["pooled"]
+        & (samples["result"] == "positive")
+        & ~samples["controls"].isin(["failed", "not run"])
+    ]
     singles = samples[~samples["pooled"] & samples["outcome"].isin(["negative", "positive"])]
     last = singles.groupby("tree")["collected"].max()
-    pools = pools.assign(last=look_up(pools["tree"], last), verdict=look_up(pools["tree"], case.verdicts["verdict"]))
+    pools = pools.assign(
+        last=look_up(pools["tree"], last), verdict=look_up(pools["tree"], case.verdicts["verdict"])
+    )
     # A parent without any result of its own is told already, under its own number.
     open_ = pools[~(pools["last"] >= pools["collected"]) & (pools["verdict"] != "inconclusive")]
-    for (row, sample), group in open_.groupby(["row", "sample"], sort=False):
+    for _, group in open_.groupby("row", sort=False):
         trees = group["tree"].tolist()
+        _, row, sample = next(rows(group, "row", "sample"))
         yield Finding(
             "screening",
-            str(sample),
-            int(row),
+            sample,
+            row,
             ("result",),
             f"The pooled sample {sample} tested positive, and {name('trees', trees)} in it "
             f"{'was' if len(trees) == 1 else 'were'} not tested singly since.",
@@ -135,6 +151,7 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
     positive = trees[(trees["verdict"] == "positive") & trees["removed"].isna() & ~trees["tree"].duplicated()]
     if positive.empty:
         return
+    used = _parents(case)
     incidents = case.season.exploded("incidents", "about")
     acted = case.season.table("incidents")["action"].notna()
     handled = set(incidents["value"][look_up(incidents["row"], acted)])
@@ -146,11 +163,20 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
         found = samples[samples["tree"] == tree].sort_values("collected", kind="stable")
         if tree in handled or handled & set(found["sample"]):
             continue
-        near = loose[(loose["block"] == block) & (loose["date"] >= found["collected"].iloc[0])]
+        near = loose[
+            (loose["tree"] != tree)
+            & (loose["block"] == block)
+            & (loose["date"] >= found["collected"].iloc[0])
+        ]
         picked = list(dict.fromkeys(near["harvest"].tolist()))
+        if not picked and tree in used:
+            # Seed was taken of the tree itself: that is told under `parent-positive`, with the same remedy.
+            continue
         weight: Weight = "rejects" if picked else "advice"
         _, since = next(rows(found, "collected"))
-        threat = f" Fruit without a bag was picked near it since: {name('harvests', picked)}." if picked else ""
+        threat = (
+            f" Fruit without a bag was picked near it since: {name('harvests', picked)}." if picked else ""
+        )
         yield Finding(
             "trees",
             tree,

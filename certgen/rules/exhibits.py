@@ -4,7 +4,8 @@ They stand in `examples/<slug>/bad.yaml` and `good.yaml` and are laid over the s
 `examples/base.yaml`: a record takes the place of the base's record with the same identifier, others
 are added, and a comment `# without: bagging B2 B3` takes base records away. A line that ends in
 `# gap: <slug>` is where the gap must stand. `earlier.yaml`, where there is one, is laid over the base
-the same way and becomes the folder `earlier`, for `previous: ../earlier`.
+the same way and becomes the folder `earlier`, for `previous: ../earlier`. Letters and photos that an
+example names lie in its own `evidence` folder.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import re
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from shutil import copytree
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
@@ -51,6 +53,9 @@ class Exhibit:
         Returns the season's own folder."""
         season = folder / "season"
         _write_over_base(season, f"{self.kind}.yaml", self.text)
+        evidence = EXAMPLES / self.slug / "evidence"
+        if evidence.is_dir():
+            copytree(evidence, season / "evidence")
         earlier = EXAMPLES / self.slug / "earlier.yaml"
         if earlier.exists():
             _write_over_base(folder / "earlier", "earlier.yaml", earlier.read_text(encoding="utf-8"))

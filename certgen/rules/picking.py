@@ -1,4 +1,4 @@
-"""From the bag to the picking: that every fruit is accounted for, and was picked when it can have been ready."""
+"""From the bag to the picking: that every fruit is accounted for, and can have been ready."""
 
 from __future__ import annotations
 
@@ -22,7 +22,8 @@ _TRACEABLE = ("us-nop:205.103(b)(2)",)
 @rule(
     weight="advice",
     clauses=_TRACEABLE,
-    remedy="Write under `outcome` whether the flower set fruit, dropped or was lost, and name the bag in the picking that took its fruit.",
+    remedy="Write under `outcome` whether the flower set fruit, dropped or was lost, and name the bag in "
+    "the picking that took its fruit.",
     after=("bag-on-wrong-flower",),
 )
 def bag_fate_unknown(case: Case) -> Iterator[Finding]:
@@ -36,15 +37,28 @@ def bag_fate_unknown(case: Case) -> Iterator[Finding]:
     end, today = case.season.details.end, pd.Timestamp(case.on)
     bags = case.bags
     ripe = case.practice("days_covering_to_picking")
-    due = bags["covered"] + pd.Timedelta(days=(ripe.high if ripe is not None and ripe.high is not None else 0))
+    due = bags["covered"] + pd.Timedelta(
+        days=(ripe.high if ripe is not None and ripe.high is not None else 0)
+    )
     over = (today > due) | (today >= pd.Timestamp(end))
     unknown = ~bags["picked"] & (bags["outcome"].isna() | (bags["outcome"] == "set")) & over
     loose = case.picked[case.picked["loose"]]
     for row, bag, tree, outcome in rows(bags[unknown], "bag", "tree", "outcome"):
         picked = list(dict.fromkeys(loose["harvest"][loose["tree"] == tree].tolist()))
-        weight: Weight = "unproven" if picked and case.lineage.lots_of([Node("harvests", h) for h in picked]) else "advice"
-        fate = "set fruit, and no picking took it" if outcome else "has no outcome, and no picking took its fruit"
-        also = f" Fruit of the same tree was picked without a bag: {name('harvests', picked)}." if picked else ""
+        if outcome and picked:
+            # That fruit is told under `fruit-unbagged`, where this bag may be named.
+            continue
+        weight: Weight = (
+            "unproven" if picked and case.lineage.lots_of([Node("harvests", h) for h in picked]) else "advice"
+        )
+        fate = (
+            "set fruit, and no picking took it"
+            if outcome
+            else "has no outcome, and no picking took its fruit"
+        )
+        also = (
+            f" Fruit of the same tree was picked without a bag: {name('harvests', picked)}." if picked else ""
+        )
         yield Finding(
             "bagging",
             bag,
@@ -60,7 +74,8 @@ def bag_fate_unknown(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=(*_TRACEABLE, "us-nop:205.103(b)(5)"),
-    remedy="Look at the tag and the field book: either the outcome or the bag's number in the picking is wrong.",
+    remedy="Look at the tag and the field book: either the outcome or the bag's number in the picking is "
+    "wrong.",
 )
 def bag_outcome_differs(case: Case) -> Iterator[Finding]:
     """A picking takes fruit of a bag whose flower dropped or was lost.
@@ -86,7 +101,8 @@ def bag_outcome_differs(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=_TRACEABLE,
-    remedy="Write under `fruit_marked` whether the fruit was marked when the bag came off. If it wasn't, say in a note what else told it apart.",
+    remedy="Write under `fruit_marked` whether the fruit was marked when the bag came off. If it wasn't, "
+    "say in a note what else told it apart.",
     after=("date-out-of-order",),
 )
 def fruit_unmarked(case: Case) -> Iterator[Finding]:
@@ -104,7 +120,11 @@ def fruit_unmarked(case: Case) -> Iterator[Finding]:
     for _, harvest, bag, bag_row, uncovered, marked in rows(
         bare[~bare["bag"].duplicated()], "harvest", "bag", "bag_row", "uncovered", "marked"
     ):
-        mark = "and its fruit was not marked" if marked is not None else "and nothing says that its fruit was marked"
+        mark = (
+            "and its fruit was not marked"
+            if marked is not None
+            else "and nothing says that its fruit was marked"
+        )
         yield Finding(
             "bagging",
             bag,
@@ -135,14 +155,17 @@ def more_fruit_than_bags(case: Case) -> Iterator[Finding]:
     bags = named.groupby("harvest_row")["bag"].nunique()
     mixed = harvests.index.isin(case.picked["harvest_row"][case.picked["loose"]])
     known = look_up(harvests.index.to_series(), bags)
-    chosen = harvests.assign(known=known)[((harvests["fruits"] > known * each.high) & ~mixed).fillna(value=False)]
+    chosen = harvests.assign(known=known)[
+        ((harvests["fruits"] > known * each.high) & ~mixed).fillna(value=False)
+    ]
     for row, harvest, fruits, number in rows(chosen, "harvest", "fruits", "known"):
         yield Finding(
             "harvests",
             harvest,
             row,
             ("fruits",),
-            f"Picking {harvest} counts {fruits} fruit, but its {number:g} bag{'s' if number != 1 else ''} can have "
+            f"Picking {harvest} counts {fruits} fruit, but its {number:g} bag{'s' if number != 1 else ''} "
+            f"can have "
             f"set {number * each.high:g} at most.",
             supply=f"the bags of {fruits - number * each.high:g} more fruit of picking {harvest}",
         )
@@ -189,7 +212,8 @@ def bag_harvested_twice(case: Case) -> Iterator[Finding]:
 def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
     """Fruit was picked so soon or so long after its flower was covered that it can hardly be the same fruit.
 
-    How long a fruit takes is known within bounds. The range is the crop profile's: a plausibility, no standard.
+    How long a fruit takes is known within bounds. The range is the crop profile's: a
+    plausibility, no standard.
     """
     practice = case.practice("days_covering_to_picking")
     if practice is None:
@@ -199,14 +223,20 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
     odd = picked.assign(days=days)[outside(days, practice)]
     for _, group in odd.groupby("harvest", sort=False):
         bags = group["bag"].tolist()
-        for _, harvest, row, position, bag, took in rows(group, "harvest", "harvest_row", "position", "bag", "days"):
+        for _, harvest, row, position, bag, took in rows(
+            group, "harvest", "harvest_row", "position", "bag", "days"
+        ):
             others = f" So were {len(bags) - 1} more bags of it." if len(bags) > 1 else ""
             yield Finding(
                 "harvests",
                 harvest,
                 row,
                 ("bags", position),
-                compare(f"Picking {harvest} took the fruit of bag {bag} {took:g} days after it was covered", practice, took)
+                compare(
+                    f"Picking {harvest} took the fruit of bag {bag} {took:g} days after it was covered",
+                    practice,
+                    took,
+                )
                 + f".{others}",
                 cause=harvest,
                 reaches=(Node("bagging", bag),),
@@ -217,7 +247,8 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
 @rule(
     weight="advice",
     clauses=("us-nop:205.201(a)(1)",),
-    remedy="Correct the stage if it was misjudged. Seed of unripe fruit germinates worse: watch its germination test.",
+    remedy="Correct the stage if it was misjudged. Seed of unripe fruit germinates worse: watch its "
+    "germination test.",
 )
 def harvest_stage(case: Case) -> Iterator[Finding]:
     """Fruit was picked at another stage than the practice for seed.
@@ -245,7 +276,8 @@ def harvest_stage(case: Case) -> Iterator[Finding]:
 @rule(
     weight="advice",
     clauses=(*_TRACEABLE, "practice:days_picking_to_extraction"),
-    remedy="Name the picking in the batch that took it up. If the fruit was eaten, sold or thrown away, say so in a note and explain the gap.",
+    remedy="Name the picking in the batch that took it up. If the fruit was eaten, sold or thrown away, say "
+    "so in a note and explain the gap.",
 )
 def harvest_unprocessed(case: Case) -> Iterator[Finding]:
     """Fruit was picked for seed, and no batch takes it up.

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 
 def outside(values: Series[Any], practice: Practice | None) -> Series[Any]:
-    """Which values, in the practice's own unit, leave its usual range; never a missing one, nor any without a range."""
+    """Which values, in the practice's own unit, leave its usual range; never a missing one."""
     if practice is None:
         return values.isna() & False
     low, high = practice.range
@@ -25,6 +25,6 @@ def days_between(first: Series[Any], last: Series[Any]) -> Series[Any]:
 
 
 def compare(said: str, practice: Practice, value: float) -> str:
-    """"was dried at 52 °C, where practice is at most 40 °C": a value, and the range that it leaves."""
+    """ "was dried at 52 °C, where practice is at most 40 °C": a value, and the range that it leaves."""
     doubt = ", and such a figure can hardly be right" if practice.grade(value) == "impossible" else ""
     return f"{said}, where practice is {practice.text()}{doubt}"

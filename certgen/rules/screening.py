@@ -42,7 +42,9 @@ def screening_before_planting(case: Case) -> Iterator[Finding]:
     one that stands there now.
     """
     samples = _in_time(case)
-    good = set(samples["tree"][(samples["outcome"] == "negative") & ~samples["older"] & samples["planted"].notna()])
+    good = set(
+        samples["tree"][(samples["outcome"] == "negative") & ~samples["older"] & samples["planted"].notna()]
+    )
     chosen = samples[samples["older"] & samples["result"].notna()]
     for _, row, sample, tree, collected, planted, outcome in rows(
         chosen, "row", "sample", "tree", "collected", "planted", "outcome"
@@ -103,7 +105,12 @@ def report_missing(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("practice:petiole_mm", "practice:incubation_h", "practice:incubation_c", "practice:days_sample_to_assay"),
+    clauses=(
+        "practice:petiole_mm",
+        "practice:incubation_h",
+        "practice:incubation_c",
+        "practice:days_sample_to_assay",
+    ),
     remedy="If a figure was misread, correct it. Otherwise sample the way the laboratory asks next time; a "
     "result that came of odd tissue or treatment is worth repeating.",
 )
@@ -192,7 +199,11 @@ def controls_unwritten(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("screening")
     asking = [key for key, method in case.profile.methods.items() if method.controls]
-    silent = frame["result"].isin(["negative", "positive"]) & frame["controls"].isna() & frame["method"].isin(asking)
+    silent = (
+        frame["result"].isin(["negative", "positive"])
+        & frame["controls"].isna()
+        & frame["method"].isin(asking)
+    )
     chosen = frame[silent]
     chosen = chosen.assign(run=chosen["report"].fillna(chosen["sample"]))
     sizes = chosen["run"].value_counts()

@@ -1,0 +1,259 @@
+"""The land's history and neighbours, and other land of the same operation."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.ranges import outside
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day, join, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import DataFrame
+
+    from certgen.rules.case import Case
+
+
+def _organic_pickings(case: Case) -> DataFrame:
+    """What was picked as organic, with its block's row and history and the day its trees were planted."""
+    blocks, picked = case.keyed("blocks"), case.picked
+    picked = picked.assign(
+        claimed=look_up(picked["harvest_row"], case.season.table("harvests")["status"]),
+        planted=look_up(picked["tree"], case.tree_of["planted"]),
+        block_row=look_up(picked["block"], blocks["row_of"]),
+        told=look_up(picked["block"], blocks["last_prohibited_substance"]),
+        since=look_up(picked["block"], blocks["organic_since"]),
+    )
+    return picked[(picked["claimed"] == "organic") & picked["block_row"].notna()]
+
+
+@rule(
+    weight="rejects",
+    clauses=("us-nop:205.202(b)", "eu:2018/848 annex II 1.7.1"),
+    remedy="If the day of the last prohibited substance is wrong, correct it. Otherwise this fruit can't be "
+    "called organic.",
+    after=("block-not-organic",),
+)
+def land_too_recent(case: Case) -> Iterator[Finding]:
+    """Fruit was picked as organic too soon after a prohibited substance was last put on its land.
+
+    Each standard counts years back from the harvest, or for annual crops from the sowing. A certificate
+    doesn't shorten them.
+    """
+    import pandas as pd
+
+    picked = _organic_pickings(case)
+    told = case.keyed("blocks")["last_prohibited_substance"]
+    history = pd.to_datetime(told, format="%Y-%m-%d", errors="coerce").astype("datetime64[s]")
+    last = look_up(picked["block"], history)
+    picked = picked.assign(last=last)[last.notna()]
+    sowing = (
+        {book.key for book, _ in case.demand("land_years_before_sowing")}
+        if case.profile.life == "annual"
+        else set()
+    )
+    asked = [
+        (book, demand, "date", "picked")
+        for book, demand in case.demand("land_years")
+        if book.key not in sowing
+    ]
+    asked += [
+        (book, demand, "planted", "sown")
+        for book, demand in case.demand("land_years_before_sowing")
+        if book.key in sowing
+    ]
+    wrong: dict[str, list[tuple[str, str, int]]] = {}
+    found: dict[str, list[str]] = {}
+    days = picked[~picked.duplicated(["harvest", "block", "planted"])]
+    for _, demand, column, word in asked:
+        years = int(demand.value)  # type: ignore[arg-type]
+        soon = days[days[column] < days["last"] + pd.DateOffset(years=years)]
+        for block, group in soon.groupby("block", sort=False):
+            wrong.setdefault(str(block), []).append((demand.clause, word, years))
+            found.setdefault(str(block), []).extend(group["harvest"].tolist())
+    rows_of = days[~days["block"].duplicated()].set_index("block")
+    for block, reasons in wrong.items():
+        harvests = list(dict.fromkeys(found[block]))
+        _, row, when = next(rows(rows_of.loc[[block]], "block_row", "last"))
+        word = reasons[0][1]
+        yield Finding(
+            "blocks",
+            block,
+            int(row),
+            ("last_prohibited_substance",),
+            f"A prohibited substance was last put on block {block} on {day(when)}. "
+            f"{name('harvests', harvests).capitalize()} "
+            f"{'was' if len(harvests) == 1 else 'were'} {word} as organic less than "
+            f"{max(years for *_, years in reasons)} years later.",
+            reaches=tuple(Node("harvests", harvest) for harvest in harvests),
+            clauses=tuple(dict.fromkeys(clause for clause, *_ in reasons)),
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.202(b)", "eu:2018/848 annex II 1.7.1"),
+    remedy="Write under `last_prohibited_substance` the day, or 'none known', and under `organic_since` the "
+    "day of certification.",
+    after=("block-not-organic",),
+)
+def land_history_missing(case: Case) -> Iterator[Finding]:
+    """Nothing says when a prohibited substance was last put on the land, nor since when it is certified.
+
+    The years of conversion can't be counted from nothing.
+    """
+    if not case.demand("land_years"):
+        return
+    picked = _organic_pickings(case)
+    bare = picked[picked["told"].isna() & picked["since"].isna()]
+    for block, group in bare.groupby("block", sort=False):
+        harvests = list(dict.fromkeys(group["harvest"].tolist()))
+        yield Finding(
+            "blocks",
+            str(block),
+            int(group["block_row"].iloc[0]),
+            ("last_prohibited_substance",),
+            f"Nothing says when a prohibited substance was last put on block {block}, nor since when it is "
+            f"organic.",
+            reaches=tuple(Node("harvests", harvest) for harvest in harvests),
+            supply=f"the history of block {block}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.202(c)", "us-nop:205.2 buffer zone"),
+    remedy="Write under `boundary` what marks the edge on each side, and under `buffer` how wide the strip "
+    "to land that isn't organic is.",
+)
+def boundary_undescribed(case: Case) -> Iterator[Finding]:
+    """Nothing says where organic land ends, or what lies between it and land that isn't.
+
+    What a neighbour sprays drifts. The boundary and its buffer are what the land's status rests on.
+    """
+    frame = case.season.table("blocks")
+    parts = (("boundary_described", "boundary", "boundary"), ("buffer_described", "buffer", "buffer"))
+    missing = {field: frame[field].isna() for key, field, _ in parts if case.demand(key)}
+    clauses = tuple(dict.fromkeys(demand.clause for key, *_ in parts for _, demand in case.demand(key)))
+    for row, block, status in rows(frame, "block", "status"):
+        told = [word for _, field, word in parts if field in missing and missing[field][row]]
+        if told and status == "organic":
+            yield Finding(
+                "blocks",
+                block,
+                row,
+                (told[0],),
+                f"Block {block} has no entry of its {join(told, 'or')}.",
+                supply=f"the {join(told)} of block {block}",
+                clauses=clauses,
+            )
+
+
+@rule(
+    weight="unproven",
+    clauses=("canada:5.2",),
+    remedy="If the strip was measured wrongly, correct it. Otherwise say what else keeps drift off, and ask "
+    "the certifier.",
+    after=("boundary-undescribed",),
+)
+def buffer_narrow(case: Case) -> Iterator[Finding]:
+    """The strip towards land that isn't organic is narrower than a standard asks.
+
+    Most standards fix no width; this one does where contact with something prohibited is possible.
+    """
+    frame = case.season.table("blocks")
+    for book, demand in case.demand("buffer_m"):
+        metres = float(demand.value)  # type: ignore[arg-type]
+        narrow = frame[(frame["status"] == "organic") & (frame["buffer_mm"] < metres * 1000)]
+        for row, block, typed in rows(narrow, "block", "buffer"):
+            yield Finding(
+                "blocks",
+                block,
+                row,
+                ("buffer",),
+                f"The buffer of block {block} is {typed} wide, and {book.title} asks for {metres:g} m.",
+                cause=block,
+                supply=f"the width of the buffer of block {block}, or what else protects it",
+                clauses=(demand.clause,),
+            )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.201(a)(5)", "us-nop:memo 11-13", "practice:isolation_m"),
+    remedy="Keep every parent flower covered, and write down how you look for trees that came up by "
+    "themselves.",
+)
+def isolation_short(case: Case) -> Iterator[Finding]:
+    """The same crop grows nearer than the usual distance, on land that these records don't cover.
+
+    Covered flowers don't depend on the distance. It tells how much a torn bag matters, and how often to look.
+    """
+    practice = case.practice("isolation_m")
+    if practice is None:
+        return
+    frame = case.season.table("blocks")
+    metres = frame["nearest_same_crop_mm"] / 1000
+    near = frame[(frame["status"] == "organic") & outside(metres, practice)]
+    for row, block, typed in rows(near, "block", "nearest_same_crop"):
+        yield Finding(
+            "blocks",
+            block,
+            row,
+            ("nearest_same_crop",),
+            f"The same crop grows {typed} from block {block}, where practice is {practice.text()}.",
+            weight="advice",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.201(a)(5)", "us-nop:205.2 split operation", "eu:2018/848 9(7)"),
+    remedy="Show how the fruit of the two is kept apart: enter the pickings of the other block too, with "
+    "their own status. "
+    "Where the standard asks for varieties that are told apart at sight, grow another one there.",
+)
+def split_operation_unseparated(case: Case) -> Iterator[Finding]:
+    """One variety stands both on organic land and on land that isn't.
+
+    Nobody can tell the two by looking. What was picked on the other land must be on record as well, or an
+    inspector can't see that none of it went into the organic lots.
+    """
+    asked = case.demand("split_separation")
+    if not asked:
+        return
+    distinct = case.demand("split_varieties_distinct")
+    plantings = case.plantings
+    organic = plantings[plantings["block_status"] == "organic"]
+    other = plantings[plantings["block_status"].notna() & (plantings["block_status"] != "organic")]
+    other = other[other["variety"].isin(organic["variety"])]
+    trees = case.season.table("trees")
+    bearing = set(trees["planting"])
+    picked = set(look_up(case.picked["tree"], case.tree_of["planting"]).dropna())
+    for row, planting, variety, block, status in rows(other, "planting", "variety", "block", "block_status"):
+        if planting not in bearing:
+            continue
+        same = organic["planting"][organic["variety"] == variety].tolist()
+        reached = tuple(Node("plantings", one) for one in same)
+        weight: Weight = "advice"
+        if case.lineage.lots_of(reached) and (distinct or planting not in picked):
+            weight = "unproven"
+        silent = "" if planting in picked else f" No picking of planting {planting} is on record."
+        yield Finding(
+            "plantings",
+            planting,
+            row,
+            ("block",),
+            f"{variety} stands on block {block}, which is {status}, and on organic land "
+            f"({name('plantings', same)}).{silent}",
+            weight=weight,
+            cause=(variety, block),
+            reaches=reached,
+            supply=f"what became of the fruit of planting {planting}",
+            clauses=tuple(dict.fromkeys(demand.clause for _, demand in (*asked, *distinct))),
+        )

@@ -1,0 +1,225 @@
+"""Where the trees came from, and whether they are organic mothers for long enough."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import DataFrame
+
+    from certgen.rules.case import Case
+
+
+def _kept(case: Case) -> DataFrame:
+    """Plantings on land that is organic or on its way there; of others no standard asks."""
+    plantings = case.plantings
+    return plantings[plantings["block_status"].isin(["organic", "transitional"])]
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.204(a)", "us-nop:205.103(b)(2)", "us-nop:205.201(a)(3)"),
+    remedy="Write under `origin` the own lot or the supplier that the seed or stock came from.",
+)
+def planting_without_origin(case: Case) -> Iterator[Finding]:
+    """Nothing says where the seed or stock of a planting came from.
+
+    Planted seed is the likeliest way for a transgene to come onto a farm. The line from a packet of seed
+    back to the last certified operation ends here.
+    """
+    plantings = _kept(case)
+    bare = plantings[plantings["origin.lot"].isna() & plantings["origin.supplier"].isna()]
+    for row, planting, variety in rows(bare, "planting", "variety"):
+        yield Finding(
+            "plantings",
+            planting,
+            row,
+            ("origin",),
+            f"Nothing says where planting {planting} of {variety} came from.",
+            supply=f"the origin of planting {planting}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.204(a)(1)", "us-nop:guidance 5029", "eu:2018/848 annex II 1.8.5"),
+    remedy="Name under `search_log` the record of whom you asked for organic material, when, and what they "
+    "said. "
+    "For seedlings a variance is needed as well: name it under `evidence`.",
+    after=("planting-without-origin",),
+)
+def planting_search_missing(case: Case) -> Iterator[Finding]:
+    """Seed that wasn't organic was planted, and no record shows the search for organic seed.
+
+    Other seed may be used only where no equivalent organic seed could be had. That is shown by having
+    asked; how many to ask is certifiers' practice.
+    """
+    asked = case.demand("search_log")
+    plantings = _kept(case)
+    bare = plantings[(plantings["material_status"] != "organic") & (plantings["search_log"].str.len() == 0)]
+    for row, planting, material, status in rows(
+        bare if asked else bare.head(0), "planting", "material", "material_status"
+    ):
+        yield Finding(
+            "plantings",
+            planting,
+            row,
+            ("search_log",),
+            f"The {material} of planting {planting} was {status}, and no record of a search for organic "
+            f"{material} is named.",
+            supply=f"the search log of planting {planting}",
+            clauses=tuple(demand.clause for _, demand in asked),
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.201(a)(3)", "us-nop:205.204(a)"),
+    remedy="Write the number of the supplier's organic certificate under `origin`, or name a copy under "
+    "`evidence`.",
+    after=("planting-without-origin",),
+)
+def supplier_certificate_missing(case: Case) -> Iterator[Finding]:
+    """Bought seed is called organic, and no certificate of its supplier is named.
+
+    Organic is what a certificate says it is. Checking suppliers is the first guard against fraud.
+    """
+    plantings = _kept(case)
+    bare = plantings[
+        (plantings["material_status"] == "organic")
+        & plantings["origin.supplier"].notna()
+        & plantings["origin.lot"].isna()
+        & plantings["origin.certificate"].isna()
+        & (plantings["evidence"].str.len() == 0)
+    ]
+    for row, planting, supplier in rows(bare, "planting", "origin.supplier"):
+        yield Finding(
+            "plantings",
+            planting,
+            row,
+            ("origin",),
+            f"Planting {planting} is of organic material from {supplier}, and no certificate of theirs is "
+            f"named.",
+            supply=f"the certificate of {supplier} for planting {planting}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.105(e)", "us-nop:205.204(a)(1)", "eu:2018/848 11"),
+    remedy="Ask the supplier for a written statement that the material was not made by genetic engineering, "
+    "and name it under `non_gm_statement`.",
+    after=("planting-without-origin",),
+)
+def non_gm_statement_missing(case: Case) -> Iterator[Finding]:
+    """Seed that wasn't organic was planted without the supplier's word that it isn't engineered.
+
+    An organic certificate excludes engineered seed; other seed needs the statement. The screening of each
+    tree stands beside it and doesn't replace it.
+    """
+    plantings = _kept(case)
+    bare = plantings[
+        (plantings["material_status"] != "organic")
+        & (plantings["non_gm_statement"].str.len() == 0)
+        & plantings["origin.lot"].isna()
+    ]
+    for row, planting, status in rows(bare, "planting", "material_status"):
+        yield Finding(
+            "plantings",
+            planting,
+            row,
+            ("non_gm_statement",),
+            f"The material of planting {planting} was {status}, and no statement says that it isn't "
+            f"engineered.",
+            supply=f"the supplier's statement for planting {planting}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.204(a)(2)",),
+    remedy="Name the treatment in a note and the label under `evidence`, and ask the certifier whether it "
+    "is on the national list.",
+)
+def planting_treated(case: Case) -> Iterator[Finding]:
+    """Treated seed was planted, and no label shows with what.
+
+    Only treatments that the standard lists may touch seed. A coloured coat on the seed tells nothing but
+    that there is one.
+    """
+    plantings = _kept(case)
+    bare = plantings[(plantings["material_status"] == "treated") & (plantings["evidence"].str.len() == 0)]
+    for row, planting in rows(bare, "planting"):
+        yield Finding(
+            "plantings",
+            planting,
+            row,
+            ("material_status",),
+            f"The material of planting {planting} was treated, and nothing shows with what.",
+            supply=f"the label of the treatment for planting {planting}",
+        )
+
+
+@rule(
+    weight="rejects",
+    clauses=("eu:2018/848 annex II 1.8.2", "codex:annex 1 A seed"),
+    remedy="Seed of these pickings is not organic propagating material under this standard. Ask the control "
+    "body how it counts growing seasons.",
+    after=("block-not-organic", "planting-without-origin"),
+)
+def mother_plant_too_young(case: Case) -> Iterator[Finding]:
+    """Seed was taken of a tree that hasn't grown organically for as many growing seasons as a standard asks.
+
+    Some standards ask two growing seasons of a perennial mother plant. A growing season is counted here as
+    twelve months from planting, or from the land's certification if that came later: fruit of the first
+    twelve months is refused, and fruit of the season that is still running needs the control body's word.
+    """
+    if case.profile.life != "perennial":
+        return
+    picked = case.picked
+    claimed = look_up(picked["harvest_row"], case.season.table("harvests")["status"])
+    planted = look_up(picked["tree"], case.tree_of["planted"])
+    certified = look_up(picked["block"], case.keyed("blocks")["organic_since"])
+    since = planted.where(~(certified > planted), certified)
+    months = (picked["date"].dt.year - since.dt.year) * 12 + picked["date"].dt.month - since.dt.month
+    months -= (picked["date"].dt.day < since.dt.day).astype("int64")
+    picked = picked.assign(months=months, planting=look_up(picked["tree"], case.tree_of["planting"]))
+    rows_of = case.keyed("plantings")["row_of"]
+    for book, demand in case.demand("mother_plant_seasons"):
+        seasons = int(demand.value)  # type: ignore[arg-type]
+        young = picked[(claimed == "organic") & (months < 12 * seasons)]
+        for planting, group in young.groupby("planting", sort=False):
+            least = int(group["months"].min())
+            early = group[group["months"] < 12 * (seasons - 1)]
+            chosen = early if len(early) else group
+            weight: Weight | None = None if len(early) else "unproven"
+            harvests = list(dict.fromkeys(chosen["harvest"].tolist()))
+            nodes = [Node("bagging", bag) for bag in chosen["bag"].dropna().tolist()]
+            nodes += [
+                Node("harvests", one) for one in dict.fromkeys(chosen["harvest"][chosen["loose"]].tolist())
+            ]
+            yield Finding(
+                "plantings",
+                str(planting),
+                int(rows_of[planting]),
+                ("planted",),
+                f"Planting {planting} had grown organically for {least} months when "
+                f"{name('harvests', harvests)} "
+                f"{'was' if len(harvests) == 1 else 'were'} made, and {book.title} asks for {seasons} "
+                f"growing seasons.",
+                weight=weight,
+                cause=planting,
+                reaches=tuple(nodes),
+                clauses=(demand.clause,),
+                supply=f"the control body's word on the growing seasons of planting {planting}"
+                if weight
+                else None,
+            )
