@@ -102,6 +102,7 @@ def test_comparisons_need_enough_seed():
     """Fewer than 400 seeds are not what the tables are for; 200 do for a mixture's component."""
     assert not compare_with_label(85, 80, 399).applies
     assert compare_with_label(85, 80, 200, mixture_of_200=True).applies
+    assert not compare_with_label(85, 80, 199, mixture_of_200=True).applies
     assert not compare_tests(85, 80, seeds=200).applies
 
 

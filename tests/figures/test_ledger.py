@@ -62,6 +62,14 @@ def test_negative_stock_is_dated():
     assert day(0) == find_negative_days(book)["date"].iloc[0].date()
 
 
+@pytest.mark.parametrize(("counted", "posting"), [(501, "count gain"), (499, "count loss"), (500, "counted")])
+def test_a_milligram_more_or_less_is_a_difference(counted, posting):
+    """Counts are held against the book without any slack."""
+    book = ledger(Entry(day(0), "A", "Red", "produced", 500), Entry(day(1), "A", "Red", "counted", counted))
+
+    assert posting == book["posting"].iloc[-1]
+
+
 def test_an_empty_shelf_is_not_negative():
     """Everything sold leaves nothing, which is no day below nothing."""
     book = ledger(Entry(day(0), "A", "Red", "produced", 400), Entry(day(1), "A", "Red", "sold", 400))

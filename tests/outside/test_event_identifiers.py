@@ -21,3 +21,14 @@ def test_the_corrected_identifier():
     """Older texts print UFL-X17CP-6; the record itself was corrected to 9."""
     assert not verify_identifier("UFL-X17CP-6")
     assert 9 == check_digit("UFL-X17CP")
+
+
+# OECD unique identifier guidance: A counts 1 and so on to Z, which counts 26.
+def test_every_letter_counts_its_place():
+    """Seven As and one letter: seven and its place, added up digit by digit until one is left."""
+    for place, letter in enumerate("ABCDEFGHIJKLMNOPQRSTUVWXYZ", start=1):
+        total = 7 + place
+        while total > 9:
+            total = sum(int(figure) for figure in str(total))
+
+        assert total == check_digit(f"AAA-AAAA{letter}")
