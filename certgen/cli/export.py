@@ -39,8 +39,9 @@ def run(
 ) -> int:
     """Write the season's records in another form.
 
-    xlsx: a workbook to fill in and import again. csv: a ZIP of tables with a data dictionary. json: everything, as
-    schemas/output/records.json describes it. epcis: EPCIS 2.0 events. prov: PROV-JSON. sarif: the gaps.
+    xlsx: a workbook to fill in and import again. csv: a ZIP of tables with a data dictionary. json:
+    everything, as schemas/output/records.json describes it. epcis: EPCIS 2.0 events. prov: PROV-JSON.
+    sarif: the gaps.
 
     Example:  certgen export example_season --format xlsx --out season.xlsx
     """

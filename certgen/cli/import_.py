@@ -49,8 +49,9 @@ def run(
 ) -> int:
     """Bring records in from a workbook of certgen's, or from any sheet through a column map.
 
-    Nothing is written unless every row is sound; records that are there already are never overwritten unasked, and
-    the comments in your files stay. For a sheet with its own headings the columns are guessed and shown first.
+    Nothing is written unless every row is sound; records that are there already are never overwritten
+    unasked, and the comments in your files stay. For a sheet with its own headings the columns are guessed
+    and shown first.
 
     Example:  certgen import 2026 bags.csv --table bagging --dates dmy --save-map bags-map.yaml
     """

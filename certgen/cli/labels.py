@@ -75,7 +75,8 @@ def run(
 ) -> int:
     """Print bag tags, sample labels, lot labels, and sheets to walk the rows with.
 
-    Tags and the bagging round hold only trees that the screening clears. Print at 100 %; try --kind calibration first.
+    Tags and the bagging round hold only trees that the screening clears. Print at 100 %; try --kind
+    calibration first.
 
     Example:  certgen labels example_season --kind tags --each 4 --sheet 70x37 --out tags.pdf
     """

@@ -28,8 +28,8 @@ def run(
 ) -> int:
     """Make a sealing key, or put a seal on a report: any byte changed afterwards is found by certgen verify.
 
-    The secret key stays with you; give the .pub file to your inspector once, on paper or in person. The passphrase of
-    a certificate is taken from the environment variable CERTGEN_PASSPHRASE.
+    The secret key stays with you; give the .pub file to your inspector once, on paper or in person. The
+    passphrase of a certificate is taken from the environment variable CERTGEN_PASSPHRASE.
 
     Example:  certgen seal --new-key orchard.key; certgen seal report.pdf --key orchard.key
     """
@@ -59,8 +59,8 @@ def run(
 def seal_file(file: Path, out: Path, key: Path | None = None, certificate: Path | None = None) -> None:
     """Seal a report that has been written, and sign it if a certificate is given.
 
-    `certgen report` calls this after the last byte of the PDF is there. Raises `SealError` and `OSError`; the file
-    is whole before and after.
+    `certgen report` calls this after the last byte of the PDF is there. Raises `SealError` and `OSError`;
+    the file is whole before and after.
     """
     from certgen.exchange.files import write_whole
     from certgen.exchange.keys import load_key

@@ -157,7 +157,9 @@ def _validate(season: Season | None, gathered: Gathered) -> dict[int, dict[str, 
         values = dict(season.details.raw) if season is not None else {}
         if ours is not None:
             values = {**values, **incoming[ours].values}
-        values.pop("previous", None)
+        earlier = values.pop(
+            "previous", None
+        )  # it leads away from here; the whole folder's reading looks at it
         lines = [Line("season:", ()), *render_fields(_plainly(values), 2)]
         _write(place / "season.yaml", lines)
         origins["season.yaml"] = [(-1 if ours is None else ours, line.path) for line in lines]
@@ -176,7 +178,7 @@ def _validate(season: Season | None, gathered: Gathered) -> dict[int, dict[str, 
                 for row, at in enumerate(alone.tables[table]["at"].tolist()):
                     found[orders[table][at]] = alone.record_at(table, row)
             if ours is not None:
-                found[ours] = dict(alone.details.raw)
+                found[ours] = dict(alone.details.raw) | ({"previous": earlier} if earlier else {})
     for i, record in enumerate(gathered.records):
         record.sound = record.sound and i in found
     return found

@@ -52,6 +52,7 @@ def build_prov(result: Result, *, base: str = DEFAULT_BASE) -> dict[str, Any]:
 
 _KINDS: Final = (
     "entity", "activity", "agent", "wasGeneratedBy", "used", "wasDerivedFrom", "wasAssociatedWith", "wasAttributedTo",
+    "wasInformedBy",
 )  # fmt: skip
 
 
@@ -123,5 +124,8 @@ def _add_link(document: dict[str, Any], number: int, link: Link) -> None:
         document["wasDerivedFrom"][f"_:d{number}"] = derivation
     else:
         looking = _work_name(link.source)
-        if looking in document["activity"] and link.kind in {"screened", "tested", "cleaned for"}:
+        if link.kind == "cleaned for" and {work, looking} <= document["activity"].keys():
+            informed = {"prov:informed": work, "prov:informant": looking}
+            document["wasInformedBy"][f"_:i{number}"] = informed
+        elif looking in document["activity"] and link.kind in {"screened", "tested"}:
             document["used"][f"_:u{number}"] = {"prov:activity": looking, "prov:entity": target}

@@ -1,0 +1,214 @@
+"""The commands that lead into the records and out of them, called as a grower calls them."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from importlib import import_module
+from pathlib import Path
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from certgen.exchange.attachments import read_attachments
+from certgen.manifest import list_attachments
+
+
+def call(name: str, *arguments: object) -> tuple[int, str]:
+    """The exit code of a command and everything it said."""
+    app = typer.Typer(add_completion=False, rich_markup_mode=None, pretty_exceptions_enable=False)
+    app.command()(import_module(f"certgen.cli.{name}").run)
+    found = CliRunner().invoke(app, [str(one) for one in arguments], standalone_mode=False)
+    if found.exception is not None:
+        raise found.exception
+    return int(found.return_value or 0), found.output
+
+
+@pytest.fixture
+def season(example_season: Path, tmp_path: Path) -> Path:
+    """A copy of the example season that a command may change."""
+    return Path(shutil.copytree(example_season, tmp_path / "season"))
+
+
+@pytest.fixture
+def made(tmp_path: Path) -> Callable[..., Path]:
+    """Lays out a new season."""
+
+    def make(*options: str) -> Path:
+        folder = tmp_path / "new"
+        assert call("new", folder, "--operation", "Lantern Gully", "--label", "2027", *options)[0] == 0
+        return folder
+
+    return make
+
+
+def test_a_new_season_passes_check(made: Callable[..., Path]) -> None:
+    """What `new` lays out has no gap and no reading error."""
+    folder = made("--from", "2027-01-01", "--standard", "us-nop,eu")
+
+    assert (0, []) == (call("check", folder, "--on", "2027-12-31")[0], list((folder / "evidence").iterdir()))
+
+
+def test_new_never_overwrites(made: Callable[..., Path]) -> None:
+    """A folder with anything in it is left alone."""
+    folder = made()
+    before = {path.name: path.read_bytes() for path in folder.glob("*.yaml")}
+
+    code, said = call("new", folder, "--operation", "Other")
+
+    assert (2, True) == (code, "is not empty" in said)
+    assert before == {path.name: path.read_bytes() for path in folder.glob("*.yaml")}
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        (["--operation", "X", "--crop", "papya"], "papaya"),
+        (["--operation", "X", "--standard", "us-nob"], "us-nop"),
+        (["--operation", "X", "--from", "2027-02-01", "--to", "2027-01-01"], "ends before it begins"),
+        ([], "--operation NAME"),
+    ],
+)
+def test_new_says_what_to_write(tmp_path: Path, options: list[str], said: str) -> None:
+    """A slip is answered with the way out, and no folder is made."""
+    code, output = call("new", tmp_path / "x", *options)
+
+    assert (2, True, False) == (code, said in output, (tmp_path / "x").exists())
+
+
+def test_new_asks_nothing_of_a_script(tmp_path: Path) -> None:
+    """Without a terminal and a name, it ends at once."""
+    assert 2 == call("new", tmp_path / "x")[0]
+
+
+def test_from_nothing_to_records_through_a_workbook(made: Callable[..., Path], tmp_path: Path) -> None:
+    """Lay out, export an empty workbook, fill in a row, import it, and it is there."""
+    import openpyxl
+
+    folder, book = made(), tmp_path / "book.xlsx"
+    assert 0 == call("export", folder, "--out", book, "--on", "2027-12-31")[0]
+    workbook = openpyxl.load_workbook(book)
+    sheet = workbook["blocks"]
+    headings = [cell.value for cell in sheet[1]]
+    sheet.append(
+        ["NORTH" if name == "block" else "organic" if name == "status" else None for name in headings]
+    )
+    workbook.save(book)
+
+    code, said = call("import_", folder, book)
+
+    assert (0, True) == (code, "1 records of blocks added to land.yaml" in said)
+    assert "- block: NORTH\n    status: organic\n" in (folder / "land.yaml").read_text()
+
+
+def test_an_exported_season_imports_as_the_same(season: Path, tmp_path: Path) -> None:
+    """The example's workbook, imported into the example, changes nothing."""
+    book = tmp_path / "book.xlsx"
+    assert 0 == call("export", season, "--out", book, "--on", "2026-12-31")[0]
+    before = {path: path.read_bytes() for path in season.rglob("*.yaml")}
+
+    code, said = call("import_", season, book)
+
+    assert (0, True) == (code, "Nothing to do." in said)
+    assert before == {path: path.read_bytes() for path in season.rglob("*.yaml")}
+
+
+def test_foreign_headings_are_guessed_shown_and_confirmed(made: Callable[..., Path], tmp_path: Path) -> None:
+    """A notebook's own headings: first a guess and nothing else, then the map does it."""
+    folder, sheet, saved = made(), tmp_path / "march.csv", tmp_path / "map.yaml"
+    sheet.write_text("Bag no.,Tree,Date bagged,Remarks\nB1,010,13/4/2027,windy\nB2,7,14/4/2027,\n")
+
+    code, said = call("import_", folder, sheet, "--table", "bagging", "--save-map", saved)
+    assert (2, True) == (code, '"Date bagged": covered' in said)
+    assert "bagging:\n" == (folder / "bagging.yaml").read_text()[-9:]
+
+    code, said = call("import_", folder, sheet, "--map", saved)
+
+    assert (0, True) == (code, "2 records of bagging added" in said)
+    assert (
+        '- bag: B1\n    tree: "010"\n    covered: 2027-04-13\n    note: windy\n'
+        in (folder / "bagging.yaml").read_text()
+    )
+
+
+def test_a_dry_run_writes_nothing(made: Callable[..., Path], tmp_path: Path) -> None:
+    """It says what would be done."""
+    folder, sheet = made(), tmp_path / "blocks.csv"
+    sheet.write_text("block,status\nA,organic\n")
+    before = (folder / "land.yaml").read_bytes()
+
+    code, said = call("import_", folder, sheet, "--dry-run")
+
+    assert (0, True, before) == (code, "would be added" in said, (folder / "land.yaml").read_bytes())
+
+
+@pytest.mark.parametrize("form", ["xlsx", "csv", "json", "epcis", "prov", "sarif"])
+def test_exports_are_the_same_each_time(season: Path, tmp_path: Path, form: str) -> None:
+    """Same records, same day, same bytes; and a file that is there is not overwritten unasked."""
+    files = [tmp_path / "one", tmp_path / "two"]
+    for file in files:
+        assert 0 == call("export", season, "--format", form, "--out", file, "--on", "2026-12-31")[0]
+
+    assert files[0].read_bytes() == files[1].read_bytes()
+    assert 2 == call("export", season, "--format", form, "--out", files[0], "--on", "2026-12-31")[0]
+
+
+@pytest.mark.parametrize("kind", ["tags", "samples", "lots", "bagging-round", "sample-round", "calibration"])
+def test_each_kind_of_paper_is_a_pdf(season: Path, tmp_path: Path, kind: str) -> None:
+    """Every kind of field paper is set from the example."""
+    code, said = call("labels", season, "--kind", kind, "--out", tmp_path / "x.pdf", "--on", "2026-12-31")
+
+    assert (0, b"%PDF-", True) == (code, (tmp_path / "x.pdf").read_bytes()[:5], "100 %" in said)
+
+
+def test_evidence_is_added_and_named(season: Path, tmp_path: Path) -> None:
+    """The file lies in the folder, the record names it, and nothing else of the record's file has changed."""
+    scan = tmp_path / "scan.txt"
+    scan.write_text("letter")
+    before = (season / "lots.yaml").read_text()
+    lot = before.split("lot: ", 1)[1].split()[0]
+
+    code, said = call("evidence", season, "--add", scan, "--to", f"lots:{lot}", "--as", "letters/scan.txt")
+
+    assert (0, True) == (code, f"named by lots {lot}" in said)
+    assert "letter" == (season / "evidence/letters/scan.txt").read_text()
+    added = [
+        line for line in (season / "lots.yaml").read_text().splitlines() if line not in before.splitlines()
+    ]
+    assert ["letters/scan.txt" in line for line in added] == [True]
+    assert 2 == call("evidence", season, "--add", scan, "--to", f"lots:{lot}", "--as", "../x")[0]
+    assert 0 == call("evidence", season)[0]
+
+
+def test_seal_and_verify(season: Path, tmp_path: Path) -> None:
+    """A report is sealed with a new key; verify knows the key, and finds a changed byte."""
+    import datetime as dt
+    import io
+
+    import pikepdf
+
+    from certgen.examination import examine
+
+    document = pikepdf.new()
+    document.add_blank_page()
+    for one in list_attachments(examine(season, dt.date(2026, 12, 31))):
+        document.attachments[one.name] = pikepdf.AttachedFileSpec(document, one.data, filename=one.name)
+    out = io.BytesIO()
+    document.save(out)
+    report, key = tmp_path / "report.pdf", tmp_path / "orchard.key"
+    report.write_bytes(out.getvalue())
+
+    assert 0 == call("seal", "--new-key", key)[0]
+    assert 0 == call("seal", report, "--key", key)[0]
+    assert (0, True) == (
+        (said := call("verify", report, "--key", f"{key}.pub", "--against", season))[0],
+        "every byte is as it was sealed" in said[1],
+    )
+    changed = bytearray(report.read_bytes())
+    changed[len(changed) // 2] ^= 1
+    (tmp_path / "changed.pdf").write_bytes(changed)
+    assert 0 != call("verify", tmp_path / "changed.pdf")[0]
+    assert json.loads(read_attachments(report.read_bytes())["manifest.json"])["on"] == "2026-12-31"
+    assert 2 == call("seal", report)[0]

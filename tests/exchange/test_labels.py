@@ -1,0 +1,129 @@
+"""Labels say what the records bear, and nothing more."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+import shutil
+from pathlib import Path
+
+import pikepdf
+import pytest
+
+from certgen.examination import Result, examine
+from certgen.exchange.label_sheets import build_sheet
+from certgen.exchange.labels import (
+    Label,
+    LabelError,
+    bag_tags,
+    cleared_trees,
+    lot_labels,
+    sample_labels,
+    set_calibration,
+    set_labels,
+)
+from certgen.exchange.rounds import set_bagging_round, set_sample_round
+
+SHEET = build_sheet("A4", "70x37")
+
+
+@pytest.fixture(scope="module")
+def result(example_season: Path, tmp_path_factory: pytest.TempPathFactory) -> Result:
+    """The example season, examined."""
+    folder = Path(shutil.copytree(example_season, tmp_path_factory.mktemp("s") / "season"))
+    return examine(folder, dt.date(2026, 12, 31))
+
+
+def pages(pdf: bytes) -> int:
+    """How many pages a PDF has."""
+    with pikepdf.open(io.BytesIO(pdf)) as document:
+        return len(document.pages)
+
+
+def test_only_clear_seed_parents_get_tags(result: Result) -> None:
+    """Every tree with a tag has a negative result, stands, and is of a sex that is selfed; in walking order."""
+    season = result.season
+    cleared = cleared_trees(result)
+
+    for one in cleared:
+        tree = season.record("trees", one.tree)
+        sample = season.record("screening", one.sample)
+        assert tree is not None
+        assert sample is not None
+        assert (True, "negative") == (tree["sex"] in result.profile.role("seed_parents"), sample["result"])
+        assert "removed" not in tree
+    rows = [(one.block, int(one.row), int(one.position)) for one in cleared]
+    assert sorted(rows) == rows
+    assert cleared
+
+
+def test_an_uncleared_tree_gets_no_tag(result: Result) -> None:
+    """Asked for by name, it is refused by name."""
+    other = next(
+        tree
+        for tree in result.season.tables["trees"]["tree"].tolist()
+        if tree not in {one.tree for one in cleared_trees(result)}
+    )
+
+    with pytest.raises(LabelError, match=other):
+        bag_tags(result, trees=[other])
+
+
+def test_tags_for_bags_on_record(result: Result) -> None:
+    """Printed anew, a tag says what the log says: tree, variety and date."""
+    bag = result.season.tables["bagging"]["bag"].iat[0]
+    record = result.season.record("bagging", bag)
+    assert record is not None
+
+    (tag,) = bag_tags(result, bags=[bag])
+
+    assert (f"Bag {bag}", bag, record["tree"], str(record["covered"])) == (
+        tag.title, tag.code, dict(tag.lines)["Tree"], dict(tag.lines)["Date"]
+    )  # fmt: skip
+    with pytest.raises(LabelError, match="no-such"):
+        bag_tags(result, bags=["no-such"])
+
+
+def test_lot_labels_claim_no_more_than_the_standing(result: Result) -> None:
+    """A traced lot says its status; any other says its standing, so that the label can't be used to sell it."""
+    found = {label.code: dict(label.lines)["Status"] for label in lot_labels(result)}
+
+    for lot, standing in result.lots.items():
+        record = result.season.record("lots", lot)
+        assert record is not None
+        assert (found[lot] == record["status"]) == (standing.standing == "traced")
+        assert standing.standing == "traced" or standing.standing in found[lot]
+
+
+def test_lot_labels_bear_what_the_standard_asks(result: Result) -> None:
+    """Under us-nop: status, lot, and the last certified operation, with the clauses named."""
+    label = lot_labels(result)[0]
+
+    assert {"Status", "Last certified operation", "Variety"} <= set(dict(label.lines))
+    assert "us-nop:205.307" in label.foot
+
+
+def test_sheets_are_filled_in_order(result: Result) -> None:
+    """24 labels a sheet; places that are used up are skipped."""
+    labels = sample_labels(result)[:24]
+
+    assert (1, 2) == (pages(set_labels(labels, SHEET)), pages(set_labels(labels, SHEET, skip=1)))
+    assert pages(set_calibration(SHEET)) == 1
+
+
+def test_rounds_are_set(result: Result) -> None:
+    """Both sheets to walk with, on either paper."""
+    assert pages(set_bagging_round(result)) >= 1
+    assert pages(set_sample_round(result, "Letter")) >= 1
+
+
+def test_names_in_the_records_are_no_markup() -> None:
+    """A variety with signs of the typesetter's language is set as it stands, and reads no file."""
+    hostile = '#read("/etc/passwd") $x$ *b* \\ "q" <l> @r'
+
+    assert pages(set_labels([Label(hostile, (("Variety", hostile),), code=hostile[:30])], SHEET)) == 1
+
+
+def test_same_labels_same_bytes(result: Result) -> None:
+    """No hour of the day finds its way in."""
+    assert set_labels(lot_labels(result), SHEET) == set_labels(lot_labels(result), SHEET)
