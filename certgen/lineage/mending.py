@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.records.quantities import format_mass
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
+    from collections.abc import Iterable, Iterator
 
     from certgen.lineage.graph import Node
     from certgen.lineage.standing import LotGrams, Standings
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 #: With so many entries or fewer every bundle is tried (4,096 of them at most).
 EXACT_ENTRIES: Final = 12
 _SHOWN: Final = 4
+#: What grams wait for that no entry can give.
+_NEVER: Final = "\0"
+#: A mass in milligrams and the entries it waits for.
+_Waiting = tuple[int, frozenset[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,18 +47,34 @@ class Mend:
     entries: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
 class _Share:
-    """Grams that wait for a set of entries, and movements that hold grams back till theirs are there."""
+    """A lot's grams by the entries they wait for, and movements that hold grams back till theirs are there."""
 
-    lot: str
-    atoms: tuple[tuple[int, frozenset[str]], ...]
-    held: tuple[tuple[int, frozenset[str]], ...]
+    def __init__(self, lot: str, atoms: list[_Waiting], held: list[_Waiting]) -> None:
+        self.lot = lot
+        self._proved = 0
+        self._atoms = atoms
+        self._held = held
+        self.supply(frozenset())
 
-    def traced(self, supplied: Collection[str]) -> int:
-        proved = sum(weight for weight, needs in self.atoms if needs.issubset(supplied))
-        held = sum(weight for weight, needs in self.held if not needs.issubset(supplied))
-        return max(0, proved - held)
+    @property
+    def waiting(self) -> list[_Waiting]:
+        """Grams with the entries they wait for."""
+        return self._atoms + self._held
+
+    def traced(self, bundle: frozenset[str] = frozenset()) -> int:
+        """The grams that are traced once a bundle is supplied too."""
+        proved = sum(weight for weight, waits in self._atoms if waits <= bundle)
+        held = sum(weight for weight, waits in self._held if not waits <= bundle)
+        return max(0, self._proved + proved - held)
+
+    def supply(self, bundle: frozenset[str]) -> None:
+        """Takes a bundle as supplied from now on."""
+        left = [(weight, waits - bundle) for weight, waits in self._atoms]
+        self._proved += sum(weight for weight, waits in left if not waits)
+        self._atoms = [(weight, waits) for weight, waits in left if waits]
+        held = [(weight, waits - bundle) for weight, waits in self._held]
+        self._held = [(weight, waits) for weight, waits in held if waits]
 
 
 def find_mending(standings: Standings) -> tuple[Mend, ...]:
@@ -97,45 +117,57 @@ def _share(standings: Standings, grams: LotGrams, entries: dict[int, str]) -> _S
         if atom.floor == "traced" and atom.faults <= entries.keys()
     ]
     held = [
-        (weight, frozenset(entries.get(fault, "\0") for fault in faults))
+        (weight, frozenset(entries.get(fault, _NEVER) for fault in faults))
         for weight, faults in grams.movements
         if standings.effect(faults, "traced", ()) != "traced"
     ]
-    return _Share(grams.lot, tuple(atoms), tuple(held))
+    return _Share(grams.lot, atoms, held)
 
 
 def _supply(shares: list[_Share]) -> Iterator[tuple[frozenset[str], int, tuple[str, ...]]]:
     """Bundles of entries, each the best of what is left, until nothing more can be proved."""
-    supplied: frozenset[str] = frozenset()
+    lots_of: dict[str, set[int]] = {}
+    for position, share in enumerate(shares):
+        for _, waits in share.waiting:
+            for entry in waits:
+                lots_of.setdefault(entry, set()).add(position)
+    gains: dict[frozenset[str], tuple[int, frozenset[int]]] = {}
     while True:
-        now = {share.lot: share.traced(supplied) for share in shares}
         best: tuple[tuple[Fraction, int, list[str]], frozenset[str], int] | None = None
-        for bundle in _bundles(shares, supplied):
-            gain = sum(share.traced(supplied | bundle) for share in shares) - sum(now.values())
-            if gain <= 0:
-                continue
-            rank = (Fraction(-gain, len(bundle)), len(bundle), sorted(bundle))
-            if best is None or rank < best[0]:
-                best = (rank, bundle, gain)
+        for bundle in _bundles(shares):
+            if bundle not in gains:
+                touched = frozenset(lot for entry in bundle for lot in lots_of[entry])
+                gain = sum(shares[lot].traced(bundle) - shares[lot].traced() for lot in touched)
+                gains[bundle] = gain, touched
+            gain = gains[bundle][0]
+            rate = Fraction(-gain, len(bundle))
+            if gain > 0 and (best is None or (rate, len(bundle)) <= best[0][:2]):
+                rank = (rate, len(bundle), sorted(bundle))
+                best = (rank, bundle, gain) if best is None or rank < best[0] else best
         if best is None:
             return
         _, bundle, gain = best
-        supplied |= bundle
-        lots = tuple(share.lot for share in shares if share.traced(supplied) > now[share.lot])
-        yield bundle, gain, lots
+        touched = gains[bundle][1]
+        before = {lot: shares[lot].traced() for lot in sorted(touched)}
+        for lot in touched:
+            shares[lot].supply(bundle)
+        # Only bundles that work on the same lots can have changed their worth.
+        gains = {one: known for one, known in gains.items() if not known[1] & touched}
+        yield (
+            bundle,
+            gain,
+            tuple(shares[lot].lot for lot, old in before.items() if shares[lot].traced() > old),
+        )
 
 
-def _bundles(shares: Iterable[_Share], supplied: frozenset[str]) -> Iterator[frozenset[str]]:
+def _bundles(shares: Iterable[_Share]) -> Iterator[frozenset[str]]:
     """Bundles worth trying: every one if the entries are few, else what some grams wait for."""
     needs: dict[frozenset[str], None] = {}
     for share in shares:
-        together: frozenset[str] = frozenset()
-        for _, waits in (*share.atoms, *share.held):
-            if "\0" not in waits and not waits <= supplied:
-                needs[waits - supplied] = None
-                together |= waits - supplied
-        if together:
-            needs[together] = None
+        provable = [waits for _, waits in share.waiting if _NEVER not in waits]
+        needs.update(dict.fromkeys(provable))
+        if provable:
+            needs[frozenset().union(*provable)] = None
     entries = sorted({entry for waits in needs for entry in waits})
     if len(entries) > EXACT_ENTRIES:
         yield from needs

@@ -96,7 +96,7 @@ class _Run:
             place=places[0],
             message=first.message,
             remedy=first.remedy or rule.remedy,
-            clauses=rule.clauses if first.clauses is None else first.clauses,
+            clauses=self._cited(rule.clauses if first.clauses is None else first.clauses),
             lots=lots,
             reaches=self._reach(starts),
             others=tuple(places[1:]),
@@ -106,6 +106,11 @@ class _Run:
             take_out=first.take_out,
             only_rest=first.only_rest,
         )
+
+    def _cited(self, clauses: tuple[str, ...]) -> tuple[str, ...]:
+        """The clauses that speak to this season: those of its own standards, and of practice."""
+        spoken = {"practice", *self.case.season.details.standards}
+        return tuple(clause for clause in clauses if clause.partition(":")[0] in spoken)
 
     def _reach(self, starts: Iterable[Node]) -> tuple[Node, ...]:
         reached: dict[Node, None] = {}

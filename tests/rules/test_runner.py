@@ -1,0 +1,184 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from certgen.examination import examine_season
+from certgen.lineage import Node, build_lineage
+from certgen.rules import CRASHED, RULES, Case, Finding, Rule, run_rules
+from certgen.standards import load_profile, load_rulebook
+
+ON = date(2026, 10, 31)
+
+
+def case_of(season):
+    return Case(season, build_lineage(season), load_profile("papaya"), (load_rulebook("us-nop"),), ON)
+
+
+def rule_of(check, weight="unproven", after=(), slug="made-up"):
+    return {slug: Rule(slug, weight, ("us-nop:205.103(b)(2)",), "Mend it.", after, "Why.", "made", check)}
+
+
+def farm(seasons):
+    """One tree, one bag, one batch, one lot."""
+    return seasons.season_of(
+        blocks=[seasons.block()],
+        plantings=[seasons.planting()],
+        trees=[seasons.tree("T1"), seasons.tree("T2")],
+        screening=[seasons.sample("S1", "T1"), seasons.sample("S2", "T2")],
+        bagging=[seasons.bag("B1", "T1")],
+        harvests=[seasons.harvest("H1", ["B1"])],
+        batches=[seasons.batch("X1", ["H1"])],
+        lots=[seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)],
+        explanations=[
+            {"rule": "made-up", "about": ("T1",), "reason": "so", "by": "R. A.", "date": date(2026, 7, 1)}
+        ],
+    )
+
+
+@pytest.mark.parametrize("slug", RULES)
+def test_every_rule_survives_the_empty_season(slug, seasons):
+    """A column that is misspelt or lost shows at once; nothing is found where nothing stands."""
+    season = seasons.season_of()
+
+    assert ((), ()) == run_rules(case_of(season), {slug: RULES[slug]})
+
+
+@given(data=st.data())
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
+def test_clean_seasons_have_no_gap_that_touches_a_lot(data, seasons):
+    """Seasons that are clean by construction are traced to the last milligram."""
+    season = data.draw(seasons.clean_seasons())
+    result = examine_season(season, ON)
+
+    assert [] == [gap for gap in result.gaps if gap.weight != "advice"]
+    assert () == result.crashed
+    assert {lot.weight_mg for lot in result.lots.values()} == {lot.traced_mg for lot in result.lots.values()}
+
+
+@given(data=st.data())
+@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow])
+def test_no_rule_fails_on_a_season_with_a_lost_record_or_field(data, seasons):
+    """Whatever is missing, each check comes to an end, and mass is conserved."""
+    tables = data.draw(seasons.clean_tables())
+    filled = sorted(name for name, records in tables.items() if records)
+    table = data.draw(st.sampled_from(filled))
+    records = tables[table]
+    at = data.draw(st.integers(0, len(records) - 1))
+    fields = sorted(records[at])
+    field = data.draw(st.sampled_from(["", *fields[1:]]))
+    lost = {key: value for key, value in records[at].items() if key != field}
+    changed = [*records[:at], *([lost] if field else []), *records[at + 1 :]]
+    result = examine_season(seasons.season_of(**{**tables, table: changed}), ON)
+
+    assert () == result.crashed
+    assert all(
+        lot.weight_mg == lot.traced_mg + lot.unproven_mg + lot.rejected_mg for lot in result.lots.values()
+    )
+
+
+def test_findings_with_one_cause_become_one_gap(seasons):
+    """The first tells it, the others are places of it, and it reaches what any of them reaches."""
+
+    def check(case):
+        """Why."""
+        yield Finding("trees", "T1", 0, ("sex",), "first", cause="one")
+        yield Finding("trees", "T2", 1, (), "second", cause="one")
+
+    season = farm(seasons)
+    gaps, crashed = run_rules(case_of(season), rule_of(check))
+
+    assert () == crashed
+    assert [("first", ("T1", "T2"), ("L1",))] == [(gap.message, gap.ids, gap.lots) for gap in gaps]
+    assert season.place("trees", 0, "sex") == gaps[0].place
+    assert (season.place("trees", 1),) == gaps[0].others
+    assert "so" == gaps[0].explanation.reason
+
+
+def test_a_gap_that_reaches_no_lot_is_advice_unless_the_finding_says_otherwise(seasons):
+    """Tree T2 stands behind nothing: its gap is a loose end."""
+
+    def check(case):
+        """Why."""
+        yield Finding("trees", "T1", 0)
+        yield Finding("trees", "T2", 1, message="loose")
+        yield Finding("trees", "T2", 1, message="told", weight="rejects")
+
+    gaps, _ = run_rules(case_of(farm(seasons)), rule_of(check))
+
+    assert {"": "unproven", "loose": "advice", "told": "rejects"} == {gap.message: gap.weight for gap in gaps}
+
+
+def test_a_rule_passes_over_records_that_an_earlier_one_flagged(seasons):
+    """`after` stops one fault from being told twice."""
+
+    def first(case):
+        """Why."""
+        yield Finding("trees", "T1", 0)
+
+    def second(case):
+        """Why."""
+        yield Finding("trees", "T1", 0)
+        yield Finding("trees", "T2", 1)
+
+    rules = {**rule_of(first), **rule_of(second, after=("made-up",), slug="made-later")}
+    gaps, _ = run_rules(case_of(farm(seasons)), rules)
+
+    assert [("made-up", "T1"), ("made-later", "T2")] == [(gap.rule, gap.id) for gap in gaps]
+
+
+def test_a_rule_that_fails_becomes_a_gap_and_hides_no_other(seasons, monkeypatch):
+    """It names the rule, leaves every lot unproven and is counted as a failure of the tool."""
+
+    def broken(case):
+        """Why."""
+        yield Finding("trees", "T2", 1)
+        raise ZeroDivisionError("by nothing")
+
+    def sound(case):
+        """Why."""
+        yield Finding("trees", "T1", 0)
+
+    rules = {**rule_of(broken), **rule_of(sound, slug="made-sound")}
+    monkeypatch.setattr("certgen.examination.RULES", rules)
+    result = examine_season(farm(seasons), ON)
+
+    assert ["made-sound", CRASHED] == sorted((gap.rule for gap in result.gaps), reverse=False)
+    assert ["made-up"] == [crash.rule for crash in result.crashed]
+    assert "made-up" in next(gap for gap in result.gaps if gap.rule == CRASHED).message
+    assert 3 == result.exit_code
+    assert "unproven" == result.lots["L1"].standing
+
+
+def test_only_clauses_of_the_seasons_standards_and_of_practice_are_cited(seasons):
+    """A season under one rulebook isn't told about another."""
+
+    def check(case):
+        """Why."""
+        yield Finding("trees", "T1", 0)
+
+    rules = rule_of(check)
+    rules = {
+        slug: replace(one, clauses=("us-nop:205.272", "eu:2018/848 11", "practice:rinses"))
+        for slug, one in rules.items()
+    }
+    gaps, _ = run_rules(case_of(farm(seasons)), rules)
+
+    assert ("us-nop:205.272", "practice:rinses") == gaps[0].clauses
+
+
+def test_the_records_a_fault_stands_at_can_be_others_than_where_it_is_written(seasons):
+    """`reaches` says where; nothing there means that no lot is touched."""
+
+    def check(case):
+        """Why."""
+        yield Finding("blocks", "East", 0, reaches=(Node("harvests", "H1"),))
+        yield Finding("blocks", "East", 0, reaches=(), message="touches nothing")
+
+    gaps, _ = run_rules(case_of(farm(seasons)), rule_of(check))
+
+    assert {("L1",): "unproven", (): "advice"} == {gap.lots: gap.weight for gap in gaps}

@@ -1,0 +1,182 @@
+"""Seasons built in memory for tests, and strategies that generate them.
+
+`season_of` takes records as they would be typed, but with dates as dates. `clean_seasons` are clean by
+construction: every check must find nothing in them. Loaded by the `seasons` fixture, for tests are no package.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from hypothesis import strategies as st
+
+from certgen.examination import read_case
+
+OPERATION = "Larkfold Seed Orchard"
+SCREENED, COVERED, PICKED = date(2025, 12, 8), date(2026, 1, 12), date(2026, 6, 8)
+GRAMS_A_FRUIT = 8
+FILE = "season.yaml"
+
+
+def season_of(*, label="2026", previous=None, standards=("us-nop",), **tables):
+    """A season of the given tables; those that aren't named are empty. It is written, read, and must be sound."""
+    mapping = {
+        "label": label,
+        "from": "2025-11-01",
+        "to": "2026-10-31",
+        "crop": "papaya",
+        "standards": list(standards),
+        "operation": {"name": OPERATION},
+    }
+    with TemporaryDirectory() as folder:
+        # JSON is YAML, and quick to write.
+        content = json.dumps(
+            {"season": mapping, **{name: rows for name, rows in tables.items() if rows}}, default=str
+        )
+        (Path(folder) / FILE).write_text(content, encoding="utf-8")
+        season, errors = read_case(Path(folder))
+
+    assert [] == [error.text() for error in errors]
+    return replace(season, previous=previous)
+
+
+def block(name="East", **more):
+    return {
+        "block": name, "status": "organic", "organic_since": date(2020, 5, 1),
+        "last_prohibited_substance": "none known", "boundary": "hedge", "buffer": "12 m",
+        "nearest_same_crop": "900 m", **more,
+    }  # fmt: skip
+
+
+def planting(name="P1", variety="Amber Kestrel", **more):
+    return {
+        "planting": name, "block": "East", "variety": variety, "planted": date(2025, 2, 10), "material": "seed",
+        "origin": {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}, "material_status": "organic",
+        "generation": 1, **more,
+    }  # fmt: skip
+
+
+def tree(name, **more):
+    return {"tree": name, "planting": "P1", "row": "1", "position": name, "sex": "hermaphrodite", **more}
+
+
+def sample(name, of, **more):
+    return {
+        "sample": name, "tree": of, "mark": of, "collected": SCREENED, "petiole": "1.25 in", "method": "pcr",
+        "targets": ("35S", "nptII", "NOS"), "laboratory": "Bracken Ford Plant Diagnostics",
+        "submitted": SCREENED + timedelta(1), "controls": "passed", "result": "negative",
+        "reported": SCREENED + timedelta(8), "report": "BF-2201", **more,
+    }  # fmt: skip
+
+
+def bag(name, of, variety="Amber Kestrel", **more):
+    return {
+        "bag": name, "tree": of, "covered": COVERED, "tag": {"date": COVERED, "variety": variety, "tree": of},
+        "flower": "hermaphrodite", "stage": "closed bud", "other_buds_cleared": True, "cinched": True,
+        "bag_use": "new", "checks": ({"date": COVERED + timedelta(3), "condition": "intact"},),
+        "uncovered": COVERED + timedelta(12), "outcome": "set", "fruit_marked": True, **more,
+    }  # fmt: skip
+
+
+def harvest(name, bags, **more):
+    return {
+        "harvest": name, "date": PICKED, "bags": tuple(bags), "fruits": len(bags), "weight": f"{950 * len(bags)} g",
+        "stage": "colour break", "status": "organic",
+        "ripening": {"temperature": "24 C", "until": PICKED + timedelta(11), "colour": "90 %"}, **more,
+    }  # fmt: skip
+
+
+def batch(name, harvests, fruits=1, day=0, **more):
+    done = PICKED + timedelta(11 + day)
+    return {
+        "batch": name, "date": done, "harvests": tuple(harvests), "status": "organic", "equipment": ("mixer",),
+        "blade": "plastic dough", "runs": ("20 s", "20 s"), "rinses": 4, "floated_off": "1 g",
+        "wet_weight": f"{32 * fruits} g",
+        "drying": {
+            "method": "fan", "temperature": "30 C", "from": done, "to": done + timedelta(5), "humidity": "normal",
+        },
+        "dry_weight": f"{GRAMS_A_FRUIT * fruits} g", "moisture": "8.5 %", **more,
+    }  # fmt: skip
+
+
+def lot(name, sources, grams, variety="Amber Kestrel", day=0, **more):
+    return {
+        "lot": name, "variety": variety, "packed": PICKED + timedelta(40 + day),
+        "sources": tuple(sources),
+        "weight": f"{grams} g", "status": "organic", "containers": 1, "packaging": "foil pouch",
+        "container_use": "new", "storage": "refrigerated", "generation": 2,
+        "label": {
+            "lot": name, "status": "organic", "variety": variety, "last_certified_operation": OPERATION,
+            "germination": "88 %", "tested": PICKED + timedelta(60),
+        }, **more,
+    }  # fmt: skip
+
+
+def germination(name, of, **more):
+    return {
+        "test": name, "lot": of, "date": PICKED + timedelta(60), "kind": "germination",
+        "replicates": (44, 44, 44, 44), "per_replicate": 50, "temperature": "20-30 C alternating",
+        "substrate": "sand", "counts": (15, 22), "laboratory": "Bracken Ford Plant Diagnostics",
+        "report": f"BF-{name}", **more,
+    }  # fmt: skip
+
+
+def movement(name, of, kind, grams, day=80, **more):
+    return {
+        "movement": name, "date": PICKED + timedelta(day), "lot": of, "kind": kind, "weight": f"{grams} g", **more,
+    }  # fmt: skip
+
+
+def sale(name, of, grams, **more):
+    return movement(
+        name, of, "sold", grams, 70, party="Quillmere Growers", document=f"INV-{name}", status="organic",
+        last_certified_operation=OPERATION, **more,
+    )  # fmt: skip
+
+
+@st.composite
+def clean_tables(draw):
+    """The tables of a season in which everything is as it should be, as lists of records."""
+    trees = [f"T{number}" for number in range(1, draw(st.integers(1, 4)) + 1)]
+    bags, batches, harvests, lots = [], [], [], []
+    for number in range(1, draw(st.integers(1, 3)) + 1):
+        of = draw(st.lists(st.sampled_from(trees), min_size=1, max_size=4))
+        mine = [bag(f"B{number}-{at}", one) for at, one in enumerate(of)]
+        bags += mine
+        harvests.append(harvest(f"H{number}", [one["bag"] for one in mine]))
+        batches.append(batch(f"X{number}", [f"H{number}"], len(mine), day=number))
+    blend: list[dict[str, str]] = []
+    for number, one in enumerate(batches, start=1):
+        grams = int(one["dry_weight"].split()[0])
+        handed = draw(st.integers(0, grams // 2))
+        own = [{"batch": one["batch"], "weight": f"{grams} g"}]
+        lots.append(lot(f"L{number}", own, grams))
+        if handed:
+            blend.append({"lot": f"L{number}", "weight": f"{handed} g"})
+    if blend:
+        grams = sum(int(part["weight"].split()[0]) for part in blend)
+        lots.append(lot("L9", blend, grams, day=5))
+    return {
+        "blocks": [block()],
+        "plantings": [planting()],
+        "trees": [tree(name) for name in trees],
+        "screening": [sample(f"S-{name}", name) for name in trees],
+        "bagging": bags,
+        "harvests": harvests,
+        "batches": batches,
+        "cleaning": [
+            {"cleaning": "C1", "date": PICKED, "equipment": ("mixer",), "method": "hot water", "before": "X1"}
+        ],
+        "lots": lots,
+        "tests": [germination(f"G-{one['lot']}", one["lot"]) for one in lots],
+        "movements": [],
+    }
+
+
+def clean_seasons():
+    """Seasons in which every check must find nothing that touches a lot."""
+    return clean_tables().map(lambda tables: season_of(**tables))
