@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.rules.clauses import EXCLUDED, KEPT_APART, PLAN, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import days_between
 from certgen.rules.registry import rule
@@ -16,13 +17,12 @@ if TYPE_CHECKING:
 
     from certgen.rules.case import Case
 
-_KEPT_APART = ("us-nop:205.201(a)(5)", "us-nop:205.105(e)", "eu:2018/848 11")
-_TRACEABLE = ("us-nop:205.103(b)(2)",)
+_FATHERED = (*KEPT_APART, *EXCLUDED)
 
 
 @rule(
     weight="rejects",
-    clauses=_KEPT_APART,
+    clauses=_FATHERED,
     remedy="Look at the tree and correct the flower or the tree's sex, if one was written down wrongly. "
     "Otherwise keep this fruit's seed out of every lot.",
 )
@@ -70,7 +70,7 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=_KEPT_APART,
+    clauses=(*_FATHERED, *RECORDS),
     remedy="Write under `pollen_parent` which tree's pollen was brought to the flower. If none was, the "
     "fruit "
     "was set by pollen from somewhere else: keep its seed out of every lot.",
@@ -100,7 +100,7 @@ def female_without_pollen_parent(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=(*_TRACEABLE, "us-nop:205.105(e)"),
+    clauses=(*RECORDS, *EXCLUDED),
     remedy="Correct the number of the pollen parent. If it is right, the seed is not what its lot is called.",
 )
 def pollen_parent_unfit(case: Case) -> Iterator[Finding]:
@@ -144,7 +144,7 @@ def pollen_parent_unfit(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="rejects",
-    clauses=_TRACEABLE,
+    clauses=RECORDS,
     remedy="Correct the tree, the day, or the tree's dates. If they are right, nobody knows what this bag "
     "covered: keep its seed out of every lot.",
     after=("date-in-future", "identifier-repeated"),
@@ -173,7 +173,7 @@ def bag_on_absent_tree(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.201(a)(1)",),
+    clauses=(*PLAN, "eu:2018/848 28"),
     remedy="Clear the other buds next time; now make sure that only the fruit of the covered flower is "
     "picked.",
 )
@@ -196,7 +196,7 @@ def bag_buds_not_cleared(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.201(a)(1)",),
+    clauses=(*PLAN, "eu:2018/848 28"),
     remedy="Draw every bag tight round the stalk. If insects can have got in, keep this fruit's seed apart.",
 )
 def bag_not_cinched(case: Case) -> Iterator[Finding]:
@@ -218,7 +218,7 @@ def bag_not_cinched(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.201(a)(5)", "practice:days_covered"),
+    clauses=(*KEPT_APART, "practice:days_covered"),
     remedy="Correct the days if one is wrong. If the flower had withered by then, say so in a note and "
     "explain the gap.",
     after=("bag-failed", "date-out-of-order", "date-in-future"),
@@ -248,7 +248,7 @@ def uncovered_early(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:7 USC 6510(a)(5)", "us-nop:205.272"),
+    clauses=("us-nop:7 USC 6510(a)(5)", "us-nop:205.272", "eu:2018/848 28", "canada:5.2"),
     remedy="Write what the bags held before under `previous_contents`, and when they were washed under "
     "`bag_cleaned`.",
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
@@ -16,8 +17,6 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from certgen.rules.case import Case
-
-_EXCLUDED = ("us-nop:205.105(e)", "us-nop:memo 11-13")
 
 
 def _events(case: Case) -> tuple[str, ...]:
@@ -54,7 +53,7 @@ def _spell(targets: tuple[str, ...]) -> str:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.105(e)",),
+    clauses=EXCLUDED,
     remedy="Have the trees tested for an element that the event carries, and enter the targets. If the event "
     "can't have come to your district, say so under `events_of_concern` in the `season` mapping.",
 )
@@ -98,7 +97,7 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.105(e)", "us-nop:205.103(b)(2)"),
+    clauses=(*EXCLUDED, *RECORDS),
     remedy="Sample each tree of the pool by itself, and enter the results.",
     after=("parent-inconclusive",),
 )
@@ -138,7 +137,7 @@ def pool_unresolved(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=(*_EXCLUDED, "eu:2018/848 27"),
+    clauses=(*EXCLUDED, "us-nop:memo 11-13", "eu:2018/848 27"),
     remedy="Write the day of removal at the tree, or an incident that names the tree and says what was done. "
     "Confirm a positive by another kind of test before felling.",
 )

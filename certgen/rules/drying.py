@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from certgen.records.quantities import format_mass
+from certgen.rules.clauses import BALANCE, PLAN
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
@@ -19,7 +20,6 @@ if TYPE_CHECKING:
     from certgen.rules.case import Case
     from certgen.standards import Practice
 
-_PLAN = ("us-nop:205.201(a)(1)",)
 #: The field it stands in, the values in the practice's unit, the practice, and what is said of the value.
 _Figure = tuple[str, "Series[Any]", "Practice | None", str]
 
@@ -39,7 +39,7 @@ def _odd(table: str, frame: DataFrame, key: str, figures: Sequence[_Figure], sta
 
 @rule(
     weight="advice",
-    clauses=(*_PLAN, "practice:ripening_c", "practice:ripening_days", "practice:ripening_colour_pct"),
+    clauses=(*PLAN, "practice:ripening_c", "practice:ripening_days", "practice:ripening_colour_pct"),
     remedy="If a figure was misread, correct it. Otherwise watch this seed's germination test.",
     after=("date-out-of-order",),
 )
@@ -62,7 +62,7 @@ def ripening_out_of_range(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=(*_PLAN, "practice:days_picking_to_extraction"),
+    clauses=(*PLAN, "practice:days_picking_to_extraction"),
     remedy="Correct the day if it is wrong. Otherwise watch this seed's germination test.",
     after=("date-out-of-order",),
 )
@@ -98,7 +98,7 @@ def extraction_delayed(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=_PLAN,
+    clauses=PLAN,
     remedy="Use a blade that rubs instead of cutting. Look at a sample of this seed for cuts, and watch its "
     "germination test.",
 )
@@ -122,7 +122,7 @@ def blade_sharp(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=(*_PLAN, "practice:rinses"),
+    clauses=(*PLAN, "practice:rinses"),
     remedy="If the count was forgotten, correct it. Otherwise rinse until the water stays clear.",
 )
 def rinse_count(case: Case) -> Iterator[Finding]:
@@ -139,7 +139,7 @@ def rinse_count(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=(*_PLAN, "practice:drying_c", "practice:days_extraction_to_drying", "practice:moisture_pct"),
+    clauses=(*PLAN, "practice:drying_c", "practice:days_extraction_to_drying", "practice:moisture_pct"),
     remedy="If a figure was misread, correct it. Otherwise watch this seed's germination and moisture.",
     after=("date-out-of-order",),
 )
@@ -182,7 +182,7 @@ def drying_out_of_range(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=(
-        "us-nop:205.403(d)(4)",
+        *BALANCE,
         "practice:seeds_per_fruit",
         "practice:thousand_seed_weight_g",
         "practice:seed_of_fruit_pct",
@@ -237,7 +237,7 @@ def batch_weight_impossible(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.403(d)(4)", "practice:seeds_per_fruit", "practice:thousand_seed_weight_g"),
+    clauses=(*BALANCE, "practice:seeds_per_fruit", "practice:thousand_seed_weight_g"),
     remedy="Weigh again. If seed was lost, thrown away or put elsewhere, say so in a note: an inspector "
     "will ask where it went.",
     after=("batch-weight-impossible",),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from certgen.rules.clauses import NOT_MIXED
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
@@ -17,7 +18,6 @@ if TYPE_CHECKING:
 
     from certgen.rules.case import Case
 
-_NOT_MIXED = ("us-nop:205.272", "us-nop:205.2 commingling", "eu:2018/848 28", "eu:2018/848 annex III 7")
 #: Lower than what stands before it.
 _RANKS: Final = {"organic": 2, "transitional": 1, "conventional": 0}
 #: Place within a day: run by run, each after what was cleaned for it; any other cleaning comes at night.
@@ -94,7 +94,7 @@ def _cleanings(case: Case, uses: DataFrame) -> DataFrame:
 
 @rule(
     weight="unproven",
-    clauses=_NOT_MIXED,
+    clauses=NOT_MIXED,
     remedy="Write the cleaning under `cleaning`, with its day and the equipment. If none was done, say what "
     "else kept the seed apart, and look through the seed for strangers.",
     after=("batch-mixed-status", "batch-mixed-variety"),
@@ -147,7 +147,7 @@ def _cleaned_that_day(case: Case, line: DataFrame) -> Series[bool]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.272", "eu:2018/848 28"),
+    clauses=NOT_MIXED,
     remedy="Name under `equipment` everything that the seed touched, from the mixer to the trays.",
 )
 def equipment_unnamed(case: Case) -> Iterator[Finding]:

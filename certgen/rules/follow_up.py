@@ -21,7 +21,15 @@ _GRAVE: Final = ("positive screening", "drift", "mixing", "recall")
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.201(a)(2)", "us-nop:205.601", "eu:2018/848 annex II 1.9.3"),
+    clauses=(
+        "us-nop:205.201(a)(2)",
+        "us-nop:205.601",
+        "us-nop:205.602",
+        "us-nop:205.206",
+        "eu:2018/848 annex II 1.9.3",
+        "eu:2018/848 annex II 1.10.2",
+        "canada:5.1",
+    ),
     remedy="Write under `allowed_by` the paragraph, the list or the page of your plan that allows the "
     "material. If you find none, tell the certifier before anything is sold.",
     after=("date-in-future",),
@@ -50,7 +58,7 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.400(f)", "us-nop:memo 11-13", "eu:2018/848 27"),
+    clauses=("us-nop:205.400(f)", "us-nop:memo 11-13", "eu:2018/848 27", "eu:2021/279 1"),
     remedy="Write under `action` what was done, and under `closed` the day on which it was settled.",
 )
 def incident_open(case: Case) -> Iterator[Finding]:

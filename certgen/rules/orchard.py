@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.rules.clauses import KEPT_APART, LAND
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import outside
 from certgen.rules.registry import rule
@@ -34,7 +35,7 @@ def _organic_pickings(case: Case) -> DataFrame:
 
 @rule(
     weight="rejects",
-    clauses=("us-nop:205.202(b)", "eu:2018/848 annex II 1.7.1"),
+    clauses=LAND,
     remedy="If the day of the last prohibited substance is wrong, correct it. Otherwise this fruit can't be "
     "called organic.",
     after=("block-not-organic",),
@@ -97,7 +98,7 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.202(b)", "eu:2018/848 annex II 1.7.1"),
+    clauses=LAND,
     remedy="Write under `last_prohibited_substance` the day, or 'none known', and under `organic_since` the "
     "day of certification.",
     after=("block-not-organic",),
@@ -127,7 +128,7 @@ def land_history_missing(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.202(c)", "us-nop:205.2 buffer zone"),
+    clauses=("us-nop:205.202(c)", "us-nop:205.2 buffer zone", "codex:annex 3 A unit", "canada:5.2"),
     remedy="Write under `boundary` what marks the edge on each side, and under `buffer` how wide the strip "
     "to land that isn't organic is.",
 )
@@ -185,7 +186,7 @@ def buffer_narrow(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.201(a)(5)", "us-nop:memo 11-13", "practice:isolation_m"),
+    clauses=(*KEPT_APART, "us-nop:memo 11-13", "practice:isolation_m"),
     remedy="Keep every parent flower covered, and write down how you look for trees that came up by "
     "themselves.",
 )
@@ -213,7 +214,7 @@ def isolation_short(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.201(a)(5)", "us-nop:205.2 split operation", "eu:2018/848 9(7)"),
+    clauses=("us-nop:205.201(a)(5)", "us-nop:205.2 split operation", "eu:2018/848 9(7)", "canada:5.1"),
     remedy="Show how the fruit of the two is kept apart: enter the pickings of the other block too, with "
     "their own status. "
     "Where the standard asks for varieties that are told apart at sight, grow another one there.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.rules.clauses import BALANCE, PLAN, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
@@ -16,12 +17,10 @@ if TYPE_CHECKING:
 
     from certgen.rules.case import Case
 
-_TRACEABLE = ("us-nop:205.103(b)(2)",)
-
 
 @rule(
     weight="advice",
-    clauses=_TRACEABLE,
+    clauses=RECORDS,
     remedy="Write under `outcome` whether the flower set fruit, dropped or was lost, and name the bag in "
     "the picking that took its fruit.",
     after=("bag-on-wrong-flower",),
@@ -37,9 +36,8 @@ def bag_fate_unknown(case: Case) -> Iterator[Finding]:
     end, today = case.season.details.end, pd.Timestamp(case.on)
     bags = case.bags
     ripe = case.practice("days_covering_to_picking")
-    due = bags["covered"] + pd.Timedelta(
-        days=(ripe.high if ripe is not None and ripe.high is not None else 0)
-    )
+    latest = ripe.high if ripe is not None else None
+    due = bags["covered"] + pd.Timedelta(days=latest or 0)
     over = (today > due) | (today >= pd.Timestamp(end))
     unknown = ~bags["picked"] & (bags["outcome"].isna() | (bags["outcome"] == "set")) & over
     loose = case.picked[case.picked["loose"]]
@@ -73,7 +71,7 @@ def bag_fate_unknown(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=(*_TRACEABLE, "us-nop:205.103(b)(5)"),
+    clauses=(*RECORDS, "us-nop:205.103(b)(5)"),
     remedy="Look at the tag and the field book: either the outcome or the bag's number in the picking is "
     "wrong.",
 )
@@ -100,7 +98,7 @@ def bag_outcome_differs(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=_TRACEABLE,
+    clauses=RECORDS,
     remedy="Write under `fruit_marked` whether the fruit was marked when the bag came off. If it wasn't, "
     "say in a note what else told it apart.",
     after=("date-out-of-order",),
@@ -137,7 +135,7 @@ def fruit_unmarked(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=(*_TRACEABLE, "us-nop:205.403(d)(4)", "eu:2018/848 annex II 1.12", "practice:fruits_per_bag"),
+    clauses=(*RECORDS, *BALANCE, "eu:2018/848 annex II 1.12", "practice:fruits_per_bag"),
     remedy="Count again, or name the bags that are missing from the list. Fruit that no bag stands for is "
     "listed by its tree under `trees`.",
     after=("fruit-unbagged",),
@@ -173,7 +171,7 @@ def more_fruit_than_bags(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=(*_TRACEABLE, "practice:fruits_per_bag"),
+    clauses=(*RECORDS, "practice:fruits_per_bag"),
     remedy="Correct the number of the bag where it is wrong.",
     after=("identifier-repeated",),
 )
@@ -204,7 +202,7 @@ def bag_harvested_twice(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=(*_TRACEABLE, "practice:days_covering_to_picking"),
+    clauses=(*RECORDS, "practice:days_covering_to_picking"),
     remedy="Look up both days, and correct the one that is wrong. If they are right, explain what made the "
     "fruit so early or so late.",
     after=("date-out-of-order", "date-in-future", "bag-harvested-twice"),
@@ -246,7 +244,7 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.201(a)(1)",),
+    clauses=PLAN,
     remedy="Correct the stage if it was misjudged. Seed of unripe fruit germinates worse: watch its "
     "germination test.",
 )
@@ -275,7 +273,7 @@ def harvest_stage(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=(*_TRACEABLE, "practice:days_picking_to_extraction"),
+    clauses=(*RECORDS, "practice:days_picking_to_extraction"),
     remedy="Name the picking in the batch that took it up. If the fruit was eaten, sold or thrown away, say "
     "so in a note and explain the gap.",
 )

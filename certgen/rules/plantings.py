@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.rules.clauses import EXCLUDED, MATERIAL, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
@@ -26,7 +27,14 @@ def _kept(case: Case) -> DataFrame:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.204(a)", "us-nop:205.103(b)(2)", "us-nop:205.201(a)(3)"),
+    clauses=(
+        *MATERIAL,
+        *RECORDS,
+        "us-nop:205.2 audit trail",
+        "us-nop:205.201(a)(3)",
+        "us-nop:205.403(d)(5)",
+        "eu:2021/771 1(a)",
+    ),
     remedy="Write under `origin` the own lot or the supplier that the seed or stock came from.",
 )
 def planting_without_origin(case: Case) -> Iterator[Finding]:
@@ -50,10 +58,17 @@ def planting_without_origin(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.204(a)(1)", "us-nop:guidance 5029", "eu:2018/848 annex II 1.8.5"),
+    clauses=(
+        "us-nop:205.204(a)(1)",
+        "us-nop:205.204(a)(2)",
+        "us-nop:205.204(a)(3)",
+        "us-nop:guidance 5029",
+        "eu:2018/848 annex II 1.8.5",
+        "canada:5.3",
+    ),
     remedy="Name under `search_log` the record of whom you asked for organic material, when, and what they "
     "said. "
-    "For seedlings a variance is needed as well: name it under `evidence`.",
+    "Where the standard asks for a variance or an authorisation, name that under `evidence`.",
     after=("planting-without-origin",),
 )
 def planting_search_missing(case: Case) -> Iterator[Finding]:
@@ -62,12 +77,9 @@ def planting_search_missing(case: Case) -> Iterator[Finding]:
     Other seed may be used only where no equivalent organic seed could be had. That is shown by having
     asked; how many to ask is certifiers' practice.
     """
-    asked = case.demand("search_log")
     plantings = _kept(case)
     bare = plantings[(plantings["material_status"] != "organic") & (plantings["search_log"].str.len() == 0)]
-    for row, planting, material, status in rows(
-        bare if asked else bare.head(0), "planting", "material", "material_status"
-    ):
+    for row, planting, material, status in rows(bare, "planting", "material", "material_status"):
         yield Finding(
             "plantings",
             planting,
@@ -76,13 +88,12 @@ def planting_search_missing(case: Case) -> Iterator[Finding]:
             f"The {material} of planting {planting} was {status}, and no record of a search for organic "
             f"{material} is named.",
             supply=f"the search log of planting {planting}",
-            clauses=tuple(demand.clause for _, demand in asked),
         )
 
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.201(a)(3)", "us-nop:205.204(a)"),
+    clauses=("us-nop:205.201(a)(3)", *MATERIAL, "eu:2021/771 1(a)"),
     remedy="Write the number of the supplier's organic certificate under `origin`, or name a copy under "
     "`evidence`.",
     after=("planting-without-origin",),
@@ -114,7 +125,7 @@ def supplier_certificate_missing(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.105(e)", "us-nop:205.204(a)(1)", "eu:2018/848 11"),
+    clauses=(*EXCLUDED, "us-nop:205.204(a)(1)"),
     remedy="Ask the supplier for a written statement that the material was not made by genetic engineering, "
     "and name it under `non_gm_statement`.",
     after=("planting-without-origin",),
@@ -145,7 +156,7 @@ def non_gm_statement_missing(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.204(a)(2)",),
+    clauses=("us-nop:205.204(a)(2)", "eu:2018/848 annex II 1.8.5", "canada:5.3"),
     remedy="Name the treatment in a note and the label under `evidence`, and ask the certifier whether it "
     "is on the national list.",
 )

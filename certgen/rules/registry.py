@@ -95,7 +95,8 @@ def rule(
                 message = f"rule {slug} {fault}"
                 raise ValueError(message)
         stage = check.__module__.rpartition(".")[2]
-        _registered[slug] = Rule(slug, weight, tuple(clauses), remedy, tuple(after), why, stage, check)
+        cited = tuple(dict.fromkeys(clauses))
+        _registered[slug] = Rule(slug, weight, cited, remedy, tuple(after), why, stage, check)
         return check
 
     return register

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage import Node
+from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
     from certgen.rules.case import Case
 
-_TRACEABLE = ("us-nop:205.103(b)(2)", "us-nop:205.105(e)")
+_TRACEABLE = (*RECORDS, *EXCLUDED)
 
 
 def _in_time(case: Case) -> DataFrame:
@@ -158,7 +159,7 @@ def sample_out_of_range(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.105(e)",),
+    clauses=EXCLUDED,
     remedy="Write 'inconclusive' under `result`: a run whose controls failed says nothing either way.",
 )
 def screening_void_controls(case: Case) -> Iterator[Finding]:
@@ -187,7 +188,7 @@ def screening_void_controls(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.105(e)", "us-nop:205.103(b)(2)"),
+    clauses=_TRACEABLE,
     remedy="Ask the laboratory whether its controls came out as they should, and write it under `controls`.",
     after=("report-missing",),
 )
