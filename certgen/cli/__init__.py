@@ -26,6 +26,9 @@ class Command(NamedTuple):
 COMMANDS: Final = {
     "check": Command("certgen.cli.check", "Find what is missing or speaks against the claim"),
     "trace": Command("certgen.cli.trace", "Follow the line back and forward from any record"),
+    "balance": Command("certgen.cli.balance", "Balance what came in against what went out and what is left"),
+    "sample": Command("certgen.cli.sample", "Draw a spot check that anybody can draw again"),
+    "due": Command("certgen.cli.due", "List what is cleared, what falls due and when"),
     "rules": Command("certgen.cli.rules", "List the rules, or explain one"),
 }
 

@@ -1,0 +1,69 @@
+"""What commands share in handing results to other programs, and in refusing a folder that holds no season."""
+
+from __future__ import annotations
+
+import csv
+import json
+import sys
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from datetime import date
+    from pathlib import Path
+
+    from certgen.examination import Result
+    from certgen.records import ReadingError
+
+
+def examine_or_refuse(season: Path, on: date, form: str) -> Result | None:
+    """The examined season, or None after saying why nothing could be read (exit code 2 is then due).
+
+    Reading errors that leave the rest whole go to standard error, so that what other programs read stays
+    clean.
+    """
+    from certgen.examination import ReadFailure, examine
+
+    try:
+        result = examine(season, on)
+    except ReadFailure as failure:
+        if form == "json":
+            dump_json({"errors": [_as_json(error) for error in failure.errors]})
+        else:
+            list_errors(failure.errors)
+        return None
+    list_errors(result.errors)
+    return result
+
+
+def _as_json(error: ReadingError) -> dict[str, Any]:
+    return {"file": error.file, "line": error.line, "column": error.column, "message": error.message}
+
+
+def list_errors(errors: Iterable[ReadingError]) -> None:
+    """The errors on standard error, one a line, place first."""
+    sys.stderr.write("".join(f"{error.text()}\n" for error in errors))
+
+
+def dump_json(content: Any) -> None:
+    """One JSON object on standard output."""
+    json.dump(content, sys.stdout, ensure_ascii=False, indent=1)
+    sys.stdout.write("\n")
+
+
+def name_season(result: Result) -> dict[str, str]:
+    """The season's label and operation, as every JSON output begins."""
+    details = result.season.details
+    return {"label": details.label, "operation": details.operation.name}
+
+
+def dump_csv(heading: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
+    """Comma-separated values on standard output; what a spreadsheet would run as a formula is neutralised."""
+    from certgen.exchange.formulas import neutralise
+
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(heading)
+    writer.writerows(
+        [neutralise(value) if isinstance(value, str) else "" if value is None else value for value in row]
+        for row in rows
+    )

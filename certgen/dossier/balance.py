@@ -1,0 +1,215 @@
+"""The season's mass balance and its extraction runs, for whoever shows them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from certgen.figures.balance import (
+    COLUMNS_IN,
+    COLUMNS_OUT,
+    Period,
+    balance_period,
+    split_at_counts,
+)
+from certgen.figures.conversion import History, Run, Yields, compare_with_history, find_yields
+from certgen.figures.ledger import compare_with_counts, find_negative_days
+from certgen.figures.stock_book import keep_book
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    import pandas as pd
+
+    from certgen.figures.balance import By
+    from certgen.records import Season
+
+#: What each column of a balance is called on paper.
+HEADINGS = {
+    "brought_forward_mg": "Brought forward",
+    "opening_stock_mg": "Opening stock",
+    "produced_mg": "Packed from this season’s batches",
+    "blended_from_mg": "Blended in from other lots",
+    "received_mg": "Received",
+    "returned_mg": "Returned",
+    "count_gain_mg": "Gain at a count",
+    "sold_mg": "Sold",
+    "transferred_mg": "Transferred",
+    "sown_mg": "Sown",
+    "sampled_mg": "Sampled and tested",
+    "retained_mg": "Retained sample",
+    "downgraded_mg": "Downgraded",
+    "discarded_mg": "Discarded",
+    "blended_into_mg": "Blended into other lots",
+    "lost_in_packing_mg": "Lost in packing",
+    "count_loss_mg": "Loss at a count",
+    "closing_mg": "Closing stock",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Account:
+    """A season's stock over a period.
+
+    `ledger` is the whole season's, in running order; `balance` has one row a group (a lot, a variety, or
+    all), `total` one row in all. `counts` are the physical counts beside the book, `negative` the days on
+    which a lot had less than nothing, `periods` the stretches between counts.
+    """
+
+    period: Period
+    ledger: pd.DataFrame
+    balance: pd.DataFrame
+    total: pd.DataFrame
+    counts: pd.DataFrame
+    negative: pd.DataFrame
+    periods: tuple[Period, ...]
+
+    @property
+    def columns_in(self) -> tuple[str, ...]:
+        """The incoming columns that hold anything."""
+        return tuple(name for name in COLUMNS_IN if (self.balance[name] != 0).any())
+
+    @property
+    def columns_out(self) -> tuple[str, ...]:
+        """The outgoing columns that hold anything."""
+        return tuple(name for name in COLUMNS_OUT if (self.balance[name] != 0).any())
+
+
+def take_account(
+    season: Season, by: By = "lot", period: Period | None = None, lots: Sequence[str] = ()
+) -> Account:
+    """The season's account over a period (the season's own, widened to every entry, if None).
+
+    `lots` keeps only these lots' entries. Raises ValueError for a period that ends before it starts.
+    """
+    ledger = keep_book(season)
+    if lots:
+        ledger = ledger[ledger["lot"].isin(list(lots))].reset_index(drop=True)
+    period = period or _whole(season, ledger)
+    negative = find_negative_days(ledger)
+    days = negative["date"].dt.date
+    counts = compare_with_counts(ledger)
+    counted = counts["date"].dt.date
+    return Account(
+        period=period,
+        ledger=ledger,
+        balance=balance_period(ledger, period, by),
+        total=balance_period(ledger, period, "all"),
+        counts=counts[(counted >= period.start) & (counted <= period.end)].reset_index(drop=True),
+        negative=negative[(days >= period.start) & (days <= period.end)].reset_index(drop=True),
+        periods=split_at_counts(ledger, period),
+    )
+
+
+def _whole(season: Season, ledger: pd.DataFrame) -> Period:
+    start, end = season.details.start, season.details.end
+    if len(ledger):
+        start = min(start, ledger["date"].min().date())
+        end = max(end, ledger["date"].max().date())
+    return Period(start, end)
+
+
+@dataclass(frozen=True, slots=True)
+class RunAccount:
+    """One extraction run: the batch, its status and variety words, what went in and came out, and the yields.
+
+    `history` holds its dry seed a fruit against the farm's own earlier seasons; None without any.
+    """
+
+    batch: str
+    varieties: tuple[str, ...]
+    run: Run
+    yields: Yields
+    history: History | None
+
+
+def account_runs(season: Season) -> tuple[RunAccount, ...]:
+    """Fruit to packed seed for each batch, in the order of the records, beside the farm's earlier seasons."""
+    earlier: list[float] = []
+    before = season.previous
+    while before is not None:
+        whole = [run for _, _, run in _list_runs(before) if run.dry_mg is not None and run.fruits]
+        if whole:
+            fruits = sum(run.fruits or 0 for run in whole)
+            earlier.append(sum(run.dry_mg or 0 for run in whole) / fruits)
+        before = before.previous
+    found = []
+    for batch, varieties, run in _list_runs(season):
+        yields_of = find_yields(run)
+        seed = yields_of.dry_per_fruit_mg
+        history = compare_with_history(seed, earlier) if seed is not None and earlier else None
+        found.append(RunAccount(batch, varieties, run, yields_of, history))
+    return tuple(found)
+
+
+def _list_runs(season: Season) -> Iterator[tuple[str, tuple[str, ...], Run]]:
+    harvests = season.table("harvests")
+    harvests = harvests[harvests["harvest"].notna() & ~harvests["harvest"].duplicated()].set_index("harvest")
+    used = season.exploded("batches", "harvests")
+    # A run's fruit is known only if every picking it used is; one unknown weight leaves the sum unknown.
+    used = used.assign(
+        fruits=harvests["fruits"].reindex(used["value"]).to_numpy(dtype="float64", na_value=float("nan")),
+        weight_mg=harvests["weight_mg"]
+        .reindex(used["value"])
+        .to_numpy(dtype="float64", na_value=float("nan")),
+    )
+    groups = used.groupby("row")[["fruits", "weight_mg"]]
+    sums = groups.sum().where(groups.count().eq(groups.size(), axis="index"))
+    packed = _weigh_packed(season)
+    varieties = _name_varieties(season)
+    batches = season.table("batches")
+    for row, batch in enumerate(batches["batch"].tolist()):
+        fruits, weight = sums.loc[row] if row in sums.index else (None, None)
+        yield (
+            batch,
+            varieties.get(row, ()),
+            Run(
+                fruits=_whole_number(fruits),
+                fruit_mg=_whole_number(weight),
+                wet_mg=_whole_number(batches["wet_weight_mg"].iat[row]),
+                floated_mg=_whole_number(batches["floated_off_mg"].iat[row]),
+                dry_mg=_whole_number(batches["dry_weight_mg"].iat[row]),
+                packed_mg=packed.get(batch),
+            ),
+        )
+
+
+def _whole_number(value: Any) -> int | None:
+    import pandas as pd
+
+    return None if pd.isna(value) else int(value)
+
+
+def _weigh_packed(season: Season) -> dict[str, int]:
+    packed: dict[str, int] = {}
+    for part in season.exploded("lots", "sources")["value"].tolist():
+        if part.get("batch"):
+            packed[part["batch"]] = packed.get(part["batch"], 0) + int(part.get("weight_mg") or 0)
+    return packed
+
+
+def _name_varieties(season: Season) -> dict[int, tuple[str, ...]]:
+    """The varieties behind each batch by row, through picking, bag, tree and planting."""
+    import pandas as pd
+
+    def column(table: str, key: str, value: str) -> pd.DataFrame:
+        frame = season.table(table)[[key, value]].dropna()
+        return frame[~frame[key].duplicated()]
+
+    trees = column("trees", "tree", "planting").merge(
+        column("plantings", "planting", "variety"), on="planting"
+    )
+    bags = column("bagging", "bag", "tree").merge(trees, on="tree")[["bag", "variety"]]
+    by_bag = season.exploded("harvests", "bags")[["id", "value"]].merge(bags, left_on="value", right_on="bag")
+    by_tree = season.exploded("harvests", "trees")[["id", "value"]].merge(
+        trees, left_on="value", right_on="tree"
+    )
+    both = pd.concat([by_bag[["id", "variety"]], by_tree[["id", "variety"]]], ignore_index=True)
+    runs = season.exploded("batches", "harvests")[["row", "value"]].merge(
+        both.drop_duplicates(), left_on="value", right_on="id"
+    )
+    pairs = runs[["row", "variety"]].drop_duplicates()
+    found: dict[int, tuple[str, ...]] = {}
+    for row, variety in zip(pairs["row"].tolist(), pairs["variety"].tolist(), strict=True):
+        found[int(row)] = (*found.get(int(row), ()), str(variety))
+    return found

@@ -1,0 +1,231 @@
+"""What is cleared, what falls due and when: the season as a diary, seen from a day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any, Literal
+
+from certgen.figures.ledger import stock_on
+from certgen.figures.stock_book import keep_book
+from certgen.figures.validity import last_ship_day
+from certgen.rules.selection import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import DataFrame
+
+    from certgen.examination import Result
+
+Subject = Literal[
+    "cleared for bagging", "result outstanding", "bag to take off", "bag to pick", "germination test",
+    "storage", "incident open",
+]  # fmt: skip
+State = Literal["overdue", "due", "later", "ready"]
+#: In the order in which a grower reads them.
+SUBJECTS: tuple[Subject, ...] = (
+    "cleared for bagging",
+    "result outstanding",
+    "bag to take off",
+    "bag to pick",
+    "germination test",
+    "storage",
+    "incident open",
+)
+_SOON = timedelta(days=30)
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """One thing to do or to know, with the `first` and `last` day of its window (None where there is none).
+
+    `state` is `ready` for what is cleared, `later` before the window (or more than 30 days ahead of a last
+    day), `due` within it, `overdue` after it. `basis` says what the days rest on.
+    """
+
+    subject: Subject
+    table: str
+    identifier: str
+    about: str
+    first: date | None
+    last: date | None
+    state: State
+    basis: str
+
+
+def list_due(result: Result) -> tuple[Due, ...]:
+    """Everything due, by subject and then by day, as of the day of the examination."""
+    found = [
+        *_cleared(result),
+        *_outstanding(result),
+        *_bags(result),
+        *_germination(result),
+        *_storage(result),
+        *_incidents(result),
+    ]
+    order = {subject: place for place, subject in enumerate(SUBJECTS)}
+    return tuple(
+        sorted(found, key=lambda one: (order[one.subject], one.last or one.first or date.max, one.identifier))
+    )
+
+
+def _state(on: date, first: date | None, last: date | None) -> State:
+    if last is not None and on > last:
+        return "overdue"
+    if first is not None:
+        return "due" if on >= first else "later"
+    return "due" if last is not None and last - on <= _SOON else "later"
+
+
+def _cleared(result: Result) -> Iterator[Due]:
+    """Trees of the sexes that bear seed, standing on the day, on land and with a result that clears them."""
+    trees = result.case.trees
+    wanted = (*result.profile.role("seed_parents"), *result.profile.role("needs_pollen_parent"))
+    standing = trees["removed"].isna() | (trees["removed"].dt.date > result.on)
+    known = trees["cleared"].notna() & (trees["cleared"].dt.date <= result.on)
+    ready = trees[(trees["verdict"] == "clear") & known & standing & trees["sex"].isin(wanted)]
+    names = ("tree", "block", "row", "position", "variety", "cleared", "clearing_sample")
+    for tree, block, row, position, variety, cleared, sample in _rows(ready, *names):
+        where = ", ".join(
+            f"{word} {part}" for word, part in (("block", block), ("row", row), ("place", position)) if part
+        )
+        yield Due(
+            "cleared for bagging",
+            "trees",
+            tree,
+            "; ".join(part for part in (variety, where) if part),
+            cleared,
+            None,
+            "ready",
+            f"sample {sample}",
+        )
+
+
+def _outstanding(result: Result) -> Iterator[Due]:
+    """Samples without a result."""
+    usual = result.case.practice("days_sample_to_report")
+    days = int(usual.high) if usual is not None and usual.high is not None else None
+    frame = result.season.table("screening")
+    later = frame["reported"].notna() & (frame["reported"].dt.date > result.on)
+    taken = frame["collected"].dt.date <= result.on
+    waiting = frame[(frame["result"].isna() | later) & taken]
+    for sample, tree, submitted, collected, laboratory in _rows(
+        waiting, "sample", "tree", "submitted", "collected", "laboratory"
+    ):
+        sent = submitted or collected
+        last = sent + timedelta(days=days) if sent is not None and days is not None else None
+        about = " ".join(
+            part
+            for part in (f"tree {tree}" if tree else "a pool", f"at {laboratory}" if laboratory else "")
+            if part
+        )
+        state: State = "overdue" if last is not None and result.on > last else "due"
+        basis = f"{usual.title.lower()}: {usual.text()} ({usual.mark})" if usual is not None else ""
+        yield Due("result outstanding", "screening", sample, about, sent, last, state, basis)
+
+
+def _bags(result: Result) -> Iterator[Due]:
+    """Bags still on their flower, and fruit not yet picked."""
+    bags = result.case.bags
+    covered = bags[bags["covered"].notna() & (bags["covered"].dt.date <= result.on)]
+    lost = covered["outcome"].isin(["dropped", "lost"])
+    picked = result.case.picked
+    gone = covered["bag"].isin(picked.loc[picked["date"].dt.date <= result.on, "bag"])
+    off = covered["uncovered"].notna() & (covered["uncovered"].dt.date <= result.on)
+    on_flower = covered[~off & ~lost & ~gone]
+    days = result.case.practice("days_covered")
+    if days is not None:
+        for bag, tree, when in _rows(on_flower, "bag", "tree", "covered"):
+            first = when + timedelta(days=int(days.low)) if days.low is not None else None
+            last = when + timedelta(days=int(days.high)) if days.high is not None else None
+            basis = f"{days.title.lower()}: {days.text()} ({days.mark})"
+            yield Due(
+                "bag to take off",
+                "bagging",
+                bag,
+                f"tree {tree}",
+                first,
+                last,
+                _state(result.on, first, last),
+                basis,
+            )
+    interval = result.case.practice("days_covering_to_picking")
+    if interval is None or interval.low is None or interval.high is None:
+        return
+    hanging = covered[~lost & ~gone]
+    for bag, tree, when in _rows(hanging, "bag", "tree", "covered"):
+        first = when + timedelta(days=int(interval.low))
+        last = when + timedelta(days=int(interval.high))
+        basis = f"{interval.title.lower()}: {interval.text()} ({interval.mark})"
+        yield Due(
+            "bag to pick", "bagging", bag, f"tree {tree}", first, last, _state(result.on, first, last), basis
+        )
+
+
+def _stock(result: Result) -> dict[str, int]:
+    """What each lot holds on the day, in milligrams; lots with nothing left are not listed."""
+    stock = stock_on(keep_book(result.season), result.on)
+    return {str(lot): int(mass) for lot, mass in stock.items() if mass > 0}
+
+
+def _germination(result: Result) -> Iterator[Due]:
+    """Until when each lot in stock may be sold on its newest germination test."""
+    months = [
+        (int(demand.value), f"{demand.clause} ({demand.mark})")  # type: ignore[arg-type]
+        for _, demand in result.case.demand("ship_by_months")
+    ]
+    usual = result.case.practice("germination_test_age_months")
+    if usual is not None and usual.high is not None:
+        months.append((int(usual.high), f"{usual.title.lower()}: {usual.text()} ({usual.mark})"))
+    if not months:
+        return
+    limit, basis = min(months)
+    tests = result.season.table("tests")
+    tests = tests[(tests["kind"] == "germination") & (tests["date"].dt.date <= result.on)]
+    newest = dict(_rows(tests.sort_values("date", kind="stable"), "lot", "date"))
+    for lot, mass in _stock(result).items():
+        day = newest.get(lot)
+        about = f"{mass / 1000:g} g in stock"
+        if day is None:
+            yield Due(
+                "germination test", "lots", lot, f"{about}, no test this season", None, None, "overdue", basis
+            )
+            continue
+        last = last_ship_day(day, limit)
+        yield Due("germination test", "lots", lot, about, None, last, _state(result.on, None, last), basis)
+
+
+def _storage(result: Result) -> Iterator[Due]:
+    """Until when each lot in stock usually keeps, stored as it is."""
+    stock = _stock(result)
+    lots = result.season.table("lots")
+    for lot, packed, storage in _rows(lots[~lots["lot"].duplicated()], "lot", "packed", "storage"):
+        usual = result.case.practice("storage_months_" + storage.replace(" ", "_")) if storage else None
+        if lot not in stock or usual is None or usual.high is None:
+            continue
+        last = last_ship_day(packed, int(usual.high))
+        basis = f"{usual.title.lower()}: {usual.text()} ({usual.mark})"
+        yield Due(
+            "storage",
+            "lots",
+            lot,
+            f"{stock[lot] / 1000:g} g in stock, {storage}",
+            None,
+            last,
+            _state(result.on, None, last),
+            basis,
+        )
+
+
+def _incidents(result: Result) -> Iterator[Due]:
+    frame = result.season.table("incidents")
+    closed = frame["closed"].notna() & (frame["closed"].dt.date <= result.on)
+    open_ = frame[~closed & (frame["date"].dt.date <= result.on)]
+    for incident, kind, day, action in _rows(open_, "incident", "kind", "date", "action"):
+        about = f"{kind}{'' if action else ', no action written'}"
+        yield Due("incident open", "incidents", incident, about, day, None, "due", "")
+
+
+def _rows(frame: DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
+    return zip(*(plain(frame[column]) for column in columns), strict=True)
