@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -22,6 +23,14 @@ class Place(NamedTuple):
         return f"{self.file}:{steps.lstrip('.')}"
 
 
+#: Control signs, line breaks of every kind, and signs that turn the direction of writing.
+_OBEYED = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufeff]")
+
+
+def _escape(found: re.Match[str]) -> str:
+    return ascii(found.group())[1:-1]
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class ReadingError:
     """Something in the folder that couldn't be read, in a grower's words, with its place.
@@ -36,7 +45,14 @@ class ReadingError:
     message: str
     left_out: str = ""
 
+    def __post_init__(self) -> None:
+        """Messages quote what was typed; signs that a terminal would obey are told as escapes."""
+        for name in ("message", "left_out"):
+            text = getattr(self, name)
+            if not text.isprintable():
+                object.__setattr__(self, name, _OBEYED.sub(_escape, text))
+
     def text(self) -> str:
         """The error on one line: place first, as editors parse it."""
         place = ":".join(str(part) for part in (self.file, self.line, self.column) if part is not None)
-        return f"{place}: {self.message}"
+        return _OBEYED.sub(_escape, f"{place}: {self.message}")

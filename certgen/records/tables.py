@@ -213,6 +213,12 @@ def load_season_table() -> Table:
     return _load_table("season")
 
 
+@cache
+def load_form(name: str) -> Table:
+    """A form that is no season's table but is declared the same way: a co-op's list of members."""
+    return _load_table(name)
+
+
 def __getattr__(name: str) -> Mapping[str, Table]:
     # Reading 16 schema files costs milliseconds that `certgen --help` need not pay.
     if name == "TABLES":

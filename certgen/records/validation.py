@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from certgen.records.tables import Field, Table, load_season_table, load_tables
+from certgen.records.tables import Field, Table, load_form, load_season_table, load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -36,7 +36,7 @@ def _deciders(name: str) -> tuple[Any, Any]:
 
 
 def _table(name: str) -> Table:
-    return load_season_table() if name == "season" else load_tables()[name]
+    return load_season_table() if name == "season" else load_tables().get(name) or load_form(name)
 
 
 def find_failing(name: str, records: Sequence[Mapping[str, Any]]) -> list[int]:

@@ -205,3 +205,20 @@ def test_an_error_on_one_line() -> None:
     """Place first, as editors parse it; without line and column where the whole file is meant."""
     assert "a.yaml:3:7: says what" == ReadingError("a.yaml", 3, 7, "says what").text()
     assert "a.yaml: says what" == ReadingError("a.yaml", None, None, "says what").text()
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("\x1b[31m", "\\x1b[31m"),
+        ("a\nb", "a\\nb"),
+        ("\u202eabc", "\\u202eabc"),
+        ("é 名 '", "é 名 '"),
+        ("\ud800", "\\ud800"),
+    ],
+)
+def test_an_error_cannot_steer_a_terminal(typed: str, told: str) -> None:
+    """What was typed is quoted; signs that a terminal would obey stand there as escapes, on one line."""
+    error = ReadingError("a.yaml", 1, 1, f"says '{typed}'", f"trees {typed}")
+    assert f"a.yaml:1:1: says '{told}'" == error.text()
+    assert f"trees {told}" == error.left_out

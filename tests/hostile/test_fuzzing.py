@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+from random import Random
+
+import pytest
+from fuzz import MOST_BYTES, mutate, vocabulary
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from targets import CORPUS, TARGETS, corpus_of
+
+KEPT = [(target, path) for target in TARGETS for path in corpus_of(target)]
+
+
+@pytest.mark.parametrize(("target", "path"), KEPT, ids=lambda value: getattr(value, "name", value))
+def test_every_kept_input(target: str, path: Path) -> None:
+    """The shapes that fuzzing starts from, and everything it ever found, hold."""
+    TARGETS[target](path.read_bytes())
+
+
+@pytest.mark.parametrize("target", TARGETS)
+@settings(max_examples=150)
+@given(data=st.binary(max_size=300))
+def test_any_bytes(target: str, data: bytes) -> None:
+    """Bytes that nobody meant."""
+    TARGETS[target](data)
+
+
+@pytest.mark.parametrize("target", TARGETS)
+@settings(max_examples=150)
+@given(text=st.text(max_size=300))
+def test_any_text(target: str, text: str) -> None:
+    """Text that nobody meant."""
+    TARGETS[target](text.encode("utf-8", "surrogatepass"))
+
+
+WORDS = vocabulary()
+
+
+@pytest.mark.parametrize("target", TARGETS)
+@settings(max_examples=300)
+@given(seed=st.integers(0, 2**32))
+def test_mutated_inputs(target: str, seed: int) -> None:
+    """Kept inputs with a few changes, as a typing hand or a torn disk would make them."""
+    corpus = [path.read_bytes() for path in corpus_of(target)]
+    chance = Random(seed)
+    TARGETS[target](mutate(chance.choice(corpus), corpus, WORDS, chance))
+
+
+def test_mutations_can_be_repeated() -> None:
+    """The same seed gives the same input, within its bound."""
+    corpus = [path.read_bytes() for path in corpus_of("reader")]
+    one, other = (mutate(corpus[3], corpus, WORDS, Random(5)) for _ in range(2))
+    assert one == other
+    assert len(one) <= MOST_BYTES
+
+
+@pytest.mark.parametrize("target", TARGETS)
+def test_the_fuzzer_itself(target: str) -> None:
+    """The script runs its targets and says how many inputs it fed."""
+    script = str(CORPUS.parent / "fuzz.py")
+    options = ["--target", target, "--runs", "50", "--plain"]
+    ended = subprocess.run([sys.executable, script, *options], capture_output=True, text=True, check=False)
+    assert "" == ended.stderr
+    assert 0 == ended.returncode
+    assert f"{target}: 50 inputs" in ended.stdout
+
+
+def test_a_finding_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
+) -> None:
+    """What breaks a target is written down and ends the run."""
+    import fuzz
+
+    def break_on_a(data: bytes) -> None:
+        assert b"a" not in data
+
+    (tmp_path / "reader").mkdir()
+    (tmp_path / "reader" / "seed").write_bytes(b"trees")
+    monkeypatch.setattr(fuzz, "CORPUS", tmp_path)
+    monkeypatch.setitem(TARGETS, "reader", break_on_a)
+    monkeypatch.setattr(fuzz, "corpus_of", lambda _: [tmp_path / "reader" / "seed"])
+    assert 1 == fuzz.fuzz_plainly("reader", 10_000, 1, 0)
+    (found,) = (tmp_path / "reader").glob("found-*")
+    assert b"a" in found.read_bytes()
+    assert str(found) in capsys.readouterr().out
