@@ -22,7 +22,7 @@ GRID_INSET: Final = 7.0
 FIGURE_INSET: Final = 14.0
 #: How strongly longer texts draw room: 1 in proportion, 0 not at all. Between, long columns wrap and short
 #: ones don't.
-_PULL: Final = 0.65
+_PULL: Final = 0.35
 
 
 def widest_word(texts: Iterable[str], size: float, weight: int = 400) -> float:
@@ -30,34 +30,40 @@ def widest_word(texts: Iterable[str], size: float, weight: int = 400) -> float:
     words = {word for text in texts for word in text.split()}
     # The widest is among the longest: letters differ in width far less than words in length.
     return max(
-        (faces.text_width(word, size, weight=weight) for word in sorted(words, key=len)[-10:]), default=0.0
+        (
+            faces.text_width(word, size, weight=weight)
+            for word in sorted(words, key=lambda word: (len(word), word))[-10:]
+        ),
+        default=0.0,
     )
 
 
-def natural_width(texts: Sequence[str], size: float) -> float:
-    """The width that lets nearly all of the texts stand on one line."""
-    longest = sorted(texts, key=len)
-    at = longest[int(0.96 * (len(longest) - 1))] if longest else ""
+def natural_width(texts: Sequence[str], size: float, most: float = 0.97) -> float:
+    """The width that lets the part `most` of the texts stand on one line."""
+    longest = sorted(texts, key=lambda text: (len(text), text))
+    at = longest[min(int(most * len(longest)), len(longest) - 1)] if longest else ""
     return faces.text_width(at, size)
 
 
-def fit(least: Sequence[float], natural: Sequence[float], measure: float) -> list[float]:
-    """Widths that add up to `measure`: each at least its `least` where that is possible, none beyond its
-    `natural`
-    while another still wraps; what is left over is shared in proportion."""
+def fit(least: Sequence[float], *aims: Sequence[float], measure: float) -> list[float]:
+    """Widths that add up to `measure`: each at least its `least` where that is possible.
+
+    Room beyond that brings all columns towards the first of `aims`, then towards the next; short wants are
+    met
+    before long ones. What is left over is shared in proportion.
+    """
     widths = list(least)
-    if sum(widths) >= measure:
-        return [width * measure / sum(widths) for width in widths]
-    for _ in range(len(widths)):
-        spare = measure - sum(widths)
-        wanting = [max(want - width, 0.0) for want, width in zip(natural, widths, strict=True)]
-        pulls = [want**_PULL for want in wanting]
-        if spare < 0.01 or sum(wanting) < 0.01:
-            break
-        widths = [
-            width + min(want, spare * pull / sum(pulls))
-            for width, want, pull in zip(widths, wanting, pulls, strict=True)
-        ]
+    for aim in aims:
+        for _ in range(len(widths)):
+            spare = measure - sum(widths)
+            wanting = [max(want - width, 0.0) for want, width in zip(aim, widths, strict=True)]
+            if spare < 0.01 or sum(wanting) < 0.01:
+                break
+            pulls = [want**_PULL if want else 0.0 for want in wanting]
+            widths = [
+                width + min(want, spare * pull / sum(pulls))
+                for width, want, pull in zip(widths, wanting, pulls, strict=True)
+            ]
     return [width * measure / sum(widths) for width in widths]
 
 
@@ -90,7 +96,7 @@ def with_widths(grid: Grid, sheet_name: str) -> Grid:
         natural.append(
             max(natural_width(texts, size) * (1.06 if weight == 600 else 1) + mark + inset + 2, low)
         )
-    widths = fit(least, natural, measure)
+    widths = fit(least, natural, measure=measure)
     heads = tuple(
         # The style sheet's width is that of the text, without the inset.
         replace(head, share=f"{width - _inset(grid, number):.2f}pt")

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING, Any, Final
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
-from certgen.report.structure import kids, walk
+from certgen.report.mending import mend_structure
+from certgen.report.structure import kids
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -151,7 +152,7 @@ class Binding:
             Dictionary(Nums=Array([item for pair in enumerate(self._parents) for item in pair]))
         )
         root.ParentTreeNextKey = len(self._parents)
-        _mend_structure(root)
+        mend_structure(pdf, root)
         pdf.Root.StructTreeRoot = root
         pdf.Root.MarkInfo = Dictionary(Marked=True)
         pdf.Root.Lang = String(language)
@@ -224,11 +225,14 @@ def lay_over(pdf: pikepdf.Pdf, heads: bytes) -> None:
     with pikepdf.open(io.BytesIO(heads)) as source:
         for page, over in zip(pdf.pages, source.pages, strict=True):
             form = pdf.copy_foreign(over.as_form_xobject())
-            name = page.add_resource(form, Name.XObject, prefix="Running")
+            # Pages of a chapter share their resources: each gets its own, with a name that is always the
+            # same.
+            resources = Dictionary(dict(page.obj.get("/Resources", Dictionary()).items()))
+            drawn = dict(resources.get("/XObject", Dictionary()).items())
+            resources.XObject = Dictionary({**drawn, "/Running": form})
+            page.obj.Resources = resources
             page.contents_add(b"q", prepend=True)
-            page.contents_add(
-                f"Q\n/Artifact <</Type /Pagination>> BDC\nq {name} Do Q\nEMC".encode(), prepend=False
-            )
+            page.contents_add(b"Q\n/Artifact <</Type /Pagination>> BDC\nq /Running Do Q\nEMC", prepend=False)
 
 
 def _address(annotation: Any) -> str:
@@ -298,30 +302,3 @@ def _cut_structure(element: Any, page: tuple[int, int]) -> bool:
                 kept.append(kid)
     element.K = Array(kept)
     return not kept
-
-
-def _mend_structure(root: Any) -> None:
-    """What PDF/UA-1 asks and the engines leave out: a heading cell says whether it heads a column or a
-    row."""
-    for element in walk(root):
-        for cell in kids(element) if element.S == "/TR" else ():
-            # Header names were given by each part on its own and may meet twice here; the scope says the
-            # same.
-            if "/ID" in cell:
-                del cell["/ID"]
-            listed = cell.get("/A")
-            for one in list(listed) if isinstance(listed, Array) else [listed]:
-                if isinstance(one, Dictionary) and "/Headers" in one:
-                    del one["/Headers"]
-        if element.S != "/TH":
-            continue
-        attributes = element.get("/A")
-        if attributes is None:
-            attributes = element["/A"] = Dictionary(O=Name.Table)
-        listed = list(attributes) if isinstance(attributes, Array) else [attributes]
-        if any("/Scope" in one for one in listed if isinstance(one, Dictionary)):
-            continue
-        in_head = element.P.P.S == "/THead"
-        for one in listed:
-            if isinstance(one, Dictionary) and one.get("/O") == "/Table":
-                one.Scope = Name.Column if in_head else Name.Row

@@ -103,7 +103,7 @@ def column_widths(
 ) -> list[float]:
     """The width of each column in points, from what stands in it."""
     size = TYPE["register"].size
-    least, natural = [], []
+    least, natural, whole = [], [], []
     for number, column in enumerate(columns):
         texts = ["".join(text for text, _ in row[number]) for row in rows]
         cap = measure if column.kind == "digest" else measure * WIDEST_WORD
@@ -111,7 +111,8 @@ def column_widths(
         low = max(min(widest_word(texts, size), cap), heading) + _INSET + 0.5
         least.append(low)
         natural.append(max(natural_width(texts, size) + _INSET + 1, low))
-    return fit(least, natural, measure)
+        whole.append(max(natural_width(texts, size, 1.0) + _INSET + 1, low))
+    return fit(least, natural, whole, measure=measure)
 
 
 def breakable(text: str, room: float, size: float) -> str:

@@ -306,7 +306,7 @@ def _line_picture(story: Story, name: str, line: set[Node], moved: set[Node], wi
         order = story.order.get(table, {})
         found = sorted(
             (node for node in nodes if node.table == table),
-            key=lambda node: (node.season, order.get(node.id, len(order))),
+            key=lambda node: (node.season, order.get(node.id, len(order)), node.id),
         )
         layers.append(
             LineLayer(
@@ -444,7 +444,7 @@ def _parents(story: Story, name: str, line: set[Node]) -> list[Part]:
     block_of = {row["planting"]: row["block"] for row in story.all_rows("plantings")}
     order = story.order["trees"]
     rows = []
-    for node in sorted([*seed, *pollen], key=lambda one: (one.season, order.get(one.id, len(order)))):
+    for node in sorted([*seed, *pollen], key=lambda one: (one.season, order.get(one.id, len(order)), one.id)):
         tree = trees.get(node.id) if not node.season else None
         role = "" if node in seed else ", pollen"
         if tree is None:
@@ -553,7 +553,7 @@ def _bags(story: Story, line: set[Node]) -> list[Part]:
     order = story.order["bagging"]
     trees = story.order["trees"]
     grid = []
-    for tree in sorted(by_tree, key=lambda one: trees.get(one, len(trees))):
+    for tree in sorted(by_tree, key=lambda one: (trees.get(one, len(trees)), one)):
         bags = by_tree[tree]
         names = [row["bag"] for row in bags if row["bag"]]
         outcomes = Counter(row["outcome"] or "not recorded" for row in bags)
