@@ -110,7 +110,9 @@ def _digest_file(path: Path) -> tuple[str, int]:
 
 
 def statements(result: Result) -> dict[str, Any]:
-    """What the report claims, in a form that can be compared: standings by lot and gram, gaps by rule, counts."""
+    """What the report claims, in a form that can be compared: standings by lot and gram, gaps by rule,
+    counts.
+    """
     summary = result.summary
     return {
         "lots": [
@@ -165,7 +167,7 @@ def _digest_table(season: Season, name: str) -> Iterator[tuple[str, str]]:
 
 
 def _is_there(value: object) -> bool:
-    return value is not None and value != () and value != {}
+    return value is not None and not (isinstance(value, tuple | Mapping) and not value)
 
 
 def _written(value: Any) -> str:  # whatever a column holds

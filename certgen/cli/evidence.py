@@ -63,7 +63,8 @@ def _add(season: Season, file: Path, table: str, identifier: str, name: str, fie
         sys.stderr.write(f"certgen evidence: {clean(str(fault))}.\n")
         return 2
     sys.stdout.write(
-        f"evidence/{added.path} is there and named by {table} {identifier} in {added.file}.\nSHA-256 {added.sha256}\n"
+        f"evidence/{added.path} is there and named by {table} {identifier} in {added.file}.\n"
+        f"SHA-256 {added.sha256}\n"
     )
     return 0
 

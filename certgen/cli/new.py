@@ -32,7 +32,8 @@ def run(
     first: Annotated[str, typer.Option("--from", metavar="DATE", help="First day. Default: 1 January.")] = "",
     last: Annotated[str, typer.Option("--to", metavar="DATE", help="Last day. Default: 31 December.")] = "",
 ) -> int:
-    """Lay out a season's folder: every table explained where it is filled in, and nothing in it that is wrong.
+    """Lay out a season's folder: every table explained where it is filled in, and nothing in it that is
+    wrong.
 
     Asks for what is not given, when somebody is there to answer. Never overwrites anything.
 

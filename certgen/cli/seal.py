@@ -40,7 +40,8 @@ def run(
         if new_key is not None:
             public = make_key(new_key)
             sys.stdout.write(
-                f"{new_key} holds your secret key: keep a copy where nobody else reads it; it cannot be made again.\n"
+                f"{new_key} holds your secret key: keep a copy where nobody else reads it; "
+                "it cannot be made again.\n"
                 f"{new_key}.pub holds the public one. Its fingerprint, to read out to an inspector:\n"
                 f"  {fingerprint(public)}\n"
             )

@@ -26,7 +26,8 @@ def run(
         typer.Option("--against", metavar="SEASON", help="Compare with a season's folder as it is now."),
     ] = None,
 ) -> int:
-    """Check a report's seal, the files inside it, and that the rules come to what it says, from the file alone.
+    """Check a report's seal, the files inside it, and that the rules come to what it says, from the file
+    alone.
 
     Exit code: 0 everything holds, 1 something does not, 2 there is nothing that can be verified.
 
@@ -58,8 +59,8 @@ def run(
     terminal.text(f"Files: {found.files} inside are those that the report was made from.")
     for note in found.notes:
         terminal.text(note)
-    for fault in found.faults:
-        terminal.text(fault, 2, "red")
+    for one in found.faults:
+        terminal.text(one, 2, "red")
     if found.sound:
         terminal.text("The report's statements follow from the records inside it.", 0, "green")
         return 0

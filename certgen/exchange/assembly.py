@@ -20,7 +20,7 @@ Words = Mapping[str, tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class CellFault:
-    """Something wrong at a cell of a sheet, with the table and identifier of the record it would have been."""
+    """Something wrong at a cell of a sheet, with the record it would have been."""
 
     sheet: str
     cell: str
@@ -81,7 +81,7 @@ def gather(sheets: Sequence[tuple[Sheet, SheetMap]], words: Words) -> Gathered:
 
 
 def gather_season(sheet: Sheet) -> Gathered:
-    """The `season` mapping out of our own workbook's first sheet: a field's name and its value in each row."""
+    """The `season` mapping out of our own workbook's first sheet: a field and its value in each row."""
     found = Gathered()
     values: dict[str, Any] = {}
     cells: dict[tuple[str | int, ...], tuple[str, str]] = {}

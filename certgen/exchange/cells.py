@@ -23,7 +23,9 @@ class CellError(ValueError):
 
 
 def join_list(parts: Iterable[object]) -> str:
-    """A list as one cell: entries parted by `; `, a semicolon or backslash inside one marked by a backslash."""
+    """A list as one cell: entries parted by `; `, a semicolon or backslash inside one marked by a
+    backslash.
+    """
     return "; ".join(re.sub(r"([;\\])", r"\\\1", str(part)) for part in parts)
 
 
@@ -144,7 +146,9 @@ def _usual(kind: str) -> str:
 
 
 def _as_text(value: object) -> str:
-    """A cell's value as people see it. A number that a spreadsheet keeps with a fraction of nothing loses it."""
+    """A cell's value as people see it. A number that a spreadsheet keeps with a fraction of nothing loses
+    it.
+    """
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):

@@ -106,8 +106,8 @@ class _Writer:
         return element
 
     def _mass(self, table: str, row: int, column: str) -> int | None:
-        value = self.season.tables[table][column].iat[row]
-        return None if value is None or value != value or str(value) == "<NA>" else int(value)
+        series = self.season.tables[table][column]
+        return None if series.isna().iat[row] else int(str(series.iat[row]))
 
     def _trees(self) -> Iterator[Event]:
         plantings = {record["planting"]: record for record in self._records("plantings")}
@@ -116,14 +116,17 @@ class _Writer:
             uri = self.names.of("trees", tree)
             if planting is not None:
                 yield self._event(
-                    "ObjectEvent", f"tree {tree}", planting["planted"], "commissioning", action="ADD", epcList=[uri],
-                    disposition="active",
-                    ilmd={"certgen:variety": planting["variety"], "certgen:planting": self.names.of("plantings", planting["planting"])},
+                    "ObjectEvent", f"tree {tree}", planting["planted"], "commissioning",
+                    action="ADD", epcList=[uri], disposition="active",
+                    ilmd={
+                        "certgen:variety": planting["variety"],
+                        "certgen:planting": self.names.of("plantings", planting["planting"]),
+                    },
                 )  # fmt: skip
             if "removed" in record:
                 yield self._event(
-                    "ObjectEvent", f"tree {tree} removed", record["removed"], "destroying", action="DELETE", epcList=[uri],
-                    disposition="destroyed",
+                    "ObjectEvent", f"tree {tree} removed", record["removed"], "destroying",
+                    action="DELETE", epcList=[uri], disposition="destroyed",
                 )  # fmt: skip
 
     def _screening(self) -> Iterator[Event]:
@@ -131,8 +134,8 @@ class _Writer:
             trees = [record["tree"]] if "tree" in record else list(record.get("trees", ()))
             if trees:
                 yield self._event(
-                    "ObjectEvent", f"sample {record['sample']}", record["collected"], "inspecting", action="OBSERVE",
-                    epcList=[self.names.of("trees", tree) for tree in trees],
+                    "ObjectEvent", f"sample {record['sample']}", record["collected"], "inspecting",
+                    action="OBSERVE", epcList=[self.names.of("trees", tree) for tree in trees],
                     disposition=_RESULTS.get(record.get("result", ""), ""),
                     bizTransactionList=self._documents("testres", "reports", record.get("report")),
                 )  # fmt: skip
@@ -140,8 +143,9 @@ class _Writer:
     def _bagging(self) -> Iterator[Event]:
         for record in self._records("bagging"):
             yield self._event(
-                "AssociationEvent", f"bag {record['bag']}", record["covered"], f"{VOCABULARY}bagging", action="ADD",
-                parentID=self.names.of("trees", record["tree"]), childEPCs=[self.names.of("bagging", record["bag"])],
+                "AssociationEvent", f"bag {record['bag']}", record["covered"], f"{VOCABULARY}bagging",
+                action="ADD", parentID=self.names.of("trees", record["tree"]),
+                childEPCs=[self.names.of("bagging", record["bag"])],
             )  # fmt: skip
 
     def _harvests(self) -> Iterator[Event]:
@@ -156,7 +160,8 @@ class _Writer:
             ilmd = {"certgen:fruits": record["fruits"], "certgen:status": record["status"]}
             if sources:
                 yield self._event(
-                    "TransformationEvent", name, record["date"], step, inputEPCList=sources, outputQuantityList=[fruit], ilmd=ilmd
+                    "TransformationEvent", name, record["date"], step,
+                    inputEPCList=sources, outputQuantityList=[fruit], ilmd=ilmd,
                 )  # fmt: skip
             else:
                 yield self._event(
@@ -172,10 +177,11 @@ class _Writer:
             )
 
     def _lots(self) -> Iterator[Event]:
+        sources: list[tuple[dict[str, Any], ...]] = self.season.tables["lots"]["sources"].tolist()
         for row, record in enumerate(self._records("lots")):
             seed = self._quantity("lots", record["lot"], self._mass("lots", row, "weight_mg"))
             inputs = []
-            for source in self.season.tables["lots"]["sources"].iat[row]:
+            for source in sources[row]:
                 table, name = (
                     ("lots", source.get("lot")) if "lot" in source else ("batches", source.get("batch"))
                 )
@@ -192,11 +198,12 @@ class _Writer:
         output: object,
         record: Mapping[str, Any],
     ) -> Event:
-        """Goods made of goods; without a record of what went in, they are only said to have come into being."""
+        """Goods made of goods; without a record of what went in, they only come into being."""
         ilmd = {f"certgen:{key}": record[key] for key in ("variety", "status", "generation") if key in record}
         if inputs:
             return self._event(
-                "TransformationEvent", name, day, step, inputQuantityList=list(inputs), outputQuantityList=[output], ilmd=ilmd
+                "TransformationEvent", name, day, step,
+                inputQuantityList=list(inputs), outputQuantityList=[output], ilmd=ilmd,
             )  # fmt: skip
         return self._event("ObjectEvent", name, day, step, action="ADD", quantityList=[output], ilmd=ilmd)
 
@@ -205,12 +212,15 @@ class _Writer:
             yield self._event(
                 "ObjectEvent", f"test {record['test']}", record["date"], "sampling", action="OBSERVE",
                 quantityList=[self._quantity("lots", record["lot"], None)],
-                bizTransactionList=self._documents("testres", "reports", record.get("report", record["test"])),
+                bizTransactionList=self._documents(
+                    "testres", "reports", record.get("report", record["test"])
+                ),
             )  # fmt: skip
 
     def _movements(self) -> Iterator[Event]:
         for row, record in enumerate(self._records("movements")):
             step, disposition, action = _MOVEMENTS[record["kind"]]
+            mass = self._mass("movements", row, "weight_mg")
             kind = "inv" if record["kind"] == "sold" else "desadv" if step == "shipping" else "recadv"
             documents = (
                 self._documents(kind, "documents", record.get("document"))
@@ -219,7 +229,7 @@ class _Writer:
             )
             yield self._event(
                 "ObjectEvent", f"movement {record['movement']}", record["date"], step, action=action,
-                quantityList=[self._quantity("lots", record["lot"], self._mass("movements", row, "weight_mg"))],
+                quantityList=[self._quantity("lots", record["lot"], mass)],
                 disposition=disposition, bizTransactionList=documents,
             )  # fmt: skip
 

@@ -74,7 +74,8 @@ class Added:
 def add_evidence(
     season: Season, file: Path, table: str, identifier: str, *, to: str = "", field: str = "evidence"
 ) -> Added:
-    """Copy a file into `evidence/` and name it in a record. Raises `EvidenceError`; nothing is left half done.
+    """Copy a file into `evidence/` and name it in a record. Raises `EvidenceError`; nothing is left half
+    done.
 
     `to` is the path below `evidence/`, by default the file's own name. A file of that name with other
     content is never overwritten.

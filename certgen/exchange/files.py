@@ -62,7 +62,7 @@ def write_all(contents: Mapping[Path, bytes], *, replace: bool = True, mode: int
             path.parent.mkdir(parents=True, exist_ok=True)
             waiting[path] = _write_beside(path, data, mode)
         for path in contents:
-            os.replace(waiting[path], path)
+            waiting[path].replace(path)
             done.append(path)
     except BaseException:
         for path in done:
@@ -81,7 +81,7 @@ def _write_beside(path: Path, data: bytes, mode: int) -> Path:
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
-        os.chmod(name, path.stat().st_mode & 0o777 if path.is_file() else mode)
+        Path(name).chmod(path.stat().st_mode & 0o777 if path.is_file() else mode)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
@@ -92,7 +92,7 @@ def _put_back(path: Path, data: bytes | None, mode: int) -> None:
     if data is None:
         path.unlink(missing_ok=True)
     else:
-        os.replace(_write_beside(path, data, mode), path)
+        _write_beside(path, data, mode).replace(path)
 
 
 def _flush_folder(folder: Path) -> None:

@@ -46,7 +46,7 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One sheet: `headings` of its first filled row by column index, and the rows below that hold anything."""
+    """One sheet: `headings` are its first filled row by column index, then the rows that hold anything."""
 
     name: str
     headings: dict[int, Cell]
@@ -83,8 +83,8 @@ def _read_csv(data: bytes, path: Path, encoding: str) -> Sheet | None:
     except (UnicodeDecodeError, LookupError) as fault:
         where = f" (byte {fault.start + 1:,})" if isinstance(fault, UnicodeDecodeError) else ""
         raise GridError(
-            f"{path.name}: its letters are not {encoding}{where}; save it as CSV UTF-8, or name its encoding with "
-            "--encoding, often cp1252"
+            f"{path.name}: its letters are not {encoding}{where}; save it as CSV UTF-8, or name its encoding "
+            "with --encoding, often cp1252"
         ) from fault
     if "\0" in text:
         raise GridError(f"{path.name}: holds bytes that no CSV file has; save it as CSV UTF-8")

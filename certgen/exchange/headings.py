@@ -180,7 +180,8 @@ def _fits(unit: str, column: Column) -> bool:
 def map_text(maps: Sequence[SheetMap]) -> str:
     """A map as YAML for a person to look over and `--map` to read."""
     lines = [
-        "# Which column of the sheet is which field of the records. Look it over, mend it, and import with --map.",
+        "# Which column of the sheet is which field of the records.",
+        "# Look it over, mend it, and import with --map.",
         "# A column that is not to be taken over says: ignore",
         "sheets:",
     ]

@@ -240,7 +240,9 @@ def _compare(
     *,
     replace: bool,
 ) -> tuple[list[Incoming], list[Change]]:
-    """Part the sound records into new ones, changed ones with their changes, and those that are there already."""
+    """Part the sound records into new ones, changed ones with their changes, and those that are there
+    already.
+    """
     adds: list[Incoming] = []
     changes: list[Change] = []
     keyless: dict[str, list[dict[str, Any]]] = {}
@@ -363,7 +365,8 @@ def _home(season: Season | None, texts: Mapping[str, str], folder: Path, table: 
     """The file that takes a table's new records: where its last ones stand, else one that has room, else a
     new one.
     """
-    filled = list(dict.fromkeys(season.tables[table]["file"].tolist())) if season is not None else []
+    files: list[str] = season.tables[table]["file"].tolist() if season is not None else []
+    filled = list(dict.fromkeys(files))
     for file in [*reversed(filled), *texts]:
         if can_take(texts[file], file, table):
             return file
@@ -387,7 +390,9 @@ Expected = Mapping[tuple[str, str], tuple[frozenset[str], dict[str, Any]]]
 def _verify(
     folder: Path, season: Season | None, changed: Mapping[str, bytes], expected: Expected, keyless: int
 ) -> None:
-    """Read the folder as it would be. Raises `ImportRefusedError` if a record is not what it was or should be."""
+    """Read the folder as it would be. Raises `ImportRefusedError` if a record is not what it was or should
+    be.
+    """
     from certgen.records import read_season
 
     with tempfile.TemporaryDirectory() as name:

@@ -68,7 +68,8 @@ def read_lengths(text: str, least: int, most: int) -> list[float]:
 def build_sheet(
     page: str = "A4", size: str = "", margins: str = "", gaps: str = "0x0", nudge: str = "0x0"
 ) -> LabelSheet:
-    """A sheet from its measurements. `margins` is top and left; without them what is over is shared out evenly.
+    """A sheet from its measurements. `margins` is top and left; without them what is over is shared out
+    evenly.
 
     Raises `SheetError` when no label fits.
     """
@@ -87,7 +88,8 @@ def build_sheet(
     rows = _count(page_height - top, height, gap_y)
     if columns < 1 or rows < 1 or top < 0 or left < 0:
         raise SheetError(
-            f"no label of {width:g} × {height:g} mm fits on {page_width:g} × {page_height:g} mm with these margins"
+            f"no label of {width:g} × {height:g} mm fits on {page_width:g} × {page_height:g} mm "
+            "with these margins"
         )
     if not margins:
         left = (page_width - columns * width - (columns - 1) * gap_x) / 2

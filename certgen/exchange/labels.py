@@ -26,7 +26,9 @@ class LabelError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """One label: a large word, lines of (name, value; an empty value leaves a line to write on), a code, a hole."""
+    """One label: a large word, lines of (name, value; an empty value leaves a line to write on), a code, a
+    hole.
+    """
 
     title: str
     lines: tuple[tuple[str, str], ...]
@@ -91,7 +93,8 @@ _CLEARING = frozenset({"method-does-not-cover", "screening-before-planting", "re
 
 
 def _text(value: object) -> str:
-    return "" if value is None or value != value else str(value)
+    """A table's cell as text; pandas gives a float that is no number where there is nothing."""
+    return value if isinstance(value, str) else ""
 
 
 def _walk(text: str) -> tuple[int, int, str]:
@@ -152,7 +155,9 @@ def _tag_of_bag(result: Result, bag: str) -> Label:
 
 
 def sample_labels(result: Result, trees: Sequence[str] = ()) -> tuple[Label, ...]:
-    """Labels for leaf samples: the tree's number to be pressed on the petiole, and room for the sample's own."""
+    """Labels for leaf samples: the tree's number to be pressed on the petiole, and room for the sample's
+    own.
+    """
     frame = result.season.tables["trees"]
     standing = frame[frame["removed"].isna()]["tree"].tolist()
     unknown = [tree for tree in trees if tree not in standing]

@@ -51,8 +51,8 @@ def build_prov(result: Result, *, base: str = DEFAULT_BASE) -> dict[str, Any]:
 
 
 _KINDS: Final = (
-    "entity", "activity", "agent", "wasGeneratedBy", "used", "wasDerivedFrom", "wasAssociatedWith", "wasAttributedTo",
-    "wasInformedBy",
+    "entity", "activity", "agent", "wasGeneratedBy", "used", "wasDerivedFrom", "wasAssociatedWith",
+    "wasAttributedTo", "wasInformedBy",
 )  # fmt: skip
 
 

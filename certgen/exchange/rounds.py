@@ -68,7 +68,10 @@ def _set(result: Result, title: str, stage: str, heads: list[str], rows: list[li
         "rounds.typ",
         {
             "title": title,
-            "under": f"{details.operation.name}, season {details.label}, as the records stood on {result.on.isoformat()}",
+            "under": (
+                f"{details.operation.name}, season {details.label}, "
+                f"as the records stood on {result.on.isoformat()}"
+            ),
             "heads": heads,
             "rows": rows,
             "spare": SPARE_LINES,

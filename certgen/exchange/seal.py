@@ -59,7 +59,9 @@ class SealState:
 
 
 def seal_bytes(pdf: bytes, key: Ed25519PrivateKey | None = None) -> bytes:
-    """Return `pdf` with a seal put in. Raises `SealError` when it is no finished PDF or bears a seal already."""
+    """Return `pdf` with a seal put in. Raises `SealError` when it is no finished PDF or bears a seal
+    already.
+    """
     if not pdf.startswith(b"%PDF-"):
         raise SealError("this is no PDF file")
     if _MARK in pdf:

@@ -63,7 +63,7 @@ def check_signature(pdf: bytes, sealed_length: int) -> SignatureState:
         status = validate_pdf_signature(
             signatures[0], ValidationContext(trust_roots=[], allow_fetching=False)
         )
-    except Exception as fault:  # the file is hostile until proven otherwise; the library raises many kinds
+    except Exception as fault:  # noqa: BLE001 (a hostile file may trip the library over anything)
         return SignatureState(
             False, fault=f"what follows the seal cannot be read as a signature ({type(fault).__name__})"
         )

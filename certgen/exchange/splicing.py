@@ -22,11 +22,13 @@ REMOVED: Any = object()
 
 
 class SpliceError(ValueError):
-    """A change that cannot be made without losing something of the file; the message says what to do by hand."""
+    """A change that cannot be made without losing something of the file; the message says what to do by
+    hand.
+    """
 
 
 def content_end(node: Node) -> int:
-    """Where what a node holds ends. A block's own end mark lies further on, behind comments that follow it."""
+    """Where what a node holds ends. A block's own end mark lies behind comments that follow it."""
     if isinstance(node, ScalarNode) or getattr(node, "flow_style", False) or not node.value:
         return int(node.end_mark.index)
     last = node.value[-1]

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 _FONTS = ("font_source_sans_pro", "fontpkg_noto_sans_arabic", "fontpkg_heebo", "fontpkg_noto_sans_devanagari")
-_EPOCH = 946_684_800  # the day 2000-01-01: paper for the field bears no hour, and the same data gives the same bytes
+#: 2000-01-01: paper for the field bears no hour, and the same data gives the same bytes.
+_EPOCH = 946_684_800
 
 
 class SettingError(RuntimeError):
@@ -30,8 +31,8 @@ def _font_folders() -> tuple[str, ...]:
     found = []
     for package in _FONTS:
         spec = importlib.util.find_spec(package)
-        for place in (spec.submodule_search_locations if spec is not None else None) or ():
-            found.append(str(Path(place) / "files"))
+        places = (spec.submodule_search_locations if spec is not None else None) or ()
+        found += [str(Path(place) / "files") for place in places]
     return tuple(found)
 
 

@@ -198,17 +198,17 @@ def _compare_statements(
         _name_first_record(found, manifest, result.season)
     if manifest["version"] != __version__:
         found.notes.append(
-            f"The report was made by version {manifest['version']!s:.20}, this is {__version__}: rules may have changed since."
+            f"The report was made by version {manifest['version']!s:.20}, this is {__version__}: "
+            "rules may have changed since."
         )
     now, then = json.loads(json.dumps(statements(result))), manifest["statements"]
     lots_now = {lot["lot"]: lot for lot in now["lots"]}
     lots_then = {lot["lot"]: lot for lot in then["lots"]}
     for lot in sorted({*lots_now, *lots_then}):
-        for fault in _differences(f"lot {lot}", lots_then.get(lot), lots_now.get(lot)):
-            found.faults.append(f"statements: {fault}")
+        differing_lot = _differences(f"lot {lot}", lots_then.get(lot), lots_now.get(lot))
+        found.faults += [f"statements: {one}" for one in differing_lot]
     for part in ("gaps", "rules", "records"):
-        for fault in _differences(part, then.get(part), now[part]):
-            found.faults.append(f"statements: {fault}")
+        found.faults += [f"statements: {one}" for one in _differences(part, then.get(part), now[part])]
     for part in ("left_out", "reading_errors"):
         if then.get(part) != now[part]:
             words = part.replace("_", " ")
@@ -224,7 +224,8 @@ def _differences(what: str, then: Any, now: Any) -> list[str]:  # parsed JSON
         missing = "the report does not name it" if then is None else "the records inside do not hold it"
         return [f"{what}: {missing}"]
     return [
-        f"{what}: the report says {name.replace('_', ' ')} {then.get(name, 0)}, the records inside say {now.get(name, 0)}"
+        f"{what}: the report says {name.replace('_', ' ')} {then.get(name, 0)}, "
+        f"the records inside say {now.get(name, 0)}"
         for name in sorted({*then, *now})
         if then.get(name) != now.get(name)
     ]

@@ -40,7 +40,7 @@ def build_workbook(season: Season | None, words: Mapping[str, tuple[str, ...]]) 
     _date_it(book)
     styles = _Styles(book)
     lists: dict[tuple[str, ...], str] = {}
-    _add_season(book, season, styles)
+    _add_season(season, styles)
     for face in faces():
         rows = list(face_rows(season, face)) if season is not None else []
         _add_sheet(book, face, rows, words, lists, styles)
@@ -112,7 +112,7 @@ def _date_it(book: Workbook) -> None:
     book.properties.created = book.properties.modified = _EPOCH
 
 
-def _add_season(book: Workbook, season: Season | None, styles: _Styles) -> None:
+def _add_season(season: Season | None, styles: _Styles) -> None:
     sheet = styles.season
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 30, 60
     sheet.column_dimensions["C"].width = 80
@@ -196,7 +196,9 @@ def _offer_words(
     words: Mapping[str, tuple[str, ...]],
     lists: dict[tuple[str, ...], str],
 ) -> None:
-    """A list to pick from: the field's own words, the crop's, yes and no, or the identifiers of another sheet."""
+    """A list to pick from: the field's own words, the crop's, yes and no, or the identifiers of another
+    sheet.
+    """
     from openpyxl.worksheet.datavalidation import DataValidation
 
     offered: Iterable[str] = (

@@ -35,7 +35,7 @@ def test_a_list_survives_one_cell(parts: list[str]) -> None:
         (10.0, "text", "10"),
         (0.5, "text", "0.5"),
         (dt.time(12, 30), "text", "12:30"),
-        (dt.datetime(2026, 4, 3), "date", dt.date(2026, 4, 3)),
+        (dt.datetime.fromisoformat("2026-04-03"), "date", dt.date(2026, 4, 3)),
         ("2026-04-03", "date", dt.date(2026, 4, 3)),
         (3, "whole", 3),
         ("3", "whole", 3),
@@ -76,7 +76,7 @@ def test_words_are_known_in_any_case() -> None:
         (Cell("=1", "A2", formula=True), "text", "formula"),
         (Cell(412, "A2"), "mass", "without a unit"),
         (Cell(46000, "A2"), "date", "where a date belongs"),
-        (Cell(dt.datetime(2026, 4, 3, 8, 15), "A2"), "date", "time of day"),
+        (Cell(dt.datetime.fromisoformat("2026-04-03T08:15"), "A2"), "date", "time of day"),
         (Cell("perhaps", "A2"), "yes_no", "yes or no"),
     ],
 )

@@ -33,7 +33,9 @@ def test_unambiguous_dates(text: str) -> None:
 
 @given(st.lists(DAYS, min_size=1, max_size=12))
 def test_a_column_read_by_its_own_order_is_right(days: list[dt.date]) -> None:
-    """When a column of day-first dates leaves no doubt, every one of them is read right; else it is left open."""
+    """When a column of day-first dates leaves no doubt, every one of them is read right; else it is left
+    open.
+    """
     texts = [f"{day.day}/{day.month}/{day.year}" for day in days]
     order = decide_order(texts)
 

@@ -9,7 +9,8 @@ import pytest
 from certgen.exchange.evidence import EvidenceError, add_evidence, named_evidence, unnamed_evidence
 from certgen.records import Season, read_season
 
-TEXT = """season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31, crop: papaya, standards: [us-nop]}
+TEXT = """season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31,
+  crop: papaya, standards: [us-nop]}
 lots:
   - lot: L1   # mine
     variety: V

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 import pytest
 
-from certgen.exchange import files
 from certgen.exchange.files import PathError, contained_path, write_all, write_whole
 
 
@@ -42,25 +40,25 @@ def test_existing_file_is_kept_when_asked(tmp_path: Path) -> None:
     with pytest.raises(FileExistsError):
         write_all({tmp_path / "a": b"new", tmp_path / "b": b"new"}, replace=False)
 
-    assert ["b"] == sorted(os.listdir(tmp_path))
+    assert ["b"] == sorted(path.name for path in tmp_path.iterdir())
     assert "old" == (tmp_path / "b").read_text()
 
 
 def test_a_failed_rename_puts_everything_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """When the second of two files cannot be put in place, the first is as it was and nothing else is left."""
+    """When the second of two files cannot be put in place, the first is as it was, and no other is left."""
     (tmp_path / "a").write_text("old")
-    real = os.replace
+    real = Path.replace
 
-    def fail_on_b(source: str | Path, target: str | Path) -> None:
-        if Path(target).name == "b":
+    def fail_on_b(source: Path, target: Path) -> Path:
+        if target.name == "b":
             raise OSError("disk says no")
-        real(source, target)
+        return real(source, target)
 
-    monkeypatch.setattr(files.os, "replace", fail_on_b)
+    monkeypatch.setattr(Path, "replace", fail_on_b)
     with pytest.raises(OSError, match="disk says no"):
         write_all({tmp_path / "a": b"new", tmp_path / "b": b"new"})
 
-    assert {"a": "old"} == {name: (tmp_path / name).read_text() for name in os.listdir(tmp_path)}
+    assert {"a": "old"} == {path.name: path.read_text() for path in tmp_path.iterdir()}
 
 
 def test_permissions_survive(tmp_path: Path) -> None:

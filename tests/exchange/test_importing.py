@@ -258,7 +258,9 @@ def test_windows_line_ends_and_byte_order_mark_survive(tmp_path: Path) -> None:
 
 
 def test_existing_records_are_not_overwritten(tmp_path: Path) -> None:
-    """The same record again is skipped; one that differs is a fault that shows both, and nothing is written."""
+    """The same record again is skipped; one that differs is a fault that shows both, and nothing is
+    written.
+    """
     folder = season_in(tmp_path / "s", trees=TREES)
     sheet = csv_file(tmp_path, "trees", "tree,planting,sex\nNO,P1,female\n010,P1,male\nnew,P1,male\n")
 

@@ -20,7 +20,8 @@ def test_how_many_fit(size: str, labels: tuple[int, int]) -> None:
 
 
 @given(
-    st.sampled_from(sorted(PAGES)), st.floats(20, 90), st.floats(15, 90), st.floats(0, 5), st.floats(0, 5), st.floats(0, 12)
+    st.sampled_from(sorted(PAGES)),
+    st.floats(20, 90), st.floats(15, 90), st.floats(0, 5), st.floats(0, 5), st.floats(0, 12),
 )  # fmt: skip
 def test_every_label_lies_on_the_page(
     page: str, width: float, height: float, gap_x: float, gap_y: float, top: float

@@ -41,7 +41,9 @@ def pages(pdf: bytes) -> int:
 
 
 def test_only_clear_seed_parents_get_tags(result: Result) -> None:
-    """Every tree with a tag has a negative result, stands, and is of a sex that is selfed; in walking order."""
+    """Every tree with a tag has a negative result, stands, and is of a sex that is selfed; in walking
+    order.
+    """
     season = result.season
     cleared = cleared_trees(result)
 
@@ -85,7 +87,9 @@ def test_tags_for_bags_on_record(result: Result) -> None:
 
 
 def test_lot_labels_claim_no_more_than_the_standing(result: Result) -> None:
-    """A traced lot says its status; any other says its standing, so that the label can't be used to sell it."""
+    """A traced lot says its status; any other says its standing, so that the label can't be used to sell
+    it.
+    """
     found = {label.code: dict(label.lines)["Status"] for label in lot_labels(result)}
 
     for lot, standing in result.lots.items():

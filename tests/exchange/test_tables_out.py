@@ -87,7 +87,8 @@ def test_no_record_is_lost(result: Result) -> None:
 def test_the_bundle_comes_in_again(tmp_path: Path) -> None:
     """A table that was written as CSV, imported, is the same record, formulas and all."""
     (tmp_path / "season.yaml").write_text(
-        "season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31, crop: papaya, standards: [us-nop]}\n"
+        "season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31,\n"
+        "  crop: papaya, standards: [us-nop]}\n"
     )
     (tmp_path / "trees.yaml").write_text(
         "trees:\n  - {tree: '010', planting: P, sex: male, note: '=1+1; \"a\"', row: \"'-1\"}\n"

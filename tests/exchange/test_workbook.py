@@ -61,14 +61,16 @@ def test_every_enumerated_field_offers_its_words(empty: openpyxl.Workbook) -> No
 def test_values_stand_as_people_type_them(tmp_path: Path) -> None:
     """Dates are dates, weights bear their units, text that looks like a number or a formula is text."""
     (tmp_path / "season.yaml").write_text(
-        "season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31, crop: papaya, standards: [us-nop]}\n"
-        "harvests:\n  - {harvest: '007', date: 2026-05-04, fruits: 3, weight: 2.10 kg, status: organic, note: =1+1}\n"
+        "season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31,\n"
+        "  crop: papaya, standards: [us-nop]}\n"
+        "harvests:\n  - {harvest: '007', date: 2026-05-04, fruits: 3, weight: 2.10 kg,\n"
+        "     status: organic, note: =1+1}\n"
     )
     season, _ = read_season(tmp_path, words_of=words_of)
     sheet = openpyxl.load_workbook(io.BytesIO(build_workbook(season, WORDS)))["harvests"]
     row = dict(zip((cell.value for cell in sheet[1]), sheet[2], strict=True))
 
-    assert ("007", dt.datetime(2026, 5, 4), 3, "2.10 kg", "=1+1") == tuple(
+    assert ("007", dt.datetime.fromisoformat("2026-05-04"), 3, "2.10 kg", "=1+1") == tuple(
         row[name].value for name in ("harvest", "date", "fruits", "weight", "note")
     )
     assert ("@", "s", True) == (row["harvest"].number_format, row["note"].data_type, row["note"].quotePrefix)

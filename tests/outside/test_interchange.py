@@ -30,7 +30,8 @@ TIME = {"eventTime": "2026-03-04T00:00:00.000+00:00", "eventTimeZoneOffset": "+0
 SEED = {"epcClass": "https://farm.example/lots/L1", "quantity": 1.2, "uom": "KGM"}
 FRUIT = {"epcClass": "https://farm.example/harvests/H1", "quantity": 3.5, "uom": "KGM"}
 HARVEST = {
-    **TIME, "type": "ObjectEvent", "action": "ADD", "bizStep": "creating_class_instance", "quantityList": [FRUIT]
+    **TIME, "type": "ObjectEvent", "action": "ADD", "bizStep": "creating_class_instance",
+    "quantityList": [FRUIT],
 }  # fmt: skip
 MADE = {**TIME, "type": "TransformationEvent", "inputQuantityList": [FRUIT], "outputQuantityList": [SEED]}
 TIED = {
