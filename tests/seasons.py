@@ -1,7 +1,7 @@
 """Seasons built in memory for tests, and strategies that generate them.
 
 `season_of` takes records as they would be typed, but with dates as dates. `clean_seasons` are clean by
-construction: every check must find nothing in them. Loaded by the `seasons` fixture, for tests are no package.
+construction: every check must find nothing in them. Loaded by the `seasons` fixture: tests are no package.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ FILE = "season.yaml"
 
 
 def season_of(*, label="2026", previous=None, standards=("us-nop",), **tables):
-    """A season of the given tables; those that aren't named are empty. It is written, read, and must be sound."""
+    """A season of the given tables, the others empty: written, read, and sound."""
     mapping = {
         "label": label,
         "from": "2025-11-01",
@@ -45,6 +45,7 @@ def season_of(*, label="2026", previous=None, standards=("us-nop",), **tables):
 
 
 def block(name="East", **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "block": name, "status": "organic", "organic_since": date(2020, 5, 1),
         "last_prohibited_substance": "none known", "boundary": "hedge", "buffer": "12 m",
@@ -53,6 +54,7 @@ def block(name="East", **more):
 
 
 def planting(name="P1", variety="Amber Kestrel", **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "planting": name, "block": "East", "variety": variety, "planted": date(2025, 2, 10), "material": "seed",
         "origin": {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}, "material_status": "organic",
@@ -61,10 +63,12 @@ def planting(name="P1", variety="Amber Kestrel", **more):
 
 
 def tree(name, **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {"tree": name, "planting": "P1", "row": "1", "position": name, "sex": "hermaphrodite", **more}
 
 
 def sample(name, of, **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "sample": name, "tree": of, "mark": of, "collected": SCREENED, "petiole": "1.25 in", "method": "pcr",
         "targets": ("35S", "nptII", "NOS"), "laboratory": "Bracken Ford Plant Diagnostics",
@@ -74,6 +78,7 @@ def sample(name, of, **more):
 
 
 def bag(name, of, variety="Amber Kestrel", **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "bag": name, "tree": of, "covered": COVERED, "tag": {"date": COVERED, "variety": variety, "tree": of},
         "flower": "hermaphrodite", "stage": "closed bud", "other_buds_cleared": True, "cinched": True,
@@ -83,6 +88,7 @@ def bag(name, of, variety="Amber Kestrel", **more):
 
 
 def harvest(name, bags, **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "harvest": name, "date": PICKED, "bags": tuple(bags), "fruits": len(bags), "weight": f"{950 * len(bags)} g",
         "stage": "colour break", "status": "organic",
@@ -91,6 +97,7 @@ def harvest(name, bags, **more):
 
 
 def batch(name, harvests, fruits=1, day=0, **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     done = PICKED + timedelta(11 + day)
     return {
         "batch": name, "date": done, "harvests": tuple(harvests), "status": "organic", "equipment": ("mixer",),
@@ -104,6 +111,7 @@ def batch(name, harvests, fruits=1, day=0, **more):
 
 
 def lot(name, sources, grams, variety="Amber Kestrel", day=0, **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "lot": name, "variety": variety, "packed": PICKED + timedelta(40 + day),
         "sources": tuple(sources),
@@ -117,6 +125,7 @@ def lot(name, sources, grams, variety="Amber Kestrel", day=0, **more):
 
 
 def germination(name, of, **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "test": name, "lot": of, "date": PICKED + timedelta(60), "kind": "germination",
         "replicates": (44, 44, 44, 44), "per_replicate": 50, "temperature": "20-30 C alternating",
@@ -126,12 +135,14 @@ def germination(name, of, **more):
 
 
 def movement(name, of, kind, grams, day=80, **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "movement": name, "date": PICKED + timedelta(day), "lot": of, "kind": kind, "weight": f"{grams} g", **more,
     }  # fmt: skip
 
 
 def sale(name, of, grams, **more):
+    """A sound record of the kind; `more` replaces or adds fields."""
     return movement(
         name, of, "sold", grams, 70, party="Quillmere Growers", document=f"INV-{name}", status="organic",
         last_certified_operation=OPERATION, **more,

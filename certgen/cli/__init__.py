@@ -10,7 +10,7 @@ import os
 import sys
 from collections.abc import Sequence
 from importlib import import_module
-from typing import Final, NamedTuple, NoReturn
+from typing import Any, Final, NamedTuple, NoReturn
 
 from certgen import __version__
 
@@ -69,7 +69,6 @@ def run(arguments: Sequence[str]) -> int:
 
 
 def _call(name: str, arguments: list[str]) -> int:
-    import click
     import typer
 
     app = typer.Typer(
@@ -81,12 +80,19 @@ def _call(name: str, arguments: list[str]) -> int:
     command = typer.main.get_command(app)
     try:
         code = command.main(args=arguments, prog_name=f"certgen {name}", standalone_mode=False)
-    except click.ClickException as error:
-        error.show()
-        return error.exit_code
-    except click.Abort:
+    except typer.Abort:
         return _INTERRUPTED
+    except _usage_error() as error:
+        error.show()
+        return UNREADABLE
     return code if isinstance(code, int) else CLEAN
+
+
+def _usage_error() -> type[Any]:
+    """What wrong usage raises. Typer brings its own copy of click or shares one, by version: ask it."""
+    import typer
+
+    return next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
 
 
 def _report(name: str, error: Exception) -> int:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.cli.findings import errors_as_json
 from certgen.lineage import Lineage, Link, Node
 from certgen.lineage.building import seasons_of
 from certgen.records.quantities import format_mass
@@ -155,6 +156,7 @@ def as_json(line: Line) -> dict[str, Any]:
             }
             for link in line.links
         ],
+        "errors": errors_as_json(line.result.errors),
     }
 
 

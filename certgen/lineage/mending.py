@@ -48,7 +48,7 @@ class Mend:
 
 
 class _Share:
-    """A lot's grams by the entries they wait for, and movements that hold grams back till theirs are there."""
+    """A lot's grams by the entries they wait for, and movements that hold grams back meanwhile."""
 
     def __init__(self, lot: str, atoms: list[_Waiting], held: list[_Waiting]) -> None:
         self.lot = lot

@@ -1,0 +1,152 @@
+from __future__ import annotations
+
+import csv
+import io
+import json
+
+import jsonschema
+import pytest
+
+from certgen import cli
+from certgen.resources import schemas_dir
+from certgen.rules.exhibits import load_exhibit
+
+ON = ["--on", "2026-10-31"]
+
+
+@pytest.fixture
+def flawed(tmp_path):
+    """The base season with one tree that has no screening result."""
+    return str(load_exhibit("parent-unscreened", "bad").write(tmp_path))
+
+
+@pytest.fixture
+def clean(tmp_path):
+    """A season without a gap."""
+    return str(load_exhibit("parent-unscreened", "good").write(tmp_path))
+
+
+def schema(name):
+    """One of the published output schemas."""
+    return json.loads((schemas_dir() / "output" / name).read_text(encoding="utf-8"))
+
+
+def test_a_clean_season_ends_with_zero(clean, capsys):
+    """A clean season ends with zero."""
+    assert 0 == cli.run(["check", clean, *ON])
+    assert "No gaps found." in capsys.readouterr().out
+
+
+def test_text_says_what_where_why_and_how_to_mend_it(flawed, capsys):
+    """Place first, in a grower's words, with the lots it reaches and what to do first."""
+    assert 1 == cli.run(["check", flawed, *ON])
+
+    shown = capsys.readouterr().out
+    assert "bad.yaml:4:5\n      Tree T3 has no screening result. It stands behind 1 bag and 1 lot." in shown
+    assert "[parent-unscreened]" in shown
+    assert "Reaches lot L2." in shown
+    assert "Supply a screening result for tree T3: proves 8 g in lot L2." in shown.replace("\xa0", " ")
+    assert "\x1b" not in shown
+
+
+def test_json_is_what_its_schema_says_and_agrees_with_the_season(flawed, capsys):
+    """Json is what its schema says and agrees with the season."""
+    assert 1 == cli.run(["check", flawed, "--format", "json", *ON])
+
+    shown = json.loads(capsys.readouterr().out)
+    jsonschema.validate(shown, schema("check.json"), cls=jsonschema.Draft202012Validator)
+    gap = shown["gaps"][0]
+    assert ("parent-unscreened", "bad.yaml", 4, ["L2"]) == tuple(
+        gap[key] for key in ("rule", "file", "line", "lots")
+    )
+    lot = next(lot for lot in shown["lots"] if lot["lot"] == "L2")
+    assert ("unproven", 8, 0, 8, 0) == tuple(
+        lot[key] for key in ("standing", "weight_g", "traced_g", "unproven_g", "rejected_g")
+    )
+    assert [
+        {"supply": "a screening result for tree T3", "proves_g": 8, "lots": ["L2"], "gaps": [0]}
+    ] == shown["mend"]
+    assert 3 == shown["records"]["trees"]
+
+
+def test_csv_has_a_row_a_gap(flawed, capsys):
+    """Csv has a row a gap."""
+    assert 1 == cli.run(["check", flawed, "--format", "csv", *ON])
+
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    assert [("parent-unscreened", "4", "L2")] == [(row["rule"], row["line"], row["lots"]) for row in rows]
+
+
+def test_only_and_lot_narrow_what_is_shown_and_what_counts(flawed, capsys):
+    """A lot that no gap reaches is clean, whatever the others are."""
+    assert 0 == cli.run(["check", flawed, "--lot", "L1", *ON])
+    assert 1 == cli.run(["check", flawed, "--lot", "L1,L2", *ON])
+    assert 0 == cli.run(["check", flawed, "--only", "bag-failed", *ON])
+    assert 1 == cli.run(["check", flawed, "--only", "bag-failed", "--only", "parent-unscreened", *ON])
+    capsys.readouterr()
+
+
+@pytest.mark.parametrize(
+    ("option", "hint"), [("--only", "parent-unscreened"), ("--lot", "L2"), ("--format", "json")]
+)
+def test_a_name_that_is_not_there_is_refused_with_the_nearest(option, hint, flawed, capsys):
+    """A name that is not there is refused with the nearest."""
+    assert 2 == cli.run(["check", flawed, option, hint + "x", *ON])
+    assert hint in capsys.readouterr().err
+
+
+def test_a_broken_record_is_listed_and_the_rest_is_checked(flawed, tmp_path, capsys):
+    """Reading errors come first, with their place; exit code 2."""
+    (tmp_path / "season" / "more.yaml").write_text("trees:\n  - tree: T9\n    planting: P1\n    sex: maybe\n")
+
+    assert 2 == cli.run(["check", flawed, *ON])
+    shown = capsys.readouterr().out
+    assert shown.index("more.yaml:4:") < shown.index("Tree T3 has no screening result")
+    assert "1 left out" in shown
+
+    assert 2 == cli.run(["check", flawed, "--format", "json", *ON])
+    shown = json.loads(capsys.readouterr().out)
+    jsonschema.validate(shown, schema("check.json"))
+    assert [("more.yaml", 4)] == [(error["file"], error["line"]) for error in shown["errors"]]
+    assert 1 == len(shown["gaps"])
+
+
+def test_a_folder_that_is_not_there_is_a_reading_error(tmp_path, capsys):
+    """A folder that is not there is a reading error."""
+    missing = str(tmp_path / "nowhere")
+
+    assert 2 == cli.run(["check", missing])
+    assert "no such folder" in capsys.readouterr().err
+    assert 2 == cli.run(["check", missing, "--format", "json"])
+    shown = json.loads(capsys.readouterr().out)
+    jsonschema.validate(shown, schema("check.json"))
+    assert ["errors"] == list(shown)
+
+
+def test_what_a_record_holds_cannot_act_on_the_terminal():
+    """Escape sequences and characters that turn text round are shown, not obeyed."""
+    from certgen.cli.terminal import clean
+
+    assert "\N{REPLACEMENT CHARACTER}[31mred" == clean("\x1b[31mred")
+    assert "a\N{REPLACEMENT CHARACTER}b" == clean("a\u202eb")
+
+
+def test_colour_never_carries_a_meaning_alone(flawed, capsys):
+    """With and without colour the words are the same."""
+    import re
+    from datetime import date
+    from pathlib import Path
+
+    from certgen.cli.findings import select
+    from certgen.cli.findings_text import write_text
+    from certgen.cli.terminal import Terminal
+    from certgen.examination import examine
+
+    shown = select(examine(Path(flawed), date(2026, 10, 31)))
+    write_text(shown, terminal=Terminal(colour=False, width=90))
+    plain = capsys.readouterr().out
+    write_text(shown, terminal=Terminal(colour=True, width=90))
+    coloured = capsys.readouterr().out
+
+    assert coloured != plain
+    assert plain == re.sub(r"\x1b\[[0-9;]*m", "", coloured)

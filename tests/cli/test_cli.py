@@ -1,0 +1,90 @@
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+
+import pytest
+
+from certgen import __version__, cli
+
+
+def test_help_lists_every_command_and_the_exit_codes(capsys):
+    """What a newcomer sees first."""
+    assert 0 == cli.run(["--help"])
+
+    shown = capsys.readouterr().out
+    assert [] == [name for name in cli.COMMANDS if f"  {name}" not in shown]
+    assert "Exit code" in shown
+
+
+@pytest.mark.parametrize("name", cli.COMMANDS)
+def test_every_command_explains_itself_with_an_example(name, capsys):
+    """`certgen COMMAND --help` and `certgen help COMMAND` say the same."""
+    assert 0 == cli.run([name, "--help"])
+    shown = capsys.readouterr().out
+    assert 0 == cli.run(["help", name])
+
+    assert shown == capsys.readouterr().out
+    assert f"certgen {name}" in shown.replace("\n", " ")
+    assert "Example" in shown
+
+
+def test_version(capsys):
+    """Version."""
+    assert 0 == cli.run(["--version"])
+    assert f"certgen {__version__}\n" == capsys.readouterr().out
+
+
+def test_an_unknown_command_gets_a_hint(capsys):
+    """A slip of the pen is answered with the nearest command."""
+    assert 2 == cli.run(["chekc"])
+    assert "Did you mean 'check'?" in capsys.readouterr().err
+
+
+def test_help_loads_nothing_heavy():
+    """Neither tables nor YAML nor the terminal's library are needed to list commands."""
+    program = "import sys, certgen.cli as c; c.run(['--help']); print(json.dumps(sorted(sys.modules)))"
+    done = subprocess.run(
+        [sys.executable, "-c", f"import json; {program}"], capture_output=True, text=True, check=True
+    )
+    loaded = set(json.loads(done.stdout.splitlines()[-1]))
+
+    assert set() == loaded & {"pandas", "numpy", "yaml", "typer", "click", "rich", "weasyprint", "jsonschema"}
+
+
+def test_a_failure_of_the_tool_is_told_without_a_traceback(capsys, monkeypatch):
+    """One paragraph that says whose fault it is, exit code 3; with CERTGEN_DEBUG where it happened."""
+
+    def fail(*_, **__):
+        raise ZeroDivisionError("by nothing")
+
+    monkeypatch.setattr("certgen.examination.examine", fail)
+    assert 3 == cli.run(["check", "."])
+
+    shown = capsys.readouterr().err
+    assert "ZeroDivisionError: by nothing" in shown
+    assert "Traceback" not in shown
+
+    monkeypatch.setenv("CERTGEN_DEBUG", "1")
+    assert 3 == cli.run(["check", "."])
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_being_interrupted_says_nothing(monkeypatch, capsys):
+    """Being interrupted says nothing."""
+
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("certgen.examination.examine", stop)
+
+    assert 130 == cli.run(["check", "."])
+    assert ("", "") == tuple(capsys.readouterr())
+
+
+def test_wrong_usage_is_exit_code_two(capsys):
+    """An option that isn't there, and a day that is none."""
+    assert 2 == cli.run(["check", "--no-such-thing"])
+    assert 2 == cli.run(["check", "--on", "31.10.2026"])
+    assert "2026-10-31" in capsys.readouterr().err
