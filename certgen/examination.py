@@ -23,6 +23,7 @@ from certgen.lineage import (
 )
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
+from certgen.standards.own_practice import change_practice
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -214,10 +215,22 @@ def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()
         gaps=gaps,
         lots=standings.judge(),
         mend=find_mending(standings),
-        errors=tuple(errors),
+        errors=(*errors, *_check_practice(season, profile)),
         crashed=crashed,
         on=on,
         earlier=earlier,
+    )
+
+
+def _check_practice(season: Season, profile: Profile) -> tuple[ReadingError, ...]:
+    """The season's own figures that cannot be used; the crop's stand in their place."""
+    from certgen.records import ReadingError
+
+    _, faults = change_practice(profile, season.details.practice)
+    places = {key: season.season_place("practice", key) for key in faults}
+    where = season.locate(places.values()) if places else {}
+    return tuple(
+        ReadingError(season.details.file, *where[places[key]], message) for key, message in faults.items()
     )
 
 

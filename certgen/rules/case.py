@@ -15,6 +15,7 @@ from certgen.records.tables import load_tables
 from certgen.rules.selection import look_up
 from certgen.rules.verdicts import judge_trees, list_samples
 from certgen.rules.wording import count, join
+from certgen.standards.own_practice import change_practice
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -53,13 +54,7 @@ class Case:
 
     @cached_property
     def _practice(self) -> dict[str, Practice]:
-        found = dict(self.profile.practice)
-        for key, change in self.season.details.practice.items():
-            if key in found and isinstance(change, dict):
-                found[key] = found[key].changed(
-                    low=change.get("low"), high=change.get("high"), reason=str(change.get("reason", ""))
-                )
-        return found
+        return change_practice(self.profile, self.season.details.practice)[0]
 
     def demand(self, key: str) -> list[tuple[Rulebook, Demand]]:
         """What each of the season's rulebooks demands under a key; those that ask nothing are left out."""
@@ -296,6 +291,13 @@ class Case:
                 packed=look_up(frame["row"], lots["packed"]),
             )
         )
+
+    @cached_property
+    def ledger(self) -> DataFrame:
+        """The stock ledger in running order, as `figures.ledger.run_stock` gives it."""
+        from certgen.figures.stock_book import keep_book
+
+        return keep_book(self.season)
 
     @cached_property
     def harvest_varieties(self) -> DataFrame:
