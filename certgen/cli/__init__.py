@@ -29,6 +29,7 @@ COMMANDS: Final = {
     "balance": Command("certgen.cli.balance", "Balance what came in against what went out and what is left"),
     "sample": Command("certgen.cli.sample", "Draw a spot check that anybody can draw again"),
     "due": Command("certgen.cli.due", "List what is cleared, what falls due and when"),
+    "report": Command("certgen.cli.report", "Print the packet for the inspector"),
     "rules": Command("certgen.cli.rules", "List the rules, or explain one"),
 }
 

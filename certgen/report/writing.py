@@ -57,3 +57,10 @@ def write_whole(out: Path, data: bytes) -> None:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def write_html(result: Result, out: Path) -> None:
+    """Write the binder as one HTML file to `out`. Raises OSError as the system gives it."""
+    from certgen.report.binder import compose_html
+
+    write_whole(out, compose_html(result).encode())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from html import escape
 
 from certgen.report.design import COLOURS, RULE, RULE_HAIR, SANS
@@ -109,6 +110,8 @@ def document(
     width: float, height: float, title: str, description: str, body: list[str], *, ident: str
 ) -> str:
     """A whole SVG drawing, `width` × `height` points, with its words for those who don't see it."""
+    # One file may hold many drawings: their names must differ.
+    ident = f"{ident}-{hashlib.sha256(f'{title}{description}'.encode()).hexdigest()[:8]}"
     fonts = ", ".join(f"'{name}'" for name in families(SANS))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}pt" height="{number(height)}pt"'

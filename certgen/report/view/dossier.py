@@ -7,11 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.report.design import WEIGHT_MARKS
-from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, draw_line
 from certgen.report.drawings.standing import StandingPicture, draw_standing
-from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
 from certgen.report.packet import (
-    Caution,
     Cell,
     Chapter,
     Facts,
@@ -25,6 +22,8 @@ from certgen.report.packet import (
     Section,
     Signature,
 )
+from certgen.report.view.line import line_of, show_line, show_timeline
+from certgen.report.view.parents import show_parents, show_scope
 from certgen.report.view.season import lot_bars, say_standing
 from certgen.report.view.stock import lot_ledger
 from certgen.report.view.story import href_of
@@ -42,10 +41,10 @@ from certgen.report.view.wording import (
     whole,
     write,
 )
-from certgen.rules.wording import join, noun
+from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from certgen.report.packet import Part
     from certgen.report.view.story import Story
@@ -141,10 +140,7 @@ HOW_TO_READ: Final = (
 
 def _dossier(story: Story, name: str, record: dict[str, Any], width: float) -> list[Section]:
     lot = story.result.lots[name]
-    line = set(story.lineage.line_of_lot(name)) | {Node("lots", name)}
-    moved = {
-        link.target for link in story.lineage.uses(Node("lots", name)) if link.kind in {"moved", "blended"}
-    }
+    line = line_of(story, name)
     slug = f"lots/{name}"
     head = Section(
         slug,
@@ -159,15 +155,15 @@ def _dossier(story: Story, name: str, record: dict[str, Any], width: float) -> l
         (
             "line",
             "The line",
-            [_line_picture(story, name, line, moved, width), *_timeline(story, name, line, width)],
+            [show_line(story, name, width), *show_timeline(story, name, line, width)],
         ),
-        ("parents", "Parents and their results", _parents(story, name, line)),
+        ("parents", "Parents and their results", show_parents(story, name, line)),
         ("bags", "Bags", _bags(story, line)),
         ("pickings", "Pickings", _pickings(story, line)),
         ("runs", "Extraction and drying", _runs(story, line)),
         ("tests", "Tests", _tests(story, name)),
         ("ledger", "Ledger", lot_ledger(story, name, width)),
-        ("scope", "Scope of the negative", [*_scope(story, line), _signature(name)]),
+        ("scope", "Scope of the negative", [*show_scope(story, line), _signature(name)]),
     ]
     return [
         head,
@@ -283,264 +279,6 @@ def _sources(story: Story, name: str) -> list[Part]:
             width="column",
         )
     ]
-
-
-#: Layers of the line's drawing: table, heading.
-_LAYERS: Final = (
-    ("plantings", "Plantings"),
-    ("trees", "Parents"),
-    ("bagging", "Bags"),
-    ("harvests", "Pickings"),
-    ("batches", "Batches"),
-    ("lots", "Lots"),
-    ("movements", "Movements"),
-)
-
-
-def _line_picture(story: Story, name: str, line: set[Node], moved: set[Node], width: float) -> Picture:
-    nodes = line | moved
-    root = Node("lots", name)
-    details = _details(story, nodes)
-    layers = []
-    for table, title in _LAYERS:
-        order = story.order.get(table, {})
-        found = sorted(
-            (node for node in nodes if node.table == table),
-            key=lambda node: (node.season, order.get(node.id, len(order)), node.id),
-        )
-        layers.append(
-            LineLayer(
-                title, noun(table, 2), tuple(_line_node(story, node, details, node == root) for node in found)
-            )
-        )
-    kept = {node for node in nodes if node.table in dict(_LAYERS)}
-    links = tuple(
-        (_key_of(link.source), _key_of(node))
-        for node in sorted(kept)
-        for link in story.lineage.sources(node)
-        if link.source in kept
-    )
-    said = _say_line(layers)
-    picture = LinePicture(f"The line of lot {name}", said, tuple(layers), links, width)
-    return Picture(
-        f"line-of-{name}",
-        draw_line(picture),
-        f"The line of lot {name}, from left to right. {said}",
-        "A dashed box with a shape marks a gap. Long layers are gathered; the tables below name every"
-        " record.",
-    )
-
-
-def _key_of(node: Node) -> str:
-    return f"{node.season}:{node.table}/{node.id}"
-
-
-def _line_node(story: Story, node: Node, details: dict[Node, str], root: bool) -> LineNode:
-    gaps = story.gaps_at(node)
-    marks = [WEIGHT_MARKS[gap.weight] for _, gap in gaps]
-    worst = next((mark for mark in _WORST if mark in marks), "")
-    numbers = [str(number) for number, gap in gaps if gap.weight != "advice"]
-    return LineNode(
-        _key_of(node),
-        node.id,
-        f"season {node.season}" if node.season else details.get(node, ""),
-        worst,
-        f"gap {', '.join(numbers)}" if worst else "",
-        root,
-    )
-
-
-def _details(story: Story, nodes: set[Node]) -> dict[Node, str]:
-    """A few words beside each record: a tree's screening, a bag's day, a weight, a buyer."""
-    found: dict[Node, str] = {}
-    for node in nodes:
-        if node.table == "trees" and not node.season:
-            found[node] = story.verdicts.get(node.id, "")
-    for table, fields in (
-        ("plantings", ("variety",)),
-        ("bagging", ("covered",)),
-        ("harvests", ("date",)),
-        ("batches", ("dry_weight",)),
-        ("lots", ("weight",)),
-        ("movements", ("kind", "weight")),
-    ):
-        for row in story.rows_of(table, nodes):
-            name = row[story.key_of(table)]
-            found[Node(table, name)] = " ".join(
-                write(row[field]) for field in fields if row[field] is not None
-            )
-    return found
-
-
-def _say_line(layers: Sequence[LineLayer]) -> str:
-    said = []
-    for layer in layers:
-        if layer.nodes:
-            names = [node.label + (f" ({node.word})" if node.word else "") for node in layer.nodes]
-            shown = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
-            said.append(f"{layer.title}: {shown}.")
-    return " ".join(said)
-
-
-def _timeline(story: Story, name: str, line: set[Node], width: float) -> list[Part]:
-    lanes = []
-    screened = {
-        link.source
-        for node in line
-        if node.table == "trees"
-        for link in story.lineage.sources(node)
-        if link.kind == "screened"
-    } | {node for node in line if node.table == "screening"}
-    cleared = [row["collected"] for row in story.rows_of("screening", screened) if row["collected"]]
-    bags = story.rows_of("bagging", line)
-    covered = [row["covered"] for row in bags if row["covered"]]
-    pickings = [row["date"] for row in story.rows_of("harvests", line) if row["date"]]
-    runs = [row["date"] for row in story.rows_of("batches", line) if row["date"]]
-    lot_rows = story.rows_of("lots", {Node("lots", name)})
-    packed = [row["packed"] for row in lot_rows if row["packed"]]
-    tests = [row["date"] for row in story.all_rows("tests") if row["lot"] == name and row["date"]]
-    movements = [
-        row
-        for row in story.all_rows("movements")
-        if row["lot"] == name and row["date"] and row["kind"] != "counted"
-    ]
-    sold = [row["date"] for row in movements if row["kind"] == "sold"]
-    other = [row["date"] for row in movements if row["kind"] != "sold"]
-    before_clearing = [day for day in covered if cleared and day < min(cleared)]
-    for title, found, faults in (
-        ("Screening", cleared, []),
-        ("Covering", covered, before_clearing),
-        ("Picking", pickings, []),
-        ("Batches", runs, []),
-        ("Packing", packed, []),
-        ("Tests", tests, []),
-        ("Movements", other, []),
-        ("Sales", sold, [day for day in sold if packed and day < min(packed)]),
-    ):
-        words = f"{whole(len(found))}: {days(found)}" if found else "none recorded"
-        lanes.append(Lane(title, tuple(found), words, tuple(faults)))
-    if not any(lane.days for lane in lanes):
-        return []
-    said = "; ".join(f"{lane.name}, {lane.words}" for lane in lanes)
-    picture = TimePicture(f"Time line of lot {name}", said, tuple(lanes), width)
-    return [
-        Picture(
-            f"time-of-{name}",
-            draw_timeline(picture),
-            f"Time line of lot {name}: {said}.",
-            "A stroke is a day of work. A diamond marks a day that comes before what it should follow.",
-        )
-    ]
-
-
-def _parents(story: Story, name: str, line: set[Node]) -> list[Part]:
-    seed = list(story.lineage.seed_parents(name))
-    pollen = [node for node in story.lineage.pollen_parents(name) if node not in seed]
-    if not seed and not pollen:
-        return [Prose(("No parent tree stands behind this lot in the records.",))]
-    trees = {row["tree"]: row for row in story.rows_of("trees", set(seed) | set(pollen))}
-    samples = _samples_of(story, trees)
-    bags = Counter(row["tree"] for row in story.rows_of("bagging", line))
-    block_of = {row["planting"]: row["block"] for row in story.all_rows("plantings")}
-    order = story.order["trees"]
-    rows = []
-    for node in sorted([*seed, *pollen], key=lambda one: (one.season, order.get(one.id, len(order)), one.id)):
-        tree = trees.get(node.id) if not node.season else None
-        role = "" if node in seed else ", pollen"
-        if tree is None:
-            where = f"season {node.season}" if node.season else "not in the register"
-            rows.append(
-                Row(
-                    (
-                        key(node.id + role),
-                        cell(where),
-                        cell("–"),
-                        cell("–"),
-                        figure("–"),
-                        cell("–"),
-                        cell("–"),
-                    )
-                )
-            )
-            continue
-        at = " · ".join(
-            part
-            for part in (
-                block_of.get(tree["planting"]) or "",
-                f"row {tree['row']}" if tree["row"] else "",
-                f"place {tree['position']}" if tree["position"] else "",
-            )
-            if part
-        )
-        verdict = story.verdicts.get(node.id, "not screened")
-        rows.append(
-            Row(
-                (
-                    Cell((Run(node.id, f"trees/{node.id}"), Run(role)), "key"),
-                    cell(at or "–"),
-                    cell(tree["sex"] or "–"),
-                    cell(verdict, mark=_VERDICT_MARKS[verdict]),
-                    figure(whole(bags.get(node.id, 0))),
-                    Cell(_say_samples(samples.get(node.id, []), "test")),
-                    Cell(_say_samples(samples.get(node.id, []), "report")),
-                ),
-                anchor="",
-                tone="faulty" if verdict == "positive" else "plain",
-            )
-        )
-    return [
-        Grid(
-            f"{count_of('trees', len(seed))} bore the seed"
-            + (f", {len(pollen)} gave pollen" if pollen else ""),
-            (
-                Head("Tree", "key"),
-                Head("Stands"),
-                Head("Sex"),
-                Head("Screening"),
-                Head("Bags", "number"),
-                Head("Samples: day, method, result"),
-                Head("Laboratory’s report"),
-            ),
-            tuple(rows),
-        )
-    ]
-
-
-_VERDICT_MARKS: Final = {
-    "negative": "traced",
-    "positive": "rejected",
-    "inconclusive": "unproven",
-    "not screened": "unproven",
-}
-
-
-def _samples_of(story: Story, trees: Iterable[str]) -> dict[str, list[dict[str, Any]]]:
-    wanted = set(trees)
-    found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
-    for row in story.all_rows("screening"):
-        for tree in ([row["tree"]] if row["tree"] else []) + list(row["trees"] or ()):
-            if tree in wanted:
-                found[tree].append(row)
-    return found
-
-
-def _say_samples(rows: Sequence[dict[str, Any]], what: str) -> tuple[Run, ...]:
-    runs: list[Run] = []
-    for row in rows:
-        if runs:
-            runs.append(Run("; "))
-        if what == "test":
-            pool = f", pool of {len(row['trees'])}" if row["trees"] and len(row["trees"]) > 1 else ""
-            targets = f" {write(row['targets'])}" if row["targets"] else ""
-            words = (
-                f"{write(row['collected'])} {row['method']}{targets}{pool}, {row['result'] or 'no result'}"
-            )
-            if row["controls"] in {"failed", "not run"}:
-                words += f" (controls {row['controls']})"
-            runs.append(Run(words, f"screening/{row['sample']}"))
-        else:
-            runs.append(Run(row["report"] or "none"))
-    return tuple(runs) or plain("no sample")
 
 
 def _bags(story: Story, line: set[Node]) -> list[Part]:
@@ -775,83 +513,8 @@ def _say_test(row: dict[str, Any]) -> str:
     return ", ".join(said) or "nothing recorded"
 
 
-def _scope(story: Story, line: set[Node]) -> list[Part]:
-    """What the methods used on the parents can see, and which events of concern they cannot."""
-    profile = story.profile
-    trees = {node.id for node in line if node.table == "trees" and not node.season}
-    used: dict[tuple[str, tuple[str, ...]], int] = {}
-    for rows in _samples_of(story, trees).values():
-        for row in rows:
-            if row["result"] == "negative":
-                used_key = (row["method"], tuple(row["targets"] or ()))
-                used[used_key] = used.get(used_key, 0) + 1
-    concern = [
-        event.key
-        for event in (
-            profile.event(text) for text in story.season.details.events_of_concern or profile.default_events
-        )
-        if event is not None
-    ]
-    parts: list[Part] = []
-    seen: set[str] = set()
-    rows_: list[Row] = []
-    for (name, targets), count in used.items():
-        method = profile.methods.get(name)
-        if method is None:
-            continue
-        sees = method.sees(targets)
-        seen |= set(sees)
-        rows_.append(
-            Row(
-                (
-                    cell(method.title + (f", {', '.join(targets)}" if targets else "")),
-                    figure(whole(count)),
-                    cell(", ".join(sorted(sees)) or "nothing that the records name"),
-                    cell(method.cannot_see),
-                )
-            )
-        )
-    if rows_:
-        parts.append(
-            Grid(
-                "What the negative results cover",
-                (
-                    Head("Method, targets", share="22%"),
-                    Head("Results", "number", "8%"),
-                    Head("Sees", share="18%"),
-                    Head("Cannot see"),
-                ),
-                tuple(rows_),
-            )
-        )
-    open_events = [event for event in concern if event not in seen]
-    words = [f"Events to be ruled out: {', '.join(concern) or 'none named'}."]
-    if open_events:
-        words.append(f"No negative result on this lot’s parents can see {join(open_events)}.")
-    elif concern and rows_:
-        words.append(
-            "Each of them can be seen by at least one method that was used on some parent of this lot."
-        )
-    words.append(
-        "A negative speaks of the leaf that was sampled and of the events its method sees. It is no"
-        " statement that the"
-        " seed is free of transgenes: pollen, mixing and events that nobody looked for stay outside it."
-    )
-    parts.append(Prose((" ".join(words),)))
-    return parts
-
-
 def _signature(name: str) -> Signature:
     return Signature(
         f"I have compared the dossier of lot {name} with the records it names.",
         ("Inspector: name, signature", "Operation: name, signature", "Place and date"),
     )
-
-
-def cautions_of(story: Story, *stages: str) -> list[Part]:
-    """The crop's cautions for some stages of the work."""
-    return [
-        Caution(one.title, f"{one.text} What counts: {one.defers_to}.")
-        for one in story.profile.cautions.values()
-        if one.stage in stages
-    ]

@@ -86,6 +86,11 @@ def build_gaps(story: Story) -> tuple[Chapter, ...]:
     return (*chapters, Chapter("gaps", tuple(sections)))
 
 
+def build_cards(story: Story) -> tuple[GapCard, ...]:
+    """A card for every gap, in the order of the result."""
+    return tuple(_card(story, number, gap) for number, gap in enumerate(story.result.gaps, start=1))
+
+
 def _card(story: Story, number: int, gap: Gap) -> GapCard:
     node = Node(gap.table, gap.id)
     known = gap.id in story.order.get(gap.table, {})

@@ -1,0 +1,112 @@
+"""`certgen report`: the packet for the inspector, as PDF and as a file for a tablet."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from certgen.cli.arguments import Lots, OnDay, SeasonFolder, choose, parse_day, split_list
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from certgen.examination import Result
+
+_PAGES = ("A4", "Letter")
+_REGISTERS = ("full", "lots", "none")
+
+
+def run(
+    season: SeasonFolder = Path(),
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE.pdf", help="Where the packet goes. Default: report.pdf.")
+    ] = None,
+    html: Annotated[
+        Path | None, typer.Option(metavar="FILE.html", help="Also, or only, a file for a browser or tablet.")
+    ] = None,
+    lot: Lots = None,
+    registers: Annotated[
+        str, typer.Option(metavar="full|lots|none", help="All records, those behind lots, or none.")
+    ] = "full",
+    page: Annotated[str, typer.Option(metavar="A4|Letter", help="The paper it is to be printed on.")] = "A4",
+    key: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Seal the packet with this key as well.")
+    ] = None,
+    on: OnDay = None,
+) -> int:
+    """Print the season's packet: cover, gaps, a dossier a lot, mass balance, registers, index.
+
+    Example:  certgen report example_season --out report.pdf --html report.html --on 2026-11-25
+    """
+    choose(registers, _REGISTERS, "--registers")
+    choose(page, _PAGES, "--page")
+    day, lots = parse_day(on), split_list(lot)
+    from certgen.examination import ReadFailure, examine
+    from certgen.report.writing import write_html, write_pdf
+
+    seal = _seal(key)
+    try:
+        result = examine(season, day)
+    except ReadFailure as failure:
+        sys.stderr.write("".join(f"{error.text()}\n" for error in failure.errors))
+        return 2
+    for one in lots:
+        choose(one, result.lots, "--lot")
+    sys.stderr.write("".join(f"{error.text()}\n" for error in result.errors))
+    if html is not None:
+        write_html(result, html)
+        sys.stdout.write(f"{html}\n")
+    if out is not None or html is None:
+        target = out or Path("report.pdf")
+        with _Progress() as progress:
+            write_pdf(
+                result,
+                target,
+                page=page,
+                registers=registers,
+                lots=lots or None,
+                seal=seal,
+                progress=progress.show,
+            )
+        sys.stdout.write(f"{target}\n")
+    _say_result(result)
+    return result.exit_code
+
+
+def _seal(key: Path | None) -> Callable[[bytes], bytes]:
+    from certgen.exchange.seal import seal_bytes
+
+    if key is None:
+        return seal_bytes
+    from certgen.exchange.keys import load_key
+
+    private = load_key(key)
+    return lambda data: seal_bytes(data, private)
+
+
+def _say_result(result: Result) -> None:
+    summary = result.summary
+    lots = ", ".join(f"{count} {standing}" for standing, count in summary.lots.items())
+    gaps = ", ".join(f"{count} {weight}" for weight, count in summary.gaps.items())
+    sys.stdout.write(f"Lots: {lots}. Gaps: {gaps}.\n")
+
+
+class _Progress:
+    """A bar on the terminal while pages are set; nothing where nobody watches."""
+
+    def __enter__(self) -> _Progress:  # noqa: PYI034 -- nobody derives from it
+        self._watched = sys.stderr.isatty()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._watched:
+            sys.stderr.write("\r\x1b[K")
+
+    def show(self, what: str, done: int, whole: int) -> None:
+        if self._watched:
+            filled = 24 * done // max(whole, 1)
+            sys.stderr.write(f"\r\x1b[K[{'#' * filled}{'.' * (24 - filled)}] {what}")
+            sys.stderr.flush()

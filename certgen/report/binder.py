@@ -1,0 +1,172 @@
+"""The binder: one file for a browser or tablet that opens without a network and fetches nothing.
+
+Script and style are our own, named by their hashes in the content-security policy; record text enters the
+page
+escaped, or as JSON that the script shows as text. The faces are cut down to the letters in use and lie
+inside.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+import json
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.figures.sampling import draw
+from certgen.report import faces
+from certgen.report.design import COLOURS, SANS, SERIF, SHEETS, WEIGHTS
+from certgen.report.drawings.line import draw_line
+from certgen.report.setting import environment, our_own
+from certgen.report.view.cover import build_cover
+from certgen.report.view.gaps import build_cards
+from certgen.report.view.line import gather_line
+from certgen.report.view.registers import build_register
+from certgen.report.view.season import say_standing
+from certgen.report.view.story import Story
+from certgen.resources import templates_dir
+from certgen.rules.wording import NOUNS
+
+if TYPE_CHECKING:
+    from certgen.examination import Result
+
+#: The spot-check list is drawn once, this long; a shorter one is its beginning.
+_MOST: Final = 200
+#: More lots than this get no drawing: the file must stay small enough for a tablet.
+_DRAWN: Final = 80
+
+
+def compose_html(result: Result) -> str:
+    """The binder of a season as one HTML text. The same result gives the same text."""
+    story = Story(result)
+    jinja = environment()
+    data = json.dumps(_data(story), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    # Inside a script element only these could end it or open a comment.
+    data = data.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    cover = build_cover(story)
+    cards = build_cards(story)
+    lots = [
+        {
+            "name": lot.lot,
+            "variety": lot.variety or "variety not recorded",
+            "standing": lot.standing,
+            "words": f"{say_standing(lot)}.",
+            # Drawn by us, every text in it escaped.
+            "svg": our_own(draw_line(gather_line(story, lot.lot, SHEETS["A4"].measure)))
+            if number < _DRAWN
+            else "",
+        }
+        for number, lot in enumerate(result.lots.values())
+    ]
+    gaps = [
+        {
+            "card": card,
+            "lots": ", ".join(gap.lots),
+            "table": gap.table,
+            "id": gap.id,
+            "known": gap.id in story.order.get(gap.table, {}),
+        }
+        for card, gap in zip(cards, result.gaps, strict=True)
+    ]
+    spot = _spot(story)
+    letters = {letter for text in (data, repr(cover), repr(cards), repr(lots)) for letter in text}
+    style = jinja.get_template("binder.css").render(
+        faces=_embedded(letters | {chr(code) for code in range(32, 127)}),
+        colour=COLOURS,
+        sans=our_own(f'"{SANS}"'),
+        serif=our_own(f'"{SERIF}"'),
+    )
+    script = (templates_dir() / "binder.js").read_text(encoding="utf-8")
+    return jinja.get_template("binder.html").render(
+        language="en",
+        title=f"Binder, {result.season.details.operation.name}, season {result.season.details.label}",
+        style=our_own(style),
+        style_hash=_hash(style),
+        script=our_own(script),
+        script_hash=_hash(script),
+        cover=cover,
+        lots=lots,
+        gaps=gaps,
+        weights=WEIGHTS,
+        spot={
+            "words": spot["words"],
+            "most": max(len(spot["items"]), 1),
+            "size": min(12, max(len(spot["items"]), 1)),
+        },
+        data=our_own(data),
+    )
+
+
+def _hash(text: str) -> str:
+    return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def _embedded(letters: set[str]) -> list[dict[str, Any]]:
+    """The upright faces, cut down to `letters`, as data addresses."""
+    from fontTools.subset import Options, Subsetter
+    from fontTools.ttLib import TTFont
+
+    found = []
+    for face in faces.own_faces():
+        if face.italic or face.weight == 700:
+            continue
+        font = TTFont(face.path, recalcTimestamp=False)
+        cutter = Subsetter(Options(layout_features=["*"], hinting=False, notdef_outline=True))
+        cutter.populate(unicodes=[ord(letter) for letter in letters])
+        cutter.subset(font)
+        font.flavor = "woff"
+        out = io.BytesIO()
+        font.save(out)
+        address = base64.b64encode(out.getvalue()).decode()
+        found.append(
+            {"family": face.family, "weight": face.weight, "url": f"data:font/woff;base64,{address}"}
+        )
+    return found
+
+
+def _data(story: Story) -> dict[str, Any]:
+    tables = {}
+    for name in story.tables:
+        if not story.key_of(name) or len(story.season.table(name)) == 0:
+            continue
+        register = build_register(story, name)
+        rows = []
+        for anchor, cells in register.rows:
+            identifier = anchor.removeprefix("row/").partition("/")[2]
+            rows.append([identifier, *("".join(text for text, _ in cell) for cell in cells)])
+        tables[name] = {
+            "noun": NOUNS[name][0] if name in NOUNS else name,
+            "columns": [column.title for column in register.columns],
+            "rows": rows,
+        }
+    lineage = story.lineage
+    number = {node: at for at, node in enumerate(lineage.nodes)}
+    links = sorted({(number[link.source], number[link.target]) for link in lineage.links})
+    spot = _spot(story)
+    return {
+        "tables": tables,
+        "nouns": {name: list(NOUNS.get(name, (name, name))) for name in story.tables},
+        "nodes": [[node.table, node.id, node.season] for node in lineage.nodes],
+        "places": {f"{node.table}/{node.id}": at for node, at in number.items() if not node.season},
+        "links": [list(link) for link in links],
+        "gaps": {f"{node.table}/{node.id}": list(numbers) for node, numbers in story.numbers.items()},
+        "spot": {"key": spot["key"], "table": "bagging", "items": spot["items"]},
+    }
+
+
+def _spot(story: Story) -> dict[str, Any]:
+    """A spot check of bags that anyone can draw again: the agreed text names the season and the day."""
+    details = story.season.details
+    text = f"{details.operation.name} {details.label} {story.result.on.isoformat()}"
+    bags = list(story.order.get("bagging", {}))
+    items = list(draw(text, bags, min(_MOST, len(bags)))) if bags else []
+    digest = hashlib.sha256("".join(one.sha256 for _, one in sorted(story.season.sources.items())).encode())
+    words = (
+        f"Bags drawn from all {len(bags)} by the text “{text}”: for each bag, the SHA-256 of the text, a"
+        f" vertical bar"
+        " and the tag; the smallest come first. Anyone who draws again gets the same list. Ticks and"
+        " notes stay in"
+        " this browser."
+    )
+    return {"key": f"certgen-spot-{digest.hexdigest()[:16]}", "items": items, "words": words}

@@ -1,0 +1,180 @@
+"""A lot's line and its time line, gathered from the records for drawing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from certgen.lineage import Node
+from certgen.report.design import WEIGHT_MARKS
+from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, draw_line
+from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
+from certgen.report.packet import Picture
+from certgen.report.view.wording import days, whole, write
+from certgen.rules.wording import noun
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from certgen.report.packet import Part
+    from certgen.report.view.story import Story
+
+_WORST: Final = ("rejected", "unproven")
+#: Layers of the line's drawing: table, heading.
+_LAYERS: Final = (
+    ("plantings", "Plantings"),
+    ("trees", "Parents"),
+    ("bagging", "Bags"),
+    ("harvests", "Pickings"),
+    ("batches", "Batches"),
+    ("lots", "Lots"),
+    ("movements", "Movements"),
+)
+
+
+def line_of(story: Story, name: str) -> set[Node]:
+    """The lot and every record its claim rests on."""
+    return set(story.lineage.line_of_lot(name)) | {Node("lots", name)}
+
+
+def gather_line(story: Story, name: str, width: float) -> LinePicture:
+    """The line of a lot with what was moved or blended out of it, ready to be drawn."""
+    root = Node("lots", name)
+    moved = {link.target for link in story.lineage.uses(root) if link.kind in {"moved", "blended"}}
+    nodes = line_of(story, name) | moved
+    details = _details(story, nodes)
+    layers = []
+    for table, title in _LAYERS:
+        order = story.order.get(table, {})
+        found = sorted(
+            (node for node in nodes if node.table == table),
+            key=lambda node: (node.season, order.get(node.id, len(order)), node.id),
+        )
+        layers.append(
+            LineLayer(
+                title, noun(table, 2), tuple(_line_node(story, node, details, node == root) for node in found)
+            )
+        )
+    kept = {node for node in nodes if node.table in dict(_LAYERS)}
+    links = tuple(
+        (_key_of(link.source), _key_of(node))
+        for node in sorted(kept)
+        for link in story.lineage.sources(node)
+        if link.source in kept
+    )
+    said = _say_line(layers)
+    return LinePicture(f"The line of lot {name}", said, tuple(layers), links, width)
+
+
+def show_line(story: Story, name: str, width: float) -> Picture:
+    """The drawing of a lot's line."""
+    picture = gather_line(story, name, width)
+    return Picture(
+        f"line-of-{name}",
+        draw_line(picture),
+        f"{picture.title}, from left to right. {picture.description}",
+        "A dashed box with a shape marks a gap. Long layers are gathered; the tables below name every"
+        " record.",
+    )
+
+
+def _key_of(node: Node) -> str:
+    return f"{node.season}:{node.table}/{node.id}"
+
+
+def _line_node(story: Story, node: Node, details: dict[Node, str], root: bool) -> LineNode:
+    gaps = story.gaps_at(node)
+    marks = [WEIGHT_MARKS[gap.weight] for _, gap in gaps]
+    worst = next((mark for mark in _WORST if mark in marks), "")
+    numbers = [str(number) for number, gap in gaps if gap.weight != "advice"]
+    return LineNode(
+        _key_of(node),
+        node.id,
+        f"season {node.season}" if node.season else details.get(node, ""),
+        worst,
+        f"gap {', '.join(numbers)}" if worst else "",
+        root,
+    )
+
+
+def _details(story: Story, nodes: set[Node]) -> dict[Node, str]:
+    """A few words beside each record: a tree's screening, a bag's day, a weight, a buyer."""
+    found: dict[Node, str] = {}
+    for node in nodes:
+        if node.table == "trees" and not node.season:
+            found[node] = story.verdicts.get(node.id, "")
+    for table, fields in (
+        ("plantings", ("variety",)),
+        ("bagging", ("covered",)),
+        ("harvests", ("date",)),
+        ("batches", ("dry_weight",)),
+        ("lots", ("weight",)),
+        ("movements", ("kind", "weight")),
+    ):
+        for row in story.rows_of(table, nodes):
+            name = row[story.key_of(table)]
+            found[Node(table, name)] = " ".join(
+                write(row[field]) for field in fields if row[field] is not None
+            )
+    return found
+
+
+def _say_line(layers: Sequence[LineLayer]) -> str:
+    said = []
+    for layer in layers:
+        if layer.nodes:
+            names = [node.label + (f" ({node.word})" if node.word else "") for node in layer.nodes]
+            shown = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
+            said.append(f"{layer.title}: {shown}.")
+    return " ".join(said)
+
+
+def show_timeline(story: Story, name: str, line: set[Node], width: float) -> list[Part]:
+    """The drawing of a lot's time line, if any day is recorded."""
+    lanes = []
+    screened = {
+        link.source
+        for node in line
+        if node.table == "trees"
+        for link in story.lineage.sources(node)
+        if link.kind == "screened"
+    } | {node for node in line if node.table == "screening"}
+    cleared = [row["collected"] for row in story.rows_of("screening", screened) if row["collected"]]
+    bags = story.rows_of("bagging", line)
+    covered = [row["covered"] for row in bags if row["covered"]]
+    pickings = [row["date"] for row in story.rows_of("harvests", line) if row["date"]]
+    runs = [row["date"] for row in story.rows_of("batches", line) if row["date"]]
+    lot_rows = story.rows_of("lots", {Node("lots", name)})
+    packed = [row["packed"] for row in lot_rows if row["packed"]]
+    tests = [row["date"] for row in story.all_rows("tests") if row["lot"] == name and row["date"]]
+    movements = [
+        row
+        for row in story.all_rows("movements")
+        if row["lot"] == name and row["date"] and row["kind"] != "counted"
+    ]
+    sold = [row["date"] for row in movements if row["kind"] == "sold"]
+    other = [row["date"] for row in movements if row["kind"] != "sold"]
+    before_clearing = [day for day in covered if cleared and day < min(cleared)]
+    for title, found, faults in (
+        ("Screening", cleared, []),
+        ("Covering", covered, before_clearing),
+        ("Picking", pickings, []),
+        ("Batches", runs, []),
+        ("Packing", packed, []),
+        ("Tests", tests, []),
+        ("Movements", other, []),
+        ("Sales", sold, [day for day in sold if packed and day < min(packed)]),
+    ):
+        words = f"{whole(len(found))}: {days(found)}" if found else "none recorded"
+        lanes.append(Lane(title, tuple(found), words, tuple(faults)))
+    if not any(lane.days for lane in lanes):
+        return []
+    said = "; ".join(f"{lane.name}, {lane.words}" for lane in lanes)
+    picture = TimePicture(f"Time line of lot {name}", said, tuple(lanes), width)
+    return [
+        Picture(
+            f"time-of-{name}",
+            draw_timeline(picture),
+            f"Time line of lot {name}: {said}.",
+            "A stroke is a day of work. A diamond marks a day that comes before what it should follow.",
+        )
+    ]
