@@ -44,11 +44,12 @@ def run(
     except (PacketError, SealError) as fault:
         sys.stderr.write(f"certgen verify: {fault}.\n")
         return 2
-    season = found.manifest["season"]
-    terminal.text(
-        f"{season['operation']}, season {season['label']}, as the records stood on {found.manifest['on']}; "
-        f"made by certgen {found.manifest['version']}."
-    )
+    if found.manifest:
+        season = found.manifest["season"]
+        terminal.text(
+            f"{season['operation']}, season {season['label']}, as the records stood on "
+            f"{found.manifest['on']}; made by certgen {found.manifest['version']}."
+        )
     seal = found.seal
     if seal.intact:
         signed = f"with the key {fingerprint(seal.key)}" if seal.signed else "without a key"
@@ -56,7 +57,8 @@ def run(
     if found.signature is not None and found.signature.holds:
         terminal.text(f"Signature: holds over the whole file. Certificate: {found.signature.signer}. "
                       "Who issued it was not judged.")  # fmt: skip
-    terminal.text(f"Files: {found.files} inside are those that the report was made from.")
+    if found.files:
+        terminal.text(f"Files: {found.files} inside are those that the report was made from.")
     for note in found.notes:
         terminal.text(note)
     for one in found.faults:

@@ -51,45 +51,19 @@ class ClearedTree:
 
 
 def cleared_trees(result: Result) -> tuple[ClearedTree, ...]:
-    """The seed parents that the screening clears and that still stand, in the order in which one walks past
-    them.
-    """
-    from certgen.rules.verdicts import judge_trees, list_samples
+    """The trees that `certgen due` calls cleared for bagging, in the order in which one walks past them."""
+    from certgen.dossier.due import list_due
 
-    season = result.season
-    trees = season.tables["trees"]
-    verdicts = judge_trees(list_samples(season), trees["tree"], result.profile)
-    plantings = season.tables["plantings"].drop_duplicates("planting").set_index("planting")
-    faulty = {
-        identifier
-        for gap in result.gaps
-        if gap.weight != "advice" and gap.rule in _CLEARING
-        for identifier in ([*gap.ids] if gap.table == "trees" else [])
-    }
-    parents = result.profile.role("seed_parents")
-    chosen = trees[trees["sex"].isin(list(parents)) & trees["removed"].isna()]
-    found = []
-    columns = ("tree", "planting", "row", "position")
-    for tree, planting, row, position in zip(*(chosen[name].tolist() for name in columns), strict=True):
-        if tree not in verdicts.index or verdicts.loc[tree, "verdict"] != "clear" or tree in faulty:
-            continue
-        known = planting in plantings.index
-        found.append(
-            ClearedTree(
-                tree,
-                str(plantings.loc[planting, "variety"]) if known else "",
-                str(plantings.loc[planting, "block"]) if known else "",
-                _text(row),
-                _text(position),
-                _text(verdicts.loc[tree, "clearing_sample"]),
-                str(verdicts.loc[tree, "cleared"])[:10],
-            )
-        )
+    ready = {one.identifier for one in list_due(result) if one.subject == "cleared for bagging"}
+    trees = result.case.trees
+    chosen = trees[trees["tree"].isin(list(ready))].drop_duplicates("tree")
+    names = ("tree", "variety", "block", "row", "position", "clearing_sample")
+    days = chosen["cleared"].dt.strftime("%Y-%m-%d")
+    found = [
+        ClearedTree(*(_text(value) for value in values))
+        for values in zip(*(chosen[name].tolist() for name in names), days.tolist(), strict=True)
+    ]
     return tuple(sorted(found, key=lambda one: (one.block, _walk(one.row), _walk(one.position), one.tree)))
-
-
-#: Gaps at a tree that keep it from counting as cleared, besides the verdict itself.
-_CLEARING = frozenset({"method-does-not-cover", "screening-before-planting", "report-missing"})
 
 
 def _text(value: object) -> str:

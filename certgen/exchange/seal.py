@@ -64,7 +64,7 @@ def seal_bytes(pdf: bytes, key: Ed25519PrivateKey | None = None) -> bytes:
     """
     if not pdf.startswith(b"%PDF-"):
         raise SealError("this is no PDF file")
-    if _MARK in pdf:
+    if _find_block(pdf) is not None:
         raise SealError("this file is sealed already; make a fresh report to seal it anew")
     tail = _TAIL.search(pdf)
     if tail is None:
@@ -82,22 +82,15 @@ def seal_bytes(pdf: bytes, key: Ed25519PrivateKey | None = None) -> bytes:
 
 def check_seal(pdf: bytes) -> SealState:
     """Read the seal of a file and say whether it holds. Never raises: a broken seal is an answer."""
-    marks = pdf.count(_MARK)
-    if marks == 0:
-        return SealState(False, False, fault="the file bears no seal")
-    found = _BLOCK.search(pdf)
-    if found is None or marks != 4:
-        return SealState(True, False, fault="the seal itself was changed")
+    found = _find_block(pdf)
+    if found is None:
+        return SealState(_MARK in pdf, False, fault=_missing(pdf))
     length, digest = int(found[1]), found[2].decode()
     public, signature = found[3].decode(), found[4].decode()
     state = SealState(
         True, False, public != _NO_KEY, False, "" if public == _NO_KEY else public, digest, length
     )
-    if length > len(pdf):
-        return _at_fault(state, f"the file is {len(pdf):,} bytes long; {length:,} were sealed")
     covered = pdf[: found.start()] + pdf[found.end() : length]
-    if _TAIL.fullmatch(pdf, found.end(), length) is None:
-        return _at_fault(state, "the seal does not stand at the end of what it covers")
     if hashlib.sha256(covered).hexdigest() != digest:
         return _at_fault(state, "the file's bytes are not those that were sealed")
     if public == _NO_KEY:
@@ -107,6 +100,27 @@ def check_seal(pdf: bytes) -> SealState:
     if not _signature_holds(public, signature, _message(length, digest)):
         return _at_fault(state, "the signature was not made by the key that the seal names")
     return SealState(True, True, True, True, public, digest, length)
+
+
+def _find_block(pdf: bytes) -> re.Match[bytes] | None:
+    """The block that stands where it says: before the end of as many bytes as it covers.
+
+    A sealed file may hold another one as evidence; that one's block gives a length that does not fit here.
+    """
+    for found in reversed(list(_BLOCK.finditer(pdf))):
+        length = int(found[1])
+        if found.end() < length <= len(pdf) and _TAIL.fullmatch(pdf, found.end(), length):
+            return found
+    return None
+
+
+def _missing(pdf: bytes) -> str:
+    if _MARK not in pdf:
+        return "the file bears no seal"
+    lengths = [int(found[1]) for found in _BLOCK.finditer(pdf)]
+    if lengths and lengths[-1] > len(pdf):
+        return f"the file is {len(pdf):,} bytes long; {lengths[-1]:,} were sealed"
+    return "the seal itself was changed"
 
 
 def _at_fault(state: SealState, fault: str) -> SealState:

@@ -59,8 +59,15 @@ def verify_packet(path: Path, *, key: str = "", against: Path | None = None) -> 
     seal = check_seal(pdf)
     found = Verification(seal)
     _judge_seal(found, pdf, key)
-    inside = read_attachments(pdf)
-    manifest = _read_manifest(inside)
+    try:
+        inside = read_attachments(pdf)
+        manifest = _read_manifest(inside)
+    except PacketError as fault:
+        if not seal.present or seal.intact:
+            raise
+        # It was a packet once, and somebody or something damaged it: that is the answer.
+        found.faults.append(f"files: {fault}")
+        return found
     found.manifest = manifest
     differing = _compare_files(found, manifest, inside)
     with tempfile.TemporaryDirectory(prefix="certgen-verify-") as name:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pikepdf
 import pytest
 
+from certgen.dossier.due import list_due
 from certgen.examination import Result, examine
 from certgen.exchange.label_sheets import build_sheet
 from certgen.exchange.labels import (
@@ -52,10 +53,13 @@ def test_only_clear_seed_parents_get_tags(result: Result) -> None:
         sample = season.record("screening", one.sample)
         assert tree is not None
         assert sample is not None
-        assert (True, "negative") == (tree["sex"] in result.profile.role("seed_parents"), sample["result"])
+        sexes = (*result.profile.role("seed_parents"), *result.profile.role("needs_pollen_parent"))
+        assert (True, "negative") == (tree["sex"] in sexes, sample["result"])
         assert "removed" not in tree
     rows = [(one.block, int(one.row), int(one.position)) for one in cleared]
     assert sorted(rows) == rows
+    ready = {one.identifier for one in list_due(result) if one.subject == "cleared for bagging"}
+    assert ready == {one.tree for one in cleared}
     assert cleared
 
 

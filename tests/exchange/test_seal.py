@@ -93,3 +93,16 @@ def test_a_seal_by_another_key_is_not_taken_for_the_first() -> None:
 def test_an_unsealed_file_says_so() -> None:
     """A file without a seal is told apart from one whose seal is broken."""
     assert (False, "the file bears no seal") == (check_seal(PLAIN).present, check_seal(PLAIN).fault)
+
+
+def test_a_sealed_file_inside_another_does_not_mislead() -> None:
+    """Last year's report, sealed, may lie inside this year's as evidence; each seal speaks for its own file."""
+    document = pikepdf.open(io.BytesIO(PLAIN))
+    document.attachments["old.pdf"] = pikepdf.AttachedFileSpec(document, SIGNED, filename="old.pdf")
+    out = io.BytesIO()
+    document.save(out, compress_streams=False)
+    assert SIGNED in out.getvalue()
+    sealed = seal_bytes(out.getvalue())
+
+    assert (False, True) == (check_seal(out.getvalue()).intact, check_seal(sealed).intact)
+    assert (len(sealed), False) == (check_seal(sealed).sealed_length, check_seal(sealed).signed)
