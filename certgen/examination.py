@@ -192,7 +192,11 @@ def read_case(folder: Path, *, within: Path | None = None) -> tuple[Season | Non
 
 
 def _words_of(crop: str) -> Mapping[str, Sequence[str]]:
-    return load_profile(crop).words
+    try:
+        return load_profile(crop).words
+    except StandardError as error:
+        # The reader tells it at the place where the crop is named.
+        raise ValueError(str(error)) from error
 
 
 def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()) -> Result:

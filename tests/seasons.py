@@ -56,7 +56,8 @@ def block(name="East", **more):
 def planting(name="P1", variety="Amber Kestrel", **more):
     """A sound record of the kind; `more` replaces or adds fields."""
     return {
-        "planting": name, "block": "East", "variety": variety, "planted": date(2025, 2, 10), "material": "seed",
+        "planting": name, "block": "East", "variety": variety, "planted": date(2025, 2, 10),
+        "material": "seed",
         "origin": {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}, "material_status": "organic",
         "generation": 1, **more,
     }  # fmt: skip
@@ -90,7 +91,8 @@ def bag(name, of, variety="Amber Kestrel", **more):
 def harvest(name, bags, **more):
     """A sound record of the kind; `more` replaces or adds fields."""
     return {
-        "harvest": name, "date": PICKED, "bags": tuple(bags), "fruits": len(bags), "weight": f"{950 * len(bags)} g",
+        "harvest": name, "date": PICKED, "bags": tuple(bags), "fruits": len(bags),
+        "weight": f"{950 * len(bags)} g",
         "stage": "colour break", "status": "organic",
         "ripening": {"temperature": "24 C", "until": PICKED + timedelta(11), "colour": "90 %"}, **more,
     }  # fmt: skip
@@ -100,11 +102,13 @@ def batch(name, harvests, fruits=1, day=0, **more):
     """A sound record of the kind; `more` replaces or adds fields."""
     done = PICKED + timedelta(11 + day)
     return {
-        "batch": name, "date": done, "harvests": tuple(harvests), "status": "organic", "equipment": ("mixer",),
+        "batch": name, "date": done, "harvests": tuple(harvests), "status": "organic",
+        "equipment": ("mixer",),
         "blade": "plastic dough", "runs": ("20 s", "20 s"), "rinses": 4, "floated_off": "1 g",
         "wet_weight": f"{32 * fruits} g",
         "drying": {
-            "method": "fan", "temperature": "30 C", "from": done, "to": done + timedelta(5), "humidity": "normal",
+            "method": "fan", "temperature": "30 C", "from": done, "to": done + timedelta(5),
+            "humidity": "normal",
         },
         "dry_weight": f"{GRAMS_A_FRUIT * fruits} g", "moisture": "8.5 %", **more,
     }  # fmt: skip
@@ -137,7 +141,8 @@ def germination(name, of, **more):
 def movement(name, of, kind, grams, day=80, **more):
     """A sound record of the kind; `more` replaces or adds fields."""
     return {
-        "movement": name, "date": PICKED + timedelta(day), "lot": of, "kind": kind, "weight": f"{grams} g", **more,
+        "movement": name, "date": PICKED + timedelta(day), "lot": of, "kind": kind,
+        "weight": f"{grams} g", **more,
     }  # fmt: skip
 
 

@@ -3,8 +3,8 @@
 They stand in `examples/<slug>/bad.yaml` and `good.yaml` and are laid over the small clean season
 `examples/base.yaml`: a record takes the place of the base's record with the same identifier, others
 are added, and a comment `# without: bagging B2 B3` takes base records away. A line that ends in
-`# gap: <slug>` is where the gap must stand. `earlier.yaml`, where there is one, is laid over the base
-the same way and becomes the folder `earlier`, for `previous: ../earlier`. Letters and photos that an
+`# gap: <slug>` is where the gap must stand. `earlier.yaml`, where there is one, is a whole
+season of its own and becomes the folder `earlier`, for `previous: ../earlier`. Letters and photos that an
 example names lie in its own `evidence` folder.
 """
 
@@ -58,7 +58,10 @@ class Exhibit:
             copytree(evidence, season / "evidence")
         earlier = EXAMPLES / self.slug / "earlier.yaml"
         if earlier.exists():
-            _write_over_base(folder / "earlier", "earlier.yaml", earlier.read_text(encoding="utf-8"))
+            (folder / "earlier").mkdir()
+            (folder / "earlier" / earlier.name).write_text(
+                earlier.read_text(encoding="utf-8"), encoding="utf-8"
+            )
         return season
 
 

@@ -86,7 +86,8 @@ def test_a_number_that_two_tables_use_must_be_told_apart(tmp_path, capsys):
     """A number that two tables use must be told apart."""
     folder = load_exhibit("parent-unscreened", "good").write(tmp_path)
     (folder / "more.yaml").write_text(
-        "incidents:\n  - incident: L1\n    date: 2026-08-01\n    kind: other\n    about: [L1]\n    action: asked\n"
+        "incidents:\n  - incident: L1\n    date: 2026-08-01\n    kind: other\n    about: [L1]\n"
+        "    action: asked\n"
         "    closed: 2026-08-02\n"
     )
 

@@ -1,0 +1,54 @@
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.lineage.closure import find_cycles, order, walk
+
+EDGES = st.lists(st.tuples(st.integers(0, 7), st.integers(0, 7)), max_size=20)
+
+
+@given(EDGES, st.integers(0, 7))
+def test_a_walk_reaches_what_can_be_reached_nearest_first(edges, start):
+    """Once each, by rising distance, circles or not."""
+    distance = {start: 0}
+    for _ in range(8):
+        for one, other in edges:
+            if one in distance:
+                distance[other] = min(distance.get(other, 99), distance[one] + 1)
+    reached = walk([start], lambda at: [other for one, other in edges if one == at])
+
+    assert distance.keys() - {start} == set(reached)
+    assert len(set(reached)) == len(reached)
+    assert sorted(distance[point] for point in reached) == [distance[point] for point in reached]
+
+
+@given(EDGES)
+def test_circles_are_the_points_that_lead_back_to_themselves(edges):
+    """Found by trying every point; each group holds points that reach one another."""
+
+    def after(point):
+        return set(walk([point], lambda at: [other for one, other in edges if one == at]))
+
+    reach = {point: after(point) | ({point} if (point, point) in edges else set()) for point in range(8)}
+    for one, other in edges:
+        reach[one] |= {one} if one in reach[other] else set()
+    mutual = {
+        tuple(
+            sorted({other for other in range(8) if other in reach[point] and point in reach[other]} | {point})
+        )
+        for point in range(8)
+        if point in reach[point]
+    }
+
+    assert mutual == set(find_cycles(8, edges))
+
+
+@given(EDGES)
+def test_an_order_puts_first_what_comes_before(edges):
+    """Where there is no circle, every edge points onward."""
+    placed = order(range(8), lambda at: [one for one, other in edges if other == at])
+
+    assert list(range(8)) == sorted(placed)
+    if not find_cycles(8, edges):
+        assert all(placed.index(one) < placed.index(other) for one, other in edges)

@@ -1,0 +1,120 @@
+from __future__ import annotations
+
+import pickle
+from dataclasses import replace
+
+from certgen.lineage import Node, build_lineage
+
+
+def two_generations(seasons):
+    """Lot L1 of 2025 is sown as P1, whose tree gives lot L2 of 2026, into which L1 is blended too."""
+    earlier = seasons.season_of(
+        label="2025",
+        batches=[seasons.batch("X0", [])],
+        lots=[seasons.lot("L1", [{"batch": "X0", "weight": "8 g"}], 8)],
+    )
+    pool = {key: value for key, value in seasons.sample("S2", "").items() if key not in {"tree", "mark"}}
+    pool["trees"] = ("T1", "T2")
+    season = seasons.season_of(
+        blocks=[seasons.block()],
+        plantings=[seasons.planting(origin={"lot": "L1"})],
+        trees=[seasons.tree("T1"), seasons.tree("T2")],
+        screening=[seasons.sample("S1", "T1"), pool],
+        bagging=[seasons.bag("B1", "T1", pollen_parent="T2")],
+        harvests=[seasons.harvest("H1", ["B1", "B9"], trees=("T2",))],
+        batches=[seasons.batch("X1", ["H1"])],
+        cleaning=[{"cleaning": "C1", "date": seasons.PICKED, "method": "water", "before": "X1"}],
+        lots=[seasons.lot("L2", [{"batch": "X1", "weight": "6 g"}, {"lot": "L1", "weight": "2 g"}], 8)],
+        tests=[seasons.germination("G1", "L2")],
+        movements=[
+            seasons.movement("M0", "L1", "opening stock", 8),
+            seasons.movement("M1", "L2", "sown", 1, planting="P1"),
+        ],
+    )
+    return replace(season, previous=earlier)
+
+
+def links(lineage):
+    """Every link in one short form."""
+    return {(link.kind, link.source.id, link.target.id, link.source.season) for link in lineage.links}
+
+
+def test_every_kind_of_link_is_drawn(seasons):
+    """What the records say, no more and no less; earlier lots are found in their own season."""
+    assert {
+        ("stands on", "East", "P1", ""),
+        ("grown from", "L1", "P1", "2025"),
+        ("planted", "P1", "T1", ""),
+        ("planted", "P1", "T2", ""),
+        ("screened", "S1", "T1", ""),
+        ("screened", "S2", "T1", ""),
+        ("screened", "S2", "T2", ""),
+        ("bagged", "T1", "B1", ""),
+        ("pollen", "T2", "B1", ""),
+        ("picked", "B1", "H1", ""),
+        ("picked", "B9", "H1", ""),
+        ("picked", "T2", "H1", ""),
+        ("processed", "H1", "X1", ""),
+        ("cleaned for", "C1", "X1", ""),
+        ("packed", "X1", "L2", ""),
+        ("blended", "L1", "L2", "2025"),
+        ("tested", "G1", "L2", ""),
+        ("moved", "L1", "M0", "2025"),
+        ("moved", "L2", "M1", ""),
+        ("sown", "M1", "P1", ""),
+        ("packed", "X0", "L1", "2025"),
+    } == links(build_lineage(two_generations(seasons)))
+
+
+def test_the_claim_ends_at_sowing_and_the_line_does_not(seasons):
+    """Behind lot L2 stands its own generation; the whole line goes on through the lot that was sown."""
+    lineage = build_lineage(two_generations(seasons))
+    lot = Node("lots", "L2")
+
+    assert Node("batches", "X0", "2025") in lineage.back(Node("trees", "T1"))
+    assert Node("lots", "L1", "2025") not in lineage.claim_back(Node("trees", "T1"))
+    assert {"T1", "T2"} == {node.id for node in lineage.seed_parents("L2")}
+    assert {"T2"} == {node.id for node in lineage.pollen_parents("L2")}
+    assert ("L2",) == lineage.lots_reached(Node("blocks", "East"))
+    assert ("L2",) == lineage.lots_reached(Node("lots", "L1", "2025"))
+    assert ("L2",) == lineage.lots_reached(Node("movements", "M1"))
+    assert ("L1",) == lineage.lots_reached(Node("movements", "M0"))
+    assert lot == lineage.line_of_lot("L2")[0]
+
+
+def test_a_number_without_a_record_is_a_missing_node(seasons):
+    """Bag B9 is named by a picking and stands in no record: the line still leads to it."""
+    lineage = build_lineage(two_generations(seasons))
+
+    assert {Node("bagging", "B9")} == lineage.missing
+    assert Node("bagging", "B9") in lineage.back(Node("lots", "L2"))
+    assert () == lineage.back(Node("lots", "nowhere"))
+
+
+def test_records_that_came_out_of_one_another_are_named_and_every_walk_ends(seasons):
+    """The lot was sown as the planting that it grew from."""
+    lineage = build_lineage(two_generations(seasons))
+    circle = {node.id for group in lineage.cycles for node in group}
+
+    assert {"P1", "T1", "L2", "M1"} <= circle
+    assert Node("lots", "L2") not in lineage.back(Node("lots", "L2"))
+
+
+def test_a_chain_of_seasons_that_bites_its_tail_ends(seasons):
+    """Two seasons, each the other's previous, and of one label: both are read once and kept apart."""
+    one = seasons.season_of(label="2026", lots=[seasons.lot("L1", [], 1)])
+    other = seasons.season_of(label="2026", lots=[seasons.lot("L1", [], 1)])
+    object.__setattr__(one, "previous", other)
+    object.__setattr__(other, "previous", one)
+    lineage = build_lineage(one)
+
+    assert {Node("lots", "L1"), Node("lots", "L1", "2026")} == set(lineage.nodes)
+
+
+def test_a_lineage_travels_to_another_process(seasons):
+    """It is the same when it comes out of a pickle."""
+    lineage = build_lineage(two_generations(seasons))
+    again = pickle.loads(pickle.dumps(lineage))
+
+    assert lineage.links == again.links
+    assert lineage.missing == again.missing

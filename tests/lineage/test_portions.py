@@ -1,0 +1,29 @@
+from __future__ import annotations
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.lineage.portions import apportion
+
+
+@given(st.integers(0, 10**12), st.lists(st.integers(0, 10**9), min_size=1, max_size=12))
+def test_shares_add_up_exactly_and_differ_from_the_true_share_by_less_than_one(total, weights):
+    """Mass is conserved to the milligram."""
+    shares = apportion(total, weights)
+
+    assert total == sum(shares)
+    if sum(weights):
+        whole = sum(weights)
+        assert all(
+            abs(share * whole - total * weight) < whole for share, weight in zip(shares, weights, strict=True)
+        )
+
+
+def test_equal_remainders_go_to_the_earlier_part():
+    """Three equal parts of ten: the first gets the one that is left over."""
+    assert [4, 3, 3] == apportion(10, [1, 1, 1])
+
+
+def test_nothing_to_go_by_falls_to_the_first():
+    """All weights zero."""
+    assert [5, 0] == apportion(5, [0, 0])

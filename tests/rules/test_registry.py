@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import certgen.rules
+from certgen.rules import RULES, STAGES, registry
+from certgen.rules.registry import rule, unknown_clauses
+
+
+@pytest.fixture
+def opened(monkeypatch):
+    """An empty registry that takes rules."""
+    monkeypatch.setattr(registry, "_registered", {})
+    monkeypatch.setattr(registry, "_closed", [])
+
+
+def check_of(name="something_wrong", why="Why it matters."):
+    """A generator with a name and a docstring."""
+
+    def check(_):
+        yield from ()
+
+    check.__name__, check.__doc__ = name, why
+    return check
+
+
+GIVEN = {"weight": "unproven", "clauses": ("us-nop:205.272",), "remedy": "Mend it."}
+
+
+@pytest.mark.usefixtures("opened")
+def test_the_slug_is_the_functions_name():
+    """With hyphens; the first sentence of the docstring is its title."""
+    rule(**GIVEN)(check_of())
+
+    assert {"something-wrong": "Why it matters."} == {
+        slug: one.title for slug, one in registry._registered.items()
+    }
+
+
+@pytest.mark.usefixtures("opened")
+@pytest.mark.parametrize(
+    ("changed", "check"),
+    [
+        ({}, check_of(why="")),
+        ({}, check_of(name="rule_crashed")),
+        ({"weight": "grave"}, check_of()),
+        ({"remedy": ""}, check_of()),
+        ({"clauses": ()}, check_of()),
+        ({"clauses": ("205.272",)}, check_of()),
+        ({"after": ("not-there",)}, check_of()),
+    ],
+)
+def test_a_rule_that_is_not_whole_is_refused_at_import(changed, check):
+    """No docstring, a reserved name, an unknown weight, nothing to mend or rest on, a lost predecessor."""
+    with pytest.raises(ValueError, match="rule "):
+        rule(**{**GIVEN, **changed})(check)
+
+
+@pytest.mark.usefixtures("opened")
+def test_a_slug_is_given_once():
+    """A second function of the same name is refused."""
+    rule(**GIVEN)(check_of())
+    with pytest.raises(ValueError, match="twice"):
+        rule(**GIVEN)(check_of())
+
+
+def test_the_registry_is_closed():
+    """Nothing can be added or changed once the rules are imported."""
+    with pytest.raises(TypeError):
+        RULES["another"] = None
+    with pytest.raises(ValueError, match="closed"):
+        rule(**GIVEN)(check_of())
+
+
+def test_every_module_with_rules_is_a_stage():
+    """A rule in a module that nobody imports would never run."""
+    folder = Path(certgen.rules.__file__).parent
+    marked = {path.stem for path in folder.glob("*.py") if "\n@rule(" in path.read_text(encoding="utf-8")}
+
+    assert set(STAGES) == marked
+    assert {one.stage for one in RULES.values()} == marked
+
+
+def test_every_clause_that_a_rule_names_is_known():
+    """In a rulebook or, for practice, in some crop's profile."""
+    assert {} == unknown_clauses(RULES)

@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+import pickle
+from datetime import date
+
+import pytest
+
+from certgen.examination import ReadFailure, SeasonSummary, examine
+from certgen.lineage import Node
+from certgen.rules.exhibits import load_exhibit
+
+ON = date(2026, 10, 31)
+
+
+@pytest.fixture
+def flawed(tmp_path):
+    """The base season with one tree that has no screening result."""
+    return load_exhibit("parent-unscreened", "bad").write(tmp_path)
+
+
+def test_a_result_holds_gaps_standing_and_what_to_do(flawed):
+    """One way through, from folder to standing by gram."""
+    result = examine(flawed, ON)
+
+    assert ["parent-unscreened"] == [gap.rule for gap in result.gaps]
+    assert {"L1": ("traced", 16_000), "L2": ("unproven", 0)} == {
+        name: (lot.standing, lot.traced_mg) for name, lot in result.lots.items()
+    }
+    assert [(8_000, (0,))] == [(mend.proves_mg, mend.gaps) for mend in result.mend]
+    assert result.gaps == result.gaps_of(Node("trees", "T3")) == result.gaps_of_lot("L2")
+    assert () == result.gaps_of_lot("L1")
+    assert 1 == result.exit_code
+
+
+def test_summaries_add_up(flawed):
+    """A co-op's numbers are the sum of its members', in whatever order."""
+    one = examine(flawed, ON).summary
+
+    assert (24_000, 16_000, 8_000, 0) == (one.weight_mg, one.traced_mg, one.unproven_mg, one.rejected_mg)
+    assert {"rejects": 0, "unproven": 1, "advice": 0} == one.gaps
+    assert one == one + SeasonSummary() == SeasonSummary() + one
+    assert 2 * one.traced_mg == (one + one).traced_mg
+    assert 2 == (one + one).seasons
+
+
+def test_a_supposition_changes_the_result_and_nothing_else(flawed):
+    """As if the missing result were there."""
+    assert 0 == examine(flawed, ON, suppositions=["tree:T3=negative"]).exit_code
+    assert 1 == examine(flawed, ON).exit_code
+
+
+def test_nothing_to_read_is_a_failure_with_places(tmp_path):
+    """No folder; an unknown crop, named where it stands."""
+    with pytest.raises(ReadFailure) as nowhere:
+        examine(tmp_path / "nowhere", ON)
+    assert nowhere.value.errors
+
+    folder = load_exhibit("parent-unscreened", "good").write(tmp_path)
+    base = folder / "base.yaml"
+    base.write_text(base.read_text().replace("crop: papaya", "crop: papaia"))
+    with pytest.raises(ReadFailure) as unknown:
+        examine(folder, ON)
+    assert any("papaia" in error.message and error.line for error in unknown.value.errors)
+
+
+def test_an_unknown_standard_is_named_where_it_stands(tmp_path):
+    """With the known ones."""
+    folder = load_exhibit("parent-unscreened", "good").write(tmp_path)
+    base = folder / "base.yaml"
+    base.write_text(base.read_text().replace("[us-nop]", "[us-nob]"))
+    with pytest.raises(ReadFailure) as unknown:
+        examine(folder, ON)
+
+    assert any("us-nop" in error.message and error.line for error in unknown.value.errors)
+
+
+def test_a_blended_lot_brings_its_earlier_standing(tmp_path):
+    """The season before is examined too, where a lot rests on one of its lots."""
+    result = examine(load_exhibit("blended-lot-unproven", "bad").write(tmp_path), ON)
+
+    # K2 proves 8 g of its 10 g: of the gram that was blended in, 800 mg.
+    assert (7_800, 200) == (result.lots["L2"].traced_mg, result.lots["L2"].unproven_mg)
+    assert {Node("lots", "K1", "2025"), Node("lots", "K2", "2025")} == set(result.earlier)
+
+
+def test_a_result_travels_to_another_process(flawed):
+    """The co-op's office examines many folders at once."""
+    result = examine(flawed, ON)
+    again = pickle.loads(pickle.dumps(result))
+
+    assert result.gaps == again.gaps
+    assert result.summary == again.summary
+    assert result.lineage.links == again.lineage.links
