@@ -59,12 +59,12 @@ def run(
     share = _percent(detect, "--detect") if detect else None
     sure = _percent(confidence, "--confidence")
     from certgen.cli.output import examine_or_refuse
-    from certgen.dossier.spot_check import draw_check, list_items, plan_size
+    from certgen.dossier.spot_check import count_population, draw_check, plan_size
 
     result = examine_or_refuse(season, parse_day(on), form)
     if result is None:
         return 2
-    population = len(list_items(result, of))  # type: ignore[arg-type]
+    population = count_population(result, of)  # type: ignore[arg-type]
     try:
         wanted = size if size is not None else plan_size(population, share or 0, sure)
         check = draw_check(result, of, seed, wanted, by)  # type: ignore[arg-type]

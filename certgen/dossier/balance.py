@@ -86,19 +86,22 @@ def take_account(
     if lots:
         ledger = ledger[ledger["lot"].isin(list(lots))].reset_index(drop=True)
     period = period or _whole(season, ledger)
-    negative = find_negative_days(ledger)
-    days = negative["date"].dt.date
-    counts = compare_with_counts(ledger)
-    counted = counts["date"].dt.date
     return Account(
         period=period,
         ledger=ledger,
         balance=balance_period(ledger, period, by),
         total=balance_period(ledger, period, "all"),
-        counts=counts[(counted >= period.start) & (counted <= period.end)].reset_index(drop=True),
-        negative=negative[(days >= period.start) & (days <= period.end)].reset_index(drop=True),
+        counts=_within(compare_with_counts(ledger), period),
+        negative=_within(find_negative_days(ledger), period),
         periods=split_at_counts(ledger, period),
     )
+
+
+def _within(frame: pd.DataFrame, period: Period) -> pd.DataFrame:
+    import pandas as pd
+
+    start, end = map(pd.Timestamp, period)
+    return frame[(frame["date"] >= start) & (frame["date"] <= end)].reset_index(drop=True)
 
 
 def _whole(season: Season, ledger: pd.DataFrame) -> Period:

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
 from certgen.figures.ledger import stock_on
-from certgen.figures.stock_book import keep_book
 from certgen.figures.validity import last_ship_day
+from certgen.rules.departures import known_lots, tests_of
 from certgen.rules.selection import plain
 
 if TYPE_CHECKING:
@@ -80,10 +80,10 @@ def _state(on: date, first: date | None, last: date | None) -> State:
 
 def _cleared(result: Result) -> Iterator[Due]:
     """Trees of the sexes that bear seed, standing on the day, on land and with a result that clears them."""
-    trees = result.case.trees
+    trees, on = result.case.trees, _stamp(result)
     wanted = (*result.profile.role("seed_parents"), *result.profile.role("needs_pollen_parent"))
-    standing = trees["removed"].isna() | (trees["removed"].dt.date > result.on)
-    known = trees["cleared"].notna() & (trees["cleared"].dt.date <= result.on)
+    standing = trees["removed"].isna() | (trees["removed"] > on)
+    known = trees["cleared"] <= on
     ready = trees[(trees["verdict"] == "clear") & known & standing & trees["sex"].isin(wanted)]
     names = ("tree", "block", "row", "position", "variety", "cleared", "clearing_sample")
     for tree, block, row, position, variety, cleared, sample in _rows(ready, *names):
@@ -106,10 +106,9 @@ def _outstanding(result: Result) -> Iterator[Due]:
     """Samples without a result."""
     usual = result.case.practice("days_sample_to_report")
     days = int(usual.high) if usual is not None and usual.high is not None else None
-    frame = result.season.table("screening")
-    later = frame["reported"].notna() & (frame["reported"].dt.date > result.on)
-    taken = frame["collected"].dt.date <= result.on
-    waiting = frame[(frame["result"].isna() | later) & taken]
+    frame, on = result.season.table("screening"), _stamp(result)
+    later = frame["reported"] > on
+    waiting = frame[(frame["result"].isna() | later) & (frame["collected"] <= on)]
     for sample, tree, submitted, collected, laboratory in _rows(
         waiting, "sample", "tree", "submitted", "collected", "laboratory"
     ):
@@ -127,45 +126,36 @@ def _outstanding(result: Result) -> Iterator[Due]:
 
 def _bags(result: Result) -> Iterator[Due]:
     """Bags still on their flower, and fruit not yet picked."""
-    bags = result.case.bags
-    covered = bags[bags["covered"].notna() & (bags["covered"].dt.date <= result.on)]
+    bags, on = result.case.bags, _stamp(result)
+    covered = bags[bags["covered"] <= on]
     lost = covered["outcome"].isin(["dropped", "lost"])
     picked = result.case.picked
-    gone = covered["bag"].isin(picked.loc[picked["date"].dt.date <= result.on, "bag"])
-    off = covered["uncovered"].notna() & (covered["uncovered"].dt.date <= result.on)
-    on_flower = covered[~off & ~lost & ~gone]
-    days = result.case.practice("days_covered")
-    if days is not None:
-        for bag, tree, when in _rows(on_flower, "bag", "tree", "covered"):
-            first = when + timedelta(days=int(days.low)) if days.low is not None else None
-            last = when + timedelta(days=int(days.high)) if days.high is not None else None
-            basis = f"{days.title.lower()}: {days.text()} ({days.mark})"
-            yield Due(
-                "bag to take off",
-                "bagging",
-                bag,
-                f"tree {tree}",
-                first,
-                last,
-                _state(result.on, first, last),
-                basis,
-            )
-    interval = result.case.practice("days_covering_to_picking")
-    if interval is None or interval.low is None or interval.high is None:
-        return
+    gone = covered["bag"].isin(picked.loc[picked["date"] <= on, "bag"])
+    on_flower = covered[~(covered["uncovered"] <= on) & ~lost & ~gone]
     hanging = covered[~lost & ~gone]
-    for bag, tree, when in _rows(hanging, "bag", "tree", "covered"):
-        first = when + timedelta(days=int(interval.low))
-        last = when + timedelta(days=int(interval.high))
-        basis = f"{interval.title.lower()}: {interval.text()} ({interval.mark})"
-        yield Due(
-            "bag to pick", "bagging", bag, f"tree {tree}", first, last, _state(result.on, first, last), basis
-        )
+    yield from _bag_windows(result, "bag to take off", on_flower, "days_covered")
+    yield from _bag_windows(result, "bag to pick", hanging, "days_covering_to_picking")
+
+
+def _bag_windows(result: Result, subject: Subject, bags: DataFrame, key: str) -> Iterator[Due]:
+    """Each bag with the days that practice leaves it, counted from covering."""
+    usual = result.case.practice(key)
+    if usual is None:
+        return
+    basis = f"{usual.title.lower()}: {usual.text()} ({usual.mark})"
+    # A bag's days are few, and there are thousands of bags: each day's window is found once.
+    windows: dict[date, tuple[date | None, date | None, State]] = {}
+    for bag, tree, when in _rows(bags, "bag", "tree", "covered"):
+        if when not in windows:
+            first = when + timedelta(days=int(usual.low)) if usual.low is not None else None
+            last = when + timedelta(days=int(usual.high)) if usual.high is not None else None
+            windows[when] = (first, last, _state(result.on, first, last))
+        yield Due(subject, "bagging", bag, f"tree {tree}" if tree else "no tree", *windows[when], basis)
 
 
 def _stock(result: Result) -> dict[str, int]:
     """What each lot holds on the day, in milligrams; lots with nothing left are not listed."""
-    stock = stock_on(keep_book(result.season), result.on)
+    stock = stock_on(result.case.ledger, result.on)
     return {str(lot): int(mass) for lot, mass in stock.items() if mass > 0}
 
 
@@ -181,15 +171,14 @@ def _germination(result: Result) -> Iterator[Due]:
     if not months:
         return
     limit, basis = min(months)
-    tests = result.season.table("tests")
-    tests = tests[(tests["kind"] == "germination") & (tests["date"].dt.date <= result.on)]
-    newest = dict(_rows(tests.sort_values("date", kind="stable"), "lot", "date"))
+    tests = tests_of(result.case, "germination")
+    newest = dict(_rows(tests[tests["date"] <= _stamp(result)], "lot", "date"))
     for lot, mass in _stock(result).items():
         day = newest.get(lot)
         about = f"{mass / 1000:g} g in stock"
         if day is None:
             yield Due(
-                "germination test", "lots", lot, f"{about}, no test this season", None, None, "overdue", basis
+                "germination test", "lots", lot, f"{about}, no test on record", None, None, "overdue", basis
             )
             continue
         last = last_ship_day(day, limit)
@@ -199,10 +188,9 @@ def _germination(result: Result) -> Iterator[Due]:
 def _storage(result: Result) -> Iterator[Due]:
     """Until when each lot in stock usually keeps, stored as it is."""
     stock = _stock(result)
-    lots = result.season.table("lots")
-    for lot, packed, storage in _rows(lots[~lots["lot"].duplicated()], "lot", "packed", "storage"):
+    for lot, packed, storage in _rows(known_lots(result.case), "lot", "packed", "storage"):
         usual = result.case.practice("storage_months_" + storage.replace(" ", "_")) if storage else None
-        if lot not in stock or usual is None or usual.high is None:
+        if lot not in stock or packed is None or usual is None or usual.high is None:
             continue
         last = last_ship_day(packed, int(usual.high))
         basis = f"{usual.title.lower()}: {usual.text()} ({usual.mark})"
@@ -219,12 +207,18 @@ def _storage(result: Result) -> Iterator[Due]:
 
 
 def _incidents(result: Result) -> Iterator[Due]:
-    frame = result.season.table("incidents")
-    closed = frame["closed"].notna() & (frame["closed"].dt.date <= result.on)
-    open_ = frame[~closed & (frame["date"].dt.date <= result.on)]
+    frame, on = result.season.table("incidents"), _stamp(result)
+    open_ = frame[~(frame["closed"] <= on) & (frame["date"] <= on)]
     for incident, kind, day, action in _rows(open_, "incident", "kind", "date", "action"):
         about = f"{kind}{'' if action else ', no action written'}"
         yield Due("incident open", "incidents", incident, about, day, None, "due", "")
+
+
+def _stamp(result: Result) -> Any:
+    """The day as columns are compared with it: one without any day in it holds no `date` to compare."""
+    import pandas as pd
+
+    return pd.Timestamp(result.on)
 
 
 def _rows(frame: DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:

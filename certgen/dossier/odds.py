@@ -7,20 +7,18 @@ and all changeable under `practice:` in the season.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from certgen.dossier.shares import share_parents
-from certgen.figures.odds import LotOdds, MethodResult, Parent, judge_lot, update_events, weigh_untested
+from certgen.figures.odds import LotOdds, MethodResult, Parent, judge_lot, update_events, weigh_each_untested
 from certgen.rules.selection import plain
+from certgen.standards.own_practice import PRIOR, SELFED_SHARE, list_assumed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from certgen.dossier.shares import LotParents
     from certgen.examination import Result
-
-_PRIOR = "prior_transgene_pct"
-_SELFED = "selfed_share_pct"
-_MOTHER_SELFED = "hemizygous_selfed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,46 +59,12 @@ class LotChance:
 
 def list_assumptions(result: Result) -> tuple[Assumption, ...]:
     """Every assumed figure, the season's own in place of the profile's."""
-    profile = result.profile
     found = []
-    prior = result.case.practice(_PRIOR)
-    usual = 10.0 if prior is None or prior.usual is None else prior.usual
-    found.append(
-        _assume(
-            result,
-            _PRIOR,
-            prior.title if prior else "Share of transgenic trees before any test",
-            usual,
-            prior.source if prior else "assumed",
-            prior.mark if prior else "assumed",
-        )
-    )
-    for key, method in profile.methods.items():
-        for kind, value in (("sensitivity", method.sensitivity), ("specificity", method.specificity)):
-            found.append(
-                _assume(
-                    result,
-                    f"{key}_{kind}_pct",
-                    f"{method.title}: {kind}",
-                    100 * value,
-                    method.source,
-                    method.performance_mark,
-                )
-            )
-    selfed = profile.inheritance[_MOTHER_SELFED]
-    found.append(
-        _assume(
-            result, _SELFED, selfed.title, 100 * selfed.share, "Mendelian shares, one insert", selfed.mark
-        )
-    )
+    for key in list_assumed(result.profile):
+        one = result.case.practice(key)
+        if one is not None and one.usual is not None:
+            found.append(Assumption(key, one.title, one.usual, one.source, one.mark))
     return tuple(found)
-
-
-def _assume(result: Result, key: str, title: str, percent: float, source: str, mark: str) -> Assumption:
-    own: Any = result.season.details.practice.get(key, {})
-    if isinstance(own, dict) and own.get("usual") is not None and 0 <= float(own["usual"]) <= 100:
-        return Assumption(key, title, float(own["usual"]), str(own.get("reason", "")), "set by the operation")
-    return Assumption(key, title, float(percent), source, mark)
 
 
 def weigh_trees(result: Result) -> dict[str, TreeOdds]:
@@ -112,7 +76,7 @@ def weigh_trees(result: Result) -> dict[str, TreeOdds]:
     """
     assumed = {one.key: one.percent / 100 for one in list_assumptions(result)}
     events = result.season.details.events_of_concern or result.profile.default_events
-    prior = assumed[_PRIOR]
+    prior = assumed[PRIOR]
     priors = dict.fromkeys(events, prior / len(events)) if events else {"": prior}
     taken: dict[str, list[tuple[MethodResult, frozenset[str]]]] = {}
     samples = result.case.samples
@@ -141,31 +105,25 @@ def weigh_trees(result: Result) -> dict[str, TreeOdds]:
     return found
 
 
-def weigh_lots(result: Result) -> dict[str, LotChance]:
-    """The odds of every lot whose parents are on record."""
+def weigh_lots(result: Result, shared: Mapping[str, LotParents] | None = None) -> dict[str, LotChance]:
+    """The odds of every lot whose parents are on record; `shared` are their shares, if they are known."""
     trees = weigh_trees(result)
     assumed = {one.key: one.percent / 100 for one in list_assumptions(result)}
     verdicts = {str(tree): str(verdict) for tree, verdict in result.case.verdicts["verdict"].items()}
     cleared_chance = _usual_clearing(trees, verdicts)
     found = {}
-    for lot, shared in share_parents(result).items():
+    for lot, of in (share_parents(result) if shared is None else shared).items():
         parents = tuple(
             Parent(
                 tree,
                 float(share),
-                trees[tree].after if tree in trees else assumed[_PRIOR],
+                trees[tree].after if tree in trees else assumed[PRIOR],
                 verdicts.get(tree) == "clear",
-                assumed[_SELFED],
+                assumed[SELFED_SHARE],
             )
-            for tree, share in shared.shares.items()
+            for tree, share in of.shares.items()
         )
-        untested = {}
-        for parent in parents:
-            if not parent.cleared and cleared_chance is not None:
-                try:
-                    untested[parent.name] = weigh_untested(parents, parent.name, cleared_chance)
-                except ValueError:
-                    continue
+        untested = {} if cleared_chance is None else weigh_each_untested(parents, cleared_chance)
         found[lot] = LotChance(lot, judge_lot(parents), parents, untested)
     return found
 

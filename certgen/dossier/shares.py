@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING
@@ -45,23 +46,37 @@ def share_parents(result: Result) -> dict[str, LotParents]:
             kind, name = ("batch", batch) if batch is not None else ("lot", source)
             if name is not None:
                 sources.setdefault(lot, []).append((kind, name, int(weight)))
-    mixed: dict[str, tuple[dict[tuple[str, str | None], Fraction], Fraction]] = {}
+    mixed: dict[str, _Mixture] = {}
     found = {}
     for lot in result.lots:
-        parts, known = _mix(lot, sources, of_batch, mixed, frozenset())
-        if parts:
+        mixture = _mix(lot, sources, of_batch, mixed, frozenset())
+        if mixture.parts:
             shares = share_seed(
-                Contribution(mother, amount, father) for (mother, father), amount in parts.items()
+                Contribution(mother, amount, father) for (mother, father), amount in mixture.parts.items()
             )
+            known = Fraction(sum(mixture.parts.values()), mixture.whole)
             found[lot] = LotParents(lot, shares, count_effective(shares), known)
     return found
 
 
-_Parts = dict[tuple[str, "str | None"], Fraction]
+#: Seed by (seed parent, pollen parent) in whole numbers of some unit.
+_Parts = dict[tuple[str, "str | None"], int]
+
+
+@dataclass(frozen=True, slots=True)
+class _Mixture:
+    """Seed by its parents, and how much the whole lot has in the same unit; what is missing has no parent
+    on record."""
+
+    parts: _Parts
+    whole: int
 
 
 def _batch_contributions(result: Result) -> dict[str, _Parts]:
-    """For each batch its fruit by seed parent and pollen parent."""
+    """For each batch its fruit by seed parent and pollen parent.
+
+    In parts of a fruit, of one size throughout a batch, so that all is added up in whole numbers.
+    """
     case = result.case
     picked = case.picked
     fruits = result.season.table("harvests")["fruits"]
@@ -72,20 +87,21 @@ def _batch_contributions(result: Result) -> dict[str, _Parts]:
         size=sizes,
         father=pollen.reindex(picked["bag"]).to_numpy(dtype=object),
     )
-    by_harvest: dict[str, _Parts] = {}
+    by_harvest: dict[str, list[tuple[tuple[str, str | None], int, int]]] = {}
     columns = ("harvest", "tree", "father", "count", "size")
     for harvest, tree, father, count, size in zip(*(plain(picked[name]) for name in columns), strict=True):
-        if tree is None or not count:
-            continue
-        parts = by_harvest.setdefault(harvest, {})
-        pair = (tree, father)
-        parts[pair] = parts.get(pair, Fraction(0)) + Fraction(int(count), int(size))
+        if tree is not None and count:
+            by_harvest.setdefault(harvest, []).append(((tree, father), int(count), int(size)))
     found: dict[str, _Parts] = {}
-    used = case.processed
-    for batch, harvest in zip(plain(used["batch"]), plain(used["harvest"]), strict=True):
-        target = found.setdefault(batch, {})
-        for pair, amount in by_harvest.get(harvest, {}).items():
-            target[pair] = target.get(pair, Fraction(0)) + amount
+    used: dict[str, list[str]] = {}
+    for batch, harvest in zip(plain(case.processed["batch"]), plain(case.processed["harvest"]), strict=True):
+        used.setdefault(batch, []).append(harvest)
+    for batch, harvests in used.items():
+        taken = [one for harvest in harvests for one in by_harvest.get(harvest, ())]
+        unit = math.lcm(*(size for _, _, size in taken))
+        parts = found.setdefault(batch, {})
+        for pair, count, size in taken:
+            parts[pair] = parts.get(pair, 0) + count * (unit // size)
     return found
 
 
@@ -93,31 +109,30 @@ def _mix(
     lot: str,
     sources: Mapping[str, list[tuple[str, str, int]]],
     of_batch: Mapping[str, _Parts],
-    mixed: dict[str, tuple[_Parts, Fraction]],
+    mixed: dict[str, _Mixture],
     above: frozenset[str],
-) -> tuple[_Parts, Fraction]:
-    """The lot's parts by pair of parents, adding up to the known part of its weight, and that part."""
+) -> _Mixture:
+    """A lot's seed by its parents, through the lots blended into it; `above` are those it is mixed for."""
     if lot in mixed:
         return mixed[lot]
-    total = sum(weight for _, _, weight in sources.get(lot, ()))
-    parts: _Parts = {}
-    known = Fraction(0)
+    taken: list[tuple[int, _Mixture]] = []
     for kind, name, weight in sources.get(lot, ()):
         if kind == "batch":
-            inside, whole = of_batch.get(name, {}), Fraction(1)
-            amount = sum(inside.values(), start=Fraction(0))
-            inside = {pair: share / amount for pair, share in inside.items()} if amount else {}
-        elif name in above or name == lot:
-            continue
-        else:
-            inside, whole = _mix(name, sources, of_batch, mixed, above | {lot})
-        share = Fraction(weight, total)
-        if inside:
-            known += share * whole
-        for pair, part in inside.items():
-            parts[pair] = parts.get(pair, Fraction(0)) + part * share
-    mixed[lot] = parts, known
-    return parts, known
+            parts = of_batch.get(name, {})
+            taken.append((weight, _Mixture(parts, sum(parts.values()))))
+        elif name not in above and name != lot:
+            taken.append((weight, _mix(name, sources, of_batch, mixed, above | {lot})))
+    # Each source's parts are w/whole of a milligram; one unit for all of them keeps the numbers whole.
+    unit = math.lcm(*(inside.whole for _, inside in taken if inside.whole))
+    total: _Parts = {}
+    for weight, inside in taken:
+        if inside.whole:
+            factor = weight * (unit // inside.whole)
+            for pair, part in inside.parts.items():
+                total[pair] = total.get(pair, 0) + part * factor
+    weights = sum(weight for _, _, weight in sources.get(lot, ()))
+    mixed[lot] = _Mixture(total, weights * unit)
+    return mixed[lot]
 
 
 def seed_trees(result: Result, lot: str) -> tuple[Node, ...]:

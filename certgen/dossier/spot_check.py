@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from certgen.figures.sampling import count_items, draw_by_stratum, miss_chance
-from certgen.rules.selection import plain
+from certgen.rules.selection import look_up, plain
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from pandas import DataFrame
 
     from certgen.examination import Result
 
@@ -67,14 +69,17 @@ def draw_check(result: Result, kind: Kind, seed: str, size: int, by: By = "block
     Trees are those that stand behind any bag or picking. Raises ValueError for an empty text or a size
     beyond what there is.
     """
-    items = list_items(result, kind)
-    strata: dict[str, dict[str, Drawn]] = {}
-    for item in items:
-        name = {"block": item.block, "variety": item.variety, "all": "all"}[by] or "not recorded"
-        strata.setdefault(name, {})[item.identifier] = item
-    chosen = draw_by_stratum(seed, {name: list(group) for name, group in sorted(strata.items())}, size)
-    drawn = [strata[name][identifier] for name, picked in chosen.items() for identifier in picked]
-    total = len(items)
+    items = _list_items(result, kind)
+    names = plain(items["id"])
+    groups = ["all"] * len(names) if by == "all" else [one or "not recorded" for one in plain(items[by])]
+    strata: dict[str, list[str]] = {}
+    for name, group in zip(names, groups, strict=True):
+        strata.setdefault(group, []).append(name)
+    chosen = draw_by_stratum(seed, dict(sorted(strata.items())), size)
+    where = {name: group for group, picked in chosen.items() for name in picked}
+    describe = _describe_bags if kind == "bags" else _describe_trees
+    drawn = describe(items[items["id"].isin(list(where))], where)
+    total = len(names)
     faults = [number for number in (1, 2, 3, 5, 10, 20) if number <= total]
     return SpotCheck(
         kind=kind,
@@ -89,9 +94,28 @@ def draw_check(result: Result, kind: Kind, seed: str, size: int, by: By = "block
     )
 
 
-def list_items(result: Result, kind: Kind) -> list[Drawn]:
-    """All bags, or all trees that stand behind any bag or picking: what a check can be drawn from."""
-    return _list_bags(result) if kind == "bags" else _list_trees(result)
+def count_population(result: Result, kind: Kind) -> int:
+    """How many bags there are, or trees that stand behind any bag or picking: what a check is drawn from."""
+    return len(_list_items(result, kind))
+
+
+def _list_items(result: Result, kind: Kind) -> DataFrame:
+    """Bags or trees under `id`, with what `_describe_…` tells of them."""
+    if kind == "bags":
+        bags, trees = result.case.bags, result.case.tree_of
+        return bags[~bags["bag"].duplicated()].assign(
+            id=bags["bag"],
+            row=look_up(bags["tree"], trees["row"]),
+            position=look_up(bags["tree"], trees["position"]),
+        )
+    trees = result.case.trees
+    used = [
+        result.case.bags["tree"],
+        result.case.picked["tree"],
+        result.season.table("bagging")["pollen_parent"],
+    ]
+    behind = trees["tree"].isin({name for column in used for name in plain(column) if name})
+    return trees[behind & ~trees["tree"].duplicated()].assign(id=trees["tree"])
 
 
 def _walk(text: str) -> tuple[int, str]:
@@ -100,37 +124,25 @@ def _walk(text: str) -> tuple[int, str]:
     return (int(digits) if digits else 0, text)
 
 
-def _list_bags(result: Result) -> list[Drawn]:
-    bags = result.case.bags
-    bags = bags[~bags["bag"].duplicated()]
-    trees = result.case.tree_of
-    row = trees["row"].reindex(bags["tree"])
-    position = trees["position"].reindex(bags["tree"])
-    names = ("bag", "tree", "block", "variety", "covered", "tag.date", "tag.tree", "uncovered")
-    columns = [plain(bags[name]) for name in names]
+def _describe_bags(bags: DataFrame, where: Mapping[str, str]) -> list[Drawn]:
+    """Bags drawn, with what the records say of each; `where` gives the stratum."""
     found = []
-    for bag, tree, block, variety, covered, tag_date, tag_tree, uncovered, in_row, at in zip(
-        *columns, plain(row), plain(position), strict=True
+    names = ("bag", "tree", "block", "row", "position", "variety")
+    told = ("covered", "tag.date", "tag.variety", "tag.tree", "uncovered")
+    for bag, tree, block, row, at, variety, covered, tag_date, tag_variety, tag_tree, off in zip(
+        *(plain(bags[name]) for name in (*names, *told)), strict=True
     ):
-        says = (
-            ("tag", " ".join(str(part) for part in (tag_date, variety, tag_tree) if part)),
-            ("covered", str(covered or "")),
-            ("taken off", str(uncovered or "")),
-        )
-        found.append(
-            Drawn(bag, block or "", tree or "", block or "", in_row or "", at or "", variety or "", says)
-        )
+        tag = " ".join(str(part) for part in (tag_date, tag_variety, tag_tree) if part)
+        says = (("tag", tag), ("covered", str(covered or "")), ("taken off", str(off or "")))
+        placed = (tree or "", block or "", row or "", at or "", variety or "")
+        found.append(Drawn(bag, where[bag], *placed, says))
     return found
 
 
-def _list_trees(result: Result) -> list[Drawn]:
-    trees = result.case.trees
-    used = set(plain(result.case.bags["tree"])) | set(plain(result.case.picked["tree"]))
-    used |= set(plain(result.season.table("bagging")["pollen_parent"]))
-    trees = trees[trees["tree"].isin([name for name in used if name]) & ~trees["tree"].duplicated()]
-    names = ("tree", "block", "row", "position", "variety", "sex", "clearing_sample", "verdict", "removed")
+def _describe_trees(trees: DataFrame, where: Mapping[str, str]) -> list[Drawn]:
     found = []
-    for tree, block, in_row, at, variety, sex, sample, verdict, removed in zip(
+    names = ("tree", "block", "row", "position", "variety", "sex", "clearing_sample", "verdict", "removed")
+    for tree, block, row, at, variety, sex, sample, verdict, removed in zip(
         *(plain(trees[name]) for name in names), strict=True
     ):
         says = (
@@ -138,5 +150,6 @@ def _list_trees(result: Result) -> list[Drawn]:
             ("screening", f"{verdict or ''}{f', sample {sample}' if sample else ''}"),
             ("removed", str(removed or "")),
         )
-        found.append(Drawn(tree, block or "", tree, block or "", in_row or "", at or "", variety or "", says))
+        placed = (tree, block or "", row or "", at or "", variety or "")
+        found.append(Drawn(tree, where[tree], *placed, says))
     return found

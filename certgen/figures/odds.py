@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from certgen.figures.arguments import check_proportion
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
 SELFED_SHARE = 0.75
 """Share of transgenic embryos in the selfed seed of a tree with one copy of the insert (3 : 1)."""
@@ -179,14 +179,33 @@ def weigh_untested(parents: Sequence[Parent], name: str, chance_if_cleared: floa
 
     Raises ValueError if the parent is not among them, or the cleared lot would have no risk at all.
     """
-    check_proportion(chance_if_cleared, "The chance if cleared")
+    found = weigh_each_untested(parents, chance_if_cleared, names={name})
     if name not in {parent.name for parent in parents}:
         raise ValueError(f"{name} is not among the lot's parents.")
-    cleared = [
-        Parent(p.name, p.share, chance_if_cleared if p.name == name else p.chance, p.cleared, p.embryo_share)
-        for p in parents
-    ]
-    base = judge_lot(cleared).expected
-    if base == 0:
+    if not found:
         raise ValueError("The lot would have no risk at all with that parent cleared, so there is no ratio.")
-    return judge_lot(parents).expected / base
+    return found[name]
+
+
+def weigh_each_untested(
+    parents: Sequence[Parent], chance_if_cleared: float, names: Collection[str] | None = None
+) -> dict[str, float]:
+    """`weigh_untested` of each parent that no negative clears (or of `names`), where there is a ratio.
+
+    Each alone, the others as they are: expected / (expected - share·embryo·(chance - chance if cleared)).
+    """
+    check_proportion(chance_if_cleared, "The chance if cleared")
+    expected = judge_lot(parents).expected
+    found = {}
+    for at, one in enumerate(parents):
+        if one.name not in names if names is not None else one.cleared:
+            continue
+        weight = one.share * one.embryo_share
+        base = max(0.0, expected - weight * one.chance) + weight * chance_if_cleared
+        if chance_if_cleared == 0 and not any(
+            p.share and p.embryo_share and p.chance for i, p in enumerate(parents) if i != at
+        ):
+            continue
+        if base > 0:
+            found[one.name] = expected / base
+    return found

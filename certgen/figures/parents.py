@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -29,15 +30,18 @@ def share_seed(contributions: Iterable[Contribution]) -> dict[str, Fraction]:
     Selfed seed counts wholly for its parent; of crossed seed each parent counts half: (female + male) / 2,
     as in a provincial forest-seed standard. Raises ValueError if there is no seed at all.
     """
-    amounts: defaultdict[str, Fraction] = defaultdict(Fraction)
+    # Twice each parent's amount. Whole numbers stay whole: thousands of fractions take seconds to add up.
+    doubled: defaultdict[str, Fraction | int] = defaultdict(int)
     for part in contributions:
-        half = check_mass(part.amount, "A parent's seed", zero=True) / 2
-        amounts[part.seed_parent] += half
-        amounts[part.pollen_parent if part.pollen_parent is not None else part.seed_parent] += half
-    total = sum(amounts.values(), start=Fraction(0))
+        mass = part.amount
+        if type(mass) is not int or mass < 0:
+            mass = check_mass(mass, "A parent's seed", zero=True)
+        doubled[part.seed_parent] += mass
+        doubled[part.seed_parent if part.pollen_parent is None else part.pollen_parent] += mass
+    total = sum(doubled.values())
     if total == 0:
         raise ValueError("No parent has any seed in this lot, so there are no shares.")
-    return {parent: amount / total for parent, amount in sorted(amounts.items()) if amount}
+    return {parent: Fraction(amount, total) for parent, amount in sorted(doubled.items()) if amount}
 
 
 def count_effective(shares: Mapping[str, Number] | Iterable[Number]) -> float:
@@ -47,8 +51,15 @@ def count_effective(shares: Mapping[str, Number] | Iterable[Number]) -> float:
     Lindgren and Kang's status number. For selfed, inbred seed it is a note on diversity and no verdict.
     """
     values = shares.values() if isinstance(shares, Mapping) else shares
-    weights = [check_mass(weight, "A parent's share", zero=True) for weight in values]
-    total = sum(weights, start=Fraction(0))
+    weights = [
+        weight
+        if isinstance(weight, Fraction) and weight.numerator >= 0
+        else check_mass(weight, "A parent's share", zero=True)
+        for weight in values
+    ]
+    scale = math.lcm(*(weight.denominator for weight in weights))
+    whole = [weight.numerator * (scale // weight.denominator) for weight in weights]
+    total = sum(whole)
     if total == 0:
         raise ValueError("No parent has any share, so there is no number of parents.")
-    return float(total**2 / sum(weight**2 for weight in weights))
+    return float(Fraction(total**2, sum(weight**2 for weight in whole)))

@@ -13,7 +13,7 @@ PAPAYA = load_profile("papaya")
 
 
 def test_every_assumed_figure_is_a_share_with_a_source():
-    """What the odds rest on can be looked up: each figure lies between 0 and 100 % and says where it is from."""
+    """What the odds rest on can be looked up: a figure from 0 to 100 % that says where it is from."""
     for practice in list_assumed(PAPAYA).values():
         assert 0 <= practice.usual <= 100
         assert practice.source
