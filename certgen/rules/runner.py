@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records import Place
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
 from certgen.rules.registry import CRASHED, Rule, load_rules
 from certgen.rules.selection import rows
@@ -14,7 +15,6 @@ from certgen.rules.selection import rows
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from certgen.records import Place
     from certgen.rules.case import Case
 
 #: Looks at the other rules' gaps, so it runs when they are all known.
@@ -47,6 +47,7 @@ class _Run:
     crashes: list[Crash] = field(default_factory=list)
     _flagged: dict[str, set[tuple[str, int | None]]] = field(default_factory=dict)
     _reached: dict[Node, tuple[Node, ...]] = field(default_factory=dict)
+    _standing_at: dict[str, tuple[list[str], list[int]]] = field(default_factory=dict)
 
     def add(self, rule: Rule, case: Case) -> None:
         """Runs one rule; findings at records that an earlier named rule has flagged are dropped."""
@@ -125,7 +126,15 @@ class _Run:
             return finding.place
         if finding.table == "season" or finding.row is None:
             return self.case.season.season_place(*finding.field)
-        return self.case.season.place(finding.table, finding.row, *finding.field)
+        if finding.table not in self._standing_at:
+            frame = self.case.season.table(finding.table)
+            # As `Season.place`, with the columns taken out once: a season may have thousands of gaps.
+            self._standing_at[finding.table] = (frame["file"].tolist(), frame["at"].tolist())
+        files, at = self._standing_at[finding.table]
+        steps = [
+            part for step in finding.field for part in (step.split(".") if isinstance(step, str) else [step])
+        ]
+        return Place(files[finding.row], (finding.table, at[finding.row], *steps))
 
     def _add_crash(self, slug: str, error: Exception) -> None:
         said = f"{type(error).__name__}: {error}"

@@ -16,7 +16,7 @@ from certgen.standards import load_profile, load_rulebook
 ON = date(2026, 10, 31)
 # Each season is written and read: few of them, and none made smaller for minutes when one fails.
 GENERATED = settings(
-    max_examples=20,
+    max_examples=12,
     phases=[Phase.explicit, Phase.reuse, Phase.generate],
     suppress_health_check=list(HealthCheck),
 )
