@@ -1,0 +1,131 @@
+"""Numbers and papers that belong to one member only: lots, laboratory reports, certificates, folders."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import TYPE_CHECKING
+
+from certgen.coop.between.directory import Directory, fold, qualify
+from certgen.coop.between.disagreements import Disagreement
+from certgen.rules.wording import join, noun
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from certgen.coop.between.transfers import Transfer
+    from certgen.coop.membership import Member
+    from certgen.coop.summary import MemberSummary, ReportFact
+
+_SHOWN = 5
+
+
+def compare_lot_numbers(directory: Directory, transfers: Sequence[Transfer]) -> Iterator[Disagreement]:
+    """Lots of one number at two members, unless the one had the seed from the other."""
+    handed = {
+        (move.lot, frozenset((one.sender, one.receiver)))
+        for one in transfers
+        for move in (one.sent, one.received)
+        if move is not None
+    }
+    for lot, keys in directory.shared_numbers().items():
+        apart = [
+            key
+            for key in keys
+            if any((lot, frozenset((key, other))) not in handed for other in keys if other != key)
+        ]
+        if len(apart) < 2:
+            continue
+        told = join(f"{key} ({_variety(directory, key, lot)})" for key in _some(apart))
+        yield Disagreement(
+            "lot-number-shared",
+            tuple(apart),
+            tuple(qualify(key, "lots", lot) for key in apart),
+            f"Lot number {lot} is used by {told}. A buyer's label can't say which seed it is.",
+        )
+
+
+def _variety(directory: Directory, key: str, lot: str) -> str:
+    fact = directory.lot(key, lot)
+    return fact.variety if fact is not None and fact.variety else "no variety written"
+
+
+def _some(names: Sequence[str]) -> list[str]:
+    return list(names) if len(names) <= _SHOWN + 1 else [*names[:_SHOWN], f"{len(names) - _SHOWN} more"]
+
+
+def compare_reports(summaries: Mapping[str, MemberSummary]) -> Iterator[Disagreement]:
+    """One laboratory's report number claimed by two members. A laboratory left out may be any."""
+    claims: dict[str, list[tuple[str, ReportFact]]] = defaultdict(list)
+    for key, summary in summaries.items():
+        for report in summary.reports:
+            claims[fold(report.report)].append((key, report))
+    for claimed in claims.values():
+        if len({key for key, _ in claimed}) < 2:
+            continue
+        for group in _by_laboratory(claimed):
+            keys = tuple(dict.fromkeys(key for key, _ in group))
+            if len(keys) > 1:
+                yield _tell_report(keys, group)
+
+
+def _by_laboratory(claimed: Sequence[tuple[str, ReportFact]]) -> list[list[tuple[str, ReportFact]]]:
+    named: dict[str, list[tuple[str, ReportFact]]] = defaultdict(list)
+    unnamed = [one for one in claimed if not one[1].laboratory]
+    for one in claimed:
+        if one[1].laboratory:
+            named[fold(one[1].laboratory)].append(one)
+    if not unnamed or not named:
+        return [unnamed] if unnamed else list(named.values())
+    return [[*group, *unnamed] for group in named.values()]
+
+
+def _tell_report(keys: tuple[str, ...], group: Sequence[tuple[str, ReportFact]]) -> Disagreement:
+    laboratory = next((report.laboratory for _, report in group if report.laboratory), "")
+    of = f" of {laboratory}" if laboratory else ""
+    told = join(f"{key} for {_about(report)}" for key, report in group[:_SHOWN])
+    return Disagreement(
+        "report-claimed-twice",
+        keys,
+        tuple(
+            qualify(key, "trees" if report.table == "screening" else "lots", name)
+            for key, report in group
+            for name in report.about[:_SHOWN]
+        ),
+        f"Report {group[0][1].report}{of} is claimed by {told}. Unless the letter names the samples of all "
+        "of them, it can speak for one only.",
+    )
+
+
+def _about(report: ReportFact) -> str:
+    table = "trees" if report.table == "screening" else "lots"
+    names = [*report.about[:_SHOWN], *([f"{report.things - _SHOWN} more"] if report.things > _SHOWN else [])]
+    return f"{noun(table, report.things)} {join(names)}"
+
+
+def compare_papers(
+    members: Sequence[Member], summaries: Mapping[str, MemberSummary], group_certificate: str
+) -> Iterator[Disagreement]:
+    """The list of members against their records, and folders that two of them share to the letter."""
+    same: dict[str, list[str]] = defaultdict(list)
+    for member in members:
+        summary = summaries[member.key]
+        if summary.state != "read":
+            continue
+        same[summary.fingerprint].append(member.key)
+        written = summary.said.certificate
+        if written and fold(written) not in {fold(member.certificate), fold(group_certificate)}:
+            yield Disagreement(
+                "certificate-differs",
+                (member.key,),
+                (qualify(member.key, "season", "certificate"),),
+                f"The list of members gives {member.key} certificate {member.certificate}; its records say "
+                f"{written}.",
+            )
+    for keys in same.values():
+        if len(keys) > 1:
+            yield Disagreement(
+                "records-handed-in-twice",
+                tuple(keys),
+                tuple(qualify(key, "season", "folder") for key in keys),
+                f"{join(_some(keys))} handed in the same records, to the letter.",
+            )

@@ -1,0 +1,145 @@
+"""Lines that run from one member's seed into another's trees, and what that makes of a lot's standing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from certgen.coop.between.directory import Directory, qualify
+from certgen.coop.between.disagreements import Disagreement
+from certgen.rules.wording import join, noun
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from certgen.coop.summary import GapFact, Grams, LotFact, MemberSummary, PlantingFact
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """A lot that a member's record names and doesn't hold, and the member that holds it, if one does."""
+
+    member: str
+    table: str
+    record: str
+    lot: str
+    holder: str | None
+
+
+class Origins:
+    """Every lot that is named across members, looked up where it is held.
+
+    A lot is answered for when its holder's records trace every gram of it, through further members too.
+    Seed whose line goes round in a circle is answered for by nobody.
+    """
+
+    def __init__(self, summaries: Mapping[str, MemberSummary], directory: Directory) -> None:
+        self._summaries = summaries
+        self._directory = directory
+        self._standing: dict[tuple[str, str], Grams] = {}
+        self.named = tuple(self._find_named())
+        self._holder = {(one.member, one.lot): one.holder for one in self.named if one.holder}
+
+    def _find_named(self) -> Iterator[Origin]:
+        for key, summary in self._summaries.items():
+            seen = set()
+            for gap in summary.gaps:
+                if gap.outside:
+                    seen.add((gap.table, gap.id))
+                    holder = self._find_holder(key, gap.outside, gap.named)
+                    yield Origin(key, gap.table, gap.id, gap.outside, holder)
+            for planting in summary.plantings:
+                if not planting.known and ("plantings", planting.planting) not in seen:
+                    holder = self._find_holder(key, planting.lot, planting.supplier)
+                    yield Origin(key, "plantings", planting.planting, planting.lot, holder)
+
+    def _find_holder(self, key: str, lot: str, named: str) -> str | None:
+        holder = self._directory.find(named) if named else None
+        return holder if holder and holder != key and self._directory.lot(holder, lot) else None
+
+    def standing(self, member: str, lot: LotFact) -> Grams:
+        """The lot's standing with the other members' records at hand."""
+        at = (member, lot.lot)
+        if at not in self._standing:
+            self._standing[at] = lot.own  # for a line that comes back to itself
+            if lot.outside and all(self._is_answered(member, name) for name in lot.outside):
+                self._standing[at] = lot.answered
+        return self._standing[at]
+
+    def _is_answered(self, member: str, lot: str) -> bool:
+        holder = self._holder.get((member, lot))
+        fact = self._directory.lot(holder, lot) if holder else None
+        return fact is not None and self.standing(str(holder), fact).standing == "traced"
+
+    def answers(self, member: str, gap: GapFact) -> bool:
+        """Whether another member's records answer a gap about an unknown lot."""
+        return bool(gap.outside) and self._is_answered(member, gap.outside)
+
+    def trail(self, member: str, planting: PlantingFact, most: int = 12) -> tuple[str, ...]:
+        """The line back from a planting through other members' lots: `HOLLOW:lots/L1`, nearest first."""
+        found: list[str] = []
+        at, fact = member, planting
+        while len(found) < most:
+            holder = at if fact.known else self._holder.get((at, fact.lot))
+            lot = self._directory.lot(holder, fact.lot) if holder else None
+            if holder is None or lot is None:
+                break
+            name = qualify(holder, "lots", lot.lot)
+            if name in found:
+                break
+            found.append(name)
+            behind = {one.planting: one for one in self._summaries[holder].plantings}
+            before = [behind[name] for name in lot.plantings if name in behind]
+            if not before:
+                break
+            at, fact = holder, before[0]
+        return tuple(found)
+
+    def compare(self) -> Iterator[Disagreement]:
+        """Lots named across members that nobody holds or that aren't traced where they are held."""
+        for one in self.named:
+            yield from self._compare_one(one)
+
+    def _compare_one(self, one: Origin) -> Iterator[Disagreement]:
+        where = qualify(one.member, one.table, one.record)
+        what = f"{one.member}'s {noun(one.table)} {one.record}"
+        if one.holder is not None:
+            lot = self._directory.lot(one.holder, one.lot)
+            standing = self.standing(one.holder, lot).standing if lot else "unproven"
+            if standing != "traced" and one.table == "plantings":
+                yield Disagreement(
+                    "origin-unproven",
+                    (one.member, one.holder),
+                    (where, qualify(one.holder, "lots", one.lot)),
+                    f"{what} was grown from lot {one.lot} of {one.holder}, and that lot is {standing}.",
+                )
+            return
+        named = self._named_member(one)
+        if named is not None:
+            if self._directory.was_read(named) and one.table == "plantings":
+                yield Disagreement(
+                    "origin-unknown",
+                    (one.member, named),
+                    (where,),
+                    f"{what} names lot {one.lot} of {named}; {named}'s records have no lot of that number.",
+                )
+            return
+        holders = [key for key in self._directory.holders(one.lot) if key != one.member]
+        if holders:
+            yield Disagreement(
+                "origin-unnamed",
+                (one.member, *holders),
+                (where, *(qualify(key, "lots", one.lot) for key in holders)),
+                f"{what} names lot {one.lot}, which {join(holders)} {'has' if len(holders) == 1 else 'have'}"
+                ", and doesn't say whom the seed came from.",
+            )
+
+    def _named_member(self, one: Origin) -> str | None:
+        summary = self._summaries[one.member]
+        names: Sequence[str] = [
+            gap.named for gap in summary.gaps if gap.outside == one.lot and gap.id == one.record
+        ]
+        if not names:
+            names = [fact.supplier for fact in summary.plantings if fact.planting == one.record]
+        found = self._directory.find(names[0]) if names and names[0] else None
+        return found if found != one.member else None

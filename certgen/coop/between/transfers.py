@@ -1,0 +1,175 @@
+"""Seed that went from member to member: every entry of one book has its fellow in the other.
+
+Entries are paired by document number, then by lot, then by weight and day, nearest day first; an entry
+without a fellow is a disagreement, and so is a pair that differs in kind, day, weight, lot or status.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Final
+
+from certgen.coop.between.directory import Directory, fold, qualify
+from certgen.coop.between.disagreements import Disagreement
+from certgen.records.quantities import format_mass
+from certgen.rules.wording import day, join
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from certgen.coop.summary import MemberSummary, MoveFact
+
+_OUT: Final = frozenset({"sold", "transferred"})
+#: Days that seed may be under way between members before the office is asked to look. A choice of certgen's:
+#: members of one co-op live near one another.
+DAYS_UNDER_WAY: Final = 14
+#: Entries without a common document or lot are taken for one transfer only this many days apart.
+_DAYS_APART: Final = 31
+
+
+@dataclass(frozen=True, slots=True)
+class Transfer:
+    """A transfer between two members; `sent` or `received` is None where a book says nothing."""
+
+    sender: str
+    receiver: str
+    sent: MoveFact | None
+    received: MoveFact | None
+
+    @property
+    def differences(self) -> tuple[str, ...]:
+        """What the two books say differently, in words. Empty if they agree, or if one is silent."""
+        if self.sent is None or self.received is None:
+            return ()
+        return tuple(_differ(self.sent, self.received))
+
+
+def find_transfers(summaries: Mapping[str, MemberSummary], directory: Directory) -> tuple[Transfer, ...]:
+    """Every transfer between two members, paired where both books have it, in the order of the days."""
+    sent: dict[tuple[str, str], list[MoveFact]] = defaultdict(list)
+    received: dict[tuple[str, str], list[MoveFact]] = defaultdict(list)
+    for key, summary in summaries.items():
+        for move in summary.moves:
+            other = directory.find(move.party)
+            if other is None or other == key:
+                continue
+            if move.kind in _OUT:
+                sent[key, other].append(move)
+            else:
+                received[other, key].append(move)
+    found: list[Transfer] = []
+    for pair in dict.fromkeys((*sent, *received)):
+        found += _match(*pair, sent.get(pair, []), received.get(pair, []))
+    return tuple(sorted(found, key=_order))
+
+
+def _order(transfer: Transfer) -> tuple[str, str, str, str]:
+    move = transfer.sent or transfer.received
+    return (move.date if move else "", transfer.sender, transfer.receiver, move.movement if move else "")
+
+
+def _match(
+    sender: str, receiver: str, sent: Sequence[MoveFact], received: Sequence[MoveFact]
+) -> Iterator[Transfer]:
+    likeness = [
+        (rank, apart, at_out, at_in)
+        for at_out, out in enumerate(sent)
+        for at_in, into in enumerate(received)
+        for rank, apart in _compare(out, into)
+    ]
+    fellow: dict[int, int] = {}
+    taken: set[int] = set()
+    for _, _, at_out, at_in in sorted(likeness):
+        if at_out not in fellow and at_in not in taken:
+            fellow[at_out] = at_in
+            taken.add(at_in)
+    for at, move in enumerate(sent):
+        yield Transfer(sender, receiver, move, received[fellow[at]] if at in fellow else None)
+    for at, move in enumerate(received):
+        if at not in taken:
+            yield Transfer(sender, receiver, None, move)
+
+
+def _compare(out: MoveFact, into: MoveFact) -> Iterator[tuple[int, int]]:
+    """How surely two entries tell one transfer (0 surest) and how many days they lie apart, if they may."""
+    apart = abs(_days(out.date, into.date))
+    same_document = bool(out.document) and fold(out.document) == fold(into.document)
+    same_lot, same_weight = out.lot == into.lot, out.weight_mg == into.weight_mg
+    if same_document:
+        yield 0 if same_lot else 1, apart
+    elif same_lot and same_weight:
+        yield 2, apart
+    elif apart <= _DAYS_APART and (same_lot or same_weight):
+        yield 3 if same_lot else 4, apart
+
+
+def _days(first: str, last: str) -> int:
+    return (date.fromisoformat(last) - date.fromisoformat(first)).days
+
+
+def _differ(sent: MoveFact, received: MoveFact) -> Iterator[str]:
+    if received.kind == "returned":
+        yield f"one book has it as {sent.kind}, the other as returned goods"
+    under_way = _days(sent.date, received.date)
+    if under_way < 0:
+        yield f"it arrived on {_day(received.date)}, before it left on {_day(sent.date)}"
+    elif under_way > DAYS_UNDER_WAY:
+        yield f"it left on {_day(sent.date)} and arrived {under_way} days later, on {_day(received.date)}"
+    if sent.weight_mg != received.weight_mg:
+        yield f"{format_mass(sent.weight_mg)} left and {format_mass(received.weight_mg)} arrived"
+    if sent.lot != received.lot:
+        yield f"it left as lot {sent.lot} and arrived as lot {received.lot}"
+    if sent.status and received.status and sent.status != received.status:
+        yield f"it left as {sent.status} and arrived as {received.status}"
+
+
+def _day(text: str) -> str:
+    return day(date.fromisoformat(text))
+
+
+def compare_transfers(transfers: Sequence[Transfer], directory: Directory) -> Iterator[Disagreement]:
+    """Transfers that a book is silent about or that two books tell differently.
+
+    Where the other member's records couldn't be read nothing can be said of its book.
+    """
+    for one in transfers:
+        members = (one.sender, one.receiver)
+        if not (directory.was_read(one.sender) and directory.was_read(one.receiver)):
+            continue
+        sent, received = one.sent, one.received
+        if sent is not None and received is None:
+            yield Disagreement(
+                "transfer-not-booked-in",
+                members,
+                (qualify(one.sender, "movements", sent.movement),),
+                f"{one.sender} booked {_tell(sent)} out to {one.receiver} on {_day(sent.date)}; "
+                f"{one.receiver}'s stock book has nothing of it.",
+            )
+        elif received is not None and sent is None:
+            yield Disagreement(
+                "transfer-not-booked-out",
+                members,
+                (qualify(one.receiver, "movements", received.movement),),
+                f"{one.receiver} booked {_tell(received)} in from {one.sender} on {_day(received.date)}; "
+                f"{one.sender}'s stock book has nothing of it.",
+            )
+        elif sent is not None and received is not None and one.differences:
+            yield Disagreement(
+                "transfer-differs",
+                members,
+                (
+                    qualify(one.sender, "movements", sent.movement),
+                    qualify(one.receiver, "movements", received.movement),
+                ),
+                f"Seed from {one.sender} to {one.receiver}{_paper(sent)}: {join(one.differences)}.",
+            )
+
+
+def _tell(move: MoveFact) -> str:
+    return f"{format_mass(move.weight_mg)} of lot {move.lot}{_paper(move)} ({move.kind})"
+
+
+def _paper(move: MoveFact) -> str:
+    return f", {move.document}" if move.document else ""

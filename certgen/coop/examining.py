@@ -1,0 +1,108 @@
+"""One member examined on its own, by whichever process or machine it falls to; no records make it raise."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from certgen.coop.cache import SummaryCache
+from certgen.coop.fingerprint import fingerprint
+from certgen.coop.opening import MemberRefusedError, find_home, open_member
+from certgen.coop.summary import ERRORS_KEPT, MemberSummary, shorten
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from certgen.coop.membership import Member
+
+
+class Task(NamedTuple):
+    """A member to examine. Paths are text, so that a task means the same on every machine of a cluster."""
+
+    coop: str
+    member: Member
+    on: date
+    cache: str
+    scratch: str = ""
+
+
+class Done(NamedTuple):
+    """A member's summary; `fresh` unless it came out of the cache."""
+
+    summary: MemberSummary
+    fresh: bool
+
+
+def examine_tasks(tasks: Sequence[Task]) -> list[Done]:
+    """Each task's summary, in their order."""
+    return [examine_task(task) for task in tasks]
+
+
+def examine_task(task: Task) -> Done:
+    """One member's summary, from the cache if its records are what they were."""
+    member = task.member
+    try:
+        home = find_home(Path(task.coop), member)
+        before = fingerprint(home)
+    except MemberRefusedError as refused:
+        return Done(_refused(member, "", refused.messages), fresh=True)
+    kept = SummaryCache(Path(task.cache) if task.cache else None, task.on)
+    source = f"{member.source}\0{member.season}"
+    found = kept.load(member.key, before, source)
+    if found is not None:
+        return Done(found, fresh=False)
+    summary = _examine(home, before, task)
+    try:
+        unchanged = fingerprint(home) == before
+    except MemberRefusedError:
+        unchanged = False
+    if unchanged:
+        # What somebody wrote into meanwhile would be kept under the wrong figure.
+        kept.store(summary, source)
+    return Done(summary, fresh=True)
+
+
+def _examine(home: Path, seal: str, task: Task) -> MemberSummary:
+    from certgen.coop.reduction import reduce_result
+    from certgen.examination import ReadFailure, examine
+
+    member = task.member
+    try:
+        with open_member(home, member, Path(task.scratch) if task.scratch else None) as opened:
+            result = examine(opened.season, task.on, within=opened.within)
+            return reduce_result(member.key, seal, result)
+    except MemberRefusedError as refused:
+        return _refused(member, seal, refused.messages)
+    except ReadFailure as failure:
+        place = {home.as_posix(), opened.season.as_posix()}
+        texts = [error.message if error.file in place else error.text() for error in failure.errors]
+        return _without_season(member, "unreadable", seal, texts)
+    except MemoryError:
+        return _refused(member, seal, ("its records need more memory than there is here",))
+    except OSError as fault:
+        return _refused(member, seal, (f"it can't be read: {(fault.strerror or str(fault)).lower()}",))
+    except Exception as fault:  # noqa: BLE001 (a fault of certgen at one member must not stop the others)
+        message = f"certgen itself failed: {type(fault).__name__}: {fault}"
+        return _without_season(member, "failed", seal, [message])
+
+
+def _refused(member: Member, seal: str, messages: Iterable[str]) -> MemberSummary:
+    return _without_season(member, "refused", seal, messages)
+
+
+def _without_season(member: Member, state: str, seal: str, messages: Iterable[str]) -> MemberSummary:
+    told = list(messages)
+    return MemberSummary(
+        member=member.key,
+        state=state,
+        fingerprint=seal,
+        errors=tuple(shorten(message) for message in told[:ERRORS_KEPT]),
+        error_count=len(told),
+    )
+
+
+def name_lost(member: Member) -> MemberSummary:
+    """The summary of a member whose examination was killed more than once."""
+    message = "its examination was ended from outside twice, most likely for want of memory"
+    return _without_season(member, "lost", "", [message])
