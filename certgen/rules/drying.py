@@ -1,4 +1,4 @@
-"""Ripening, extraction and drying, held against practice; and what a fruit can hold."""
+"""Ripening and drying held against practice, and what a fruit can hold."""
 
 from __future__ import annotations
 
@@ -7,34 +7,17 @@ from typing import TYPE_CHECKING, Any
 from certgen.records.quantities import format_mass
 from certgen.rules.clauses import BALANCE, PLAN
 from certgen.rules.findings import Finding
-from certgen.rules.ranges import compare, days_between, outside
+from certgen.rules.ranges import days_between, find_outside
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, plain, rows
-from certgen.rules.wording import join
+from certgen.rules.selection import look_up, rows
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator
 
     from pandas import DataFrame, Series
 
     from certgen.rules.case import Case
-    from certgen.standards import Practice
-
-#: The field it stands in, the values in the practice's unit, the practice, and what is said of the value.
-_Figure = tuple[str, "Series[Any]", "Practice | None", str]
-
-
-def _odd(table: str, frame: DataFrame, key: str, figures: Sequence[_Figure], start: str) -> Iterator[Finding]:
-    """One finding a record whose values leave their ranges, naming each."""
-    told: dict[int, list[tuple[str, str]]] = {}
-    for field, values, practice, said in figures:
-        if practice is not None:
-            odd = values[outside(values, practice)]
-            for row, value in zip(odd.index.tolist(), plain(odd), strict=True):
-                told.setdefault(row, []).append((field, compare(said.format(value), practice, value)))
-    for row, identifier in rows(frame.loc[sorted(told)], key):
-        words = join(said for _, said in told[row])
-        yield Finding(table, identifier, row, (told[row][0][0],), f"{start} {identifier} {words}.")
+    from certgen.rules.ranges import Figure
 
 
 @rule(
@@ -57,84 +40,7 @@ def ripening_out_of_range(case: Case) -> Iterator[Finding]:
         ("ripening.until", days, case.practice("ripening_days"), "ripened for {:g} days"),
         ("ripening.colour", colour, case.practice("ripening_colour_pct"), "had coloured {:g} %"),
     )
-    yield from _odd("harvests", frame, "harvest", figures, "Picking")
-
-
-@rule(
-    weight="advice",
-    clauses=(*PLAN, "practice:days_picking_to_extraction"),
-    remedy="Correct the day if it is wrong. Otherwise watch this seed's germination test.",
-    after=("date-out-of-order",),
-)
-def extraction_delayed(case: Case) -> Iterator[Finding]:
-    """Fruit was opened sooner or later after picking than is usual.
-
-    Sooner, and the seed isn't finished; later, and it may have sprouted or rotted in the fruit.
-    """
-    practice = case.practice("days_picking_to_extraction")
-    if practice is None:
-        return
-    processed = case.processed
-    opened = look_up(processed["batch_row"], case.season.table("batches")["date"])
-    days = days_between(processed["harvest_date"], opened)
-    odd = processed.assign(days=days)[outside(days, practice)]
-    for _, batch, row, position, harvest, took in rows(
-        odd, "batch", "batch_row", "position", "harvest", "days"
-    ):
-        yield Finding(
-            "batches",
-            batch,
-            row,
-            ("harvests", position),
-            compare(
-                f"Batch {batch} opened the fruit of picking {harvest} {took:g} days after it was picked",
-                practice,
-                took,
-            )
-            + ".",
-            cause=batch,
-        )
-
-
-@rule(
-    weight="advice",
-    clauses=PLAN,
-    remedy="Use a blade that rubs instead of cutting. Look at a sample of this seed for cuts, and watch its "
-    "germination test.",
-)
-def blade_sharp(case: Case) -> Iterator[Finding]:
-    """The machine that loosens the seed ran with a blade that cuts.
-
-    Cut seed dies in store, which a fresh germination test doesn't show.
-    """
-    frame = case.season.table("batches")
-    for row, batch, blade in rows(
-        frame[frame["blade"].isin(case.profile.role("unsafe_blades"))], "batch", "blade"
-    ):
-        yield Finding(
-            "batches",
-            batch,
-            row,
-            ("blade",),
-            f"Batch {batch} was run with the blade '{blade}', which cuts seed.",
-        )
-
-
-@rule(
-    weight="advice",
-    clauses=(*PLAN, "practice:rinses"),
-    remedy="If the count was forgotten, correct it. Otherwise rinse until the water stays clear.",
-)
-def rinse_count(case: Case) -> Iterator[Finding]:
-    """Seed was rinsed less, or more, often than is usual.
-
-    Pulp and gel that stay on the seed hold back germination and feed mould.
-    """
-    frame = case.season.table("batches")
-    figures = (
-        ("rinses", frame["rinses"].astype("Float64"), case.practice("rinses"), "was rinsed {:g} times"),
-    )
-    yield from _odd("batches", frame, "batch", figures, "Batch")
+    yield from find_outside("harvests", frame, "harvest", figures, "Picking")
 
 
 @rule(
@@ -153,7 +59,7 @@ def drying_out_of_range(case: Case) -> Iterator[Finding]:
     # Damp air makes drying slow; that is no fault of the work.
     days = days.where(frame["drying.humidity"].fillna("normal") != "high")
     wait = days_between(frame["date"], frame["drying.from"])
-    figures: list[_Figure] = [
+    figures: list[Figure] = [
         (
             "drying.temperature",
             frame["drying.temperature_c"],
@@ -176,7 +82,7 @@ def drying_out_of_range(case: Case) -> Iterator[Finding]:
     figures.append(
         ("moisture", frame["moisture_pct"], case.practice("moisture_pct"), "held {:g} % moisture when dry")
     )
-    yield from _odd("batches", frame, "batch", figures, "Batch")
+    yield from find_outside("batches", frame, "batch", figures, "Batch")
 
 
 @rule(

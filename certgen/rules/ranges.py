@@ -4,10 +4,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from certgen.rules.findings import Finding
+from certgen.rules.selection import plain, rows
+from certgen.rules.wording import join
+
 if TYPE_CHECKING:
-    from pandas import Series
+    from collections.abc import Iterator, Sequence
+
+    from pandas import DataFrame, Series
 
     from certgen.standards import Practice
+
+    #: A field, its values in the practice's unit, the practice, and what is said of a value.
+    Figure = tuple[str, Series[Any], Practice | None, str]
 
 
 def outside(values: Series[Any], practice: Practice | None) -> Series[Any]:
@@ -28,3 +37,18 @@ def compare(said: str, practice: Practice, value: float) -> str:
     """ "was dried at 52 °C, where practice is at most 40 °C": a value, and the range that it leaves."""
     doubt = ", and such a figure can hardly be right" if practice.grade(value) == "impossible" else ""
     return f"{said}, where practice is {practice.text()}{doubt}"
+
+
+def find_outside(
+    table: str, frame: DataFrame, key: str, figures: Sequence[Figure], start: str
+) -> Iterator[Finding]:
+    """One finding a record whose values leave their ranges, naming each."""
+    told: dict[int, list[tuple[str, str]]] = {}
+    for field, values, practice, said in figures:
+        if practice is not None:
+            odd = values[outside(values, practice)]
+            for row, value in zip(odd.index.tolist(), plain(odd), strict=True):
+                told.setdefault(row, []).append((field, compare(said.format(value), practice, value)))
+    for row, identifier in rows(frame.loc[sorted(told)], key):
+        words = join(said for _, said in told[row])
+        yield Finding(table, identifier, row, (told[row][0][0],), f"{start} {identifier} {words}.")

@@ -32,6 +32,8 @@ STAGES: Final = (
     "covering",
     "processing",
     "picking",
+    "ripeness",
+    "extraction",
     "equipment",
     "drying",
     "follow_up",

@@ -1,0 +1,120 @@
+"""Extraction: which fruit was opened, when, and how its seed was freed and washed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.rules.clauses import PLAN, RECORDS
+from certgen.rules.findings import Finding
+from certgen.rules.ranges import compare, days_between, find_outside, outside
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.rules.case import Case
+
+
+@rule(
+    weight="unproven",
+    clauses=(*RECORDS, "us-nop:205.403(d)(5)"),
+    remedy="Name under `harvests` the pickings that went into the run. Seed that was bought in belongs in a "
+    "lot of its own, with its supplier.",
+    after=("identifier-repeated",),
+)
+def batch_without_picking(case: Case) -> Iterator[Finding]:
+    """A run names no picking, so its seed came out of nowhere.
+
+    Fruit by fruit the line runs back to the parents. Where a run names no picking it ends, however well
+    the rest is kept. Seed of other sorts may be run, but not into a lot.
+    """
+    frame = case.season.table("batches")
+    bare = (frame["harvests"].str.len() == 0) & (frame["other_seed"].isna() | case.behind("batches"))
+    for row, batch, other in rows(frame[bare], "batch", "other_seed"):
+        source = f" It is of other seed: {other}." if other else ""
+        yield Finding(
+            "batches",
+            batch,
+            row,
+            ("harvests",),
+            f"Batch {batch} names no picking.{source}",
+            supply=f"the pickings of batch {batch}",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=(*PLAN, "practice:days_picking_to_extraction"),
+    remedy="Correct the day if it is wrong. Otherwise watch this seed's germination test.",
+    after=("date-out-of-order",),
+)
+def extraction_delayed(case: Case) -> Iterator[Finding]:
+    """Fruit was opened sooner or later after picking than is usual.
+
+    Sooner, and the seed isn't finished; later, and it may have sprouted or rotted in the fruit.
+    """
+    practice = case.practice("days_picking_to_extraction")
+    if practice is None:
+        return
+    processed = case.processed
+    opened = look_up(processed["batch_row"], case.season.table("batches")["date"])
+    days = days_between(processed["harvest_date"], opened)
+    odd = processed.assign(days=days)[outside(days, practice)]
+    for _, batch, row, position, harvest, took in rows(
+        odd, "batch", "batch_row", "position", "harvest", "days"
+    ):
+        yield Finding(
+            "batches",
+            batch,
+            row,
+            ("harvests", position),
+            compare(
+                f"Batch {batch} opened the fruit of picking {harvest} {took:g} days after it was picked",
+                practice,
+                took,
+            )
+            + ".",
+            cause=batch,
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=PLAN,
+    remedy="Use a blade that rubs instead of cutting. Look at a sample of this seed for cuts, and watch its "
+    "germination test.",
+)
+def blade_sharp(case: Case) -> Iterator[Finding]:
+    """The machine that loosens the seed ran with a blade that cuts.
+
+    Cut seed dies in store, which a fresh germination test doesn't show.
+    """
+    frame = case.season.table("batches")
+    for row, batch, blade in rows(
+        frame[frame["blade"].isin(case.profile.role("unsafe_blades"))], "batch", "blade"
+    ):
+        yield Finding(
+            "batches",
+            batch,
+            row,
+            ("blade",),
+            f"Batch {batch} was run with the blade '{blade}', which cuts seed.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=(*PLAN, "practice:rinses"),
+    remedy="If the count was forgotten, correct it. Otherwise rinse until the water stays clear.",
+)
+def rinse_count(case: Case) -> Iterator[Finding]:
+    """Seed was rinsed less, or more, often than is usual.
+
+    Pulp and gel that stay on the seed hold back germination and feed mould.
+    """
+    frame = case.season.table("batches")
+    figures = (
+        ("rinses", frame["rinses"].astype("Float64"), case.practice("rinses"), "was rinsed {:g} times"),
+    )
+    yield from find_outside("batches", frame, "batch", figures, "Batch")

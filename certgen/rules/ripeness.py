@@ -1,0 +1,118 @@
+"""The day and the stage of each picking, and that its fruit was taken up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.rules.clauses import PLAN, RECORDS
+from certgen.rules.findings import Finding
+from certgen.rules.ranges import compare, days_between, outside
+from certgen.rules.registry import rule
+from certgen.rules.selection import rows
+from certgen.rules.wording import day, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.rules.case import Case
+
+
+@rule(
+    weight="unproven",
+    clauses=(*RECORDS, "practice:days_covering_to_picking"),
+    remedy="Look up both days, and correct the one that is wrong. If they are right, explain what made the "
+    "fruit so early or so late.",
+    after=("date-out-of-order", "date-in-future", "bag-harvested-twice"),
+)
+def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
+    """Fruit was picked so soon or so long after its flower was covered that it can hardly be the same fruit.
+
+    How long a fruit takes is known within bounds. The range is the crop profile's: a
+    plausibility, no standard.
+    """
+    practice = case.practice("days_covering_to_picking")
+    if practice is None:
+        return
+    picked = case.picked
+    days = days_between(picked["covered"], picked["date"])
+    odd = picked.assign(days=days)[outside(days, practice)]
+    for _, group in odd.groupby("harvest", sort=False):
+        bags = group["bag"].tolist()
+        for _, harvest, row, position, bag, took in rows(
+            group, "harvest", "harvest_row", "position", "bag", "days"
+        ):
+            others = f" So were {len(bags) - 1} more bags of it." if len(bags) > 1 else ""
+            yield Finding(
+                "harvests",
+                harvest,
+                row,
+                ("bags", position),
+                compare(
+                    f"Picking {harvest} took the fruit of bag {bag} {took:g} days after it was covered",
+                    practice,
+                    took,
+                )
+                + f".{others}",
+                cause=harvest,
+                reaches=(Node("bagging", bag),),
+                supply=f"the right days for picking {harvest} and {name('bagging', bags)}",
+            )
+
+
+@rule(
+    weight="advice",
+    clauses=PLAN,
+    remedy="Correct the stage if it was misjudged. Seed of unripe fruit germinates worse: watch its "
+    "germination test.",
+)
+def harvest_stage(case: Case) -> Iterator[Finding]:
+    """Fruit was picked at another stage than the practice for seed.
+
+    Too green, and the seed in it isn't finished; too ripe, and birds, rot and falling fruit take their share
+    and mix up what is left.
+    """
+    wanted = case.profile.role("harvest_stages")
+    if not wanted:
+        return
+    order = case.profile.words["ripeness_stages"]
+    frame = case.season.table("harvests")
+    chosen = frame[frame["stage"].notna() & ~frame["stage"].isin(wanted)]
+    for row, harvest, stage in rows(chosen, "harvest", "stage"):
+        when = "before" if order.index(stage) < order.index(wanted[0]) else "after"
+        yield Finding(
+            "harvests",
+            harvest,
+            row,
+            ("stage",),
+            f"Picking {harvest} was made at the stage '{stage}', {when} '{wanted[0]}'.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=(*RECORDS, "practice:days_picking_to_extraction"),
+    remedy="Name the picking in the batch that took it up. If the fruit was eaten, sold or thrown away, say "
+    "so in a note and explain the gap.",
+)
+def harvest_unprocessed(case: Case) -> Iterator[Finding]:
+    """Fruit was picked for seed, and no batch takes it up.
+
+    Bagged fruit is picked for its seed. What isn't accounted for could have gone into any lot.
+    """
+    import pandas as pd
+
+    wait = case.practice("days_picking_to_extraction")
+    days = wait.high if wait is not None and wait.high is not None else 0
+    frame = case.season.table("harvests")
+    late = pd.Timestamp(case.on) > frame["date"] + pd.Timedelta(days=days)
+    idle = late & ~frame["harvest"].isin(case.processed["harvest"]) & (frame["bags"].str.len() > 0)
+    for row, harvest, fruits, when in rows(frame[idle], "harvest", "fruits", "date"):
+        yield Finding(
+            "harvests",
+            harvest,
+            row,
+            (),
+            f"Picking {harvest} of {day(when)} ({fruits} fruit) is in no batch.",
+            reaches=(Node("harvests", harvest),),
+        )

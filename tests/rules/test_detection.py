@@ -1,0 +1,190 @@
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from certgen.lineage import build_lineage
+from certgen.rules import RULES, Case, run_rules
+from certgen.standards import load_profile, load_rulebook
+
+ON = date(2026, 10, 31)
+
+
+def gaps(season, slug, *standards):
+    """What one rule finds."""
+    rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
+    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, ON)
+    found, crashed = run_rules(case, {slug: RULES[slug]})
+    assert () == crashed
+    return found
+
+
+LATER = date(2026, 2, 16)
+
+
+def farm(seasons, samples, **tables):
+    """Two trees with a bag each behind one lot, and a third without."""
+    return seasons.season_of(
+        **{
+            "blocks": [seasons.block()],
+            "plantings": [seasons.planting()],
+            "trees": [seasons.tree("T1"), seasons.tree("T2"), seasons.tree("T3")],
+            "screening": samples,
+            "bagging": [seasons.bag("B1", "T1"), seasons.bag("B2", "T2")],
+            "harvests": [seasons.harvest("H1", ["B1", "B2"])],
+            "batches": [seasons.batch("X1", ["H1"], 2)],
+            "lots": [seasons.lot("L1", [{"batch": "X1", "weight": "16 g"}], 16)],
+            **tables,
+        }
+    )
+
+
+def stained(seasons, name, of, **more):
+    """A sample by a stain, which sees one marker."""
+    record = seasons.sample(name, of, method="gus", **more)
+    del record["targets"]
+    return record
+
+
+def pool(seasons, name, trees, **more):
+    """A sample of many trees at once."""
+    record = seasons.sample(name, "", trees=tuple(trees), **more)
+    del record["tree"], record["mark"]
+    return record
+
+
+def later(days=0):
+    """The days of a second round."""
+    when = LATER + timedelta(days)
+    return {"collected": when, "submitted": when, "reported": when + timedelta(7)}
+
+
+def test_trees_with_one_blind_spot_are_one_gap(seasons):
+    """The stain sees no event without its marker; one gap names both trees and the event."""
+    (gap,) = gaps(
+        farm(seasons, [stained(seasons, f"S{n}", f"T{n}") for n in (1, 2)]), "method-does-not-cover"
+    )
+
+    assert "No test on trees T1 and T2 could have found event X17-2." == gap.message
+    assert ("unproven", ("L1",), 1) == (gap.weight, gap.lots, len(gap.others))
+
+
+def test_two_methods_together_see_what_neither_sees_alone(seasons):
+    """What counts is what some test on the tree could have found."""
+    by_element = seasons.sample("S3", "T1", targets=("nptII",))
+    samples = [stained(seasons, "S1", "T1"), by_element, seasons.sample("S2", "T2")]
+
+    assert () == gaps(farm(seasons, samples), "method-does-not-cover")
+
+
+def test_a_pool_counts_for_each_of_its_trees(seasons):
+    """A negative pool clears its trees for what it looks for."""
+    assert () == gaps(farm(seasons, [pool(seasons, "S1", ["T1", "T2"])]), "method-does-not-cover")
+
+
+def test_a_test_without_targets_sees_nothing(seasons):
+    """Where the method has a choice and none is written, the negative is silent."""
+    sample = seasons.sample("S1", "T1")
+    del sample["targets"]
+    (gap,) = gaps(farm(seasons, [sample, seasons.sample("S2", "T2")]), "method-does-not-cover")
+
+    assert "events 55-1, 63-1 and X17-2" in gap.message
+
+
+def test_a_tree_without_seed_is_left_alone(seasons):
+    """Nobody needs to know of a tree that bears no seed for a lot."""
+    samples = [seasons.sample("S1", "T1"), seasons.sample("S2", "T2"), stained(seasons, "S3", "T3")]
+
+    assert () == gaps(farm(seasons, samples), "method-does-not-cover")
+
+
+def test_a_positive_pool_casts_doubt_on_older_results(seasons):
+    """T1's own clean sample is older than the pool; T2 was sampled again and T3 was the one."""
+    samples = [
+        seasons.sample("S1", "T1"),
+        seasons.sample("S2", "T2"),
+        pool(seasons, "S4", ["T1", "T2", "T3"], result="positive", **later()),
+        seasons.sample("S5", "T2", **later(1)),
+        seasons.sample("S6", "T3", result="positive", **later(1)),
+    ]
+    (gap,) = gaps(farm(seasons, samples), "pool-unresolved")
+
+    assert "tree T1 in it was not tested singly since" in gap.message
+    assert ("S4", "unproven", ("L1",)) == (gap.id, gap.weight, gap.lots)
+
+
+def test_a_parent_that_has_only_the_pool_is_told_elsewhere(seasons):
+    """`parent-inconclusive` names it already."""
+    samples = [pool(seasons, "S4", ["T1", "T2"], result="positive", **later())]
+
+    assert () == gaps(farm(seasons, samples), "pool-unresolved")
+
+
+@pytest.mark.parametrize(
+    "followed",
+    [
+        {"trees": True},
+        {"incidents": ("T3", "cut down")},
+        {"incidents": ("S3", "cut down")},
+    ],
+)
+def test_a_positive_tree_that_was_dealt_with_is_no_gap(seasons, followed):
+    """Its removal, or an incident about it or its sample, with what was done."""
+    tables = {}
+    if "trees" in followed:
+        tables["trees"] = [
+            seasons.tree("T1"),
+            seasons.tree("T2"),
+            seasons.tree("T3", removed=date(2026, 1, 2)),
+        ]
+    else:
+        about, action = followed["incidents"]
+        tables["incidents"] = [
+            {
+                "incident": "E1",
+                "date": date(2026, 1, 2),
+                "kind": "positive screening",
+                "about": (about,),
+                "action": action,
+            }
+        ]
+    samples = [seasons.sample("S3", "T3", result="positive")]
+
+    assert () == gaps(farm(seasons, samples, **tables), "positive-left-standing")
+
+
+def test_a_positive_tree_left_standing_is_a_loose_end(seasons):
+    """No fruit was picked without a bag, so no lot is touched. An incident without action doesn't help."""
+    incident = {"incident": "E1", "date": date(2026, 1, 2), "kind": "positive screening", "about": ("T3",)}
+    (gap,) = gaps(
+        farm(seasons, [seasons.sample("S3", "T3", result="positive")], incidents=[incident]),
+        "positive-left-standing",
+    )
+
+    assert ("advice", ()) == (gap.weight, gap.lots)
+
+
+@pytest.mark.parametrize(("block", "weight"), [("East", "rejects"), ("West", "advice")])
+def test_its_neighbours_open_fruit_is_rejected(seasons, block, weight):
+    """Fruit without a bag may have been set by the positive tree beside it, not by one on other land."""
+    loose = {**seasons.harvest("H1", []), "trees": ("T1",), "fruits": 1}
+    season = farm(
+        seasons,
+        [seasons.sample("S3", "T3", result="positive")],
+        blocks=[seasons.block(), seasons.block("West")],
+        plantings=[seasons.planting(), seasons.planting("P2", block=block)],
+        trees=[seasons.tree("T1"), seasons.tree("T2"), seasons.tree("T3", planting="P2")],
+        harvests=[loose],
+    )
+    (gap,) = gaps(season, "positive-left-standing")
+
+    assert weight == gap.weight
+    assert (("L1",) if weight == "rejects" else ()) == gap.lots
+
+
+def test_a_positive_parent_is_told_once(seasons):
+    """`parent-positive` speaks of it, with the same remedy."""
+    assert () == gaps(
+        farm(seasons, [seasons.sample("S1", "T1", result="positive")]), "positive-left-standing"
+    )
