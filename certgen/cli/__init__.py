@@ -45,6 +45,7 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
 
 def run(arguments: Sequence[str]) -> int:
     """Runs one command and returns its exit code; never raises."""
+    _show_what_can_be_shown()
     name, *rest = arguments or ["--help"]
     if name in {"--help", "-h", "help"} and not (name == "help" and rest):
         sys.stdout.write(_list_commands())
@@ -87,6 +88,13 @@ def _call(name: str, arguments: list[str]) -> int:
         error.show()
         return UNREADABLE
     return code if isinstance(code, int) else CLEAN
+
+
+def _show_what_can_be_shown() -> None:
+    """A terminal that knows few letters shows a sign for the others instead of failing at them."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
 
 
 def _usage_error() -> type[Any]:

@@ -77,10 +77,3 @@ class Terminal:
 def clean(text: str) -> str:
     """Text without characters that would act on the terminal instead of being shown."""
     return _CONTROL.sub("\N{REPLACEMENT CHARACTER}", text)
-
-
-def use_utf8() -> None:
-    """Lets a terminal with another encoding show what it can instead of failing."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")

@@ -73,7 +73,8 @@ def _exit_code(line: Line) -> int:
     code = line.result.exit_code
     on_line = {position for node in line.nodes for position in line.gaps(node)}
     open_ = any(line.result.gaps[position].weight != "advice" for position in on_line)
-    return code if code >= 2 else int(open_ or any(line.missing(node) for node in line.nodes))
+    behind = [node for node in (line.root, *line.lineage.back(line.root)) if not node.season]
+    return code if code >= 2 else int(open_ or any(line.missing(node) for node in behind))
 
 
 def _refuse(form: str, failure: Exception) -> int:

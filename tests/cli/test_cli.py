@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 
@@ -88,3 +89,20 @@ def test_wrong_usage_is_exit_code_two(capsys):
     assert 2 == cli.run(["check", "--no-such-thing"])
     assert 2 == cli.run(["check", "--on", "31.10.2026"])
     assert "2026-10-31" in capsys.readouterr().err
+
+
+def test_a_terminal_that_knows_few_letters_is_no_failure(tmp_path):
+    """Arrows and narrow spaces become a sign where they can't be shown."""
+    from certgen.rules.exhibits import load_exhibit
+
+    folder = load_exhibit("parent-unscreened", "bad").write(tmp_path)
+    arguments = ["trace", str(folder), "L2", "--suppose", "tree:T3=positive", "--on", "2026-10-31"]
+    done = subprocess.run(
+        [sys.executable, "-m", "certgen", *arguments],
+        capture_output=True,
+        check=False,
+        env={**os.environ, "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
+    )
+
+    assert (1, b"") == (done.returncode, done.stderr)
+    assert b"lot L2  unproven  ?  rejected" in done.stdout
