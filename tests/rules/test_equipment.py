@@ -29,9 +29,12 @@ def run(seasons, name, harvest, when, *pieces, **more):
     """A batch on some equipment."""
     drying = {"method": "fan", "from": when, "to": when + timedelta(3)}
     return {
-        **seasons.batch(name, [harvest] if harvest else []), "date": when, "equipment": pieces, "drying": drying,
+        **seasons.batch(name, [harvest] if harvest else []),
+        "date": when,
+        "equipment": pieces,
+        "drying": drying,
         **more,
-    }  # fmt: skip
+    }
 
 
 def clean(name, when, *pieces, before=None):

@@ -1,0 +1,162 @@
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from certgen.lineage import build_lineage
+from certgen.rules import RULES, Case, run_rules
+from certgen.standards import load_profile, load_rulebook
+
+ON = date(2026, 10, 31)
+
+
+def gaps(season, slug, *standards, on=ON):
+    """What one rule finds."""
+    rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
+    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
+    found, crashed = run_rules(case, {slug: RULES[slug]})
+    assert () == crashed
+    return found
+
+
+def farm(seasons, bag, trees=(), **tables):
+    """One bag behind a lot, and the trees that it needs."""
+    return seasons.season_of(
+        **{
+            "blocks": [seasons.block()],
+            "plantings": [seasons.planting(), seasons.planting("P2", variety="Moth Lantern")],
+            "trees": [seasons.tree("T1"), seasons.tree("T2"), *trees],
+            "bagging": [bag],
+            "harvests": [seasons.harvest("H1", [bag["bag"]])],
+            "batches": [seasons.batch("X1", ["H1"])],
+            "lots": [seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)],
+            **tables,
+        }
+    )
+
+
+def bare(record, *fields):
+    """The record, less some fields."""
+    return {key: value for key, value in record.items() if key not in fields}
+
+
+@pytest.mark.parametrize(
+    ("sex", "flower", "weight", "said"),
+    [
+        ("hermaphrodite", "hermaphrodite", None, ""),
+        ("hermaphrodite", None, None, ""),
+        ("hermaphrodite", "male", "rejects", "over a male flower, which sets no fruit"),
+        ("hermaphrodite", "female", "unproven", "over a female flower, but tree T9 is hermaphrodite"),
+        ("female", "hermaphrodite", "unproven", "over a hermaphrodite flower, but tree T9 is female"),
+        ("female", None, None, ""),
+        ("male", None, "rejects", "over a male flower, which sets no fruit"),
+        ("unknown", "hermaphrodite", None, ""),
+        ("unknown", None, "unproven", "Nothing says what flower"),
+    ],
+)
+def test_flower_and_tree_together_tell_what_was_covered(seasons, sex, flower, weight, said):
+    """A flower that sets no fruit rejects; a contradiction, or silence of both, proves nothing."""
+    bag = bare(seasons.bag("B1", "T9"), "flower")
+    bag = {**bag, "flower": flower} if flower else bag
+    found = gaps(farm(seasons, bag, [seasons.tree("T9", sex=sex)]), "bag-on-wrong-flower")
+
+    assert ([weight] if weight else []) == [gap.weight for gap in found]
+    assert all(said in gap.message for gap in found)
+
+
+@pytest.mark.parametrize(
+    ("flower", "father", "expected"), [("female", None, 1), ("female", "T2", 0), (None, None, 1)]
+)
+def test_a_flower_that_needs_pollen_needs_a_father(seasons, flower, father, expected):
+    """The flower says so, or else the tree."""
+    bag = bare(seasons.bag("B1", "T9"), "flower")
+    bag |= {"flower": flower} if flower else {}
+    bag |= {"pollen_parent": father} if father else {}
+    found = gaps(farm(seasons, bag, [seasons.tree("T9", sex="female")]), "female-without-pollen-parent")
+
+    assert ["unproven"] * expected == [gap.weight for gap in found]
+
+
+@pytest.mark.parametrize(
+    ("father", "said"),
+    [
+        ({"sex": "female"}, "is female and gives no pollen"),
+        ({"removed": date(2026, 1, 2)}, "didn't stand there"),
+        ({"planting": "P2"}, "is Moth Lantern, where the mother is Amber Kestrel"),
+        ({"sex": "male"}, None),
+    ],
+)
+def test_the_father_must_be_able_to_be_one(seasons, father, said):
+    """Its sex, its days and its variety are looked at."""
+    bag = seasons.bag("B1", "T9", flower="female", pollen_parent="T8")
+    trees = [seasons.tree("T9", sex="female"), seasons.tree("T8", **father)]
+    found = gaps(farm(seasons, bag, trees), "pollen-parent-unfit")
+
+    assert (1 if said else 0) == len(found)
+    assert all(said in gap.message for gap in found)
+
+
+@pytest.mark.parametrize(
+    ("planted", "removed", "said"),
+    [
+        (date(2026, 1, 13), None, "was planted only on 13 January 2026"),
+        (date(2025, 2, 10), date(2026, 1, 11), "had been removed on 11 January 2026"),
+        (date(2026, 1, 12), date(2026, 1, 12), None),
+    ],
+)
+def test_a_bag_hangs_on_a_tree_that_is_there(seasons, planted, removed, said):
+    """The days of planting and of removal are days on which the tree stood."""
+    gone = {"removed": removed} if removed else {}
+    season = farm(
+        seasons,
+        seasons.bag("B1", "T9"),
+        [seasons.tree("T9", planting="P3", **gone)],
+        plantings=[seasons.planting(), seasons.planting("P3", planted=planted)],
+    )
+    found = gaps(season, "bag-on-absent-tree")
+
+    assert (["rejects"] if said else []) == [gap.weight for gap in found]
+    assert all(said in gap.message for gap in found)
+
+
+@pytest.mark.parametrize(("days", "expected"), [(6, 1), (7, 0)])
+def test_a_cover_that_outlasts_the_stigma_is_long_enough(seasons, days, expected):
+    """The profile's figure is the least."""
+    bag = seasons.bag("B1", "T1", uncovered=seasons.COVERED + timedelta(days))
+
+    assert expected == len(gaps(farm(seasons, bag), "uncovered-early"))
+
+
+def test_an_early_end_without_fruit_matters_to_nobody(seasons):
+    """The flower dropped and no picking names the bag."""
+    bag = seasons.bag("B1", "T1", uncovered=seasons.COVERED + timedelta(2), outcome="dropped")
+    season = farm(seasons, bag, harvests=[], batches=[], lots=[])
+
+    assert () == gaps(season, "uncovered-early")
+
+
+def test_bags_used_again_alike_are_one_gap(seasons):
+    """Three bags of one sort, one question; a washing after the use is another."""
+    again = {"bag_use": "re-used"}
+    bags = [seasons.bag(f"B{n}", "T1", **again) for n in (1, 2, 3)]
+    late = seasons.bag(
+        "B4", "T1", **again, previous_contents="bread", bag_cleaned=seasons.COVERED + timedelta(1)
+    )
+    good = seasons.bag("B5", "T1", **again, previous_contents="bread", bag_cleaned=seasons.COVERED)
+    season = farm(seasons, bags[0], bagging=[*bags, late, good])
+    first, second = gaps(season, "bag-reused")
+
+    assert (("B1", "B2", "B3"), ("B4",)) == (first.ids, second.ids)
+    assert "the washing is dated after it was put on" in second.message
+
+
+@pytest.mark.parametrize(
+    ("slug", "field"), [("bag-buds-not-cleared", "other_buds_cleared"), ("bag-not-cinched", "cinched")]
+)
+def test_only_a_written_no_is_told(seasons, slug, field):
+    """A blank says nothing."""
+    no = gaps(farm(seasons, seasons.bag("B1", "T1", **{field: False})), slug)
+
+    assert ["advice"] == [gap.weight for gap in no]
+    assert () == gaps(farm(seasons, bare(seasons.bag("B1", "T1"), field)), slug)

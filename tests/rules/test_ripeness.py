@@ -1,0 +1,82 @@
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from certgen.lineage import build_lineage
+from certgen.rules import RULES, Case, run_rules
+from certgen.standards import load_profile, load_rulebook
+
+ON = date(2026, 10, 31)
+
+
+def gaps(season, slug, *standards, on=ON):
+    """What one rule finds."""
+    rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
+    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
+    found, crashed = run_rules(case, {slug: RULES[slug]})
+    assert () == crashed
+    return found
+
+
+def farm(seasons, harvest, bags=1, **tables):
+    """Some bags, one picking and a lot of it."""
+    return seasons.season_of(
+        **{
+            "blocks": [seasons.block()],
+            "plantings": [seasons.planting()],
+            "trees": [seasons.tree("T1")],
+            "bagging": [seasons.bag(f"B{n}", "T1") for n in range(1, bags + 1)],
+            "harvests": [harvest],
+            "batches": [seasons.batch("X1", ["H1"], bags)],
+            "lots": [seasons.lot("L1", [{"batch": "X1", "weight": f"{8 * bags} g"}], 8 * bags)],
+            **tables,
+        }
+    )
+
+
+@pytest.mark.parametrize(("days", "expected"), [(111, 1), (112, 0), (210, 0), (211, 1)])
+def test_the_days_from_cover_to_picking_have_bounds(seasons, days, expected):
+    """On the bound is within."""
+    harvest = seasons.harvest("H1", ["B1"], date=seasons.COVERED + timedelta(days))
+
+    assert expected == len(gaps(farm(seasons, harvest), "harvest-interval-unlikely"))
+
+
+def test_one_odd_picking_is_one_gap(seasons):
+    """Three bags of it were all covered on one day: most likely the picking's day is wrong."""
+    harvest = seasons.harvest("H1", ["B1", "B2", "B3"], date=seasons.COVERED + timedelta(60))
+    (gap,) = gaps(farm(seasons, harvest, bags=3), "harvest-interval-unlikely")
+
+    assert ("unproven", 2) == (gap.weight, len(gap.others))
+    assert "can hardly be right" in gap.message
+    assert "So were 2 more bags of it" in gap.message
+
+
+def test_a_picking_before_its_cover_is_told_elsewhere(seasons):
+    """`date-out-of-order` speaks of days that run backwards."""
+    harvest = seasons.harvest("H1", ["B1"], date=seasons.COVERED - timedelta(1))
+
+    assert () == gaps(farm(seasons, harvest), "harvest-interval-unlikely")
+
+
+@pytest.mark.parametrize(
+    ("stage", "said"),
+    [("mature green", "before 'colour break'"), ("ripe", "after 'colour break'"), ("colour break", None)],
+)
+def test_the_stage_is_told_as_before_or_after(seasons, stage, said):
+    """In the order of the crop's own words."""
+    found = gaps(farm(seasons, seasons.harvest("H1", ["B1"], stage=stage)), "harvest-stage")
+
+    assert ([said] if said else []) == [said for gap in found if said in gap.message]
+
+
+def test_fruit_that_still_ripens_is_not_asked_for(seasons):
+    """A picking has its time until it must be in a batch."""
+    season = farm(seasons, seasons.harvest("H1", ["B1"]), batches=[], lots=[])
+
+    assert () == gaps(season, "harvest-unprocessed", on=seasons.PICKED + timedelta(21))
+    assert ["H1"] == [
+        gap.id for gap in gaps(season, "harvest-unprocessed", on=seasons.PICKED + timedelta(22))
+    ]
