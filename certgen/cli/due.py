@@ -22,6 +22,7 @@ _HEADINGS: Final = {
     "germination test": "Germination tests",
     "storage": "Seed in store",
     "incident open": "Incidents still open",
+    "keep": "Records and samples to keep",
 }
 
 
@@ -76,14 +77,23 @@ def _write_text(result: Result, due: tuple[Due, ...], *, everything: bool) -> No
         if shown:
             out.table((one.identifier, one.state, _window(one), one.about) for one in shown)
         if len(shown) < len(listed):
-            ahead = [one.first or one.last for one in listed if one not in shown]
-            first = min((when for when in ahead if when is not None), default=None)
-            next_one = f", the first on {day(first)}" if first else ""
-            out.text(f"{len(listed) - len(shown)} lie further ahead{next_one}; --all lists them.", 2)
+            out.text(_say_ahead(subject, [one for one in listed if one not in shown]), 2)
         basis = {one.basis for one in listed if one.basis}
         for text in sorted(basis) if subject != "cleared for bagging" else ():
             out.text(f"By {text}.", 2, "dim")
     out.line()
+
+
+def _say_ahead(subject: str, ahead: list[Due]) -> str:
+    from certgen.rules.wording import day
+
+    days = [one.first or one.last for one in ahead]
+    first = min((when for when in days if when is not None), default=None)
+    if subject == "keep":
+        until = f", none of them before {day(first)}" if first else ""
+        return f"{len(ahead)} to keep{until}; --all lists them."
+    next_one = f", the first on {day(first)}" if first else ""
+    return f"{len(ahead)} further ahead{next_one}; --all lists them."
 
 
 def _window(one: Due) -> str:

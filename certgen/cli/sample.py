@@ -1,7 +1,8 @@
-"""`certgen sample`: a spot check that anybody can draw again."""
+"""`certgen sample`: a spot check that anybody can draw again, and what a test of seed would cost."""
 
 from __future__ import annotations
 
+from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
     from certgen.examination import Result
 
 FORMATS: Final = ("text", "json", "csv")
-_KINDS: Final = ("bags", "trees")
+_KINDS: Final = ("bags", "trees", "seed")
 _BY: Final = ("block", "variety", "all")
 
 
@@ -22,9 +23,13 @@ def run(
     season: SeasonFolder = Path(),
     seed: Annotated[
         str | None,
-        typer.Option(metavar="TEXT", help="The text that decides the draw: agree on it, keep it."),
+        typer.Option(
+            metavar="TEXT", help="The text that decides a draw of bags or trees: agree on it, keep it."
+        ),
     ] = None,
-    of: Annotated[str, typer.Option(metavar="bags|trees", help="What is drawn.")] = "bags",
+    of: Annotated[
+        str, typer.Option(metavar="bags|trees|seed", help="What is drawn; seed plans a test of a lot.")
+    ] = "bags",
     size: Annotated[int | None, typer.Option(metavar="N", min=1, help="How many to look at.")] = None,
     detect: Annotated[
         str | None, typer.Option(metavar="PERCENT", help="Find a share of faulty ones this large: '5 %'.")
@@ -35,6 +40,21 @@ def run(
     by: Annotated[
         str, typer.Option(metavar="block|variety|all", help="Draw in proportion from each of these.")
     ] = "block",
+    lot: Annotated[str | None, typer.Option(metavar="LOT", help="With --of seed: the lot to test.")] = None,
+    limit: Annotated[
+        str | None,
+        typer.Option(
+            metavar="PERCENT",
+            help="With --of seed: the smallest share of seeds that the assay finds in a pool.",
+        ),
+    ] = None,
+    pool: Annotated[
+        int | None, typer.Option(metavar="N", min=1, help="With --of seed: seeds in a pool.")
+    ] = None,
+    sensitivity: Annotated[
+        str,
+        typer.Option(metavar="PERCENT", help="With --of seed: how surely a pool that holds one is found."),
+    ] = "100 %",
     form: Annotated[
         str, typer.Option("--format", metavar="text|json|csv", help="How the sheet is written.")
     ] = "text",
@@ -43,13 +63,21 @@ def run(
     """Draw bags or parent trees to look at, and print a sheet to take into the field.
 
     The draw depends on the text alone: whoever knows it and the records draws the same items. Take a text
-    that nobody could choose to suit them, such as today's weather report.
+    that nobody could choose to suit them, such as today's weather report. With --of seed it plans a test of
+    a lot in pools, and says how much of the lot the test would use up.
 
     Example:  certgen sample example_season --seed "rain at noon" --detect "5 %" --confidence "95 %"
+
+    Example:  certgen sample example_season --of seed --lot AK-26-1 --detect "0.5 %"
     """
     choose(form, FORMATS, "--format")
     choose(of, _KINDS, "--of")
     choose(by, _BY, "--by")
+    if of == "seed":
+        return _plan_seed(season, form, on, lot, detect, confidence, limit, sensitivity, pool)
+    if lot is not None or limit is not None or pool is not None:
+        message = "--lot, --limit and --pool plan a test of seed: write --of seed too."
+        raise typer.BadParameter(message, param_hint="--of")
     if not seed:
         message = 'Give the text that decides the draw, for example --seed "rain at noon, 12 November".'
         raise typer.BadParameter(message, param_hint="--seed")
@@ -74,12 +102,54 @@ def run(
     return 2 if result.errors else 0
 
 
-def _percent(text: str, option: str) -> float:
+def _plan_seed(
+    season: Path,
+    form: str,
+    on: str | None,
+    lot: str | None,
+    detect: str | None,
+    confidence: str,
+    limit: str | None,
+    sensitivity: str,
+    pool: int | None,
+) -> int:
+    """`--of seed`: the plan of a test of one lot, written."""
+    if lot is None or detect is None:
+        message = "A test of seed needs a lot and what is to be found: --lot LOT --detect '0.5 %'."
+        raise typer.BadParameter(message, param_hint="--lot" if lot is None else "--detect")
+    share, sure = _percent(detect, "--detect"), _percent(confidence, "--confidence")
+    least = _percent(limit, "--limit") if limit else None
+    finds = _percent(sensitivity, "--sensitivity", whole=True)
+    from certgen.cli import seed_plan
+    from certgen.cli.output import examine_or_refuse
+    from certgen.dossier.seed_plan import plan_seed_test
+
+    result = examine_or_refuse(season, parse_day(on), form)
+    if result is None:
+        return 2
+    try:
+        plan = plan_seed_test(result, lot, share, confidence=sure, limit=least, sensitivity=finds, pool=pool)
+    except KeyError:
+        held = result.case.ledger["lot"].tolist()
+        choose(lot, dict.fromkeys([*result.lots, *held]), "--lot")
+        raise
+    except ValueError as error:
+        raise typer.BadParameter(str(error), param_hint="--pool" if pool else "--detect") from None
+    {"text": seed_plan.write_text, "json": seed_plan.write_json, "csv": seed_plan.write_csv}[form](
+        result, plan
+    )
+    return 2 if result.errors else 0
+
+
+def _percent(text: str, option: str, *, whole: bool = False) -> float:
     bare = text.strip().removesuffix("%").strip()
     try:
-        value = float(bare) / 100
-    except ValueError:
+        # In decimals, for 0.4 % is 0.004 in writing and 0.0040000000000000001 is not.
+        value = float(Decimal(bare) / 100)
+    except InvalidOperation:
         value = -1.0
+    if whole and value == 1:
+        return value
     if not 0 < value < 1:
         message = f"'{text}' is no percentage between 0 and 100. Write it like '5 %'."
         raise typer.BadParameter(message, param_hint=option)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
+from certgen.dossier.retention import list_retention
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import last_ship_day
 from certgen.rules.departures import known_lots, tests_of
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 
 Subject = Literal[
     "cleared for bagging", "result outstanding", "bag to take off", "bag to pick", "germination test",
-    "storage", "incident open",
+    "storage", "incident open", "keep",
 ]  # fmt: skip
 State = Literal["overdue", "due", "later", "ready"]
 #: In the order in which a grower reads them.
@@ -32,6 +33,7 @@ SUBJECTS: tuple[Subject, ...] = (
     "germination test",
     "storage",
     "incident open",
+    "keep",
 )
 _SOON = timedelta(days=30)
 
@@ -40,8 +42,8 @@ _SOON = timedelta(days=30)
 class Due:
     """One thing to do or to know, with the `first` and `last` day of its window (None where there is none).
 
-    `state` is `ready` for what is cleared, `later` before the window (or more than 30 days ahead of a last
-    day), `due` within it, `overdue` after it. `basis` says what the days rest on.
+    `state` is `ready` for what is cleared or need be kept no longer, `later` before the window (or more than
+    30 days ahead of a last day), `due` within it, `overdue` after it. `basis` says what the days rest on.
     """
 
     subject: Subject
@@ -63,6 +65,7 @@ def list_due(result: Result) -> tuple[Due, ...]:
         *_germination(result),
         *_storage(result),
         *_incidents(result),
+        *_retention(result),
     ]
     order = {subject: place for place, subject in enumerate(SUBJECTS)}
     return tuple(
@@ -212,6 +215,18 @@ def _incidents(result: Result) -> Iterator[Due]:
     for incident, kind, day, action in _rows(open_, "incident", "kind", "date", "action"):
         about = f"{kind}{'' if action else ', no action written'}"
         yield Due("incident open", "incidents", incident, about, day, None, "due", "")
+
+
+def _retention(result: Result) -> Iterator[Due]:
+    """Records and samples, with the last day that they are to be kept."""
+    for one in list_retention(result):
+        years = f"{one.years} year{'' if one.years == 1 else 's'}"
+        table = "season" if one.what == "records of the season" else "lots"
+        state: State = "ready" if one.until is not None and result.on > one.until else "later"
+        about = f"{one.what}: {years} from when {one.why}" if table == "lots" else f"{one.what}: {years}"
+        if one.until is None:
+            about = f"{one.what}: {one.why}"
+        yield Due("keep", table, one.identifier, about, None, one.until, state, f"{one.clause} ({one.mark})")
 
 
 def _stamp(result: Result) -> Any:

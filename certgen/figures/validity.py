@@ -17,6 +17,15 @@ def last_ship_day(tested: date, months: int = 5) -> date:
     return end_of_month(tested, check_count(months, "The number of months"))
 
 
+def add_years(day: date, years: int) -> date:
+    """The same day so many years later; 29 February becomes 1 March, so that nothing ends a day early."""
+    later = day.year + check_count(years, "The number of years")
+    try:
+        return day.replace(year=later)
+    except ValueError:
+        return date(later, 3, 1)
+
+
 def end_of_month(day: date, later: int = 0) -> date:
     """The last day of the month that comes `later` months after the day's own."""
     months = day.year * 12 + day.month - 1 + later

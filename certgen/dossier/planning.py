@@ -1,0 +1,152 @@
+"""Aids to planning: the sexes of a planting against what its parents give, seedlings a hole, drying."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from certgen.figures.inheritance import count_seedlings, hermaphrodite_chance
+from certgen.figures.moisture import weigh_at
+from certgen.figures.sex_ratio import Fit, compare_counts, expect_sexes
+from certgen.lineage.building import seasons_of
+from certgen.records.quantities import grams
+from certgen.rules.selection import plain
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from certgen.examination import Result
+    from certgen.lineage import Node
+
+
+@dataclass(frozen=True, slots=True)
+class Progeny:
+    """A planting grown from an own lot: the sexes counted in the register against what its parents give.
+
+    `expected` are shares that add up to 1, empty where parents of several kinds gave seed; `fit` is None
+    then, and where a sex stands that the cross cannot give. A planting thinned by sex strays by design, so
+    this is a note and no verdict.
+    """
+
+    planting: str
+    lot: str
+    parents: tuple[str, ...]
+    counted: Mapping[str, int]
+    expected: Mapping[str, float]
+    fit: Fit | None
+
+
+@dataclass(frozen=True, slots=True)
+class Holes:
+    """The chance of at least one hermaphrodite among so many seedlings a hole, and how many make it sure."""
+
+    share: float
+    basis: str
+    chances: tuple[tuple[int, float], ...]
+    enough: int
+    confidence: float
+
+
+@dataclass(frozen=True, slots=True)
+class DryTarget:
+    """A batch whose seed is moister than it usually stores: what it will weigh when dry enough, in grams."""
+
+    batch: str
+    weight_g: float
+    moisture: float
+    wanted: float
+    target_g: float
+
+
+def compare_progeny(result: Result) -> tuple[Progeny, ...]:
+    """Each planting that grew from an own lot and has sexed trees, in the order of the records.
+
+    Expected: one locus, as in `figures.sex_ratio`. Parents that are all of one cross give an expectation.
+    """
+    trees = result.season.table("trees")
+    sexed = trees[trees["sex"].notna() & trees["planting"].notna()]
+    counts: dict[str, Counter[str]] = {}
+    for planting, sex in zip(plain(sexed["planting"]), plain(sexed["sex"]), strict=True):
+        counts.setdefault(planting, Counter())[sex] += 1
+    found = []
+    plantings = result.season.table("plantings")
+    plantings = plantings[~plantings["planting"].duplicated()]
+    for planting, lot in zip(plain(plantings["planting"]), plain(plantings["origin.lot"]), strict=True):
+        if lot is None or planting not in counts:
+            continue
+        crosses = _crosses(result, result.case.lot_node(lot))
+        expected: Mapping[str, float] = {}
+        fit = None
+        if len(crosses) == 1:
+            mother, father = next(iter(crosses))
+            try:
+                expected = expect_sexes(mother, father)
+                fit = compare_counts(counts[planting], expected)
+            except ValueError:
+                fit = None
+        words = tuple(sorted(f"{mother} × {father}" for mother, father in crosses))
+        found.append(Progeny(planting, lot, words, dict(counts[planting]), dict(expected), fit))
+    return tuple(found)
+
+
+def _crosses(result: Result, lot: Node) -> set[tuple[str, str]]:
+    """The crosses by sex behind a lot; empty where a parent's sex isn't on record."""
+    line = result.lineage.claim_back(lot)
+    sexes: dict[Node, str | None] = {}
+    seasons = dict(seasons_of(result.season))
+    by_label: dict[str, dict[str, str | None]] = {}
+    for node in line:
+        if node.table == "trees" and node.season in seasons:
+            if node.season not in by_label:
+                trees = seasons[node.season].table("trees")
+                by_label[node.season] = dict(zip(plain(trees["tree"]), plain(trees["sex"]), strict=True))
+            sexes[node] = by_label[node.season].get(node.id)
+    found: set[tuple[str | None, str | None]] = set()
+    for node in line:
+        if node.table != "bagging":
+            continue
+        mothers = [link.source for link in result.lineage.sources(node) if link.kind == "bagged"]
+        fathers = [link.source for link in result.lineage.sources(node) if link.kind == "pollen"]
+        found |= {(sexes.get(mother), sexes.get(one)) for mother in mothers for one in fathers or [mother]}
+    known = {(mother, father) for mother, father in found if mother is not None and father is not None}
+    return known if len(known) == len(found) else set()
+
+
+def plan_holes(result: Result, confidence: float = 0.95) -> Holes | None:
+    """Seedlings a planting hole, from the share of the sex that bears seed; None if the crop has none.
+
+    1 - (1 - h)^n; the share is the operation's own or the profile's `progeny_seed_parent_pct`.
+    """
+    usual = result.case.practice("progeny_seed_parent_pct")
+    if usual is None or usual.usual is None or not 0 < usual.usual < 100:
+        return None
+    share = usual.usual / 100
+    return Holes(
+        share,
+        f"{usual.source} ({usual.mark})",
+        tuple((number, hermaphrodite_chance(number, share)) for number in range(1, 6)),
+        count_seedlings(share, confidence),
+        confidence,
+    )
+
+
+def find_dry_targets(result: Result) -> tuple[DryTarget, ...]:
+    """Batches whose moisture lies above the usual range, with the weight to dry them to.
+
+    W·(100 - m) / (100 - m'): nothing but water leaves. The wanted moisture is the upper end of the range.
+    """
+    usual = result.case.practice("moisture_pct")
+    if usual is None or usual.high is None:
+        return ()
+    batches = result.season.table("batches")
+    moist = batches[(batches["moisture_pct"] > usual.high) & (batches["moisture_pct"] < 100)]
+    moist = moist[moist["dry_weight_mg"] > 0]
+    return tuple(
+        DryTarget(
+            batch, float(grams(mass)), moisture, usual.high, weigh_at(grams(mass), moisture, usual.high)
+        )
+        for batch, mass, moisture in zip(
+            *(plain(moist[name]) for name in ("batch", "dry_weight_mg", "moisture_pct")), strict=True
+        )
+    )
