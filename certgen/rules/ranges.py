@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import re
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.rules.findings import Finding
 from certgen.rules.selection import plain, rows
@@ -17,6 +18,9 @@ if TYPE_CHECKING:
 
     #: A field, its values in the practice's unit, the practice, and what is said of a value.
     Figure = tuple[str, Series[Any], Practice | None, str]
+
+
+_ONE: Final = re.compile(r"\b1 (day|hour|time)s\b")
 
 
 def outside(values: Series[Any], practice: Practice | None) -> Series[Any]:
@@ -35,8 +39,9 @@ def days_between(first: Series[Any], last: Series[Any]) -> Series[Any]:
 
 def compare(said: str, practice: Practice, value: float) -> str:
     """ "was dried at 52 °C, where practice is at most 40 °C": a value, and the range that it leaves."""
+    told = _ONE.sub(r"1 \1", said)
     doubt = ", and such a figure can hardly be right" if practice.grade(value) == "impossible" else ""
-    return f"{said}, where practice is {practice.text()}{doubt}"
+    return f"{told}, where practice is {practice.text()}{doubt}"
 
 
 def find_outside(

@@ -10,7 +10,7 @@ from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
 from certgen.rules.selection import rows
-from certgen.rules.wording import day, name
+from certgen.rules.wording import count, day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -42,7 +42,9 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
         for _, harvest, row, position, bag, took in rows(
             group, "harvest", "harvest_row", "position", "bag", "days"
         ):
-            others = f" So were {len(bags) - 1} more bags of it." if len(bags) > 1 else ""
+            others = (
+                f" The same goes for {count(len(bags) - 1, 'bagging')} more of it." if len(bags) > 1 else ""
+            )
             yield Finding(
                 "harvests",
                 harvest,

@@ -51,7 +51,7 @@ def test_one_odd_picking_is_one_gap(seasons):
 
     assert ("unproven", 2) == (gap.weight, len(gap.others))
     assert "can hardly be right" in gap.message
-    assert "So were 2 more bags of it" in gap.message
+    assert "The same goes for 2 bags more of it" in gap.message
 
 
 def test_a_picking_before_its_cover_is_told_elsewhere(seasons):
