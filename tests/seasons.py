@@ -30,7 +30,13 @@ def season_of(*, label="2026", previous=None, standards=("us-nop",), **tables):
         "to": "2026-10-31",
         "crop": "papaya",
         "standards": list(standards),
-        "operation": {"name": OPERATION},
+        "operation": {
+            "name": OPERATION,
+            "certificate": "C-0417",
+            "certifier": "Fernhollow Organic Certification",
+            "address": "4 Mill Lane, Larkfold",
+            "responsible": "R. Alder",
+        },
     }
     with TemporaryDirectory() as folder:
         # JSON is YAML, and quick to write.
