@@ -91,7 +91,7 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="rejects",
-    clauses=_KEPT_APART,
+    clauses=(*_KEPT_APART, "us-nop:205.105(e)"),
     remedy="Keep this fruit's seed out of every lot. If it was in fact a closed bud, correct the entry.",
 )
 def bag_over_open_flower(case: Case) -> Iterator[Finding]:
@@ -113,7 +113,7 @@ def bag_over_open_flower(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="rejects",
-    clauses=(*_KEPT_APART, "practice:days_covered"),
+    clauses=(*_KEPT_APART, "practice:days_covered", "us-nop:205.105(e)"),
     remedy="Keep this fruit's seed out of every lot.",
     after=("date-out-of-order",),
 )

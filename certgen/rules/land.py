@@ -18,7 +18,14 @@ if TYPE_CHECKING:
 
 @rule(
     weight="rejects",
-    clauses=("us-nop:205.202(b)", "us-nop:205.272", "eu:2018/848 10"),
+    clauses=(
+        "us-nop:205.202(b)",
+        "us-nop:205.272",
+        "eu:2018/848 10",
+        "eu:2018/848 annex II 1.7.1",
+        "codex:annex 1 A conversion",
+        "canada:5.1",
+    ),
     remedy="Fruit of such a block can't be called organic: correct the block's entry if it is wrong, or "
     "give the pickings and what came of them their true status.",
     after=("identifier-repeated",),

@@ -9,7 +9,7 @@ from certgen.records.quantities import format_mass
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import join
+from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @rule(
     weight="rejects",
-    clauses=("us-nop:205.272", "us-nop:205.2 commingling", "us-nop:205.103(b)(2)"),
+    clauses=("us-nop:205.272", "us-nop:205.2 commingling", "us-nop:205.103(b)(2)", "seed-law:201.2 lot"),
     remedy="Take the parts that don't belong out of the lot, if they can still be told apart; else give the "
     "lot the lower status, or don't sell it under a variety's name.",
     after=("batch-mixed-status", "batch-mixed-variety"),
@@ -142,4 +142,37 @@ def blended_lot_unproven(case: Case) -> Iterator[Finding]:
             f"its records prove {proved} of {format_mass(standing.weight_mg)}.",
             weight=weight,
             reaches=(node,),
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.307(a)(2)", "seed-law:201.2 lot"),
+    remedy="Give the newer lot a number that was never used, on its labels and papers too. Tell whoever "
+    "bought seed under the old number which lot they have.",
+    after=("identifier-repeated",),
+)
+def lot_number_reused(case: Case) -> Iterator[Finding]:
+    """A lot bears a number that an earlier season gave to another lot.
+
+    A buyer who comes back with that number can mean either. A number is used once, in all years.
+    """
+    lots, earlier = case.season.table("lots"), case.earlier_lots
+    again = lots[lots["lot"].isin(earlier.index)]
+    for row, lot, packed in rows(again, "lot", "packed"):
+        season, before = earlier.loc[lot, ["season", "packed"]].tolist()
+        same = before.date() == packed
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("lot",),
+            f"Lot {lot} stands in the records of season {season} already; there is no need to write it again."
+            if same
+            else f"Season {season} gave the number {lot} to a lot packed on {day(before.date())}.",
+            weight="advice" if same else None,
+            remedy="Take this record out; what is left of the lot comes in as `opening stock`."
+            if same
+            else None,
+            supply=None if same else f"a number of its own for lot {lot}",
         )

@@ -46,7 +46,7 @@ def _results(case: Case, tree: str) -> str:
 
 @rule(
     weight="unproven",
-    clauses=_TRACEABLE,
+    clauses=(*_TRACEABLE, "codex:genetic engineering", "canada:1.4"),
     remedy="Write the leaf sample and its result under `screening`. If the tree was never sampled, sample "
     "it now: a tree that still stands can still be tested.",
 )
@@ -70,7 +70,7 @@ def parent_unscreened(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="rejects",
-    clauses=_EXCLUDED,
+    clauses=(*_EXCLUDED, "us-nop:memo 11-13", "codex:genetic engineering", "canada:1.4"),
     remedy="Keep its seed out of every lot, and write an incident with what was done. If you doubt the "
     "result, have the tree tested again by another method that sees no less, and write that down.",
 )

@@ -19,7 +19,7 @@ _NOT_MIXED = ("us-nop:205.272", "us-nop:205.2 commingling", "us-nop:205.201(a)(5
 
 @rule(
     weight="rejects",
-    clauses=("us-nop:205.201(a)(5)", "us-nop:205.105(e)", "eu:2018/848 11"),
+    clauses=("us-nop:205.201(a)(5)", "us-nop:205.105(e)", "eu:2018/848 11", "us-nop:205.103(b)(2)"),
     remedy="If the fruit did grow under bags, name them under `bags` in place of the trees. If not, keep its "
     "seed out of every lot.",
 )

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.103(b)(2)", "eu:2018/848 39(1)"),
+    clauses=("us-nop:205.103(b)(2)", "eu:2018/848 39(1)", "us-nop:205.403(d)(5)"),
     remedy="Correct the number here, or write the record that it names.",
 )
 def reference_unknown(case: Case) -> Iterator[Finding]:

@@ -38,6 +38,14 @@ STAGES: Final = (
     "drying",
     "follow_up",
     "lots",
+    "seed_tests",
+    "storage",
+    "sales",
+    "germination",
+    "germination_conditions",
+    "labels",
+    "stock",
+    "papers",
     "explanations",
 )
 #: Not a rule that anyone wrote for the season: what becomes of one that fails.

@@ -5,6 +5,7 @@ import copy
 import pytest
 import yaml
 
+from certgen.rules import RULES
 from certgen.standards import RULEBOOKS, StandardError, clauses_of, coverage, load_rulebook, pages
 from certgen.standards.coverage import parse_coverage
 from certgen.standards.reading import DATA, Section
@@ -82,3 +83,23 @@ def test_a_clause_that_no_rulebook_has_is_named(whole) -> None:
 
     with pytest.raises(StandardError, match="no rulebook has this clause"):
         parse_coverage(Section(broken, "coverage.yaml"))
+
+
+def test_every_rule_named_in_the_coverage_exists() -> None:
+    """A clause that is said to be met by a rule is met by one that runs."""
+    named = {slug for met in coverage().values() for slug in met.rules}
+
+    assert set() == named - set(RULES)
+
+
+def test_coverage_and_rules_name_the_same_clauses() -> None:
+    """What a rule cites it covers, and what it is said to cover it cites; practice stands in no rulebook."""
+    cited = {
+        (clause, slug)
+        for slug, rule in RULES.items()
+        for clause in rule.clauses
+        if not clause.startswith("practice:")
+    }
+    covered = {(clause, slug) for clause, met in coverage().items() for slug in met.rules}
+
+    assert covered == cited

@@ -1,0 +1,67 @@
+"""Seed on its way out of the door, and what is known of the lot it came from, in this season or an "
+"earlier one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from certgen.lineage.building import seasons_of
+from certgen.rules.selection import look_up
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+    from certgen.rules.case import Case
+
+#: Kinds of movement by which seed leaves the farm for somebody else.
+LEAVING: Final = ("sold", "transferred")
+#: How each is told.
+TOLD: Final = {"sold": "sold", "transferred": "handed over", "sown": "sown"}
+
+
+def departures(case: Case, *also: str) -> DataFrame:
+    """Movements by which seed left the farm (and those of the kinds `also`), in their own rows.
+
+    Adds of the lot, this season's or an earlier one's: `lot_variety`, `lot_status`, `packed`, `storage`.
+    """
+    lots = known_lots(case)
+    frame = case.season.table("movements")
+    frame = frame.assign(
+        lot_variety=look_up(frame["lot"], lots["variety"]),
+        lot_status=look_up(frame["lot"], lots["status"]),
+        packed=look_up(frame["lot"], lots["packed"]),
+        storage=look_up(frame["lot"], lots["storage"]),
+    )
+    return frame[frame["kind"].isin([*LEAVING, *also])]
+
+
+def known_lots(case: Case) -> DataFrame:
+    """Every lot by number, this season's before the latest earlier one's."""
+    import pandas as pd
+
+    own, earlier = case.keyed("lots"), case.earlier_lots
+    return own if earlier.empty else pd.concat([own, earlier[~earlier.index.isin(own.index)]])
+
+
+def left_lots(case: Case) -> set[str]:
+    """The numbers of the lots of which some seed left the farm."""
+    frame = case.season.table("movements")
+    return set(frame["lot"][frame["kind"].isin(LEAVING)])
+
+
+def tests_of(case: Case, kind: str) -> DataFrame:
+    """Tests of one kind in this season and earlier ones, earliest first.
+
+    A test of an earlier season speaks of an earlier lot, so it is left out where this season gave the
+    number anew.
+    """
+    import pandas as pd
+
+    own = set(case.keyed("lots").index)
+    found: list[DataFrame] = []
+    for label, season in seasons_of(case.season):
+        frame = season.table("tests")
+        chosen = frame["kind"] == kind
+        found.append(frame[chosen & ~frame["lot"].isin(own)] if label else frame[chosen])
+    both = pd.concat(found, ignore_index=True) if len(found) > 1 else found[0]
+    return both.sort_values("date", kind="stable")

@@ -1,0 +1,209 @@
+"""Labels: they say what the records say, and everything that the standard asks for."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.figures.rounding import round_half_up
+from certgen.rules.departures import left_lots
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.germination import figures_of
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day, join
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import DataFrame, Series
+
+    from certgen.rules.case import Case
+
+#: The items that a label's record can show, and how each is told. The status has a rule of its own.
+_ITEMS: Final = {
+    "lot": "the lot number",
+    "variety": "the variety",
+    "last_certified_operation": "the last certified operation",
+    "germination": "the germination",
+    "tested": "the date of the germination test",
+}
+_LABELS: Final = ("us-nop:205.307(a)(2)", "eu:2018/848 annex III 2.1", "seed-law:201.13")
+#: A word before "organic" that turns its meaning round.
+_NOT_YET: Final = re.compile(
+    r"\b(non|not|in transition to|transitional|in-conversion)\b[\s-]*\w*$", re.IGNORECASE
+)
+
+
+def claims_organic(text: str) -> bool:
+    """Whether a label's words tell a buyer that the seed is organic: "certified organic", not "
+    ""non-organic"."""
+    found = re.search(r"\borganic\b", text, re.IGNORECASE)
+    return bool(found and not _NOT_YET.search(text[: found.start()]))
+
+
+def _labelled(frame: DataFrame) -> Series[Any]:
+    """Which lots have any word of a label on record."""
+    return frame[["label.status", *(f"label.{item}" for item in _ITEMS)]].notna().any(axis="columns")
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_LABELS, "us-nop:205.103(b)(2)"),
+    remedy="Look at the container. Correct the record if it is wrong, or the labels if they are; tell "
+    "whoever has a wrong one.",
+)
+def label_differs(case: Case) -> Iterator[Finding]:
+    """A label says something else than the lot's record.
+
+    The label is all that travels with the seed. What stands on it must lead back to this record and no
+    other. A label that calls seed organic which isn't speaks against the lot itself.
+    """
+    lots = case.season.table("lots")
+    yield from _plain_differences(case, lots)
+    yield from _germination_differences(case, lots)
+
+
+def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
+    import pandas as pd
+
+    operation = pd.Series(case.season.details.operation.name, index=lots.index, dtype="str")
+    compared = {
+        "lot": (lots["label.lot"], lots["lot"]),
+        "variety": (case.spell(lots["label.variety"]), case.spell(lots["variety"])),
+        "last_certified_operation": (
+            lots["label.last_certified_operation"].str.casefold(),
+            operation.str.casefold(),
+        ),
+    }
+    for item, (printed, recorded) in compared.items():
+        wrong = lots.assign(right=operation if item == "last_certified_operation" else lots.get(item))
+        wrong = wrong[printed.notna() & recorded.notna() & (printed != recorded)]
+        for row, lot, said, right in rows(wrong, "lot", f"label.{item}", "right"):
+            yield Finding(
+                "lots",
+                lot,
+                row,
+                (f"label.{item}",),
+                f"The label of lot {lot} gives {_ITEMS[item]} as {said}; the records say {right}.",
+                supply=f"{_ITEMS[item]} as it stands on the label of lot {lot}",
+            )
+    lower = lots[(lots["status"] != "organic") & lots["label.status"].notna()]
+    for row, lot, status, said in rows(lower, "lot", "status", "label.status"):
+        if claims_organic(said):
+            yield Finding(
+                "lots",
+                lot,
+                row,
+                ("label.status",),
+                f"The label of lot {lot} says '{said}'; the lot is {status}.",
+                weight="rejects",
+            )
+
+
+def _germination_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
+    """Labels that name a test day without a test, or a figure above what that test found."""
+    tests = case.season.table("tests")
+    tests = figures_of(tests[tests["kind"] == "germination"]).sort_values("date", kind="stable")
+    tests = tests[["lot", "date", "test", "mean"]]
+    last = tests[~tests["lot"].duplicated(keep="last")].set_index("lot")
+    days = tests[~tests[["lot", "date"]].duplicated(keep="last")]
+    labelled = lots[lots["lot"].isin(last.index) & _labelled(lots)]
+    keys = labelled[["lot", "label.tested"]]
+    of_day = keys.merge(days, how="left", left_on=["lot", "label.tested"], right_on=["lot", "date"])
+    named = labelled["label.tested"].notna()
+    for column in ("test", "mean"):
+        there = of_day[column].set_axis(labelled.index)
+        labelled = labelled.assign(**{column: there.where(named, look_up(labelled["lot"], last[column]))})
+    absent = labelled[named & labelled["test"].isna()]
+    for row, lot, when in rows(absent, "lot", "label.tested"):
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("label.tested",),
+            f"The label of lot {lot} names a germination test of {day(when)}, and none of that day is "
+            "entered.",
+            supply=f"the test that the label of lot {lot} names",
+        )
+    # The label may round, half up.
+    above = labelled[labelled["label.germination_pct"] >= labelled["mean"] + 0.5]
+    for row, lot, figure, test, mean in rows(above, "lot", "label.germination_pct", "test", "mean"):
+        if figure > round_half_up(mean):
+            yield Finding(
+                "lots",
+                lot,
+                row,
+                ("label.germination",),
+                f"The label of lot {lot} says {figure:g} % germination; test {test} found {mean:.3g} %.",
+                supply=f"the germination as it stands on the label of lot {lot}",
+            )
+
+
+@rule(
+    weight="unproven",
+    clauses=_LABELS,
+    remedy="Copy the label into the record letter for letter (`label`). If the item is missing on the "
+    "containers as well, put it there.",
+)
+def label_incomplete(case: Case) -> Iterator[Finding]:
+    """A label lacks something that one of the season's standards asks for.
+
+    While a lot without any label has not left the farm there is time, and it is advice. What only the
+    printed label shows (address, net weight) can't be seen in the records.
+    """
+    asked = {item for _, demand in case.demand("label_items") for item in _words(demand.value)}
+    wanted = {item: told for item, told in _ITEMS.items() if item in asked}
+    if not wanted:
+        return
+    lots = case.season.table("lots")
+    lots = lots[lots["status"] == "organic"]
+    labelled, left = _labelled(lots), lots["lot"].isin(left_lots(case))
+    lacking = lots[[f"label.{item}" for item in wanted]].isna()
+    bare = lots.assign(labelled=labelled, left=left)[lacking.any(axis="columns")]
+    for row, lot, has_label, gone in rows(bare, "lot", "labelled", "left"):
+        missing = [item for item in wanted if lacking[f"label.{item}"][row]]
+        told = f"The label of lot {lot} lacks {join(wanted[item] for item in missing)}."
+        weight: Weight | None = None if has_label or gone else "advice"
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            (f"label.{missing[0]}",) if has_label else ("label",),
+            told if has_label else f"Nothing says what the label of lot {lot} bears.",
+            weight=weight,
+            supply=f"the label of lot {lot}",
+        )
+
+
+def _words(value: object) -> tuple[str, ...]:
+    return value if isinstance(value, tuple) else ()
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.307(a)(1)", "us-nop:205.103(b)(3)", "eu:2018/848 annex III 2.1"),
+    remedy="Put the word on every container, also on those in the store, and copy it into `label.status`.",
+)
+def status_word_missing(case: Case) -> Iterator[Finding]:
+    """The containers of an organic lot don't say that it is organic.
+
+    Without the word one jar among many looks like any other, to a helper as to a buyer. Where none of the
+    season's standards asks for it, it is advice.
+    """
+    weight: Weight | None = None if case.demand("container_words") else "advice"
+    lots = case.season.table("lots")
+    lots = lots[(lots["status"] == "organic") & _labelled(lots)]
+    for row, lot, said in rows(lots, "lot", "label.status"):
+        if said is None or not claims_organic(said):
+            yield Finding(
+                "lots",
+                lot,
+                row,
+                ("label.status",),
+                f"The label of lot {lot} doesn't say that the seed is organic."
+                if said is None
+                else f"The label of lot {lot} says '{said}', and the lot is organic.",
+                weight=weight,
+                supply=f"the word organic on the label of lot {lot}",
+            )

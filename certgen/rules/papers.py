@@ -1,0 +1,265 @@
+"""Every table: days within the season, evidence that is there, records that are whole, seasons that "
+"are kept."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from itertools import pairwise
+from typing import TYPE_CHECKING, Final
+
+from certgen.lineage.building import seasons_of
+from certgen.records import Place
+from certgen.records.tables import load_tables
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.registry import rule
+from certgen.rules.selection import rows
+from certgen.rules.wording import capital, day, join, name, noun
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.rules.case import Case
+
+#: Work of the season itself. Land, plantings, inputs, screening and tests may be older and still count.
+_SEASONAL: Final = (
+    ("bagging", "covered"),
+    ("harvests", "date"),
+    ("batches", "date"),
+    ("cleaning", "date"),
+    ("lots", "packed"),
+    ("movements", "date"),
+    ("incidents", "date"),
+)
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)",),
+    remedy="Correct the day, or file the record with the season that it belongs to. If the season is longer "
+    "than its first and last day say, correct those.",
+    after=("date-in-future", "date-out-of-order", "sold-before-packed"),
+)
+def date_outside_season(case: Case) -> Iterator[Finding]:
+    """A record bears a day outside the season in whose folder it stands.
+
+    Mostly the year is a slip of the pen. If it isn't, the record is missing where an inspector looks for it
+    and is counted where it doesn't belong.
+    """
+    import pandas as pd
+
+    details = case.season.details
+    first, last = pd.Timestamp(details.start), pd.Timestamp(details.end)
+    for table, column in _SEASONAL:
+        frame = case.season.table(table)
+        outside = frame[(frame[column] < first) | (frame[column] > last)]
+        key = load_tables()[table].key or ""
+        for row, identifier, when in rows(outside, key, column):
+            yield Finding(
+                table,
+                identifier,
+                row,
+                (column,),
+                f"{capital(noun(table))} {identifier} is of {day(when)}; the season runs from "
+                f"{day(details.start)} to "
+                f"{day(details.end)}.",
+                supply=f"the right day for {noun(table)} {identifier}",
+            )
+
+
+def _named_files(case: Case) -> Iterator[tuple[str, str, int | None, tuple[str | int, ...], str]]:
+    """Every file that a record names as evidence: table, identifier, row, steps to the field, file."""
+    for table in load_tables().values():
+        frame = case.season.table(table.name)
+        for column in table.columns:
+            if column.kind == "evidence":
+                # A list's column holds tuples, most of them empty.
+                some = frame[[bool(files) for files in frame[column.name].tolist()]]
+                for row, identifier, files in rows(some, table.key or "rule", column.name):
+                    for position, file in enumerate(files):
+                        yield table.name, identifier, row, (column.name, position), file
+    raw = case.season.details.raw.get("evidence") or ()
+    for position, file in enumerate((raw,) if isinstance(raw, str) else raw):
+        yield "season", case.season.details.label, None, ("evidence", position), str(file)
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.103(c)"),
+    remedy="Put the file into the season's `evidence` folder under that name, or correct the name. Capital "
+    "letters count.",
+)
+def evidence_absent(case: Case) -> Iterator[Finding]:
+    """A record names a file that isn't there.
+
+    What a record rests on must lie beside it when the inspector asks, and on the day the report is made.
+    """
+    there = set(case.season.evidence_files)
+    for table, identifier, row, field, file in _named_files(case):
+        if file not in there:
+            what = "The season" if table == "season" else f"{capital(noun(table))} {identifier}"
+            yield Finding(
+                table,
+                identifier,
+                row,
+                field,
+                f"{what} names the file {file}, and it is not in the folder `evidence`.",
+                cause=file,
+                supply=f"the file {file}",
+            )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.103(b)(2)",),
+    remedy="Name the file at the record that it belongs to, under `evidence`, or put it elsewhere.",
+)
+def evidence_unnamed(case: Case) -> Iterator[Finding]:
+    """A file lies in the evidence folder, and no record names it.
+
+    A letter that belongs to nothing proves nothing; and perhaps a record is missing that should name it.
+    """
+    named = {file for *_, file in _named_files(case)}
+    for file in case.season.evidence_files:
+        if file not in named:
+            yield Finding(
+                "evidence",
+                file,
+                None,
+                (),
+                f"No record names the file {file}.",
+                reaches=(),
+                place=Place(f"evidence/{file}", ()),
+            )
+
+
+#: What growers forget though the schema lets it pass: table, field, in words, and the demand that makes it
+#: more than advice ("" for what no lot's claim rests on, "always" for what the balance can't do without).
+_FORGOTTEN: Final = (
+    ("harvests", "weight", "the weight", "harvest_amounts"),
+    ("batches", "wet_weight", "the wet weight", ""),
+    ("batches", "dry_weight", "the dry weight", "always"),
+    ("lots", "containers", "the number of containers", ""),
+    ("lots", "packaging", "the packaging", ""),
+    ("lots", "storage", "the storage", ""),
+)
+_OPERATION: Final = (
+    ("certificate", "the certificate's number"),
+    ("certifier", "the certifier"),
+)
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(a)", "us-nop:205.103(b)(2)", "eu:2018/848 34(5)", "eu:2018/848 annex II 1.12"),
+    remedy="Look it up in the field book, on the bag or on the invoice, and enter it.",
+)
+def record_incomplete(case: Case) -> Iterator[Finding]:
+    """Records lack something that was known on the day and that an inspector will ask for.
+
+    Most of it is advice. The dry weight of a run is not: without it nobody can tell whether more seed was
+    packed than there was. The weight of fruit isn't either, where a standard asks for the amounts picked.
+    """
+    for table, column, told, demand in _FORGOTTEN:
+        frame = case.season.table(table)
+        # What claims nothing is asked nothing.
+        claims = frame["status"] != "conventional" if "status" in frame else True
+        lacking = frame[frame[column].isna() & claims]
+        key = load_tables()[table].key or ""
+        identifiers = lacking[key].tolist()
+        weight: Weight | None = None if demand == "always" or (demand and case.demand(demand)) else "advice"
+        for row, identifier in rows(lacking, key):
+            what = name(table, identifiers)
+            yield Finding(
+                table,
+                identifier,
+                row,
+                (column,),
+                f"{capital(told)} of {what} is not written down.",
+                weight=weight,
+                cause=(table, column),
+                supply=f"{told} of {what}",
+            )
+    details = case.season.details
+    empty = [(field, told) for field, told in _OPERATION if not getattr(details.operation, field)]
+    if empty:
+        yield Finding(
+            "season",
+            details.label,
+            None,
+            ("operation",),
+            f"The season doesn't name {join(told for _, told in empty)} of the operation.",
+            weight="advice",
+            reaches=(),
+            remedy="Copy it from the organic certificate into `operation`.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=(
+        "us-nop:205.103(a)",
+        "us-nop:205.103(b)(4)",
+        "eu:2018/848 34(5)",
+        "canada:4.4",
+        "seed-law:7 USC 1572",
+    ),
+    remedy="Name the folder of the season before under `previous:` in the `season` mapping. Where no records "
+    "were kept in this form, keep the papers at hand, and write down where they lie.",
+)
+def records_missing_past_seasons(case: Case) -> Iterator[Finding]:
+    """Records of an earlier season that must still be kept are named by none of those that are here.
+
+    Records are kept for years after they were made, and a line can only be followed as far as they reach.
+    A year may be missing between two seasons, or the oldest of them goes on from a lot of one before it.
+    """
+    asked = [demand.value for key in ("record_years", "seed_record_years") for _, demand in case.demand(key)]
+    years = [value for value in asked if isinstance(value, int)]
+    if not years:
+        return
+    since = _years_before(case.on, max(years))
+    chain = list(seasons_of(case.season))
+    label = case.season.details.label
+    for (_, later), (_, earlier) in pairwise(chain):
+        between = later.details.start - earlier.details.end
+        if between > timedelta(days=31) and later.details.start > since:
+            yield Finding(
+                "season",
+                label,
+                None,
+                ("previous",),
+                f"Between season {earlier.details.label}, which ended on {day(earlier.details.end)}, and "
+                "season "
+                f"{later.details.label}, which began on {day(later.details.start)}, no season is named. "
+                "Records are "
+                f"kept for {max(years)} years.",
+                reaches=(),
+            )
+    at, oldest = chain[-1]
+    # Of this season's own unknown lots the rule about unknown numbers tells.
+    if not at or oldest.details.start <= since or oldest.previous is not None:
+        return
+    moves, plantings = oldest.table("movements"), oldest.table("plantings")
+    known = oldest.table("lots")["lot"]
+    named = [
+        *moves["lot"][moves["kind"] == "opening stock"].tolist(),
+        *plantings["origin.lot"].dropna().tolist(),
+    ]
+    lots = list(dict.fromkeys(lot for lot in named if lot not in set(known)))
+    if lots:
+        yield Finding(
+            "season",
+            label,
+            None,
+            ("previous",),
+            f"Season {oldest.details.label} goes on from {name('lots', lots)}, and the season before it "
+            f"is not named. Records are kept for {max(years)} years.",
+            reaches=(),
+        )
+
+
+def _years_before(when: date, years: int) -> date:
+    """The same day so many years before; the last of February for its 29th."""
+    try:
+        return when.replace(year=when.year - years)
+    except ValueError:
+        return when.replace(year=when.year - years, day=28)

@@ -1,0 +1,295 @@
+"""Seed leaves the farm: not before it may, and never without its papers."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.rules.departures import TOLD, departures
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day, join
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import Series
+
+    from certgen.rules.case import Case
+
+_TRAIL: Final = (
+    "us-nop:205.2 audit trail",
+    "us-nop:205.103(b)(2)",
+    "us-nop:205.403(d)(5)",
+    "eu:2021/771 1(a)",
+    "codex:annex 3 A accounts",
+    "canada:4.4",
+)
+_RANKS: Final = {"organic": 2, "transitional": 1, "conventional": 0}
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.403(d)(4)"),
+    remedy="One of the two days is wrong, or the wrong lot is named: look at the invoice and correct it.",
+    after=("date-in-future",),
+)
+def sold_before_packed(case: Case) -> Iterator[Finding]:
+    """Seed of a lot left the farm before the lot existed.
+
+    Either a day or the lot's number is wrong, and then other seed than the record says is in the buyer's
+    hands.
+    """
+    frame = departures(case)
+    early = frame[frame["date"] < frame["packed"]]
+    for row, movement, when, lot, kind, packed in rows(early, "movement", "date", "lot", "kind", "packed"):
+        yield Finding(
+            "movements",
+            movement,
+            row,
+            ("date",),
+            f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, before the lot was packed on {day(packed)}.",
+            supply=f"the right day or lot of movement {movement}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.105(e)", "us-nop:205.103(b)(2)", "eu:2018/848 27"),
+    remedy="If the laboratory told the result earlier, enter that day under `reported`. Otherwise tell the "
+    "certifier what was sold on which day; from now on keep seed back until the last result is in.",
+    after=("sold-before-packed",),
+)
+def sold_before_cleared(case: Case) -> Iterator[Finding]:
+    """Seed left the farm before the result of one of its parents was in.
+
+    On that day nobody could know that the seed was clean. That it turned out so is luck, and the record
+    should say how it was kept apart from luck.
+    """
+    cleared = _cleared(case)
+    frame = departures(case)
+    frame = frame.assign(cleared=look_up(frame["lot"], cleared))
+    early = frame[frame["date"] < frame["cleared"]]
+    for row, movement, when, lot, kind, last in rows(early, "movement", "date", "lot", "kind", "cleared"):
+        yield Finding(
+            "movements",
+            movement,
+            row,
+            ("date",),
+            f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, and the last result of its parents came in "
+            f"on {day(last)}.",
+            supply=f"an earlier day for the last result behind lot {lot}",
+        )
+
+
+def _cleared(case: Case) -> Series[Any]:
+    """By lot, the day on which the last of its parents' clearing results was in. Through blended lots."""
+    import pandas as pd
+
+    samples, tree, picked = case.keyed("screening"), case.tree_of, case.picked
+    in_hand = look_up(tree["clearing_sample"], samples["reported"].fillna(samples["collected"]))
+    pollen = look_up(picked["bag"], case.keyed("bagging")["pollen_parent"])
+    days = pd.concat([look_up(picked["tree"], in_hand), look_up(pollen, in_hand)])
+    of_harvest = days.groupby(pd.concat([picked["harvest_row"], picked["harvest_row"]])).max()
+    processed, packed = case.processed, case.packed
+    of_batch = look_up(processed["harvest_row"], of_harvest).groupby(processed["batch"]).max()
+    found: Series[Any] = look_up(packed["batch"], of_batch).groupby(packed["lot"]).max()
+    blended = packed[packed["source_lot"].isin(found.index)]
+    for _ in range(len(blended)):
+        handed = look_up(blended["source_lot"], found).groupby(blended["lot"]).max()
+        longer = pd.concat([found, handed]).groupby(level=0).max()
+        if longer.equals(found):
+            break
+        found = longer
+    return found
+
+
+@rule(
+    weight="unproven",
+    clauses=_TRAIL,
+    remedy="Write the buyer under `party` and the number of the invoice or dispatch note under `document`. "
+    "If none was written, ask the buyer to confirm the delivery in writing, and file that.",
+)
+def sale_without_document(case: Case) -> Iterator[Finding]:
+    """Seed left the farm, and the record names no buyer or no document.
+
+    An inspector follows seed to the buyer and back. Without a name and a paper the trail ends at the gate.
+    """
+    frame = departures(case)
+    bare = frame[frame["party"].isna() | frame["document"].isna()]
+    for row, movement, when, lot, kind, weight, party, document in rows(
+        bare, "movement", "date", "lot", "kind", "weight", "party", "document"
+    ):
+        lacks = [
+            told
+            for told, value in (("who took it", party), ("which document went with it", document))
+            if not value
+        ]
+        yield Finding(
+            "movements",
+            movement,
+            row,
+            ("party" if party is None else "document",),
+            f"{weight} of lot {lot} was {TOLD[kind]} on {day(when)}, and nothing says {join(lacks)}.",
+            supply=f"the papers of movement {movement}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_TRAIL, "eu:2018/848 annex III 5"),
+    remedy="Write who it came from under `party` and their delivery note under `document`. Look at the label "
+    "before you put the seed with yours.",
+)
+def receipt_without_document(case: Case) -> Iterator[Finding]:
+    """Seed came onto the farm, and nothing says from whom or on what paper.
+
+    What comes in without a paper could be any seed. From then on it lies in the lot with the rest.
+    """
+    frame = case.season.table("movements")
+    came = frame[frame["kind"].isin(["received", "returned"])]
+    bare = came[came["party"].isna() | came["document"].isna()]
+    for row, movement, when, lot, kind, weight, party, document in rows(
+        bare, "movement", "date", "lot", "kind", "weight", "party", "document"
+    ):
+        lacks = [told for told, value in (("from whom", party), ("on what document", document)) if not value]
+        came_in = "came back to" if kind == "returned" else "was taken into"
+        yield Finding(
+            "movements",
+            movement,
+            row,
+            ("party" if party is None else "document",),
+            f"{weight} {came_in} lot {lot} on {day(when)}, and nothing says {join(lacks)}.",
+            supply=f"the papers of movement {movement}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(3)", "eu:2018/848 annex III 2.1"),
+    remedy="Look at your copy of the document. If it says organic, enter that under `status`; if it doesn't, "
+    "send the buyer a corrected one.",
+    after=("sale-without-document",),
+)
+def dispatch_status_missing(case: Case) -> Iterator[Finding]:
+    """The document that went with organic seed doesn't say that it is organic.
+
+    The word must stand on the paper itself, not only in the seller's memory. Where none of the season's
+    standards asks for it, it is advice.
+    """
+    weight: Weight | None = (
+        None if any(demand.value for _, demand in case.demand("documents_status")) else "advice"
+    )
+    frame = departures(case)
+    silent = frame[frame["status"].isna() & ~frame["lot_status"].isin(["transitional", "conventional"])]
+    for row, movement, lot, document in rows(silent, "movement", "lot", "document"):
+        paper = f"document {document}" if document else f"the document of movement {movement}"
+        yield Finding(
+            "movements",
+            movement,
+            row,
+            ("status",),
+            f"Nothing says that {paper}, with seed of lot {lot}, bears the word organic.",
+            weight=weight,
+            supply=f"the status on {paper}",
+        )
+
+
+@rule(
+    weight="rejects",
+    clauses=(
+        "us-nop:205.103(b)(3)",
+        "us-nop:205.201(a)(3)",
+        "eu:2018/848 annex III 2.1",
+        "eu:2018/848 30(4)",
+    ),
+    remedy="Tell the buyer and the certifier at once, and correct the document.",
+)
+def sold_above_status(case: Case) -> Iterator[Finding]:
+    """Seed left the farm under a better status than its lot has.
+
+    The buyer holds a paper that is not true. The other way round, organic seed sold without the word, does
+    no harm.
+    """
+    frame = departures(case)
+    rank, own = frame["status"].map(_RANKS), frame["lot_status"].map(_RANKS)
+    for row, movement, lot, status, actual, kind, when in rows(
+        frame[rank > own], "movement", "lot", "status", "lot_status", "kind", "date"
+    ):
+        yield Finding(
+            "movements",
+            movement,
+            row,
+            ("status",),
+            f"Seed of lot {lot}, which is {actual}, was {TOLD[kind]} as {status} on {day(when)}.",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.307(b)", "us-nop:205.2 audit trail"),
+    remedy="Look at your copy of the document, and enter the operation that it names under "
+    "`last_certified_operation`. If it names none, send the buyer a corrected one.",
+    after=("sale-without-document",),
+)
+def last_certified_operation_missing(case: Case) -> Iterator[Finding]:
+    """The document doesn't name the last certified operation that handled the seed.
+
+    The buyer's own inspector begins there. It is asked by the standards that say so only.
+    """
+    if not any(demand.value for _, demand in case.demand("last_certified_operation")):
+        return
+    frame = departures(case)
+    claims = ~frame["lot_status"].isin(["transitional", "conventional"])
+    silent = frame[frame["last_certified_operation"].isna() & claims]
+    for row, movement, lot, document in rows(silent, "movement", "lot", "document"):
+        paper = f"Document {document}" if document else f"The document of movement {movement}"
+        yield Finding(
+            "movements",
+            movement,
+            row,
+            ("last_certified_operation",),
+            f"{paper}, with seed of lot {lot}, names no last certified operation.",
+            supply=f"the last certified operation on movement {movement}",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.403(d)(4)"),
+    remedy="Write under `planting` what the seed became, or in a `note` where it was sown.",
+)
+def sowing_without_planting(case: Case) -> Iterator[Finding]:
+    """Seed was sown, and nothing says where.
+
+    Own seed that grows somewhere unknown can't be followed into the next generation.
+    """
+    frame = case.season.table("movements")
+    lost = frame[(frame["kind"] == "sown") & frame["planting"].isna() & frame["note"].isna()]
+    for row, movement, lot, weight in rows(lost, "movement", "lot", "weight"):
+        yield Finding(
+            "movements",
+            movement,
+            row,
+            ("planting",),
+            f"{weight} of lot {lot} was sown, and nothing says where.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.403(d)(4)", "eu:2021/771 1(b)"),
+    remedy="Write in a `note` why the seed was given up and what became of it.",
+)
+def discard_unexplained(case: Case) -> Iterator[Finding]:
+    """Seed was thrown away or given a lower status, and nothing says why.
+
+    Seed that leaves the book by this door is the easiest to sell unseen, so an inspector asks about it.
+    """
+    frame = case.season.table("movements")
+    frame = frame[frame["kind"].isin(["discarded", "downgraded"])]
+    silent = frame[frame["note"].isna() & frame["document"].isna()]
+    for row, movement, lot, kind, weight in rows(silent, "movement", "lot", "kind", "weight"):
+        yield Finding(
+            "movements", movement, row, ("note",), f"{weight} of lot {lot} was {kind}, and nothing says why."
+        )

@@ -1,0 +1,217 @@
+"""Tests of the packed seed other than germination: for transgenes and for moisture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from certgen.figures.moisture import DUPLICATE_LIMIT, compare_duplicates, wet_basis
+from certgen.records.quantities import format_mass
+from certgen.rules.findings import Finding
+from certgen.rules.ranges import compare
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from pandas import DataFrame
+
+    from certgen.rules.case import Case
+
+_EXCLUDED: Final = (
+    "us-nop:205.105(e)",
+    "us-nop:205.2 excluded methods",
+    "us-nop:205.670(b)",
+    "us-nop:memo 11-13",
+    "eu:2018/848 11",
+    "eu:2018/848 30(4)",
+    "eu:1829/2003 12",
+    "codex:genetic engineering",
+    "canada:1.4",
+)
+
+
+def _tests(case: Case, kind: str) -> DataFrame:
+    frame = case.season.table("tests")
+    return frame[frame["kind"] == kind]
+
+
+@rule(
+    weight="rejects",
+    clauses=_EXCLUDED,
+    remedy="Keep the whole lot back and tell the certifier. Look for the parent: test the trees behind the "
+    "lot again, singly. What was sold already has to be called back as your plan says.",
+)
+def lot_transgene_positive(case: Case) -> Iterator[Finding]:
+    """A test of the lot's own seed found the transgene.
+
+    It makes no difference how little: no share of it is allowed for in seed. A later negative sample of the
+    same lot doesn't undo it, for the seed that was found had brothers. A run whose controls failed is void
+    and has a rule of its own.
+    """
+    frame = _tests(case, "transgene")
+    valid = ~frame["controls"].isin(["failed", "not run"])
+    for row, test, lot, positive, pools, targets in rows(
+        frame[valid & (frame["positive_pools"] > 0).fillna(value=False)],
+        "test",
+        "lot",
+        "positive_pools",
+        "pools",
+        "targets",
+    ):
+        yield Finding(
+            "tests",
+            test,
+            row,
+            ("positive_pools",),
+            f"Test {test} found {' or '.join(targets)} in {positive} of {pools} pools of lot {lot}.",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.105(e)", "us-nop:205.670(b)", "eu:2021/279 1"),
+    remedy="Have the test made again, and enter it beside this one. Keep the lot back until then.",
+)
+def lot_test_void(case: Case) -> Iterator[Finding]:
+    """A transgene test of a lot stands in the records, but its controls failed or weren't run.
+
+    Such a run proves nothing either way, least of all where it came out positive. A later sound test of the
+    same lot settles it.
+    """
+    frame = _tests(case, "transgene")
+    void = frame["controls"].isin(["failed", "not run"])
+    sound = frame[~void].groupby("lot")["date"].max()
+    frame = frame.assign(settled=look_up(frame["lot"], sound))
+    open_ = frame[void & ~(frame["settled"] >= frame["date"])]
+    for row, test, lot, controls in rows(open_, "test", "lot", "controls"):
+        yield Finding(
+            "tests",
+            test,
+            row,
+            ("controls",),
+            f"The controls of transgene test {test} of lot {lot} "
+            f"{'failed' if controls == 'failed' else 'were not run'}, "
+            "so it says nothing.",
+            supply=f"a sound transgene test of lot {lot}",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.403(d)(4)", "practice:thousand_seed_weight_g"),
+    remedy="Enter the seed that was sent in as a movement of kind `sampled`, or correct the number of pools.",
+)
+def sample_unrecorded(case: Case) -> Iterator[Finding]:
+    """The ledger shows less seed taken out of a lot than its transgene test must have ground up.
+
+    Either a movement is missing, or the laboratory had fewer seeds than the test says. The weight is
+    reckoned with the lightest usual seed, so that only a plain contradiction is told.
+    """
+    practice = case.practice("thousand_seed_weight_g")
+    if practice is None or practice.low is None:
+        return
+    frame = _tests(case, "transgene")
+    used = frame["pools"] * frame["seeds_per_pool"]
+    moves = case.season.table("movements")
+    taken = moves[moves["kind"].isin(["sampled", "retained"])].groupby("lot")["weight_mg"].sum()
+    frame = frame.assign(
+        seeds=used,
+        least=(used.astype("float64") * practice.low),
+        taken=look_up(frame["lot"], taken).fillna(0),
+    )
+    short = frame[
+        (frame["least"] > frame["taken"].astype("float64")) & frame["lot"].isin(case.keyed("lots").index)
+    ]
+    for row, test, lot, seeds, least, out in rows(short, "test", "lot", "seeds", "least", "taken"):
+        yield Finding(
+            "tests",
+            test,
+            row,
+            ("pools",),
+            f"Test {test} used {seeds} seeds of lot {lot}, at least {format_mass(round(least))}, and the "
+            "ledger shows "
+            f"{format_mass(int(out))} taken out for samples.",
+        )
+
+
+def _repeats(frame: DataFrame) -> DataFrame:
+    """Moisture tests with their `repeats`: (container, before, after) in milligrams, tuple by tuple."""
+    import pandas as pd
+
+    told = [
+        tuple((one["container_mg"], one["before_mg"], one["after_mg"]) for one in weighings)
+        for weighings in frame["weighings"].tolist()
+    ]
+    return frame.assign(repeats=pd.Series(told, index=frame.index, dtype="object"))
+
+
+@rule(
+    weight="advice",
+    clauses=("practice:moisture_pct",),
+    remedy="Do both repeats again. If a weight was misread, correct it.",
+)
+def moisture_repeats_differ(case: Case) -> Iterator[Finding]:
+    """The two repeats of a moisture test lie too far apart, or a weighing can't be right.
+
+    Two repeats that differ by more than 0.2 points are done again: so it is common practice (from memory).
+    Seed can't gain weight in an oven, nor weigh less than nothing.
+    """
+    frame = _repeats(_tests(case, "moisture"))
+    for row, test, lot, repeats in rows(frame[frame["repeats"].str.len() > 0], "test", "lot", "repeats"):
+        try:
+            shares = [wet_basis(*one) for one in repeats]
+        except ValueError:
+            yield Finding(
+                "tests",
+                test,
+                row,
+                ("weighings",),
+                f"The weighings of moisture test {test} of lot {lot} can't be right: the dish must weigh "
+                "least, and "
+                "seed can't gain weight in the oven.",
+            )
+            continue
+        if len(repeats) == 2 and not (result := compare_duplicates(*repeats)).agrees:
+            yield Finding(
+                "tests",
+                test,
+                row,
+                ("weighings",),
+                f"The repeats of moisture test {test} of lot {lot} gave {shares[0]:.2f} % and "
+                f"{shares[1]:.2f} %: "
+                f"{result.difference:.2f} points apart, where {float(DUPLICATE_LIMIT):g} is common practice.",
+            )
+
+
+@rule(
+    weight="advice",
+    clauses=("practice:moisture_pct",),
+    remedy="Dry the seed on, or let it take up a little, and test it again before it goes back into store.",
+    after=("moisture-repeats-differ",),
+)
+def moisture_out_of_range(case: Case) -> Iterator[Finding]:
+    """Packed seed is damper or drier than it keeps well.
+
+    Damp seed heats and moulds; seed of an intermediate kind that is dried too far dies as well.
+    """
+    practice = case.practice("moisture_pct")
+    if practice is None:
+        return
+    frame = _repeats(_tests(case, "moisture"))
+    for row, test, lot, given, repeats in rows(frame, "test", "lot", "moisture_pct", "repeats"):
+        try:
+            shares = [wet_basis(*one) for one in repeats]
+        except ValueError:
+            continue
+        value = sum(shares) / len(shares) if shares else given
+        if value is not None and practice.grade(round(value, 2)) != "usual":
+            where = f", the mean of {len(shares)} repeats" if len(shares) > 1 else ""
+            said = f"Test {test} found {value:.3g} % moisture in lot {lot}{where}"
+            yield Finding(
+                "tests",
+                test,
+                row,
+                ("weighings" if shares else "moisture",),
+                f"{compare(said, practice, value)}.",
+            )

@@ -1,0 +1,203 @@
+"""What packed seed lies in, where, and for how long."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.figures.validity import age_in_months
+from certgen.rules.departures import TOLD, departures, known_lots
+from certgen.rules.findings import Finding
+from certgen.rules.ranges import compare, outside
+from certgen.rules.registry import rule
+from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from datetime import date
+
+    from pandas import Series
+
+    from certgen.rules.case import Case
+
+#: What a container must never have held or hold (7 USC 6510(a)(5)), as a grower would write it.
+_BANNED: Final = re.compile(
+    r"(?<!\bno )(?<!\bnon-)(?<!without )(?<!without a )(?<!free of )(?<!never )"
+    r"\b(?:fungicid\w*|"
+    r"pesticid\w*|herbicid\w*|insecticid\w*|preservativ\w*|fumigan\w*|fumigat\w*|treated seed)",
+    re.IGNORECASE,
+)
+_CONTAINERS: Final = ("us-nop:205.272", "us-nop:205.201(a)(5)", "eu:2018/848 28", "eu:2018/848 annex III 7")
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:7 USC 6510(a)(5)", "us-nop:205.272"),
+    remedy="Write under `previous_contents` what the containers held before. If it was anything that kills "
+    "fungi or insects or keeps goods from spoiling, take the seed out and ask the certifier.",
+)
+def packaging_reused(case: Case) -> Iterator[Finding]:
+    """Seed lies in used containers, and nothing says what they held before, or what they held is forbidden.
+
+    Packaging that held or holds a fungicide, preservative or fumigant may not touch organic seed, however
+    well it was washed: then the record speaks against the lot.
+    """
+    frame = case.season.table("lots")
+    frame = frame[frame["status"] != "conventional"]
+    text = frame["packaging"].fillna("") + "\n" + frame["previous_contents"].fillna("")
+    banned = frame[text.str.contains(_BANNED)]
+    for row, lot, packaging, held in rows(banned, "lot", "packaging", "previous_contents"):
+        in_it = _BANNED.search(held or "")
+        field, told = ("previous_contents", held) if in_it else ("packaging", packaging)
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            (field,),
+            f"The containers of lot {lot} {'held before' if in_it else 'are described as'}: {told}.",
+            weight="rejects",
+        )
+    silent = frame[(frame["container_use"] == "re-used") & frame["previous_contents"].isna()]
+    for row, lot in rows(silent[~silent.index.isin(banned.index)], "lot"):
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("previous_contents",),
+            f"Lot {lot} lies in containers that were used before, and nothing says for what.",
+            supply=f"what the containers of lot {lot} held before",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=_CONTAINERS,
+    remedy="Write under `container_cleaned` the day on which the containers were cleaned for this filling.",
+)
+def container_not_cleaned(case: Case) -> Iterator[Finding]:
+    """Seed was filled into used containers, and no cleaning is written down for this filling.
+
+    A few seeds left in a jar's shoulder are a mixture. A cleaning after the filling is none.
+    """
+    frame = case.season.table("lots")
+    used = frame[(frame["container_use"] == "re-used") & (frame["status"] != "conventional")]
+    dirty = used[~(used["container_cleaned"] <= used["packed"])]
+    for row, lot, packed, cleaned in rows(dirty, "lot", "packed", "container_cleaned"):
+        told = f"were cleaned on {day(cleaned)}, after it" if cleaned else "show no cleaning"
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("container_cleaned",),
+            f"Lot {lot} was packed on {day(packed)} into containers that were used before and {told}.",
+            supply=f"the cleaning of the containers of lot {lot}",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("practice:storage_c",),
+    remedy="Move the seed to where it keeps, and test its germination again before any of it is sold.",
+)
+def stored_frozen(case: Case) -> Iterator[Finding]:
+    """A lot is kept in a way that kills this kind of seed.
+
+    Not every seed stands frost: what helps one kind for decades ends another within weeks.
+    """
+    frame = case.season.table("lots")
+    harmed = frame[frame["storage"].isin(case.profile.role("harmful_storage"))]
+    for row, lot, storage in rows(harmed, "lot", "storage"):
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("storage",),
+            f"Lot {lot} is kept in the {storage}, which harms seed of this crop.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("practice:storage_c",),
+    remedy="Correct the temperature if it was misread; otherwise mind the store and test germination sooner.",
+    after=("stored-frozen",),
+)
+def storage_temperature_out_of_range(case: Case) -> Iterator[Finding]:
+    """A lot is kept warmer or colder than is usual.
+
+    Ten degrees warmer cost seed about half its life or more: a rule of thumb.
+    """
+    practice = case.practice("storage_c")
+    if practice is None:
+        return
+    frame = case.season.table("lots")
+    for row, lot, typed, value in rows(
+        frame[outside(frame["storage_temperature_c"].round(2), practice)],
+        "lot",
+        "storage_temperature",
+        "storage_temperature_c",
+    ):
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("storage_temperature",),
+            f"{compare(f'Lot {lot} is kept at {typed}', practice, value)}.",
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("practice:storage_c", "seed-law:201.36c"),
+    remedy="Test germination before more of it goes out, and say on the label how old it is. If "
+    "your own seed keeps longer, set the figure under `practice` with the reason.",
+    after=("stored-frozen",),
+)
+def storage_too_long(case: Case) -> Iterator[Finding]:
+    """Seed left the farm that was older than its storage keeps it.
+
+    A lot that another was blended into is as old as the oldest of them.
+    """
+    frame = departures(case, "sown")
+    frame = frame.assign(since=look_up(frame["lot"], _oldest(case)))
+    frame = frame[(frame["date"] - frame["since"]).dt.days > _SHORTEST]
+    for row, movement, when, lot, kind, kept, since in rows(
+        frame, "movement", "date", "lot", "kind", "storage", "since"
+    ):
+        practice = case.practice(f"storage_months_{str(kept).replace(' ', '_')}")
+        if practice is not None and practice.high and _past(since, when, practice.high):
+            yield Finding(
+                "movements",
+                movement,
+                row,
+                ("date",),
+                f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, {age_in_months(since, when)} months "
+                "after it "
+                f"was packed; in storage called '{kept}' practice is {practice.text()}.",
+                cause=lot,
+                clauses=(f"practice:{practice.key}", "seed-law:201.36c"),
+            )
+
+
+#: Days of the shortest month: nothing is a month old before.
+_SHORTEST: Final = 27
+
+
+def _past(since: date, when: date, months: float) -> bool:
+    age = age_in_months(since, when)
+    return age > months or (age == months and when.day != since.day)
+
+
+def _oldest(case: Case) -> Series[Any]:
+    """By lot, the day on which the oldest of its seed was packed: its own, or that of a lot blended in."""
+    packed = known_lots(case)["packed"].copy()
+    for lot in dict.fromkeys(case.packed["lot"][case.packed["source_lot"].notna()].tolist()):
+        ahead, found = [case.lot_node(lot)], set()
+        while ahead:
+            node = ahead.pop()
+            if node not in found:
+                found.add(node)
+                ahead += [link.source for link in case.lineage.sources(node) if link.kind == "blended"]
+        packed[lot] = packed.reindex([node.id for node in found]).min()
+    return packed
