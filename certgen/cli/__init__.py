@@ -30,6 +30,7 @@ COMMANDS: Final = {
     "sample": Command("certgen.cli.sample", "Draw a spot check that anybody can draw again"),
     "due": Command("certgen.cli.due", "List what is cleared, what falls due and when"),
     "report": Command("certgen.cli.report", "Print the packet for the inspector"),
+    "coop": Command("certgen.cli.coop", "Check many members and what must hold between them"),
     "rules": Command("certgen.cli.rules", "List the rules, or explain one"),
 }
 

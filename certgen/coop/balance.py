@@ -17,14 +17,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class CombinedBalance:
-    """All members' balance of one variety, or of everything (`variety` empty), in whole milligrams.
+    """All members' balance of one variety, or of everything (`variety` None), in whole milligrams.
+
+    An empty variety gathers what books move of lots that they hold no record of.
 
     `columns` adds up the members' own balances, by the column names of `figures.balance`. `sent_mg` and
     `received_mg` are the part of it that members say went from one to another: seed that all agree on
     stands in both. What came into the co-op is `came_mg`, what left it `went_mg`.
     """
 
-    variety: str
+    variety: str | None
     columns: Mapping[str, int]
     sent_mg: int
     received_mg: int
@@ -82,7 +84,7 @@ def combine(summaries: Iterable[MemberSummary], transfers: Sequence[Transfer]) -
     whole: Counter[str] = Counter()
     for line in columns.values():
         whole.update(line)
-    everything = CombinedBalance("", dict(whole), sum(sent.values()), sum(received.values()))
+    everything = CombinedBalance(None, dict(whole), sum(sent.values()), sum(received.values()))
     return (*found, everything)
 
 

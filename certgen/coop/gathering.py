@@ -123,7 +123,7 @@ def gather(
         sample=draw_sample(seed, [view.risk for view in views], size),
         sample_seed=seed,
         sample_basis=f"{size} of {len(views)} members: {basis}",
-        chase=tuple(_chase(views, disagreements)),
+        chase=tuple(_chase(views, disagreements, origins)),
         varieties=dict(sorted(varieties.items())),
         examined=examined,
     )
@@ -166,7 +166,7 @@ class _View:
         summary = self._summaries[member.key]
         answered = tuple(gap for gap in summary.gaps if self._origins.answers(member.key, gap))
         concerned = tuple(self._concerned[member.key])
-        lots = tuple(self._line(member.key, lot) for lot in summary.lots)
+        lots = tuple(self._line(member.key, lot) for lot in summary.lots if not lot.season)
         standing = Grams()
         for line in lots:
             standing = standing.plus(line.standing)
@@ -211,13 +211,20 @@ class _View:
         )
 
 
-def _chase(views: Sequence[MemberView], disagreements: Sequence[Disagreement]) -> Iterator[Chase]:
+def _chase(
+    views: Sequence[MemberView], disagreements: Sequence[Disagreement], origins: Origins
+) -> Iterator[Chase]:
     """What to chase first: whom nothing is known of, then what proves most, then what disagrees."""
     unread = [view for view in views if view.readiness == "not read"]
     for view in unread[:_CHASES]:
         reason = view.summary.errors[0] if view.summary.errors else "nothing could be read"
         yield Chase((view.member.key,), f"Get records that can be read: {reason}", 0)
-    mends = [(mend.proves_mg, view.member.key, mend) for view in views for mend in view.summary.mend]
+    mends = [
+        (mend.proves_mg, view.member.key, mend)
+        for view in views
+        for mend in view.summary.mend
+        if not origins.spares(view.member.key, mend)
+    ]
     for mass, key, mend in sorted(mends, key=lambda one: (-one[0], one[1]))[:_CHASES]:
         yield Chase((key,), f"{mend.text[:1].upper()}{mend.text[1:]}", mass)
     for one in disagreements[:_CHASES]:

@@ -23,7 +23,9 @@ from certgen.coop.summary import (
     YieldFact,
     shorten,
 )
+from certgen.examination import examine_season
 from certgen.lineage import Node, judge_lots
+from certgen.lineage.building import seasons_of
 from certgen.records.tables import load_tables
 from certgen.rules import CRASHED, RULES, WEIGHTS
 from certgen.rules.selection import plain, rows
@@ -44,7 +46,7 @@ def reduce_result(member: str, fingerprint: str, result: Result) -> MemberSummar
     """The summary of an examined member."""
     details = result.season.details
     outside = _Outside(result)
-    lots = tuple(_lots(result, outside))
+    lots = (*_lots(result, outside), *_earlier_lots(result))
     return MemberSummary(
         member=member,
         state="read",
@@ -68,10 +70,7 @@ def reduce_result(member: str, fingerprint: str, result: Result) -> MemberSummar
         uses=tuple(_uses(result)),
         yields=tuple(_yields(result)),
         balance=_balance(result),
-        mend=tuple(
-            MendFact(shorten(f"{mend.action} {mend.text}"), mend.proves_mg, mend.lots[:NAMES_KEPT])
-            for mend in result.mend[:MENDS_KEPT]
-        ),
+        mend=tuple(_mends(result, outside)),
         errors=tuple(shorten(error.text()) for error in result.errors[:ERRORS_KEPT]),
         error_count=len(result.errors),
         crashed=tuple(crash.rule for crash in result.crashed),
@@ -129,7 +128,19 @@ def _grams(standing: LotStanding) -> Grams:
     return Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg)
 
 
-def _lots(result: Result, outside: _Outside) -> Iterator[LotFact]:
+def _earlier_lots(result: Result) -> Iterator[LotFact]:
+    """Lots of the seasons before, under their label: trees take a year to bear, so others' stand on these."""
+    seen = set(result.lots)
+    for label, season in seasons_of(result.season):
+        if label:
+            earlier = examine_season(season, result.on)
+            for fact in _lots(earlier, _Outside(earlier), label):
+                if fact.lot not in seen:
+                    seen.add(fact.lot)
+                    yield fact
+
+
+def _lots(result: Result, outside: _Outside, season: str = "") -> Iterator[LotFact]:
     answered = outside.answered() if outside.gaps else result.lots
     verdicts = result.case.verdicts
     clear = set(verdicts.index[verdicts["verdict"] == "clear"].tolist())
@@ -144,6 +155,7 @@ def _lots(result: Result, outside: _Outside) -> Iterator[LotFact]:
         ]
         plantings = dict.fromkeys(planting_of.get(tree) for tree in parents)
         yield LotFact(
+            season=season,
             lot=lot,
             variety=shorten(standing.variety),
             packed=packed.get(lot, ""),
@@ -196,6 +208,14 @@ def _gaps(result: Result, outside: _Outside) -> tuple[GapFact, ...]:
             )
         )
     return tuple(found)
+
+
+def _mends(result: Result, outside: _Outside) -> Iterator[MendFact]:
+    for mend in result.mend[:MENDS_KEPT]:
+        elsewhere = [outside.gaps[gap][0] for gap in mend.gaps if gap in outside.gaps]
+        names = tuple(dict.fromkeys(elsewhere)) if len(elsewhere) == len(mend.gaps) else ()
+        text = shorten(f"{mend.action} {mend.text}")
+        yield MendFact(text, mend.proves_mg, mend.lots[:NAMES_KEPT], names)
 
 
 def _plantings(result: Result) -> Iterator[PlantingFact]:

@@ -50,9 +50,11 @@ class LotFact(NamedTuple):
     """A lot as the co-op sees it.
 
     `own` is its standing by the member's records alone; `answered` what it is when every lot of another
-    member that its line names is traced there. `outside` are those lots.
+    member that its line names is traced there. `outside` are those lots. `season` is empty for this season's
+    lots and a label for an earlier one's, kept because other members' trees may have grown from it.
     """
 
+    season: str
     lot: str
     variety: str
     packed: str
@@ -138,11 +140,15 @@ class GapFact(NamedTuple):
 
 
 class MendFact(NamedTuple):
-    """What mends most at once: the words, and the milligrams that it proves or leaves traced."""
+    """What mends most at once: the words, and the milligrams that it proves or leaves traced.
+
+    `outside` are the lots of other members whose records would do the same; empty where only an own entry would.
+    """
 
     text: str
     proves_mg: int
     lots: tuple[str, ...]
+    outside: tuple[str, ...]
 
 
 class Said(NamedTuple):

@@ -12,7 +12,7 @@ from certgen.rules.wording import join, noun
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.coop.summary import GapFact, Grams, LotFact, MemberSummary, PlantingFact
+    from certgen.coop.summary import GapFact, Grams, LotFact, MemberSummary, MendFact, PlantingFact
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +74,10 @@ class Origins:
     def answers(self, member: str, gap: GapFact) -> bool:
         """Whether another member's records answer a gap about an unknown lot."""
         return bool(gap.outside) and self._is_answered(member, gap.outside)
+
+    def spares(self, member: str, mend: MendFact) -> bool:
+        """Whether other members' records do all that this would mend."""
+        return bool(mend.outside) and all(self._is_answered(member, lot) for lot in mend.outside)
 
     def trail(self, member: str, planting: PlantingFact, most: int = 12) -> tuple[str, ...]:
         """The line back from a planting through other members' lots: `HOLLOW:lots/L1`, nearest first."""

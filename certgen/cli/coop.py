@@ -1,0 +1,151 @@
+"""`certgen coop`: many members' records examined, held against one another, and reported."""
+
+from __future__ import annotations
+
+import json
+import sys
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from certgen.cli.arguments import OnDay, choose, parse_day
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from certgen.coop.result import CoopResult
+    from certgen.records import ReadingError
+
+_FORMATS = ("text", "json", "csv")
+_PAGES = ("A4", "Letter")
+
+
+def run(
+    folder: Annotated[
+        Path, typer.Argument(metavar="DIR", help="The folder with coop.yaml.", show_default=False)
+    ] = Path(),
+    form: Annotated[
+        str, typer.Option("--format", metavar="text|json|csv", help="How the result is written.")
+    ] = "text",
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE.pdf", help="Also print the report for the certifier.")
+    ] = None,
+    letters: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Also write a letter a member into this folder.")
+    ] = None,
+    seed: Annotated[
+        str,
+        typer.Option(metavar="TEXT", help="Draw the members to visit by a text you agreed on beforehand."),
+    ] = "",
+    everything: Annotated[
+        bool, typer.Option("--all", help="List everything, however much there is.")
+    ] = False,
+    workers: Annotated[
+        int, typer.Option(metavar="N", min=0, help="Processes that examine members. Default: one a core.")
+    ] = 0,
+    cluster: Annotated[
+        str, typer.Option(metavar="ADDRESS", help="Use this Dask scheduler's workers instead.")
+    ] = "",
+    cache: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Keep examined members here, not among your caches.")
+    ] = None,
+    no_cache: Annotated[
+        bool, typer.Option("--no-cache", help="Keep nothing, and examine everyone anew.")
+    ] = False,
+    page: Annotated[
+        str, typer.Option(metavar="A4|Letter", help="The paper the report is printed on.")
+    ] = "A4",
+    on: OnDay = None,
+) -> int:
+    """Examine every member of a co-op, find what disagrees between them, and say what to chase first.
+
+    Example:  certgen coop example_coop --on 2026-11-25 --out coop.pdf --letters letters
+    """
+    choose(form, _FORMATS, "--format")
+    choose(page, _PAGES, "--page")
+    day = parse_day(on)
+    from certgen.coop.cache import default_folder
+    from certgen.coop.crew import ClusterError
+    from certgen.coop.gathering import Manner, examine_coop
+    from certgen.coop.membership import read_coop
+
+    coop, errors = read_coop(folder)
+    if coop is None:
+        return _refuse(form, errors)
+    kept = None if no_cache else cache or default_folder()
+    try:
+        with _bar() as progress:
+            manner = Manner(kept, workers, cluster)
+            result = examine_coop(folder, coop, day, manner, seed=seed, progress=progress)
+    except ClusterError as fault:
+        sys.stderr.write(f"certgen coop: {fault}.\n")
+        return 2
+    _write(result, form, everything=everything)
+    _write_files(result, out, letters, page)
+    return result.exit_code
+
+
+def _refuse(form: str, errors: tuple[ReadingError, ...]) -> int:
+    if form == "json":
+        from certgen.cli.findings import errors_as_json
+
+        _dump({"errors": errors_as_json(errors)})
+    else:
+        sys.stderr.write("".join(f"{error.text()}\n" for error in errors))
+    return 2
+
+
+def _write(result: CoopResult, form: str, *, everything: bool) -> None:
+    if form == "text":
+        from certgen.cli.coop_text import write_text
+
+        write_text(result, everything=everything)
+        return
+    from certgen.coop.documents import as_json, as_rows
+
+    if form == "json":
+        _dump(as_json(result))
+        return
+    import csv
+
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerows(as_rows(result))
+
+
+def _dump(content: object) -> None:
+    json.dump(content, sys.stdout, ensure_ascii=False, indent=1)
+    sys.stdout.write("\n")
+
+
+def _write_files(result: CoopResult, out: Path | None, letters: Path | None, page: str) -> None:
+    """The report and the letters; where they went is said beside the result, not in it."""
+    if letters is not None:
+        from certgen.coop.letters import write_letters
+        from certgen.exchange.files import write_all
+
+        texts = write_letters(result)
+        write_all({letters / name: text.encode() for name, text in texts.items()})
+        sys.stderr.write(f"{len(texts)} letters: {letters}\n")
+    if out is not None:
+        from certgen.coop.printing import write_pdf
+
+        with _bar("setting pages") as progress:
+            write_pdf(result, out, page=page, progress=progress)
+        sys.stderr.write(f"report: {out}\n")
+
+
+@contextmanager
+def _bar(what: str = "members") -> Iterator[Callable[[int, int], None]]:
+    """A progress bar on a terminal that somebody watches; nothing anywhere else."""
+    if not sys.stderr.isatty():
+        yield lambda _done, _all: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, whole: bar.update(task, completed=done, total=whole)

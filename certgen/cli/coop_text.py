@@ -1,0 +1,181 @@
+"""The co-op as its office reads it on a terminal: who is ready, what disagrees, what to chase first."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Final
+
+from certgen.cli.terminal import Terminal, clean
+from certgen.coop.between.disagreements import KINDS, WEIGHTS
+from certgen.coop.group import NOT_CERTIFICATION
+from certgen.records.quantities import format_mass
+from certgen.rules import WEIGHTS as GAP_WEIGHTS
+from certgen.rules.wording import day, join
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from certgen.coop.result import CoopResult, MemberView
+    from certgen.coop.summary import Grams
+
+#: Of long lists so many are shown unless everything is asked for.
+_SHOWN: Final = 12
+_COLOURS: Final = {
+    "ready": "green",
+    "evidence missing": "yellow",
+    "against the claim": "red",
+    "not read": "red",
+}
+_HEADINGS: Final = {"unproven": "What disagrees between members", "question": "Questions to ask"}
+
+
+def write_text(result: CoopResult, *, everything: bool = False, terminal: Terminal | None = None) -> None:
+    """Writes the co-op's result to the terminal."""
+    _Text(result, terminal or Terminal(), everything).write()
+
+
+class _Text:
+    def __init__(self, result: CoopResult, out: Terminal, everything: bool) -> None:
+        self.result, self.out, self.everything = result, out, everything
+
+    def write(self) -> None:
+        result, out = self.result, self.out
+        out.line(out.paint(clean(result.coop.name), "bold"))
+        records = sum(result.totals.records.values())
+        known = len(result.members) - result.examined
+        before = f", {known} of them known from before" if known else ""
+        out.text(
+            f"{len(result.members)} members{before}; {records} records read. Checked as of {day(result.on)}."
+        )
+        self._write_members()
+        self._write_varieties()
+        self._write_stages()
+        for weight in WEIGHTS:
+            self._write_disagreements(weight)
+        self._write_chase()
+        self._write_group()
+        out.line()
+        out.text(self._verdict(), 0, "bold")
+
+    def _cut(self, listed: Sequence[object]) -> int:
+        return len(listed) if self.everything else _SHOWN
+
+    def _more(self, listed: Sequence[object]) -> None:
+        hidden = len(listed) - self._cut(listed)
+        if hidden > 0:
+            self.out.text(f"and {hidden} more (--all lists them)", 2, "dim")
+
+    def _write_members(self) -> None:
+        self.out.heading("The members")
+        views = self.result.members
+        # Whoever is ready needs no line where lines are short.
+        order = sorted(views, key=lambda view: view.readiness == "ready")
+        shown = order[: self._cut(order)]
+        self.out.table(
+            (view.member.key, view.readiness, format_mass(view.standing.whole_mg), _tell_member(view))
+            for view in shown
+        )
+        self._more(order)
+        for view in shown:
+            for error in view.summary.errors[:3]:
+                self.out.text(f"{view.member.key}: {error}", 4, _COLOURS[view.readiness])
+
+    def _write_varieties(self) -> None:
+        if self.result.varieties:
+            self.out.heading("Seed by variety")
+            self.out.table(
+                (
+                    name or "no variety written",
+                    standing.standing,
+                    format_mass(standing.whole_mg),
+                    split(standing),
+                )
+                for name, standing in self.result.varieties.items()
+            )
+
+    def _write_stages(self) -> None:
+        counts: dict[str, Counter[str]] = {}
+        for view in self.result.members:
+            for stage, by_weight in view.summary.stages.items():
+                counts.setdefault(stage, Counter()).update(by_weight)
+        if counts:
+            self.out.heading("Gaps by stage of the job")
+            self.out.table(
+                (
+                    stage.replace("_", " "),
+                    join(f"{one[weight]} {weight}" for weight in GAP_WEIGHTS if one[weight]),
+                )
+                for stage, one in sorted(counts.items(), key=lambda item: -item[1].total())
+            )
+
+    def _write_disagreements(self, weight: str) -> None:
+        found = [one for one in self.result.disagreements if one.weight == weight]
+        if not found:
+            return
+        self.out.heading(f"{_HEADINGS[weight]} ({len(found)})", "yellow" if weight == "unproven" else "cyan")
+        for kind, what in KINDS.items():
+            same = [one for one in found if one.kind == kind]
+            if same:
+                self.out.line()
+                self.out.text(f"{what.title} [{kind}]", 2)
+                for one in same[: self._cut(same)]:
+                    self.out.text(one.message, 6)
+                self._more(same)
+                self.out.text(f"What helps: {what.remedy}", 4)
+
+    def _write_chase(self) -> None:
+        chase = self.result.chase
+        if chase:
+            self.out.heading("What to chase first")
+            for number, one in enumerate(chase[: self._cut(chase)], start=1):
+                gain = f" It proves {format_mass(one.proves_mg)}." if one.proves_mg else ""
+                self.out.text(f"{number}. {join(one.members)}: {_stop(one.text)}{gain}", 2)
+            self._more(chase)
+
+    def _write_group(self) -> None:
+        self.out.heading("Whom to visit")
+        drawn = self.result.sample
+        names = [f"{one.member} ({one.why}, {one.points})" for one in drawn[: self._cut(drawn)]]
+        hidden = len(drawn) - len(names)
+        self.out.text(join([*names, *([f"{hidden} more"] if hidden else [])]), 2)
+        self.out.text(
+            f"{self.result.sample_basis}. Members at high risk are all visited; the others are drawn by their "
+            f"points of risk from the text “{self.result.sample_seed}”, and anyone can draw them again.",
+            2,
+            "dim",
+        )
+        self.out.heading("What the rulebooks ask of a group")
+        for one in self.result.figures:
+            here = f": {one.here}" if one.here else ""
+            mark = f" ({one.clause}, {one.mark})"
+            self.out.text(f"{one.title}: {one.value}{here}{mark}. {one.note}".rstrip(), 2)
+        self.out.text(NOT_CERTIFICATION, 2)
+
+    def _verdict(self) -> str:
+        told = join(f"{count} {word}" for word, count in self.result.readiness.items() if count)
+        count = sum(one.weight == "unproven" for one in self.result.disagreements)
+        papers = f" {count} disagreements between members." if count else " Members' papers agree."
+        return f"Members: {told}.{papers}"
+
+
+def _stop(text: str) -> str:
+    return text if text.endswith((".", "?", "!")) else f"{text}."
+
+
+def _tell_member(view: MemberView) -> str:
+    parts = [f"{count} {weight}" for weight, count in view.open_counts.items() if count]
+    if view.answered:
+        parts.append(f"{len(view.answered)} answered by other members")
+    if view.summary.state == "read" and view.summary.error_count:
+        parts.append(f"{view.summary.error_count} reading errors")
+    if view.disagreements:
+        count = len(view.disagreements)
+        parts.append(f"{count} {'disagreement' if count == 1 else 'disagreements'}")
+    return join(parts)
+
+
+def split(standing: Grams) -> str:
+    """How grams divide, if they do."""
+    words = ("traced", "unproven", "rejected")
+    parts = [f"{format_mass(mass)} {word}" for mass, word in zip(standing, words, strict=True) if mass]
+    return join(parts) if len(parts) > 1 else ""

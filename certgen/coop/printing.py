@@ -1,0 +1,141 @@
+"""The co-op's report as one PDF, set by the same means and in the same design as a season's packet."""
+
+from __future__ import annotations
+
+import io
+import json
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from typing import TYPE_CHECKING, Final
+
+import pikepdf
+
+from certgen.coop.closing import MANIFEST_LEAD, build_closing, build_manifest
+from certgen.coop.crew import count_workers
+from certgen.coop.documents import as_json
+from certgen.coop.pages import build_cover, build_front, build_members
+from certgen.exchange.files import write_whole
+from certgen.report.design import SHEETS
+from certgen.report.joining import Binding, lay_over
+from certgen.report.packet import Attached
+from certgen.report.printing import epoch_of, spoken
+from certgen.report.registers import compile_typst, design_of, set_registers
+from certgen.report.setting import set_chapter, set_opening
+from certgen.report.standard import attach, declare, save
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+    from certgen.coop.result import CoopResult
+    from certgen.report.packet import Chapter
+
+_LANGUAGE: Final = "en"
+
+
+def write_pdf(
+    result: CoopResult,
+    out: Path,
+    *,
+    page: str = "A4",
+    progress: Callable[[int, int], None] = lambda _done, _all: None,
+) -> None:
+    """Write the report to `out`, whole or not at all. `page` is a name in `design.SHEETS`. Raises OSError."""
+    write_whole(out, compose_pdf(result, page=page, progress=progress))
+
+
+def compose_pdf(
+    result: CoopResult,
+    *,
+    page: str = "A4",
+    progress: Callable[[int, int], None] = lambda _done, _all: None,
+) -> bytes:
+    """The report's bytes. The same result gives the same bytes. The result as JSON travels inside."""
+    if page not in SHEETS:
+        message = f"there is no paper size {page!r}; choose from {', '.join(SHEETS)}"
+        raise ValueError(message)
+    title = f"Seed traceability report of {result.coop.name}"
+    epoch = epoch_of(result.on.isoformat())
+    chapters = [*build_front(result), *build_members(result), build_closing(result)]
+    body = Binding()
+    for number, (chapter, file) in enumerate(_set_all(chapters, title, page, epoch), start=1):
+        body.append(file, level=chapter.sections[0].level)
+        progress(number, len(chapters))
+    manifest = set_registers(
+        (build_manifest(result),),
+        heading="Manifest",
+        lead=MANIFEST_LEAD,
+        title=title,
+        language=_LANGUAGE,
+        sheet_name=page,
+        epoch=epoch,
+    )
+    for file, drop_last in manifest:
+        body.append(file, drop_last=drop_last)
+    body.open_with(_opening(result, body, title, page, epoch))
+    body.finish(language=_LANGUAGE, spoken=spoken)
+    lay_over(body.pdf, _running_heads(result, body, title, page, epoch))
+    content = json.dumps(as_json(result), ensure_ascii=False, indent=1).encode()
+    attach(
+        body.pdf, [Attached("coop.json", content, "application/json", "Data", "This report as data")], epoch
+    )
+    declare(body.pdf, title=title, language=_LANGUAGE, epoch=epoch, version=result.version)
+    return save(body.pdf)
+
+
+def _set_all(chapters: list[Chapter], title: str, page: str, epoch: int) -> Iterator[tuple[Chapter, bytes]]:
+    """Each chapter set, in order; long reports on every core."""
+    if len(chapters) <= 6:
+        for chapter in chapters:
+            yield chapter, _set(chapter, title, page, epoch)
+        return
+    with ProcessPoolExecutor(count_workers(), mp_context=get_context("spawn")) as pool:
+        waiting = [pool.submit(_set, chapter, title, page, epoch) for chapter in chapters]
+        for at, chapter in enumerate(chapters):
+            yield chapter, waiting[at].result()
+
+
+def _set(chapter: Chapter, title: str, page: str, epoch: int) -> bytes:
+    return set_chapter(chapter, title=title, language=_LANGUAGE, sheet_name=page, epoch=epoch)
+
+
+def _opening(result: CoopResult, body: Binding, title: str, page: str, epoch: int) -> bytes:
+    """The cover and the contents; the contents name pages, so they are set until their own length fits."""
+    before = 2
+    while True:
+        contents = [
+            {
+                "anchor": mark.anchor,
+                "title": mark.title,
+                "level": str(mark.level),
+                "page": str(mark.page + before + 1),
+            }
+            for mark in body.marks
+            if mark.level <= 2
+        ]
+        opening = set_opening(
+            build_cover(result), contents, title=title, language=_LANGUAGE, sheet_name=page, epoch=epoch
+        )
+        with pikepdf.open(io.BytesIO(opening)) as pdf:
+            count = len(pdf.pages)
+        if count == before:
+            return opening
+        before = count
+
+
+def _running_heads(result: CoopResult, body: Binding, title: str, page: str, epoch: int) -> bytes:
+    heads = [""] * body.pages
+    for mark in body.marks:
+        if mark.level == 1:
+            heads[mark.page :] = [mark.title] * (body.pages - mark.page)
+    heads[0] = ""
+    data = {
+        **design_of(page, _LANGUAGE, title),
+        "running": result.coop.name,
+        "foot": f"certgen {result.version} · records as of {result.on.isoformat()}",
+        "pages": [
+            {"head": head, "foot": f"Page {number} of {body.pages}"}
+            for number, head in enumerate(heads, start=1)
+        ],
+    }
+    return compile_typst("running.typ", data, epoch=epoch, tagged=False)
