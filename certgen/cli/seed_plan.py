@@ -22,9 +22,10 @@ def write_text(result: Result, plan: SeedPlan) -> None:
         f"with a confidence of {_percent(plan.confidence)}."
     )
     out.heading("The plan")
+    pools = "1 pool" if plan.pools == 1 else f"{plan.pools} pools"
     seeds = f"{plan.seeds:,}".replace(",", "\u202f")
     out.text(
-        f"{plan.pools} pool{'' if plan.pools == 1 else 's'} of {plan.seeds_per_pool} seeds, {seeds} seeds in all. If "
+        f"{pools} of {plan.seeds_per_pool} seeds, {seeds} seeds in all. If "
         f"the share is {_percent(plan.detect)}, at least one pool is positive with a chance of "
         f"{_percent(plan.reached)}.",
         2,
