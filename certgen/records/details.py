@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -11,7 +12,8 @@ from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent
 
 from certgen.records.construction import record_converter
 from certgen.records.extracts import explain_record
-from certgen.records.faults import Faults
+from certgen.records.faults import Faults, TooManyFaults
+from certgen.records.limits import RECORD_CHARACTERS
 from certgen.records.locating import Span, locate_values, span_between
 from certgen.records.parsing import ParsingError, open_document, skip
 from certgen.records.places import ReadingError
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
 
     from certgen.records.parsing import Take
 
+_NAMED = re.compile(r"^[\"']?season[\"']?[ \t]*:", re.MULTILINE)
 Words = Mapping[str, Sequence[str]]
 WordsOf = Callable[[str], Words]
 
@@ -45,14 +48,17 @@ def find_season(texts: Mapping[str, str], words_of: WordsOf | None) -> FoundSeas
     A file that can't be taken apart is passed over: whoever reads its tables says so.
     """
     found = FoundSeason()
-    for file, text in texts.items():
-        # A name can also be written with escapes in double quotes.
-        if "season" not in text and "\\" not in text:
-            continue
+    # A name can also be written with escapes in double quotes.
+    likely = [file for file, text in texts.items() if "season" in text or "\\" in text]
+    # The word also stands in notes; files where it begins a line as a name does are looked into first.
+    for file in sorted(likely, key=lambda file: _NAMED.search(texts[file]) is None):
+        text = texts[file]
         try:
             _look_into(file, text, found, words_of)
         except ParsingError:
             found = FoundSeason()
+        except TooManyFaults as flood:
+            found.errors.append(flood.error(file))
         if found.file:
             break
     return found
@@ -90,13 +96,15 @@ def _read_mapping(
     found.errors.extend(ReadingError(file, *fault) for fault in faults.found)
     if faults.count:
         return
-    objections = explain_record("season", record)
 
     def object_to(path: tuple[str | int, ...], message: str) -> None:
         place = locate_values(text, span, [path])[path]
         found.errors.append(ReadingError(file, *place, message))
 
-    for part in objections:
+    if span.end - span.start > RECORD_CHARACTERS:
+        object_to((), f"this is {span.end - span.start:,} characters long; nobody wrote that")
+        return
+    for part in explain_record("season", record):
         object_to(part.path, part.message)
     if found.errors:
         return

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any
 from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent, SequenceEndEvent, SequenceStartEvent
 
 from certgen.records.construction import is_absent, record_converter
-from certgen.records.faults import Fault, Faults, suggest_name
-from certgen.records.limits import RECORDS_A_LIST, RECORDS_EXPLAINED
+from certgen.records.faults import Fault, Faults, TooManyFaults, suggest_name
+from certgen.records.limits import RECORD_CHARACTERS, RECORDS_A_LIST, RECORDS_EXPLAINED
 from certgen.records.locating import Span, locate_values, names_in_span, span_between
 from certgen.records.parsing import ParsingError, open_document, skip
 from certgen.records.places import ReadingError
@@ -96,6 +96,8 @@ class TableReader:
                     self._read_entries(text, file, take, found)
         except ParsingError as fault:
             return Extract(errors=[fault.error])
+        except TooManyFaults as flood:
+            return Extract(errors=[flood.error(file)])
         return found
 
     def _read_entries(self, text: str, file: str, take: Take, found: Extract) -> None:
@@ -194,6 +196,11 @@ class _Reading:
                 last = skip(event, take)
             span = span_between(event, last)
             spans.append(span)
+            if span.end - span.start > RECORD_CHARACTERS:
+                record = None
+                faults.add(
+                    event, f"this record is {span.end - span.start:,} characters long; nobody wrote that"
+                )
             if faults.count:
                 self._leave_out(len(spans) - 1, span, faults.found, record)
                 faults = Faults() if self.left_out < RECORDS_EXPLAINED else Faults(room=0)

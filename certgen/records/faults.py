@@ -6,7 +6,8 @@ import difflib
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from certgen.records.limits import FAULTS_A_RECORD
+from certgen.records.limits import FAULTS_A_RECORD, FAULTS_TO_STOP
+from certgen.records.places import ReadingError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -14,6 +15,20 @@ if TYPE_CHECKING:
     from yaml.events import Event
 
 _SHOWN = 40
+
+
+class TooManyFaults(Exception):  # noqa: N818 - a flood is no error in the code
+    """So many faults in one record that the file is no record file; says where it was given up."""
+
+    def __init__(self, line: int, column: int) -> None:
+        super().__init__(line, column)
+        self.line = line
+        self.column = column
+
+    def error(self, file: str) -> ReadingError:
+        """What to tell the grower."""
+        message = f"more than {FAULTS_TO_STOP:,} faults stand before this line; is this a record file?"
+        return ReadingError(file, self.line, self.column, message)
 
 
 class Fault(NamedTuple):
@@ -35,13 +50,19 @@ class Faults:
         self.room = room
 
     def add(self, event: Event, message: str | Callable[[], str]) -> None:
-        """Note a fault where `event` begins; a message that costs time is only made while there is room."""
+        """Note a fault where `event` begins; a message that costs time is only made while there is room.
+
+        Raises `TooManyFaults` in a flood.
+        """
         self.count += 1
         if self.room > 0:
             self.room -= 1
             mark: Any = event.start_mark
             words = message if isinstance(message, str) else message()
             self.found.append(Fault(mark.line + 1, mark.column + 1, words))
+        elif self.count > FAULTS_TO_STOP:
+            place: Any = event.start_mark
+            raise TooManyFaults(place.line + 1, place.column + 1)
 
 
 def shorten(text: str) -> str:

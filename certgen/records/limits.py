@@ -14,6 +14,10 @@ FOLDER_ENTRIES = 50_000
 RECORDS_EXPLAINED = 1_000
 #: Faults put into words for one record.
 FAULTS_A_RECORD = 40
+#: Faults in one record, or among a file's tables, at which the file is given up: nobody typed that.
+FAULTS_TO_STOP = 10_000
+#: Longer than any record with a note as long as a book.
+RECORD_CHARACTERS = 4_000_000
 EARLIER_SEASONS = 12
 #: The folder of parsed files: bytes that it may hold in all.
 CACHE_BYTES = 256 * 1024 * 1024

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
+from certgen.records.limits import RECORD_CHARACTERS
 from certgen.records.parsing import ParsingError, compose
 
 if TYPE_CHECKING:
@@ -87,6 +88,8 @@ def names_in_span(text: str, span: Span) -> frozenset[str]:
 
 def _compose_span(text: str, span: Span) -> Node | None:
     """The record's nodes. A block's first line is indented as in the file, since its other lines are, too."""
+    if span.end - span.start > RECORD_CHARACTERS:
+        return None
     indent = "" if _in_braces(text, span) else " " * span.column
     try:
         return compose(indent + text[span.start : span.end], "")

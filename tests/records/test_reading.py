@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 from pandas.testing import assert_frame_equal
 
-from certgen.records import ReadingError, Season, extracts, read_season
+from certgen.records import ReadingError, Season, details, extracts, faults, locating, read_season
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -335,3 +335,40 @@ def test_an_earlier_season_that_cannot_be_read(tmp_path: Path) -> None:
     season, errors = read_season(tmp_path / "2026")
     assert ["2026"] == labels(season)
     assert ["../2025: holds no record file (*.yaml); `certgen new` lays a season out"] == texts(errors)
+
+
+def test_a_flood_of_faults_ends_the_reading_of_a_file(
+    read: Callable, write: Callable, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A file with more faults than anyone types is given up, with the line; the other files are read."""
+    monkeypatch.setattr(faults, "FAULTS_TO_STOP", 100)
+    fields = "".join(f"  f{n}: 1\n" for n in range(200))
+    tree = "- {tree: T1, planting: P1, sex: male}\n"
+    season, errors = read({"a.yaml": f"trees:\n- tree: T2\n{fields}", "b.yaml": f"trees:\n{tree}"})
+    assert ["a.yaml:103:3: more than 100 faults stand before this line; is this a record file?"] == texts(
+        errors
+    )
+    assert ["T1"] == season.table("trees")["tree"].tolist()
+    season, errors = read_season(write({}, season=f"season:\n{fields}"))
+    assert season is None
+    assert "more than 100 faults stand before this line" in errors[-1].message
+
+
+def test_a_record_as_long_as_a_book(read: Callable, write: Callable, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A long note is read; a record longer than any is left out, and nothing tries to find places in it."""
+    note = "word " * 50_000
+    tree = f"trees:\n- {{tree: T1, planting: P1, sex: male, note: '{note}'}}\n"
+    season, errors = read(tree)
+    assert () == errors
+    assert len(note) == len(season.record("trees", "T1")["note"])
+    for module in (extracts, details, locating):
+        monkeypatch.setattr(module, "RECORD_CHARACTERS", 1000)
+    season, errors = read(tree)
+    assert [2] == [error.line for error in errors]
+    assert "characters long; nobody wrote that [trees T1 is left out]" in errors[0].message.replace(
+        "record 1", "T1"
+    )
+    text = SEASON.format("x", f"  note: '{note}'\n")
+    season, errors = read_season(write({}, season=text))
+    assert season is None
+    assert "characters long; nobody wrote that" in errors[0].message
