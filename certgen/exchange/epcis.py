@@ -13,6 +13,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.exchange.identifiers import DEFAULT_BASE, VOCABULARY, Names, check_base
+from certgen.exchange.rows import records_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -80,8 +81,7 @@ class _Writer:
         yield from self._movements()
 
     def _records(self, table: str) -> Iterator[dict[str, Any]]:
-        for row in range(len(self.season.tables[table])):
-            yield self.season.record_at(table, row)
+        yield from records_of(self.season, table)
 
     def _event(self, kind: str, name: str, day: object, step: str, **fields: object) -> Event:
         event: Event = {

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.assembly import CellFault, Gathered, Incoming, gather, gather_season
 from certgen.exchange.files import contained_path, write_all
-from certgen.exchange.splicing import REMOVED, SpliceError, can_take, change_record, insert_records
+from certgen.exchange.rows import records_of
+from certgen.exchange.splicing import REMOVED, SpliceError, can_take, change_records, insert_records
 from certgen.exchange.yaml_text import Line, quote, render_fields, render_record
 from certgen.records.tables import load_tables
 
@@ -97,10 +98,11 @@ def plan_import(
     if plan.faults and not keep_going:
         return plan
     texts = _build(folder, season, adds, changes, plan)
+    written = {id(record) for record in (*adds, *(change[0] for change in changes))}
     expected = {
         (record.table, record.key): (record.covers, canonical[index])
         for index, record in enumerate(gathered.records)
-        if record.key and any(record is one for one in [*adds, *(change[0] for change in changes)])
+        if record.key and id(record) in written
     }
     _verify(
         folder,
@@ -175,12 +177,13 @@ def _validate(season: Season | None, gathered: Gathered) -> dict[int, dict[str, 
         found: dict[int, dict[str, Any]] = {}
         if alone is not None:
             for table in TABLE_NAMES:
-                for row, at in enumerate(alone.tables[table]["at"].tolist()):
-                    found[orders[table][at]] = alone.record_at(table, row)
+                places = alone.tables[table]["at"].tolist()
+                for at, record in zip(places, records_of(alone, table), strict=True):
+                    found[orders[table][at]] = record
             if ours is not None:
                 found[ours] = dict(alone.details.raw) | ({"previous": earlier} if earlier else {})
-    for i, record in enumerate(gathered.records):
-        record.sound = record.sound and i in found
+    for i, one in enumerate(gathered.records):
+        one.sound = one.sound and i in found
     return found
 
 
@@ -245,49 +248,60 @@ def _compare(
     """
     adds: list[Incoming] = []
     changes: list[Change] = []
-    keyless: dict[str, list[dict[str, Any]]] = {}
+    known = _Known(season)
     for index, record in enumerate(gathered.records):
         if not record.sound:
             continue
         new = canonical[index]
-        row, old = _existing(season, record, keyless)
-        if (
-            old is None
-            and row is None
-            and not (record.table != "season" and not record.key and new in keyless[record.table])
-        ):
-            adds.append(record)
+        if not record.key and record.table != "season":
+            if known.take(record.table, new):
+                plan.same += 1
+            else:
+                adds.append(record)
             continue
+        row, old = known.find(record)
         if old is None:
-            keyless[record.table].remove(new)
-            plan.same += 1
+            adds.append(record)
             continue
         differing = [name for name in sorted(record.covers) if old.get(name) != new.get(name)]
         if not differing:
             plan.same += 1
         elif replace:
-            changes.append((record, row or 0, {name: record.values.get(name, REMOVED) for name in differing}))
+            changes.append((record, row, {name: record.values.get(name, REMOVED) for name in differing}))
         else:
-            for name in differing:
-                plan.faults.append(_difference(record, name, old, new))
+            plan.faults += [_difference(record, name, old, new) for name in differing]
             record.sound = False
     return adds, changes
 
 
-def _existing(
-    season: Season | None, record: Incoming, keyless: dict[str, list[dict[str, Any]]]
-) -> tuple[int | None, dict[str, Any] | None]:
-    if record.table == "season":
-        return (None, None) if season is None else (0, dict(season.details.raw))
-    if not record.key:
-        if record.table not in keyless:
-            rows = range(len(season.tables[record.table])) if season is not None else ()
-            keyless[record.table] = (
-                [season.record_at(record.table, row) for row in rows] if season is not None else []
-            )
-        return None, None
-    row = season.row(record.table, record.key) if season is not None else None
-    return (None, None) if row is None or season is None else (row, season.record_at(record.table, row))
+class _Known:
+    """The records that are there already, a table at a time and only when it is asked for."""
+
+    def __init__(self, season: Season | None) -> None:
+        self._season = season
+        self._tables: dict[str, list[dict[str, Any]]] = {}
+
+    def _table(self, name: str) -> list[dict[str, Any]]:
+        if name not in self._tables:
+            self._tables[name] = _listed(self._season, name)
+        return self._tables[name]
+
+    def find(self, record: Incoming) -> tuple[int, dict[str, Any] | None]:
+        """The row and the content of the record with the same identifier, if there is one."""
+        if self._season is None:
+            return 0, None
+        if record.table == "season":
+            return 0, dict(self._season.details.raw)
+        row = self._season.row(record.table, record.key)
+        return (0, None) if row is None else (row, self._table(record.table)[row])
+
+    def take(self, table: str, content: dict[str, Any]) -> bool:
+        """Whether a record without an identifier is there; each counts once."""
+        if content not in self._table(table):
+            return False
+        self._tables[table] = [*self._tables[table]]
+        self._tables[table].remove(content)
+        return True
 
 
 def _difference(record: Incoming, name: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> CellFault:
@@ -313,8 +327,8 @@ def _build(
     """The bytes of every file that changes."""
     texts = {name: source.text for name, source in season.sources.items()} if season is not None else {}
     before = dict(texts)
-    for record, row, fields in changes:
-        _change(season, texts, record, row, fields, plan)
+    if season is not None:
+        _change(season, texts, changes, plan)
     groups: dict[str, list[Incoming]] = {}
     for record in adds:
         groups.setdefault(record.table, []).append(record)
@@ -333,24 +347,18 @@ def _build(
     }
 
 
-def _change(
-    season: Season | None,
-    texts: dict[str, str],
-    record: Incoming,
-    row: int,
-    fields: dict[str, Any],
-    plan: ImportPlan,
-) -> None:
-    if season is None:
-        return
-    if record.table == "season":
-        file, index = season.details.file, None
-        fields = _plainly(fields)
-    else:
+def _change(season: Season, texts: dict[str, str], changes: Sequence[Change], plan: ImportPlan) -> None:
+    by_file: dict[str, list[tuple[str, int | None, Mapping[str, Any]]]] = {}
+    for record, row, fields in changes:
+        if record.table == "season":
+            by_file.setdefault(season.details.file, []).append(("season", None, _plainly(fields)))
+            plan.changed.append((record.name, season.details.file))
+            continue
         place = season.place(record.table, row)
-        file, index = place.file, int(place.path[1])
-    texts[file] = change_record(texts[file], file, record.table, index, fields)
-    plan.changed.append((record.name, file))
+        by_file.setdefault(place.file, []).append((record.table, int(place.path[1]), fields))
+        plan.changed.append((record.name, place.file))
+    for file, wanted in by_file.items():
+        texts[file] = change_records(texts[file], file, wanted)
 
 
 def _has_bom(folder: Path, name: str) -> bool:
@@ -417,9 +425,7 @@ def _verify(
 
 
 def _listed(season: Season | None, table: str) -> list[dict[str, Any]]:
-    return (
-        [] if season is None else [season.record_at(table, row) for row in range(len(season.tables[table]))]
-    )
+    return [] if season is None else records_of(season, table)
 
 
 def _compare_table(

@@ -10,8 +10,12 @@ import json
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.exchange.identifiers import DEFAULT_BASE, VOCABULARY, check_base
+from certgen.exchange.rows import records_of
+from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from certgen.examination import Result
     from certgen.lineage import Link, Node
 
@@ -43,8 +47,13 @@ def build_prov(result: Result, *, base: str = DEFAULT_BASE) -> dict[str, Any]:
         "prov:type": {"$": "prov:Organization", "type": "prov:QUALIFIED_NAME"},
         "prov:label": result.season.details.operation.name,
     }
+    # The first of two records with one identifier is the one meant, as everywhere.
+    records = {
+        name: {str(one[load_tables()[name].key]): one for one in reversed(records_of(result.season, name))}
+        for name in _WORK
+    }
     for node in result.lineage.nodes:
-        _add_node(document, result, node, operation)
+        _add_node(document, records, node, operation)
     for number, link in enumerate(result.lineage.links):
         _add_link(document, number, link)
     return {name: part for name, part in document.items() if part}
@@ -73,11 +82,13 @@ def _work_name(node: Node) -> str:
     return f"{_name(node)}.work"
 
 
-def _add_node(document: dict[str, Any], result: Result, node: Node, operation: str) -> None:
+def _add_node(
+    document: dict[str, Any], records: Mapping[str, Mapping[str, dict[str, Any]]], node: Node, operation: str
+) -> None:
     name = _name(node)
     kind = {"$": f"voc:{node.table}", "type": "prov:QUALIFIED_NAME"}
     document["entity"][name] = {"prov:type": kind, "prov:label": node.id}
-    record = result.season.record(node.table, node.id) if not node.season else None
+    record = records.get(node.table, {}).get(node.id) if not node.season else None
     document["wasAttributedTo"][f"_:a{len(document['wasAttributedTo'])}"] = {
         "prov:entity": name,
         "prov:agent": operation,

@@ -64,6 +64,8 @@ def _tables(text: str, file: str) -> dict[str, tuple[Node, Node]]:
 
 def can_take(text: str, file: str, table: str) -> bool:
     """Whether records of a table can be put into this file."""
+    if not re.search(rf"^ *[\"']?{re.escape(table)}\b", text, re.MULTILINE):
+        return False  # a word search spares taking a large file apart
     node = _tables(text, file).get(table, (None, None))[1]
     if isinstance(node, ScalarNode):
         return node.style is None and node.value in ("", "~")
@@ -94,38 +96,50 @@ def insert_records(text: str, file: str, table: str, records: Sequence[Mapping[s
     return head + body + text[at:]
 
 
+Piece = tuple[int, int, str]
+
+
 def change_record(text: str, file: str, table: str, index: int | None, changes: Mapping[str, Any]) -> str:
     """The file's text with some fields of one record exchanged, added, or taken out (`REMOVED`).
 
     `index` counts within the file's list of the table; None means the `season` mapping. Comments stay,
     those inside a value that is exchanged move above it. Raises `SpliceError`.
     """
-    node = _tables(text, file)[table][1]
-    record = node if index is None else node.value[index]
-    if not isinstance(record, MappingNode):
-        raise SpliceError(f"{file}: this record is not a list of fields")
-    if record.flow_style:
-        return _change_flow(text, file, record, changes)
-    pieces: list[tuple[int, int, str]] = []
+    return change_records(text, file, [(table, index, changes)])
+
+
+def change_records(text: str, file: str, wanted: Sequence[tuple[str, int | None, Mapping[str, Any]]]) -> str:
+    """The same for several records of one file, which is taken apart once."""
+    tables = _tables(text, file)
+    pieces: list[Piece] = []
+    for table, index, changes in wanted:
+        node = tables[table][1]
+        record = node if index is None else node.value[index]
+        if not isinstance(record, MappingNode):
+            raise SpliceError(f"{file}: this record is not a list of fields")
+        change = _change_flow if record.flow_style else _change_block
+        pieces += change(text, file, record, changes)
+    for start, stop, new in sorted(pieces, reverse=True):
+        text = text[:start] + new + text[stop:]
+    return text
+
+
+def _change_block(text: str, file: str, record: MappingNode, changes: Mapping[str, Any]) -> list[Piece]:
     known = {key.value: (key, value) for key, value in record.value}
     indent, end = record.value[0][0].start_mark.column, _newline(text)
-    for name, value in changes.items():
-        if name in known:
-            pieces.append(_exchange(text, file, known[name], value, indent))
+    pieces = [
+        _exchange(text, file, known[name], value, indent) for name, value in changes.items() if name in known
+    ]
     added = [name for name, value in changes.items() if name not in known and value is not REMOVED]
     if added:
         at = _line_end(text, content_end(record))
         lead = "" if text[:at].endswith("\n") else end
         lines = [line.text for name in added for line in render_field(name, changes[name], indent)]
         pieces.append((at, at, lead + end.join(lines) + end))
-    for start, stop, new in sorted(pieces, reverse=True):
-        text = text[:start] + new + text[stop:]
-    return text
+    return pieces
 
 
-def _exchange(
-    text: str, file: str, pair: tuple[Node, Node], value: object, indent: int
-) -> tuple[int, int, str]:
+def _exchange(text: str, file: str, pair: tuple[Node, Node], value: object, indent: int) -> Piece:
     key, node = pair
     start, stop, end = key.start_mark.index, _trimmed(text, content_end(node)), _newline(text)
     comments = _comments(text, node)
@@ -174,7 +188,7 @@ def _leaves(node: Node) -> list[tuple[int, int]]:
     return [span for part in parts for span in _leaves(part)]
 
 
-def _change_flow(text: str, file: str, record: MappingNode, changes: Mapping[str, Any]) -> str:
+def _change_flow(text: str, file: str, record: MappingNode, changes: Mapping[str, Any]) -> list[Piece]:
     start, stop = record.start_mark.index, record.end_mark.index
     if _comments(text, record):
         raise SpliceError(f"{file}: a record in braces holds a comment; change it by hand")
@@ -190,4 +204,4 @@ def _change_flow(text: str, file: str, record: MappingNode, changes: Mapping[str
         for name, value in changes.items()
         if name not in known and value is not REMOVED
     ]
-    return text[:start] + "{" + ", ".join(fields) + "}" + text[stop:]
+    return [(start, stop, "{" + ", ".join(fields) + "}")]

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.exchange.cells import join_list
 from certgen.exchange.formulas import neutralise
 from certgen.exchange.headings import owner_heading
-from certgen.exchange.rows import Face, face_rows, faces, season_rows
+from certgen.exchange.rows import Face, face_rows, faces, records_of, season_rows
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -109,10 +109,7 @@ def records_json(result: Result) -> bytes:
         "version": result.version,
         "on": result.on.isoformat(),
         "season": dict(season.details.raw),
-        "tables": {
-            name: [season.record_at(name, row) for row in range(len(season.tables[name]))]
-            for name in load_tables()
-        },
+        "tables": {name: records_of(season, name) for name in load_tables()},
         "lots": [
             {
                 "lot": name,

@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from certgen.exchange.importing import ImportPlan, ImportRefusedError, plan_import, words_of
+from certgen.exchange.rows import records_of
 from certgen.exchange.skeleton import Beginning, lay_out
 from certgen.exchange.spreadsheets import open_spreadsheet
 from certgen.exchange.workbook import build_workbook
@@ -346,3 +347,14 @@ def test_a_new_season_takes_records_into_its_laid_out_files(tmp_path: Path) -> N
 
     assert [("screening S1", "trees.yaml")] == plan.added
     assert (folder / "trees.yaml").read_text().startswith(before)
+
+
+def test_records_taken_by_the_column_are_those_taken_by_the_row(example_season: Path) -> None:
+    """The quick way to all records of a table gives what the season gives for each row."""
+    season, _ = read_season(example_season, words_of=words_of)
+    assert season is not None
+
+    for name in load_tables():
+        assert [season.record_at(name, row) for row in range(len(season.tables[name]))] == records_of(
+            season, name
+        )

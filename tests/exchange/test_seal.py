@@ -96,7 +96,7 @@ def test_an_unsealed_file_says_so() -> None:
 
 
 def test_a_sealed_file_inside_another_does_not_mislead() -> None:
-    """Last year's report, sealed, may lie inside this year's as evidence; each seal speaks for its own file."""
+    """Last year's report may lie inside this year's as evidence; each seal speaks for its own file."""
     document = pikepdf.open(io.BytesIO(PLAIN))
     document.attachments["old.pdf"] = pikepdf.AttachedFileSpec(document, SIGNED, filename="old.pdf")
     out = io.BytesIO()
