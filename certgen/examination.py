@@ -21,7 +21,10 @@ from certgen.lineage import (
     judge_lots,
     suppose,
 )
+from certgen.lineage.changes import Changes, compare_seasons
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
+from certgen.rules.apart import UnderStandard, judge_apart
+from certgen.rules.scope import Scopes
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
 from certgen.standards.own_practice import change_practice
 
@@ -102,6 +105,31 @@ class Result:
         return Case(self.season, self.lineage, self.profile, self.rulebooks, self.on, self.earlier, self.gaps)
 
     @cached_property
+    def scopes(self) -> Scopes:
+        """What the negative results rule out: `scopes.of_tree("T1")`, `scopes.of_lot("L1")`."""
+        return Scopes(self.case)
+
+    @cached_property
+    def changes(self) -> Changes | None:
+        """What changed since the season before; None if none is named."""
+        before = self.season.previous
+        return None if before is None else compare_seasons(before, self.season)
+
+    @cached_property
+    def by_standard(self) -> Mapping[str, UnderStandard]:
+        """The season under each of its standards by itself, by rulebook. Under one alone it is the season."""
+        if len(self.rulebooks) == 1:
+            key = self.rulebooks[0].key
+            return {key: UnderStandard(key, self.gaps, self.lots)}
+        return judge_apart(self.case)
+
+    @cached_property
+    def standards_part_on(self) -> tuple[str, ...]:
+        """The lots whose standing isn't the same under all the season's standards."""
+        views = list(self.by_standard.values())
+        return tuple(lot for lot in self.lots if len({view.lots[lot].standing for view in views}) > 1)
+
+    @cached_property
     def summary(self) -> SeasonSummary:
         """The season in numbers."""
         lots = self.lots.values()
@@ -168,15 +196,20 @@ class Result:
 
 
 def examine(
-    folder: Path, on: date, *, suppositions: Sequence[str] = (), within: Path | None = None
+    folder: Path,
+    on: date,
+    *,
+    suppositions: Sequence[str] = (),
+    within: Path | None = None,
+    cache: Path | None = None,
 ) -> Result:
     """Reads and checks a season's folder as it stands on a day.
 
     `suppositions` change the season before it is checked ("tree:17=positive"). `within` bounds where
-    `previous` may lead. Raises ReadFailure when nothing can be read, SuppositionError for a supposition
+    `previous` may lead; `cache` is a folder for files parsed before, None for none. Raises ReadFailure when nothing can be read, SuppositionError for a supposition
     that makes no sense.
     """
-    season, errors = read_case(folder, within=within)
+    season, errors = read_case(folder, within=within, cache=cache)
     if season is None:
         raise ReadFailure(errors)
     for supposition in suppositions:
@@ -184,11 +217,13 @@ def examine(
     return examine_season(season, on, errors)
 
 
-def read_case(folder: Path, *, within: Path | None = None) -> tuple[Season | None, tuple[ReadingError, ...]]:
+def read_case(
+    folder: Path, *, within: Path | None = None, cache: Path | None = None
+) -> tuple[Season | None, tuple[ReadingError, ...]]:
     """Reads a season with the words that its crop's profile allows."""
     from certgen.records import read_season
 
-    return read_season(folder, within=within, words_of=_words_of)
+    return read_season(folder, within=within, words_of=_words_of, cache=cache)
 
 
 def _words_of(crop: str) -> Mapping[str, Sequence[str]]:

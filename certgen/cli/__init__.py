@@ -6,6 +6,7 @@ imported when its command is called, so that help and a slip of the pen cost not
 
 from __future__ import annotations
 
+import inspect
 import os
 import sys
 from collections.abc import Sequence
@@ -24,14 +25,22 @@ class Command(NamedTuple):
 
 #: Every command, in the order in which a season needs them.
 COMMANDS: Final = {
+    "new": Command("certgen.cli.new", "Lay out a season folder to fill in"),
     "check": Command("certgen.cli.check", "Find what is missing or speaks against the claim"),
+    "report": Command("certgen.cli.report", "Print the packet for the inspector"),
     "trace": Command("certgen.cli.trace", "Follow the line back and forward from any record"),
     "balance": Command("certgen.cli.balance", "Balance what came in against what went out and what is left"),
     "sample": Command("certgen.cli.sample", "Draw a spot check that anybody can draw again"),
     "due": Command("certgen.cli.due", "List what is cleared, what falls due and when"),
-    "report": Command("certgen.cli.report", "Print the packet for the inspector"),
+    "labels": Command("certgen.cli.labels", "Print bag tags, lot labels and sheets for the field"),
+    "evidence": Command("certgen.cli.evidence", "List evidence that is missing or unnamed, or add a file"),
+    "import": Command("certgen.cli.import_", "Take a workbook or CSV into the records"),
+    "export": Command("certgen.cli.export", "Hand the records to another program"),
+    "seal": Command("certgen.cli.seal", "Make a key that packets are sealed with"),
+    "verify": Command("certgen.cli.verify", "Check that a packet is what was sealed"),
     "coop": Command("certgen.cli.coop", "Check many members and what must hold between them"),
     "rules": Command("certgen.cli.rules", "List the rules, or explain one"),
+    "completion": Command("certgen.cli.completion", "Let the Tab key finish commands and options"),
 }
 
 #: What the numbers mean is part of the interface; see `certgen --help`.
@@ -79,7 +88,8 @@ def _call(name: str, arguments: list[str]) -> int:
     )
     module = import_module(COMMANDS[name].module)
     settings = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
-    app.command(name, context_settings=settings)(module.run)
+    explained = _keep_example(module.run.__doc__ or "")
+    app.command(name, help=explained, context_settings=settings)(module.run)
     command = typer.main.get_command(app)
     try:
         code = command.main(args=arguments, prog_name=f"certgen {name}", standalone_mode=False)
@@ -103,6 +113,19 @@ def _usage_error() -> type[Any]:
     import typer
 
     return next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
+
+
+def _keep_example(explained: str) -> str:
+    """A command's help with its example on lines of its own, never wrapped, so that it can be copied."""
+    parts = []
+    for part in inspect.cleandoc(explained).split("\n\n"):
+        if part.startswith("Example:"):
+            commands = " ".join(part.removeprefix("Example:").split()).split("; ")
+            # \b keeps what follows as it stands.
+            parts.append("\b\n" + "\n".join(["Example:", *(f"  {command}" for command in commands)]))
+        else:
+            parts.append(part)
+    return "\n\n".join(parts)
 
 
 def _report(name: str, error: Exception) -> int:

@@ -23,9 +23,10 @@ def examine_or_refuse(season: Path, on: date, form: str) -> Result | None:
     clean.
     """
     from certgen.examination import ReadFailure, examine
+    from certgen.records.cache import cache_folder
 
     try:
-        result = examine(season, on)
+        result = examine(season, on, cache=cache_folder())
     except ReadFailure as failure:
         if form == "json":
             dump_json({"errors": [_as_json(error) for error in failure.errors]})
