@@ -184,7 +184,7 @@ def test_a_clean_season_of_another_crop_is_clean(tmp_path):
         (
             "harvests",
             {"date": "2026-09-30", "ripening": {"until": "2026-10-01"}},
-            ["harvest-interval-unlikely"],
+            "harvest-interval-unlikely",
         ),
         ("batches", {"blade": "knife"}, "blade-sharp"),
         ("batches", {"moisture": "9 %"}, "drying-out-of-range"),
