@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
 from importlib import import_module
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 import typer
@@ -14,6 +14,9 @@ from typer.testing import CliRunner
 
 from certgen.exchange.attachments import read_attachments
 from certgen.manifest import list_attachments
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 
 def call(name: str, *arguments: object) -> tuple[int, str]:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from certgen.exchange.evidence import EvidenceError, add_evidence, named_evidence, unnamed_evidence
 from certgen.records import Season, read_season
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 TEXT = """season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31,
   crop: papaya, standards: [us-nop]}

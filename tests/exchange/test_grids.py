@@ -5,13 +5,16 @@ from __future__ import annotations
 import io
 import struct
 import zipfile
-from collections.abc import Callable
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import openpyxl
 import pytest
 
 from certgen.exchange.grids import GridError, letters, read_grids
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
 
 
 def workbook(tmp_path: Path, rows: list[list[object]], name: str = "x.xlsx") -> Path:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from certgen.exchange.grids import Cell, Sheet
 from certgen.exchange.headings import MapError, Target, guess_map, map_text, match_own, read_map
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def sheet(name: str, *headings: str) -> Sheet:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from certgen.exchange.keys import fingerprint, load_key, load_public_key, make_key
 from certgen.exchange.seal import SealError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 def test_a_key_is_read_back(tmp_path: Path) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pikepdf
 import pytest
@@ -16,6 +16,9 @@ from cryptography.x509.oid import NameOID
 
 from certgen.exchange.seal import SealError, check_seal, seal_bytes
 from certgen.exchange.signature import check_signature, sign_bytes
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
 @pytest.fixture(scope="module")

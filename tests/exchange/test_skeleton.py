@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import jsonschema
 import pytest
@@ -15,6 +15,9 @@ from certgen.exchange.importing import words_of
 from certgen.exchange.skeleton import Beginning, editor_schemas, lay_out
 from certgen.records import read_season
 from certgen.records.tables import load_tables
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 BEGINNING = Beginning(
     "Gully: 1 & co", "NO", dt.date(2027, 1, 1), dt.date(2027, 12, 31), "papaya", ("us-nop", "eu")

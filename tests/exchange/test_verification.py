@@ -6,8 +6,8 @@ import datetime as dt
 import io
 import json
 import shutil
-from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pikepdf
 import pytest
@@ -17,6 +17,9 @@ from certgen.exchange.attachments import PacketError, read_attachments
 from certgen.exchange.seal import seal_bytes
 from certgen.exchange.verification import verify_packet
 from certgen.manifest import list_attachments
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ON = dt.date(2026, 12, 31)
 Files = dict[str, bytes]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import openpyxl
 import pytest
@@ -14,6 +14,9 @@ from certgen.exchange.rows import faces
 from certgen.exchange.workbook import build_workbook
 from certgen.records import read_season
 from certgen.records.tables import load_tables
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 WORDS = words_of("papaya")
 
