@@ -111,13 +111,13 @@ def _embedded(letters: set[str]) -> list[dict[str, Any]]:
     for face in faces.own_faces():
         if face.italic or face.weight == 700:
             continue
-        font = TTFont(face.path, recalcTimestamp=False)
-        cutter = Subsetter(Options(layout_features=["*"], hinting=False, notdef_outline=True))
-        cutter.populate(unicodes=[ord(letter) for letter in letters])
-        cutter.subset(font)
-        font.flavor = "woff"
         out = io.BytesIO()
-        font.save(out)
+        with TTFont(face.path, recalcTimestamp=False) as font:
+            cutter = Subsetter(Options(layout_features=["*"], hinting=False, notdef_outline=True))
+            cutter.populate(unicodes=[ord(letter) for letter in letters])
+            cutter.subset(font)
+            font.flavor = "woff"
+            font.save(out)
         address = base64.b64encode(out.getvalue()).decode()
         found.append(
             {"family": face.family, "weight": face.weight, "url": f"data:font/woff;base64,{address}"}

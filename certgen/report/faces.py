@@ -113,10 +113,10 @@ def _advances(family: str, weight: int) -> tuple[Mapping[int, int], int]:
 
     faces = [face for face in own_faces() if face.family == family and not face.italic]
     face = min(faces, key=lambda one: abs(one.weight - weight))
-    font: Any = TTFont(face.path, lazy=True)
-    widths = font["hmtx"].metrics
-    advances = {code: widths[glyph][0] for code, glyph in font.getBestCmap().items()}
-    return advances, font["head"].unitsPerEm
+    with TTFont(face.path) as font:
+        widths: Any = font["hmtx"].metrics
+        advances = {code: widths[glyph][0] for code, glyph in font.getBestCmap().items()}
+        return advances, font["head"].unitsPerEm
 
 
 def text_width(text: str, size: float, family: str = SANS, weight: int = 400) -> float:

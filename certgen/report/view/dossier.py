@@ -23,7 +23,7 @@ from certgen.report.packet import (
     Signature,
 )
 from certgen.report.view.line import line_of, show_line, show_timeline
-from certgen.report.view.parents import show_parents, show_scope
+from certgen.report.view.parents import MOST_SHOWN, show_parents, show_scope
 from certgen.report.view.season import lot_bars, say_standing
 from certgen.report.view.stock import lot_ledger
 from certgen.report.view.story import href_of
@@ -288,6 +288,8 @@ def _bags(story: Story, line: set[Node]) -> list[Part]:
     by_tree: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
     for row in rows:
         by_tree[row["tree"] or "no tree"].append(row)
+    if len(by_tree) > MOST_SHOWN:
+        return [_bags_gathered(story, rows, len(by_tree))]
     order = story.order["bagging"]
     trees = story.order["trees"]
     grid = []
@@ -330,6 +332,39 @@ def _bags(story: Story, line: set[Node]) -> list[Part]:
             tuple(grid),
         )
     ]
+
+
+def _bags_gathered(story: Story, rows: Sequence[dict[str, Any]], trees: int) -> Grid:
+    """Many bags, those alike in one row."""
+    groups: defaultdict[tuple[str, str, str], list[dict[str, Any]]] = defaultdict(list)
+    for row in rows:
+        gap = "with a gap" if story.numbers.get(Node("bagging", row["bag"] or "")) else ""
+        groups[row["stage"] or "not recorded", row["outcome"] or "not recorded", gap].append(row)
+    order = story.order["bagging"]
+    grid = []
+    for (stage, outcome, gap), bags in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
+        names = [row["bag"] for row in bags if row["bag"]]
+        shown = names if gap else names[:0]
+        grid.append(
+            Row(
+                (
+                    figure(whole(len(bags))),
+                    cell(stage),
+                    cell(outcome),
+                    cell(days([row["covered"] for row in bags if row["covered"]])),
+                    Cell(
+                        (Run(gap), *([Run(": ")] if gap else []), *linked_spans("bagging", shown[:24], order))
+                    ),
+                ),
+                tone="faulty" if gap else "plain",
+            )
+        )
+    return Grid(
+        f"{count_of('bagging', len(rows))} on {count_of('trees', trees)}",
+        (Head("Bags", "number"), Head("Stage"), Head("Outcome"), Head("Covered"), Head("Gaps")),
+        tuple(grid),
+        note="Bags that are alike share a row. The pickings below name them.",
+    )
 
 
 def _say_counts(counts: Counter[str]) -> str:
@@ -451,7 +486,7 @@ def _runs(story: Story, line: set[Node]) -> list[Part]:
 
 
 def _tests(story: Story, name: str) -> list[Part]:
-    rows = [row for row in story.all_rows("tests") if row["lot"] == name]
+    rows = story.rows_by("tests", "lot").get(name, [])
     if not rows:
         return [Prose(("No test of this lot is recorded.",))]
     grid = [

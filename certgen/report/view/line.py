@@ -145,11 +145,11 @@ def show_timeline(story: Story, name: str, line: set[Node], width: float) -> lis
     runs = [row["date"] for row in story.rows_of("batches", line) if row["date"]]
     lot_rows = story.rows_of("lots", {Node("lots", name)})
     packed = [row["packed"] for row in lot_rows if row["packed"]]
-    tests = [row["date"] for row in story.all_rows("tests") if row["lot"] == name and row["date"]]
+    tests = [row["date"] for row in story.rows_by("tests", "lot").get(name, []) if row["date"]]
     movements = [
         row
-        for row in story.all_rows("movements")
-        if row["lot"] == name and row["date"] and row["kind"] != "counted"
+        for row in story.rows_by("movements", "lot").get(name, [])
+        if row["date"] and row["kind"] != "counted"
     ]
     sold = [row["date"] for row in movements if row["kind"] == "sold"]
     other = [row["date"] for row in movements if row["kind"] != "sold"]

@@ -6,11 +6,15 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.report.packet import Cell, Grid, Head, Prose, Row, Run
-from certgen.report.view.wording import cell, count_of, figure, key, plain, whole, write
+from certgen.report.view.wording import cell, count_of, days, figure, key, linked_spans, plain, whole, write
 from certgen.rules.wording import join
 
+#: More parents than this are gathered by their results; the registers name each.
+MOST_SHOWN: Final = 60
+_MOST_RUNS: Final = 31
+
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from certgen.lineage import Node
     from certgen.report.packet import Part
@@ -24,10 +28,11 @@ def show_parents(story: Story, name: str, line: set[Node]) -> list[Part]:
     if not seed and not pollen:
         return [Prose(("No parent tree stands behind this lot in the records.",))]
     trees = {row["tree"]: row for row in story.rows_of("trees", set(seed) | set(pollen))}
-    samples = _samples_of(story, trees)
     bags = Counter(row["tree"] for row in story.rows_of("bagging", line))
-    block_of = {row["planting"]: row["block"] for row in story.all_rows("plantings")}
     order = story.order["trees"]
+    if len(seed) > MOST_SHOWN:
+        return [_parents_gathered(story, seed, pollen, bags)]
+    block_of = {row["planting"]: row["block"] for row in story.all_rows("plantings")}
     rows = []
     for node in sorted([*seed, *pollen], key=lambda one: (one.season, order.get(one.id, len(order)), one.id)):
         tree = trees.get(node.id) if not node.season else None
@@ -66,8 +71,8 @@ def show_parents(story: Story, name: str, line: set[Node]) -> list[Part]:
                     cell(tree["sex"] or "–"),
                     cell(verdict, mark=_VERDICT_MARKS[verdict]),
                     figure(whole(bags.get(node.id, 0))),
-                    Cell(_say_samples(samples.get(node.id, []), "test")),
-                    Cell(_say_samples(samples.get(node.id, []), "report")),
+                    Cell(_say_samples(_samples_of(story, node.id), "test")),
+                    Cell(_say_samples(_samples_of(story, node.id), "report")),
                 ),
                 anchor="",
                 tone="faulty" if verdict == "positive" else "plain",
@@ -91,6 +96,64 @@ def show_parents(story: Story, name: str, line: set[Node]) -> list[Part]:
     ]
 
 
+def _parents_gathered(story: Story, seed: Sequence[Node], pollen: Sequence[Node], bags: Counter[str]) -> Grid:
+    """Many parents, those with like results in one row; each stands in the registers by itself."""
+    groups: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
+    for node in (*seed, *pollen):
+        if node.season:
+            groups[f"season {node.season}", "see that season’s packet"].append(node.id)
+            continue
+        tests = "; ".join(
+            dict.fromkeys(
+                f"{row['method']}{' ' + write(row['targets']) if row['targets'] else ''},"
+                f" {row['result'] or 'no result'}"
+                for row in _samples_of(story, node.id)
+            )
+        )
+        groups[story.verdicts.get(node.id, "not screened"), tests or "no sample"].append(node.id)
+    rows = []
+    for (verdict, tests), names in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
+        found = [row for name in names for row in _samples_of(story, name)]
+        reports = list(dict.fromkeys(row["report"] for row in found if row["report"]))
+        rows.append(
+            Row(
+                (
+                    cell(verdict, mark=_VERDICT_MARKS.get(verdict, "")),
+                    figure(whole(len(names))),
+                    figure(whole(sum(bags.get(name, 0) for name in names))),
+                    cell(tests),
+                    cell(days([row["collected"] for row in found if row["collected"]])),
+                    cell(
+                        ", ".join(reports[:3])
+                        + (f" and {whole(len(reports) - 3)} more" if len(reports) > 3 else "")
+                    ),
+                    Cell(_named(story, names)),
+                ),
+                tone="faulty" if verdict == "positive" else "plain",
+            )
+        )
+    return Grid(
+        f"{count_of('trees', len(seed))} bore the seed" + (f", {len(pollen)} gave pollen" if pollen else ""),
+        (
+            Head("Screening"),
+            Head("Trees", "number"),
+            Head("Bags", "number"),
+            Head("Method, result"),
+            Head("Collected"),
+            Head("Reports"),
+            Head("Numbers"),
+        ),
+        tuple(rows),
+        note="Trees with like results share a row. Each stands in the registers by itself.",
+    )
+
+
+def _named(story: Story, names: Sequence[str]) -> tuple[Run, ...]:
+    """Stretches of tree numbers, the first dozen of them."""
+    runs = linked_spans("trees", names, story.order["trees"])
+    return runs if len(runs) <= _MOST_RUNS else (*runs[:_MOST_RUNS], Run(" and others"))
+
+
 _VERDICT_MARKS: Final = {
     "negative": "traced",
     "positive": "rejected",
@@ -99,14 +162,12 @@ _VERDICT_MARKS: Final = {
 }
 
 
-def _samples_of(story: Story, trees: Iterable[str]) -> dict[str, list[dict[str, Any]]]:
-    wanted = set(trees)
-    found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
-    for row in story.all_rows("screening"):
-        for tree in ([row["tree"]] if row["tree"] else []) + list(row["trees"] or ()):
-            if tree in wanted:
-                found[tree].append(row)
-    return found
+def _samples_of(story: Story, tree: str) -> list[dict[str, Any]]:
+    """The samples of a tree, its own and those it shared, in the order of the register."""
+    own = story.rows_by("screening", "tree").get(tree, [])
+    pooled = story.rows_by("screening", "trees").get(tree, [])
+    order = story.order["screening"]
+    return sorted([*own, *pooled], key=lambda row: order.get(row["sample"], 0)) if pooled else own
 
 
 def _say_samples(rows: Sequence[dict[str, Any]], what: str) -> tuple[Run, ...]:
@@ -133,8 +194,8 @@ def show_scope(story: Story, line: set[Node]) -> list[Part]:
     profile = story.profile
     trees = {node.id for node in line if node.table == "trees" and not node.season}
     used: dict[tuple[str, tuple[str, ...]], int] = {}
-    for rows in _samples_of(story, trees).values():
-        for row in rows:
+    for tree in trees:
+        for row in _samples_of(story, tree):
             if row["result"] == "negative":
                 used_key = (row["method"], tuple(row["targets"] or ()))
                 used[used_key] = used.get(used_key, 0) + 1

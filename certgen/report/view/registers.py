@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.report.packet import Register, RegisterColumn
-from certgen.report.view.wording import is_absent, write
+from certgen.report.view.wording import is_absent, values, write
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -193,7 +193,7 @@ def build_register(story: Story, table_name: str, wanted: frozenset[str] | None 
     taken = {name for _, names in shown for name in names}
     rest = [name for name in known if name not in taken and _is_used(frame, name)]
     used = [name for name in known if name in taken or name in rest]
-    lists = {name: [None if is_absent(value) else value for value in frame[name].tolist()] for name in used}
+    lists = {name: values(frame, name) for name in used}
     links = {name: _linker(story, known[name]) for name in used}
     forward = _forward(story, table_name)
     key = table.key

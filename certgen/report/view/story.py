@@ -29,6 +29,7 @@ class Story:
         self.lineage = result.lineage
         self.profile = result.profile
         self._all_rows: dict[str, list[dict[str, Any]]] = {}
+        self._rows_by: dict[tuple[str, str], Mapping[str, list[dict[str, Any]]]] = {}
 
     @cached_property
     def tables(self) -> Mapping[str, Any]:
@@ -43,11 +44,13 @@ class Story:
     def lines(self) -> Mapping[Any, tuple[int, int]]:
         """Line and column of every place that a gap stands at."""
         places = [place for gap in self.result.gaps for place in (gap.place, *gap.others)]
-        return self.season.locate(places)
+        return self.result.locate(places)
 
     def say_place(self, place: Any) -> str:
-        """`bagging/2026-03.yaml, line 12`."""
-        line, _ = self.lines.get(place, (1, 1))
+        """`bagging/2026-03.yaml, line 12`; a file that holds no records has no lines."""
+        if place not in self.lines:
+            return str(place.file)
+        line, _ = self.lines[place]
         return f"{place.file}, line {line}"
 
     @cached_property
@@ -75,24 +78,37 @@ class Story:
     @cached_property
     def order(self) -> Mapping[str, dict[str, int]]:
         """The place of every identifier in its register."""
-        return {
-            name: {
-                identifier: number
-                for number, (identifier,) in enumerate(records(self.season.table(name), table.key))
-                if identifier is not None
-            }
-            for name, table in self.tables.items()
-            if table.key
-        }
+        found: dict[str, dict[str, int]] = {}
+        for name, table in self.tables.items():
+            if table.key:
+                places = found.setdefault(name, {})
+                for number, (identifier,) in enumerate(records(self.season.table(name), table.key)):
+                    # The first of two records with one identifier is the one meant.
+                    if identifier is not None:
+                        places.setdefault(identifier, number)
+        return found
 
     def rows_of(self, table: str, nodes: set[Node]) -> list[dict[str, Any]]:
         """The records of some nodes, in the order of the register, as column -> value (None: absent)."""
-        wanted = {node.id for node in nodes if node.table == table and not node.season}
-        if not wanted:
-            return []
-        frame = self.season.table(table)
-        frame = frame[frame[self.key_of(table)].isin(list(wanted))]
-        return self.rows(frame)
+        order = self.order.get(table, {})
+        wanted = {
+            order[node.id] for node in nodes if node.table == table and not node.season and node.id in order
+        }
+        rows = self.all_rows(table) if wanted else []
+        return [rows[number] for number in sorted(wanted)]
+
+    def rows_by(self, table: str, column: str) -> Mapping[str, list[dict[str, Any]]]:
+        """The records of a table by what one column holds; a list column counts for each of its values."""
+        at = (table, column)
+        if at not in self._rows_by:
+            found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
+            for row in self.all_rows(table):
+                value = row[column]
+                for one in value if isinstance(value, tuple) else (value,):
+                    if one is not None:
+                        found[one].append(row)
+            self._rows_by[at] = found
+        return self._rows_by[at]
 
     def all_rows(self, table: str) -> list[dict[str, Any]]:
         """Every record of a table, as `rows` gives them."""

@@ -67,8 +67,15 @@ def write(value: Any) -> str:
 
 def records(frame: DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
     """The rows of some columns as plain values, absent ones as None."""
-    lists = [[None if is_absent(value) else value for value in frame[column].tolist()] for column in columns]
-    return zip(*lists, strict=True)
+    return zip(*(values(frame, column) for column in columns), strict=True)
+
+
+def values(frame: DataFrame, column: str) -> list[Any]:
+    """A column as plain values, absent ones as None."""
+    series = frame[column]
+    if series.dtype == object:
+        return [None if is_absent(value) else value for value in series.tolist()]
+    return series.astype(object).where(series.notna(), None).tolist()
 
 
 def plain(text: str, href: str = "") -> tuple[Run, ...]:

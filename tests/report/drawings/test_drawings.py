@@ -1,0 +1,209 @@
+"""What every drawing keeps: whole SVG, words for those who don't see it, no text of the records as markup."""
+
+from __future__ import annotations
+
+from datetime import date
+from xml.etree import ElementTree as ET
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
+from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, collapse, draw_line
+from certgen.report.drawings.marks import MARKS, draw_mark
+from certgen.report.drawings.orchard import (
+    OrchardBlock,
+    OrchardPicture,
+    OrchardTree,
+    draw_orchard,
+    natural,
+    neighbours_of_positive,
+)
+from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
+from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
+from certgen.report.drawings.svg import hatch
+from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
+
+SVG = "{http://www.w3.org/2000/svg}"
+HOSTILE = "<script>alert('x')</script>&\"]]>"
+
+
+def read(text: str) -> ET.Element:
+    """The drawing's root."""
+    return ET.fromstring(text)
+
+
+def words(root: ET.Element) -> list[str]:
+    """The lines of text in a drawing."""
+    return ["".join(part.itertext()) for part in root.iter(f"{SVG}text")]
+
+
+def tree(name: str, row: str, position: str, screening: str = "negative", **more) -> OrchardTree:
+    """A tree in its place."""
+    given_ = {"sex": "hermaphrodite", "parent": False, "removed": False} | more
+    return OrchardTree(name, row, position, given_["sex"], screening, given_["parent"], given_["removed"])
+
+
+def drawings(text: str) -> list[str]:
+    """One of each, with `text` wherever a record's words can stand."""
+    step = LedgerStep(text, 5, text)
+    return [
+        draw_ledger(LedgerPicture(text, text, (step, LedgerStep(text, -2, text)), step, step, 400)),
+        draw_line(
+            LinePicture(
+                text,
+                text,
+                (LineLayer(text, text, (LineNode("a", text, text, "unproven", text),)),),
+                (("a", "a"),),
+                400,
+            )
+        ),
+        draw_orchard(OrchardPicture(text, text, (OrchardBlock(text, (tree(text, text, text),)),), 400)),
+        draw_stages(StagesPicture(text, text, (Stage(text, (1, 2, 3)),), 400)),
+        draw_standing(StandingPicture(text, text, (LotBar(text, text, "traced", (1, 2, 3), text),), 400)),
+        draw_timeline(TimePicture(text, text, (Lane(text, (date(2026, 1, 2),), text),), 400)),
+    ]
+
+
+@pytest.mark.parametrize("number", range(6))
+@pytest.mark.parametrize("text", [HOSTILE, "مزرعة", "x" * 400, "plain"])
+def test_text_is_never_markup(number, text):
+    """Whatever a record says, a drawing is sound XML with a title, a description and none of the record's."""
+    root = read(drawings(text)[number])
+    names = {part.tag.removeprefix(SVG) for part in root.iter()}
+
+    assert names <= {"svg", "title", "desc", "text", "line", "path", "rect", "circle", "polygon"}
+    assert text == root.find(f"{SVG}title").text
+    assert text == root.find(f"{SVG}desc").text
+    assert {f"{SVG}title", f"{SVG}desc"} == {part.tag for part in root[:2]}
+
+
+@pytest.mark.parametrize("number", range(6))
+def test_empty_pictures_are_drawn(number):
+    """A season without a single record still gets its drawings."""
+    none = LedgerStep("left", 0, "0 g")
+    empty = [
+        draw_ledger(LedgerPicture("t", "d", (), none, None, 400)),
+        draw_line(LinePicture("t", "d", (), (), 400)),
+        draw_orchard(OrchardPicture("t", "d", (), 400)),
+        draw_stages(StagesPicture("t", "d", (), 400)),
+        draw_standing(StandingPicture("t", "d", (), 400)),
+        draw_timeline(TimePicture("t", "d", (Lane("Sales", (), "none"),), 400)),
+    ]
+
+    assert "svg" == read(empty[number]).tag.removeprefix(SVG)
+
+
+def test_marks_differ_by_shape():
+    """Each standing has a shape of its own, so that nothing is lost in black and white."""
+    shapes = {
+        name: sorted(part.tag for part in read(draw_mark(name)).iter())
+        for name in ("traced", "unproven", "rejected")
+    }
+
+    assert 3 == len({tuple(shape) for shape in shapes.values()})
+    with pytest.raises(KeyError):
+        draw_mark("unheard of")
+    assert {"traced", "unproven", "rejected", "advice"} == set(MARKS)
+
+
+def test_a_line_of_200_parents_is_gathered():
+    """Two hundred parents become one box, and the parents with a gap stay visible beside it."""
+    nodes = tuple(
+        LineNode(
+            f"t{n}", f"T{n}", mark="unproven" if n in {7, 190} else "", word="gap 1" if n in {7, 190} else ""
+        )
+        for n in range(200)
+    )
+    links = tuple((f"t{n}", "lot") for n in range(200))
+    layers = (
+        LineLayer("Parents", "trees", nodes),
+        LineLayer("Lots", "lots", (LineNode("lot", "L1", root=True),)),
+    )
+    root = read(draw_line(LinePicture("t", "d", layers, links, 500)))
+
+    assert {"T7", "T190", "198 more trees", "L1"} <= set(words(root))
+    assert 2 == words(root).count("gap 1")
+    assert 3 == sum(part.get("d", "").count("C") for part in root.iter(f"{SVG}path"))
+
+
+@given(st.integers(1, 400), st.integers(2, 20), st.sets(st.integers(0, 399)))
+def test_gathering_loses_no_record(count, most, faulty):
+    """However many are gathered, each record is either shown or stood for by the gathered box."""
+    nodes = tuple(LineNode(f"n{n}", str(n), mark="rejected" if n in faulty else "") for n in range(count))
+    shown, stands_for = collapse(LineLayer("Bags", "bags", nodes), most)
+    keys = {node.key for node in shown.nodes}
+
+    assert len(shown.nodes) <= max(most, 1)
+    assert {node.key for node in nodes} == {key for key in keys if key in {n.key for n in nodes}} | set(
+        stands_for
+    )
+    assert set(stands_for.values()) <= keys
+
+
+def test_neighbours_of_a_positive_tree():
+    """Trees one place or one row away from a positive one stand out; those further away don't."""
+    trees = tuple(
+        tree(f"{row}{place}", row, str(place), "positive" if (row, place) == ("B", 2) else "negative")
+        for row in "ABC"
+        for place in (1, 2, 3, 10)
+    )
+
+    assert {"A2", "C2", "B1", "B3"} == neighbours_of_positive(trees)
+    drawn = read(draw_orchard(OrchardPicture("t", "d", (OrchardBlock("b", trees),), 400)))
+    boxes = [part for part in drawn.iter(f"{SVG}rect") if part.get("stroke-dasharray")]
+    assert 4 + 1 == len(boxes)  # and one in the legend
+
+
+def test_trees_without_a_place_have_no_neighbours():
+    """A tree whose row nobody wrote down is drawn, and is nobody's neighbour."""
+    trees = (tree("1", "", "", "positive"), tree("2", "", ""))
+
+    assert frozenset() == neighbours_of_positive(trees)
+
+
+def test_rows_stand_in_natural_order():
+    """Row 2 comes before row 10."""
+    assert ["A1", "A2", "A10", "B1"] == sorted(["A10", "B1", "A2", "A1"], key=natural)
+
+
+@given(st.lists(st.integers(-(10**9), 10**9), max_size=12))
+def test_ledger_steps_stay_on_the_page(changes):
+    """Whatever comes and goes, no bar leaves the drawing, not even when stock goes below nothing."""
+    steps = tuple(LedgerStep(str(n), change, str(change)) for n, change in enumerate(changes))
+    left = LedgerStep("left", sum(changes), "")
+    root = read(draw_ledger(LedgerPicture("t", "d", steps, left, None, 400)))
+
+    for bar in root.iter(f"{SVG}rect"):
+        assert 0 <= float(bar.get("x")) <= 400.01
+        assert float(bar.get("x")) + float(bar.get("width")) <= 401
+    assert len(changes) + 1 == sum(1 for _ in root.iter(f"{SVG}rect"))
+
+
+@given(st.floats(1, 300), st.floats(1, 60), st.booleans())
+def test_hatching_stays_inside(width, height, cross):
+    """Hatching fills its rectangle and never reaches beyond it."""
+    drawn = hatch(10, 20, width, height, cross=cross)
+    path = drawn.partition('d="')[2].partition('"')[0]
+    numbers = [float(one) for one in path.replace("M", " ").replace("L", " ").split()]
+
+    assert all(9.98 <= x <= 10.02 + width for x in numbers[::2])
+    assert all(19.98 <= y <= 20.02 + height for y in numbers[1::2])
+
+
+def test_timeline_marks_a_day_out_of_order():
+    """A sale before packing wears a diamond, which the drawing of sound days has not."""
+    sound = Lane("Sales", (date(2026, 5, 1), date(2026, 6, 1)), "2")
+    faulty = Lane("Sales", (date(2026, 5, 1),), "1", (date(2026, 5, 1),))
+
+    assert 0 == draw_timeline(TimePicture("t", "d", (sound,), 400)).count("<polygon")
+    assert 1 == draw_timeline(TimePicture("t", "d", (faulty,), 400)).count("<polygon")
+
+
+def test_a_stage_with_too_many_gaps_gives_numbers():
+    """Three hundred gaps are not three hundred shapes that run off the page."""
+    root = read(draw_stages(StagesPicture("t", "d", (Stage("Bagging", (0, 300, 2)),), 400)))
+
+    assert 0 == sum(1 for _ in root.iter(f"{SVG}polygon"))
+    assert "300 unproven, 2 advice" in words(root)
