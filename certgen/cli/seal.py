@@ -65,9 +65,13 @@ def seal_file(file: Path, out: Path, key: Path | None = None, certificate: Path 
     """
     from certgen.exchange.files import write_whole
     from certgen.exchange.keys import load_key
-    from certgen.exchange.seal import seal_bytes
+    from certgen.exchange.seal import seal_bytes, without_keyless_seal
 
-    sealed = seal_bytes(file.read_bytes(), load_key(key) if key is not None else None)
+    pdf = file.read_bytes()
+    if key is not None or certificate is not None:
+        # `certgen report` seals without a key; the grower's own key takes that seal's place.
+        pdf = without_keyless_seal(pdf)
+    sealed = seal_bytes(pdf, load_key(key) if key is not None else None)
     if certificate is not None:
         from certgen.exchange.signature import sign_bytes
 

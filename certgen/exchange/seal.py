@@ -80,6 +80,17 @@ def seal_bytes(pdf: bytes, key: Ed25519PrivateKey | None = None) -> bytes:
     return pdf[:at] + _block(length, digest, public, signature) + pdf[at:]
 
 
+def without_keyless_seal(pdf: bytes) -> bytes:
+    """The file as it was before a seal without a key was put on, so that one with a key can take its place.
+
+    A seal that a key stands behind, or one that is broken, is left where it is.
+    """
+    state, found = check_seal(pdf), _find_block(pdf)
+    if found is None or not state.intact or state.signed or state.sealed_length != len(pdf):
+        return pdf
+    return pdf[: found.start()] + pdf[found.end() :]
+
+
 def check_seal(pdf: bytes) -> SealState:
     """Read the seal of a file and say whether it holds. Never raises: a broken seal is an answer."""
     found = _find_block(pdf)

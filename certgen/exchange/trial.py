@@ -40,7 +40,7 @@ def words_of(crop: str) -> Mapping[str, tuple[str, ...]]:
 
 
 def is_about_previous(error: ReadingError, previous: str = "") -> bool:
-    """Whether an error lies in an earlier season, or says that it cannot be found: no matter for an import."""
+    """Whether an error lies in an earlier season, or says that it cannot be found: an import goes on."""
     return "`previous`" in error.message or bool(previous and error.file.startswith(f"{previous}/"))
 
 

@@ -204,6 +204,7 @@ def test_seal_and_verify(season: Path, tmp_path: Path) -> None:
     report.write_bytes(out.getvalue())
 
     assert 0 == call("seal", "--new-key", key)[0]
+    assert 0 == call("seal", report)[0]
     assert 0 == call("seal", report, "--key", key)[0]
     assert (0, True) == (
         (said := call("verify", report, "--key", f"{key}.pub", "--against", season))[0],

@@ -11,7 +11,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from certgen.exchange.seal import SealError, check_seal, seal_bytes
+from certgen.exchange.seal import SealError, check_seal, seal_bytes, without_keyless_seal
 
 KEY = Ed25519PrivateKey.from_private_bytes(bytes(range(32)))
 
@@ -106,3 +106,12 @@ def test_a_sealed_file_inside_another_does_not_mislead() -> None:
 
     assert (False, True) == (check_seal(out.getvalue()).intact, check_seal(sealed).intact)
     assert (len(sealed), False) == (check_seal(sealed).sealed_length, check_seal(sealed).signed)
+
+
+def test_a_key_may_take_the_place_of_none() -> None:
+    """A seal without a key comes off and leaves no trace; one with a key, or a broken one, stays."""
+    broken = SEALED.replace(b"%PDF-1", b"%PDF-2", 1)
+
+    assert [PLAIN, PLAIN, SIGNED, broken] == [
+        without_keyless_seal(one) for one in (SEALED, PLAIN, SIGNED, broken)
+    ]
