@@ -6,7 +6,7 @@ record stands in them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -60,6 +60,13 @@ class Case:
         """What each of the season's rulebooks demands under a key; those that ask nothing are left out."""
         asked = [(rulebook, rulebook.demands.get(key)) for rulebook in self.rulebooks]
         return [(rulebook, demand) for rulebook, demand in asked if demand is not None]
+
+    def under(self, rulebooks: tuple[Rulebook, ...]) -> Case:
+        """The same case under other rulebooks. The joined tables, which depend on none, are kept."""
+        other = replace(self, rulebooks=rulebooks)
+        named = {one.name for one in fields(self)}
+        vars(other).update({name: table for name, table in vars(self).items() if name not in named})
+        return other
 
     # Identifiers
 

@@ -1,0 +1,225 @@
+"""The scope of the negative: what clean results rule out for a tree or a lot, and what they leave open."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.lineage import Node
+from certgen.lineage.building import seasons_of
+from certgen.rules.selection import rows
+from certgen.rules.verdicts import judge_trees, list_samples
+from certgen.rules.wording import capital, join, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from pandas import DataFrame
+
+    from certgen.records import Season
+    from certgen.rules.case import Case
+    from certgen.standards import Profile
+
+
+@dataclass(frozen=True, slots=True)
+class Assay:
+    """One way of testing that came out negative: the method's key, and its targets as typed."""
+
+    method: str
+    targets: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """What the negative results on a tree, or on every parent of a lot, speak to.
+
+    `seen` are the events of concern that they would have shown, `unseen` those that they could not have.
+    `assays` are the tests behind it; of a lot those made on all its parents or some. `open_parents` are a
+    lot's parents without a negative that counts: while there are any, nothing is ruled out. `sentence` says
+    all this and no more, for the page.
+    """
+
+    about: Node
+    seen: tuple[str, ...]
+    unseen: tuple[str, ...]
+    assays: tuple[Assay, ...]
+    open_parents: tuple[str, ...]
+    sentence: str
+
+
+def events_of_concern(season: Season, profile: Profile) -> tuple[str, ...]:
+    """The events to be ruled out, as the profile calls them; one that it doesn't know keeps its own name."""
+    wanted = season.details.events_of_concern or profile.default_events
+    known = [(text, profile.event(text)) for text in wanted]
+    return tuple(dict.fromkeys(text if event is None else event.key for text, event in known))
+
+
+def scope_of_negative(case: Case, table: str, identifier: str) -> Scope:
+    """The scope for one tree (`trees`) or one lot (`lots`) of the season; KeyError for another table."""
+    if table not in {"trees", "lots"}:
+        raise KeyError(table)
+    scopes = Scopes(case)
+    return scopes.of_tree(identifier) if table == "trees" else scopes.of_lot(identifier)
+
+
+#: A positive or doubtful tree has no negative that counts, whatever one of its samples said.
+_COUNTS: Final = "clear"
+
+
+@dataclass(frozen=True)
+class _Screened:
+    """One season's trees as its samples leave them."""
+
+    verdicts: dict[str, str]
+    assays: dict[str, tuple[Assay, ...]]
+
+
+class Scopes:
+    """The scopes of a season's trees and lots; the samples are gone through once."""
+
+    def __init__(self, case: Case) -> None:
+        self._case = case
+        self._profile = case.profile
+        self.events = events_of_concern(case.season, case.profile)
+
+    def of_tree(self, tree: str, season: str = "") -> Scope:
+        """What the negatives on one tree speak to; a tree that nobody knows has none."""
+        screened = self._screened.get(season)
+        assays = screened.assays.get(tree, ()) if screened else ()
+        verdict = screened.verdicts.get(tree, "unscreened") if screened else "unscreened"
+        node = Node("trees", tree, season)
+        if verdict != _COUNTS or not assays:
+            return Scope(node, (), self.events, (), (), _open_tree(tree, verdict))
+        seen = self._seen(assays)
+        ruled, left = self._split(seen)
+        what = f"In the leaf of tree {tree} {self._tell(assays)} found nothing"
+        return Scope(node, ruled, left, assays, (), f"{what}, which {_speaks(ruled, left)}.")
+
+    def of_lot(self, lot: str) -> Scope:
+        """What the negatives on every parent of a lot, of seed and of pollen, speak to together."""
+        lineage, node = self._case.lineage, self._case.lot_node(lot)
+        parents = dict.fromkeys(lineage.seed_parents(lot))
+        if self._crosses:
+            parents |= dict.fromkeys(lineage.pollen_parents(lot))
+        if not parents:
+            told = f"The records lead lot {lot} back to no parent, so no negative result speaks for it."
+            return Scope(node, (), self.events, (), (), told)
+        scopes = [self.of_tree(parent.id, parent.season) for parent in parents]
+        open_ = tuple(scope.about.id for scope in scopes if not scope.assays)
+        assays = tuple(dict.fromkeys(assay for scope in scopes for assay in scope.assays))
+        total = len(scopes)
+        if open_:
+            which = name("trees", open_)
+            lack = "has" if len(open_) == 1 else "have"
+            told = f"Of the {total} parents of lot {lot}, {which} {lack} no negative result that counts"
+            if total == 1:
+                told = f"The only parent of lot {lot}, {which}, has no negative result that counts"
+            return Scope(
+                node, (), self.events, assays, open_, f"{told}, so nothing is ruled out for the lot."
+            )
+        ruled, left = self._split(set.intersection(*(set(scope.seen) for scope in scopes)))
+        counted = Counter(assay for scope in scopes for assay in scope.assays)
+        tests = join(
+            self._tell([assay]) + (f" in {number} of them" if number < total else "")
+            for assay, number in counted.items()
+        )
+        whose = f"all {total} parents" if total > 1 else f"tree {scopes[0].about.id}, the one parent"
+        told = f"In the leaves of {whose} of lot {lot} {tests} found nothing, which {_speaks(ruled, left)}"
+        return Scope(node, ruled, left, assays, (), f"{told}{self._tell_seed_tests(lot)}.")
+
+    @cached_property
+    def _crosses(self) -> bool:
+        """Whether any bag names a giver of pollen, in this season or an earlier one."""
+        return any(
+            bool(season.table("bagging")["pollen_parent"].notna().any())
+            for _, season in seasons_of(self._case.season)
+        )
+
+    @cached_property
+    def _screened(self) -> dict[str, _Screened]:
+        """By the label that the lineage gives a season."""
+        return {label: self._screen(season) for label, season in seasons_of(self._case.season)}
+
+    def _screen(self, season: Season) -> _Screened:
+        own = season is self._case.season
+        samples = self._case.samples if own else list_samples(season)
+        verdicts = (
+            self._case.verdicts if own else judge_trees(samples, season.table("trees")["tree"], self._profile)
+        )
+        return _Screened(dict(zip(verdicts.index, verdicts["verdict"], strict=True)), _negatives(samples))
+
+    def _seen(self, assays: Iterable[Assay]) -> set[str]:
+        known = [(self._profile.methods.get(assay.method), assay.targets) for assay in assays]
+        return {event for method, targets in known if method is not None for event in method.sees(targets)}
+
+    def _split(self, seen: set[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        return (
+            tuple(event for event in self.events if event in seen),
+            tuple(event for event in self.events if event not in seen),
+        )
+
+    def _tell(self, assays: Iterable[Assay]) -> str:
+        """ "the DNA test (PCR) for 35S and NOS, and the blue stain"."""
+        told: dict[str, dict[str, None]] = {}
+        for assay in assays:
+            method = self._profile.methods.get(assay.method)
+            title = assay.method if method is None else method.title
+            named = assay.targets if method is None or method.needs_targets else ()
+            told.setdefault(title, {}).update(dict.fromkeys(named))
+        return join(
+            f"the {title[0].lower() if title[1:2].islower() else title[0]}{title[1:]}"
+            + (f" for {join(targets, 'or')}" if targets else "")
+            for title, targets in told.items()
+        )
+
+    def _tell_seed_tests(self, lot: str) -> str:
+        """What sound transgene tests of the lot's own seed add."""
+        tests = self._case.season.table("tests")
+        sound = ~tests["controls"].isin(["failed", "not run"])
+        chosen = tests[(tests["lot"] == lot) & (tests["kind"] == "transgene") & sound]
+        seeds, targets = 0, dict[str, None]()
+        for _, pools, size, positive, looked_for in rows(
+            chosen, "pools", "seeds_per_pool", "positive_pools", "targets"
+        ):
+            if positive:
+                return "; a test of its own seed was positive"
+            seeds += (pools or 0) * (size or 0)
+            targets.update(dict.fromkeys(looked_for))
+        return (
+            f"; of its own seed {seeds} were tested for {join(targets, 'or')}, and none showed it"
+            if seeds
+            else ""
+        )
+
+
+def _negatives(samples: DataFrame) -> dict[str, tuple[Assay, ...]]:
+    """By tree, every way of testing that came out negative on it, each once."""
+    negative = samples[(samples["outcome"] == "negative") & samples["tree"].notna()]
+    found: dict[str, dict[Assay, None]] = {}
+    known: dict[tuple[Any, ...], Assay] = {}
+    for _, tree, method, targets in rows(negative, "tree", "method", "targets"):
+        key = (method, tuple(targets or ()))
+        assay = known.setdefault(key, Assay(*key))
+        found.setdefault(tree, {})[assay] = None
+    return {tree: tuple(assays) for tree, assays in found.items()}
+
+
+def _open_tree(tree: str, verdict: str) -> str:
+    """Why nothing is ruled out for a tree."""
+    reasons = {
+        "positive": f"tree {tree} tested positive",
+        "conflicting": f"the results of tree {tree} contradict one another",
+    }
+    reason = reasons.get(verdict, f"no negative result that counts stands for tree {tree}")
+    return f"{capital(reason)}, so nothing is ruled out for it."
+
+
+def _speaks(seen: tuple[str, ...], unseen: tuple[str, ...]) -> str:
+    """ "speaks against event A; of B or any other event it claims nothing"."""
+    if not seen:
+        return f"speaks against none of the events to be ruled out ({join(unseen)})"
+    against = f"speaks against event{'s' if len(seen) > 1 else ''} {join(seen)}"
+    other = f"{join(unseen, 'or')} or any other event" if unseen else "any other event"
+    return f"{against}; of {other} it claims nothing"
