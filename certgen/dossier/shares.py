@@ -8,10 +8,11 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from certgen.figures.parents import Contribution, count_effective, share_seed
+from certgen.lineage.closure import order
 from certgen.rules.selection import plain
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
     from certgen.examination import Result
     from certgen.lineage import Node
@@ -46,11 +47,11 @@ def share_parents(result: Result) -> dict[str, LotParents]:
             kind, name = ("batch", batch) if batch is not None else ("lot", source)
             if name is not None:
                 sources.setdefault(lot, []).append((kind, name, int(weight)))
-    mixed: dict[str, _Mixture] = {}
+    mixed = _mix(sources, of_batch, result.lineage.cycles)
     found = {}
     for lot in result.lots:
-        mixture = _mix(lot, sources, of_batch, mixed, frozenset())
-        if mixture.parts:
+        mixture = mixed.get(lot)
+        if mixture is not None and mixture.parts:
             shares = share_seed(
                 Contribution(mother, amount, father) for (mother, father), amount in mixture.parts.items()
             )
@@ -106,33 +107,52 @@ def _batch_contributions(result: Result) -> dict[str, _Parts]:
 
 
 def _mix(
-    lot: str,
     sources: Mapping[str, list[tuple[str, str, int]]],
     of_batch: Mapping[str, _Parts],
-    mixed: dict[str, _Mixture],
-    above: frozenset[str],
-) -> _Mixture:
-    """A lot's seed by its parents, through the lots blended into it; `above` are those it is mixed for."""
-    if lot in mixed:
-        return mixed[lot]
-    taken: list[tuple[int, _Mixture]] = []
-    for kind, name, weight in sources.get(lot, ()):
-        if kind == "batch":
-            parts = of_batch.get(name, {})
-            taken.append((weight, _Mixture(parts, sum(parts.values()))))
-        elif name not in above and name != lot:
-            taken.append((weight, _mix(name, sources, of_batch, mixed, above | {lot})))
-    # Each source's parts are w/whole of a milligram; one unit for all of them keeps the numbers whole.
-    unit = math.lcm(*(inside.whole for _, inside in taken if inside.whole))
-    total: _Parts = {}
-    for weight, inside in taken:
-        if inside.whole:
-            factor = weight * (unit // inside.whole)
-            for pair, part in inside.parts.items():
-                total[pair] = total.get(pair, 0) + part * factor
-    weights = sum(weight for _, _, weight in sources.get(lot, ()))
-    mixed[lot] = _Mixture(total, weights * unit)
-    return mixed[lot]
+    cycles: Iterable[tuple[Node, ...]],
+) -> dict[str, _Mixture]:
+    """Every lot's seed by its parents, through the lots blended into it.
+
+    What lots in a circle are said to have from one another has no parent on record: it comes from nowhere.
+    """
+    circle = {
+        node.id: number for number, group in enumerate(cycles) for node in group if node.table == "lots"
+    }
+
+    names = list(sources)
+    place = {lot: at for at, lot in enumerate(names)}
+    inside_of = {
+        lot: {
+            name
+            for kind, name, _ in parts
+            if kind == "lot" and name in place and not (lot in circle and circle[lot] == circle.get(name))
+        }
+        for lot, parts in sources.items()
+    }
+
+    def blended(at: int) -> list[int]:
+        return sorted(place[name] for name in inside_of[names[at]])
+
+    mixed: dict[str, _Mixture] = {}
+    for at in order(range(len(names)), blended):
+        lot = names[at]
+        taken = []
+        for kind, name, weight in sources[lot]:
+            if kind == "batch":
+                parts = of_batch.get(name, {})
+                taken.append((weight, _Mixture(parts, sum(parts.values()))))
+            elif name in inside_of[lot]:
+                taken.append((weight, mixed[name]))
+        # Each source's parts are w/whole of a milligram; one unit for all of them keeps the numbers whole.
+        unit = math.lcm(*(inside.whole for _, inside in taken if inside.whole))
+        total: _Parts = {}
+        for weight, inside in taken:
+            if inside.whole:
+                factor = weight * (unit // inside.whole)
+                for pair, part in inside.parts.items():
+                    total[pair] = total.get(pair, 0) + part * factor
+        mixed[lot] = _Mixture(total, sum(weight for _, _, weight in sources[lot]) * unit)
+    return mixed
 
 
 def seed_trees(result: Result, lot: str) -> tuple[Node, ...]:

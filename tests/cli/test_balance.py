@@ -77,7 +77,7 @@ def test_text_shows_the_figures_of_json(example_season, capsys):
     """The closing stock of each lot stands in its line, the total under what is left."""
     _, found = as_json(capsys, example_season, *ON)
     cli.run(["balance", str(example_season), *ON])
-    shown = capsys.readouterr().out.replace("\u202f", " ")
+    shown = capsys.readouterr().out.replace("\u00a0", " ").replace("\u202f", " ")
 
     assert f"Closing stock  {found['total']['closing_g']:g} g" in shown
     for line in found["lines"]:
