@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from certgen.exchange.dates import DateError, Order, read_date
-from certgen.exchange.grids import Cell
+from certgen.exchange.grids import BLANKS, Cell
 from certgen.records.tables import Field
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def split_list(text: str) -> list[str]:
         else:
             current += sign
     parts.append(current + ("\\" if marked else ""))
-    return [part.strip() for part in parts if part.strip()]
+    return [part.strip(BLANKS) for part in parts if part.strip(BLANKS)]
 
 
 def read_cell(

@@ -28,7 +28,7 @@ def contained_path(folder: Path, name: str) -> Path:
     if not name or "\\" in name or "\0" in name or any(ord(c) < 32 for c in name):
         raise PathError(f"{name!r} is no plain file name")
     pure = PurePosixPath(name)
-    if pure.is_absolute() or ".." in pure.parts or ":" in pure.parts[0]:
+    if pure.is_absolute() or ".." in pure.parts or any(":" in part for part in pure.parts[:1]):
         raise PathError(f"{name!r} points outside the folder")
     path = folder.joinpath(*pure.parts)
     if not path.resolve().is_relative_to(folder.resolve()):

@@ -18,6 +18,8 @@ from certgen.exchange.formulas import restore
 if TYPE_CHECKING:
     from pathlib import Path
 
+#: What is nothing to the records' schemas. Python's own strip takes away more, such as a lone U+0085.
+BLANKS = " \t\r\n"
 ROWS = 250_000
 COLUMNS = 400
 CELL_CHARACTERS = 32_767  # what a spreadsheet cell holds
@@ -41,7 +43,7 @@ class Cell:
     @property
     def empty(self) -> bool:
         """Whether there is nothing in the cell but blanks."""
-        return self.value is None or (isinstance(self.value, str) and not self.value.strip())
+        return self.value is None or (isinstance(self.value, str) and not self.value.strip(BLANKS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +98,11 @@ def _read_csv(data: bytes, path: Path, encoding: str) -> Sheet | None:
             if number > ROWS or len(values) > COLUMNS:
                 raise GridError(f"{path.name}: more than {ROWS:,} rows or {COLUMNS} columns; split it")
             rows.append(
-                {i: Cell(restore(v), f"{letters(i)}{number}") for i, v in enumerate(values) if v.strip()}
+                {
+                    i: Cell(restore(v), f"{letters(i)}{number}")
+                    for i, v in enumerate(values)
+                    if v.strip(BLANKS)
+                }
             )
     except csv.Error as fault:
         raise GridError(
@@ -156,7 +162,7 @@ def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # openpyxl has two
         row = {}
         for index, cell in enumerate(values):
             value = cell.value
-            if value is None or (isinstance(value, str) and not value.strip()):
+            if value is None or (isinstance(value, str) and not value.strip(BLANKS)):
                 continue
             if index >= COLUMNS:
                 raise GridError(

@@ -122,6 +122,8 @@ TEXTS = st.one_of(
             "\r\nq",
             "é…",
             "@a",
+            "\x85",
+            "\u00a0",
         ]
     ),
     st.text(
