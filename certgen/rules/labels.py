@@ -127,7 +127,7 @@ def _germination_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
             supply=f"the test that the label of lot {lot} names",
         )
     # The label may round, half up.
-    above = labelled[labelled["label.germination_pct"] >= labelled["mean"] + 0.5]
+    above = labelled[labelled["label.germination_pct"] > labelled["mean"]]
     for row, lot, figure, test, mean in rows(above, "lot", "label.germination_pct", "test", "mean"):
         if figure > round_half_up(mean):
             yield Finding(

@@ -4,9 +4,14 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
+
+from certgen.lineage import build_lineage
+from certgen.rules import RULES, Case, run_rules
+from certgen.standards import load_profile, load_rulebook
 
 
 @pytest.fixture(scope="session")
@@ -18,3 +23,38 @@ def seasons():
     sys.modules[spec.name] = module
     spec.loader.exec_module(module)
     return module
+
+
+@pytest.fixture(scope="session")
+def find():
+    """`find(season, slug, *standards, on=…)`: what one rule finds, run by itself."""
+
+    def find(season, slug, *standards, on=date(2026, 10, 31)):
+        rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
+        case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
+        found, crashed = run_rules(case, {slug: RULES[slug]})
+        assert () == crashed
+        return found
+
+    return find
+
+
+@pytest.fixture
+def stocked(seasons):
+    """`stocked(**tables)`: one tree, bag, picking, batch X1 of 8 g and lot L1; tables given replace these."""
+
+    def build(**tables):
+        records = {
+            "blocks": [seasons.block()],
+            "plantings": [seasons.planting()],
+            "trees": [seasons.tree("T1")],
+            "screening": [seasons.sample("S1", "T1")],
+            "bagging": [seasons.bag("B1", "T1")],
+            "harvests": [seasons.harvest("H1", ["B1"])],
+            "batches": [seasons.batch("X1", ["H1"])],
+            "lots": [seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)],
+            "tests": [seasons.germination("G1", "L1")],
+        }
+        return seasons.season_of(**{**records, **tables})
+
+    return build

@@ -1,0 +1,131 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+
+def trial(seasons, when, counts=(44, 44, 44, 44), **more):
+    """A germination test of L1 on a day."""
+    return {**seasons.germination("G1", "L1"), "date": when, "replicates": counts, **more}
+
+
+def sold(seasons, *days):
+    """Sales of L1, M1 and so on."""
+    return [
+        {**seasons.sale(f"M{number}", "L1", 1), "date": when} for number, when in enumerate(days, start=1)
+    ]
+
+
+@pytest.mark.parametrize(("standard", "weight"), [("us-nop", "advice"), ("seed-law", "unproven")])
+def test_a_missing_test_weighs_by_the_benchmark(seasons, stocked, find, standard, weight) -> None:
+    """No organic standard asks for germination; seed law does."""
+    lot = {
+        **seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8),
+        "label": {"lot": "L1", "status": "organic"},
+    }
+    season = stocked(lots=[lot], tests=[], movements=sold(seasons, date(2026, 8, 20), date(2026, 9, 1)))
+    (gap,) = find(season, "germination-missing", standard)
+
+    assert (weight, 1) == (gap.weight, len(gap.others))
+
+
+def test_a_figure_on_the_label_needs_a_test_under_any_standard(seasons, stocked, find) -> None:
+    """The label says 88 % and nothing in the records bears it out."""
+    (gap,) = find(stocked(tests=[], movements=sold(seasons, date(2026, 8, 20))), "germination-missing")
+
+    assert "unproven" == gap.weight
+    assert "Its label gives a figure all the same." in gap.message
+
+
+def test_seed_that_was_not_sold_needs_no_test(seasons, stocked, find) -> None:
+    """A lot may lie untested in the store."""
+    season = stocked(tests=[], movements=[seasons.movement("M1", "L1", "sown", 1)])
+
+    assert () == find(season, "germination-missing")
+
+
+@pytest.mark.parametrize(
+    ("standard", "last_good", "weight"),
+    # Five calendar months after the end of March, and six months of practice to the day.
+    [("seed-law", date(2026, 8, 31), "unproven"), ("us-nop", date(2026, 9, 10), "advice")],
+)
+def test_a_test_grows_too_old_from_one_day_to_the_next(
+    seasons, stocked, find, standard, last_good, weight
+) -> None:
+    """By the benchmark's calendar months, or by practice."""
+    lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "packed": date(2026, 3, 1)}
+    moves = sold(seasons, last_good, last_good + timedelta(1))
+    season = stocked(lots=[lot], tests=[trial(seasons, date(2026, 3, 10))], movements=moves)
+
+    assert [("M2", weight)] == [(gap.id, gap.weight) for gap in find(season, "germination-expired", standard)]
+
+
+def test_the_newest_test_before_the_sale_counts(seasons, stocked, find) -> None:
+    """A second test makes later sales good, not earlier ones."""
+    lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "packed": date(2026, 1, 20)}
+    tests = [trial(seasons, date(2026, 2, 1)), {**trial(seasons, date(2026, 9, 20)), "test": "G2"}]
+    moves = sold(seasons, date(2026, 9, 19), date(2026, 9, 20))
+    season = stocked(lots=[lot], tests=tests, movements=moves)
+
+    assert ["M1"] == [gap.id for gap in find(season, "germination-expired")]
+
+
+def test_a_test_of_the_season_before_counts_for_its_lot(seasons, stocked, find) -> None:
+    """Lot K1 was packed and tested last year; this year it is sold in February and in August."""
+    lot = {**seasons.lot("K1", [], 8), "packed": date(2025, 8, 1)}
+    test = {**seasons.germination("G9", "K1"), "date": date(2025, 10, 1)}
+    moves = [
+        {**seasons.sale(name, "K1", 1), "date": when}
+        for name, when in (("M1", date(2026, 2, 1)), ("M2", date(2026, 8, 1)))
+    ]
+    season = replace(
+        stocked(movements=moves), previous=seasons.season_of(label="2025", lots=[lot], tests=[test])
+    )
+
+    assert () == find(season, "germination-missing")
+    assert ["M2"] == [gap.id for gap in find(season, "germination-expired")]
+
+
+@pytest.mark.parametrize(
+    ("counts", "seeds", "found"),
+    [
+        # 7 CFR 201.55: four replicates of a hundred at a mean of 88 % may lie 13 points apart.
+        ((95, 88, 87, 82), 100, False),
+        ((96, 88, 86, 82), 100, True),
+        ((51, 44, 44, 44), 50, True),
+    ],
+)
+def test_replicates_may_differ_as_chance_allows(seasons, stocked, find, counts, seeds, found) -> None:
+    """By the published table; and more seedlings than seeds is no count."""
+    season = stocked(tests=[trial(seasons, date(2026, 8, 7), counts, per_replicate=seeds)])
+
+    assert found == bool(find(season, "germination-replicates-differ"))
+
+
+def test_the_trade_expects_less_of_seed_from_females(seasons, stocked, find) -> None:
+    """65 % is low of a hermaphrodite's seed and enough of a female's: the profile tells them apart."""
+
+    def season(sex):
+        return stocked(
+            trees=[seasons.tree("T1", sex=sex)],
+            lots=[{**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "label": {"lot": "L1"}}],
+            tests=[trial(seasons, date(2026, 8, 7), (32, 33, 32, 33))],
+        )
+
+    assert ["advice"] == [gap.weight for gap in find(season("hermaphrodite"), "germination-low")]
+    assert () == find(season("female"), "germination-low")
+
+
+@pytest.mark.parametrize(
+    ("mean", "standard", "weights"),
+    # 7 CFR 201.63: at a mean of 81 to 85 the tolerance is 7 points; 88 against 80 is out, against 81 in.
+    [(81, "us-nop", []), (80, "us-nop", ["advice"]), (80, "seed-law", ["unproven"])],
+)
+def test_a_later_test_is_held_against_the_label(seasons, stocked, find, mean, standard, weights) -> None:
+    """Within the published tolerance the label may stand."""
+    later = trial(seasons, date(2026, 10, 1), (mean,) * 4, per_replicate=100, test="G2")
+    season = stocked(tests=[seasons.germination("G1", "L1"), later])
+
+    assert weights == [gap.weight for gap in find(season, "germination-low", standard)]
