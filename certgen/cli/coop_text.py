@@ -139,8 +139,8 @@ class _Text:
         hidden = len(drawn) - len(names)
         self.out.text(join([*names, *([f"{hidden} more"] if hidden else [])]), 2)
         self.out.text(
-            f"{self.result.sample_basis}. Members at high risk are all visited; the others are drawn by their "
-            f"points of risk from the text “{self.result.sample_seed}”, and anyone can draw them again.",
+            f"{self.result.sample_basis}. Members at high risk are all visited; the others are drawn by "
+            f"their points of risk from the text “{self.result.sample_seed}”; anyone can draw them again.",
             2,
             "dim",
         )

@@ -15,8 +15,37 @@ if TYPE_CHECKING:
     from certgen.coop.result import CoopResult
 
 MANIFEST_LEAD: Final = (
-    "What each member handed in, as one SHA-256 over the bytes of its record files and the names of all its files. "
-    "The same records give the same figure; anything changed since gives another."
+    "What each member handed in, as one SHA-256 over the bytes of its record files and the names of "
+    "all its files. The same records give the same figure; anything changed since gives another."
+)
+_DRAW: Final = (
+    f"Members with {HIGH_RISK} points or more are all visited. The others are drawn from a text: u is the "
+    "SHA-256 of “text|key” divided by 2 to the 256th, w is 1 and the points, and those with the smallest "
+    "−ln(u)/w are drawn (Efraimidis and Spirakis, 2006). Anyone can draw them again. A text that both "
+    "sides agree on beforehand leaves nobody a choice."
+)
+_WEIGHING: Final = "The points are certgen’s own weighing, and no standard’s."
+_METHOD: Final = (
+    (
+        "Each member’s folder was examined on its own, by the same rules as a single season and "
+        "without sight of any other. What is compared here are the summaries: stock book entries with "
+        "a party, lot numbers, plantings’ origins, report numbers, uses of shared equipment, weights."
+    ),
+    (
+        "Transfers are paired by document number, then lot, then weight and day. Seed that is more "
+        f"than {DAYS_UNDER_WAY} days under way is asked about; that figure is certgen’s choice."
+    ),
+    (
+        "A lot that rests on another member’s lot counts as traced only if every gram of that lot is "
+        "traced in that member’s records."
+    ),
+    (
+        "Yields: grams packed from batches for each seed parent whose screening cleared it, on a "
+        f"logarithmic scale. A member is asked when it lies more than {BOUND} robust standard "
+        f"deviations (1.4826 times the median deviation) and a factor of {LEAST_FACTOR} from the "
+        f"median of at least {LEAST_MEMBERS} members. The bound is that of Iglewicz and Hoaglin, from "
+        "memory. An unusual yield is a question, and no finding."
+    ),
 )
 
 
@@ -47,12 +76,8 @@ def _visits(result: CoopResult) -> Section:
         (
             Prose(
                 (
-                    f"{result.sample_basis}. Members with {HIGH_RISK} points or more are all visited. The others are "
-                    f"drawn from the text “{result.sample_seed}”: u is the SHA-256 of “text|key” divided by 2 to the "
-                    "256th, w is 1 and the points, and those with the smallest −ln(u)/w are drawn (Efraimidis and "
-                    "Spirakis, 2006). Anyone can draw them again. A text that both sides agree on beforehand leaves "
-                    "nobody a choice.",
-                    "The points are certgen’s own weighing, and no standard’s.",
+                    f"{result.sample_basis}. {_DRAW}",
+                    f"The text of this draw: “{result.sample_seed}”. {_WEIGHING}",
                 )
             ),
             Grid("Members to visit", heads, tuple(rows)),
@@ -92,20 +117,7 @@ def _figures(result: CoopResult) -> Section:
 
 
 def _method() -> Section:
-    paragraphs = (
-        "Each member’s folder was examined on its own, by the same rules as a single season and without sight of any "
-        "other. What is compared here are the summaries: stock book entries with a party, lot numbers, plantings’ "
-        "origins, report numbers, uses of shared equipment, weights.",
-        "Transfers are paired by document number, then lot, then weight and day. Seed that is more than "
-        f"{DAYS_UNDER_WAY} days under way is asked about; that figure is certgen’s choice.",
-        "A lot that rests on another member’s lot counts as traced only if every gram of that lot is traced in that "
-        "member’s records.",
-        "Yields: grams packed from batches for each seed parent whose screening cleared it, on a logarithmic scale. "
-        f"A member is asked when it lies more than {BOUND} robust standard deviations (1.4826 times the median "
-        f"deviation) and a factor of {LEAST_FACTOR} from the median of at least {LEAST_MEMBERS} members. The bound is "
-        "that of Iglewicz and Hoaglin, from memory. An unusual yield is a question, and no finding.",
-    )
-    return Section("method", "How this was found", 2, (Prose(paragraphs),))
+    return Section("method", "How this was found", 2, (Prose(_METHOD),))
 
 
 def build_manifest(result: CoopResult) -> Register:
@@ -130,4 +142,4 @@ def build_manifest(result: CoopResult) -> Register:
         )
         for view in result.members
     )
-    return Register("members", "Members", MANIFEST_LEAD, columns, rows)
+    return Register("members", "Members", "", columns, rows)

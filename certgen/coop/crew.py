@@ -154,7 +154,9 @@ class _Run:
             _dismiss(executor)
             raise
         finally:
-            executor.shutdown(wait=not under_way, cancel_futures=True)
+            for future in under_way:
+                future.cancel()
+            executor.shutdown(wait=not under_way)
 
     def _collect(
         self, finished: set[Future[list[Done]]], under_way: dict[Future[list[Done]], _Group]

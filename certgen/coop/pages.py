@@ -27,6 +27,8 @@ _A_CHAPTER: Final = 40
 _GAPS_SHOWN: Final = 14
 _LOTS_SHOWN: Final = 10
 _CHASED: Final = 25
+#: Members listed at the head of their pages.
+_LISTED: Final = 120
 _SAID: Final = 300
 _MARKS: Final = {
     "ready": "traced",
@@ -35,24 +37,24 @@ _MARKS: Final = {
     "not read": "rejected",
 }
 _IS: Final = (
-    "What the records of a co-op's members show, each examined on its own, and whether their papers agree with one "
-    "another's. It supports a certifier's decision and the office's own work."
+    "What the records of a co-op’s members show, each examined on its own, and whether their papers agree "
+    "with one another’s. It supports a certifier's decision and the office's own work."
 )
 
 
 def build_cover(result: CoopResult) -> Cover:
     """The first page."""
     coop, totals = result.coop, result.totals
+    masses = [sum(view.standing[number] for view in result.members) for number in range(3)]
     facts = [
         fact("Members", whole(len(result.members))),
         fact("Certifier", coop.certifier or "not recorded"),
         fact("Group’s certificate", coop.certificate or "none: each member has its own"),
         fact("Records as of", day(result.on)),
     ]
-    marks = (("traced", totals.traced_mg), ("unproven", totals.unproven_mg), ("rejected", totals.rejected_mg))
     standing = [
-        Cell((Run(f"{format_mass(mass)} {word} by each member’s own records"),), mark=word)
-        for word, mass in marks
+        Cell((Run(f"{format_mass(mass)} {word}"),), mark=word)
+        for mass, word in zip(masses, ("traced", "unproven", "rejected"), strict=True)
     ]
     ready = [
         Cell((Run(f"{whole(count)} {word}"),), mark=_MARKS[word])
@@ -133,7 +135,8 @@ def _stages(result: CoopResult) -> Iterator[Part]:
     if counts:
         yield Grid(
             "Gaps by stage of the job",
-            (Head("Stage"), Head("Members", "number"), *(Head(word.capitalize(), "number") for word in GAP_WEIGHTS)),
+            (Head("Stage"), Head("Members", "number"),
+             *(Head(word.capitalize(), "number") for word in GAP_WEIGHTS)),
             tuple(
                 Row((
                     cell(stage.replace("_", " ").capitalize()),
@@ -173,7 +176,7 @@ def _members(keys: Sequence[str]) -> Iterator[Run]:
 
 def _between(result: CoopResult) -> Iterator[Section]:
     found = result.disagreements
-    lead = "What one member writes about another is held against what the other writes. Nobody’s folder is opened for it."
+    lead = "What one member writes about another is held against what the other writes."
     opening: tuple[Part, ...] = (
         () if found else (Prose(("Wherever members’ records speak of one another, they agree.",)),)
     )
@@ -217,8 +220,8 @@ def _balance(result: CoopResult) -> Section:
             )
             for one in result.balance
         ),
-        note="Came − went − difference = in store, to the milligram. The difference is what members booked out to "
-        "members and nobody booked in; it is nought where their books agree.",
+        note="Came − went − difference = in store, to the milligram. The difference is what members booked "
+        "out to members and nobody booked in; it is nought where their books agree.",
     )  # fmt: skip
     return Section("balance", "The combined mass balance", 1, (grid,), style="chapter")
 
@@ -230,7 +233,8 @@ def _yields(result: CoopResult) -> Section:
         middle = "–" if one.median is None else f"{one.median:.1f} g"
         asked = "a question" if one.is_far else "" if one.median is not None else "too few to compare"
         cells = (cell(one.member, f"member/{one.member}"), cell(one.variety), figure(whole(one.trees)),
-                 figure(format_mass(one.seed_mg)), figure(f"{one.grams_a_tree:.1f} g"), figure(middle), cell(asked))  # fmt: skip
+                 figure(format_mass(one.seed_mg)), figure(f"{one.grams_a_tree:.1f} g"), figure(middle),
+                 cell(asked))  # fmt: skip
         rows.append(Row(cells, tone="faulty" if one.is_far else "plain"))
     heads = (Head("Member", "key"), Head("Variety"), Head("Trees", "number"), Head("Seed", "number"),
              Head("A tree", "number"), Head("Middle", "number"), Head("Asked"))  # fmt: skip
@@ -249,9 +253,31 @@ def build_members(result: CoopResult) -> Iterator[Chapter]:
         group = views[start : start + _A_CHAPTER]
         sections = [_member(result, view, level) for view in group]
         if not start:
-            opening = Prose(("One page each, in the order of the co-op’s list.",))
-            sections.insert(0, Section("members", "The members", 1, (opening,), style="chapter"))
+            sections.insert(0, Section("members", "The members", 1, (_list_members(views),), style="chapter"))
         yield Chapter(f"members from {group[0].member.key}", tuple(sections))
+
+
+def _list_members(views: Sequence[MemberView]) -> Grid:
+    """All members, or of many those that aren't ready."""
+    listed = (
+        views if len(views) <= _LISTED else [view for view in views if view.readiness != "ready"][:_LISTED]
+    )
+    rows = []
+    for view in listed:
+        name = view.member.key
+        words = cell(view.readiness, mark=_MARKS[view.readiness])
+        counts = [figure(whole(view.open_counts.get(weight, 0))) for weight in GAP_WEIGHTS]
+        papers = figure(whole(len(view.disagreements)))
+        weight = figure(format_mass(view.standing.whole_mg))
+        rows.append(
+            Row((key(name, f"member/{name}"), cell(view.member.name), words, weight, *counts, papers))
+        )
+    heads = (Head("Member", "key"), Head("Name"), Head("Readiness"), Head("Seed", "number"),
+             *(Head(weight.capitalize(), "number") for weight in GAP_WEIGHTS),
+             Head("Disagree", "number"))  # fmt: skip
+    hidden = len(views) - len(rows)
+    note = f"{whole(hidden)} more members are in the manifest with their readiness." if hidden else ""
+    return Grid("In the order of the co-op’s list", heads, tuple(rows), note=note)
 
 
 def _member(result: CoopResult, view: MemberView, level: int) -> Section:
@@ -312,9 +338,11 @@ def _lots(view: MemberView) -> Grid:
         fact_ = line.fact
         rows.append(
             Row((
-                key(fact_.lot), cell(fact_.variety), cell(line.standing.standing, mark=line.standing.standing),
+                key(fact_.lot), cell(fact_.variety),
+                cell(line.standing.standing, mark=line.standing.standing),
                 figure(format_mass(line.standing.whole_mg)), cell(_split(line.standing)),
-                figure(f"{fact_.cleared} of {fact_.parents}"), cell(", ".join(line.back)), cell(", ".join(line.forward)),
+                figure(f"{fact_.cleared} of {fact_.parents}"),
+                cell(", ".join(line.back)), cell(", ".join(line.forward)),
             ))
         )  # fmt: skip
     hidden = len(view.lots) - len(rows)

@@ -142,7 +142,7 @@ class GapFact(NamedTuple):
 class MendFact(NamedTuple):
     """What mends most at once: the words, and the milligrams that it proves or leaves traced.
 
-    `outside` are the lots of other members whose records would do the same; empty where only an own entry would.
+    `outside` are the lots of other members whose records would do it; empty where only an own entry does.
     """
 
     text: str
