@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.cli.findings import errors_as_json
+from certgen.cli.papers import find_by_paper, list_papers, tell_facts
 from certgen.lineage import Lineage, Link, Node
 from certgen.lineage.building import seasons_of
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import NOUNS, day, noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.examination import Result
     from certgen.records import Season
@@ -31,6 +33,10 @@ EXPECTED: Final[Mapping[str, tuple[tuple[frozenset[str], str], ...]]] = {
     ),
     "plantings": ((frozenset({"stands on"}), "its block"),),
 }
+
+
+#: Movements by which seed changes hands: each should name a document.
+WITH_DOCUMENT: Final = frozenset({"sold", "transferred", "received", "returned"})
 
 
 class UnknownRecord(ValueError):  # noqa: N818 (it says what is unknown)
@@ -85,13 +91,24 @@ class Line:
         if node in self.lineage.missing:
             return []
         kinds = {link.kind for link in self.lineage.sources(node)}
-        return [what for wanted, what in EXPECTED.get(node.table, ()) if not wanted & kinds]
+        lacking = [what for wanted, what in EXPECTED.get(node.table, ()) if not wanted & kinds]
+        if node.table == "movements":
+            record = self.record(node) or {}
+            if record.get("kind") in WITH_DOCUMENT and not record.get("document"):
+                lacking.append("a document")
+        return lacking
+
+    def record(self, node: Node) -> dict[str, Any] | None:
+        """The record of a node as it was typed; None if there is none."""
+        season = self._seasons.get(node.season)
+        if season is None or node in self.lineage.missing:
+            return None
+        return season.record(node.table, node.id)
 
     def describe(self, node: Node) -> str:
         """A record in a few words: what was done, when, and what it came to."""
-        season = self._seasons.get(node.season)
-        record = season.record(node.table, node.id) if season is not None else None
-        if record is None or node in self.lineage.missing:
+        record = self.record(node)
+        if record is None:
             return "NO RECORD"
         told = _DESCRIPTIONS[node.table](record)
         if node.table == "trees" and not node.season:
@@ -99,6 +116,8 @@ class Line:
             told = [*told, f"screening: {verdict}"]
         if node.table == "lots" and not node.season and node.id in self.result.lots:
             told = [*told, self.result.lots[node.id].standing]
+        if "recorded_by" in record:
+            told = [*told, f"entered by {record['recorded_by']}"]
         return ", ".join(one for one in told if one)
 
     @cached_property
@@ -106,8 +125,11 @@ class Line:
         return dict(seasons_of(self.result.season))
 
 
-def find_record(result: Result, name: str) -> Node:
-    """The record that a number means. `bag:B-3` says which table where several use the number."""
+def find_records(result: Result, name: str) -> tuple[Node, ...]:
+    """The records that a number means: one, or all that a document, tag or party's name stands in.
+
+    `bag:B-3` says which table where several use the number.
+    """
     kind, colon, identifier = name.partition(":")
     tables = {word: table for table, words in NOUNS.items() for word in (*words, table)}
     nodes = list(_named(result, identifier if colon and kind in tables else name))
@@ -115,14 +137,15 @@ def find_record(result: Result, name: str) -> Node:
         nodes = [node for node in nodes if node.table == tables[kind]]
     here = [node for node in nodes if not node.season] or nodes[:1]
     if len(here) == 1:
-        return here[0]
+        return (here[0],)
     if not here:
-        import difflib
-
-        known = [node.id for node in result.lineage.nodes if not node.season]
+        found = find_by_paper(result, name)
+        if found:
+            return found
+        known = [*(node.id for node in result.lineage.nodes if not node.season), *list_papers(result)]
         near = difflib.get_close_matches(name, known, n=3)
         hint = f" Did you mean {' or '.join(dict.fromkeys(near))}?" if near else ""
-        message = f"No record of this season bears the number '{name}'.{hint}"
+        message = f"No record bears the number '{name}', nor any document, report, tag or label.{hint}"
         raise UnknownRecord(message)
     choices = " or ".join(f"{noun(node.table)}:{node.id}" for node in here)
     message = f"Several records bear the number '{name}'. Say which one: {choices}."
@@ -133,19 +156,24 @@ def _named(result: Result, identifier: str) -> Iterator[Node]:
     return (node for node in result.lineage.nodes if node.id == identifier)
 
 
-def as_json(line: Line) -> dict[str, Any]:
-    """The object that `schemas/output/trace.json` describes."""
+def as_json(lines: Sequence[Line]) -> dict[str, Any]:
+    """The object that `schemas/output/trace.json` describes: lines of one result, taken together."""
+    line = lines[0]
+    nodes = dict.fromkeys(node for one in lines for node in one.nodes)
+    links = dict.fromkeys(link for one in lines for link in one.links)
     return {
         "format": 1,
         "root": _key(line.root),
+        "roots": [_key(one.root) for one in lines],
         "nodes": [
             {
                 **_key(node),
                 "record": node not in line.lineage.missing,
                 "gaps": [line.result.gaps[at].rule for at in line.gaps(node)],
                 "missing": line.missing(node),
+                **tell_facts(node.table, line.record(node)),
             }
-            for node in line.nodes
+            for node in nodes
         ],
         "links": [
             {
@@ -154,7 +182,7 @@ def as_json(line: Line) -> dict[str, Any]:
                 "kind": link.kind,
                 "weight_g": None if link.weight_mg is None else round(link.weight_mg / 1000, 3),
             }
-            for link in line.links
+            for link in links
         ],
         "errors": errors_as_json(line.result.errors),
     }

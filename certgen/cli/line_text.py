@@ -49,6 +49,8 @@ class _Text:
         self.out.line(self.out.paint(capital(self._name(root)), "bold"))
         self.out.text(self.line.describe(root), 2)
         self._write_gaps(root, 2)
+        if root.table == "movements":
+            self._write_missing(root, 2)
         lots = self.line.lineage.lots_reached(root)
         if lots and root.table != "lots":
             self.out.line(f"  reaches {'lot' if len(lots) == 1 else 'lots'} {join(lots)}")
@@ -62,7 +64,7 @@ class _Text:
 
     def _write_back(self, root: Node) -> None:
         """Depth first without recursion: a line may be long."""
-        if not self.line.lineage.sources(root) and not self.line.missing(root):
+        if not self._behind(root, 1):
             self.out.line("  nothing")
         self.told = {root}
         stack: list[tuple[Link | str, int]] = self._behind(root, 1)
@@ -79,7 +81,8 @@ class _Text:
 
     def _behind(self, node: Node, depth: int) -> list[tuple[Link | str, int]]:
         """What stands behind a record, last first, with what is missing at the end of it."""
-        steps: list[Link | str] = [*self.line.lineage.sources(node), *self.line.missing(node)]
+        missing = self.line.missing(node) if node.table != "movements" else []
+        steps: list[Link | str] = [*self.line.lineage.sources(node), *missing]
         return [(step, depth) for step in reversed(steps)]
 
     def _write_forward(self, root: Node) -> None:
@@ -105,6 +108,13 @@ class _Text:
         shown = self.out.paint(told, "red", "bold") if told == "NO RECORD" else clean(told)
         self.out.line(f"{space}{self._name(node)}{carried}{by}: {shown}")
         self._write_gaps(node, len(space) + 2)
+        if node.table == "movements":
+            self._write_missing(node, len(space) + 2)
+
+    def _write_missing(self, node: Node, indent: int) -> None:
+        """Of a movement nothing stands behind that could be missing but its paper."""
+        for what in self.line.missing(node):
+            self.out.line(f"{' ' * indent}{self.out.paint(f'NO RECORD of {what}', 'red', 'bold')}")
 
     def _write_gaps(self, node: Node, indent: int) -> None:
         for position in self.line.gaps(node):

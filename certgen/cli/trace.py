@@ -20,7 +20,10 @@ FORMATS: Final = ("text", "json")
 
 def run(
     season: Annotated[
-        str, typer.Argument(metavar="[SEASON] ID", help="The season's folder, and any record's number.")
+        str,
+        typer.Argument(
+            metavar="[SEASON] ID", help="The season's folder, and a record's or document's number."
+        ),
     ],
     identifier: Annotated[str | None, typer.Argument(hidden=True)] = None,
     form: Annotated[
@@ -38,20 +41,23 @@ def run(
 ) -> int:
     """Follow a lot, bag, tree, sale or any other record back to screened parents and forward to buyers.
 
-    Where the line ends too soon it says NO RECORD. If two tables use one number, say which: bag:B-3.
+    An invoice's number, a laboratory report's, the text of a tag or a buyer's name will do too. Where the
+    line ends too soon it says NO RECORD. If two tables use one number, say which: bag:B-3.
 
     Example:  certgen trace example_season AK-26-4 --suppose tree:T-306=negative
+
+    Example:  certgen trace example_season INV-26-001
     """
     choose(form, FORMATS, "--format")
     folder, name = (Path(), season) if identifier is None else (Path(season), identifier)
     day = parse_day(on)
-    from certgen.cli.line import Line, UnknownRecord, find_record
+    from certgen.cli.line import Line, UnknownRecord, find_records
     from certgen.examination import ReadFailure, examine
     from certgen.lineage import SuppositionError
 
     try:
         result = examine(folder, day, suppositions=supposed or ())
-        line = Line(result, find_record(result, name))
+        lines = [Line(result, node) for node in find_records(result, name)]
         before = examine(folder, day) if supposed else result
     except ReadFailure as failure:
         return _refuse(form, failure)
@@ -60,12 +66,12 @@ def run(
     except UnknownRecord as error:
         raise typer.BadParameter(str(error), param_hint="ID") from None
     if form == "json":
-        _write_json(line)
+        _write_json(lines)
     else:
-        _write_text(line, supposed or (), before)
+        _write_text(lines, supposed or (), before)
     if result.errors and form == "text":
         sys.stderr.write("".join(f"{error.text()}\n" for error in result.errors))
-    return _exit_code(line)
+    return max(map(_exit_code, lines))
 
 
 def _exit_code(line: Line) -> int:
@@ -89,14 +95,18 @@ def _refuse(form: str, failure: Exception) -> int:
     return 2
 
 
-def _write_json(line: Line) -> None:
+def _write_json(lines: list[Line]) -> None:
     from certgen.cli.line import as_json
 
-    json.dump(as_json(line), sys.stdout, ensure_ascii=False, indent=1)
+    json.dump(as_json(lines), sys.stdout, ensure_ascii=False, indent=1)
     sys.stdout.write("\n")
 
 
-def _write_text(line: Line, supposed: list[str] | tuple[str, ...], before: Result) -> None:
+def _write_text(lines: list[Line], supposed: list[str] | tuple[str, ...], before: Result) -> None:
     from certgen.cli.line_text import write_text
 
-    write_text(line, tuple(supposed), before)
+    for number, line in enumerate(lines):
+        if number:
+            sys.stdout.write("\n")
+        # What a supposition changes is said once, of all lots.
+        write_text(line, () if number else tuple(supposed), before)

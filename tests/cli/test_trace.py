@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import jsonschema
 import pytest
@@ -108,3 +109,61 @@ def test_json_is_what_its_schema_says(broken, capsys):
     assert ends <= known
     assert ["T8"] == [node["id"] for node in shown["nodes"] if not node["record"]]
     assert [8.0] == [link["weight_g"] for link in shown["links"] if link["kind"] == "packed"]
+
+
+@pytest.mark.parametrize(
+    ("text", "roots"),
+    [
+        ("INV-26-001", {("movements", "M26-003")}),
+        ("inv-26-001 ", {("movements", "M26-003")}),
+        ("BF-26-0421", {("tests", "G26-05"), ("movements", "M26-006")}),
+        ("2026-03-04 Rosy Cistern T-101", {("bagging", "B26-080")}),
+        ("2026-03-04, rosy cistern, t-101", {("bagging", "B26-080")}),
+        ("S26-007", {("screening", "S26-007")}),
+    ],
+)
+def test_an_audit_starts_from_any_paper(text, roots, example_season, capsys):
+    """An invoice, a report, a tag or a sample leads into the line: day, document, quantity, person."""
+    cli.run(["trace", str(example_season), text, "--format", "json", "--on", "2026-11-20"])
+    shown = json.loads(capsys.readouterr().out)
+    schema = json.loads((schemas_dir() / "output" / "trace.json").read_text(encoding="utf-8"))
+    jsonschema.validate(shown, schema, cls=jsonschema.Draft202012Validator)
+    found = {(root["table"], root["id"]) for root in shown["roots"]}
+
+    assert roots == found
+    movements = [node for node in shown["nodes"] if node["table"] == "movements" and node["record"]]
+    assert all(node["date"] and node["quantity"] and node["by"] for node in movements)
+    assert any(node["table"] == "trees" for node in shown["nodes"])
+
+
+def test_a_buyers_name_leads_to_all_that_was_sold_to_it(example_season, capsys):
+    """Each sale with its own line, one after another."""
+    cli.run(["trace", str(example_season), "thistledrum nursery", "--on", "2026-11-20"])
+    shown = capsys.readouterr().out
+
+    assert "Thistledrum Nursery, INV-26-001, entered by" in shown
+    assert shown.count("Back: what it came from and rests on") >= 1
+
+
+def test_a_sale_without_a_document_says_so(clean, capsys):
+    """Both as a start and at the end of a line; JSON lists it as missing."""
+    folder = Path(clean)
+    for path in folder.rglob("*.yaml"):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(text.replace("document: INV-31", "note: paid in cash"), encoding="utf-8")
+
+    assert 1 == cli.run(["trace", clean, "M1", *ON])
+    assert "NO RECORD of a document" in capsys.readouterr().out
+    assert 1 == cli.run(["trace", clean, "T1", *ON])
+    assert "NO RECORD of a document" in capsys.readouterr().out
+
+
+def test_a_batch_that_no_record_bears_says_so(clean, capsys):
+    """A lot's source names a batch that isn't there."""
+    folder = Path(clean)
+    for path in folder.rglob("*.yaml"):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(text.replace("{batch: X1,", "{batch: X77,"), encoding="utf-8")
+
+    cli.run(["trace", clean, "L1", *ON])
+    assert "batch X77 (16 g): NO RECORD" in capsys.readouterr().out
