@@ -77,7 +77,7 @@ def _or_none(series: Any) -> list[Any]:
 def records_of(season: Season, name: str) -> list[dict[str, Any]]:
     """Every record of a table, each as `Season.record_at` gives it, taken column by column.
 
-    Measured on 20,000 bags: 60 times faster than asking for each row.
+    Measured on 20,000 bags: 20 times faster than asking for each row.
     """
     frame = season.tables[name]
     records: list[dict[str, Any]] = [{} for _ in range(len(frame))]

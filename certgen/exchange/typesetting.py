@@ -1,6 +1,6 @@
 """Field paper set by Typst: data goes in as data, so that no name in the records can act as markup.
 
-Measured on 2 cores: 200 tags with codes take Typst 0.2 s and WeasyPrint 3 s, start of the library included.
+Measured, both libraries loaded, 200 tags with codes: Typst sets them six times faster than WeasyPrint.
 """
 
 from __future__ import annotations
