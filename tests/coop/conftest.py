@@ -1,4 +1,4 @@
-"""Small co-ops for the tests: the clean season that the rules' examples start from, with numbers of its own."""
+"""Small co-ops for the tests: the clean season of the rules' examples, with numbers of its own."""
 
 from __future__ import annotations
 
@@ -6,14 +6,16 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from certgen.coop.gathering import Manner, examine_coop
 from certgen.coop.membership import Coop, Member, read_coop
-from certgen.coop.result import CoopResult
 from certgen.coop.summary import MemberSummary, Said
+
+if TYPE_CHECKING:
+    from certgen.coop.result import CoopResult
 
 ROOT = Path(__file__).resolve().parents[2]
 BASE = ROOT / "certgen" / "rules" / "examples" / "base.yaml"

@@ -6,19 +6,23 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from certgen.coop import cache as module
 from certgen.coop.cache import SummaryCache
-from certgen.coop.result import CoopResult
 from certgen.coop.summary import MemberSummary
+
+if TYPE_CHECKING:
+    from certgen.coop.result import CoopResult
 
 ON = date(2026, 11, 25)
 Make = Callable[..., MemberSummary]
 
 
 def entry(folder: Path) -> Path:
+    """The one entry there is."""
     (found,) = folder.rglob("*.member")
     return found
 
@@ -57,7 +61,7 @@ def test_another_day_source_or_code_finds_nothing(
     "spoil",
     [
         lambda data: data[:-1],
-        lambda data: b"",
+        lambda _data: b"",
         lambda data: data.replace(b"CERT-A", b"CERT-B"),
         lambda data: data.partition(b"\n")[2],
         lambda data: b"\xff" + data,

@@ -10,13 +10,16 @@ import time
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from certgen.coop.crew import ClusterError, examine_all
 from certgen.coop.examining import Done, Task
-from certgen.coop.membership import Member
-from certgen.coop.result import CoopResult
+
+if TYPE_CHECKING:
+    from certgen.coop.membership import Member
+    from certgen.coop.result import CoopResult
 
 ROOT = Path(__file__).resolve().parents[2]
 #: Workers of other processes find what they are to do in the file that was run.
@@ -55,6 +58,7 @@ if __name__ == "__main__":
 
 
 def share_out(tmp_path: Path, *keys: str) -> list[str]:
+    """Shares members out among two workers in a process of its own."""
     script = tmp_path / "share_out.py"
     script.write_text(SCRIPT)
     finished = subprocess.run(

@@ -14,6 +14,7 @@ from certgen.coop.opening import MemberRefusedError
 
 @pytest.fixture
 def home(tmp_path: Path) -> Path:
+    """A member's folder."""
     folder = tmp_path / "a"
     (folder / "evidence").mkdir(parents=True)
     (folder / "season.yaml").write_text("season: 1\n")

@@ -28,6 +28,7 @@ members:
 
 
 def write(folder: Path, text: str) -> Path:
+    """A folder with this list."""
     (folder / "coop.yaml").write_text(text, encoding="utf-8")
     return folder
 

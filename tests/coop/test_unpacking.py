@@ -15,6 +15,7 @@ from certgen.exchange.archives import HostileFileError
 
 
 def pack(path: Path, files: dict[str, bytes], mode: int = stat.S_IFREG) -> Path:
+    """A zip with these files."""
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, data in files.items():
             entry = zipfile.ZipInfo(name, (2026, 1, 1, 0, 0, 0))
@@ -26,6 +27,7 @@ def pack(path: Path, files: dict[str, bytes], mode: int = stat.S_IFREG) -> Path:
 
 @pytest.fixture
 def target(tmp_path: Path) -> Path:
+    """Where a zip is unpacked to."""
     folder = tmp_path / "target"
     folder.mkdir()
     return folder
