@@ -166,4 +166,5 @@ def test_a_batch_that_no_record_bears_says_so(clean, capsys):
         path.write_text(text.replace("{batch: X1,", "{batch: X77,"), encoding="utf-8")
 
     cli.run(["trace", clean, "L1", *ON])
-    assert "batch X77 (16 g): NO RECORD" in capsys.readouterr().out
+    shown = capsys.readouterr().out.replace("\u00a0", " ")
+    assert "batch X77 (16 g): NO RECORD" in shown
