@@ -10,7 +10,7 @@ heads with 'page x of y' are laid over them.
 from __future__ import annotations
 
 import os
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from multiprocessing import get_context
@@ -23,13 +23,16 @@ from certgen.report.setting import set_chapter, set_opening
 from certgen.report.standard import attach, declare, save
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-    from concurrent.futures import Executor, Future
+    from collections.abc import Callable, Mapping, Sequence
+    from concurrent.futures import Executor
 
     from certgen.report.packet import Chapter, Packet, Register
+    from certgen.report.registers import Compose
 
 #: What the index is called, and how many columns it has.
 _INDEX_COLUMNS: Final = 4
+#: Chunks of a register set by one process.
+_CHUNKS: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,25 +74,24 @@ def compose_pdf(
         done += 1
         progress(what, done, count)
 
+    body = Binding()
     with _Crew(workers) as crew:
         chapters = [crew.send(_chapter, chapter, manner) for chapter in (*packet.front, *packet.back)]
-        registers = crew.send(_registers, packet.registers, manner, REGISTERS_LEAD, "Registers")
-        files = []
-        for chapter, waiting in zip((*packet.front, *packet.back), chapters, strict=True):
-            files.append(waiting.result())
-            step(chapter.name)
-        front, back = files[: len(packet.front)], files[len(packet.front) :]
-        register_files = registers.result()
-        step("registers")
+        registers = crew.send_beside(
+            _registers, packet.registers, manner, REGISTERS_LEAD, "Registers", crew.compose
+        )
 
-    body = Binding()
-    for chapter, file in zip(packet.front, front, strict=True):
-        body.append(file, level=chapter.sections[0].level)
-    for file, drop_last in register_files:
-        body.append(file, drop_last=drop_last)
-    for chapter, file in zip(packet.back, back, strict=True):
-        body.append(file, level=chapter.sections[0].level)
-    del front, back, files, register_files
+        def bind(bound: Sequence[Chapter]) -> None:
+            for chapter in bound:
+                body.append(chapters.pop(0).result(), level=chapter.sections[0].level)
+                step(chapter.name)
+
+        bind(packet.front)
+        for file, drop_last in registers.result():
+            body.append(file, drop_last=drop_last)
+        step("registers")
+        bind(packet.back)
+    del registers
 
     manifest = _registers((packet.manifest,), manner, MANIFEST_LEAD, "Manifest")
     opening, index = _opening_and_index(packet, body, manner)
@@ -110,29 +112,45 @@ def compose_pdf(
 
 
 class _Crew:
-    """Worker processes, or this process alone when one is enough."""
+    """Worker processes for chapters and one for registers, or this process alone when one is enough."""
 
     def __init__(self, workers: int) -> None:
-        self._pool: Executor | None = None
+        self._chapters: Executor | None = None
         if workers > 1:
-            # Fresh processes: a fork of one that has threads may hang. A few tasks each, as caches grow.
-            self._pool = ProcessPoolExecutor(workers, mp_context=get_context("spawn"))
+            # Fresh processes: a fork of one that has threads may hang.
+            context = get_context("spawn")
+            self._chapters = ProcessPoolExecutor(workers, mp_context=context)
+            # Typst keeps what it has set; a process is thrown away after a few chunks of a long register.
+            self._registers = ProcessPoolExecutor(1, mp_context=context, max_tasks_per_child=_CHUNKS)
+            self._beside = ThreadPoolExecutor(1)
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: object) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
+        if self._chapters is not None:
+            for one in (self._chapters, self._beside, self._registers):
+                one.shutdown(cancel_futures=True)
 
     def send(self, work: Callable[..., Any], *given: object) -> Future[Any]:
-        if self._pool is not None:
-            return self._pool.submit(work, *given)
-        from concurrent.futures import Future
+        """Have work done by whichever process is free."""
+        return _done(work, *given) if self._chapters is None else self._chapters.submit(work, *given)
 
-        done: Future[Any] = Future()
-        done.set_result(work(*given))
-        return done
+    def send_beside(self, work: Callable[..., Any], *given: object) -> Future[Any]:
+        """Have work done in this process while others set chapters."""
+        return _done(work, *given) if self._chapters is None else self._beside.submit(work, *given)
+
+    def compose(self, template: str, data: Mapping[str, Any], *, epoch: int, headed: bool) -> bytes:
+        """Run Typst, where there are processes in one that is thrown away."""
+        if self._chapters is None:
+            return compile_typst(template, data, epoch=epoch, headed=headed)
+        return self._registers.submit(compile_typst, template, data, epoch=epoch, headed=headed).result()
+
+
+def _done(work: Callable[..., Any], *given: object) -> Future[Any]:
+    done: Future[Any] = Future()
+    done.set_result(work(*given))
+    return done
 
 
 def _chapter(chapter: Chapter, manner: Manner) -> bytes:
@@ -146,7 +164,7 @@ def _chapter(chapter: Chapter, manner: Manner) -> bytes:
 
 
 def _registers(
-    registers: Sequence[Register], manner: Manner, lead: str, heading: str
+    registers: Sequence[Register], manner: Manner, lead: str, heading: str, compose: Compose | None = None
 ) -> list[tuple[bytes, bool]]:
     if not registers:
         return []
@@ -159,6 +177,7 @@ def _registers(
             language=manner.language,
             sheet_name=manner.sheet_name,
             epoch=manner.epoch,
+            compose=compose,
         )
     )
 

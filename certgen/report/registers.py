@@ -9,6 +9,7 @@ open the next chunk, so that no page in the middle is half empty.
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import asdict
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
@@ -33,6 +34,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.report.packet import Register, RegisterColumn
+
+Compose = Callable[..., bytes]
 
 #: Right inset of a register's cell, as in registers.typ, in points.
 _INSET: Final = 5.0
@@ -170,11 +173,16 @@ def set_registers(
     language: str,
     sheet_name: str,
     epoch: int,
+    compose: Compose | None = None,
 ) -> Iterator[tuple[bytes, bool]]:
     """Tagged PDFs that follow one another: (file, whether its last page is to be dropped).
 
+    `compose` runs Typst (None: here and now); it keeps what it has set in memory, so that a season of many
+    thousand rows is best set by processes that are thrown away.
+
     Short registers share a run and follow one another down the page; a long one is set in chunks.
     """
+    compose = compose or compile_typst
     design = design_of(sheet_name, language, title)
     measure = SHEETS[sheet_name].measure
     opening = {"title": heading, "lead": lead}
@@ -196,7 +204,7 @@ def set_registers(
             started = True
             if start >= len(rows):
                 break
-            file = compile_typst(
+            file = compose(
                 "registers.typ",
                 {**design, "opening": opening if first else None, "registers": waiting},
                 epoch=epoch,
@@ -209,7 +217,7 @@ def set_registers(
             waiting, weight = [], 0
     if waiting:
         yield (
-            compile_typst(
+            compose(
                 "registers.typ",
                 {**design, "opening": opening if first else None, "registers": waiting},
                 epoch=epoch,

@@ -51,6 +51,8 @@ if TYPE_CHECKING:
 
 #: Dossiers set together, so that the cores share them out and faces are loaded a few times only.
 _A_CHAPTER: Final = 4
+#: More pickings than this name only their first bags.
+_PICKINGS: Final = 12
 _WORST: Final = ("rejected", "unproven")
 
 
@@ -378,11 +380,13 @@ def _pickings(story: Story, line: set[Node]) -> list[Part]:
     if not rows:
         return []
     order = story.order["bagging"]
+    # With dozens of pickings the register is the better list.
+    most = 40 if len(rows) <= _PICKINGS else 3
     grid = []
     for row in rows:
         bags = list(row["bags"] or ())
         loose = list(row["trees"] or ())
-        runs = list(linked_spans("bagging", bags, order))
+        runs = list(linked_spans("bagging", bags, order, most))
         if loose:
             runs += [
                 Run("; " if runs else ""),

@@ -11,7 +11,6 @@ from certgen.rules.wording import join
 
 #: More parents than this are gathered by their results; the registers name each.
 MOST_SHOWN: Final = 60
-_MOST_RUNS: Final = 31
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -127,7 +126,7 @@ def _parents_gathered(story: Story, seed: Sequence[Node], pollen: Sequence[Node]
                         ", ".join(reports[:3])
                         + (f" and {whole(len(reports) - 3)} more" if len(reports) > 3 else "")
                     ),
-                    Cell(_named(story, names)),
+                    Cell(linked_spans("trees", names, story.order["trees"], 12)),
                 ),
                 tone="faulty" if verdict == "positive" else "plain",
             )
@@ -146,12 +145,6 @@ def _parents_gathered(story: Story, seed: Sequence[Node], pollen: Sequence[Node]
         tuple(rows),
         note="Trees with like results share a row. Each stands in the registers by itself.",
     )
-
-
-def _named(story: Story, names: Sequence[str]) -> tuple[Run, ...]:
-    """Stretches of tree numbers, the first dozen of them."""
-    runs = linked_spans("trees", names, story.order["trees"])
-    return runs if len(runs) <= _MOST_RUNS else (*runs[:_MOST_RUNS], Run(" and others"))
 
 
 _VERDICT_MARKS: Final = {

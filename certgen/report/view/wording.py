@@ -10,7 +10,7 @@ from certgen.report.packet import Cell, Fact, Run
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from pandas import DataFrame
 
@@ -112,7 +112,7 @@ def linked(table: str, names: Iterable[str], most: int = 0) -> tuple[Run, ...]:
     return tuple(runs)
 
 
-def spans(names: Sequence[str], order: dict[str, int]) -> list[tuple[str, ...]]:
+def spans(names: Sequence[str], order: Mapping[str, int]) -> list[tuple[str, ...]]:
     """Identifiers gathered into stretches that stand side by side in their register: (first, last) or
     (one,)."""
     ranked = sorted(names, key=lambda name: order.get(name, len(order)))
@@ -128,16 +128,29 @@ def spans(names: Sequence[str], order: dict[str, int]) -> list[tuple[str, ...]]:
     return listed
 
 
-def linked_spans(table: str, names: Sequence[str], order: dict[str, int]) -> tuple[Run, ...]:
-    """Identifiers as stretches, `B001 to B040, B052`, each end leading to its record."""
+def linked_spans(
+    table: str, names: Sequence[str], order: Mapping[str, int], most: int = 40
+) -> tuple[Run, ...]:
+    """Identifiers as stretches, `B001 to B040, B052`, each end leading to its record.
+
+    Past `most` stretches the rest is left to the register, and the words say so.
+    """
     runs: list[Run] = []
-    for stretch in spans(names, order):
+    stretches = spans(names, order)
+    for stretch in stretches[:most]:
         if runs:
             runs.append(Run(", "))
         for number, name in enumerate(stretch):
             if number:
                 runs.append(Run(" to "))
             runs.append(Run(name, f"{table}/{name}"))
+    if len(stretches) > most:
+        runs.append(
+            Run(
+                f" and others, {count_of(table, len(names))} in all; the register of {noun(table, 2)}"
+                f" has each"
+            )
+        )
     return tuple(runs)
 
 
