@@ -17,6 +17,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import measures as _measures  # noqa: F401  registers the measures
+import records as _records  # noqa: F401  the same for reading
 from harness import Material, Measure, Ratio, registered
 from seasons import write_season
 
