@@ -9,6 +9,7 @@ from certgen.report.packet import Packet
 from certgen.report.view.appendix import build_identifiers, build_manifest, collect_attachments
 from certgen.report.view.cover import build_cover
 from certgen.report.view.dossier import build_dossiers
+from certgen.report.view.figures import build_figures
 from certgen.report.view.gaps import build_gaps
 from certgen.report.view.land import build_land
 from certgen.report.view.method import build_method
@@ -64,6 +65,7 @@ def build_packet(
             *build_gaps(story),
             *build_dossiers(story, width, lots),
             build_stock(story, width),
+            build_figures(story),
             build_trace(story),
             build_land(story),
         ),

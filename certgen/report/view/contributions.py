@@ -37,9 +37,10 @@ def build_contributions(story: Story, shares: Mapping[str, LotParents]) -> Secti
                     Head("Largest parts first"),
                 ),
                 tuple(_lot(story, lot) for lot in shares.values()),
-                note="Shared out by recorded fruit, not by counted seed; pollen parents of crossed seed count half."
-                " ‘Count as’ is the effective number, 1/Σp²: so many parents of equal parts would give the same"
-                " diversity. For selfed seed it is a note and no verdict. Computed.",
+                note="Shared out by recorded fruit, not by counted seed; pollen parents of crossed seed"
+                " count half. ‘Count as’ is the effective number, 1/Σp²: so many parents of equal"
+                " parts would give the same diversity. For selfed seed it is a note and no verdict."
+                " Computed.",
             )
         ]
     parts += _aids(story)
@@ -104,8 +105,8 @@ def _aids(story: Story) -> list[Part]:
                     Head("Fit"),
                 ),
                 tuple(rows),
-                note="A planting aid, never a verdict: trees thinned by sex stray by design, and measured progeny"
-                " strays from 2 : 1 too.",
+                note="A planting aid, never a verdict: trees thinned by sex stray by design, and"
+                " measured progeny strays from 2 : 1 too.",
             )
         )
     holes = plan_holes(story.result)
@@ -114,9 +115,12 @@ def _aids(story: Story) -> list[Part]:
         parts.append(
             Prose(
                 (
-                    f"Seedlings a planting hole, with the chance of at least one hermaphrodite: {chances}."
-                    f" {holes.enough} are enough for {percent(holes.confidence)}. Computed with a share of"
-                    f" {percent(holes.share)}: {holes.basis}. For seed of selfed hermaphrodites.",
+                    (
+                        "Seedlings a planting hole, with the chance of at least one hermaphrodite:"
+                        f" {chances}. {holes.enough} are enough for {percent(holes.confidence)}. Computed"
+                        f" with a share of {percent(holes.share)}: {holes.basis}. For seed of selfed"
+                        " hermaphrodites."
+                    ),
                 )
             )
         )

@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from certgen.report.view.story import Story
 
 LEAD = (
-    "Records that hang together are half of an inspection; what follows is what can be computed from them. Each table"
-    " says what it rests on; the formulas, with this season’s numbers put in, stand under ‘How everything was"
-    " computed’."
+    "Records that hang together are half of an inspection; what follows is what can be computed from"
+    " them. Each table says what it rests on; the formulas, with this season’s numbers put in, stand"
+    " under ‘How everything was computed’."
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.report.packet import Cell, Chapter, Grid, Head, Prose, Row, Run, Section, Signature
+from certgen.report.view.formulas import build_formulas
 from certgen.report.view.land import build_cautions
 from certgen.report.view.wording import cell, figure, whole
 from certgen.standards import coverage, pages
@@ -61,6 +62,7 @@ def build_method(story: Story) -> tuple[Chapter, ...]:
     """The chapters after the registers."""
     sections = [
         Section("method", "How everything was computed", 1, (Prose(METHOD, MARKS_TEXT),), style="chapter"),
+        build_formulas(story),
         Section("methods", "What each test can see", 2, (_methods(story),), style="part"),
         Section("practice", "Figures of practice", 2, (_practice(story),), style="part"),
     ]

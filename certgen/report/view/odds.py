@@ -17,9 +17,10 @@ if TYPE_CHECKING:
     from certgen.report.view.story import Story
 
 WHAT_IT_IS = (
-    "These are planning figures, no proof. They show what negative results leave open and where one more test"
-    " would help most. They rest on assumed shares and test performances, all listed below; an operation changes"
-    " any of them under ‘practice’ in its season, with a reason. No figure here changes a lot’s standing."
+    "These are planning figures, no proof. They show what negative results leave open and where one more"
+    " test would help most. They rest on assumed shares and test performances, all listed below; an"
+    " operation changes any of them under ‘practice’ in its season, with a reason. No figure here changes"
+    " a lot’s standing."
 )
 #: Parents listed singly; more are counted.
 _MOST = 30
@@ -67,10 +68,11 @@ def build_odds(story: Story, shares: Mapping[str, LotParents]) -> Section:
                     Head("If all untested were", "number"),
                 ),
                 tuple(rows),
-                note="Share to expect: transgenic seed to reckon with. Chance of any: that at least one parent is"
-                " transgenic. If the heaviest were: the share if the parent that gave most seed were transgenic after"
-                " all, with one copy. If all untested were: the worst case, every parent that no result clears"
-                " transgenic with two copies. Figures are of the part whose parents are on record.",
+                note="Share to expect: transgenic seed to reckon with. Chance of any: that at least one"
+                " parent is transgenic. If the heaviest were: the share if the parent that gave"
+                " most seed were transgenic after all, with one copy. If all untested were: the"
+                " worst case, every parent that no result clears transgenic with two copies."
+                " Figures are of the part whose parents are on record.",
             )
         )
         untested = sorted(
@@ -135,8 +137,8 @@ def _trees(story: Story) -> Grid:
             Head("Events not looked for"),
         ),
         tuple(rows),
-        note="The chance that a tree of the register carries an event of concern. Repeats of one method count once;"
-        " different methods are taken to fail independently of one another.",
+        note="The chance that a tree of the register carries an event of concern. Repeats of one method"
+        " count once; different methods are taken to fail independently of one another.",
     )
 
 

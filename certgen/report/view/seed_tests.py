@@ -53,8 +53,8 @@ def build_seed_tests(story: Story) -> Section:
                     )
                     for one in tests
                 ),
-                note="Computed from what was counted and weighed. Limits are exact and two-sided at 95 %; a bound after"
-                " no positive pool is one-sided.",
+                note="Computed from what was counted and weighed. Limits are exact and two-sided at 95"
+                " %; a bound after no positive pool is one-sided.",
             )
         )
     else:
@@ -73,8 +73,8 @@ def say_test(test: SeedTest) -> tuple[str, str]:
         said = f"{verdict.rounded_mean} % of {whole(found.seeds)} seeds"
         within = "within" if verdict.passes else "beyond"
         sure = (
-            f"{percent(found.limits.low)} to {percent(found.limits.high)}; replicates {verdict.range:g} points apart,"
-            f" {within} {verdict.limit:g} ({verdict.basis}); {found.months} months old"
+            f"{percent(found.limits.low)} to {percent(found.limits.high)}; replicates {verdict.range:g}"
+            f" points apart, {within} {verdict.limit:g} ({verdict.basis}); {found.months} months old"
         )
         return said, sure + (f"; ship by {found.ship_by.isoformat()}" if found.ship_by else "")
     if isinstance(found, Moisture):
@@ -142,9 +142,10 @@ def _plans(story: Story) -> Part | None:
             Head("Part of stock", "number"),
         ),
         tuple(rows),
-        note="Seed tested is destroyed. With a confidence of 95 %, pools as large as the assay’s detection limit allows"
-        " (the lot’s own test’s, else 0.4 %), a perfect assay within it, and the lot’s own seed weight or else the"
-        " crop’s figure. Computed; a planning figure, no proof.",
+        note="Seed tested is destroyed. With a confidence of 95 %, pools as large as the assay’s"
+        " detection limit allows (the lot’s own test’s, else 0.4 %), a perfect assay within it, and"
+        " the lot’s own seed weight or else the crop’s figure. Computed; a planning figure, no"
+        " proof.",
     )
 
 

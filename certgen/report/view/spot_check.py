@@ -31,11 +31,16 @@ def build_spot_check(story: Story) -> Section:
     parts: list[Part] = [
         Prose(
             (
-                f"Drawn with the text “{text}”: whoever takes the SHA-256 of the text, a vertical bar and each"
-                " identifier, and sorts by it within each block, draws the same. An inspector who would rather draw"
-                " anew takes a text that nobody could have chosen beforehand and runs ‘certgen sample’ with it.",
-                f"The size is such that {percent(_DETECT)} of faulty items or more are found with a confidence of"
-                f" {percent(_CONFIDENCE)}. Computed, hypergeometric: a plan, no standard.",
+                (
+                    f"Drawn with the text “{text}”: whoever takes the SHA-256 of the text, a vertical bar"
+                    " and each identifier, and sorts by it within each block, draws the same. An inspector"
+                    " who would rather draw anew takes a text that nobody could have chosen beforehand and"
+                    " runs ‘certgen sample’ with it."
+                ),
+                (
+                    f"The size is such that {percent(_DETECT)} of faulty items or more are found with a"
+                    f" confidence of {percent(_CONFIDENCE)}. Computed, hypergeometric: a plan, no standard."
+                ),
             )
         )
     ]

@@ -3,92 +3,28 @@ for."""
 
 from __future__ import annotations
 
-from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
+from certgen.dossier.balance import HEADINGS, account_runs
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, Period, balance_period
-from certgen.figures.ledger import COUNT_KIND, Entry, pack_lot, run_stock, tabulate_entries
+from certgen.figures.ledger import COUNT_KIND
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
 from certgen.report.packet import Cell, Chapter, Grid, Head, Picture, Prose, Row, Section
-from certgen.report.view.wording import cell, figure, key, records, weigh, write
+from certgen.report.view.wording import cell, figure, key, weigh, whole
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from pandas import DataFrame
 
+    from certgen.dossier.balance import RunAccount
     from certgen.report.packet import Part
     from certgen.report.view.story import Story
-
-#: The balance's columns in words.
-_WORDS = {
-    "brought_forward_mg": "Brought forward",
-    "opening_stock_mg": "Opening stock",
-    "produced_mg": "Packed from this season’s batches",
-    "blended_from_mg": "Blended in from other lots",
-    "received_mg": "Received",
-    "returned_mg": "Returned",
-    "count_gain_mg": "Gain at a count",
-    "sold_mg": "Sold",
-    "transferred_mg": "Transferred",
-    "sown_mg": "Sown",
-    "sampled_mg": "Sampled and tested",
-    "retained_mg": "Retained sample",
-    "downgraded_mg": "Downgraded",
-    "discarded_mg": "Discarded",
-    "blended_into_mg": "Blended into other lots",
-    "lost_in_packing_mg": "Lost in packing",
-    "count_loss_mg": "Loss at a count",
-}
-
-
-@lru_cache(maxsize=4)
-def _entries(story: Story) -> tuple[Entry, ...]:
-    """The season's ledger: packing of lots, then the stock book."""
-    season = story.season
-    # A lot of an earlier season that is still in stock has no record here; its variety stands there.
-    varieties: dict[str, str] = dict(records(story.result.case.earlier_lots, "lot", "variety"))
-    varieties |= {lot: variety or "" for lot, variety in records(season.table("lots"), "lot", "variety")}
-    varieties = {lot: variety or "" for lot, variety in varieties.items()}
-    entries: list[Entry] = []
-    for lot, packed, weight, sources in records(
-        season.table("lots"), "lot", "packed", "weight_mg", "sources"
-    ):
-        if lot is None or packed is None or weight is None:
-            continue
-        blended: dict[tuple[str, str], int] = {}
-        for part in sources or ():
-            if part.get("lot"):
-                at = (part["lot"], varieties.get(part["lot"], ""))
-                blended[at] = blended.get(at, 0) + int(part.get("weight_mg") or 0)
-        entries += pack_lot(packed.date(), lot, varieties[lot], int(weight), blended, record=lot)
-    for movement, day, lot, kind, weight, party, document in records(
-        season.table("movements"), "movement", "date", "lot", "kind", "weight_mg", "party", "document"
-    ):
-        if lot is None or day is None or weight is None or kind is None:
-            continue
-        entries.append(
-            Entry(
-                day.date(),
-                lot,
-                varieties.get(lot, ""),
-                kind,
-                int(weight),
-                document or "",
-                party or "",
-                movement or "",
-            )
-        )
-    return tuple(entries)
-
-
-@lru_cache(maxsize=4)
-def running_ledger(story: Story) -> DataFrame:
-    """The season's ledger in running order."""
-    return run_stock(tabulate_entries(_entries(story)))
 
 
 def lot_ledger(story: Story, lot: str, width: float) -> list[Part]:
     """A lot's ledger with its running stock, and the picture of where its grams went."""
-    ledger = running_ledger(story)
+    ledger = story.result.case.ledger
     ledger = ledger[ledger["lot"] == lot]
     if not len(ledger):
         return [Prose(("No weight of this lot is in the ledger.",))]
@@ -150,7 +86,7 @@ def _picture(
 ) -> Picture:
     steps = [
         LedgerStep(
-            _WORDS[column],
+            HEADINGS[column],
             sign * int(balance[column]),
             f"{'+' if sign > 0 else '−'} {weigh(balance[column])}",
         )
@@ -176,7 +112,8 @@ def _picture(
 def build_stock(story: Story, width: float) -> Chapter:
     """The chapter of mass balance and stock."""
     details = story.season.details
-    if not _entries(story):
+    ledger = story.result.case.ledger
+    if not len(ledger):
         section = Section(
             "balance",
             "Mass balance and stock",
@@ -194,7 +131,6 @@ def build_stock(story: Story, width: float) -> Chapter:
             style="chapter",
         )
         return Chapter("balance", (section,))
-    ledger = running_ledger(story)
     period = Period(details.start, min(details.end, max(story.result.on, details.start)))
     whole_season = balance_period(ledger, period, "all")
     by_variety = balance_period(ledger, period, "variety")
@@ -262,7 +198,7 @@ def _balance_grid(caption: str, head: str, balance: DataFrame, names: list[str])
             tone=tone,
         )
 
-    rows += [line(_WORDS[column], column) for column in used_in]
+    rows += [line(HEADINGS[column], column) for column in used_in]
     came, went = balance[list(COLUMNS_IN)].sum(axis="columns"), balance[list(COLUMNS_OUT)].sum(axis="columns")
     rows.append(
         Row(
@@ -274,7 +210,7 @@ def _balance_grid(caption: str, head: str, balance: DataFrame, names: list[str])
             tone="total",
         )
     )
-    rows += [line(_WORDS[column], column) for column in used_out]
+    rows += [line(HEADINGS[column], column) for column in used_out]
     rows.append(
         Row(
             (
@@ -345,43 +281,32 @@ def _stock_grid(story: Story, balance: DataFrame, names: list[str], counted: dic
 
 
 def _conversion(story: Story) -> Part:
-    fruit = {
-        name: (fruits, weight)
-        for name, fruits, weight in records(story.season.table("harvests"), "harvest", "fruits", "weight_mg")
-    }
-    packed: dict[str, int] = {}
-    for (sources,) in records(story.season.table("lots"), "sources"):
-        for part in sources or ():
-            if part.get("batch"):
-                packed[part["batch"]] = packed.get(part["batch"], 0) + int(part.get("weight_mg") or 0)
-    rows = []
-    for row in story.all_rows("batches"):
-        pickings = [fruit.get(name, (None, None)) for name in row["harvests"] or ()]
-        count = sum(int(one or 0) for one, _ in pickings) if pickings else None
-        weights = [int(one) for _, one in pickings if one is not None]
-        dry, wet = row["dry_weight_mg"], row["wet_weight_mg"]
-        rows.append(
-            Row(
-                (
-                    key(row["batch"], f"batches/{row['batch']}"),
-                    figure(write(count)),
-                    figure(weigh(sum(weights)) if weights and len(weights) == len(pickings) else "–"),
-                    figure(weigh(wet)),
-                    figure(weigh(dry)),
-                    figure(weigh(packed.get(row["batch"]))),
-                    figure(f"{100 * int(dry) / int(wet):.0f} %" if dry and wet else "–"),
-                    figure(f"{int(dry) / count / 1000:.2f} g" if dry and count else "–"),
-                )
+    runs = account_runs(story.season)
+    rows = [
+        Row(
+            (
+                key(one.batch, f"batches/{one.batch}"),
+                figure("–" if one.run.fruits is None else whole(one.run.fruits)),
+                figure(weigh(one.run.fruit_mg)),
+                figure(weigh(one.run.wet_mg)),
+                figure(weigh(one.run.dry_mg)),
+                figure(weigh(one.run.packed_mg)),
+                figure(_percent(one.yields.dry_of_wet)),
+                figure(_each(one.yields.dry_per_fruit_mg)),
             )
         )
+        for one in runs
+    ]
     if not rows:
         return Prose(("No extraction is recorded.",))
-    usual = story.profile.practice.get("dry_seed_per_fruit_g")
     note = (
         "Computed from recorded weights. Seed counts and sizes differ between varieties: a hint, no standard."
     )
-    if usual is not None:
-        note += f" {usual.title}: {usual.low} to {usual.high} {usual.unit} ({usual.mark})."
+    for name in ("wet_to_dry_pct", "seed_of_fruit_pct"):
+        usual = story.result.case.practice(name)
+        if usual is not None:
+            note += f" {usual.title}: {usual.text()} ({usual.mark})."
+    note += _say_history(runs)
     return Grid(
         "Batches",
         (
@@ -397,3 +322,26 @@ def _conversion(story: Story) -> Part:
         tuple(rows),
         note=note,
     )
+
+
+def _percent(share: float | None) -> str:
+    return "–" if share is None else f"{100 * share:.0f} %"
+
+
+def _each(milligrams: float | None) -> str:
+    return "–" if milligrams is None else f"{milligrams / 1000:.2f} g"
+
+
+def _say_history(runs: Sequence[RunAccount]) -> str:
+    """The runs' dry seed a fruit beside the farm's own earlier seasons; empty without any."""
+    held = [(one.batch, one.history) for one in runs if one.history is not None]
+    if not held:
+        return ""
+    seen = held[0][1]
+    span = f"{_each(seen.low)}" if seen.low == seen.high else f"{_each(seen.low)} to {_each(seen.high)}"
+    seasons = "season" if seen.seasons == 1 else f"{seen.seasons} seasons"
+    ratios = [history.ratio for _, history in held if history.ratio is not None]
+    said = f" Dry seed a fruit in the operation’s earlier {seasons}: {span}"
+    if ratios:
+        said += f"; these runs gave {min(ratios):.2f} to {max(ratios):.2f} times as much"
+    return said + "."
