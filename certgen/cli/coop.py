@@ -123,7 +123,7 @@ def _write_files(result: CoopResult, out: Path | None, letters: Path | None, pag
     """The report and the letters; where they went is said beside the result, not in it."""
     if letters is not None:
         from certgen.coop.letters import write_letters
-        from certgen.exchange.files import write_all
+        from certgen.whole_files import write_all
 
         texts = write_letters(result)
         write_all({letters / name: text.encode() for name, text in texts.items()})

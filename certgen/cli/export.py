@@ -48,7 +48,7 @@ def run(
     choose(form, FORMATS, "--format")
     day = parse_day(on)
     from certgen.examination import ReadFailure, examine
-    from certgen.exchange.files import write_whole
+    from certgen.whole_files import write_whole
 
     try:
         result = examine(season, day)

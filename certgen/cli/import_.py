@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections import Counter
 from pathlib import Path
@@ -85,8 +86,8 @@ def run(
 
 
 def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | None) -> int:
-    from certgen.exchange.files import write_whole
     from certgen.exchange.headings import map_text
+    from certgen.whole_files import write_whole
 
     text = map_text([*(one for _, one in sheets.mapped), *sheets.guessed])
     sys.stdout.write(text)
@@ -100,7 +101,7 @@ def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | 
     how = f"It is in {name}" if save_map is not None else "Save it (--save-map map.yaml)"
     sys.stderr.write(
         f"Nothing was imported: the columns above are a guess. {how}, look it over, mend it, then run: "
-        f"certgen import {season} {file} --map {name}\n"
+        f"certgen import {shlex.quote(str(season))} {shlex.quote(str(file))} --map {shlex.quote(str(name))}\n"
     )
     return 2
 
@@ -120,11 +121,12 @@ def _finish(plan: ImportPlan, *, keep_going: bool, dry_run: bool) -> int:
         plan.carry_out()
     would = "would be " if dry_run else ""
     for (table, file), count in Counter((name.split()[0], file) for name, file in plan.added).items():
-        terminal.line(f"{count} records of {table} {would}added to {file}")
+        terminal.line(f"{count} {'record' if count == 1 else 'records'} of {table} {would}added to {file}")
     for name, file in plan.changed:
         terminal.line(f"{clean(name)} {would}changed in {file}")
     if plan.same:
-        terminal.line(f"{plan.same} records were there already, the same in every field")
+        were = "record was" if plan.same == 1 else "records were"
+        terminal.line(f"{plan.same} {were} there already, the same in every field")
     if plan.left_out:
         terminal.line(f"left out: {clean(', '.join(plan.left_out))}")
         return 2

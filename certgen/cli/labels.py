@@ -48,8 +48,10 @@ def run(
     bag: Annotated[
         list[str] | None, typer.Option("--bag", metavar="BAG", help="Tags for bags on record, printed anew.")
     ] = None,
-    each: Annotated[int, typer.Option("--each", min=1, max=200, help="Tags for each tree.")] = 1,
-    blank: Annotated[int, typer.Option("--blank", min=0, max=5000, help="So many tags to write on.")] = 0,
+    each: Annotated[int, typer.Option("--each", metavar="N", min=1, max=200, help="Tags for each tree.")] = 1,
+    blank: Annotated[
+        int, typer.Option("--blank", metavar="N", min=0, max=5000, help="So many tags to write on.")
+    ] = 0,
     page: Annotated[
         str, typer.Option("--page", metavar="NAME", help="A4, A5, A6, Letter, or WIDTHxHEIGHT.")
     ] = "A4",
@@ -69,7 +71,8 @@ def run(
         typer.Option("--nudge", metavar="XxY", help="Shift right and down, as the calibration page shows."),
     ] = "0x0",
     skip: Annotated[
-        int, typer.Option("--skip", min=0, max=5000, help="Places already used on the first sheet.")
+        int,
+        typer.Option("--skip", metavar="N", min=0, max=5000, help="Places already used on the first sheet."),
     ] = 0,
     on: OnDay = None,
 ) -> int:
@@ -83,10 +86,10 @@ def run(
     choose(kind, KINDS, "--kind")
     day = parse_day(on)
     from certgen.examination import ReadFailure, examine
-    from certgen.exchange.files import write_whole
     from certgen.exchange.label_sheets import SheetError, build_sheet
     from certgen.exchange.labels import LabelError, set_calibration
     from certgen.exchange.typesetting import SettingError
+    from certgen.whole_files import write_whole
 
     path = out or Path(f"{kind}.pdf")
     try:

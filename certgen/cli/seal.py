@@ -63,9 +63,9 @@ def seal_file(file: Path, out: Path, key: Path | None = None, certificate: Path 
     `certgen report` calls this after the last byte of the PDF is there. Raises `SealError` and `OSError`;
     the file is whole before and after.
     """
-    from certgen.exchange.files import write_whole
     from certgen.exchange.keys import load_key
     from certgen.exchange.seal import seal_bytes, without_keyless_seal
+    from certgen.whole_files import write_whole
 
     pdf = file.read_bytes()
     if key is not None or certificate is not None:

@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
-import tempfile
 from contextlib import suppress
 from dataclasses import replace
 from functools import cache
@@ -22,6 +20,7 @@ from certgen import __version__
 from certgen.coop.summary import MemberSummary
 from certgen.records.cache import cache_folder
 from certgen.resources import schemas_dir
+from certgen.whole_files import write_entry
 
 if TYPE_CHECKING:
     from datetime import date
@@ -91,24 +90,11 @@ class SummaryCache:
         )
         with suppress(OSError):
             path = self._folder / name[:2] / f"{name}{_SUFFIX}"
-            self._write(path, _seal(name, body).encode() + b"\n" + body)
+            write_entry(path, _seal(name, body).encode() + b"\n" + body)
 
     def _name(self, fingerprint: str, source: str) -> str:
         told = f"{edition()}\0{self._on.isoformat()}\0{source}\0{fingerprint}"
         return hashlib.sha256(told.encode("utf-8", "surrogateescape")).hexdigest()
-
-    @staticmethod
-    def _write(path: Path, data: bytes) -> None:
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(data)
-            # No fsync: an entry that a power cut tears fails its checksum.
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
 
 
 def _seal(name: str, body: bytes) -> str:

@@ -10,9 +10,10 @@ import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from certgen.exchange.files import PathError, contained_path, write_all
+from certgen.exchange.files import PathError, contained_path
 from certgen.exchange.splicing import change_record
 from certgen.records.tables import load_tables
+from certgen.whole_files import write_all
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.assembly import CellFault, Gathered, Incoming, gather, gather_season
-from certgen.exchange.files import contained_path, write_all
+from certgen.exchange.files import contained_path
 from certgen.exchange.placing import SCHEMA_FOLDER, Change, place_records
 from certgen.exchange.splicing import REMOVED, SpliceError
 from certgen.exchange.trial import (
@@ -21,6 +21,7 @@ from certgen.exchange.trial import (
     verify_whole,
     words_of,
 )
+from certgen.whole_files import write_all
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

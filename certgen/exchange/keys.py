@@ -6,8 +6,8 @@ import hashlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from certgen.exchange.files import write_all
 from certgen.exchange.seal import SealError
+from certgen.whole_files import write_all
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey

@@ -14,11 +14,11 @@ import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from certgen.exchange.files import write_all
 from certgen.exchange.importing import SCHEMA_FOLDER, words_of
 from certgen.exchange.yaml_text import render_field, render_fields
 from certgen.records.tables import Field, Table, load_season_table, load_tables
 from certgen.resources import schemas_dir
+from certgen.whole_files import write_all
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -122,9 +122,13 @@ def _file_text(tables: Sequence[Table], words: Mapping[str, tuple[str, ...]]) ->
     for table in tables:
         lines += ["", *_comment(f"{table.title}. {table.description}"), "#"]
         lines += _explain_fields(table, words)
-        lines += ["#", "# A record looks like this (leave out what does not apply):"]
+        # The sample stands below the table's name, so that it is sound once its signs # are taken away.
+        lines += [
+            f"{table.name}:",
+            "# A record looks like this. Write yours below it, without the # signs, all dashes in one",
+            "# column; leave out what does not apply.",
+        ]
         lines += [f"#  {line.text}" for line in _example_lines(table, words)]
-        lines.append(f"{table.name}:")
     return "\n".join(lines) + "\n"
 
 

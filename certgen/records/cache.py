@@ -12,7 +12,6 @@ import hashlib
 import json
 import os
 import sys
-import tempfile
 from contextlib import suppress
 from functools import cache
 from itertools import chain
@@ -24,6 +23,7 @@ from certgen.records.limits import CACHE_BYTES
 from certgen.records.locating import Span
 from certgen.records.tables import Column, Table, load_tables
 from certgen.resources import schemas_dir
+from certgen.whole_files import write_entry
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -125,7 +125,7 @@ class ExtractCache:
         }
         body = json.dumps(kept, ensure_ascii=False, separators=(",", ":"), check_circular=False).encode()
         with suppress(OSError):
-            self._write(self._path(sha256), hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
+            write_entry(self._path(sha256), hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
             self._stored = True
 
     def prune(self) -> None:
@@ -153,19 +153,6 @@ class ExtractCache:
         # The edition is in the name too: two releases on one machine leave each other's entries alone.
         name = hashlib.sha256(f"{_edition()} {sha256}".encode()).hexdigest()
         return (self._folder or Path()) / f"{name}{_SUFFIX}"
-
-    @staticmethod
-    def _write(path: Path, data: bytes) -> None:
-        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-        handle, name = tempfile.mkstemp(dir=path.parent, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(data)
-            # No fsync: an entry that a power cut tears fails its checksum.
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
 
 
 def _unpack(tables: Any) -> Extract:

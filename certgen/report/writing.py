@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from certgen.report.building import build_packet
+from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+    from pathlib import Path
 
     from certgen.examination import Result
     from certgen.report.packet import Attached
@@ -40,23 +39,6 @@ def write_pdf(
 
     packet = build_packet(result, page=page, registers=registers, lots=lots, attachments=attachments)
     write_whole(out, seal(compose_pdf(packet, page=page, jobs=jobs, progress=progress)))
-
-
-def write_whole(out: Path, data: bytes) -> None:
-    """Put `data` at `out` so that the file is there whole or not at all."""
-    out = Path(out)
-    out.parent.mkdir(parents=True, exist_ok=True)
-    handle, name = tempfile.mkstemp(prefix=f".{out.name[:40]}.", suffix=".part", dir=out.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(name).chmod(0o644)
-        Path(name).replace(out)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
 
 
 def write_html(result: Result, out: Path) -> None:

@@ -1,0 +1,123 @@
+"""Files that appear whole or not at all.
+
+Every file that certgen leaves anywhere is written here. A grower who pulls the plug half-way through an
+import finds either the old files or the new ones, never half of each.
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+import tempfile
+from contextlib import suppress
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+def write_whole(path: Path, data: bytes, *, replace: bool = True, mode: int = 0o644) -> None:
+    """Write `data` to `path` so that the file is there whole or not at all.
+
+    With `replace=False` an existing file raises `FileExistsError` and is left as it was. A file that is
+    replaced keeps its permissions; a new one gets `mode`. A link is replaced, never followed.
+    """
+    write_all({path: data}, replace=replace, mode=mode)
+
+
+def write_all(contents: Mapping[Path, bytes], *, replace: bool = True, mode: int = 0o644) -> None:
+    """Write several files, all of them or none: each is written beside its place first, then all are renamed.
+
+    When a rename fails, those already done are put back. Raises `FileExistsError` before anything is
+    written, with `replace=False` for any file that is there and otherwise for a device or a pipe, and
+    `OSError` as the system gives it, naming the file that was to be written.
+    """
+    for path in contents:
+        _hold_place(path, replace=replace)
+    before = {path: path.read_bytes() if path.is_file() else None for path in contents}
+    waiting: dict[Path, Path] = {}
+    done: list[Path] = []
+    try:
+        for path, data in contents.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            waiting[path] = _write_beside(path, data, mode)
+        for path in contents:
+            waiting[path].replace(path)
+            done.append(path)
+    except BaseException:
+        for path in done:
+            _put_back(path, before[path], mode)
+        for path in set(waiting) - set(done):
+            waiting[path].unlink(missing_ok=True)
+        raise
+    for folder in {path.parent for path in contents}:
+        _flush_folder(folder)
+
+
+def write_entry(path: Path, data: bytes) -> None:
+    """Write a cache's entry: whole, for its owner's eyes only, and not pressed onto the disk.
+
+    Without that a power cut may tear it: whoever reads it again must hold it against a checksum. Raises
+    `OSError` as the system gives it.
+    """
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    beside = _write_beside(path, data, 0o600, flush=False)
+    try:
+        beside.replace(path)
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise
+
+
+def _hold_place(path: Path, *, replace: bool) -> None:
+    """Refuse a place that is taken, or that a rename would take from something that is no file."""
+    try:
+        kind = path.lstat().st_mode
+    except OSError:
+        return
+    if not replace:
+        raise FileExistsError(f"{path} is there already and is left as it is")
+    if not (stat.S_ISREG(kind) or stat.S_ISLNK(kind) or stat.S_ISDIR(kind)):
+        raise FileExistsError(f"{path} is a device or a pipe; name a file to write to")
+
+
+def _write_beside(path: Path, data: bytes, mode: int, *, flush: bool = True) -> Path:
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+            stream.flush()
+            if flush:
+                os.fsync(stream.fileno())
+        Path(name).chmod(path.stat().st_mode & 0o777 if path.is_file() else mode)
+    except OSError as fault:
+        Path(name).unlink(missing_ok=True)
+        if fault.errno is None:
+            raise
+        # A full disk names no file, and nobody knows the one beside.
+        raise OSError(fault.errno, fault.strerror, str(path)) from fault
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
+    return Path(name)
+
+
+def _put_back(path: Path, data: bytes | None, mode: int) -> None:
+    if data is None:
+        path.unlink(missing_ok=True)
+    else:
+        _write_beside(path, data, mode).replace(path)
+
+
+def _flush_folder(folder: Path) -> None:
+    """Ask the disk to keep the renames; file systems that cannot do it for folders are left in peace."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return
+    try:
+        with suppress(OSError):
+            os.fsync(handle)
+    finally:
+        os.close(handle)

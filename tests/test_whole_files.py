@@ -1,0 +1,142 @@
+"""Files appear whole or not at all."""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+
+import pytest
+
+from certgen.whole_files import write_all, write_entry, write_whole
+
+
+def name_files(folder: Path) -> list[str]:
+    """The names of all that lies in a folder."""
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_existing_file_is_kept_when_asked(tmp_path: Path) -> None:
+    """Without leave to replace, nothing of the set is written when one file is there."""
+    (tmp_path / "b").write_text("old")
+
+    with pytest.raises(FileExistsError):
+        write_all({tmp_path / "a": b"new", tmp_path / "b": b"new"}, replace=False)
+
+    assert ["b"] == sorted(path.name for path in tmp_path.iterdir())
+    assert "old" == (tmp_path / "b").read_text()
+
+
+def test_a_failed_rename_puts_everything_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the second of two files cannot be put in place, the first is as it was, and no other is left."""
+    (tmp_path / "a").write_text("old")
+    real = Path.replace
+
+    def fail_on_b(source: Path, target: Path) -> Path:
+        if target.name == "b":
+            raise OSError("disk says no")
+        return real(source, target)
+
+    monkeypatch.setattr(Path, "replace", fail_on_b)
+    with pytest.raises(OSError, match="disk says no"):
+        write_all({tmp_path / "a": b"new", tmp_path / "b": b"new"})
+
+    assert {"a": "old"} == {path.name: path.read_text() for path in tmp_path.iterdir()}
+
+
+def test_permissions_survive(tmp_path: Path) -> None:
+    """A replaced file keeps the permissions that its owner gave it."""
+    path = tmp_path / "a"
+    path.write_text("old")
+    path.chmod(0o640)
+
+    write_whole(path, b"new")
+
+    assert (b"new", 0o640) == (path.read_bytes(), path.stat().st_mode & 0o777)
+
+
+def test_a_new_file_gets_the_mode_and_its_folders(tmp_path: Path) -> None:
+    """Folders on the way are made; a key's file is its owner's alone."""
+    path = tmp_path / "a" / "b" / "key"
+
+    write_whole(path, b"secret", mode=0o600)
+
+    assert (b"secret", 0o600) == (path.read_bytes(), path.stat().st_mode & 0o777)
+    assert ["key"] == name_files(path.parent)
+
+
+def test_a_full_disk_leaves_the_old_file_and_names_the_new(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """When the disk refuses, the old file is still there, no scrap lies beside it, and the error names it."""
+    path = tmp_path / "report.pdf"
+    write_whole(path, b"old")
+
+    def refuse(_handle: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("os.fsync", refuse)
+    with pytest.raises(OSError, match="No space left") as refused:
+        write_whole(path, b"new")
+
+    assert (errno.ENOSPC, str(path)) == (refused.value.errno, refused.value.filename)
+    assert (["report.pdf"], b"old") == (name_files(tmp_path), path.read_bytes())
+
+
+def test_a_link_is_replaced_and_not_followed(tmp_path: Path) -> None:
+    """What a link leads to stays as it was."""
+    (tmp_path / "elsewhere").write_text("old")
+    (tmp_path / "out").symlink_to(tmp_path / "elsewhere")
+
+    write_whole(tmp_path / "out", b"new")
+
+    assert "old" == (tmp_path / "elsewhere").read_text()
+    assert not (tmp_path / "out").is_symlink()
+    assert b"new" == (tmp_path / "out").read_bytes()
+
+
+def test_a_link_to_nothing_counts_as_there(tmp_path: Path) -> None:
+    """Without leave to replace, a dangling link is left alone as well."""
+    (tmp_path / "out").symlink_to(tmp_path / "nowhere")
+
+    with pytest.raises(FileExistsError):
+        write_whole(tmp_path / "out", b"new", replace=False)
+
+    assert ["out"] == name_files(tmp_path)
+
+
+def test_a_pipe_is_not_replaced(tmp_path: Path) -> None:
+    """A device or a pipe of that name stays: renaming a file over it would take it away."""
+    os.mkfifo(tmp_path / "pipe")
+
+    with pytest.raises(FileExistsError, match="device or a pipe"):
+        write_whole(tmp_path / "pipe", b"new")
+
+    assert ["pipe"] == name_files(tmp_path)
+    assert (tmp_path / "pipe").is_fifo()
+
+
+def test_a_folder_in_the_way_is_refused(tmp_path: Path) -> None:
+    """A folder of that name stays with what it holds, and no scrap lies beside it."""
+    (tmp_path / "out").mkdir()
+
+    with pytest.raises(OSError, match="out"):
+        write_whole(tmp_path / "out", b"new")
+
+    assert ["out"] == name_files(tmp_path)
+
+
+def test_an_entry_of_a_cache_is_whole_and_private(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Written for its owner alone, without waiting for the disk; a refused rename leaves no scrap."""
+    monkeypatch.setattr("os.fsync", lambda _: pytest.fail("nobody waits for a cache"))
+    path = tmp_path / "cache" / "entry"
+
+    write_entry(path, b"kept")
+
+    assert (b"kept", 0o600, 0o700) == (
+        path.read_bytes(), path.stat().st_mode & 0o777, path.parent.stat().st_mode & 0o777
+    )  # fmt: skip
+    (tmp_path / "cache" / "folder").mkdir()
+    with pytest.raises(OSError, match="folder"):
+        write_entry(tmp_path / "cache" / "folder", b"kept")
+    assert ["entry", "folder"] == name_files(tmp_path / "cache")
