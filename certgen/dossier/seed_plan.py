@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from fractions import Fraction
+from typing import TYPE_CHECKING
 
+from certgen.figures.arguments import exact
 from certgen.figures.detection import count_tests
 from certgen.figures.ledger import stock_on
 from certgen.figures.pools import (
@@ -21,12 +23,6 @@ from certgen.rules.selection import plain
 
 if TYPE_CHECKING:
     from certgen.examination import Result
-
-#: The assay's detection limit where no test of the lot names one.
-USUAL_LIMIT: Final = 0.004
-USUAL_LIMIT_SOURCE: Final = (
-    "reliable on papaya seed mixtures in a published study of 2013 (BMC Biotechnology 13:69)"
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,16 +73,14 @@ def plan_seed_test(
 
     Pools are as large as the assay's detection limit allows (or `pool`), so that there are few to test; then
     as small as that number of pools allows, so that little seed is used up. `limit` None takes the limit of
-    the lot's newest test, else a published one. Raises KeyError for a lot that isn't known, ValueError for a
-    share that cannot be tested for, a pool beyond the assay's limit, or a lot whose seeds have no weight.
+    the lot's newest test, else the crop's figure. Raises KeyError for a lot that isn't known, ValueError for
+    a share that cannot be tested for, a pool beyond the assay's limit, or a lot whose seeds have no weight.
     """
     held = {str(name): int(mass) for name, mass in stock_on(result.case.ledger, result.on).items()}
     if lot not in result.lots and lot not in held:
         raise KeyError(lot)
-    limit_source = "as given"
-    if limit is None:
-        limit, limit_source = _find_limit(result, lot)
-    largest = largest_pool(limit)
+    known, limit_source = (exact(limit), "as given") if limit is not None else _find_limit(result, lot)
+    largest = largest_pool(known)
     if pool is not None and not 1 <= pool <= largest:
         raise ValueError(
             f"In a pool of {pool} seeds the assay misses one: it finds one seed among {largest} at most."
@@ -103,7 +97,7 @@ def plan_seed_test(
         detect=detect,
         confidence=confidence,
         sensitivity=sensitivity,
-        limit=limit,
+        limit=float(known),
         limit_source=limit_source,
         largest_pool=largest,
         pools=pools,
@@ -130,14 +124,19 @@ def _shrink(size: int, pools: int, detect: float, confidence: float, sensitivity
     return high
 
 
-def _find_limit(result: Result, lot: str) -> tuple[float, str]:
+def _find_limit(result: Result, lot: str) -> tuple[Fraction, str]:
     tests = result.season.table("tests")
     told = tests[(tests["lot"] == lot) & (tests["kind"] == "transgene") & (tests["detection_limit_pct"] > 0)]
     newest = told.sort_values("date", kind="stable").tail(1)
     for test, percent in zip(plain(newest["test"]), plain(newest["detection_limit_pct"]), strict=True):
-        # Rounded: 0.4 / 100 is 0.004 in writing, and one in 250 is what was meant.
-        return round(percent / 100, 12), f"of test {test}"
-    return USUAL_LIMIT, USUAL_LIMIT_SOURCE
+        # Exactly as written: one in 250 is what 0.4 % means.
+        return exact(percent) / 100, f"of test {test}"
+    usual = result.case.practice("seeds_per_pool_max")
+    if usual is None or usual.high is None or usual.high < 1:
+        raise ValueError("No detection limit of the assay is known: give one.")
+    return 1 / int(
+        usual.high
+    ), f"the crop's figure: {usual.source[0].lower()}{usual.source[1:]} ({usual.mark})"
 
 
 def _weigh_thousand(result: Result, lot: str) -> tuple[float, str]:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.dossier.seed_plan import USUAL_LIMIT, plan_seed_test
+from certgen.dossier.seed_plan import plan_seed_test
 from certgen.examination import examine
 from certgen.figures.pools import count_pools
 
@@ -46,12 +46,12 @@ def test_a_smaller_share_costs_more_seed(result):
 
 
 def test_figures_say_where_they_come_from(result):
-    """A lot with its own tests uses them; another uses published and crop figures, and says so."""
+    """A lot with its own tests uses them; another uses the crop's figures, and says so."""
     own, other = plan_seed_test(result, LOT, 0.01), plan_seed_test(result, "AK-26-5", 0.01)
 
     assert ("of test G26-05", "test G26-02") == (own.limit_source, own.weight_source)
-    assert USUAL_LIMIT == other.limit
-    assert "published study" in other.limit_source
+    assert 1 / 250 == other.limit
+    assert "published limit of 0.4 %" in other.limit_source
 
 
 def test_what_cannot_be_planned_is_refused(result):

@@ -12,7 +12,7 @@ from certgen.dossier.spot_check import count_population, plan_size
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
 from certgen.figures.detection import miss_chance
 from certgen.report.packet import Grid, Head, Row, Section
-from certgen.report.view.odds import percent
+from certgen.report.view.odds import in_digits, percent
 from certgen.report.view.wording import cell, weigh, whole
 from certgen.standards.own_practice import PRIOR
 
@@ -44,7 +44,10 @@ def build_formulas(story: Story) -> Section:
             Head("With the numbers put in"),
             Head("Source", share="17%"),
         ),
-        tuple(Row((cell(one.what), cell(one.formula), cell(one.worked), cell(one.source))) for one in listed),
+        tuple(
+            Row((cell(one.what, kind="long"), cell(one.formula), cell(one.worked), cell(one.source)))
+            for one in listed
+        ),
         note="Each stands for all of its kind: the first of the season is shown."
         if listed
         else "This season has no numbers for any of them yet.",
@@ -140,7 +143,7 @@ def _odds(result: Result) -> Iterator[Worked]:
         yield Worked(
             "A lot’s share to expect",
             "Σ part of the seed · share of its seed that would carry · chance",
-            f"lot {name}: {first.share:.4f} · {first.embryo_share:g} · {first.chance:.3g}{more} ="
+            f"lot {name}: {first.share:.4f} · {first.embryo_share:g} · {in_digits(first.chance)}{more} ="
             f" {percent(lot.odds.expected)}",
             "Expectation, standard; one insert",
         )

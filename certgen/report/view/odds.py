@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
@@ -29,9 +30,13 @@ _MOST = 30
 def percent(share: float) -> str:
     """A share as a percentage with three significant figures; below one in ten million as such."""
     if 0 < share < 1e-7:
-        return "under 0.00001 %"
-    shown = f"{100 * share:.3g}"
-    return f"{100 * share:.8f}".rstrip("0").rstrip(".") + " %" if "e" in shown else f"{shown} %"
+        return "under 0.00001\u00a0%"
+    return f"{in_digits(100 * share)}\u00a0%"
+
+
+def in_digits(value: float) -> str:
+    """Three significant figures without a power of ten: 0.0000227, not 2.27e-05."""
+    return f"{Decimal(f'{value:.3g}'):f}"
 
 
 def build_odds(story: Story, shares: Mapping[str, LotParents]) -> Section:
@@ -81,7 +86,9 @@ def build_odds(story: Story, shares: Mapping[str, LotParents]) -> Section:
         )
         if untested:
             parts.append(_untested(story, shares, untested))
-    parts += [_trees(story), _assumptions(story)]
+    if len(story.season.table("trees")):
+        parts.append(_trees(story))
+    parts.append(_assumptions(story))
     return Section("odds", "What screening leaves open", 2, tuple(parts), style="part")
 
 
@@ -118,7 +125,7 @@ def _trees(story: Story) -> Grid:
     rows = [
         Row(
             (
-                cell(", ".join(results) or "none that counts"),
+                cell(", ".join(results) or "none that counts", kind="long"),
                 figure(whole(count)),
                 figure(percent(before)),
                 figure(percent(after)),
@@ -155,9 +162,9 @@ def _assumptions(story: Story) -> Grid:
         tuple(
             Row(
                 (
-                    cell(one.key),
+                    cell(one.key, kind="long"),
                     cell(one.title),
-                    figure(f"{one.percent:g} %"),
+                    figure(f"{one.percent:g}\u00a0%"),
                     cell(one.source),
                     cell(one.mark),
                 )

@@ -12,24 +12,26 @@ from certgen.report.drawings.standing import LotBar, StandingPicture, draw_stand
 from certgen.report.packet import Cell, Chapter, Grid, Head, Picture, Prose, Row, Run, Section
 from certgen.report.view.wording import cell, count_of, figure, records, weigh, whole
 from certgen.rules.findings import WEIGHTS
-from certgen.rules.registry import STAGES, load_rules
+from certgen.rules.registry import load_rules
 
 if TYPE_CHECKING:
     from certgen.lineage import LotStanding
     from certgen.report.packet import Part
     from certgen.report.view.story import Story
 
-#: Stages of the job, as the rules are grouped, in words.
+#: Stages of the job in words, in order, and the modules of rules that look at each.
 STAGE_WORDS = {
-    "references": "Identifiers and references",
-    "dates": "Dates and order of work",
-    "land": "Land, plantings, inputs",
-    "parents": "Parents and screening",
-    "bagging": "Bagging",
-    "processing": "Harvest and processing",
-    "lots": "Lots, tests, stock",
-    "explanations": "Explanations",
+    "Identifiers, dates, papers": ("references", "dates", "papers", "follow_up", "explanations"),
+    "Land, plantings, inputs": ("land", "orchard", "plantings"),
+    "Parents and screening": ("parents", "screening", "detection"),
+    "Bagging": ("bagging", "covering"),
+    "Harvest": ("picking", "ripeness"),
+    "Extraction and drying": ("processing", "extraction", "equipment", "drying"),
+    "Lots, storage, labels": ("lots", "storage", "labels"),
+    "Tests": ("seed_tests", "germination", "germination_conditions"),
+    "Stock and sales": ("stock", "sales"),
 }
+_STAGE_OF = {module: words for words, modules in STAGE_WORDS.items() for module in modules}
 #: More trees than this are drawn block by block in pictures of their own.
 _TREES_A_PICTURE = 420
 
@@ -186,14 +188,13 @@ def _stages(story: Story) -> tuple[Stage, ...]:
     counts: Counter[tuple[str, str]] = Counter()
     for gap in story.result.gaps:
         rule = rules.get(gap.rule)
-        counts[rule.stage if rule else "references", gap.weight] += 1
+        module = rule.stage if rule else "references"
+        # A module of rules that is new stands under its own name until it is given a stage.
+        counts[_STAGE_OF.get(module, module.replace("_", " ").capitalize()), gap.weight] += 1
+    names = dict.fromkeys((*STAGE_WORDS, *(name for name, _ in counts)))
     return tuple(
-        Stage(
-            STAGE_WORDS.get(stage, stage.capitalize()),
-            (counts[stage, "rejects"], counts[stage, "unproven"], counts[stage, "advice"]),
-        )
-        for stage in STAGES
-        if stage != "explanations" or any(counts[stage, weight] for weight in WEIGHTS)
+        Stage(name, (counts[name, "rejects"], counts[name, "unproven"], counts[name, "advice"]))
+        for name in names
     )
 
 

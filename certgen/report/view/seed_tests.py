@@ -143,9 +143,9 @@ def _plans(story: Story) -> Part | None:
         ),
         tuple(rows),
         note="Seed tested is destroyed. With a confidence of 95 %, pools as large as the assay’s"
-        " detection limit allows (the lot’s own test’s, else 0.4 %), a perfect assay within it, and"
-        " the lot’s own seed weight or else the crop’s figure. Computed; a planning figure, no"
-        " proof.",
+        " detection limit allows (the lot’s own test’s, else the crop’s figure), a perfect assay"
+        " within it, and the lot’s own seed weight or else the crop’s. Computed; a planning figure,"
+        " no proof.",
     )
 
 

@@ -72,7 +72,7 @@ def _sheet(story: Story, kind: Kind, title: str, text: str) -> Grid | None:
                     key(one.identifier, f"{table}/{one.identifier}"),
                     cell(" · ".join(part for part in where if part) or "–"),
                     *(cell(says or "–") for _, says in one.says),
-                    cell("\u2009"),
+                    cell("_" * 22),
                 )
             )
         )
@@ -82,7 +82,7 @@ def _sheet(story: Story, kind: Kind, title: str, text: str) -> Grid | None:
             Head("Bag" if kind == "bags" else "Tree", "key"),
             Head("Stands"),
             *(Head(name[0].upper() + name[1:]) for name in names),
-            Head("Found on the spot", share="22%"),
+            Head("Found on the spot"),
         ),
         tuple(rows),
         note=f"The chance that this sample holds none of so many faulty ones: {misses}.",

@@ -1,0 +1,167 @@
+"""The chapter of figures and the worked formulas, held against the dossier."""
+
+from __future__ import annotations
+
+import unicodedata
+from datetime import date
+
+import pytest
+
+from certgen.dossier.odds import list_assumptions, weigh_lots
+from certgen.dossier.shares import share_parents
+from certgen.dossier.spot_check import draw_check
+from certgen.examination import examine
+from certgen.report.packet import Grid, Prose
+from certgen.report.view.figures import build_figures
+from certgen.report.view.formulas import build_formulas
+from certgen.report.view.odds import in_digits, percent
+from certgen.report.view.spot_check import spot_text
+from certgen.report.view.story import Story
+
+ON = date(2026, 11, 20)
+EMPTY = """\
+season:
+  operation: {name: Bare Ridge}
+  label: "2026"
+  from: 2026-01-01
+  to: 2026-12-31
+  crop: papaya
+  standards: [us-nop]
+"""
+
+
+@pytest.fixture(scope="module")
+def story(example_season):
+    """The example season, ready to be told."""
+    return Story(examine(example_season, ON))
+
+
+@pytest.fixture(scope="module")
+def bare(tmp_path_factory):
+    """A season without a single record."""
+    folder = tmp_path_factory.mktemp("bare")
+    (folder / "season.yaml").write_text(EMPTY, encoding="utf-8")
+    return Story(examine(folder, ON))
+
+
+def grids(chapter):
+    """The chapter's tables by caption."""
+    parts = [part for section in chapter.sections for part in section.parts]
+    return {part.caption: part for part in parts if isinstance(part, Grid)}
+
+
+def text(cell):
+    """What a cell says."""
+    return "".join(run.text for run in cell.runs)
+
+
+def test_the_sections_are_there_in_their_order(story):
+    """Odds, contributions, tests, spot check, under one heading."""
+    assert ["figures", "odds", "contributions", "seed-tests", "spot-check"] == [
+        section.anchor for section in build_figures(story).sections
+    ]
+
+
+def test_odds_are_the_dossiers(story):
+    """Each lot's line has the computed shares."""
+    grid = grids(build_figures(story))["What may be left in each lot"]
+    lots = weigh_lots(story.result)
+
+    assert [
+        [name, percent(lot.odds.expected), percent(lot.odds.uncleared)] for name, lot in lots.items()
+    ] == [[text(row.cells[0]), text(row.cells[3]), text(row.cells[6])] for row in grid.rows]
+
+
+def test_every_assumption_is_printed_with_the_name_to_change_it_by(story):
+    """Key, figure, source and kind, each."""
+    grid = grids(build_figures(story))["What these figures rest on"]
+
+    assert [(one.key, one.source, one.mark) for one in list_assumptions(story.result)] == [
+        (text(row.cells[0]), text(row.cells[3]), text(row.cells[4])) for row in grid.rows
+    ]
+
+
+def test_what_is_planned_is_called_a_plan(story):
+    """Planning figures say that they prove nothing."""
+    (odds,) = (one for one in build_figures(story).sections if one.anchor == "odds")
+    prose = next(part for part in odds.parts if isinstance(part, Prose))
+
+    assert "planning figures, no proof" in prose.paragraphs[0]
+
+
+def test_effective_numbers_are_the_dossiers(story):
+    """One decimal, as computed."""
+    grid = grids(build_figures(story))["Parents of each lot by their part of the seed"]
+    shares = share_parents(story.result)
+
+    assert [f"{lot.effective:.1f}" for lot in shares.values()] == [text(row.cells[2]) for row in grid.rows]
+
+
+def test_the_sheet_is_the_draw_that_its_text_gives(story):
+    """Anyone with the printed text draws the same bags."""
+    grid = next(part for name, part in grids(build_figures(story)).items() if name.startswith("Bags to look"))
+    check = draw_check(story.result, "bags", spot_text(story), len(grid.rows))
+
+    assert [one.identifier for one in check.drawn] == [text(row.cells[0]) for row in grid.rows]
+
+
+def test_every_recorded_test_is_listed(story):
+    """In the order of the records, with a result each."""
+    grid = grids(build_figures(story))["Tests and what they say"]
+
+    assert story.season.table("tests")["test"].tolist() == [text(row.cells[0]) for row in grid.rows]
+    assert all(text(row.cells[4]) != "no figure" for row in grid.rows)
+
+
+def test_formulas_have_their_numbers_put_in(story):
+    """Each has a formula, numbers and a source; the balance names the closing stock."""
+    (grid,) = build_formulas(story).parts
+    rows = {text(row.cells[0]): [text(cell) for cell in row.cells[1:]] for row in grid.rows}
+
+    assert {
+        "Mass balance", "Germination: do replicates agree", "Germination: how sure",
+        "No positive pool: the bound", "A tree’s chance after a negative", "A lot’s share to expect",
+        "Effective number of parents", "A spot check’s chance to miss",
+    } == set(rows)  # fmt: skip
+    assert all(all(cells) for cells in rows.values())
+    assert "closing stock 331.962" in rows["Mass balance"][1].replace("\u00a0", " ")
+    assert "0.05^(1 / (10 · 100))" in rows["No positive pool: the bound"][1]
+
+
+def test_an_empty_season_has_every_section_and_says_why_it_is_empty(bare):
+    """No error, no table of nothing."""
+    chapter = build_figures(bare)
+
+    assert 5 == len(chapter.sections)
+    assert all(section.parts for section in chapter.sections)
+    assert ["What these figures rest on"] == list(grids(chapter))
+
+
+def test_cells_hold_no_control_characters(story):
+    """What is printed is text."""
+    signs = {
+        sign
+        for grid in grids(build_figures(story)).values()
+        for row in grid.rows
+        for one in row.cells
+        for sign in text(one)
+    }
+
+    assert set() == {sign for sign in signs if unicodedata.category(sign) == "Cc"}
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.0, "0 %"), (1.0, "100 %"), (0.00000017, "0.000017 %"), (0.1337, "13.4 %"),
+        (1e-9, "under 0.00001 %"),
+    ],
+)  # fmt: skip
+def test_shares_are_printed_without_powers_of_ten(share, said):
+    """Three significant figures, as anybody writes them."""
+    assert said == percent(share).replace("\u00a0", " ")
+
+
+def test_small_numbers_are_written_out():
+    """A chance of two in a hundred thousand."""
+    assert "0.0000227" == in_digits(2.2672e-5)
