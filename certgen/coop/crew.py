@@ -13,13 +13,16 @@ from collections import deque
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
+from threading import Thread
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from certgen.coop.cache import edition
 from certgen.coop.examining import Done, Task, examine_tasks, name_lost
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
+    from multiprocessing.process import BaseProcess
 
     Progress = Callable[[int, int], None]
     Work = Callable[[Sequence[Task]], list[Done]]
@@ -66,7 +69,13 @@ def examine_all(
     run = _Run(tasks, progress, work)
     with _hire(cluster, workers) as (hire, count):
         run.carry_out(hire, count)
-    return run.results()
+    found = run.results()
+    if cluster and any(one.edition != edition() for one in found):
+        message = (
+            "the cluster's workers run another certgen than this machine; install the same on all of them"
+        )
+        raise ClusterError(message)
+    return found
 
 
 def _alone(tasks: Sequence[Task], progress: Progress, work: Work) -> list[Done]:
@@ -104,7 +113,19 @@ def _hire(cluster: str, workers: int) -> Iterator[tuple[Callable[[int], Executor
 
 def _local(count: int) -> Executor:
     # Fresh processes: a fork of one that has threads may hang.
-    return ProcessPoolExecutor(count, mp_context=get_context("spawn"))
+    return ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=_follow_parent)
+
+
+def _follow_parent() -> None:
+    """End this worker when the run that hired it is killed; it would wait for work for ever."""
+    parent = parent_process()
+    if parent is not None:
+        Thread(target=_end_after, args=(parent,), daemon=True).start()
+
+
+def _end_after(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
 
 
 class _Run:

@@ -6,7 +6,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from certgen.coop.cache import SummaryCache
+from certgen.coop.cache import SummaryCache, edition
 from certgen.coop.fingerprint import fingerprint
 from certgen.coop.opening import MemberRefusedError, find_home, open_member
 from certgen.coop.summary import ERRORS_KEPT, MemberSummary, shorten
@@ -28,15 +28,16 @@ class Task(NamedTuple):
 
 
 class Done(NamedTuple):
-    """A member's summary; `fresh` unless it came out of the cache."""
+    """A member's summary; `fresh` unless it came out of the cache. `edition` is the code that made it."""
 
     summary: MemberSummary
     fresh: bool
+    edition: str = ""
 
 
 def examine_tasks(tasks: Sequence[Task]) -> list[Done]:
     """Each task's summary, in their order."""
-    return [examine_task(task) for task in tasks]
+    return [examine_task(task)._replace(edition=edition()) for task in tasks]
 
 
 def examine_task(task: Task) -> Done:

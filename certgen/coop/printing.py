@@ -13,8 +13,8 @@ import pikepdf
 from certgen.coop.closing import MANIFEST_LEAD, build_closing, build_manifest
 from certgen.coop.crew import count_workers
 from certgen.coop.documents import as_json
-from certgen.coop.pages import build_cover, build_front, build_members
-from certgen.exchange.files import write_whole
+from certgen.coop.member_pages import build_members
+from certgen.coop.pages import build_cover, build_front
 from certgen.report.design import SHEETS
 from certgen.report.joining import Binding, lay_over
 from certgen.report.packet import Attached
@@ -22,6 +22,7 @@ from certgen.report.printing import epoch_of, spoken
 from certgen.report.registers import compile_typst, design_of, set_registers
 from certgen.report.setting import set_chapter, set_opening
 from certgen.report.standard import attach, declare, save
+from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

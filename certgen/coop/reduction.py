@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any
 
+from certgen.coop.outside import Outside
 from certgen.coop.summary import (
     ERRORS_KEPT,
     GAPS_KEPT,
@@ -23,29 +24,27 @@ from certgen.coop.summary import (
     YieldFact,
     shorten,
 )
-from certgen.examination import examine_season
-from certgen.lineage import Node, judge_lots
+from certgen.examination import ReadFailure, examine_season
+from certgen.lineage import Node
 from certgen.lineage.building import seasons_of
 from certgen.records.tables import load_tables
 from certgen.rules import CRASHED, RULES, WEIGHTS
 from certgen.rules.selection import plain, rows
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator
 
     from certgen.examination import Result
     from certgen.lineage import LotStanding
     from certgen.rules import Gap
 
 _PARTIES = ("sold", "transferred", "received", "returned")
-#: Fields in which a record can name a lot that another member holds, and the field that names the member.
-_OUTSIDE = {"plantings": ("origin.lot", "origin.supplier"), "movements": ("lot", "party"), "lots": ("", "")}
 
 
 def reduce_result(member: str, fingerprint: str, result: Result) -> MemberSummary:
     """The summary of an examined member."""
     details = result.season.details
-    outside = _Outside(result)
+    outside = Outside(result)
     lots = (*_lots(result, outside), *_earlier_lots(result))
     return MemberSummary(
         member=member,
@@ -77,53 +76,6 @@ def reduce_result(member: str, fingerprint: str, result: Result) -> MemberSummar
     )
 
 
-class _Outside:
-    """Lots that the season names and doesn't hold, the gaps that say so, and who is named beside them."""
-
-    def __init__(self, result: Result) -> None:
-        self.result = result
-        self.gaps: dict[int, tuple[str, str]] = {}
-        for position, gap in enumerate(result.gaps):
-            if gap.rule == "reference-unknown" and gap.table in _OUTSIDE and gap.field:
-                found = self._find(gap)
-                if found is not None:
-                    self.gaps[position] = found
-
-    def _find(self, gap: Gap) -> tuple[str, str] | None:
-        """The lot that a gap says is unknown, and the party or supplier that the record names."""
-        row = self.result.season.row(gap.table, gap.id)
-        if row is None:
-            return None
-        frame = self.result.season.table(gap.table)
-        if gap.table == "lots":
-            position = gap.field[1] if len(gap.field) > 1 else -1
-            sources: Any = frame["sources"].iat[row]
-            if not isinstance(position, int) or position >= len(sources) or gap.field[-1] != "lot":
-                return None
-            lot = sources[position].get("lot")
-            return (str(lot), "") if lot else None
-        column, named = _OUTSIDE[gap.table]
-        if gap.field[0] != column:
-            return None
-        lot, party = frame[column].iat[row], frame[named].iat[row]
-        return str(lot), party if isinstance(party, str) else ""
-
-    def answered(self) -> Mapping[str, LotStanding]:
-        """Every lot's standing if those gaps were mended."""
-        result = self.result
-        faults = [gap.fault for gap in result.gaps]
-        standings = judge_lots(result.season, result.lineage, faults, result.earlier)
-        return standings.judge(frozenset(self.gaps))
-
-    def lots_behind(self, lot: str) -> tuple[str, ...]:
-        """The other members' lots that this lot's claim rests on, as the gaps that reach it say."""
-        return tuple(
-            dict.fromkeys(
-                name for position, (name, _) in self.gaps.items() if lot in self.result.gaps[position].lots
-            )
-        )
-
-
 def _grams(standing: LotStanding) -> Grams:
     return Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg)
 
@@ -133,14 +85,18 @@ def _earlier_lots(result: Result) -> Iterator[LotFact]:
     seen = set(result.lots)
     for label, season in seasons_of(result.season):
         if label:
-            earlier = examine_season(season, result.on)
-            for fact in _lots(earlier, _Outside(earlier), label):
+            try:
+                earlier = examine_season(season, result.on)
+            except ReadFailure:
+                # A standard that nobody knows: the season is read, and its lots have no standing.
+                continue
+            for fact in _lots(earlier, Outside(earlier), label):
                 if fact.lot not in seen:
                     seen.add(fact.lot)
                     yield fact
 
 
-def _lots(result: Result, outside: _Outside, season: str = "") -> Iterator[LotFact]:
+def _lots(result: Result, outside: Outside, season: str = "") -> Iterator[LotFact]:
     answered = outside.answered() if outside.gaps else result.lots
     verdicts = result.case.verdicts
     clear = set(verdicts.index[verdicts["verdict"] == "clear"].tolist())
@@ -182,7 +138,7 @@ def _stages(gaps: Iterable[Gap]) -> dict[str, dict[str, int]]:
     return {stage: dict(counts) for stage, counts in sorted(found.items())}
 
 
-def _gaps(result: Result, outside: _Outside) -> tuple[GapFact, ...]:
+def _gaps(result: Result, outside: Outside) -> tuple[GapFact, ...]:
     """The gaps, heaviest first, as many as are kept."""
     order = sorted(range(len(result.gaps)), key=lambda at: (WEIGHTS.index(result.gaps[at].weight), at))
     kept = order[:GAPS_KEPT]
@@ -210,7 +166,7 @@ def _gaps(result: Result, outside: _Outside) -> tuple[GapFact, ...]:
     return tuple(found)
 
 
-def _mends(result: Result, outside: _Outside) -> Iterator[MendFact]:
+def _mends(result: Result, outside: Outside) -> Iterator[MendFact]:
     for mend in result.mend[:MENDS_KEPT]:
         elsewhere = [outside.gaps[gap][0] for gap in mend.gaps if gap in outside.gaps]
         names = tuple(dict.fromkeys(elsewhere)) if len(elsewhere) == len(mend.gaps) else ()

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parents[2]
 #: Workers of other processes find what they are to do in the file that was run.
 SCRIPT = """
-import os, sys
+import os, sys, time
 from datetime import date
 from pathlib import Path
 from certgen.coop.crew import examine_all
@@ -43,6 +43,9 @@ def work(tasks):
         if key.startswith("ONCE") and not (MARKS / key).exists():
             (MARKS / key).touch()
             os.kill(os.getpid(), 9)
+        if key.startswith("WAITS"):
+            (MARKS / "pid").write_text(str(os.getpid()))
+            time.sleep(600)
         if key.startswith("RAISES"):
             raise RuntimeError(key)
         done.append(Done(MemberSummary(key, "read"), fresh=True))
@@ -87,6 +90,31 @@ def test_a_worker_that_is_killed_once_costs_nothing_but_time(tmp_path: Path) -> 
 def test_an_error_that_a_cluster_tells_is_a_death_too(tmp_path: Path) -> None:
     """A group that comes back as an exception is taken up member by member."""
     assert ["A:read", "RAISES:lost", "B:read"] == share_out(tmp_path, "A", "RAISES", "B")
+
+
+def test_workers_end_with_the_run_that_hired_them(tmp_path: Path) -> None:
+    """A killed run leaves no process behind that waits for work for ever."""
+    script = tmp_path / "share_out.py"
+    script.write_text(SCRIPT)
+    run = subprocess.Popen(
+        [sys.executable, str(script), "WAITS", "B"], env={**os.environ, "PYTHONPATH": str(ROOT)}
+    )
+    mark = tmp_path / "pid"
+    while run.poll() is None and not (mark.exists() and mark.read_text()):
+        time.sleep(0.01)
+    run.kill()
+    run.wait()
+    worker = int(mark.read_text())
+    while _is_alive(worker):
+        time.sleep(0.01)
+
+
+def _is_alive(process: int) -> bool:
+    try:
+        state = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return False
+    return state != "Z"
 
 
 def test_results_stand_in_the_order_of_the_members(member: Callable[..., Member]) -> None:
