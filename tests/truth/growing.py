@@ -1,0 +1,650 @@
+"""One season of the farm: what is written down from the first leaf sample to the last count."""
+
+# ruff: noqa: D102 (one step of the job each)
+from __future__ import annotations
+
+from copy import deepcopy
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from typing import Any
+
+from farm import BUYER, LABORATORY, OPERATION, SUPPLIER, Farm, Record, Stock, tidy
+from truths import Truth
+
+ONE = timedelta(days=1)
+
+
+@dataclass
+class Grown:
+    """The records of one year, made in the order of the job."""
+
+    farm: Farm
+    year: int
+    tables: dict[str, list[Record]] = field(default_factory=dict)
+    practice: Record = field(default_factory=dict)
+    cleared: dict[str, date] = field(default_factory=dict)
+    reported: dict[str, date] = field(default_factory=dict)
+    harvests: list[Record] = field(default_factory=list)
+    left: dict[str, int] = field(default_factory=dict)
+    kept: dict[str, Stock] = field(default_factory=dict)
+
+    def add(self, table: str, **record: Any) -> Record:
+        """Writes a record down; now and then with a note and initials."""
+        if self.farm.chance(0.05):
+            record["note"] = self.farm.random.choice(("as usual", "rain in the morning", "010: NO, ~ {x}"))
+        if self.farm.chance(0.05):
+            record["recorded_by"] = "RA"
+        self.tables.setdefault(table, []).append(record)
+        return record
+
+    def name(self, table: str, letter: str) -> str:
+        return f"{self.year % 100}{letter}{len(self.tables.get(table, [])) + 1}"
+
+    def truth(self, before: Truth | None) -> Truth:
+        """The whole season, with the one before."""
+        farm = self.farm
+        farm.evidence = {}
+        self.start, self.end = farm.day(self.year, "from"), farm.day(self.year, "to")
+        self.double = farm.chance(0.2)
+        if self.double:
+            self.practice["fruits_per_bag"] = {"high": 2, "reason": "This variety sets in pairs."}
+        self.open_store()
+        farm.settle(self.year)
+        self.sow_plantings()
+        if before is not None and farm.crop == "papaya":
+            for planting in farm.plantings:
+                for key in ("search_log", "non_gm_statement", "evidence"):
+                    for file in planting.get(key, ()):
+                        farm.keep(file)
+        self.screen()
+        self.bag()
+        self.pick()
+        self.process()
+        self.pack()
+        self.blend()
+        self.test()
+        self.move()
+        self.rest()
+        return self.close(before)
+
+    # The store that was left over
+
+    def open_store(self) -> None:
+        for stock in self.farm.store:
+            stock.season += 1
+        self.farm.store = [one for one in self.farm.store if one.mg > 0]
+        for stock in self.farm.store:
+            self.add("movements", movement=self.name("movements", "M"), date=self.start, kind="opening stock",
+                     lot=stock.record["lot"], weight=f"{stock.mg / 1000:.3f} g")  # fmt: skip
+
+    def sow_plantings(self) -> None:
+        """Sowings of the farm's own seed, for plantings of this season that came of it."""
+        for planting in self.farm.plantings:
+            stock = planting.pop("from_store", None)
+            if stock is not None:
+                if planting["planted"] < self.start:
+                    planting["planted"] = self.start + self.farm.days(1, 20)
+                mg = min(stock.mg, 2000)
+                stock.mg -= mg
+                stock.last_out = max(stock.last_out, planting["planted"])
+                self.add("movements", movement=self.name("movements", "M"), date=planting["planted"],
+                         lot=stock.record["lot"], kind="sown", weight=f"{mg / 1000:.3f} g",
+                         planting=planting["planting"])  # fmt: skip
+
+    # Trees and flowers
+
+    def ready(self, tree: Record) -> bool:
+        """Whether seed may be taken of a tree this season, under the standards that look at its age."""
+        planting = next(one for one in self.farm.plantings if one["planting"] == tree["planting"])
+        cover = self.farm.day(self.year, "covered")
+        if self.farm.crop == "papaya" and self.farm.asks("mother_plant_seasons"):
+            return bool(planting["planted"] < date(cover.year - 2, cover.month, cover.day))
+        return bool(planting["planted"] < cover - 60 * ONE or self.farm.crop == "squash")
+
+    def screen(self) -> None:
+        """Each tree that will bear or give pollen is cleared by some way of sampling; others now and then."""
+        farm = self.farm
+        self.bearing = [
+            one for one in farm.trees if "since" in one and "removed" not in one and self.ready(one)
+        ]
+        plain: list[str] = []
+        for tree in self.bearing:
+            at = farm.number(0, 9)
+            name = tree["tree"]
+            if at < 3:
+                plain.append(name)
+            elif at < 7 or farm.crop == "squash":
+                self.sample([name], farm.random.choice(farm.words["methods"]), after=0)
+            elif at == 7:
+                self.sample([name], "gus", result=None, after=0)
+                self.sample([name], "pcr", after=3)
+            elif at == 8:
+                controls = farm.random.choice(("failed", "passed", "not run"))
+                self.sample([name], "pcr", result="inconclusive", controls=controls, after=0)
+                self.sample([name], "pcr", after=4)
+            else:
+                # A positive that a stronger, later test overturns.
+                self.sample([name], "gus", result="positive", after=0)
+                self.sample([name], "pcr", after=5)
+        if len(plain) > 1 and farm.chance(0.6):
+            if farm.chance(0.3):
+                self.sample(plain, "pcr", result="positive", after=0)
+                for one in plain:
+                    self.sample([one], "pcr", after=6)
+            else:
+                self.sample(plain, "pcr", after=0)
+        else:
+            for one in plain:
+                self.sample([one], "pcr", after=0)
+        if farm.chance(0.3) and farm.crop == "papaya" and self.bearing:
+            self.fell()
+
+    def fell(self) -> None:
+        """A tree that tested positive and was felled, or left standing with an incident."""
+        farm = self.farm
+        planting = self.bearing[0]["planting"]
+        name = f"{planting}-bad{self.year}"
+        tree: Record = {"tree": name, "planting": planting, "sex": "hermaphrodite"}
+        taken = self.sample([name], "pcr", result="positive", after=0)
+        if farm.chance(0.5):
+            tree["removed"] = taken["reported"] + farm.days(0, 9)
+            tree["removed_because"] = "transgene found"
+        else:
+            self.incident("positive screening", [name], taken["reported"])
+        farm.trees.append(tree)
+
+    def sample(
+        self, trees: list[str], method: str, *, after: int, result: str | None = "negative",
+        controls: str = "passed",
+    ) -> Record:  # fmt: skip
+        """One sample. With gus, a DNA test beside it, since the stain can't see every event."""
+        farm = self.farm
+        if method == "gus+pcr":
+            self.sample(trees, "gus", after=after)
+            method = "pcr"
+        words = farm.words
+        planted = [one["since"] for one in farm.trees if one["tree"] in trees and "since" in one]
+        collected = max([farm.day(self.year, "sampled"), *(when + 2 * ONE for when in planted)])
+        collected += timedelta(days=after) + farm.days(0, 2)
+        made: Record = {"sample": self.name("screening", "S")}
+        if len(trees) == 1 and farm.chance(0.95):
+            made |= {"tree": trees[0]} | ({"mark": trees[0]} if farm.chance(0.7) else {})
+        else:
+            made |= {"trees": list(trees)}
+        made |= {"collected": collected, "method": method}
+        if farm.crop == "papaya":
+            made["petiole"] = farm.random.choice(("1.25 in", "20 mm", "6 cm"))
+        if method == "gus":
+            made |= {"incubation": farm.random.choice(("12 h", "1 d", "180 min")),
+                     "temperature": farm.random.choice(("37 C", "98.6 F"))}  # fmt: skip
+        if method == "pcr":
+            made["targets"] = farm.random.choice((list(words["targets"]), list(words["targets"][:2])))
+        if method == "strip":
+            made["targets"] = ["nptII"]
+        made["laboratory"] = LABORATORY
+        made["submitted"] = collected + farm.days(0, 3)
+        made["controls"] = controls
+        if result:
+            made["result"] = result
+            made["reported"] = made["submitted"] + farm.days(0, 6)
+            made["report"] = f"BF-{self.year}-{farm.number(1, 9)}"
+            if farm.chance(0.2):
+                del made["report"]
+                made["evidence"] = farm.keep(f"letters/{made['sample']}.txt")
+        self.add("screening", **made)
+        if result == "negative":
+            for one in trees:
+                self.cleared[one] = max(collected, self.cleared.get(one, collected))
+                self.reported[one] = max(made["reported"], self.reported.get(one, collected))
+        return made
+
+    def bag(self) -> None:
+        """Covers over closed flowers; where pollen has to be brought, of a cleared tree of the variety."""
+        farm, words = self.farm, self.farm.words
+        for tree in self.bearing:
+            if tree["sex"] == "male":
+                continue
+            planting = next(one for one in farm.plantings if one["planting"] == tree["planting"])
+            fathers = [
+                one
+                for one in self.bearing
+                if one["sex"] != "female" and self.variety(one) == planting["variety"]
+            ]
+            crossing = tree["sex"] in {"female", "monoecious"}
+            if crossing and not fathers:
+                continue
+            for _ in range(farm.number(1, 3)):
+                covered = farm.day(self.year, "covered") + farm.days(0, words["spread"])
+                covered = max(covered, self.cleared[tree["tree"]])
+                said = farm.spell(planting["variety"])
+                made: Record = {
+                    "bag": self.name("bagging", "B"), "tree": tree["tree"], "covered": covered,
+                    "tag": {"date": covered, "variety": said, "tree": tree["tree"]},
+                    "flower": "female" if crossing else "hermaphrodite", "stage": words["bud"],
+                    "other_buds_cleared": True, "cinched": True, "bag_use": "new",
+                }  # fmt: skip
+                if crossing:
+                    made["pollen_parent"] = farm.random.choice(fathers)["tree"]
+                elif farm.chance(0.2):
+                    del made["flower"]
+                if farm.chance(0.3):
+                    made |= {"bag_use": "re-used", "previous_contents": "another flower of this farm",
+                             "bag_cleaned": covered - farm.days(0, 20)}  # fmt: skip
+                self.watch(made)
+                self.add("bagging", **made)
+
+    def variety(self, tree: Record) -> str:
+        return next(one["variety"] for one in self.farm.plantings if one["planting"] == tree["planting"])
+
+    def watch(self, bag: Record) -> None:
+        """The looks at a bag, when it came off and what became of it."""
+        farm, words = self.farm, self.farm.words
+        low, high = words["kept"]
+        if farm.chance(0.8):
+            bag["uncovered"] = bag["covered"] + farm.days(low, high)
+            bag["fruit_marked"] = True
+        bag["checks"] = [{"date": bag["covered"] + farm.days(0, low), "condition": "intact"}]
+        if farm.chance(0.2):
+            # It had done its work when it was found torn.
+            bag["checks"].append({"date": bag["covered"] + farm.days(low, high), "condition": "torn"})
+        bag["outcome"] = "set"
+        if farm.chance(0.15):
+            bag["outcome"] = farm.random.choice(("dropped", "lost"))
+
+    # Fruit and seed
+
+    def pick(self) -> None:
+        """Pickings of one variety and status each."""
+        farm = self.farm
+        groups: dict[tuple[str, str], list[Record]] = {}
+        trees = {one["tree"]: one for one in farm.trees}
+        for one in self.tables.get("bagging", []):
+            if one["outcome"] == "set":
+                block = next(
+                    p["block"] for p in farm.plantings if p["planting"] == trees[one["tree"]]["planting"]
+                )
+                status = next(b["status"] for b in farm.blocks if b["block"] == block)
+                groups.setdefault((self.variety(trees[one["tree"]]), status), []).append(one)
+        for (variety, status), bags in groups.items():
+            size = farm.number(1, 4)
+            for at in range(0, len(bags), size):
+                chosen = bags[at : at + size]
+                self.pick_bags(chosen, variety, status)
+                if self.double and farm.chance(0.5):
+                    self.pick_bags(chosen[:1], variety, status)
+        for tree in self.bearing:
+            last = [one["date"] for one in self.harvests]
+            if farm.chance(0.1) and last:
+                tree["removed"] = max(last) + farm.days(0, 20)
+                tree["removed_because"] = "storm"
+
+    def pick_bags(self, bags: list[Record], variety: str, status: str) -> None:
+        farm, words = self.farm, self.farm.words
+        when = max(one["covered"] for one in bags) + farm.days(*words["until_picked"])
+        low, high = words["fruit"]
+        fruits = len(bags)
+        weight, mg = farm.mass(farm.number(low, high) * 1000 * fruits)
+        made = self.add(
+            "harvests", harvest=self.name("harvests", "H"), date=when, bags=[one["bag"] for one in bags],
+            fruits=fruits, weight=weight, stage=words["stage"], status=status,
+        )  # fmt: skip
+        ripe = when + farm.days(*words["ripening"])
+        low, high = words["ripening_c"]
+        warm = farm.number(low, high)
+        made["ripening"] = {
+            "temperature": farm.random.choice((f"{warm} C", f"{warm * 1.8 + 32:.1f} F")),
+            "until": ripe,
+            "colour": f"{farm.number(75, 100)} %",
+        }
+        trees = {one["bag"]: one for one in self.tables["bagging"]}
+        parents = [trees[one["bag"]]["tree"] for one in bags]
+        parents += [one["pollen_parent"] for one in bags if "pollen_parent" in one]
+        reported = max(self.reported[one] for one in parents)
+        self.harvests.append({**made, "variety": variety, "ripe": ripe, "mg": mg, "reported": reported})
+
+    def process(self) -> None:
+        """Runs in the order of their days; what last held other seed is cleaned before."""
+        farm = self.farm
+        runs: list[tuple[date, list[Record], bool]] = []
+        waiting = sorted(self.harvests, key=lambda one: one["ripe"])
+        while waiting:
+            one = waiting.pop(0)
+            mine = [one]
+            for other in list(waiting):
+                same = (other["variety"], other["status"]) == (one["variety"], one["status"])
+                if same and (other["ripe"] - one["ripe"]).days <= 1 and farm.chance(0.6):
+                    mine.append(other)
+                    waiting.remove(other)
+            when = max(each["ripe"] for each in mine) + farm.days(0, 2)
+            runs.append((when, mine, False))
+            if farm.chance(0.15):
+                # One picking, opened in two runs.
+                runs[-1] = (when, mine, True)
+                runs.append((when + farm.days(0, 1), mine, True))
+        for when, mine, shared in sorted(runs, key=lambda run: run[0]):
+            self.run(when, mine, shared)
+            if farm.chance(0.1):
+                self.run_other(when)
+
+    def run(self, when: date, harvests: list[Record], shared: bool) -> None:
+        farm, words = self.farm, self.farm.words
+        fruits = sum(one["fruits"] for one in harvests)
+        low, high = words["grams"]
+        dry, mg = farm.mass(farm.number(low * 1000, high * 1000) * fruits // (2 if shared else 1))
+        method = farm.random.choice(list(words["drying"]))
+        begun = when + farm.days(0, 1)
+        humid = farm.chance(0.2)
+        low, high = words["drying"][method]
+        dried = begun + farm.days(low, high + (3 if humid else 0))
+        low, high = words["moisture"]
+        batch = self.name("batches", "X")
+        status, variety = harvests[0]["status"], harvests[0]["variety"]
+        pieces = self.take_equipment(batch, when, status, variety)
+        self.add(
+            "batches", batch=batch, date=when, harvests=[one["harvest"] for one in harvests], status=status,
+            equipment=pieces, blade=farm.random.choice(words["blades"]), runs=["20 s", "0.5 min"],
+            rinses=farm.number(3, 6), floated_off="1 g", wet_weight=f"{mg * 2.2 / 1000:.3f} g",
+            drying={"method": method, "temperature": farm.random.choice(("30 C", "86 F", "24 C")),
+                    "from": begun, "to": dried, "humidity": "high" if humid else "normal"},
+            dry_weight=dry, moisture=f"{farm.number(low, high) / 10} %",
+        )  # fmt: skip
+        reported = max(one["reported"] for one in harvests)
+        self.left[batch] = mg
+        self.made = {**getattr(self, "made", {}), batch: (dried, status, variety, reported, mg)}
+
+    def run_other(self, when: date) -> None:
+        """Seed of another sort, over the same equipment; no lot rests on it."""
+        batch = self.name("batches", "X")
+        pieces = self.take_equipment(batch, when, "conventional", "okra")
+        self.add("batches", batch=batch, date=when, harvests=[], other_seed="okra", status="conventional",
+                 equipment=pieces)  # fmt: skip
+
+    def take_equipment(self, batch: str, when: date, status: str, variety: str) -> list[str]:
+        """Pieces for a run, cleaned before it wherever they last held other seed."""
+        farm = self.farm
+        known = farm.words["equipment"]
+        pieces = [one for one in known if farm.chance(0.7)] or [known[0]]
+        rank = {"organic": 2, "transitional": 1, "conventional": 0}
+        dirty = [
+            one for one in pieces
+            if one in farm.used and (farm.used[one][2] != variety or rank[farm.used[one][1]] < rank[status])
+        ]  # fmt: skip
+        if dirty or farm.chance(0.2):
+            cleaned = dirty or pieces
+            last = max((farm.used[one][0] for one in cleaned if one in farm.used), default=when - 9 * ONE)
+            last = max(last, self.start)
+            made: Record = {"cleaning": self.name("cleaning", "C"), "equipment": list(cleaned)}
+            if last < when and farm.chance(0.5):
+                made |= {"date": last + farm.days(0, (when - last).days - 1)}
+                made |= {"before": batch} if farm.chance(0.5) else {}
+            else:
+                made |= {"date": when, "before": batch}
+            self.add("cleaning", **made, method="hot water and brush, dried")
+        for one in pieces:
+            farm.used[one] = (when, status, variety)
+        return [one.upper() if farm.chance(0.1) else one for one in pieces]
+
+    # Lots
+
+    def pack(self) -> None:
+        """Lots of one variety and status, of one or several runs, all of a run's seed or part of it."""
+        farm = self.farm
+        groups: dict[tuple[str, str], list[str]] = {}
+        for batch, (_, status, variety, *_rest) in getattr(self, "made", {}).items():
+            groups.setdefault((variety, status), []).append(batch)
+        for (variety, status), batches in groups.items():
+            at = 0
+            while at < len(batches):
+                chosen = batches[at : at + farm.number(1, 3)]
+                at += len(chosen)
+                halves = 2 if farm.chance(0.2) else 1
+                for _ in range(halves):
+                    sources = [{"batch": one, "mg": self.left[one] // halves} for one in chosen]
+                    ready = max(self.made[one][0] for one in chosen)
+                    reported = max(self.made[one][3] for one in chosen)
+                    self.pack_lot(variety, status, sources, ready + farm.days(0, 8), reported)
+
+    def pack_lot(
+        self, variety: str, status: str, sources: list[Record], packed: date, reported: date
+    ) -> Stock:
+        farm, words = self.farm, self.farm.words
+        name = f"{self.year}-L{len(self.tables.get('lots', [])) + 1}"
+        told = []
+        total = 0
+        for one in sources:
+            part = dict(one)
+            mg = part.pop("mg")
+            part["weight"] = f"{mg / 1000:.3f} g"
+            total += mg
+            told.append(part)
+        if all("batch" in one for one in sources) and farm.chance(0.3):
+            total = total * 99 // 100
+        made: Record = {
+            "lot": name, "variety": farm.spell(variety) if farm.chance(0.2) else variety, "packed": packed,
+            "sources": told, "weight": f"{total / 1000:.3f} g", "status": status,
+            "containers": farm.number(1, 5),
+            "packaging": farm.random.choice(("foil pouch", "glass jar, no fungicide", "paper bag")),
+            "container_use": "new", "storage": farm.random.choice(words["storage"]), "generation": 2,
+        }  # fmt: skip
+        if self.farm.chance(0.3):
+            low, high = words["store_c"]
+            made["storage_temperature"] = f"{farm.number(low, high)} C"
+        if farm.chance(0.3):
+            made |= {"container_use": "re-used", "previous_contents": "dry beans of this farm",
+                     "container_cleaned": packed - farm.days(0, 9)}  # fmt: skip
+        self.add("lots", **made)
+        record = self.tables["lots"][-1]
+        stock = Stock(record, packed, total, 0, reported, packed)
+        self.kept[name] = stock
+        return stock
+
+    def blend(self) -> None:
+        """A lot blended of lots of this season, and now and then of an earlier one."""
+        farm = self.farm
+        if not farm.chance(0.4):
+            return
+        for variety in dict.fromkeys(one.record["variety"].casefold().strip() for one in self.kept.values()):
+            own = [one for one in self.kept.values() if one.record["variety"].casefold().strip() == variety]
+            own = [one for one in own if one.record["status"] == "organic"]
+            old = [one for one in farm.store if one.record["variety"].casefold().strip() == variety]
+            old = [one for one in old if one.record["status"] == "organic" and one.mg > 2000]
+            chosen = own[:2] + (old[:1] if farm.chance(0.6) else [])
+            if len(chosen) < 2:
+                continue
+            sources, packed, reported = [], date(2000, 1, 1), date(2000, 1, 1)
+            for one in chosen:
+                taken = one.mg // 3
+                one.mg -= taken
+                sources.append({"lot": one.record["lot"], "mg": taken})
+                packed = max(packed, one.last_out, one.record["packed"])
+                reported = max(reported, one.cleared)
+            name = own[0].record["variety"] if own else chosen[0].record["variety"]
+            packed += farm.days(0, 3)
+            for one in chosen:
+                one.last_out = packed
+            made = self.pack_lot(name, "organic", sources, packed, reported)
+            if any(one.season for one in chosen):
+                made.season = 1
+            return
+
+    def test(self) -> None:
+        """A germination test of each lot that may be sold; other tests here and there."""
+        farm = self.farm
+        for stock in self.kept.values():
+            self.germinate(stock, stock.last_out)
+            made = stock.record
+            if made["status"] == "organic" or farm.chance(0.3):
+                made["label"] = {
+                    "lot": made["lot"], "variety": farm.spell(made["variety"]),
+                    "last_certified_operation": farm.random.choice((OPERATION, OPERATION.upper())),
+                    "germination": f"{self.tables['tests'][-1]['_mean']:g} %", "tested": stock.tested,
+                }  # fmt: skip
+                if made["status"] == "organic":
+                    made["label"]["status"] = farm.random.choice(("organic", "Certified organic seed"))
+                elif farm.chance(0.5):
+                    made["label"]["status"] = made["status"]
+            self.test_more(stock)
+        for stock in farm.store:
+            if farm.chance(0.6):
+                self.germinate(stock, max(self.start + 2 * ONE, stock.last_out))
+
+    def germinate(self, stock: Stock, since: date) -> None:
+        farm = self.farm
+        size = farm.random.choice((25, 50, 100))
+        count = farm.random.choice((4, 8)) if size < 100 else farm.random.choice((2, 4))
+        normal = farm.number(size * 8 // 10, size - 2)
+        replicates = [normal + farm.number(-1, 1) for _ in range(count)]
+        days = farm.random.choice(farm.words["counts"])
+        sampled = since + farm.days(0, 1)
+        stock.tested = sampled + timedelta(days=days[-1]) + farm.days(0, 2)
+        made = self.add(
+            "tests", test=self.name("tests", "G"), lot=stock.record["lot"], date=stock.tested,
+            kind="germination", replicates=replicates, per_replicate=size,
+            temperature="20-30 C alternating", substrate="sand", counts=list(days), laboratory=LABORATORY,
+        )  # fmt: skip
+        if farm.chance(0.5):
+            made["sampled"] = sampled
+        made["_mean"] = 100 * sum(replicates) // (size * count)
+
+    def test_more(self, stock: Stock) -> None:
+        farm, lot = self.farm, stock.record["lot"]
+        when = stock.record["packed"] + farm.days(0, 20)
+        low, high = farm.words["moisture"]
+        if farm.chance(0.2):
+            self.add("tests", test=self.name("tests", "G"), lot=lot, date=when, kind="moisture",
+                     moisture=f"{farm.number(low, high) / 10} %")  # fmt: skip
+        if farm.chance(0.2):
+            share = (low + high) / 2000
+            repeats = [
+                {"container": "20.000 g", "before": "25.000 g", "after": f"{25 - 5 * share - slip:.3f} g"}
+                for slip in (0, 0.004)
+            ]
+            self.add("tests", test=self.name("tests", "G"), lot=lot, date=when, kind="moisture",
+                     weighings=repeats)  # fmt: skip
+        if farm.chance(0.1):
+            self.add("tests", test=self.name("tests", "G"), lot=lot, date=when, kind="purity",
+                     pure="9.9 g", other="0.02 g", inert="0.08 g")  # fmt: skip
+        if farm.chance(0.1):
+            self.add("tests", test=self.name("tests", "G"), lot=lot, date=when, kind="seed weight",
+                     hundred_seed_weights=["1.61 g", "1.60 g", "1.63 g"])  # fmt: skip
+        seeds = stock.mg // (4 * farm.words["seed_mg"])
+        if farm.chance(0.3) and seeds > 8:
+            seeds = min(seeds, 400)
+            self.add("tests", test=self.name("tests", "G"), lot=lot, date=when, kind="transgene", pools=4,
+                     seeds_per_pool=seeds // 4, positive_pools=0, targets=["35S"], controls="passed",
+                     laboratory=LABORATORY)  # fmt: skip
+            mg = seeds * farm.words["seed_mg"]
+            stock.mg -= mg
+            stock.last_out = max(stock.last_out, when)
+            self.move_out(stock, when, farm.random.choice(("sampled", "retained")), mg)
+
+    # The book
+
+    def move(self) -> None:
+        """What goes out and comes in, until the last count, which the book meets."""
+        farm = self.farm
+        for stock in (*self.kept.values(), *farm.store):
+            own = stock.season == 0
+            last = stock.tested + timedelta(days=15) if own else self.start + 40 * ONE
+            when = max(stock.tested, stock.cleared, stock.last_out, self.start)
+            kinds = ["retained", "discarded", "downgraded", "sampled"]
+            fresh = stock.tested >= self.start
+            if own or (stock.record["lot"] not in self.kept and fresh and stock.record["storage"] in {
+                "refrigerated", "cool dry room", "freezer"} and when < last):  # fmt: skip
+                kinds += ["sold", "sold", "transferred", "sown", "returned", "received", "counted"]
+            sold = 0
+            for _ in range(farm.number(0, 5)):
+                if when > last or stock.mg < 1000:
+                    break
+                kind = farm.random.choice(kinds)
+                mg = farm.number(1, max(1, stock.mg // 3))
+                if kind == "returned":
+                    if not sold:
+                        continue
+                    mg = min(mg, sold)
+                mg = self.move_out(stock, when, kind, mg)
+                if kind in {"returned", "received"}:
+                    stock.mg += mg
+                elif kind != "counted":
+                    stock.mg -= mg
+                sold += mg if kind == "sold" else 0
+                # A count is of the end of its day.
+                when += farm.days(1 if kind == "counted" else 0, 4)
+            when = max(when, stock.last_out)
+            if farm.chance(0.6):
+                self.move_out(stock, when + farm.days(0, 5), "counted", stock.mg)
+        farm.store += list(self.kept.values())
+
+    def move_out(self, stock: Stock, when: date, kind: str, mg: int) -> int:
+        """One entry; returns the milligrams that were typed."""
+        farm = self.farm
+        weight, typed = (f"{mg / 1000:.3f} g", mg) if kind == "counted" else farm.mass(mg)
+        if kind == "counted":
+            weight, typed = f"{stock.mg / 1000:.3f} g", stock.mg
+        made = self.add("movements", movement=self.name("movements", "M"), date=when,
+                        lot=stock.record["lot"], kind=kind, weight=weight)  # fmt: skip
+        if kind in {"sampled", "retained"} and typed < mg:
+            made["weight"], typed = f"{mg / 1000:.3f} g", mg
+        number = len(self.tables["movements"])
+        if kind in {"sold", "transferred", "returned", "received"}:
+            made |= {"party": SUPPLIER if kind == "received" else BUYER, "document": f"INV-{number}"}
+        if kind in {"sold", "transferred"}:
+            made |= {"status": stock.record["status"], "last_certified_operation": OPERATION}
+        if kind in {"discarded", "downgraded"}:
+            made |= farm.random.choice(({"note": "broken seed"}, {"document": f"D-{number}"}))
+        if kind == "sown":
+            made["note"] = "for seedlings in the nursery"
+        stock.last_out = max(stock.last_out, when)
+        return typed
+
+    # What else is written down
+
+    def incident(self, kind: str, about: list[str], when: date) -> None:
+        self.add("incidents", incident=self.name("incidents", "I"), date=when, kind=kind, about=about,
+                 action="looked into and settled", closed=when + self.farm.days(0, 9),
+                 certifier_notified=when + self.farm.days(0, 3))  # fmt: skip
+
+    def rest(self) -> None:
+        farm = self.farm
+        for one in farm.blocks:
+            if farm.chance(0.3):
+                made = self.add("inputs", input=self.name("inputs", "N"), date=self.start + farm.days(0, 90),
+                                block=one["block"], material="compost", rate="2 t/ha")  # fmt: skip
+                if one["status"] != "conventional" or farm.chance(0.5):
+                    made["allowed_by"] = "plan, page 4"
+        if farm.chance(0.3) and self.kept:
+            kind = farm.random.choice(("drift", "mixing", "torn bags", "complaint", "recall", "other"))
+            self.incident(kind, [farm.random.choice(list(self.kept))], self.start + farm.days(200, 240))
+
+    def close(self, before: Truth | None) -> Truth:
+        farm = self.farm
+        for one in self.tables.get("tests", ()):
+            one.pop("_mean", None)
+        self.tables |= {
+            "blocks": [dict(one) for one in farm.blocks],
+            "plantings": [tidy(one) for one in farm.plantings],
+            "trees": [tidy(one) for one in farm.trees],
+        }
+        if farm.crop == "papaya" and farm.chance(0.3):
+            self.practice["drying_c"] = {"high": 38, "reason": "Our fan is gentle."}
+        season: Record = {
+            "operation": {"name": OPERATION, "certificate": "C-0417", "certifier": "Fernhollow Organic",
+                          "address": "4 Mill Lane, Larkfold", "responsible": "R. Alder"},
+            "label": str(self.year), "from": self.start, "to": self.end, "crop": farm.crop,
+            "standards": farm.standards,
+        }  # fmt: skip
+        if self.practice:
+            season["practice"] = self.practice
+        if farm.chance(0.3):
+            season["review_triggers"] = {"mass_balance": "2 %"}
+        if farm.chance(0.2):
+            season["evidence"] = farm.keep("certificate.txt")
+        files = {}
+        if farm.chance(0.5):
+            files = {
+                table: farm.random.choice(("season.yaml", "a.yaml", "field/b.yml")) for table in self.tables
+            }
+        on = self.end + farm.days(1, 40)
+        tables = {name: [tidy(one) for one in rows] for name, rows in self.tables.items()}
+        # The next season goes on with the same land and trees; a change in one must not be one in both.
+        return Truth(deepcopy(season), deepcopy(tables), on, files, dict(farm.evidence), before)
