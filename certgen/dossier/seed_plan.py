@@ -134,9 +134,8 @@ def _find_limit(result: Result, lot: str) -> tuple[Fraction, str]:
     usual = result.case.practice("seeds_per_pool_max")
     if usual is None or usual.high is None or usual.high < 1:
         raise ValueError("No detection limit of the assay is known: give one.")
-    return 1 / int(
-        usual.high
-    ), f"the crop's figure: {usual.source[0].lower()}{usual.source[1:]} ({usual.mark})"
+    source = f"the crop's figure: {usual.source[0].lower()}{usual.source[1:]} ({usual.mark})"
+    return Fraction(1, int(usual.high)), source
 
 
 def _weigh_thousand(result: Result, lot: str) -> tuple[float, str]:
