@@ -192,7 +192,9 @@ class _Reading:
             if type(event) is MappingStartEvent:
                 record, last = convert(event, take, faults)
             else:
-                faults.add(event, "a record needs fields: `name: value`, one a line")
+                faults.add(
+                    event, "a record needs fields: `name: value`, one a line, a space behind the colon"
+                )
                 last = skip(event, take)
             span = span_between(event, last)
             spans.append(span)

@@ -213,6 +213,12 @@ def _at(event: Event, file: str, message: str) -> ReadingError:
 _SECOND_DOCUMENT = "a second document begins here; a record file holds one: take the '---' line out"
 
 _TAB = "a tab stands where spaces belong; replace it with spaces"
+_COLON = "a colon stands where it can't; put the value in quotes, or begin a new line"
+_UNALIGNED = (
+    "a colon stands where it can't; line this name up with the names above it, and see that the line above "
+    "has its own colon"
+)
+_DASH = "the dash above needs a space behind it; write `- name: value`"
 #: What the parser says, in part, and what a grower needs to hear.
 _WORDING = (
     ("found character '\\t'", _TAB),
@@ -226,11 +232,12 @@ _WORDING = (
         "control characters are not allowed",
         "holds a control character that can't be shown; delete it and type the value again",
     ),
+    ("mapping values are not allowed", _COLON),
+    ("could not find expected ':'", "a name without a colon; write `name: value`"),
     (
-        "mapping values are not allowed",
-        "a colon stands where it can't; put the value in quotes, or begin a new line",
+        "did not find expected <document start>",
+        "this stands outside every table; records belong below their table's name, such as `trees:`",
     ),
-    ("could not find expected ':'", "a name without a colon; write 'name: value'"),
     ("did not find expected key", "the indentation doesn't match the lines above; line the names up"),
     (
         "did not find expected '-' indicator",
@@ -264,6 +271,8 @@ def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
         lines = text.split("\n")
         if "cannot start any token" in raw and line <= len(lines) and "\t" in lines[line - 1][:column]:
             message = _TAB
+        if message == _COLON:
+            message = _explain_colon(lines, mark.line, mark.column)
         return ReadingError(file, line, column, message)
     if isinstance(position, int):
         # libyaml counts bytes and the pure reader characters; the first forbidden sign is the one meant.
@@ -272,6 +281,14 @@ def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
         line = text.count("\n", 0, found) + 1
         return ReadingError(file, line, found - text.rfind("\n", 0, found), message)
     return ReadingError(file, None, None, message)
+
+
+def _explain_colon(lines: list[str], line: int, column: int) -> str:
+    """Which of three slips it is: a second colon in one line, a dash without its space, or a shifted line."""
+    if ":" in lines[line][:column]:
+        return _COLON
+    above = next((one for one in reversed(lines[:line]) if one.strip()), "")
+    return _DASH if re.match(r" *-[^\s-]", above) else _UNALIGNED
 
 
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")

@@ -89,13 +89,16 @@ def _word(error: Any, table: Table) -> Objection:
     if rule == "required":
         missing = next(part for part in limit if error.message.startswith(repr(part)))
         wanted = _field_at(table, (*path, missing))
-        what = f" ({wanted.title[0].lower()}{wanted.title[1:]})" if wanted and wanted.title else ""
+        title = f"{wanted.title[0].lower()}{wanted.title[1:]}" if wanted and wanted.title else ""
+        what = f" ({title})" if title and title != missing else ""
         return Objection(path, f"`{missing}` is missing{what}; every such record needs it", missing)
     value = str(error.instance)
     shown = value if len(value) <= 40 else value[:37] + "…"
     if rule in ("format", "pattern"):
         field = _field_at(table, path)
         form = _FORMS.get(field.kind if field else "", "that is not the form it takes")
+        if field and field.kind == "identifier" and _CURLY & set(value):
+            form = 'curly quotes count as part of it; leave them out, or write straight ones: "'
         return Objection(path, f"`{name}` says '{shown}'; {form}")
     say = _SAYINGS.get(rule)
     return Objection(
@@ -129,6 +132,11 @@ _FORMS: Mapping[str, str] = {
     "identifier": "use letters, digits and . _ - / only, up to 40 of them, without spaces",
     "evidence": "write the file's path below evidence/, without '..'",
 }
+#: What a word processor makes of straight quotes.
+_CURLY = frozenset(
+    "\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}\N{DOUBLE LOW-9 QUOTATION MARK}"
+    "\N{LEFT SINGLE QUOTATION MARK}\N{RIGHT SINGLE QUOTATION MARK}"
+)
 _TYPES: Mapping[str, str] = {
     "object": "fields of its own",
     "array": "a list",

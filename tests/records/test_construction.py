@@ -60,9 +60,9 @@ def test_a_quoted_tilde_is_text(read: Callable) -> None:
 def test_a_required_field_left_empty_is_missing(read: Callable) -> None:
     """A required field without a value leaves the record out, and says which field at the record."""
     season, errors = read("bagging:\n- bag: B1\n  tree:\n  covered: 2026-02-01\n")
-    assert [
-        "records.yaml:2:3: `tree` is missing (tree); every such record needs it [bagging B1 is left out]"
-    ] == [error.text() for error in errors]
+    assert ["records.yaml:2:3: `tree` is missing; every such record needs it [bagging B1 is left out]"] == [
+        error.text() for error in errors
+    ]
     assert 0 == len(season.table("bagging"))
 
 
@@ -130,6 +130,11 @@ def test_a_faulty_record_is_left_out_and_named(
         ("harvests", f"{{harvest: H1, {PICKED}, fruits: -1}}", "`fruits` says -1; it can't be below 0"),
         ("harvests", f"{{harvest: H1, {PICKED}, fruits: 3, weight: 4}}", "`weight`: '4' has no unit"),
         ("harvests", f"{{harvest: H 1, {PICKED}, fruits: 3}}", "`harvest` says 'H 1'; use letters, digits"),
+        (
+            "harvests",
+            f"{{harvest: \N{LEFT DOUBLE QUOTATION MARK}H1\N{RIGHT DOUBLE QUOTATION MARK}, {PICKED}, fruits: 3}}",
+            "; curly quotes count as part of it; leave them out",
+        ),
         ("lots", f"{{lot: L1, {PACKED}, sources: [{{batch: E1, weight: 3 ft}}]}}", "'3 ft' has no unit"),
     ],
 )  # fmt: skip
