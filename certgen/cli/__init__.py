@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import inspect
 import os
+import re
 import sys
 from collections.abc import Sequence
 from importlib import import_module
@@ -91,12 +92,15 @@ def _call(name: str, arguments: list[str]) -> int:
     explained = _keep_example(module.run.__doc__ or "")
     app.command(name, help=explained, context_settings=settings)(module.run)
     command = typer.main.get_command(app)
+    _name_plainly(command)
     try:
         code = command.main(args=arguments, prog_name=f"certgen {name}", standalone_mode=False)
     except typer.Abort:
         return _INTERRUPTED
     except _usage_error() as error:
-        error.show()
+        sys.stderr.write(
+            f"certgen {name}: {_word_usage(error)} `certgen {name} --help` lists what it takes.\n"
+        )
         return UNREADABLE
     return code if isinstance(code, int) else CLEAN
 
@@ -113,6 +117,45 @@ def _usage_error() -> type[Any]:
     import typer
 
     return next(kind for kind in typer.BadParameter.__mro__ if kind.__name__ == "ClickException")
+
+
+def _name_plainly(command: Any) -> None:
+    """Arguments as README writes them, ahead of the options: `[SEASON]`, not `{SEASON} <path>`."""
+    pieces = []
+    for one in command.params:
+        if one.param_type_name != "argument" or one.hidden:
+            continue
+        name = one.metavar or one.name.upper()
+        pieces.append(name if one.required or name.startswith("[") else f"[{name}]")
+        one.get_help_record = lambda _ctx, name=name, text=one.help: (name, text)
+    command.collect_usage_pieces = lambda _ctx: [*pieces, "[OPTIONS]"]
+
+
+def _word_usage(error: Any) -> str:
+    """What is wrong with how a command was typed, in a sentence; the library's own words made plain."""
+    kind = type(error).__name__
+    if kind == "NoSuchOption":
+        near = " or ".join(error.possibilities or ())
+        return f"there is no option {error.option_name}.{f' Did you mean {near}?' if near else ''}"
+    told = str(error.format_message()).strip()
+    for pattern, words in _USAGE_WORDS:
+        told = re.sub(pattern, words, told)
+    return told if told.endswith(("?", ".")) else f"{told}."
+
+
+#: What typer says, and what is said instead.
+_USAGE_WORDS: Final = (
+    (r"^Invalid value for '?(\[?[\w.-]+(?:\] \w+)?)'?: ", r"\1: "),
+    (r"^Missing argument '(.+)'\.?", r"\1 is missing."),
+    (r"^Option '(.+)' requires an argument\.?", r"\1 needs a value behind it."),
+    (
+        r"^Got unexpected extra argument(?:s|\(s\))? \((.+)\)",
+        r"'\1' is one word too many; put a name with spaces in quotes",
+    ),
+    (r"Input should be greater than or equal to ", "it can't be below "),
+    (r"Input should be less than or equal to ", "it can't be above "),
+    (r"Input should be a valid integer.*", "write a whole number"),
+)
 
 
 def _keep_example(explained: str) -> str:

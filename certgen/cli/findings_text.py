@@ -10,6 +10,8 @@ from certgen.rules import CRASHED, RULES, WEIGHTS
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from certgen.cli.findings import Shown
     from certgen.lineage import LotStanding, Mend
     from certgen.records import Place
@@ -40,8 +42,14 @@ class _Text:
         self.out.line(self.out.paint(clean(f"{details.operation.name}, season {details.label}"), "bold"))
         read = sum(result.season.counts.values())
         left_out = len(result.season.left_out)
-        left = f", {left_out} left out because they couldn't be read" if left_out else ""
-        self.out.line(f"{read} records read{left}. Checked as of {day(result.on)}.")
+        left = (
+            f", {left_out} left out because {'it' if left_out == 1 else 'they'} couldn't be read"
+            if left_out
+            else ""
+        )
+        self.out.line(
+            f"{read} {'record' if read == 1 else 'records'} read{left}. Checked as of {day(result.on)}."
+        )
         if result.errors:
             self.out.heading(f"What couldn't be read ({len(result.errors)})", "red")
             for error in result.errors:
@@ -113,11 +121,20 @@ class _Text:
                 "No gaps found." if not self.shown.result.errors else "No gaps found in what could be read."
             )
         numbers = [(sum(gap.weight == weight for gap in gaps), weight) for weight in WEIGHTS]
-        words = {"rejects": "against the claim", "unproven": "missing", "advice": "loose ends"}
-        told = join(f"{number} {words[weight]}" for number, weight in numbers if number)
+        told = count_gaps({weight: number for number, weight in numbers})
         places = sum(1 + len(gap.others) for gap in gaps)
         where = f" at {places} places" if places > len(gaps) else ""
         return f"{len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'}{where}: {told}."
+
+
+def count_gaps(numbers: Mapping[str, int]) -> str:
+    """How many gaps of each weight there are, in the words of the check's headings; 'none' if none."""
+    words = {
+        "rejects": "against the claim",
+        "unproven": "missing",
+        "advice": "loose end" if numbers.get("advice") == 1 else "loose ends",
+    }
+    return join(f"{numbers[weight]} {words[weight]}" for weight in WEIGHTS if numbers.get(weight)) or "none"
 
 
 def split_grams(lot: LotStanding) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from datetime import date
 from pathlib import Path
@@ -49,7 +50,10 @@ def run(
     )
     if not operation:
         if not sys.stdin.isatty():
-            sys.stderr.write("certgen new: say whose season this is with --operation NAME.\n")
+            sys.stderr.write(
+                "certgen new: say whose season this is, as its certificate names it: certgen new "
+                f'{shlex.quote(str(folder))} --operation "NAME"\n'
+            )
             return 2
         beginning = _ask(beginning)
     try:
@@ -58,10 +62,11 @@ def run(
         sys.stderr.write(f"certgen new: {fault}.\n")
         return 2
     terminal.text(f"{folder} is laid out: {', '.join(names)}, and evidence/ for letters and photos.")
+    typed = shlex.quote(str(folder))
     terminal.text(
         "Open trees.yaml and go on from there; each file says what belongs in it. Or fill in a workbook: "
-        f"certgen export {folder} --format xlsx --out season.xlsx, then certgen import {folder} season.xlsx. "
-        f"What is missing says: certgen check {folder}"
+        f"certgen export {typed} --empty --out season.xlsx, then certgen import {typed} season.xlsx. "
+        f"To see what is missing: certgen check {typed}"
     )
     return 0
 

@@ -88,10 +88,11 @@ def _seal(key: Path | None) -> Callable[[bytes], bytes]:
 
 
 def _say_result(result: Result) -> None:
+    from certgen.cli.findings_text import count_gaps
+
     summary = result.summary
-    lots = ", ".join(f"{count} {standing}" for standing, count in summary.lots.items())
-    gaps = ", ".join(f"{count} {weight}" for weight, count in summary.gaps.items())
-    sys.stdout.write(f"Lots: {lots}. Gaps: {gaps}.\n")
+    lots = ", ".join(f"{number} {standing}" for standing, number in summary.lots.items() if number)
+    sys.stdout.write(f"Lots: {lots or 'none'}. Gaps: {count_gaps(summary.gaps)}.\n")
 
 
 class _Progress:

@@ -11,9 +11,7 @@ from certgen.cli.arguments import choose
 
 
 def run(
-    slug: Annotated[
-        str | None, typer.Argument(metavar="[RULE]", help="A rule's name, to explain it.")
-    ] = None,
+    slug: Annotated[str | None, typer.Argument(metavar="RULE", help="A rule's name, to explain it.")] = None,
 ) -> int:
     """List what is checked, or explain one rule: why it matters, what it rests on, what mends it.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
@@ -49,6 +50,9 @@ def run(
     Example:  certgen trace example_season INV-26-001
     """
     choose(form, FORMATS, "--format")
+    if identifier is None and Path(season).is_dir():
+        message = f"Say which number to follow: certgen trace {shlex.quote(season)} NUMBER."
+        raise typer.BadParameter(message, param_hint="ID")
     folder, name = (Path(), season) if identifier is None else (Path(season), identifier)
     day = parse_day(on)
     from certgen.cli.line import Line, UnknownRecord, find_records

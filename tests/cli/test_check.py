@@ -150,3 +150,18 @@ def test_colour_never_carries_a_meaning_alone(flawed, capsys):
 
     assert coloured != plain
     assert plain == re.sub(r"\x1b\[[0-9;]*m", "", coloured)
+
+
+@pytest.mark.parametrize(
+    ("numbers", "told"),
+    [
+        ({}, "none"),
+        ({"rejects": 0, "unproven": 0, "advice": 1}, "1 loose end"),
+        ({"rejects": 1, "unproven": 6, "advice": 2}, "1 against the claim, 6 missing and 2 loose ends"),
+    ],
+)
+def test_gaps_are_counted_in_the_words_of_the_headings(numbers, told):
+    """The check and the report's summary count gaps in the same words, one and many told apart."""
+    from certgen.cli.findings_text import count_gaps
+
+    assert told == count_gaps(numbers)

@@ -106,3 +106,39 @@ def test_a_terminal_that_knows_few_letters_is_no_failure(tmp_path):
 
     assert (1, b"") == (done.returncode, done.stderr)
     assert b"lot L2  unproven  ?  rejected" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        (["check", "--nope"], "there is no option --nope."),
+        (["check", "--on"], "--on needs a value behind it."),
+        (["check", "--on", "1/1/2026"], "--on: '1/1/2026' is no day. Write it as year-month-day"),
+        (["check", "a", "b"], "'b' is one word too many; put a name with spaces in quotes."),
+        (["import"], "SEASON is missing."),
+        (["labels", "--each", "0"], "--each: it can't be below 1."),
+        (["labels", "--each", "x"], "--each: write a whole number."),
+        (["trace", "."], "ID: Say which number to follow: certgen trace . NUMBER."),
+    ],
+)
+def test_a_slip_in_typing_is_one_plain_line(typed, told, capsys):
+    """Wrong usage is said in a sentence that names the option and where help is; it ends with 2."""
+    code = cli.run(typed)
+
+    shown = capsys.readouterr().err
+    assert 2 == code
+    assert shown.startswith(f"certgen {typed[0]}: {told}")
+    assert shown.endswith(f"`certgen {typed[0]} --help` lists what it takes.\n")
+    assert 1 == shown.count("\n")
+
+
+@pytest.mark.parametrize("name", cli.COMMANDS)
+def test_help_writes_arguments_as_readme_does(name, capsys):
+    """The folder stands ahead of the options, and no type in angle brackets or braces is shown."""
+    cli.run([name, "--help"])
+
+    shown = capsys.readouterr().out
+    assert shown.startswith(f"Usage: certgen {name} ")
+    assert "[OPTIONS]\n" in shown
+    assert " <" not in shown
+    assert "{" not in shown
