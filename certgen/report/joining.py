@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
-from certgen.report.mending import mend_structure
+from certgen.report.mending import mend_structure, trim_structure
 from certgen.report.structure import kids
 
 if TYPE_CHECKING:
@@ -64,6 +64,7 @@ class Binding:
             if drop_last:
                 _cut_structure(part.Root.StructTreeRoot, part.pages[-1].obj.objgen)
                 del part.pages[-1]
+            trim_structure(part.Root.StructTreeRoot)
             numbers = _parent_entries(part)
             # Pages first: what is copied afterwards and points at them then points at the copies.
             self.pdf.pages.extend(part.pages)

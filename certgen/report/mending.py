@@ -18,26 +18,40 @@ def mend_structure(pdf: pikepdf.Pdf, root: Any) -> None:
         kind = element.S
         if kind == "/L":
             _mend_list(pdf, element)
-        elif kind == "/TR":
-            for cell in kids(element):
-                _forget_headers(cell)
         elif kind == "/TH":
             _say_scope(element)
+
+
+def trim_structure(root: Any) -> None:
+    """Take out of a part what says nothing in the joined file, before it is copied there.
+
+    Each part named its heading cells on its own, so names may meet twice; the scope says the same. A third of
+    the memory of a long register hangs on these names and on the types of dictionaries, which are optional.
+    """
+    for element in walk(root):
+        for name in ("/Type", "/ID"):
+            if name in element:
+                del element[name]
+        if element.S == "/TD" and "/A" in element:
+            _drop_headers(element)
+        elif element.S == "/TH":
+            for one in _attributes(element):
+                if "/Headers" in one:
+                    del one["/Headers"]
+
+
+def _drop_headers(cell: Any) -> None:
+    for one in _attributes(cell):
+        if "/Headers" in one:
+            del one["/Headers"]
+    if all(set(one.keys()) <= {"/O"} for one in _attributes(cell)):
+        del cell["/A"]
 
 
 def _attributes(element: Any) -> list[Any]:
     found = element.get("/A")
     listed = list(found) if isinstance(found, Array) else [found]
     return [one for one in listed if isinstance(one, Dictionary)]
-
-
-def _forget_headers(cell: Any) -> None:
-    """Each part named its heading cells on its own, so names may meet twice here; the scope says the same."""
-    if "/ID" in cell:
-        del cell["/ID"]
-    for one in _attributes(cell):
-        if "/Headers" in one:
-            del one["/Headers"]
 
 
 def _say_scope(cell: Any) -> None:

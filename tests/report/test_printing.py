@@ -128,6 +128,7 @@ def test_bookmarks_follow_the_contents(pdf):
             "The gaps",
             "The lots",
             "Mass balance and stock",
+            "What the figures say",
             "A worked trace-back",
             "Land and follow-up",
             "Registers",
