@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from certgen.exchange.typesetting import code_svg, set_paper
+from certgen.exchange.typesetting import SettingError, code_svg, set_paper
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -27,7 +27,7 @@ class LabelError(ValueError):
 @dataclass(frozen=True, slots=True)
 class Label:
     """One label: a large word, lines of (name, value; an empty value leaves a line to write on), a code, a
-    hole.
+    hole, and what whoever handles the thing should beware of.
     """
 
     title: str
@@ -35,6 +35,7 @@ class Label:
     code: str = ""
     hole: bool = False
     foot: str = ""
+    caution: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,8 @@ def lot_labels(result: Result, lots: Sequence[str] = ()) -> tuple[Label, ...]:
     """Labels for seed containers: the status word, the lot, and what else the season's standards ask for.
 
     Only lots that are traced say `organic`. For others the standing stands where the word would: a label
-    must not claim what the records do not bear.
+    must not claim what the records do not bear. Whether the seed was treated is no record's to say, so there
+    is a line to write it on, and beside it what the crop's profile says of sowing such seed.
     """
     frame = result.season.tables["lots"]
     known = frame["lot"].tolist()
@@ -187,7 +189,7 @@ def _lot_label(result: Result, lot: str) -> Label:
     germination = _germination(result, lot)
     if germination:
         lines.append(("Germination", germination))
-    lines.append(("Net weight", BLANK))
+    lines += [("Net weight", BLANK), ("Treated with (or: not treated)", BLANK)]
     clauses = sorted(
         {
             rulebook.demands[key].clause
@@ -201,7 +203,10 @@ def _lot_label(result: Result, lot: str) -> Label:
         if clauses
         else result.profile.botanical
     )
-    return Label(f"Lot {lot}", tuple(lines), code=lot, foot=foot)
+    caution = " ".join(
+        f"{one.text} What counts: {one.defers_to}." for one in result.profile.cautions_at("sowing")
+    )
+    return Label(f"Lot {lot}", tuple(lines), code=lot, foot=foot, caution=caution)
 
 
 _LABELS = ("container_words", "label_items", "last_certified_operation")
@@ -237,7 +242,15 @@ def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0) -> 
             pages.append([])
         x, y = sheet.place(index)
         pages[page].append({"x": x, "y": y, **_shown(label)})
-    return set_paper("labels.typ", {"sheet": _measures(sheet), "pages": pages, "codes": codes})
+    try:
+        return set_paper("labels.typ", {"sheet": _measures(sheet), "pages": pages, "codes": codes})
+    except SettingError as fault:
+        if "too small" not in str(fault):
+            raise
+        raise LabelError(
+            f"{sheet.width:g} x {sheet.height:g} mm is too small for what must stand on each label; "
+            "take larger ones with --sheet"
+        ) from fault
 
 
 def _shown(label: Label) -> Mapping[str, Any]:
@@ -247,6 +260,7 @@ def _shown(label: Label) -> Mapping[str, Any]:
         "code": label.code,
         "hole": label.hole,
         "foot": label.foot,
+        "caution": label.caution,
     }
 
 

@@ -111,6 +111,26 @@ def test_lot_labels_bear_what_the_standard_asks(result: Result) -> None:
     assert "us-nop:205.307" in label.foot
 
 
+def test_lot_labels_warn_of_treated_seed(result: Result) -> None:
+    """No record says whether seed was treated: there is room to write it, and the profile's own caution."""
+    (caution,) = result.profile.cautions_at("sowing")
+    assert "never food or feed" in caution.text
+
+    for label in lot_labels(result):
+        assert "" == dict(label.lines)["Treated with (or: not treated)"]
+        assert label.caution.startswith(caution.text)
+        assert caution.defers_to in label.caution
+
+
+def test_a_label_that_cannot_hold_its_text_is_refused(result: Result) -> None:
+    """Letters shrink until all lines have room side by side; below a readable size the sheet is refused."""
+    labels = lot_labels(result)
+
+    assert pages(set_labels(labels, build_sheet("A4", "63.5x38.1"))) >= 1
+    with pytest.raises(LabelError, match=r"38\.1 x 21\.2 mm is too small"):
+        set_labels(labels, build_sheet("A4", "38.1x21.2"))
+
+
 def test_sheets_are_filled_in_order(result: Result) -> None:
     """24 labels a sheet; places that are used up are skipped."""
     labels = sample_labels(result)[:24]
