@@ -47,7 +47,8 @@ def share_parents(result: Result) -> dict[str, LotParents]:
             kind, name = ("batch", batch) if batch is not None else ("lot", source)
             if name is not None:
                 sources.setdefault(lot, []).append((kind, name, int(weight)))
-    mixed = _mix(sources, of_batch, result.lineage.cycles)
+    blended = any(kind == "lot" for parts in sources.values() for kind, _, _ in parts)
+    mixed = _mix(sources, of_batch, result.lineage.cycles if blended else ())
     found = {}
     for lot in result.lots:
         mixture = mixed.get(lot)
