@@ -186,13 +186,18 @@ def _write_text(result: Result, check: SpotCheck) -> None:
     out.heading("What this sample can miss")
     for faults, chance in check.misses:
         what = f"{faults} of {check.population} {'is' if faults == 1 else 'are'} faulty"
-        out.line(f"  If {what}: missed with a chance of {100 * chance:.1f} %.")
+        out.line(f"  If {what}: missed with a chance of {_say_chance(chance)}.")
     out.line()
     out.text(
         "To draw it again: write the text, a vertical bar and the identifier, take the SHA-256 of it, "
         "sort by it within each group, and take the first ones."
     )
     out.text(f"As of {day(result.on)}.")
+
+
+def _say_chance(chance: float) -> str:
+    """A chance to one decimal; one that would round to nothing isn't called nothing."""
+    return "less than 0.1 %" if 0 < chance < 0.0005 else f"{100 * chance:.1f} %"
 
 
 def _write_json(result: Result, check: SpotCheck) -> None:
