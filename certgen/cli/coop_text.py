@@ -129,7 +129,7 @@ class _Text:
             self.out.heading("What to chase first")
             for number, one in enumerate(chase[: self._cut(chase)], start=1):
                 gain = f" It proves {format_mass(one.proves_mg)}." if one.proves_mg else ""
-                self.out.text(f"{number}. {join(one.members)}: {_stop(one.text)}{gain}", 2)
+                self.out.text(f"{number}. {_name(one.members)}: {_stop(one.text)}{gain}", 2)
             self._more(chase)
 
     def _write_group(self) -> None:
@@ -156,6 +156,10 @@ class _Text:
         count = sum(one.weight == "unproven" for one in self.result.disagreements)
         papers = f" {count} disagreements between members." if count else " Members' papers agree."
         return f"Members: {told}.{papers}"
+
+
+def _name(keys: Sequence[str]) -> str:
+    return join(keys if len(keys) <= 6 else [*keys[:5], f"{len(keys) - 5} more"])
 
 
 def _stop(text: str) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections import defaultdict
+from collections import Counter, defaultdict
 from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
@@ -44,7 +44,8 @@ _POINTS: Final = {
 #: Members with so many points are visited without a draw.
 HIGH_RISK: Final = 5
 _NEW_DAYS: Final = 365
-_CHASES: Final = 40
+#: What mends most, and members not read or disagreements of a kind, among the things to chase.
+_CHASES, _OF_A_KIND = 40, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,9 +217,12 @@ def _chase(
 ) -> Iterator[Chase]:
     """What to chase first: whom nothing is known of, then what proves most, then what disagrees."""
     unread = [view for view in views if view.readiness == "not read"]
-    for view in unread[:_CHASES]:
+    for view in unread[:_OF_A_KIND]:
         reason = view.summary.errors[0] if view.summary.errors else "nothing could be read"
         yield Chase((view.member.key,), f"Get records that can be read: {reason}", 0)
+    if len(unread) > _OF_A_KIND:
+        rest = tuple(view.member.key for view in unread[_OF_A_KIND:])
+        yield Chase(rest, "Get records that can be read; each member's letter says what is wrong", 0)
     mends = [
         (mend.proves_mg, view.member.key, mend)
         for view in views
@@ -227,5 +231,8 @@ def _chase(
     ]
     for mass, key, mend in sorted(mends, key=lambda one: (-one[0], one[1]))[:_CHASES]:
         yield Chase((key,), f"{mend.text[:1].upper()}{mend.text[1:]}", mass)
-    for one in disagreements[:_CHASES]:
-        yield Chase(one.members, f"{one.message} {KINDS[one.kind].remedy}", 0)
+    told: Counter[str] = Counter()
+    for one in disagreements:
+        told[one.kind] += 1
+        if told[one.kind] <= _OF_A_KIND:
+            yield Chase(one.members, f"{one.message} {KINDS[one.kind].remedy}", 0)

@@ -28,15 +28,19 @@ _LISTED: Final = 120
 
 
 def build_members(result: CoopResult) -> Iterator[Chapter]:
-    """A page a member. Headings of large co-ops stay out of the contents, which would fill pages."""
-    level = 2 if len(result.members) <= 60 else 3
+    """A page a member, below a list of all."""
     views = result.members
+    listing = Section("members", "The members", 1, (_list_members(views),), style="chapter")
     for start in range(0, len(views), _A_CHAPTER):
         group = views[start : start + _A_CHAPTER]
-        sections = [_member(result, view, level) for view in group]
-        if not start:
-            sections.insert(0, Section("members", "The members", 1, (_list_members(views),), style="chapter"))
-        yield Chapter(f"members from {group[0].member.key}", tuple(sections))
+        sections = [_member(result, view) for view in group]
+        head = () if start else (listing,)
+        yield Chapter(f"members from {group[0].member.key}", (*head, *sections))
+
+
+def title_of(view: MemberView) -> str:
+    """The heading of a member's page."""
+    return f"{view.member.name} ({view.member.key})"
 
 
 def _list_members(views: Sequence[MemberView]) -> Grid:
@@ -62,11 +66,11 @@ def _list_members(views: Sequence[MemberView]) -> Grid:
     return Grid("In the order of the co-op’s list", heads, tuple(rows), note=note)
 
 
-def _member(result: CoopResult, view: MemberView, level: int) -> Section:
+def _member(result: CoopResult, view: MemberView) -> Section:
     return Section(
         f"member/{view.member.key}",
-        f"{view.member.name} ({view.member.key})",
-        level,
+        title_of(view),
+        2,
         tuple(_member_parts(result, view)),
         kicker=view.readiness,
         style="chapter",

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
     from certgen.report.packet import Part
 
 _CHASED: Final = 25
-_SAID: Final = 300
+#: Disagreements of a kind, and yields, in print; the attached data and the CSV form hold all.
+_SAID: Final = 100
 #: A readiness as the standing whose shape it wears.
 READINESS_MARKS: Final = {
     "ready": "traced",

@@ -13,7 +13,7 @@ import pikepdf
 from certgen.coop.closing import MANIFEST_LEAD, build_closing, build_manifest
 from certgen.coop.crew import count_workers
 from certgen.coop.documents import as_json
-from certgen.coop.member_pages import build_members
+from certgen.coop.member_pages import build_members, title_of
 from certgen.coop.pages import build_cover, build_front
 from certgen.report.design import SHEETS
 from certgen.report.joining import Binding, lay_over
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from certgen.report.packet import Chapter
 
 _LANGUAGE: Final = "en"
+_IN_CONTENTS: Final = 60
 
 
 def write_pdf(
@@ -103,6 +104,9 @@ def _set(chapter: Chapter, title: str, page: str, epoch: int) -> bytes:
 def _opening(result: CoopResult, body: Binding, title: str, page: str, epoch: int) -> bytes:
     """The cover and the contents; the contents name pages, so they are set until their own length fits."""
     before = 2
+    # A large co-op's members would fill pages of contents; they are among the bookmarks, and listed.
+    many = len(result.members) > _IN_CONTENTS
+    hidden = {title_of(view) for view in result.members} if many else set()
     while True:
         contents = [
             {
@@ -112,7 +116,7 @@ def _opening(result: CoopResult, body: Binding, title: str, page: str, epoch: in
                 "page": str(mark.page + before + 1),
             }
             for mark in body.marks
-            if mark.level <= 2
+            if mark.level <= 2 and mark.title not in hidden
         ]
         opening = set_opening(
             build_cover(result), contents, title=title, language=_LANGUAGE, sheet_name=page, epoch=epoch
