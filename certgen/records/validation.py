@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from itertools import takewhile
 from typing import TYPE_CHECKING, Any
 
 from certgen.records.tables import Field, Table, load_form, load_season_table, load_tables
@@ -91,7 +92,10 @@ def _word(error: Any, table: Table) -> Objection:
         wanted = _field_at(table, (*path, missing))
         title = f"{wanted.title[0].lower()}{wanted.title[1:]}" if wanted and wanted.title else ""
         what = f" ({title})" if title and title != missing else ""
-        return Objection(path, f"`{missing}` is missing{what}; every such record needs it", missing)
+        # As a sheet's heading and a new season's comments name it: `drying.from`, not `from` alone.
+        inside = list(takewhile(lambda step: isinstance(step, str), reversed(path)))
+        named = ".".join([*map(str, reversed(inside)), missing])
+        return Objection(path, f"`{named}` is missing{what}; every such record needs it", missing)
     value = str(error.instance)
     shown = value if len(value) <= 40 else value[:37] + "…"
     if rule in ("format", "pattern"):

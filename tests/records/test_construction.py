@@ -66,6 +66,14 @@ def test_a_required_field_left_empty_is_missing(read: Callable) -> None:
     assert 0 == len(season.table("bagging"))
 
 
+def test_what_is_missing_inside_a_field_is_named_with_it(read: Callable) -> None:
+    """A part of a field goes by both names, as it does in a sheet's heading and a new season's comments."""
+    _, errors = read(
+        "batches:\n- {batch: E1, date: 2026-07-10, harvests: [H1], status: organic, drying: {method: fan}}\n"
+    )
+    assert ["`drying.from` is missing"] == [error.message.split(";")[0] for error in errors]
+
+
 @pytest.mark.parametrize(("typed", "means"), [("yes", True), ("No", False), ("true", True), ("FALSE", False)])
 def test_yes_and_no(typed: str, means: bool, read: Callable) -> None:
     """Yes and no in either form, where the schema asks for them."""
