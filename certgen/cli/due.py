@@ -90,7 +90,7 @@ def _say_ahead(subject: str, ahead: list[Due]) -> str:
     days = [one.first or one.last for one in ahead]
     first = min((when for when in days if when is not None), default=None)
     if subject == "keep":
-        until = f", none of them before {day(first)}" if first else ""
+        until = f", the first of them until {day(first)}" if first else ""
         return f"{len(ahead)} to keep{until}; --all lists them."
     next_one = f", the first on {day(first)}" if first else ""
     return f"{len(ahead)} further ahead{next_one}; --all lists them."

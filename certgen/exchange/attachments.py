@@ -38,7 +38,9 @@ def read_attachments(pdf: bytes) -> dict[str, bytes]:
         RuntimeError,
         OSError,
     ) as fault:
-        raise PacketError(f"this PDF cannot be read ({type(fault).__name__}); it may be damaged") from fault
+        if b"%PDF-" not in pdf[:1024]:
+            raise PacketError("this is not a PDF; name the report's PDF file") from fault
+        raise PacketError("this PDF cannot be read; it was cut short or damaged on its way") from fault
 
 
 def _read_all(document: Any) -> dict[str, bytes]:  # pikepdf's document

@@ -105,7 +105,9 @@ def _judge_seal(found: Verification, pdf: bytes, key: str) -> None:
 
 def _read_manifest(inside: Mapping[str, bytes]) -> dict[str, Any]:
     if NAME not in inside:
-        raise PacketError("this PDF holds no manifest; it is no packet of certgen's, or it was stripped")
+        raise PacketError(
+            "this PDF holds no records of certgen's: it is another document, or they were taken out of it"
+        )
     try:
         manifest = json.loads(inside[NAME])
         if manifest["format"] != FORMAT:

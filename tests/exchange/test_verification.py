@@ -150,7 +150,7 @@ def test_a_strange_manifest_is_a_clear_error(tmp_path: Path, files: Files, conte
 
 def test_a_pdf_without_records_is_a_clear_error(tmp_path: Path) -> None:
     """Any other PDF is told apart."""
-    with pytest.raises(PacketError, match="holds no manifest"):
+    with pytest.raises(PacketError, match="holds no records of certgen's"):
         verify_packet(packet(tmp_path, {}))
 
 
@@ -166,7 +166,15 @@ def test_no_pdf_is_a_clear_error(tmp_path: Path) -> None:
     """A file that is no PDF at all says so."""
     (tmp_path / "x.pdf").write_bytes(b"hello")
 
-    with pytest.raises(PacketError, match="cannot be read"):
+    with pytest.raises(PacketError, match="this is not a PDF"):
+        verify_packet(tmp_path / "x.pdf")
+
+
+def test_a_pdf_cut_short_is_a_clear_error(tmp_path: Path) -> None:
+    """A packet of which half arrived is told apart from one that was never a PDF."""
+    (tmp_path / "x.pdf").write_bytes(packet(tmp_path, {}).read_bytes()[:200])
+
+    with pytest.raises(PacketError, match="cut short or damaged"):
         verify_packet(tmp_path / "x.pdf")
 
 
