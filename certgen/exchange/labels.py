@@ -199,7 +199,7 @@ def _lot_label(result: Result, lot: str) -> Label:
         }
     )
     foot = (
-        f"{result.profile.botanical}. Asked for by: {', '.join(clauses)}."
+        f"{result.profile.botanical.rstrip('.')}. Asked for by: {', '.join(clauses)}."
         if clauses
         else result.profile.botanical
     )

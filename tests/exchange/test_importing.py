@@ -348,7 +348,8 @@ def test_a_new_season_takes_records_into_its_laid_out_files(tmp_path: Path) -> N
     )
 
     assert [("screening S1", "trees.yaml")] == plan.added
-    assert (folder / "trees.yaml").read_text().startswith(before)
+    put_in = "  - sample: S1\n    tree: T1\n    collected: 2026-02-03\n    method: gus\n"
+    assert before.replace("\nscreening:\n", f"\nscreening:\n{put_in}") == (folder / "trees.yaml").read_text()
 
 
 def test_records_taken_by_the_column_are_those_taken_by_the_row(example_season: Path) -> None:

@@ -140,7 +140,7 @@ def test_a_faulty_record_is_left_out_and_named(
         ("harvests", f"{{harvest: H 1, {PICKED}, fruits: 3}}", "`harvest` says 'H 1'; use letters, digits"),
         (
             "harvests",
-            f"{{harvest: \N{LEFT DOUBLE QUOTATION MARK}H1\N{RIGHT DOUBLE QUOTATION MARK}, {PICKED}, fruits: 3}}",
+            f"{{harvest: \u201cH1\u201d, {PICKED}, fruits: 3}}",
             "; curly quotes count as part of it; leave them out",
         ),
         ("lots", f"{{lot: L1, {PACKED}, sources: [{{batch: E1, weight: 3 ft}}]}}", "'3 ft' has no unit"),
