@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 EVIDENCE = "evidence"
 _NOT_RECORDS = frozenset({EVIDENCE, "out"})
 _NOT_ORDINARY = "is not an ordinary file; records stand in files"
+#: What an editor for plain text, or a system that writes endings in capitals, makes of a record file's name.
+_NEARLY_RECORDS = re.compile(r"\.ya?ml(\.txt)?$", re.IGNORECASE)
 #: Signs in a file's name that a terminal would obey or that no report can show; lone surrogates stand for
 #: bytes that aren't UTF-8.
 _UNSHOWABLE = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
@@ -79,6 +81,11 @@ def list_folder(folder: Path) -> Listing:
                 found.records.append(path)
             else:
                 found.errors.append(ReadingError(path, None, None, _NOT_ORDINARY))
+        elif nearly := _NEARLY_RECORDS.search(path):
+            meant = f"{path[: nearly.start()]}.yaml".rsplit("/", 1)[-1]
+            found.errors.append(
+                ReadingError(path, None, None, f"isn't read under this name; rename it to '{meant}'")
+            )
     found.records.sort()
     found.evidence.sort()
     return found

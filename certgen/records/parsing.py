@@ -38,6 +38,10 @@ if TYPE_CHECKING:
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 
 
+#: How files begin that are no plain text: packed ones (.docx, .odt, .xlsx), older office files, RTF, PDF.
+_DOCUMENTS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0", b"{\\rtf", b"%PDF-")
+
+
 class ParsingError(Exception):
     """The file can't be taken apart at all; carries what to tell the grower."""
 
@@ -69,6 +73,9 @@ def decode(data: bytes, file: str) -> str:
                 file, 1, 1, "is saved as UTF-16; save it as UTF-8 in your editor ('Save as', encoding)"
             )
         )
+    if data.startswith(_DOCUMENTS):
+        message = "is a word processor's or spreadsheet's file; save it as plain text (UTF-8)"
+        raise ParsingError(ReadingError(file, 1, 1, message))
     if data[:3] == b"\xef\xbb\xbf":
         data = data[3:]
     try:

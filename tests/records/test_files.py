@@ -38,6 +38,18 @@ def test_record_files_in_sorted_order(write: Callable) -> None:
     assert [] == listing.errors
 
 
+@pytest.mark.parametrize(
+    ("name", "meant"), [("trees.yaml.txt", "trees.yaml"), ("a/T.YAML", "T.yaml"), ("b.yml.TXT", "b.yaml")]
+)
+def test_a_name_that_misses_narrowly(name: str, meant: str, write: Callable) -> None:
+    """What a plain-text editor makes of the name is told, for the records in it would be missed silently."""
+    listing = list_folder(write({name: TREE}))
+    assert ["season.yaml"] == listing.records
+    assert [f"{name}: isn't read under this name; rename it to '{meant}'"] == [
+        error.text() for error in listing.errors
+    ]
+
+
 def test_a_folder_with_a_record_files_name(write: Callable) -> None:
     """A folder named x.yaml is refused by name, and what it holds is not read."""
     listing = list_folder(write({"x.yaml/a.yaml": TREE}))

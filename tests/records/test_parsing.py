@@ -100,6 +100,9 @@ def test_a_long_file_of_short_lines() -> None:
     ("data", "line", "column", "says"),
     [
         (b"a: 1\nb: \xe9t\xe9\n", 2, 4, "isn't UTF-8 (byte 0xe9)"),
+        (b"PK\x03\x04\x14", 1, 1, "save it as plain text"),
+        (b"\xd0\xcf\x11\xe0\xa1", 1, 1, "save it as plain text"),
+        (b"{\\rtf1 a: 1}", 1, 1, "save it as plain text"),
         ("é: ".encode() + b"\xff", 1, 4, "isn't UTF-8 (byte 0xff)"),
         ("a: 1\n".encode("utf-16"), 1, 1, "is saved as UTF-16"),
         ("a: 1\n".encode("utf-16-be"), None, None, ""),
