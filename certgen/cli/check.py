@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
     from datetime import date
 
     from certgen.cli.findings import Shown
-    from certgen.records import ReadingError
 
 
 def run(
@@ -48,14 +46,12 @@ def run(
     """
     choose(form, FORMATS, "--format")
     slugs, lots, day = split_list(only), split_list(lot), parse_day(on)
-    from certgen.records.cache import cache_folder
     from certgen.rules import CRASHED, RULES
 
     for slug in slugs:
         choose(slug, [*RULES, CRASHED], "--only")
-    cache = None if no_cache else cache_folder()
     if not watch:
-        return _check(season, day, form, slugs, lots, everything=everything, cache=cache)
+        return _check(season, day, form, slugs, lots, everything=everything, cached=not no_cache)
     if form != "text":
         message = "Watching writes text for people; leave --format out."
         raise typer.BadParameter(message, param_hint="--watch")
@@ -65,7 +61,7 @@ def run(
     for _ in follow_changes(season):
         if sys.stdout.isatty():
             sys.stdout.write("\x1b[2J\x1b[H")
-        code = _check(season, parse_day(on), form, slugs, lots, everything=everything, cache=cache)
+        code = _check(season, parse_day(on), form, slugs, lots, everything=everything, cached=not no_cache)
         sys.stdout.write("\nWatching. Ctrl-C ends it.\n")
         sys.stdout.flush()
     return code
@@ -79,15 +75,14 @@ def _check(
     lots: list[str],
     *,
     everything: bool,
-    cache: Path | None,
+    cached: bool,
 ) -> int:
     from certgen.cli.findings import select
-    from certgen.examination import ReadFailure, examine
+    from certgen.cli.output import examine_or_refuse
 
-    try:
-        result = examine(season, day, cache=cache)
-    except ReadFailure as failure:
-        (_errors_json if form == "json" else _errors_text)(failure.errors)
+    # Text and JSON tell of reading errors in their own place.
+    result = examine_or_refuse(season, day, form, cached=cached, told=False)
+    if result is None:
         return 2
     for one in lots:
         choose(one, result.lots, "--lot")
@@ -107,39 +102,25 @@ def _write_text(shown: Shown, *, everything: bool) -> None:
 
 def _write_json(shown: Shown) -> None:
     from certgen.cli.findings import as_json
+    from certgen.cli.output import dump_json
 
-    _dump(as_json(shown))
+    dump_json(as_json(shown))
 
 
 def _write_csv(shown: Shown) -> None:
-    import csv
-
     from certgen.cli.findings import as_rows
+    from certgen.cli.output import dump_csv, list_errors
 
-    writer = csv.writer(sys.stdout, lineterminator="\n")
-    writer.writerows(as_rows(shown))
-    _errors_text(shown.result.errors)
+    heading, *rows = as_rows(shown)
+    dump_csv(heading, rows)
+    list_errors(shown.result.errors)
 
 
 def _write_sarif(shown: Shown) -> None:
+    from certgen.cli.output import dump_json
     from certgen.exchange.sarif import build_sarif
 
-    _dump(build_sarif(shown.result, shown.gaps))
-
-
-def _errors_json(errors: tuple[ReadingError, ...]) -> None:
-    from certgen.cli.findings import errors_as_json
-
-    _dump({"errors": errors_as_json(errors)})
-
-
-def _errors_text(errors: tuple[ReadingError, ...]) -> None:
-    sys.stderr.write("".join(f"{error.text()}\n" for error in errors))
-
-
-def _dump(content: dict[str, Any]) -> None:
-    json.dump(content, sys.stdout, ensure_ascii=False, indent=1)
-    sys.stdout.write("\n")
+    dump_json(build_sarif(shown.result, shown.gaps))
 
 
 #: How a result is written for other programs.

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import sys
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,10 +11,7 @@ import typer
 from certgen.cli.arguments import OnDay, choose, parse_day
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-
     from certgen.coop.result import CoopResult
-    from certgen.records import ReadingError
 
 _FORMATS = ("text", "json", "csv")
 _PAGES = ("A4", "Letter")
@@ -66,6 +61,8 @@ def run(
     choose(form, _FORMATS, "--format")
     choose(page, _PAGES, "--page")
     day = parse_day(on)
+    from certgen.cli.output import refuse
+    from certgen.cli.progress import show_steps
     from certgen.coop.cache import default_folder
     from certgen.coop.crew import ClusterError
     from certgen.coop.gathering import Manner, examine_coop
@@ -73,10 +70,11 @@ def run(
 
     coop, errors = read_coop(folder)
     if coop is None:
-        return _refuse(form, errors)
+        refuse(errors, form)
+        return 2
     kept = None if no_cache else cache or default_folder()
     try:
-        with _bar() as progress:
+        with show_steps("members") as progress:
             manner = Manner(kept, workers, cluster)
             result = examine_coop(folder, coop, day, manner, seed=seed, progress=progress)
     except ClusterError as fault:
@@ -87,36 +85,22 @@ def run(
     return result.exit_code
 
 
-def _refuse(form: str, errors: tuple[ReadingError, ...]) -> int:
-    if form == "json":
-        from certgen.cli.findings import errors_as_json
-
-        _dump({"errors": errors_as_json(errors)})
-    else:
-        sys.stderr.write("".join(f"{error.text()}\n" for error in errors))
-    return 2
-
-
 def _write(result: CoopResult, form: str, *, everything: bool) -> None:
     if form == "text":
         from certgen.cli.coop_text import write_text
 
         write_text(result, everything=everything)
         return
+    from certgen.cli.output import dump_json
     from certgen.coop.documents import as_json, as_rows
 
     if form == "json":
-        _dump(as_json(result))
+        dump_json(as_json(result))
         return
     import csv
 
-    writer = csv.writer(sys.stdout, lineterminator="\n")
-    writer.writerows(as_rows(result))
-
-
-def _dump(content: object) -> None:
-    json.dump(content, sys.stdout, ensure_ascii=False, indent=1)
-    sys.stdout.write("\n")
+    # The rows are safe for a spreadsheet already.
+    csv.writer(sys.stdout, lineterminator="\n").writerows(as_rows(result))
 
 
 def _write_files(result: CoopResult, out: Path | None, letters: Path | None, page: str) -> None:
@@ -129,23 +113,9 @@ def _write_files(result: CoopResult, out: Path | None, letters: Path | None, pag
         write_all({letters / name: text.encode() for name, text in texts.items()})
         sys.stderr.write(f"{len(texts)} letters: {letters}\n")
     if out is not None:
+        from certgen.cli.progress import show_steps
         from certgen.coop.printing import write_pdf
 
-        with _bar("setting pages") as progress:
+        with show_steps("setting pages") as progress:
             write_pdf(result, out, page=page, progress=progress)
         sys.stderr.write(f"report: {out}\n")
-
-
-@contextmanager
-def _bar(what: str = "members") -> Iterator[Callable[[int, int], None]]:
-    """A progress bar on a terminal that somebody watches; nothing anywhere else."""
-    if not sys.stderr.isatty():
-        yield lambda _done, _all: None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
-    columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(what, total=None)
-        yield lambda done, whole: bar.update(task, completed=done, total=whole)

@@ -34,12 +34,13 @@ def run(
 
     Example:  certgen evidence 2026 --add scan.pdf --to screening:S26-017 --as letters/scan-017.pdf
     """
+    from certgen.cli.output import list_errors
     from certgen.examination import read_case
     from certgen.records.tables import load_tables
 
     found, errors = read_case(season)
     if found is None or (errors and add is not None):
-        sys.stderr.writelines(f"{error.text()}\n" for error in errors)
+        list_errors(errors)
         return 2
     if add is None:
         return _list(found)

@@ -47,15 +47,17 @@ def run(
     """
     choose(form, FORMATS, "--format")
     day = parse_day(on)
-    from certgen.examination import ReadFailure, examine
+    from certgen.cli.output import examine_or_refuse, list_errors
+    from certgen.cli.progress import show_waiting
     from certgen.whole_files import write_whole
 
-    try:
-        result = examine(season, day)
-        data = _write(result, form, base=base, offset=offset, empty=empty)
-    except ReadFailure as failure:
-        sys.stderr.writelines(f"{error.text()}\n" for error in failure.errors)
+    # What is handed over is read afresh.
+    result = examine_or_refuse(season, day, cached=False, told=False)
+    if result is None:
         return 2
+    try:
+        with show_waiting("writing the records"):
+            data = _write(result, form, base=base, offset=offset, empty=empty)
     except ValueError as fault:
         sys.stderr.write(f"certgen export: {fault}.\n")
         return 2
@@ -69,8 +71,7 @@ def run(
             sys.stderr.write(f"certgen export: {fault}; --force overwrites it.\n")
             return 2
         sys.stdout.write(f"{path} is written.\n")
-    for error in result.errors:
-        sys.stderr.write(f"{error.text()}\n")
+    list_errors(result.errors)
     return 2 if result.errors else 0
 
 

@@ -6,12 +6,14 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from certgen.cli.output import errors_as_json
+
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
     from certgen.examination import Result
     from certgen.lineage import LotStanding, Mend
-    from certgen.records import Place, ReadingError
+    from certgen.records import Place
     from certgen.rules import Gap
 
 #: The form of `check --format json`. It goes up when a key changes its meaning or goes away.
@@ -132,14 +134,6 @@ def _mend(mend: Mend, gaps: Iterable[int]) -> dict[str, Any]:
 def grams(milligrams: int) -> float:
     """Milligrams as grams: at most three decimals, and the same figure again when it is read back."""
     return round(milligrams / 1000, 3)
-
-
-def errors_as_json(errors: Iterable[ReadingError]) -> list[dict[str, Any]]:
-    """Reading errors, each with its place."""
-    return [
-        {"file": error.file, "line": error.line, "column": error.column, "message": error.message}
-        for error in errors
-    ]
 
 
 def as_rows(shown: Shown) -> list[tuple[str, ...]]:

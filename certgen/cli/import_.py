@@ -58,6 +58,7 @@ def run(
     """
     if dates:
         choose(dates, ("dmy", "mdy"), "--dates")
+    from certgen.cli.progress import show_waiting
     from certgen.exchange.grids import GridError
     from certgen.exchange.headings import MapError
     from certgen.exchange.importing import ImportRefusedError, SpliceError, plan_import
@@ -67,12 +68,14 @@ def run(
     if table:
         choose(table, load_tables(), "--table")
     try:
-        sheets = open_spreadsheet(file, map_file=map_file, table=table, dates=dates, encoding=encoding)
+        with show_waiting("reading the sheet"):
+            sheets = open_spreadsheet(file, map_file=map_file, table=table, dates=dates, encoding=encoding)
         if sheets.guessed:
             return _show_guess(sheets, season, file, save_map)
-        plan = plan_import(
-            season, sheets.mapped, season_sheet=sheets.season, replace=replace, keep_going=keep_going
-        )
+        with show_waiting("trying the records"):
+            plan = plan_import(
+                season, sheets.mapped, season_sheet=sheets.season, replace=replace, keep_going=keep_going
+            )
     except ImportRefusedError as fault:
         sys.stderr.write(f"certgen import: {fault}.\n")
         sys.stderr.writelines(f"  {clean(error.text())}\n" for error in fault.errors[:50])

@@ -85,7 +85,8 @@ def run(
     """
     choose(kind, KINDS, "--kind")
     day = parse_day(on)
-    from certgen.examination import ReadFailure, examine
+    from certgen.cli.output import examine_or_refuse
+    from certgen.cli.progress import show_waiting
     from certgen.exchange.label_sheets import SheetError, build_sheet
     from certgen.exchange.labels import LabelError, set_calibration
     from certgen.exchange.typesetting import SettingError
@@ -96,15 +97,15 @@ def run(
         if kind == "calibration":
             data = set_calibration(build_sheet(page, sheet or KINDS[kind], margins, gaps, nudge))
         else:
-            result = examine(season, day)
-            if kind.endswith("-round"):
-                data = _set_round(result, kind, page)
-            else:
-                measured = build_sheet(page, sheet or KINDS[kind], margins, gaps, nudge)
-                data = _set(result, kind, measured, split_list(only), split_list(bag), each, blank, skip)
-    except ReadFailure as failure:
-        sys.stderr.writelines(f"{error.text()}\n" for error in failure.errors)
-        return 2
+            result = examine_or_refuse(season, day)
+            if result is None:
+                return 2
+            with show_waiting("setting pages"):
+                if kind.endswith("-round"):
+                    data = _set_round(result, kind, page)
+                else:
+                    measured = build_sheet(page, sheet or KINDS[kind], margins, gaps, nudge)
+                    data = _set(result, kind, measured, split_list(only), split_list(bag), each, blank, skip)
     except (LabelError, SheetError, SettingError) as fault:
         sys.stderr.write(f"certgen labels: {fault}.\n")
         return 2

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.cli.findings import errors_as_json
+from certgen.cli.output import errors_as_json
 from certgen.cli.papers import find_by_paper, list_papers, tell_facts
 from certgen.lineage import Lineage, Link, Node
 from certgen.lineage.building import seasons_of

@@ -16,29 +16,50 @@ if TYPE_CHECKING:
     from certgen.records import ReadingError
 
 
-def examine_or_refuse(season: Path, on: date, form: str) -> Result | None:
+def examine_or_refuse(
+    season: Path,
+    on: date,
+    form: str = "text",
+    *,
+    suppositions: Sequence[str] = (),
+    cached: bool = True,
+    told: bool = True,
+) -> Result | None:
     """The examined season, or None after saying why nothing could be read (exit code 2 is then due).
 
     Reading errors that leave the rest whole go to standard error, so that what other programs read stays
-    clean.
+    clean; with `told` False the command says them itself. `cached` allows files parsed before. Raises
+    SuppositionError as `examine` does.
     """
+    from certgen.cli.progress import show_waiting
     from certgen.examination import ReadFailure, examine
     from certgen.records.cache import cache_folder
 
     try:
-        result = examine(season, on, cache=cache_folder())
+        with show_waiting("reading and checking the records"):
+            result = examine(season, on, suppositions=suppositions, cache=cache_folder() if cached else None)
     except ReadFailure as failure:
-        if form == "json":
-            dump_json({"errors": [_as_json(error) for error in failure.errors]})
-        else:
-            list_errors(failure.errors)
+        refuse(failure.errors, form)
         return None
-    list_errors(result.errors)
+    if told:
+        list_errors(result.errors)
     return result
 
 
-def _as_json(error: ReadingError) -> dict[str, Any]:
-    return {"file": error.file, "line": error.line, "column": error.column, "message": error.message}
+def refuse(errors: Iterable[ReadingError], form: str = "text") -> None:
+    """Why nothing could be read, in the form that was asked for."""
+    if form == "json":
+        dump_json({"errors": errors_as_json(errors)})
+    else:
+        list_errors(errors)
+
+
+def errors_as_json(errors: Iterable[ReadingError]) -> list[dict[str, Any]]:
+    """Reading errors, each with its place."""
+    return [
+        {"file": error.file, "line": error.line, "column": error.column, "message": error.message}
+        for error in errors
+    ]
 
 
 def list_errors(errors: Iterable[ReadingError]) -> None:

@@ -44,24 +44,24 @@ def run(
     choose(registers, _REGISTERS, "--registers")
     choose(page, _PAGES, "--page")
     day, lots = parse_day(on), split_list(lot)
-    from certgen.examination import ReadFailure, examine
+    from certgen.cli.output import examine_or_refuse
+    from certgen.cli.progress import show_steps, show_waiting
     from certgen.report.writing import write_html, write_pdf
 
     seal = _seal(key)
-    try:
-        result = examine(season, day)
-    except ReadFailure as failure:
-        sys.stderr.write("".join(f"{error.text()}\n" for error in failure.errors))
+    # What is handed over is read afresh.
+    result = examine_or_refuse(season, day, cached=False)
+    if result is None:
         return 2
     for one in lots:
         choose(one, result.lots, "--lot")
-    sys.stderr.write("".join(f"{error.text()}\n" for error in result.errors))
     if html is not None:
-        write_html(result, html)
+        with show_waiting("writing the binder"):
+            write_html(result, html)
         sys.stdout.write(f"{html}\n")
     if out is not None or html is None:
         target = out or Path("report.pdf")
-        with _Progress() as progress:
+        with show_steps("setting pages") as steps:
             write_pdf(
                 result,
                 target,
@@ -69,7 +69,7 @@ def run(
                 registers=registers,
                 lots=lots or None,
                 seal=seal,
-                progress=progress.show,
+                progress=lambda what, done, whole: steps(done, whole, what),
             )
         sys.stdout.write(f"{target}\n")
     _say_result(result)
@@ -93,21 +93,3 @@ def _say_result(result: Result) -> None:
     summary = result.summary
     lots = ", ".join(f"{number} {standing}" for standing, number in summary.lots.items() if number)
     sys.stdout.write(f"Lots: {lots or 'none'}. Gaps: {count_gaps(summary.gaps)}.\n")
-
-
-class _Progress:
-    """A bar on the terminal while pages are set; nothing where nobody watches."""
-
-    def __enter__(self) -> _Progress:  # noqa: PYI034 -- nobody derives from it
-        self._watched = sys.stderr.isatty()
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        if self._watched:
-            sys.stderr.write("\r\x1b[K")
-
-    def show(self, what: str, done: int, whole: int) -> None:
-        if self._watched:
-            filled = 24 * done // max(whole, 1)
-            sys.stderr.write(f"\r\x1b[K[{'#' * filled}{'.' * (24 - filled)}] {what}")
-            sys.stderr.flush()

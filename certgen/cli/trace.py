@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shlex
 import sys
 from pathlib import Path
@@ -16,7 +15,7 @@ if TYPE_CHECKING:
     from certgen.cli.line import Line
     from certgen.examination import Result
 
-FORMATS: Final = ("text", "json")
+FORMATS: Final = ("text", "json", "svg")
 
 
 def run(
@@ -28,7 +27,7 @@ def run(
     ],
     identifier: Annotated[str | None, typer.Argument(hidden=True)] = None,
     form: Annotated[
-        str, typer.Option("--format", metavar="text|json", help="How the line is written.")
+        str, typer.Option("--format", metavar="text|json|svg", help="How the line is written; svg draws it.")
     ] = "text",
     supposed: Annotated[
         list[str] | None,
@@ -37,6 +36,9 @@ def run(
             metavar="WHAT",
             help="Ask what would follow: tree:17=positive, sample:S3=inconclusive, bag:B4=torn.",
         ),
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE.svg", help="Where the drawing goes (svg).")
     ] = None,
     on: OnDay = None,
 ) -> int:
@@ -48,33 +50,40 @@ def run(
     Example:  certgen trace example_season AK-26-4 --suppose tree:T-306=negative
 
     Example:  certgen trace example_season INV-26-001
+
+    Example:  certgen trace example_season AK-26-4 --format svg --out line.svg
     """
     choose(form, FORMATS, "--format")
+    if out is not None and form != "svg":
+        message = "Only a drawing is written to a file: write --format svg too."
+        raise typer.BadParameter(message, param_hint="--out")
     if identifier is None and Path(season).is_dir():
         message = f"Say which number to follow: certgen trace {shlex.quote(season)} NUMBER."
         raise typer.BadParameter(message, param_hint="ID")
     folder, name = (Path(), season) if identifier is None else (Path(season), identifier)
     day = parse_day(on)
     from certgen.cli.line import Line, UnknownRecord, find_records
-    from certgen.examination import ReadFailure, examine
+    from certgen.cli.output import examine_or_refuse, list_errors
     from certgen.lineage import SuppositionError
 
     try:
-        result = examine(folder, day, suppositions=supposed or ())
+        result = examine_or_refuse(folder, day, form, suppositions=supposed or (), told=False)
+        before = examine_or_refuse(folder, day, form, told=False) if supposed and result else result
+        if result is None or before is None:
+            return 2
         lines = [Line(result, node) for node in find_records(result, name)]
-        before = examine(folder, day) if supposed else result
-    except ReadFailure as failure:
-        return _refuse(form, failure)
     except SuppositionError as error:
         raise typer.BadParameter(str(error), param_hint="--suppose") from None
     except UnknownRecord as error:
         raise typer.BadParameter(str(error), param_hint="ID") from None
     if form == "json":
         _write_json(lines)
+    elif form == "svg":
+        _write_svg(lines, out)
     else:
         _write_text(lines, supposed or (), before)
-    if result.errors and form == "text":
-        sys.stderr.write("".join(f"{error.text()}\n" for error in result.errors))
+    if form != "json":
+        list_errors(result.errors)
     return max(map(_exit_code, lines))
 
 
@@ -87,23 +96,23 @@ def _exit_code(line: Line) -> int:
     return code if code >= 2 else int(open_ or any(line.missing(node) for node in behind))
 
 
-def _refuse(form: str, failure: Exception) -> int:
-    from certgen.cli.findings import errors_as_json
-
-    errors = getattr(failure, "errors", ())
-    if form == "json":
-        json.dump({"errors": errors_as_json(errors)}, sys.stdout, ensure_ascii=False, indent=1)
-        sys.stdout.write("\n")
-    else:
-        sys.stderr.write("".join(f"{error.text()}\n" for error in errors))
-    return 2
-
-
 def _write_json(lines: list[Line]) -> None:
     from certgen.cli.line import as_json
+    from certgen.cli.output import dump_json
 
-    json.dump(as_json(lines), sys.stdout, ensure_ascii=False, indent=1)
-    sys.stdout.write("\n")
+    dump_json(as_json(lines))
+
+
+def _write_svg(lines: list[Line], out: Path | None) -> None:
+    from certgen.cli.line_drawing import draw_lines
+    from certgen.whole_files import write_whole
+
+    drawing = draw_lines(lines)
+    if out is None:
+        sys.stdout.write(drawing)
+    else:
+        write_whole(out, drawing.encode())
+        sys.stdout.write(f"{out} is written.\n")
 
 
 def _write_text(lines: list[Line], supposed: list[str] | tuple[str, ...], before: Result) -> None:

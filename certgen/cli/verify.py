@@ -33,6 +33,7 @@ def run(
 
     Example:  certgen verify report.pdf --key orchard.key.pub
     """
+    from certgen.cli.progress import show_waiting
     from certgen.exchange.attachments import PacketError
     from certgen.exchange.keys import fingerprint, load_public_key
     from certgen.exchange.seal import SealError
@@ -40,7 +41,9 @@ def run(
 
     terminal = Terminal()
     try:
-        found = verify_packet(file, key=load_public_key(key) if key else "", against=against)
+        wanted = load_public_key(key) if key else ""
+        with show_waiting("checking the report"):
+            found = verify_packet(file, key=wanted, against=against)
     except (PacketError, SealError) as fault:
         sys.stderr.write(f"certgen verify: {fault}.\n")
         return 2

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
+from xml.etree import ElementTree as ET
 
 import jsonschema
 import pytest
@@ -168,3 +170,79 @@ def test_a_batch_that_no_record_bears_says_so(clean, capsys):
     cli.run(["trace", clean, "L1", *ON])
     shown = capsys.readouterr().out.replace("\u00a0", " ")
     assert "batch X77 (16 g): NO RECORD" in shown
+
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def draw(capsys, *arguments):
+    """The drawing's root element, the code, and what was said on standard error."""
+    code = cli.run(["trace", *arguments, "--format", "svg", *ON])
+    told = capsys.readouterr()
+    return ET.fromstring(told.out), code, told.err
+
+
+def test_a_drawing_shows_the_line_and_names_itself(clean, capsys):
+    """Sound XML with a title and a description; every record of a small line has its box."""
+    picture, code, told = draw(capsys, clean, "L1")
+
+    assert (0, "") == (code, told)
+    assert "The line of lot L1" == picture.find(f"{SVG}title").text
+    assert "Bags: B1" in picture.find(f"{SVG}desc").text
+    words = {one.text for one in picture.iter(f"{SVG}text")}
+    assert {"B1", "T1", "H1", "X1", "L1", "M1", "S1", "Bags", "Samples"} <= words
+    allowed = {"svg", "title", "desc", "text", "line", "path", "rect", "circle", "polygon"}
+    assert {one.tag.removeprefix(SVG) for one in picture.iter()} <= allowed
+
+
+def test_a_drawing_marks_gaps_and_names_them_below(broken, capsys):
+    """The gap's number stands in the box, its sentence below and in the description."""
+    picture, code, _ = draw(capsys, broken, "L2")
+
+    words = [one.text for one in picture.iter(f"{SVG}text")]
+    assert 1 == code
+    assert any(word.startswith("gap ") for word in words)
+    (named,) = [word for word in words if word.startswith("Gap ") and "T8" in word]
+    assert named.removesuffix("…") in picture.find(f"{SVG}desc").text
+
+
+def test_a_record_that_is_not_there_is_marked(clean, capsys):
+    """A batch that no record bears has a dashed box, as a gap or as what it lacks."""
+    for path in Path(clean).rglob("*.yaml"):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(text.replace("{batch: X1,", "{batch: X77,"), encoding="utf-8")
+
+    picture, _, _ = draw(capsys, clean, "L1")
+
+    assert re.search(r"X77 \((gap [\d, ]+|no record)\)", picture.find(f"{SVG}desc").text)
+    assert any(one.get("stroke-dasharray") for one in picture.iter(f"{SVG}rect"))
+
+
+def test_names_in_the_records_cannot_act_in_a_drawing(clean, capsys):
+    """Markup in a name is shown as text."""
+    hostile = 'V<script>alert(1)</script>&" onload="x'
+    for path in Path(clean).rglob("*.yaml"):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(re.sub(r"variety: [^,}\n]+", f"variety: '{hostile}'", text), encoding="utf-8")
+
+    picture, _, _ = draw(capsys, clean, "L1")
+
+    assert not {"script", "a", "image", "use", "foreignObject", "style"} & {
+        one.tag.removeprefix(SVG) for one in picture.iter()
+    }
+    assert not any(name.startswith("on") or "href" in name for one in picture.iter() for name in one.attrib)
+    assert any("V<script" in (one.text or "") for one in picture.iter(f"{SVG}text"))
+
+
+def test_a_drawing_goes_to_a_file_when_asked(clean, tmp_path, capsys):
+    """The same bytes as on standard output; for other forms a file is refused."""
+    out = tmp_path / "line.svg"
+    assert 0 == cli.run(["trace", clean, "L1", "--format", "svg", *ON])
+    printed = capsys.readouterr().out
+    assert 0 == cli.run(["trace", clean, "L1", "--format", "svg", "--out", str(out), *ON])
+    assert f"{out} is written.\n" == capsys.readouterr().out
+    assert printed == out.read_text(encoding="utf-8")
+
+    assert 2 == cli.run(["trace", clean, "L1", "--out", str(tmp_path / "line.txt"), *ON])
+    assert "--format svg" in capsys.readouterr().err
+    assert not (tmp_path / "line.txt").exists()

@@ -34,21 +34,23 @@ class LineLayer:
 
 @dataclass(frozen=True, slots=True)
 class LinePicture:
-    """Layers from left to right, and links between keys."""
+    """Layers from left to right, links between keys, and sentences to stand below."""
 
     title: str
     description: str
     layers: tuple[LineLayer, ...]
     links: tuple[tuple[str, str], ...]
     width: float
+    notes: tuple[str, ...] = ()
 
 
 #: More records than this in a layer are gathered; those with a gap stay visible as long as they fit.
 MOST: Final = 12
-_BOX: Final = 21.0
-_PITCH: Final = 26.0
+_BOX: Final = 19.0
+_PITCH: Final = 22.5
 _HEAD: Final = 16.0
 _GAP: Final = 20.0
+_NOTE: Final = 10.0
 
 
 def collapse(layer: LineLayer, most: int = MOST) -> tuple[LineLayer, dict[str, str]]:
@@ -137,7 +139,14 @@ def draw_line(picture: LinePicture) -> str:
             if x2 > x1:
                 body.append(_curve(x1 + box, y1, x2, y2))
     body.append(svg.line(0, 10.5, picture.width, 10.5, width=RULE))
-    return svg.document(picture.width, height, picture.title, picture.description, body + boxes, ident="line")
+    notes = [
+        svg.text(0, height + (number + 1) * _NOTE, shorten(note, picture.width, 7))
+        for number, note in enumerate(picture.notes)
+    ]
+    whole = height + (len(notes) + 0.4) * _NOTE if notes else height
+    return svg.document(
+        picture.width, whole, picture.title, picture.description, body + boxes + notes, ident="line"
+    )
 
 
 def _curve(x1: float, y1: float, x2: float, y2: float) -> str:
@@ -168,16 +177,16 @@ def _draw_box(node: LineNode, x: float, y: float, width: float) -> str:
     room = width - 8
     left = x + 4
     if node.mark:
-        parts.append(mark(node.mark, x + 7, y + 6.6, 6.6))
+        parts.append(mark(node.mark, x + 7, y + 6.2, 6.6))
         left += 9
         room -= 9
-    parts.append(svg.text(left, y + 9, shorten(node.label, room, 7, weight=600), size=7, weight=600))
+    parts.append(svg.text(left, y + 8.3, shorten(node.label, room, 7, weight=600), size=7, weight=600))
     second = node.word or node.detail
     if second:
         parts.append(
             svg.text(
                 x + 4,
-                y + 17.4,
+                y + 15.8,
                 shorten(second, width - 8, 6),
                 size=6,
                 weight=600 if node.word else 400,

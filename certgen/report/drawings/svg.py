@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import hashlib
-from html import escape
+import re
+from html import escape as escape_markup
 
 from certgen.report.design import COLOURS, RULE, RULE_HAIR, SANS
 from certgen.report.faces import families
 
 INK = COLOURS["ink"]
 QUIET = COLOURS["quiet"]
+#: Signs that no XML file may hold, not even escaped.
+_NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+
+
+def escape(words: str) -> str:
+    """Text as it stands in XML; what XML cannot hold becomes U+FFFD."""
+    return escape_markup(_NO_XML.sub("\ufffd", words))
 
 
 def number(value: float) -> str:

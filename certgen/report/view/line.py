@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
@@ -13,7 +14,7 @@ from certgen.report.view.wording import days, whole, write
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from certgen.report.packet import Part
     from certgen.report.view.story import Story
@@ -41,28 +42,44 @@ def gather_line(story: Story, name: str, width: float) -> LinePicture:
     root = Node("lots", name)
     moved = {link.target for link in story.lineage.uses(root) if link.kind in {"moved", "blended"}}
     nodes = line_of(story, name) | moved
+    return picture_nodes(story, f"The line of lot {name}", nodes, {root}, width)
+
+
+def picture_nodes(
+    story: Story,
+    title: str,
+    nodes: set[Node],
+    roots: set[Node],
+    width: float,
+    *,
+    layers: Sequence[tuple[str, str]] = _LAYERS,
+    lacking: Mapping[Node, str] = MappingProxyType({}),
+) -> LinePicture:
+    """Records and the links between them, ready to be drawn.
+
+    `layers` are (table, heading) from left to right; records of other tables are left out. `roots` are drawn
+    as what was asked for. `lacking` says in a word or two what a record without a gap of its own lacks.
+    """
     details = _details(story, nodes)
-    layers = []
-    for table, title in _LAYERS:
+    drawn = []
+    for table, heading in layers:
         order = story.order.get(table, {})
         found = sorted(
             (node for node in nodes if node.table == table),
             key=lambda node: (node.season, order.get(node.id, len(order)), node.id),
         )
-        layers.append(
-            LineLayer(
-                title, noun(table, 2), tuple(_line_node(story, node, details, node == root) for node in found)
-            )
+        boxes = tuple(
+            _line_node(story, node, details, node in roots, lacking.get(node, "")) for node in found
         )
-    kept = {node for node in nodes if node.table in dict(_LAYERS)}
+        drawn.append(LineLayer(heading, noun(table, 2), boxes))
+    kept = {node for node in nodes if node.table in dict(layers)}
     links = tuple(
         (_key_of(link.source), _key_of(node))
         for node in sorted(kept)
         for link in story.lineage.sources(node)
         if link.source in kept
     )
-    said = _say_line(layers)
-    return LinePicture(f"The line of lot {name}", said, tuple(layers), links, width)
+    return LinePicture(title, _say_line(drawn), tuple(drawn), links, width)
 
 
 def show_line(story: Story, name: str, width: float) -> Picture:
@@ -81,7 +98,7 @@ def _key_of(node: Node) -> str:
     return f"{node.season}:{node.table}/{node.id}"
 
 
-def _line_node(story: Story, node: Node, details: dict[Node, str], root: bool) -> LineNode:
+def _line_node(story: Story, node: Node, details: dict[Node, str], root: bool, lacking: str = "") -> LineNode:
     gaps = story.gaps_at(node)
     marks = [WEIGHT_MARKS[gap.weight] for _, gap in gaps]
     worst = next((mark for mark in _WORST if mark in marks), "")
@@ -90,8 +107,8 @@ def _line_node(story: Story, node: Node, details: dict[Node, str], root: bool) -
         _key_of(node),
         node.id,
         f"season {node.season}" if node.season else details.get(node, ""),
-        worst,
-        f"gap {', '.join(numbers)}" if worst else "",
+        worst or ("unproven" if lacking else ""),
+        f"gap {', '.join(numbers)}" if worst else lacking,
         root,
     )
 

@@ -22,7 +22,7 @@ from certgen.report.drawings.orchard import (
 )
 from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
-from certgen.report.drawings.svg import hatch
+from certgen.report.drawings.svg import escape, hatch
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -207,3 +207,15 @@ def test_a_stage_with_too_many_gaps_gives_numbers():
 
     assert 0 == sum(1 for _ in root.iter(f"{SVG}polygon"))
     assert "300 unproven, 2 advice" in words(root)
+
+
+def test_signs_that_xml_cannot_hold_are_replaced():
+    """Control signs, half characters and non-characters become U+FFFD; line ends and tabs stay."""
+    assert "a\ufffdb\ufffdc\ufffd\td\n&lt;" == escape("a\x1bb\ud800c\uffff\td\n<")
+    node = LineNode("k", "L\x00<1>", word="gap\x0b 1", mark="unproven")
+    drawn = ET.fromstring(
+        draw_line(LinePicture("T\x1b", "D\ufffe", (LineLayer("Lots", "lots", (node,)),), (), 300, ("N\x01",)))
+    )
+    words = [one.text for one in drawn.iter("{http://www.w3.org/2000/svg}text")]
+    assert ["L\ufffd<1>", "gap\ufffd 1"] == [word for word in words if word[0] in "Lg" and word != "Lots"]
+    assert "N\ufffd" == words[-1]
