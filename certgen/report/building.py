@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from certgen.report.design import SHEETS
-from certgen.report.packet import Packet
+from certgen.report.packet import Chapter, Packet
 from certgen.report.view.appendix import build_identifiers, build_manifest, collect_attachments
 from certgen.report.view.cover import build_cover
 from certgen.report.view.dossier import build_dossiers
@@ -27,6 +28,15 @@ if TYPE_CHECKING:
 
 #: How much of the registers a packet holds.
 REGISTER_CHOICES = ("full", "lots", "none")
+
+
+def run_on(first: Chapter, *others: Chapter) -> Chapter:
+    """Chapters that follow on the page where the one before ended: short ones leave no page half empty."""
+    sections = list(first.sections)
+    for chapter in others:
+        head, *rest = chapter.sections
+        sections += [replace(head, style="follow"), *rest]
+    return Chapter(first.name, tuple(sections))
 
 
 def build_packet(
@@ -52,6 +62,8 @@ def build_packet(
     width = SHEETS[page].measure
     story = Story(result)
     details = result.season.details
+    gaps = build_gaps(story)
+    dossiers = build_dossiers(story, width, lots)
     attached = collect_attachments(story) if attachments is None else tuple(attachments)
     return Packet(
         title=f"Seed traceability report, {details.operation.name}, season {details.label}",
@@ -62,15 +74,14 @@ def build_packet(
         cover=build_cover(story),
         front=(
             build_season(story, width),
-            *build_gaps(story),
-            *build_dossiers(story, width, lots),
-            build_stock(story, width),
-            build_figures(story),
-            build_trace(story),
-            build_land(story),
+            *gaps[:-1],
+            run_on(gaps[-1], *dossiers[:1]),
+            *dossiers[1:],
+            run_on(build_stock(story, width), build_figures(story)),
+            run_on(build_trace(story), build_land(story)),
         ),
         registers=build_registers(story, registers),
-        back=build_method(story),
+        back=(run_on(*build_method(story)),),
         identifiers=build_identifiers(story),
         manifest=build_manifest(story),
         attached=attached,

@@ -12,10 +12,11 @@ from typing import ClassVar
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A stretch of text, with the anchor it leads to."""
+    """A stretch of text, with the anchor it leads to; `field` sets it as a field's name in the records."""
 
     text: str
     href: str = ""
+    field: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,11 +106,18 @@ class Picture:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A warning where work can hurt someone."""
+    """What can hurt someone at a piece of work, and whose word counts."""
 
-    template: ClassVar[str] = "parts/caution.html"
     title: str
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cautions:
+    """Warnings where work can hurt someone, in two columns; `pairs` are rows of one or two."""
+
+    template: ClassVar[str] = "parts/cautions.html"
+    pairs: tuple[tuple[Caution, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +131,11 @@ class GapCard:
     mark: str
     title: str
     rule: str
-    message: str
+    message: tuple[Run, ...]
     record: Run
     place: str
     also: str
-    remedy: str
+    remedy: tuple[Run, ...]
     clauses: tuple[str, ...]
     lots: tuple[Run, ...]
     reaches: str
@@ -143,14 +151,15 @@ class Signature:
     signers: tuple[str, ...]
 
 
-Part = Grid | Prose | Listing | Facts | Picture | Caution | GapCard | Signature
+Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Signature
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
     """A headed stretch of the packet: `level` is the heading's place in the outline, `style` its look.
 
-    `chapter` and `dossier` start a page; `part` and `minor` follow on.
+    `chapter` and `dossier` start a page; `follow` looks like a chapter and begins where the one before it
+    ended; `part` and `minor` follow on.
     """
 
     anchor: str

@@ -289,9 +289,12 @@ INDEX_LEAD: Final = (
 def _running_heads(packet: Packet, body: Binding, manner: Manner) -> bytes:
     total = body.pages
     heads = [""] * total
+    sheet = SHEETS[manner.sheet_name]
     for mark in body.marks:
         if mark.level == 1:
-            for number in range(mark.page, total):
+            # A chapter that begins further down leaves the page's head to the one that the page opens with.
+            follows = mark.top < sheet.height - 2 * sheet.top
+            for number in range(mark.page + int(follows), total):
                 heads[number] = mark.title
     heads[0] = ""
     data = {

@@ -31,7 +31,7 @@ class TimePicture:
     width: float
 
 
-_ROW = 14.0
+_ROW = 12.0
 _NAMES = 76.0
 _WORDS = 128.0
 _AXIS = 13.0

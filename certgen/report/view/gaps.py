@@ -7,13 +7,15 @@ from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
 from certgen.report.design import WEIGHT_MARKS
-from certgen.report.packet import Chapter, GapCard, Listing, Prose, Run, Section
-from certgen.report.view.wording import count_of, whole
+from certgen.report.packet import Chapter, GapCard, Grid, Head, Listing, Prose, Row, Run, Section
+from certgen.report.view.wording import cell, count_of, key, say, whole
 from certgen.rules.registry import load_rules
 from certgen.rules.wording import day, join, noun
 from certgen.standards import StandardError, clause_of
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from certgen.report.packet import Part
     from certgen.report.view.story import Story
     from certgen.rules.findings import Gap
@@ -34,6 +36,8 @@ _HEADINGS = {
 }
 #: Gaps set together: few enough for two cores to share a long list, many enough to fill pages.
 _A_CHAPTER = 60
+#: Up to this many gaps are listed by number before the cards.
+_LISTED = 40
 
 
 def build_gaps(story: Story) -> tuple[Chapter, ...]:
@@ -50,11 +54,15 @@ def build_gaps(story: Story) -> tuple[Chapter, ...]:
                         f" {result.summary.gaps['unproven']} that leave seed unproven, and"
                         f" {result.summary.gaps['advice']} of advice. A gap is named once, however many"
                         f" records"
-                        " share its cause. Numbers are the same in every output of certgen."
+                        " share its cause. Numbers follow the record files and are the same in every"
+                        " output of certgen; the cards below stand heaviest first, so their numbers do not"
+                        " run on from card to card."
                     ),
                 )
             )
         )
+        if len(result.gaps) <= _LISTED:
+            opening.append(_by_number(story))
     else:
         opening.append(Prose(("No gap was found: every check that certgen knows passed on these records.",)))
     if result.errors:
@@ -77,13 +85,43 @@ def build_gaps(story: Story) -> tuple[Chapter, ...]:
                 chapters.append(Chapter("gaps", tuple(sections)))
                 sections, waiting = [], 0
             words = title if start == 0 else f"{title}, continued"
-            sections.append(
-                Section(
-                    f"gaps/{weight}-{start}", words, 2, piece, lead=lead if start == 0 else "", style="part"
-                )
-            )
+            said = f"{lead} {_say_numbers(cards)}" if start == 0 else ""
+            sections.append(Section(f"gaps/{weight}-{start}", words, 2, piece, lead=said, style="part"))
             waiting += len(piece)
     return (*chapters, Chapter("gaps", tuple(sections)))
+
+
+def _say_numbers(cards: Sequence[GapCard]) -> str:
+    """`Gap 1.`, `Gaps 2, 4 and 5.`; a long list is counted."""
+    numbers = [card.number.removeprefix("Gap ") for card in cards]
+    if len(numbers) == 1:
+        return f"Gap {numbers[0]}."
+    return f"Gaps {join(numbers)}." if len(numbers) <= 24 else f"{whole(len(numbers))} gaps."
+
+
+def _by_number(story: Story) -> Grid:
+    """Every gap in the order of its number, so that none seems to be missing."""
+    rows = tuple(
+        Row(
+            (
+                key(str(number), f"gap/{number}"),
+                cell(gap.weight, mark=WEIGHT_MARKS[gap.weight]),
+                cell(_title(gap)),
+                cell(f"{noun(gap.table)} {gap.id}"),
+                cell(
+                    ", ".join(gap.lots[:4]) + (f" and {len(gap.lots) - 4} more" if len(gap.lots) > 4 else "")
+                ),
+            )
+        )
+        for number, gap in enumerate(story.result.gaps, start=1)
+    )
+    heads = (Head("Gap", "key"), Head("Weight"), Head("What"), Head("Record"), Head("Lots"))
+    return Grid("All gaps by number", heads, rows)
+
+
+def _title(gap: Gap) -> str:
+    rule = load_rules().get(gap.rule)
+    return rule.title.rstrip(".") if rule else gap.rule.replace("-", " ")
 
 
 def build_cards(story: Story) -> tuple[GapCard, ...]:
@@ -97,19 +135,18 @@ def _card(story: Story, number: int, gap: Gap) -> GapCard:
     others = [story.say_place(place) for place in gap.others]
     more = f" and {whole(len(others) - 4)} more places" if len(others) > 4 else ""
     explanation = gap.explanation
-    rule = load_rules().get(gap.rule)
     return GapCard(
         number=f"Gap {number}",
         anchor=f"gap/{number}",
         weight=gap.weight,
         mark=WEIGHT_MARKS[gap.weight],
-        title=rule.title.rstrip(".") if rule else gap.rule.replace("-", " "),
+        title=_title(gap),
         rule=gap.rule,
-        message=gap.message,
+        message=say(gap.message),
         record=Run(f"{noun(gap.table)} {gap.id}", f"{node.table}/{node.id}" if known else ""),
         place=story.say_place(gap.place),
         also=("also " + ", ".join(others[:4]) + more) if others else "",
-        remedy=gap.remedy,
+        remedy=say(gap.remedy),
         clauses=tuple(say_clause(story, key) for key in gap.clauses),
         lots=tuple(Run(lot, f"lots/{lot}") for lot in gap.lots),
         reaches=say_reach(gap.reaches),

@@ -5,7 +5,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from certgen.report.packet import Caution, Cell, Chapter, Facts, Grid, Head, Listing, Prose, Row, Run, Section
+from certgen.report.packet import (
+    Caution,
+    Cautions,
+    Cell,
+    Chapter,
+    Facts,
+    Grid,
+    Head,
+    Listing,
+    Prose,
+    Row,
+    Run,
+    Section,
+)
 from certgen.report.view.wording import count_of, fact, key, linked, write
 
 if TYPE_CHECKING:
@@ -233,10 +246,11 @@ def _listed(names: list[str]) -> str:
 
 def build_cautions(story: Story) -> Section | None:
     """The crop's cautions, in the order of the work."""
-    cautions = tuple(
+    cautions = [
         Caution(f"{one.title} ({one.stage})", f"{one.text} What counts: {one.defers_to}.")
         for one in story.profile.cautions.values()
-    )
+    ]
     if not cautions:
         return None
-    return Section("cautions", "Cautions where work can hurt someone", 2, cautions, style="part")
+    pairs = tuple(tuple(cautions[at : at + 2]) for at in range(0, len(cautions), 2))
+    return Section("cautions", "Cautions where work can hurt someone", 2, (Cautions(pairs),), style="part")

@@ -1,19 +1,30 @@
-"""A lot's parents with their results, and what a negative result does not say."""
+"""A lot's parents with their results."""
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.report.packet import Cell, Grid, Head, Prose, Row, Run
-from certgen.report.view.wording import cell, count_of, days, figure, key, linked_spans, plain, whole, write
-from certgen.rules.wording import join
+from certgen.report.view.wording import (
+    cell,
+    count_of,
+    days,
+    figure,
+    key,
+    linked,
+    linked_spans,
+    plain,
+    whole,
+    write,
+)
 
 #: More parents than this are gathered by their results; the registers name each.
 MOST_SHOWN: Final = 60
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from certgen.lineage import Node
     from certgen.report.packet import Part
@@ -33,6 +44,8 @@ def show_parents(story: Story, name: str, line: set[Node]) -> list[Part]:
         return [_parents_gathered(story, seed, pollen, bags)]
     block_of = {row["planting"]: row["block"] for row in story.all_rows("plantings")}
     rows = []
+    series: dict[Series, str] = {}
+    counts: Counter[Series] = Counter()
     for node in sorted([*seed, *pollen], key=lambda one: (one.season, order.get(one.id, len(order)), one.id)):
         tree = trees.get(node.id) if not node.season else None
         role = "" if node in seed else ", pollen"
@@ -62,6 +75,11 @@ def show_parents(story: Story, name: str, line: set[Node]) -> list[Part]:
             if part
         )
         verdict = story.verdicts.get(node.id, "not screened")
+        samples = samples_of(story, node.id)
+        found = list(dict.fromkeys(_series_of(row) for row in samples))
+        for one in found:
+            series.setdefault(one, _letters(len(series)))
+            counts[one] += 1
         rows.append(
             Row(
                 (
@@ -70,8 +88,8 @@ def show_parents(story: Story, name: str, line: set[Node]) -> list[Part]:
                     cell(tree["sex"] or "–"),
                     cell(verdict, mark=_VERDICT_MARKS[verdict]),
                     figure(whole(bags.get(node.id, 0))),
-                    Cell(_say_samples(_samples_of(story, node.id), "test")),
-                    Cell(_say_samples(_samples_of(story, node.id), "report")),
+                    Cell(linked("screening", [row["sample"] for row in samples]) or plain("no sample")),
+                    cell(", ".join(series[one] for one in found) or "–"),
                 ),
                 anchor="",
                 tone="faulty" if verdict == "positive" else "plain",
@@ -87,11 +105,12 @@ def show_parents(story: Story, name: str, line: set[Node]) -> list[Part]:
                 Head("Sex"),
                 Head("Screening"),
                 Head("Bags", "number"),
-                Head("Samples: day, method, result"),
-                Head("Laboratory’s report"),
+                Head("Samples"),
+                Head("Results"),
             ),
             tuple(rows),
-        )
+        ),
+        *([_results(series, counts)] if series else []),
     ]
 
 
@@ -106,13 +125,13 @@ def _parents_gathered(story: Story, seed: Sequence[Node], pollen: Sequence[Node]
             dict.fromkeys(
                 f"{row['method']}{' ' + write(row['targets']) if row['targets'] else ''},"
                 f" {row['result'] or 'no result'}"
-                for row in _samples_of(story, node.id)
+                for row in samples_of(story, node.id)
             )
         )
         groups[story.verdicts.get(node.id, "not screened"), tests or "no sample"].append(node.id)
     rows = []
     for (verdict, tests), names in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
-        found = [row for name in names for row in _samples_of(story, name)]
+        found = [row for name in names for row in samples_of(story, name)]
         reports = list(dict.fromkeys(row["report"] for row in found if row["report"]))
         rows.append(
             Row(
@@ -155,7 +174,7 @@ _VERDICT_MARKS: Final = {
 }
 
 
-def _samples_of(story: Story, tree: str) -> list[dict[str, Any]]:
+def samples_of(story: Story, tree: str) -> list[dict[str, Any]]:
     """The samples of a tree, its own and those it shared, in the order of the register."""
     own = story.rows_by("screening", "tree").get(tree, [])
     pooled = story.rows_by("screening", "trees").get(tree, [])
@@ -163,86 +182,67 @@ def _samples_of(story: Story, tree: str) -> list[dict[str, Any]]:
     return sorted([*own, *pooled], key=lambda row: order.get(row["sample"], 0)) if pooled else own
 
 
-def _say_samples(rows: Sequence[dict[str, Any]], what: str) -> tuple[Run, ...]:
-    runs: list[Run] = []
-    for row in rows:
-        if runs:
-            runs.append(Run("; "))
-        if what == "test":
-            pool = f", pool of {len(row['trees'])}" if row["trees"] and len(row["trees"]) > 1 else ""
-            targets = f" {write(row['targets'])}" if row["targets"] else ""
-            words = (
-                f"{write(row['collected'])} {row['method']}{targets}{pool}, {row['result'] or 'no result'}"
-            )
-            if row["controls"] in {"failed", "not run"}:
-                words += f" (controls {row['controls']})"
-            runs.append(Run(words, f"screening/{row['sample']}"))
-        else:
-            runs.append(Run(row["report"] or "none"))
-    return tuple(runs) or plain("no sample")
+@dataclass(frozen=True, slots=True)
+class Series:
+    """What samples alike share: all that a result says except which tree gave the leaf."""
+
+    day: str
+    method: str
+    pool: str
+    controls: str
+    result: str
+    report: str
 
 
-def show_scope(story: Story, line: set[Node]) -> list[Part]:
-    """What the methods used on the parents can see, and which events of concern they cannot."""
-    profile = story.profile
-    trees = {node.id for node in line if node.table == "trees" and not node.season}
-    used: dict[tuple[str, tuple[str, ...]], int] = {}
-    for tree in trees:
-        for row in _samples_of(story, tree):
-            if row["result"] == "negative":
-                used_key = (row["method"], tuple(row["targets"] or ()))
-                used[used_key] = used.get(used_key, 0) + 1
-    concern = [
-        event.key
-        for event in (
-            profile.event(text) for text in story.season.details.events_of_concern or profile.default_events
-        )
-        if event is not None
-    ]
-    parts: list[Part] = []
-    seen: set[str] = set()
-    rows_: list[Row] = []
-    for (name, targets), count in used.items():
-        method = profile.methods.get(name)
-        if method is None:
-            continue
-        sees = method.sees(targets)
-        seen |= set(sees)
-        rows_.append(
+def _series_of(row: dict[str, Any]) -> Series:
+    pool = len(row["trees"] or ())
+    return Series(
+        write(row["collected"]) or "–",
+        f"{row['method'] or '–'}{' ' + write(row['targets']) if row['targets'] else ''}",
+        f"{pool} trees" if pool > 1 else "–",
+        row["controls"] or "not recorded",
+        row["result"] or "none",
+        row["report"] or "none",
+    )
+
+
+def _letters(number: int) -> str:
+    """A, B … Z, AA, AB …: the name of a series in a dossier."""
+    said = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        said = chr(ord("A") + rest) + said
+    return said
+
+
+def _results(series: Mapping[Series, str], counts: Counter[Series]) -> Grid:
+    order = sorted(series, key=lambda one: (len(series[one]), series[one]))
+    return Grid(
+        "Results of these parents",
+        (
+            Head("Result", "key"),
+            Head("Collected", "date"),
+            Head("Method, targets"),
+            Head("Pool"),
+            Head("Controls"),
+            Head("Says"),
+            Head("Laboratory’s report"),
+            Head("Trees", "number"),
+        ),
+        tuple(
             Row(
                 (
-                    cell(method.title + (f", {', '.join(targets)}" if targets else "")),
-                    figure(whole(count)),
-                    cell(", ".join(sorted(sees)) or "nothing that the records name"),
-                    cell(method.cannot_see),
+                    cell(series[one], kind="key"),
+                    cell(one.day, kind="date"),
+                    cell(one.method),
+                    cell(one.pool),
+                    cell(one.controls),
+                    cell(one.result),
+                    cell(one.report),
+                    figure(whole(counts[one])),
                 )
             )
-        )
-    if rows_:
-        parts.append(
-            Grid(
-                "What the negative results cover",
-                (
-                    Head("Method, targets", share="22%"),
-                    Head("Results", "number", "8%"),
-                    Head("Sees", share="18%"),
-                    Head("Cannot see"),
-                ),
-                tuple(rows_),
-            )
-        )
-    open_events = [event for event in concern if event not in seen]
-    words = [f"Events to be ruled out: {', '.join(concern) or 'none named'}."]
-    if open_events:
-        words.append(f"No negative result on this lot’s parents can see {join(open_events)}.")
-    elif concern and rows_:
-        words.append(
-            "Each of them can be seen by at least one method that was used on some parent of this lot."
-        )
-    words.append(
-        "A negative speaks of the leaf that was sampled and of the events its method sees. It is no"
-        " statement that the"
-        " seed is free of transgenes: pollen, mixing and events that nobody looked for stay outside it."
+            for one in order
+        ),
     )
-    parts.append(Prose((" ".join(words),)))
-    return parts

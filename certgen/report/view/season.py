@@ -10,7 +10,7 @@ from certgen.report.drawings.orchard import OrchardBlock, OrchardPicture, Orchar
 from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
 from certgen.report.packet import Cell, Chapter, Grid, Head, Picture, Prose, Row, Run, Section
-from certgen.report.view.wording import cell, count_of, figure, records, weigh, whole
+from certgen.report.view.wording import cell, count_of, figure, records, say, weigh, whole
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.registry import load_rules
 
@@ -160,7 +160,7 @@ def _mending(story: Story) -> list[Part]:
             Row(
                 (
                     cell(str(number), kind="key"),
-                    cell(f"{one.action.capitalize()} {one.text}"),
+                    Cell(say(f"{one.action.capitalize()} {one.text}")),
                     figure(weigh(one.proves_mg)),
                     Cell(tuple(lots)),
                     Cell(tuple(gaps)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -81,6 +82,19 @@ def values(frame: DataFrame, column: str) -> list[Any]:
 def plain(text: str, href: str = "") -> tuple[Run, ...]:
     """Text as runs."""
     return (Run(text, href),)
+
+
+#: A field's name between backticks, as the rules' words mark it. Anything else that wears one is left alone.
+_FIELD = re.compile(r"`([a-z][a-z0-9_.:]*(?: [a-z0-9_.]+){0,3})`")
+
+
+def say(text: str) -> tuple[Run, ...]:
+    """Words of a rule as runs: what stands between backticks is set as the name of a field."""
+    runs: list[Run] = []
+    for number, piece in enumerate(_FIELD.split(text)):
+        if piece:
+            runs.append(Run(piece, field=number % 2 == 1))
+    return tuple(runs) or (Run(""),)
 
 
 def cell(text: str, href: str = "", *, kind: str = "text", mark: str = "") -> Cell:
