@@ -10,7 +10,7 @@ from certgen.dossier.retention import list_retention
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import last_ship_day
 from certgen.rules.departures import known_lots, tests_of
-from certgen.rules.selection import plain
+from certgen.rules.selection import look_up, plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -82,8 +82,15 @@ def _state(on: date, first: date | None, last: date | None) -> State:
 
 
 def _cleared(result: Result) -> Iterator[Due]:
-    """Trees of the sexes that bear seed, standing on the day, on land and with a result that clears them."""
+    """Trees of the sexes that bear seed, standing on the day, on land and with a result that clears them.
+
+    A tree is cleared from the day on which the clearing sample's result came in, where that is on record,
+    not from the day of the leaf: until then its sample is outstanding.
+    """
     trees, on = result.case.trees, _stamp(result)
+    samples = result.season.table("screening").drop_duplicates("sample").set_index("sample")
+    reported = look_up(trees["clearing_sample"], samples["reported"])
+    trees = trees.assign(cleared=reported.where(reported.notna(), trees["cleared"]))
     wanted = (*result.profile.role("seed_parents"), *result.profile.role("needs_pollen_parent"))
     standing = trees["removed"].isna() | (trees["removed"] > on)
     known = trees["cleared"] <= on

@@ -55,14 +55,14 @@ def cleared_trees(result: Result) -> tuple[ClearedTree, ...]:
     """The trees that `certgen due` calls cleared for bagging, in the order in which one walks past them."""
     from certgen.dossier.due import list_due
 
-    ready = {one.identifier for one in list_due(result) if one.subject == "cleared for bagging"}
+    ready = {one.identifier: one.first for one in list_due(result) if one.subject == "cleared for bagging"}
     trees = result.case.trees
     chosen = trees[trees["tree"].isin(list(ready))].drop_duplicates("tree")
     names = ("tree", "variety", "block", "row", "position", "clearing_sample")
-    days = chosen["cleared"].dt.strftime("%Y-%m-%d")
+    days = [str(ready[tree]) for tree in chosen["tree"].tolist()]
     found = [
         ClearedTree(*(_text(value) for value in values))
-        for values in zip(*(chosen[name].tolist() for name in names), days.tolist(), strict=True)
+        for values in zip(*(chosen[name].tolist() for name in names), days, strict=True)
     ]
     return tuple(sorted(found, key=lambda one: (one.block, _walk(one.row), _walk(one.position), one.tree)))
 

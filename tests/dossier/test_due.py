@@ -18,19 +18,36 @@ def dues(seasons, on, subject, **tables):
     ]
 
 
-def test_a_tree_is_cleared_from_the_day_of_its_sample(seasons):
+def test_a_tree_is_cleared_from_the_day_of_its_result(seasons):
     """Not the day before; and no longer once it is felled."""
     day = seasons.SCREENED
     tables = {
         "blocks": [seasons.block()],
         "plantings": [seasons.planting()],
         "trees": [seasons.tree("T1", removed=date(2026, 5, 1)), seasons.tree("T2", sex="male")],
-        "screening": [seasons.sample("S1", "T1"), seasons.sample("S2", "T2")],
+        "screening": [seasons.sample("S1", "T1", reported=day), seasons.sample("S2", "T2")],
     }
 
     assert [] == dues(seasons, day - timedelta(1), "cleared for bagging", **tables)
     assert [("T1", day, None, "ready")] == dues(seasons, date(2026, 4, 30), "cleared for bagging", **tables)
     assert [] == dues(seasons, date(2026, 5, 1), "cleared for bagging", **tables)
+
+
+def test_a_tree_is_not_cleared_while_its_result_is_outstanding(seasons):
+    """From the day on which the result came in it is cleared; until then the sample is awaited."""
+    came = seasons.SCREENED + timedelta(7)
+    tables = {
+        "blocks": [seasons.block()],
+        "plantings": [seasons.planting()],
+        "trees": [seasons.tree("T1")],
+        "screening": [seasons.sample("S1", "T1", reported=came)],
+    }
+
+    before = [dues(seasons, came - timedelta(1), subject, **tables) for subject in SUBJECTS[:2]]
+    after = [dues(seasons, came, subject, **tables) for subject in SUBJECTS[:2]]
+
+    assert ([], ["S1"]) == (before[0], [one[0] for one in before[1]])
+    assert ([("T1", came, None, "ready")], []) == tuple(after)
 
 
 def test_a_sample_without_a_result_is_outstanding(seasons):
