@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from certgen.report.design import SHEETS
+from certgen.report.letters import make_legible
 from certgen.report.packet import Chapter, Packet
 from certgen.report.view.appendix import build_identifiers, build_manifest, collect_attachments
 from certgen.report.view.cover import build_cover
@@ -65,7 +66,7 @@ def build_packet(
     gaps = build_gaps(story)
     dossiers = build_dossiers(story, width, lots)
     attached = collect_attachments(story) if attachments is None else tuple(attachments)
-    return Packet(
+    packet = Packet(
         title=f"Seed traceability report, {details.operation.name}, season {details.label}",
         language="en",
         running=f"{details.operation.name} · Season {details.label}",
@@ -86,3 +87,4 @@ def build_packet(
         manifest=build_manifest(story),
         attached=attached,
     )
+    return make_legible(packet)

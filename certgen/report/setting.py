@@ -49,10 +49,11 @@ def fixed_clock(epoch: int) -> Iterator[None]:
             os.environ["SOURCE_DATE_EPOCH"] = before
 
 
-def style_sheet(sheet_name: str) -> str:
-    """The style sheet for a paper size, with every figure of the design filled in."""
+def style_sheet(sheet_name: str, text: str = "") -> str:
+    """The style sheet for a paper size, every figure of the design filled in, with the faces of `text`."""
     sheet = SHEETS[sheet_name]
     known = (*faces.own_faces(), *faces.other_faces())
+    needed = {*faces.own_faces(), *faces.faces_for(text)}
     return (
         environment()
         .get_template("packet.css")
@@ -65,6 +66,7 @@ def style_sheet(sheet_name: str) -> str:
                     "style": "italic" if face.italic else "normal",
                 }
                 for number, face in enumerate(known)
+                if face in needed
             ],
             sheet={
                 "width": sheet.width,
@@ -151,7 +153,12 @@ def chapter_html(chapter: Chapter, *, title: str, language: str, sheet_name: str
     return (
         environment()
         .get_template("chapter.html")
-        .render(title=title, language=language, style=our_own(style_sheet(sheet_name)), sections=sections)
+        .render(
+            title=title,
+            language=language,
+            style=our_own(style_sheet(sheet_name, repr(sections))),
+            sections=sections,
+        )
     )
 
 
@@ -179,7 +186,7 @@ def set_opening(
         .render(
             title=title,
             language=language,
-            style=our_own(style_sheet(sheet_name)),
+            style=our_own(style_sheet(sheet_name, repr((cover, contents)))),
             cover=cover,
             contents=contents,
         )

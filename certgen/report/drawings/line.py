@@ -51,6 +51,8 @@ _PITCH: Final = 22.5
 _HEAD: Final = 16.0
 _GAP: Final = 20.0
 _NOTE: Final = 10.0
+#: Room for half a stroke at either edge.
+_EDGE: Final = 0.8
 
 
 def collapse(layer: LineLayer, most: int = MOST) -> tuple[LineLayer, dict[str, str]]:
@@ -111,13 +113,14 @@ def draw_line(picture: LinePicture) -> str:
     deepest = max((len(layer.nodes) for layer in layers), default=0)
     height = _HEAD + max(deepest, 1) * _PITCH
     count = max(len(layers), 1)
-    box = min(96.0, (picture.width - (count - 1) * _GAP) / count)
-    step = (picture.width - box) / (count - 1) if count > 1 else 0.0
+    room = picture.width - 2 * _EDGE
+    box = min(96.0, (room - (count - 1) * _GAP) / count)
+    step = (room - box) / (count - 1) if count > 1 else 0.0
     at: dict[str, tuple[float, float]] = {}
     body: list[str] = []
     boxes: list[str] = []
     for column, layer in enumerate(layers):
-        x = column * step
+        x = _EDGE + column * step
         boxes.append(
             svg.text(
                 x,

@@ -63,6 +63,9 @@ def draw_timeline(picture: TimePicture) -> str:
 
         firsts = _first_of_months(start, end)
         every = max(1, -(-len(firsts) * 26 // max(int(room), 1)))
+        if firsts and at(firsts[0]) - _NAMES > 30:
+            # The month that the drawing opens in has its first day left of it.
+            body.append(svg.text(_NAMES + 2, 7, _MONTHS[start.month - 1], size=6.2, fill=COLOURS["quiet"]))
         for number, first in enumerate(firsts):
             x = at(first)
             body.append(svg.line(x, _AXIS - 3, x, height, width=RULE_HAIR, stroke=COLOURS["hair"]))

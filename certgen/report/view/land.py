@@ -10,16 +10,15 @@ from certgen.report.packet import (
     Cautions,
     Cell,
     Chapter,
-    Facts,
     Grid,
     Head,
-    Listing,
     Prose,
     Row,
     Run,
     Section,
 )
-from certgen.report.view.wording import count_of, fact, key, linked, write
+from certgen.report.view.changes import build_changes
+from certgen.report.view.wording import count_of, key, write
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -125,15 +124,23 @@ def build_land(story: Story) -> Chapter:
             style="chapter",
         )
     ]
+    missing: list[str] = []
     for table, title, empty, columns in _TABLES:
         rows = story.all_rows(table)
-        part: Part = Prose((empty,))
-        if len(rows) > _MOST:
-            part = Prose((f"{count_of(table, len(rows))} are recorded; they stand in the registers.",))
-        elif rows:
-            part = _grid(story, table, title, columns, rows)
+        if not rows:
+            missing.append(empty)
+            continue
+        part: Part = (
+            _grid(story, table, title, columns, rows)
+            if len(rows) <= _MOST
+            else Prose((f"{count_of(table, len(rows))} are recorded; they stand in the registers.",))
+        )
         sections.append(Section(_ANCHORS[table], title, 2, (part,), style="part"))
-    sections.append(Section("changes", "Changes since last season", 2, tuple(_changes(story)), style="part"))
+    if missing:
+        sections.append(
+            Section("unrecorded", "Not recorded", 2, (Prose((" ".join(missing),)),), style="part")
+        )
+    sections.append(build_changes(story))
     return Chapter("land", tuple(sections))
 
 
@@ -190,58 +197,6 @@ def _known(story: Story, tables: Sequence[str], name: str) -> str:
         if name in story.order.get(table, {}):
             return f"{table}/{name}"
     return ""
-
-
-def _changes(story: Story) -> list[Part]:
-    before = story.season.previous
-    if before is None:
-        return [Prose(("No earlier season is named in these records, so there is nothing to compare with.",))]
-    now = story.season
-    items: list[tuple[Run, ...]] = []
-    for table, field, words in (
-        ("blocks", "block", "blocks"),
-        ("plantings", "planting", "plantings"),
-        ("lots", "variety", "varieties packed"),
-        ("movements", "party", "parties dealt with"),
-    ):
-        old = {str(value) for value in before.table(table)[field].dropna().tolist()}
-        new = {str(value) for value in now.table(table)[field].dropna().tolist()}
-        added, gone = sorted(new - old), sorted(old - new)
-        if added:
-            shown = linked(table, added, 12) if field in {"block", "planting"} else (Run(_listed(added)),)
-            items.append((Run(f"New {words}: "), *shown, Run(".")))
-        if gone:
-            items.append((Run(f"No longer there, {words}: {_listed(gone)}."),))
-    for label, old_value, new_value in (
-        ("Certifier", before.details.operation.certifier, now.details.operation.certifier),
-        ("Certificate", before.details.operation.certificate, now.details.operation.certificate),
-        ("Responsible", before.details.operation.responsible, now.details.operation.responsible),
-        ("Standards", ", ".join(before.details.standards), ", ".join(now.details.standards)),
-    ):
-        if old_value != new_value:
-            items.append(
-                (Run(f"{label}: was {old_value or 'not recorded'}, is {new_value or 'not recorded'}."),)
-            )
-    status_before = dict(
-        zip(before.table("blocks")["block"].tolist(), before.table("blocks")["status"].tolist(), strict=True)
-    )
-    for row in story.all_rows("blocks"):
-        was = status_before.get(row["block"])
-        if isinstance(was, str) and was != row["status"]:
-            items.append((Run(f"Block {row['block']}: was {was}, is {row['status']}."),))
-    facts = Facts(
-        (
-            fact("Compared with", f"season {before.details.label}"),
-            fact("Trees then and now", f"{len(before.table('trees'))} and {len(now.table('trees'))}"),
-            fact("Bags then and now", f"{len(before.table('bagging'))} and {len(now.table('bagging'))}"),
-            fact("Lots then and now", f"{len(before.table('lots'))} and {len(now.table('lots'))}"),
-        )
-    )
-    return [facts, Listing(tuple(items))] if items else [facts, Prose(("Nothing else differs.",))]
-
-
-def _listed(names: list[str]) -> str:
-    return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
 
 
 def build_cautions(story: Story) -> Section | None:

@@ -34,7 +34,10 @@ def show_scope(story: Story, name: str, line: set[Node]) -> list[Part]:
             if row["result"] == "negative":
                 used_key = (row["method"], tuple(row["targets"] or ()))
                 used[used_key] = used.get(used_key, 0) + 1
-    parts: list[Part] = [Prose((story.result.scopes.of_lot(name).sentence,)), *_by_parent(story, parents)]
+    parts: list[Part] = [
+        Prose((story.result.scopes.of_lot(name).sentence, LIMITS)),
+        *_by_parent(story, parents),
+    ]
     rows_: list[Row] = []
     for (way, targets), count in used.items():
         method = profile.methods.get(way)
@@ -64,7 +67,6 @@ def show_scope(story: Story, name: str, line: set[Node]) -> list[Part]:
                 tuple(rows_),
             )
         )
-    parts.append(Prose((LIMITS,)))
     return parts
 
 
