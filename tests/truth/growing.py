@@ -426,6 +426,9 @@ class Grown:
             "packaging": farm.random.choice(("foil pouch", "glass jar, no fungicide", "paper bag")),
             "container_use": "new", "storage": farm.random.choice(words["storage"]), "generation": 2,
         }  # fmt: skip
+        if any("lot" in one for one in sources):
+            # A blend is as old as its oldest part, and must keep so much longer.
+            made["storage"] = words["storage"][0]
         if self.farm.chance(0.3):
             low, high = words["store_c"]
             made["storage_temperature"] = f"{farm.number(low, high)} C"
@@ -546,6 +549,9 @@ class Grown:
         for stock in (*self.kept.values(), *farm.store):
             own = stock.season == 0
             last = stock.tested + timedelta(days=15) if own else self.start + 40 * ONE
+            if stock.record["storage"] == "open room":
+                # It doesn't keep longer there.
+                last = min(last, stock.record["packed"] + 55 * ONE)
             when = max(stock.tested, stock.cleared, stock.last_out, self.start)
             kinds = ["retained", "discarded", "downgraded", "sampled"]
             fresh = stock.tested >= self.start

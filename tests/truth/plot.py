@@ -149,7 +149,7 @@ class Plot:
         """Organic plantings on organic land that were bought with a certificate."""
         return [
             one for one in self.kept_plantings()
-            if one["material_status"] == "organic" and one["origin"].get("certificate")
+            if one["material_status"] == "organic" and one.get("origin", {}).get("certificate")
         ]  # fmt: skip
 
     def picked_blocks(self) -> list[Record]:

@@ -20,7 +20,7 @@ def alarms(truth):
     )
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(st.integers(0, 10**9))
 def test_nothing_is_found_in_a_clean_season(seed):
     """Whatever the crop, the standards, the way of sampling, packing and selling."""

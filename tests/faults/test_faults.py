@@ -1,0 +1,254 @@
+"""A process that is killed, a full disk, a folder that may not be written, a file that changes while read.
+
+Whatever happens, what stood there stands there whole, or the new stands there whole; and where a person can
+still be told something, it is told in plain words with the right exit code.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import resource
+import shutil
+import signal
+import sys
+import tempfile
+import threading
+from pathlib import Path
+
+import pytest
+
+from certgen import cli
+from certgen.rules.exhibits import load_exhibit
+
+ON = ["--on", "2026-10-31"]
+OLD = b"what stood there before\n"
+CSV = "bag,tree,covered,flower,stage\nB9,T1,2026-01-13,hermaphrodite,closed bud\n"
+#: Write points up to which each is tried.
+MOST = 5
+_WRITING = os.O_WRONLY | os.O_RDWR | os.O_CREAT
+
+
+class Points:
+    """Counts the points at which a process touches files below a folder, and ends it at one of them."""
+
+    def __init__(self, folder, kill_at=0):
+        self.folder, self.kill_at, self.seen = str(folder), kill_at, 0
+
+    def __call__(self, event, arguments):
+        """Called by Python before each such step."""
+        touched = event in {"os.rename", "os.remove", "os.mkdir", "os.chmod", "os.link"}
+        touched |= event == "open" and len(arguments) > 2 and bool((arguments[2] or 0) & _WRITING)
+        if touched and any(str(one).startswith(self.folder) for one in arguments[:2]):
+            self.seen += 1
+            if self.seen == self.kill_at:
+                os.kill(os.getpid(), signal.SIGKILL)
+
+
+def run_apart(arguments, prepare):
+    """Runs a command in a process of its own: its exit code (None if it was killed), what it said, what
+    `prepare` returned counted."""
+    reading, writing = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.close(reading)
+        code = 99
+        with tempfile.TemporaryFile("w+") as said:
+            try:
+                points = prepare()
+                with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
+                    code = cli.run(arguments)
+                said.seek(0)
+                report = json.dumps([points.seen if points else 0, said.read()[-3000:]])
+                os.write(writing, report.encode()[:60_000])
+            finally:
+                os._exit(code)
+    os.close(writing)
+    with os.fdopen(reading, "rb") as held:
+        told = held.read()
+    _, status = os.waitpid(child, 0)
+    seen, said = json.loads(told) if told else (0, "")
+    return None if os.WIFSIGNALED(status) else os.WEXITSTATUS(status), said, seen
+
+
+@pytest.fixture
+def season(tmp_path):
+    """A small clean season."""
+    return load_exhibit("parent-unscreened", "good").write(tmp_path)
+
+
+def commands(season, out):
+    """Every command that writes: its arguments, and the file that must never be half."""
+    (out / "bags.csv").write_text(CSV, encoding="utf-8")
+    base = season / "base.yaml"
+    export = ["export", str(season), *ON, "--force", "--format"]
+    (season / "bagging.yaml").write_text("bagging:\n", encoding="utf-8")
+    return {
+        "export json": ([*export, "json", "--out", str(out / "x.json")], out / "x.json"),
+        "export csv": ([*export, "csv", "--out", str(out / "x.zip")], out / "x.zip"),
+        "new": (["new", str(out / "2027"), "--operation", "Larkfold", "--standard", "us-nop"], out / "new"),
+        "import": (["import", str(season), str(out / "bags.csv"), "--table", "bagging"], base),
+        "report html": (["report", str(season), "--html", str(out / "r.html"), *ON], out / "r.html"),
+        "new key": (["seal", "--new-key", str(out / "k.key")], out / "k.key"),
+    }  # fmt: skip
+
+
+def state(folder):
+    """Every file below a folder that anybody would look at: path and bytes. Hidden ones are leavings."""
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and not any(part.startswith(".") for part in path.relative_to(folder).parts)
+    }
+
+
+@pytest.mark.parametrize("name", ["export json", "export csv", "import", "report html", "new", "new key"])
+def test_killed_at_every_write_point_a_file_is_old_or_new(season, tmp_path, name):
+    """`kill -9` between any two steps of writing leaves no half of a file, and the command works again."""
+    out = tmp_path / "out"
+    out.mkdir()
+    arguments, target = commands(season, out)[name]
+    if name not in {"import", "new", "new key"}:
+        target.write_bytes(OLD)
+    start = tmp_path / "start"
+    shutil.copytree(season, start / "season")
+    shutil.copytree(out, start / "out")
+
+    def begin(kill_at=0):
+        for place in (season, out):
+            shutil.rmtree(place)
+            shutil.copytree(start / ("season" if place == season else "out"), place)
+        points = Points(tmp_path, kill_at)
+
+        def prepare():
+            sys.addaudithook(points)
+            return points
+
+        return run_apart(arguments, prepare)
+
+    before = state(season) | state(out)
+    code, said, seen = begin()
+    after = state(season) | state(out)
+    assert (0, True) == (code, seen > 0), said
+    assert before != after
+    # The last steps are those at which a file takes its place; of the others some are enough.
+    points = {seen - 1, seen} if name == "report html" else {1, seen // 2, seen - 2, seen - 1, seen}
+    points -= {0}
+    for point in sorted(points if seen > MOST else range(1, seen + 1)):
+        assert begin(point)[0] is None
+        now = state(season) | state(out)
+        if name == "new key":
+            # A key is another each time: the secret one is there whole, with its twin or before it.
+            assert {len(data) for path, data in now.items() if path.endswith(".key")} <= {len(after["k.key"])}
+            continue
+        assert all(data in (before.get(path), after.get(path)) for path, data in now.items())
+        assert set(before) <= set(now) <= set(after)
+    # With all leavings in place the command still does its work; `new` and a key overwrite nothing.
+    assert run_apart(arguments, lambda: None)[0] in ({0, 2} if name.startswith("new") else {0})
+
+
+@pytest.mark.parametrize("name", ["export json", "export csv", "import", "report html", "new key"])
+def test_a_full_disk_leaves_what_was_there_and_says_so(season, tmp_path, name):
+    """No room for the file: nothing changes, no leavings, one plain line, exit code 2."""
+    out = tmp_path / "out"
+    out.mkdir()
+    arguments, target = commands(season, out)[name]
+    if name not in {"import", "new key"}:
+        target.write_bytes(OLD)
+    before = state(season) | state(out)
+    hidden = sorted(out.rglob(".*")) + sorted(season.rglob(".*"))
+
+    def fill():
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        room = 40 if name in {"new key", "import"} else 400
+        resource.setrlimit(resource.RLIMIT_FSIZE, (room, room))
+
+    code, said, _ = run_apart(arguments, fill)
+    assert 2 == code, said
+    assert before == state(season) | state(out)
+    assert hidden == sorted(out.rglob(".*")) + sorted(season.rglob(".*"))
+
+
+@pytest.fixture
+def open_folder():
+    """A folder that anybody may enter, for a process that has given up its rights."""
+    folder = Path(tempfile.mkdtemp())
+    folder.chmod(0o755)
+    yield folder
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.mark.parametrize("name", ["export json", "import", "new key"])
+def test_a_folder_that_may_not_be_written_is_told_in_words(open_folder, name):
+    """Exit code 2, a line that names the file, nothing changed, and no traceback."""
+    season = load_exhibit("parent-unscreened", "good").write(open_folder)
+    out = open_folder / "out"
+    out.mkdir()
+    arguments, _ = commands(season, out)[name]
+    for path in (open_folder, *open_folder.rglob("*")):
+        path.chmod(0o555 if path.is_dir() else 0o444)
+    before = state(open_folder)
+
+    def give_up():
+        if os.geteuid() == 0:
+            os.setgid(65534)
+            os.setuid(65534)
+
+    code, said, _ = run_apart(arguments, give_up)
+    assert 2 == code, said
+    assert "Traceback" not in said
+    for path in (open_folder, *open_folder.rglob("*")):
+        path.chmod(0o755 if path.is_dir() else 0o644)
+    assert before == state(open_folder)
+
+
+def test_said_in_one_plain_line(season, tmp_path):
+    """What is told of a full disk names the file and ends there."""
+    out = tmp_path / "out"
+    out.mkdir()
+    arguments, target = commands(season, out)["export json"]
+
+    def fill():
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (400, 400))
+
+    _, said, _ = run_apart(arguments, fill)
+    assert "Traceback" not in said
+    assert target.name in said
+
+
+def test_a_file_that_changes_while_read_is_read_whole_or_refused(season, capsys):
+    """Written over in place again and again: a check sees one state or the other, or says it can't read."""
+    record = season / "base.yaml"
+    one = record.read_bytes()
+    two = one.replace(b"hedge on all four sides", b"a wall on all four sides, and a ditch on the east")
+
+    def look():
+        code = cli.run(["check", str(season), "--format", "json", *ON])
+        shown = json.loads(capsys.readouterr().out)
+        return code, [(gap["rule"], gap["line"]) for gap in shown.get("gaps", ())]
+
+    expected = []
+    for content in (one, two):
+        record.write_bytes(content)
+        expected.append(look())
+    stop = threading.Event()
+
+    def scribble():
+        while not stop.is_set():
+            for content in (one, two):
+                with record.open("wb") as held:
+                    held.write(content[:2000])
+                    held.flush()
+                    held.write(content[2000:])
+
+    writer = threading.Thread(target=scribble)
+    writer.start()
+    try:
+        for _ in range(6):
+            code, gaps = look()
+            assert (code, gaps) in expected or code == 2
+    finally:
+        stop.set()
+        writer.join()
