@@ -116,6 +116,8 @@ class _Text:
         if self.shown.result.crashed:
             slugs = join(crash.rule for crash in self.shown.result.crashed)
             return f"certgen itself failed at {slugs}: what those checks look for is not known."
+        if not gaps and not any(self.shown.result.season.counts.values()):
+            return "There are no records yet, so there is nothing to check. Fill in the files of the folder."
         if not gaps:
             return (
                 "No gaps found." if not self.shown.result.errors else "No gaps found in what could be read."

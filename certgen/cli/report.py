@@ -43,6 +43,8 @@ def run(
     """
     choose(registers, _REGISTERS, "--registers")
     choose(page, _PAGES, "--page")
+    _expect(out, ".pdf", "--out")
+    _expect(html, ".html", "--html")
     day, lots = parse_day(on), split_list(lot)
     from certgen.cli.output import examine_or_refuse
     from certgen.cli.progress import show_steps, show_waiting
@@ -74,6 +76,13 @@ def run(
         sys.stdout.write(f"{target}\n")
     _say_result(result)
     return result.exit_code
+
+
+def _expect(file: Path | None, ending: str, option: str) -> None:
+    """Whoever names a PDF report.txt meant something else."""
+    if file is not None and file.suffix.lower() not in {ending, ending.removesuffix("l")}:
+        message = f"What is written is a {ending[1:].upper()} file; let its name end in {ending}."
+        raise typer.BadParameter(message, param_hint=option)
 
 
 def _seal(key: Path | None) -> Callable[[bytes], bytes]:

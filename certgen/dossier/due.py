@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
+from certgen.dossier.odds import weigh_trees
 from certgen.dossier.retention import list_retention
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import last_ship_day
@@ -13,7 +14,7 @@ from certgen.rules.departures import known_lots, tests_of
 from certgen.rules.selection import look_up, plain
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from pandas import DataFrame
 
@@ -96,6 +97,7 @@ def _cleared(result: Result) -> Iterator[Due]:
     known = trees["cleared"] <= on
     ready = trees[(trees["verdict"] == "clear") & known & standing & trees["sex"].isin(wanted)]
     names = ("tree", "block", "row", "position", "variety", "cleared", "clearing_sample")
+    odds = weigh_trees(result)
     for tree, block, row, position, variety, cleared, sample in _rows(ready, *names):
         where = ", ".join(
             f"{word} {part}" for word, part in (("block", block), ("row", row), ("place", position)) if part
@@ -104,12 +106,17 @@ def _cleared(result: Result) -> Iterator[Due]:
             "cleared for bagging",
             "trees",
             tree,
-            "; ".join(part for part in (variety, where) if part),
+            "; ".join(part for part in (variety, where, _blind(odds[tree].unseen)) if part),
             cleared,
             None,
             "ready",
             f"sample {sample}",
         )
+
+
+def _blind(unseen: Sequence[str]) -> str:
+    """A clean result speaks only for what its test can see."""
+    return f"its tests can't see {', '.join(unseen)}" if unseen else ""
 
 
 def _outstanding(result: Result) -> Iterator[Due]:

@@ -75,6 +75,10 @@ def build_sheet(
     """
     known = {name.casefold(): name for name in PAGES}
     name = known.get(page.strip().casefold(), "")
+    if name is None and not any(sign.isdigit() and "x" in page.casefold() for sign in page):
+        raise SheetError(
+            f"'{page}' is no paper known here; name {', '.join(PAGES)}, or its size like 210x297"
+        )
     page_width, page_height = PAGES[name] if name else read_lengths(page, 2, 2)
     width, height = read_lengths(size, 2, 2)
     gap_x, gap_y = read_lengths(gaps, 2, 2)

@@ -22,7 +22,7 @@ from certgen.records.tables import Table, load_tables
 from certgen.records.validation import Objection, explain, find_failing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Collection, Mapping, Sequence
 
     from yaml.events import Event
 
@@ -268,11 +268,23 @@ class _Reading:
         if trouble.faults:
             # The faulty values aren't in the record any more; only fields that were never written lack.
             written = names_in_span(self.text, trouble.span)
-            objections = [
-                part for part in objections if part.missing and not part.path and part.missing not in written
-            ]
+            objections = [part for part in objections if _stands_apart(part, trouble.record, written)]
         places = locate_values(self.text, trouble.span, [part.path for part in objections])
-        return [*trouble.faults, *(Fault(*places[part.path], part.message) for part in objections)]
+        told = {(fault.line, fault.column) for fault in trouble.faults}
+        held = [
+            Fault(*places[part.path], part.message)
+            for part in objections
+            if part.missing or places[part.path] not in told
+        ]
+        return [*trouble.faults, *held]
+
+
+def _stands_apart(objection: Objection, record: Mapping[str, Any], written: Collection[str]) -> bool:
+    """Whether an objection to a faulty record can't come of what the faults took out of it."""
+    if objection.missing:
+        return not objection.path and objection.missing not in written
+    # A list may be short only because faulty entries were taken out.
+    return bool(objection.path) and not isinstance(record.get(str(objection.path[0])), list)
 
 
 def explain_record(table: str, record: Mapping[str, Any]) -> list[Objection]:

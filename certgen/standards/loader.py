@@ -51,5 +51,5 @@ def _known(key: str, names: Sequence[str], kind: str) -> None:
     from difflib import get_close_matches
 
     near = get_close_matches(key.casefold(), names, n=1)
-    hint = f"did you mean '{near[0]}'? " if near else ""
-    raise StandardError(f"unknown {kind} '{key}': {hint}known are {', '.join(names)}")
+    hint = f"Did you mean '{near[0]}'? " if near else ""
+    raise StandardError(f"unknown {kind} '{key}'. {hint}Known are {', '.join(names)}")

@@ -372,3 +372,16 @@ def test_a_record_as_long_as_a_book(read: Callable, write: Callable, monkeypatch
     season, errors = read_season(write({}, season=text))
     assert season is None
     assert "characters long; nobody wrote that" in errors[0].message
+
+
+def test_a_faulty_record_is_told_all_its_faults_at_once(tmp_path: Path) -> None:
+    """A comma in one figure doesn't hide a date of the wrong form in the same record."""
+    (tmp_path / "records.yaml").write_text(
+        "season: {operation: {name: Hollow Lane}, label: '2026', from: 2026-01-01, to: 2026-12-31, "
+        "crop: papaya, standards: [us-nop]}\n"
+        "harvests:\n- {harvest: H1, date: 3/4/2026, fruits: '1,5', weight: '3,5 kg', status: organic}\n",
+        encoding="utf-8",
+    )
+    _, errors = read_season(tmp_path)
+
+    assert {"date", "fruits", "weight"} == {error.message.split("`")[1] for error in errors}

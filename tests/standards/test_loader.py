@@ -36,10 +36,10 @@ def test_what_is_loaded_is_shared(load) -> None:
 @pytest.mark.parametrize(
     ("load", "name", "message"),
     [
-        (load_rulebook, "us-nopp", "unknown standard 'us-nopp': did you mean 'us-nop'? known are us-nop, eu"),
-        (load_rulebook, "../profiles/papaya", "unknown standard '../profiles/papaya': "),
-        (load_profile, "Papaya", "unknown crop 'Papaya': did you mean 'papaya'? known are papaya, squash"),
-        (load_profile, "teak", "unknown crop 'teak': known are papaya, squash"),
+        (load_rulebook, "us-nopp", "unknown standard 'us-nopp'. Did you mean 'us-nop'? Known are us-nop, eu"),
+        (load_rulebook, "../profiles/papaya", "unknown standard '../profiles/papaya'. "),
+        (load_profile, "Papaya", "unknown crop 'Papaya'. Did you mean 'papaya'? Known are papaya, squash"),
+        (load_profile, "teak", "unknown crop 'teak'. Known are papaya, squash"),
     ],
 )
 def test_an_unknown_name_lists_the_known_ones(load, name, message) -> None:
