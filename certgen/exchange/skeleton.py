@@ -152,7 +152,9 @@ def _example_lines(table: Table, words: Mapping[str, tuple[str, ...]]) -> list[A
     shown = {
         name: _example(field, words)
         for name, field in table.fields.items()
+        # A sample is of one tree or of several: the one is what is usual.
         if name not in {"note", "recorded_by", "evidence"}
+        and not (name == "trees" and "tree" in table.fields)
     }
     fields = render_fields(shown, 2)
     return [fields[0]._replace(text="- " + fields[0].text[2:]), *fields[1:]]
@@ -161,8 +163,7 @@ def _example_lines(table: Table, words: Mapping[str, tuple[str, ...]]) -> list[A
 def _example(field: Field, words: Mapping[str, tuple[str, ...]]) -> Any:  # any kind of value
     allowed = words.get(field.words, ()) or field.enum
     if field.examples and (not allowed or field.examples[0] in allowed):
-        value = field.examples[0]
-        return dt.date.fromisoformat(value) if field.kind == "date" else value
+        return _as_typed(field, field.examples[0])
     if allowed:
         return allowed[0]
     if field.kind == "mapping":
@@ -170,6 +171,16 @@ def _example(field: Field, words: Mapping[str, tuple[str, ...]]) -> Any:  # any 
     if field.item is not None:
         return [_example(field.item, words)]
     return "…"
+
+
+def _as_typed(field: Field, value: Any) -> Any:  # an example out of a schema, where days are text
+    if field.kind == "date":
+        return dt.date.fromisoformat(value)
+    if isinstance(value, dict):
+        return {name: _as_typed(field.fields.get(name, field), part) for name, part in value.items()}
+    if isinstance(value, list) and field.item is not None:
+        return [_as_typed(field.item, part) for part in value]
+    return value
 
 
 def _sample(field: Field, words: Mapping[str, tuple[str, ...]]) -> str:
