@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -78,8 +79,9 @@ def as_json(shown: Shown) -> dict[str, Any]:
         "records": dict(result.season.counts),
         "left_out": len(result.season.left_out),
         "gaps": [_gap(shown, gap) for gap in shown.gaps],
-        "lots": [_lot(lot) for lot in shown.lots],
+        "lots": [_lot(shown, lot) for lot in shown.lots],
         "mend": [_mend(one, gaps) for one, gaps in shown.mend],
+        "standards": [_standard(shown, key) for key in result.by_standard],
         "errors": errors_as_json(result.errors),
     }
 
@@ -110,7 +112,31 @@ def _place(shown: Shown, place: Place) -> dict[str, Any]:
     return {"file": place.file, "line": line, "column": column}
 
 
-def _lot(lot: LotStanding) -> dict[str, Any]:
+def _standard(shown: Shown, key: str) -> dict[str, Any]:
+    """The season under one of its standards alone: gaps by weight, and the standing of the lots shown."""
+    from certgen.rules.findings import WEIGHTS
+
+    under = shown.result.by_standard[key]
+    weights = Counter(gap.weight for gap in under.gaps)
+    return {
+        "standard": key,
+        "gaps": {weight: weights[weight] for weight in WEIGHTS},
+        "lots": {lot.lot: under.lots[lot.lot].standing for lot in shown.lots},
+    }
+
+
+def _scope(shown: Shown, lot: str) -> dict[str, Any]:
+    """What the negative results behind a lot speak to, and no more."""
+    scope = shown.result.scopes.of_lot(lot)
+    return {
+        "sentence": scope.sentence,
+        "seen": list(scope.seen),
+        "unseen": list(scope.unseen),
+        "open_parents": list(scope.open_parents),
+    }
+
+
+def _lot(shown: Shown, lot: LotStanding) -> dict[str, Any]:
     return {
         "lot": lot.lot,
         "variety": lot.variety,
@@ -119,6 +145,7 @@ def _lot(lot: LotStanding) -> dict[str, Any]:
         "traced_g": grams(lot.traced_mg),
         "unproven_g": grams(lot.unproven_mg),
         "rejected_g": grams(lot.rejected_mg),
+        "scope": _scope(shown, lot.lot),
     }
 
 

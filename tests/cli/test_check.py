@@ -67,6 +67,14 @@ def test_json_is_what_its_schema_says_and_agrees_with_the_season(flawed, capsys)
         {"supply": "a screening result for tree T3", "proves_g": 8, "lots": ["L2"], "gaps": [0]}
     ] == shown["mend"]
     assert 3 == shown["records"]["trees"]
+    assert "T3" in lot["scope"]["open_parents"]
+    assert [] == lot["scope"]["seen"]
+    assert lot["scope"]["sentence"].endswith("so nothing is ruled out for the lot.")
+    (alone,) = shown["standards"]
+    assert ("us-nop", {one["lot"]: one["standing"] for one in shown["lots"]}) == (
+        alone["standard"],
+        alone["lots"],
+    )
 
 
 def test_csv_has_a_row_a_gap(flawed, capsys):

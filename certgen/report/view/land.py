@@ -18,6 +18,7 @@ from certgen.report.packet import (
     Section,
 )
 from certgen.report.view.changes import build_changes
+from certgen.report.view.retention import build_retention
 from certgen.report.view.wording import count_of, key, write
 
 if TYPE_CHECKING:
@@ -115,8 +116,8 @@ def build_land(story: Story) -> Chapter:
                         (
                             "Where the parents stand, where they came from, what was brought onto the land,"
                             " how equipment was"
-                            " cleaned, what went wrong and what was done about it, and what changed since"
-                            " last season."
+                            " cleaned, what went wrong and what was done about it, what changed since last"
+                            " season, and how long to keep what."
                         ),
                     )
                 ),
@@ -141,6 +142,7 @@ def build_land(story: Story) -> Chapter:
             Section("unrecorded", "Not recorded", 2, (Prose((" ".join(missing),)),), style="part")
         )
     sections.append(build_changes(story))
+    sections.append(build_retention(story))
     return Chapter("land", tuple(sections))
 
 

@@ -10,6 +10,7 @@ from certgen.report.drawings.orchard import OrchardBlock, OrchardPicture, Orchar
 from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
 from certgen.report.packet import Cell, Chapter, Grid, Head, Picture, Prose, Row, Run, Section
+from certgen.report.view.standards_apart import build_standards_apart
 from certgen.report.view.wording import cell, count_of, figure, records, say, weigh, whole
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.registry import load_rules
@@ -115,6 +116,9 @@ def build_season(story: Story, width: float) -> Chapter:
                 style="part",
             )
         )
+    parting = build_standards_apart(story)
+    if parting is not None:
+        sections.append(parting)
     return Chapter("season", tuple(sections))
 
 
