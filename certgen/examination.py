@@ -206,8 +206,8 @@ def examine(
     """Reads and checks a season's folder as it stands on a day.
 
     `suppositions` change the season before it is checked ("tree:17=positive"). `within` bounds where
-    `previous` may lead; `cache` is a folder for files parsed before, None for none. Raises ReadFailure when nothing can be read, SuppositionError for a supposition
-    that makes no sense.
+    `previous` may lead; `cache` is a folder for files parsed before, None for none. Raises ReadFailure when
+    nothing can be read, SuppositionError for a supposition that makes no sense.
     """
     season, errors = read_case(folder, within=within, cache=cache)
     if season is None:
