@@ -1,6 +1,12 @@
-"""Each rule finds the fault that is its own, at the right record and line; no rule finds anything else."""
+"""Each rule finds the fault that is its own, at the right record and line; no rule finds anything else.
+
+Three faults are planted in a season at a time, of rules that stand far apart: a third of the seasons to
+examine, and none may hide another. `run.py --faults` plants them one by one.
+"""
 
 from __future__ import annotations
+
+from functools import cache
 
 import pytest
 from judging import judge
@@ -10,36 +16,26 @@ from certgen.rules import RULES
 
 #: Rules without a planted fault, each with its reason. There is none today.
 UNPLANTED: dict[str, str] = {}
+PLANTED = [slug for slug in RULES if slug not in UNPLANTED]
+GROUPS = (len(PLANTED) + 2) // 3
 
 
-@pytest.mark.parametrize("slug", RULES)
+@cache
+def judgement_of(group):
+    """The faults of every so many-th rule, in one season."""
+    return judge(PLANTED[group::GROUPS], 40_000)
+
+
+@pytest.mark.parametrize("slug", PLANTED)
 def test_a_planted_fault_is_found_where_it_stands_and_nothing_else(slug):
-    """Recall and precision of one on a season that was clean before."""
-    if slug in UNPLANTED:
-        pytest.skip(UNPLANTED[slug])
-    judgement = judge([slug], 40_000)
+    """Nothing is missed, and nothing is found that wasn't planted."""
+    judgement = judgement_of(PLANTED.index(slug) % GROUPS)
 
-    assert judgement.expected
+    assert slug in {place.rule for place in judgement.expected}
     assert judgement.expected == judgement.found
 
 
-def test_every_planted_fault_belongs_to_a_rule():
+def test_every_planted_fault_belongs_to_a_rule_and_every_rule_has_one():
     """A fault whose rule is gone would be planted for nothing."""
     assert set(RULES) == set(FAULTS) | set(UNPLANTED)
-
-
-@pytest.mark.parametrize(
-    "pair",
-    [
-        ("parent-unscreened", "ledger-does-not-close"),
-        ("bag-failed", "label-differs"),
-        ("equipment-not-cleaned", "date-out-of-order"),
-        ("lot-mixed", "sale-without-document"),
-    ],
-    ids="+".join,
-)
-def test_one_fault_hides_no_other(pair):
-    """Two at once are both found, and nothing besides."""
-    judgement = judge(pair, 41_000)
-
-    assert judgement.expected == judgement.found
+    assert set() == set(FAULTS) & set(UNPLANTED)
