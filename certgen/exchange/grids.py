@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 BLANKS = " \t\r\n"
 ROWS = 250_000
 COLUMNS = 400
+LAST_ROW = 1_048_576  # of a sheet, ECMA-376
 CELL_CHARACTERS = 32_767  # what a spreadsheet cell holds
 
 
@@ -154,13 +155,26 @@ def _read_xlsx(data: bytes, path: Path) -> tuple[Sheet, ...]:
 def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # openpyxl has two kinds, one interface
     if not hasattr(worksheet, "reset_dimensions"):
         return None  # a chart sheet has no cells
+    from openpyxl.cell.read_only import EMPTY_CELL
+
     worksheet.reset_dimensions()
     rows: list[dict[int, Cell]] = []
-    for number, values in enumerate(worksheet.iter_rows(max_col=COLUMNS + 1), 1):
-        if number > ROWS and any(cell.value is not None for cell in values):
+    skipped: Any = None
+    cells = worksheet.iter_rows(max_row=LAST_ROW + 1, max_col=COLUMNS + 1)
+    for number, values in enumerate(cells, 1):
+        if number > LAST_ROW:
+            raise GridError(f"{path.name}: sheet '{worksheet.title}' has rows that no spreadsheet can have")
+        if values is skipped:
+            continue
+        there = [(index, cell) for index, cell in enumerate(values) if cell is not EMPTY_CELL]
+        if not there:
+            # All rows that the file leaves out are one and the same; there may be a million.
+            skipped = values
+            continue
+        if number > ROWS and any(cell.value is not None for _, cell in there):
             raise GridError(f"{path.name}: sheet '{worksheet.title}' has more than {ROWS:,} rows; split it")
         row = {}
-        for index, cell in enumerate(values):
+        for index, cell in there:
             value = cell.value
             if value is None or (isinstance(value, str) and not value.strip(BLANKS)):
                 continue
@@ -169,7 +183,8 @@ def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # openpyxl has two
                     f"{path.name}: sheet '{worksheet.title}' has more than {COLUMNS} columns; split it"
                 )
             row[index] = _cell(cell, value, f"{letters(index)}{number}")
-        rows.append(row)
+        if row:
+            rows.append(row)
     return _sheet(worksheet.title, rows)
 
 

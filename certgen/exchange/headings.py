@@ -17,7 +17,7 @@ from certgen.records.quantities import QuantityError, parse_quantity
 from certgen.records.tables import Column, Field, Table, load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
     from certgen.exchange.grids import Sheet
@@ -37,6 +37,10 @@ _OTHER_WORDS: Mapping[str, Sequence[str]] = {
     "report": ("report no", "report number", "lab number"),
     "laboratory": ("lab",),
 }
+
+
+#: A map is three deep.
+_DEEPEST = 20
 
 
 class MapError(ValueError):
@@ -212,10 +216,16 @@ def read_map(path: Path) -> dict[str, SheetMap]:
     try:
         if path.stat().st_size > 1_000_000:
             raise MapError(f"{path.name}: too large to be a column map")
-        content = yaml.safe_load(path.read_text(encoding="utf-8"))
+        text = path.read_text(encoding="utf-8")
+        loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+        _hold_shape(path, yaml.scan(text, loader))
+        content = yaml.load(text, loader)  # noqa: S506 (both loaders are safe ones)
     except OSError as fault:
         raise MapError(f"{path}: cannot be read ({fault.strerror})") from fault
-    except (UnicodeDecodeError, yaml.YAMLError) as fault:
+    except MapError:
+        raise
+    # Days that no calendar has are ValueErrors, brackets without end RecursionErrors.
+    except (ValueError, RecursionError, yaml.YAMLError) as fault:
         where = getattr(fault, "problem_mark", None)
         line = f"line {where.line + 1}: " if where is not None else ""
         raise MapError(f"{path.name}: {line}this is no column map that can be read") from fault
@@ -223,6 +233,22 @@ def read_map(path: Path) -> dict[str, SheetMap]:
     if not isinstance(sheets, dict) or not sheets:
         raise MapError(f"{path.name}: has no `sheets:`; begin from the guess that import shows")
     return {str(name): _read_sheet_map(path, str(name), part) for name, part in sheets.items()}
+
+
+def _hold_shape(path: Path, tokens: Iterable[Any]) -> None:  # PyYAML's tokens
+    """Refuse what stands for more than it says: references to references, brackets without end."""
+    import yaml
+
+    deep = 0
+    opening = (yaml.BlockMappingStartToken, yaml.BlockSequenceStartToken, yaml.FlowMappingStartToken,
+               yaml.FlowSequenceStartToken)  # fmt: skip
+    closing = (yaml.BlockEndToken, yaml.FlowMappingEndToken, yaml.FlowSequenceEndToken)
+    for token in tokens:
+        deep += isinstance(token, opening) - isinstance(token, closing)
+        if deep > _DEEPEST:
+            raise MapError(f"{path.name}: its lists lie deeper in one another than a column map's do")
+        if isinstance(token, yaml.AliasToken):
+            raise MapError(f"{path.name}: refers to another place with `*`; write out what is meant")
 
 
 def _read_sheet_map(path: Path, name: str, part: Any) -> SheetMap:  # parsed YAML

@@ -156,3 +156,29 @@ def test_other_files_say_what_to_do(tmp_path: Path, name: str, data: bytes, said
 def test_column_letters() -> None:
     """As spreadsheets count: Z is followed by AA."""
     assert ["A", "Z", "AA", "AZ", "BA", "NTP"] == [letters(i) for i in (0, 25, 26, 51, 52, 9999)]
+
+
+@pytest.mark.parametrize(
+    ("last", "told"), [(1_048_576, ""), (999_999_999, "rows that no spreadsheet can have")]
+)
+def test_rows_far_down_cost_nothing(tmp_path: Path, last: int, told: str) -> None:
+    """A format that reaches the sheet's end, which holds nothing, is passed over; no file gets further."""
+    book = openpyxl.Workbook()
+    book.active.append(["bag"])
+    book.active.append(["B1"])
+    path = tmp_path / "bagging.xlsx"
+    book.save(path)
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    sheet = "xl/worksheets/sheet1.xml"
+    parts[sheet] = parts[sheet].replace(b"</sheetData>", f'<row r="{last}"/></sheetData>'.encode())
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data)
+
+    if told:
+        with pytest.raises(GridError, match=told):
+            read_grids(path)
+    else:
+        (grid,) = read_grids(path)
+        assert [{0: Cell("B1", "A2")}] == list(grid.rows)

@@ -83,3 +83,20 @@ def test_a_wrong_map_says_what_to_mend(tmp_path: Path, text: str, said: str) -> 
 
     with pytest.raises(MapError, match=said):
         read_map(tmp_path / "map.yaml")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("a: &a [x, x]\nsheets: {bagging: {table: *a, columns: {}}}\n", "write out what is meant"),
+        ("sheets: " + "[" * 200_000, "no column map that can be read"),
+        ("sheets:\n" + "- " * 5_000 + "x\n", "deeper in one another"),
+        ("sheets: {bagging: {table: bagging, columns: {a: 2026-02-30}}}\n", "no column map that can be read"),
+    ],
+)
+def test_a_map_made_to_fill_a_machine_is_refused(tmp_path: Path, text: str, said: str) -> None:
+    """References to references, lists without end and days of no calendar are refused in a sentence."""
+    (tmp_path / "map.yaml").write_text(text)
+
+    with pytest.raises(MapError, match=said):
+        read_map(tmp_path / "map.yaml")
