@@ -126,7 +126,7 @@ def test_a_season_is_found_however_its_name_is_written(name: str, read: Callable
         ("trees:\n  tree: T1\n", 1, 1, "`trees` takes a list: begin each record with a dash"),
         ("trees: T1\n", 1, 1, "`trees` takes a list"),
         ("trees:\ntrees:\n", 2, 1, "`trees` begins twice in this file (first on line 1)"),
-        ("trees:\n- T1\n", 2, 3, "a record needs fields: `name: value`, one a line, a space behind the colon"),
+        ("trees:\n- T1\n", 2, 3, "a record needs fields: `name: value`, one a line, a space behind"),
         ("trees:\n-\n", 2, 2, "a record needs fields"),
         ("trees:\n- [T1]\n", 2, 3, "a record needs fields"),
         ("trees:\n- - T1\n", 2, 3, "a record needs fields"),
