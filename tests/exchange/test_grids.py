@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import openpyxl
 import pytest
 
-from certgen.exchange.grids import GridError, letters, read_grids
+from certgen.exchange.grids import Cell, GridError, letters, read_grids
 
 if TYPE_CHECKING:
     from collections.abc import Callable

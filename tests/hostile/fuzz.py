@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import argparse
 import hashlib
+import resource
 import sys
 import time
 import traceback
@@ -20,10 +21,11 @@ from random import Random
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
-from targets import CORPUS, TARGETS, corpus_of  # noqa: E402 - found by the path just set
+from targets import CORPUS, MOST_BYTES_OTHERWISE, TARGETS, bound_of, corpus_of  # noqa: E402 - found by the path just set
 
-MOST_BYTES = 4096
-#: Longer than any input of that size may take.
+#: More memory than any input may bring the process to, in bytes.
+MOST_MEMORY = 1536 * 1024 * 1024
+#: Longer than any input of that size may keep a processor busy: on a loaded machine the clock says little.
 SECONDS_AN_INPUT = 5.0
 _SIGNS = [
     b"\n", b"\n- ", b"\n  ", b": ", b"- ", b"? ", b"[", b"]", b"{", b"}", b",", b"&a", b"*a", b"!!str ",
@@ -31,6 +33,11 @@ _SIGNS = [
     b"%YAML 1.1\n", b"<<", b"~", b"@", b"\xef\xbb\xbf", b"\xff", b"\xc2\x85", b"\xe2\x80\xa8", b"\x00",
     b"\r", b"010", b"NO", b"2026-02-30", b"-1 g", b"1e999", b"9" * 40, b"1,5 kg", b"\xd9\xa1 g",
     b"season:\n", b"previous: ..\n",
+    b'""', b";", b"\r\n", b"=1+1", b"'=", b"3/4/2026", b"46100", b"12 %", b"XFD1048576", b'r="1048576"',
+    b'r="AAAA1"',
+    b't="s"', b't="inlineStr"', b't="d"', b't="e"', b"<v>", b"</v>", b"<f>", b"&#1;", b"&amp;", b"_x001B_",
+    b"/../",
+    b"=== a\n", b"\\u0000", b"\\ud800", b"null", b"true", b"1e400", b"{}", b"[]", b"previous-1/", b"evidence",
 ]  # fmt: skip
 
 
@@ -45,7 +52,9 @@ def vocabulary() -> list[bytes]:
     return [*_SIGNS, *sorted(words)]
 
 
-def mutate(data: bytes, corpus: list[bytes], words: list[bytes], chance: Random) -> bytes:
+def mutate(
+    data: bytes, corpus: list[bytes], words: list[bytes], chance: Random, most: int = MOST_BYTES_OTHERWISE
+) -> bytes:
     """The input with a few changes: bytes, words, stretches and lines put in, taken out, doubled, moved."""
     for _ in range(chance.randint(1, 6)):
         at = chance.randint(0, len(data))
@@ -74,7 +83,7 @@ def mutate(data: bytes, corpus: list[bytes], words: list[bytes], chance: Random)
                 data = b"\n".join(lines)
             case _:
                 data = data[:at] + chance.choice(words) + data[end:]
-    return data[:MOST_BYTES]
+    return data[:most]
 
 
 def keep(target: str, data: bytes) -> Path:
@@ -88,22 +97,26 @@ def keep(target: str, data: bytes) -> Path:
 def fuzz_plainly(target: str, runs: int, seed: int, seconds: float) -> int:
     """Mutations by chance; gives the exit code."""
     chance, words, run = Random(seed), vocabulary(), TARGETS[target]
-    corpus = [path.read_bytes()[:MOST_BYTES] for path in corpus_of(target)]
+    most = bound_of(target)
+    corpus = [path.read_bytes()[:most] for path in corpus_of(target)]
     begun = time.monotonic()
     slowest = 0.0
     number = 0
     for number in range(1, runs + 1):
-        data = mutate(chance.choice(corpus), corpus, words, chance)
-        start = time.perf_counter()
+        data = mutate(chance.choice(corpus), corpus, words, chance, most)
+        start = time.process_time()
         try:
             run(data)
         except Exception:  # noqa: BLE001 - whatever it is, it is the finding
             traceback.print_exc()
             sys.stdout.write(f"input {number}: kept as {keep(target, data)}\n")
             return 1
-        took = time.perf_counter() - start
+        took = time.process_time() - start
         if took > SECONDS_AN_INPUT:
             sys.stdout.write(f"input {number} took {took:.1f} s: kept as {keep(target, data)}\n")
+            return 1
+        if resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 > MOST_MEMORY:
+            sys.stdout.write(f"input {number} took too much memory: kept as {keep(target, data)}\n")
             return 1
         slowest = max(slowest, took)
         if seconds and time.monotonic() - begun > seconds:
@@ -129,7 +142,8 @@ def fuzz_guided(target: str, runs: int, seed: int, seconds: float) -> int:
         (Path(grown) / "corpus").mkdir()
         folder = CORPUS / {"nodes": "reader"}.get(target, target)
         arguments = [
-            sys.argv[0], f"-runs={runs}", f"-seed={seed}", f"-max_len={MOST_BYTES}", f"-dict={dictionary}",
+            sys.argv[0], f"-runs={runs}", f"-seed={seed}", f"-max_len={bound_of(target)}",
+            f"-dict={dictionary}",
             f"-timeout={SECONDS_AN_INPUT:.0f}", "-rss_limit_mb=2048", f"-artifact_prefix={folder}/found-",
             f"{grown}/corpus", str(folder),
         ]  # fmt: skip

@@ -9,6 +9,8 @@ import math
 from collections.abc import Callable
 from pathlib import Path
 
+from foreign_files import import_csv, import_map, import_xlsx, verify
+
 from certgen.records.details import find_season
 from certgen.records.extracts import TableReader
 from certgen.records.frames import build_frame
@@ -108,7 +110,19 @@ TARGETS: dict[str, Callable[[bytes], None]] = {
     "reader": read_file,
     "nodes": compose_nodes,
     "quantities": read_quantity,
+    "importer-csv": import_csv,
+    "importer-xlsx": import_xlsx,
+    "importer-map": import_map,
+    "verify": verify,
 }
+#: Inputs are cut off here; files from strangers need room for their parts.
+MOST_BYTES = {"importer-xlsx": 16_384, "verify": 32_768}
+MOST_BYTES_OTHERWISE = 4096
+
+
+def bound_of(target: str) -> int:
+    """How long an input of a target may be, in bytes."""
+    return MOST_BYTES.get(target, MOST_BYTES_OTHERWISE)
 
 
 def corpus_of(target: str) -> list[Path]:
