@@ -5,6 +5,7 @@ CSV and XLSX become the same thing here, so that nothing further on asks what ki
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import datetime as dt
 import io
@@ -133,7 +134,8 @@ def _read_xlsx(data: bytes, path: Path) -> tuple[Sheet, ...]:
 
     try:
         check_workbook(data)
-        with warnings.catch_warnings():
+        # Of some damaged styles openpyxl tells on standard output.
+        with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
             warnings.simplefilter(
                 "ignore"
             )  # what openpyxl leaves out of charts and styles is nothing we read
