@@ -21,7 +21,7 @@ from certgen.report.packet import Attached
 from certgen.report.printing import epoch_of, spoken
 from certgen.report.registers import compile_typst, design_of, set_registers
 from certgen.report.setting import set_chapter, set_opening
-from certgen.report.standard import attach, declare, save
+from certgen.report.standard import attach, declare
 from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -76,13 +76,13 @@ def compose_pdf(
         body.append(file, drop_last=drop_last)
     body.open_with(_opening(result, body, title, page, epoch))
     body.finish(language=_LANGUAGE, spoken=spoken)
-    lay_over(body.pdf, _running_heads(result, body, title, page, epoch))
+    lay_over(body, _running_heads(result, body, title, page, epoch))
     content = json.dumps(as_json(result), ensure_ascii=False, indent=1).encode()
     attach(
         body.pdf, [Attached("coop.json", content, "application/json", "Data", "This report as data")], epoch
     )
     declare(body.pdf, title=title, language=_LANGUAGE, epoch=epoch, version=result.version)
-    return save(body.pdf)
+    return body.save()
 
 
 def _set_all(chapters: list[Chapter], title: str, page: str, epoch: int) -> Iterator[tuple[Chapter, bytes]]:

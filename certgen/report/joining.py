@@ -17,10 +17,15 @@ import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
 from certgen.report.mending import mend_structure, trim_structure
+from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
+from certgen.report.sewing import DOCUMENT_KEY, LEAVES_KEY, hold_object, hold_page, sew
+from certgen.report.standard import save
 from certgen.report.structure import kids
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
+
+    from certgen.report.quires import Quire
 
 SCHEME: Final = "packet:"
 
@@ -44,13 +49,16 @@ class Binding:
     marks: list[Mark] = field(default_factory=list)
     #: anchor -> (page counted from 0, height of the place above the page's foot)
     places: dict[str, tuple[int, float]] = field(default_factory=dict)
+    #: The pages in reading order; a page of a quire is held by an object that stands for it.
+    leaves: list[Any] = field(default_factory=list)
+    quires: list[Quire] = field(default_factory=list)
     _kids: list[Any] = field(default_factory=list)
     _parents: list[Any] = field(default_factory=list)
 
     @property
     def pages(self) -> int:
         """How many pages there are so far."""
-        return len(self.pdf.pages)
+        return len(self.leaves)
 
     def append(self, file: bytes, *, drop_last: bool = False, level: int = 1) -> None:
         """Put a part after those that are there.
@@ -67,9 +75,23 @@ class Binding:
             trim_structure(part.Root.StructTreeRoot)
             numbers = _parent_entries(part)
             # Pages first: what is copied afterwards and points at them then points at the copies.
+            own = len(self.pdf.pages)
             self.pdf.pages.extend(part.pages)
+            pages = [page.obj for page in self.pdf.pages[own:]]
+            self.leaves.extend(pages)
             root = self.pdf.copy_foreign(part.Root.StructTreeRoot)
-            self._take_structure(root, start, numbers)
+            self._take_structure(root, pages, numbers)
+
+    def append_quire(self, quire: Quire, *, level: int = 1) -> None:
+        """Put finished pages after those that are there."""
+        start = self.pages
+        self.quires.append(quire)
+        self.leaves.extend(hold_page(self.pdf, number) for number, _ in quire.pages)
+        self._kids.extend(hold_object(self.pdf, number) for number in quire.tops)
+        for anchor, (number, top) in quire.places.items():
+            self.places.setdefault(anchor, (start + number, top))
+        for one in quire.marks:
+            self._mark(one.title, level + one.depth, start + one.page, one.top)
 
     def open_with(self, file: bytes) -> None:
         """Put a part before all others."""
@@ -77,6 +99,7 @@ class Binding:
         old_places, self.places = self.places, {}
         self.append(file)
         count = self.pages - before
+        self.leaves = self.leaves[before:] + self.leaves[:before]
         for _ in range(count):
             page = self.pdf.pages[-1]
             del self.pdf.pages[-1]
@@ -115,12 +138,15 @@ class Binding:
                 number = pages.get(target[0].objgen)
                 if number is not None:
                     top = float(target[3]) if len(target) > 3 and target[3] is not None else 0.0
-                    mark = Mark(str(item.title), level, start + number, top, f"section/{len(self.marks)}")
-                    self.marks.append(mark)
-                    self.places[mark.anchor] = (mark.page, mark.top)
+                    self._mark(str(item.title), level, start + number, top)
             self._note_marks(item.children, level + 1, pages, start)
 
-    def _take_structure(self, root: Any, start: int, numbers: Mapping[int, Any]) -> None:
+    def _mark(self, title: str, level: int, page: int, top: float) -> None:
+        mark = Mark(title, level, page, top, f"section/{len(self.marks)}")
+        self.marks.append(mark)
+        self.places[mark.anchor] = (page, top)
+
+    def _take_structure(self, root: Any, pages: Iterable[Any], numbers: Mapping[int, Any]) -> None:
         """Hang a part's elements under the one root, and give pages and links their new numbers."""
         for element in kids(root):
             self._kids.append(element)
@@ -129,7 +155,7 @@ class Binding:
         used = sorted(numbers)
         renumbered = {old: offset + position for position, old in enumerate(used)}
         self._parents.extend(copied[old] for old in used)
-        for page in self.pdf.pages[start:]:
+        for page in pages:
             if "/StructParents" in page:
                 page.StructParents = renumbered[int(page.StructParents)]
             for annotation in page.get("/Annots", ()):
@@ -144,15 +170,14 @@ class Binding:
         flat: list[Any] = []
         for element in self._kids:
             # Each engine wraps its part in a Document of its own: the packet is one.
-            flat.extend(kids(element) if element.S == "/Document" else [element])
+            flat.extend(kids(element) if element.get("/S") == "/Document" else [element])
         for element in flat:
-            element.P = document
+            if "/S" in element:
+                element.P = document
         document.K = Array(flat)
         root.K = Array([document])
-        root.ParentTree = pdf.make_indirect(
-            Dictionary(Nums=Array([item for pair in enumerate(self._parents) for item in pair]))
-        )
-        root.ParentTreeNextKey = len(self._parents)
+        document[DOCUMENT_KEY] = True
+        self._write_parents(root)
         mend_structure(pdf, root)
         pdf.Root.StructTreeRoot = root
         pdf.Root.MarkInfo = Dictionary(Marked=True)
@@ -161,6 +186,37 @@ class Binding:
         self._resolve_links(spoken)
         self._write_places()
         self._write_marks()
+
+    def _write_parents(self, root: Any) -> None:
+        own = Dictionary(Nums=Array([item for pair in enumerate(self._parents) for item in pair]))
+        root.ParentTreeNextKey = len(self._parents)
+        if not self.quires:
+            root.ParentTree = self.pdf.make_indirect(own)
+            return
+        own.Limits = Array([0, len(self._parents) - 1])
+        listed = [self.pdf.make_indirect(own)] if self._parents else []
+        listed += [hold_object(self.pdf, quire.parents[0]) for quire in self.quires]
+        root.ParentTree = self.pdf.make_indirect(Dictionary(Kids=Array(listed)))
+        root.ParentTreeNextKey = self.next_key
+
+    @property
+    def next_object(self) -> int:
+        """The number of the first object of the next quire."""
+        return self.quires[-1].next_object if self.quires else FIRST_OBJECT
+
+    @property
+    def next_key(self) -> int:
+        """The first key that the next quire may have in the parent tree."""
+        return self.quires[-1].next_key if self.quires else FIRST_KEY
+
+    def save(self) -> bytes:
+        """The file's bytes, with an identifier that follows from its content alone."""
+        if not self.quires:
+            for element in kids(self.pdf.Root.StructTreeRoot):
+                del element[DOCUMENT_KEY]
+            return save(self.pdf)
+        self.pdf.Root[LEAVES_KEY] = Array(self.leaves)
+        return sew(self.pdf, self.quires)
 
     def _resolve_links(self, spoken: Callable[[str], str]) -> None:
         for page in self.pdf.pages:
@@ -197,11 +253,10 @@ class Binding:
         self._parents[int(annotation.StructParent)] = None
 
     def _write_places(self) -> None:
-        pages = [page.obj for page in self.pdf.pages]
         names: list[Any] = []
         for anchor in sorted(self.places, key=lambda name: name.encode()):
             number, top = self.places[anchor]
-            names += [String(anchor), Array([pages[number], Name.XYZ, None, round(top + 4, 2), None])]
+            names += [String(anchor), Array([self.leaves[number], Name.XYZ, None, round(top + 4, 2), None])]
         leaves = []
         for start in range(0, len(names), 128):
             piece = names[start : start + 128]
@@ -214,26 +269,33 @@ class Binding:
         with self.pdf.open_outline() as outline:
             trail: list[Any] = []
             for mark in self.marks:
-                item = pikepdf.OutlineItem(mark.title, mark.page, "XYZ", left=0, top=round(mark.top + 4, 2))
+                target = Array([self.leaves[mark.page], Name.XYZ, 0, round(mark.top + 4, 2), None])
+                item = pikepdf.OutlineItem(mark.title, target)
                 item.is_closed = True
                 del trail[mark.level - 1 :]
                 (trail[-1].children if trail else outline.root).append(item)
                 trail.append(item)
 
 
-def lay_over(pdf: pikepdf.Pdf, heads: bytes) -> None:
-    """Lay the pages of `heads` over those of `pdf`, one each, as pagination artifacts."""
+def lay_over(body: Binding, heads: bytes) -> None:
+    """Lay the pages of `heads` over those of the packet, one each, as pagination artifacts."""
+    pdf = body.pdf
+    before = pdf.make_stream(b"q")
+    after = pdf.make_stream(b"Q\n/Artifact <</Type /Pagination>> BDC\nq /Running Do Q\nEMC")
     with pikepdf.open(io.BytesIO(heads)) as source:
-        for page, over in zip(pdf.pages, source.pages, strict=True):
+        for page, over in zip(body.leaves, source.pages, strict=True):
             form = pdf.copy_foreign(over.as_form_xobject())
+            if page.get("/Type") != "/Page":
+                page.update(Dictionary(Before=before, After=after, Running=form))
+                continue
             # Pages of a chapter share their resources: each gets its own, with a name that is always the
             # same.
-            resources = Dictionary(dict(page.obj.get("/Resources", Dictionary()).items()))
+            resources = Dictionary(dict(page.get("/Resources", Dictionary()).items()))
             drawn = dict(resources.get("/XObject", Dictionary()).items())
             resources.XObject = Dictionary({**drawn, "/Running": form})
-            page.obj.Resources = resources
-            page.contents_add(b"q", prepend=True)
-            page.contents_add(b"Q\n/Artifact <</Type /Pagination>> BDC\nq /Running Do Q\nEMC", prepend=False)
+            page.Resources = resources
+            content = list(page.Contents) if isinstance(page.Contents, Array) else [page.Contents]
+            page.Contents = Array([before, *content, after])
 
 
 def _address(annotation: Any) -> str:

@@ -1,33 +1,36 @@
 """The packet as one PDF: chapters and registers set side by side on the cores, then joined, numbered and
 sealed in.
 
-Order of work: chapters (WeasyPrint) and registers (Typst) are set; their pages are then known, so the
-index and
+Order of work: chapters (WeasyPrint) and registers (Typst, as quires) are set; their pages are then known, so
+the index and
 the manifest are set; then the cover and the contents, which name pages; then all are joined, and the running
 heads with 'page x of y' are laid over them.
 """
 
 from __future__ import annotations
 
+import gc
 import os
-from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
-from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any, Final, Self
 
 from certgen.report.design import SHEETS
 from certgen.report.joining import Binding, lay_over
-from certgen.report.registers import compile_typst, design_of, set_registers
+from certgen.report.packet import GapCard, Grid
+from certgen.report.quires import FIRST_KEY, FIRST_OBJECT, Quire, make_quire
+from certgen.report.registers import compile_typst, design_of, rows_on_last_page, set_in_chunks, set_registers
 from certgen.report.setting import set_chapter, set_opening
-from certgen.report.standard import attach, declare, save
+from certgen.report.standard import attach, declare
+from certgen.report.workers import ApartContext
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from concurrent.futures import Executor
 
     from certgen.report.packet import Chapter, Packet, Register
-    from certgen.report.registers import Compose
 
 #: What the index is called, and how many columns it has.
 _INDEX_COLUMNS: Final = 4
@@ -74,25 +77,12 @@ def compose_pdf(
         done += 1
         progress(what, done, count)
 
-    body = Binding()
-    with _Crew(workers) as crew:
-        chapters = [crew.send(_chapter, chapter, manner) for chapter in (*packet.front, *packet.back)]
-        registers = crew.send_beside(
-            _registers, packet.registers, manner, REGISTERS_LEAD, "Registers", crew.compose
-        )
-
-        def bind(bound: Sequence[Chapter]) -> None:
-            for chapter in bound:
-                body.append(chapters.pop(0).result(), level=chapter.sections[0].level)
-                step(chapter.name)
-
-        bind(packet.front)
-        for file, drop_last in registers.result():
-            body.append(file, drop_last=drop_last)
-        step("registers")
-        bind(packet.back)
-    del registers
-
+    try:
+        body = _bind(packet, manner, workers, step)
+    except BrokenExecutor:
+        # A process ended before its work: the system may allow none, or have no memory left for two.
+        done = 0
+        body = _bind(packet, manner, 1, step)
     manifest = _registers((packet.manifest,), manner, MANIFEST_LEAD, "Manifest")
     opening, index = _opening_and_index(packet, body, manner)
     body.append(index)
@@ -101,14 +91,34 @@ def compose_pdf(
     body.open_with(opening)
     step("index and contents")
     body.finish(language=packet.language, spoken=spoken)
-    lay_over(body.pdf, _running_heads(packet, body, manner))
+    lay_over(body, _running_heads(packet, body, manner))
     attach(body.pdf, packet.attached, manner.epoch)
     declare(
         body.pdf, title=packet.title, language=packet.language, epoch=manner.epoch, version=packet.version
     )
-    data = save(body.pdf)
+    data = body.save()
     step("file")
     return data
+
+
+def _bind(packet: Packet, manner: Manner, workers: int, step: Callable[[str], None]) -> Binding:
+    """All but the opening, the index and the manifest, set by so many processes."""
+    body = Binding()
+    with _Crew(workers) as crew:
+        chapters = [crew.send(_chapter, chapter, manner) for chapter in (*packet.front, *packet.back)]
+        registers = crew.send_beside(_quires, packet, manner, crew.send_chunk)
+
+        def bind(bound: Sequence[Chapter]) -> None:
+            for chapter in bound:
+                body.append(chapters.pop(0).result(), level=chapter.sections[0].level)
+                step(chapter.name)
+
+        bind(packet.front)
+        for quire in registers.result():
+            body.append_quire(quire)
+        step("registers")
+        bind(packet.back)
+    return body
 
 
 class _Crew:
@@ -118,7 +128,7 @@ class _Crew:
         self._chapters: Executor | None = None
         if workers > 1:
             # Fresh processes: a fork of one that has threads may hang.
-            context = get_context("spawn")
+            context = ApartContext()
             self._chapters = ProcessPoolExecutor(workers, mp_context=context)
             # Typst keeps what it has set; a process is thrown away after a few chunks of a long register.
             self._registers = ProcessPoolExecutor(1, mp_context=context, max_tasks_per_child=_CHUNKS)
@@ -140,11 +150,9 @@ class _Crew:
         """Have work done in this process while others set chapters."""
         return _done(work, *given) if self._chapters is None else self._beside.submit(work, *given)
 
-    def compose(self, template: str, data: Mapping[str, Any], *, epoch: int, headed: bool) -> bytes:
-        """Run Typst, where there are processes in one that is thrown away."""
-        if self._chapters is None:
-            return compile_typst(template, data, epoch=epoch, headed=headed)
-        return self._registers.submit(compile_typst, template, data, epoch=epoch, headed=headed).result()
+    def send_chunk(self, *given: Any) -> Future[Any]:
+        """Have a chunk of registers set, where there are processes in one that is thrown away."""
+        return _done(_quire, *given) if self._chapters is None else self._registers.submit(_quire, *given)
 
 
 def _done(work: Callable[..., Any], *given: object) -> Future[Any]:
@@ -154,20 +162,32 @@ def _done(work: Callable[..., Any], *given: object) -> Future[Any]:
 
 
 def _chapter(chapter: Chapter, manner: Manner) -> bytes:
-    return set_chapter(
-        chapter,
-        title=manner.title,
-        language=manner.language,
-        sheet_name=manner.sheet_name,
-        epoch=manner.epoch,
-    )
+    with no_collecting():
+        return set_chapter(
+            chapter,
+            title=manner.title,
+            language=manner.language,
+            sheet_name=manner.sheet_name,
+            epoch=manner.epoch,
+        )
+
+
+@contextmanager
+def no_collecting() -> Iterator[None]:
+    """Python looks for no garbage meanwhile: hardly any arises while pages are laid out, and looking for it
+    takes a fifth of the time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
 
 
 def _registers(
-    registers: Sequence[Register], manner: Manner, lead: str, heading: str, compose: Compose | None = None
+    registers: Sequence[Register], manner: Manner, lead: str, heading: str
 ) -> list[tuple[bytes, bool]]:
-    if not registers:
-        return []
     return list(
         set_registers(
             registers,
@@ -177,9 +197,63 @@ def _registers(
             language=manner.language,
             sheet_name=manner.sheet_name,
             epoch=manner.epoch,
-            compose=compose,
         )
     )
+
+
+def _quires(packet: Packet, manner: Manner, send: Callable[..., Future[Any]]) -> list[Quire]:
+    """The registers as quires: each is numbered where the one before it ends."""
+    object_number, key = FIRST_OBJECT, FIRST_KEY
+
+    def run(data: Mapping[str, Any], *, headed: bool, goes_on: bool) -> tuple[Quire, int]:
+        nonlocal object_number, key
+        quire: Quire
+        quire, left = send(data, manner.epoch, headed, goes_on, object_number, key).result()
+        object_number, key = quire.next_object, quire.next_key
+        return quire, left
+
+    chunks = set_in_chunks(
+        packet.registers,
+        design_of(manner.sheet_name, manner.language, manner.title),
+        {"title": "Registers", "lead": REGISTERS_LEAD},
+        SHEETS[manner.sheet_name].measure,
+        run,
+        known_anchors(packet),
+    )
+    return [quire for quire, _ in chunks]
+
+
+def _quire(
+    data: Mapping[str, Any], epoch: int, headed: bool, goes_on: bool, object_number: int, key: int
+) -> tuple[Quire, int]:
+    file = compile_typst("registers.typ", data, epoch=epoch, headed=headed)
+    left = rows_on_last_page(file) if goes_on else 0
+    quire = make_quire(file, left, headed=headed, first_object=object_number, first_key=key, spoken=spoken)
+    return quire, left
+
+
+def known_anchors(packet: Packet) -> frozenset[str]:
+    """The anchors that have a place in the packet: a register's link to any other is set as plain text.
+
+    A row of a register has its place where one of its links stands, so one without links has none.
+    """
+    sections = [section for chapter in (*packet.front, *packet.back) for section in chapter.sections]
+    parts = [part for section in sections for part in section.parts]
+    known = {section.anchor for section in sections}
+    known |= {part.anchor for part in parts if isinstance(part, GapCard)}
+    known |= {row.anchor for part in parts if isinstance(part, Grid) for row in part.rows if row.anchor}
+    leads = {
+        anchor: {href for cell in cells for _, href in cell if href}
+        for register in packet.registers
+        for anchor, cells in register.rows
+    }
+    placed = set(leads)
+    while True:
+        all_known = known | placed
+        lost = {anchor for anchor in placed if all_known.isdisjoint(leads[anchor])}
+        if not lost:
+            return frozenset(all_known)
+        placed -= lost
 
 
 REGISTERS_LEAD: Final = (

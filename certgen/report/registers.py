@@ -255,9 +255,9 @@ def set_in_chunks(
 ) -> Iterator[tuple[Any, int]]:
     """What `run` makes of each chunk of the registers, and how many of its rows open the next one.
 
-    `run(data, headed, goes_on)` sets a chunk that opens with a heading or not, and after which a register goes
-    on or not. `known` are the anchors that links may lead to (None: all). Short registers share a run and
-    follow one another down the page; a long one is set in chunks.
+    `run(data, headed, goes_on)` sets a chunk that opens with a heading or not, and after which a
+    register goes on or not. `known` are the anchors that links may lead to (None: all). Short registers
+    share a run and follow one another down the page; a long one is set in chunks.
     """
     waiting: list[dict[str, Any]] = []
     weight = 0

@@ -78,8 +78,7 @@ def test_lists_hold_items_only(pdf):
 def test_every_marked_thing_is_in_the_tree(pdf):
     """The parent tree leads from each page's marks and each link back to an element of the one tree."""
     tree = {element.objgen for element in walk(pdf.Root.StructTreeRoot)}
-    flat = list(pdf.Root.StructTreeRoot.ParentTree.Nums)
-    parents = dict(zip((int(key) for key in flat[::2]), flat[1::2], strict=True))
+    parents = dict(pikepdf.NumberTree(pdf.Root.StructTreeRoot.ParentTree).items())
     for page in pdf.pages:
         for element in parents[int(page.StructParents)]:
             assert element.objgen in tree
