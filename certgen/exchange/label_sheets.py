@@ -75,7 +75,7 @@ def build_sheet(
     """
     known = {name.casefold(): name for name in PAGES}
     name = known.get(page.strip().casefold(), "")
-    if name is None and not any(sign.isdigit() and "x" in page.casefold() for sign in page):
+    if not name and not any(sign.isdigit() for sign in page.removeprefix("A").removeprefix("a")[1:]):
         raise SheetError(
             f"'{page}' is no paper known here; name {', '.join(PAGES)}, or its size like 210x297"
         )
