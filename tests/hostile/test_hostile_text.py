@@ -33,7 +33,7 @@ TEXTS = (
     "#link(\"http://hostile.invalid\")[x] #read(\"/etc/hostname\") $x$ *b* _i_ `r` <label> @ref",
     "\\textbf{x} [red]bold[/red] [link=http://hostile.invalid]x[/link]",
     "\u202egnp.exe\u202c \u2066left\u2069 \u200f\u200b",
-    "名前 种子 씨앗",
+    "名前 种子 씨앗 \U00010380",
     "بذور عضوية זרעים",
     "Zoë O'Brien & Søn <farm@hostile.invalid>",
     "javascript:alert(3)",
@@ -269,7 +269,7 @@ def test_a_letter_that_no_face_has_is_told_by_its_code():
     """A name is never left out of the packet, and never stops it."""
     from certgen.report.faces import spell_out
 
-    assert "Zoë [U+540D] \u202ex" == spell_out("Zoë 名 \u202ex")
+    assert "Zoë [U+10380] \u202ex" == spell_out("Zoë \U00010380 \u202ex")
 
 
 @pytest.mark.parametrize("character", ["\x00", "\x07", "\x1b[31m", "\x7f", "\x85", "\ufeff", "\ufffe"])

@@ -435,6 +435,9 @@ def bag_over_open_flower(plot: Plot) -> Any:
 def bag_on_wrong_flower(plot: Plot) -> Any:
     bag = plot.choose(plot.rows("bagging"))
     bag["flower"] = "male"
+    if not plot.papaya and plot.random.randrange(2):
+        # Where a plant bears two sorts of flower, its sex doesn't say which this was.
+        del bag["flower"]
     return "bagging", bag, "flower"
 
 
