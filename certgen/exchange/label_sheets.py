@@ -75,7 +75,7 @@ def build_sheet(
     """
     known = {name.casefold(): name for name in PAGES}
     name = known.get(page.strip().casefold(), "")
-    if not name and not any(sign.isdigit() for sign in page.removeprefix("A").removeprefix("a")[1:]):
+    if not name and "x" not in page.casefold() and "×" not in page:
         raise SheetError(
             f"'{page}' is no paper known here; name {', '.join(PAGES)}, or its size like 210x297"
         )

@@ -56,7 +56,7 @@ def test_a_nudge_shifts_all() -> None:
         (("A4", "300x37"), "no label"),
         (("A4", "5x5"), "too small"),
         (("A4", "large"), "no measurement"),
-        (("A9", "70x37"), "no measurement"),
+        (("A9", "70x37"), "no paper known"),
         (("A4", "70x37", "500x0"), "no label"),
         (("A4", "70x37", "", "0x0", "90x0"), "shift"),
     ],
