@@ -80,8 +80,9 @@ def run(
     except ClusterError as fault:
         sys.stderr.write(f"certgen coop: {fault}.\n")
         return 2
-    _write(result, form, everything=everything)
+    # The files first: whoever reads the text through `head` closes it early.
     _write_files(result, out, letters, page)
+    _write(result, form, everything=everything)
     return result.exit_code
 
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Final
 
+from certgen.cli.findings_text import count_gaps
 from certgen.cli.terminal import Terminal, clean
 from certgen.coop.between.disagreements import KINDS, WEIGHTS
 from certgen.coop.group import NOT_CERTIFICATION
 from certgen.records.quantities import format_mass
-from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ class _Text:
             self.out.table(
                 (
                     stage.replace("_", " "),
-                    join(f"{one[weight]} {weight}" for weight in GAP_WEIGHTS if one[weight]),
+                    count_gaps(one),
                 )
                 for stage, one in sorted(counts.items(), key=lambda item: -item[1].total())
             )
@@ -167,7 +167,7 @@ def _stop(text: str) -> str:
 
 
 def _tell_member(view: MemberView) -> str:
-    parts = [f"{count} {weight}" for weight, count in view.open_counts.items() if count]
+    parts = [count_gaps(view.open_counts)] if any(view.open_counts.values()) else []
     if view.answered:
         parts.append(f"{len(view.answered)} answered by other members")
     if view.summary.state == "read" and view.summary.error_count:
@@ -175,7 +175,7 @@ def _tell_member(view: MemberView) -> str:
     if view.disagreements:
         count = len(view.disagreements)
         parts.append(f"{count} {'disagreement' if count == 1 else 'disagreements'}")
-    return join(parts)
+    return "; ".join(parts)
 
 
 def split(standing: Grams) -> str:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from certgen.coop.result import CoopResult, MemberView
     from certgen.report.packet import Part
 
-_CHASED: Final = 25
+_CHASED: Final = 8
 #: Disagreements of a kind, and yields, in print; the attached data and the CSV form hold all.
 _SAID: Final = 100
 #: A readiness as the standing whose shape it wears.
