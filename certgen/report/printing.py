@@ -106,7 +106,9 @@ def _bind(packet: Packet, manner: Manner, workers: int, step: Callable[[str], No
     body = Binding()
     with _Crew(workers) as crew:
         chapters = [crew.send(_chapter, chapter, manner) for chapter in (*packet.front, *packet.back)]
-        registers = crew.send_beside(_quires, packet, manner, crew.send_chunk)
+        registers = crew.send_beside(
+            set_quires, packet.registers, known_anchors(packet), manner, crew.send_chunk
+        )
 
         def bind(bound: Sequence[Chapter]) -> None:
             for chapter in bound:
@@ -144,18 +146,19 @@ class _Crew:
 
     def send(self, work: Callable[..., Any], *given: object) -> Future[Any]:
         """Have work done by whichever process is free."""
-        return _done(work, *given) if self._chapters is None else self._chapters.submit(work, *given)
+        return do_here(work, *given) if self._chapters is None else self._chapters.submit(work, *given)
 
     def send_beside(self, work: Callable[..., Any], *given: object) -> Future[Any]:
         """Have work done in this process while others set chapters."""
-        return _done(work, *given) if self._chapters is None else self._beside.submit(work, *given)
+        return do_here(work, *given) if self._chapters is None else self._beside.submit(work, *given)
 
-    def send_chunk(self, *given: Any) -> Future[Any]:
+    def send_chunk(self, work: Callable[..., Any], *given: object) -> Future[Any]:
         """Have a chunk of registers set, where there are processes in one that is thrown away."""
-        return _done(_quire, *given) if self._chapters is None else self._registers.submit(_quire, *given)
+        return do_here(work, *given) if self._chapters is None else self._registers.submit(work, *given)
 
 
-def _done(work: Callable[..., Any], *given: object) -> Future[Any]:
+def do_here(work: Callable[..., Any], *given: object) -> Future[Any]:
+    """Have work done by this process, at once."""
     done: Future[Any] = Future()
     done.set_result(work(*given))
     return done
@@ -201,24 +204,32 @@ def _registers(
     )
 
 
-def _quires(packet: Packet, manner: Manner, send: Callable[..., Future[Any]]) -> list[Quire]:
-    """The registers as quires: each is numbered where the one before it ends."""
+def set_quires(
+    registers: Sequence[Register],
+    known: frozenset[str] | None,
+    manner: Manner,
+    send: Callable[..., Future[Any]],
+) -> list[Quire]:
+    """The registers as quires: each is numbered where the one before it ends.
+
+    `known` are the anchors that links may lead to (None: all); `send` has a function's work done somewhere.
+    """
     object_number, key = FIRST_OBJECT, FIRST_KEY
 
     def run(data: Mapping[str, Any], *, headed: bool, goes_on: bool) -> tuple[Quire, int]:
         nonlocal object_number, key
         quire: Quire
-        quire, left = send(data, manner.epoch, headed, goes_on, object_number, key).result()
+        quire, left = send(_quire, data, manner.epoch, headed, goes_on, object_number, key).result()
         object_number, key = quire.next_object, quire.next_key
         return quire, left
 
     chunks = set_in_chunks(
-        packet.registers,
+        registers,
         design_of(manner.sheet_name, manner.language, manner.title),
         {"title": "Registers", "lead": REGISTERS_LEAD},
         SHEETS[manner.sheet_name].measure,
         run,
-        known_anchors(packet),
+        known,
     )
     return [quire for quire, _ in chunks]
 

@@ -18,6 +18,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import measures as _measures  # noqa: F401  registers the measures
 import records as _records  # noqa: F401  the same for reading
+import report as _report  # noqa: F401  the same for the report
 from harness import Material, Measure, Ratio, registered
 from seasons import write_season
 

@@ -1,0 +1,30 @@
+"""Workers start without the main program, so that any program may print a packet."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+PROGRAM = """
+from concurrent.futures import ProcessPoolExecutor
+from certgen.report.workers import ApartContext
+print("the program runs")
+with ProcessPoolExecutor(1, mp_context=ApartContext()) as pool:
+    print(pool.submit(abs, -3).result())
+"""
+
+
+def test_a_script_without_a_guard_runs_once(tmp_path):
+    """A worker does not run the script again that started it."""
+    script = tmp_path / "script.py"
+    script.write_text(PROGRAM, encoding="utf-8")
+    ended = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True)
+
+    assert ("the program runs\n3\n", "") == (ended.stdout, ended.stderr)
+
+
+def test_a_program_from_standard_input_has_workers():
+    """A program that is no file can have workers too."""
+    ended = subprocess.run([sys.executable], input=PROGRAM, capture_output=True, text=True, check=True)
+
+    assert ("the program runs\n3\n", "") == (ended.stdout, ended.stderr)
