@@ -29,6 +29,8 @@ from certgen.resources import templates_dir
 from certgen.rules.wording import NOUNS
 
 if TYPE_CHECKING:
+    from markupsafe import Markup
+
     from certgen.examination import Result
 
 #: The spot-check list is drawn once, this long; a shorter one is its beginning.
@@ -52,6 +54,7 @@ def compose_html(result: Result) -> str:
             "variety": lot.variety or "variety not recorded",
             "standing": lot.standing,
             "words": f"{say_standing(lot)}.",
+            "scope": result.scopes.of_lot(lot.lot).sentence,
             # Drawn by us, every text in it escaped.
             "svg": our_own(draw_line(gather_line(story, lot.lot, SHEETS["A4"].measure)))
             if number < _DRAWN
@@ -74,8 +77,8 @@ def compose_html(result: Result) -> str:
     style = jinja.get_template("binder.css").render(
         faces=_embedded(letters | {chr(code) for code in range(32, 127)}),
         colour=COLOURS,
-        sans=our_own(f'"{SANS}"'),
-        serif=our_own(f'"{SERIF}"'),
+        sans=_families(SANS, letters),
+        serif=_families(SERIF, letters),
     )
     script = (templates_dir() / "binder.js").read_text(encoding="utf-8")
     return jinja.get_template("binder.html").render(
@@ -102,13 +105,23 @@ def _hash(text: str) -> str:
     return base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
 
 
+def _others(letters: set[str]) -> tuple[faces.Face, ...]:
+    return faces.faces_for("".join(letters))
+
+
+def _families(first: str, letters: set[str]) -> Markup:
+    """The families as the style sheet lists them; a name that they lack is set as the device sets it."""
+    names = dict.fromkeys((first, *(face.family for face in _others(letters))))
+    return our_own(", ".join(f'"{name}"' for name in names))
+
+
 def _embedded(letters: set[str]) -> list[dict[str, Any]]:
-    """The upright faces, cut down to `letters`, as data addresses."""
+    """The upright faces and those of other scripts in use, cut down to `letters`, as data addresses."""
     from fontTools.subset import Options, Subsetter
     from fontTools.ttLib import TTFont
 
     found = []
-    for face in faces.own_faces():
+    for face in (*faces.own_faces(), *_others(letters)):
         if face.italic or face.weight == 700:
             continue
         out = io.BytesIO()

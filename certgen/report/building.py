@@ -20,6 +20,7 @@ from certgen.report.view.season import build_season
 from certgen.report.view.stock import build_stock
 from certgen.report.view.story import Story
 from certgen.report.view.trace import build_trace
+from certgen.report.view.units import lift_units
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -73,13 +74,16 @@ def build_packet(
         day=result.on.isoformat(),
         version=result.version,
         cover=build_cover(story),
-        front=(
-            build_season(story, width),
-            *gaps[:-1],
-            run_on(gaps[-1], *dossiers[:1]),
-            *dossiers[1:],
-            run_on(build_stock(story, width), build_figures(story)),
-            run_on(build_trace(story), build_land(story)),
+        front=tuple(
+            lift_units(chapter)
+            for chapter in (
+                build_season(story, width),
+                *gaps[:-1],
+                run_on(gaps[-1], *dossiers[:1]),
+                *dossiers[1:],
+                run_on(build_stock(story, width), build_figures(story)),
+                run_on(build_trace(story), build_land(story)),
+            )
         ),
         registers=build_registers(story, registers),
         back=(run_on(*build_method(story)),),

@@ -22,6 +22,10 @@ if TYPE_CHECKING:
 
 #: Dossiers set together, so that the cores share them out and faces are loaded a few times only.
 _A_CHAPTER: Final = 4
+#: More dossiers than this stand in the contents by groups of at least `_GROUP`, in at most `_GROUPS` lines.
+_LISTED: Final = 40
+_GROUP: Final = 20
+_GROUPS: Final = 40
 
 
 def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None) -> tuple[Chapter, ...]:
@@ -91,10 +95,14 @@ def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None
         style="chapter",
     )
     chapters = [Chapter("lots", (overview,))]
+    grouped = len(wanted) > _LISTED
+    group = max(_GROUP, -(-len(wanted) // _GROUPS))
     for start in range(0, len(wanted), _A_CHAPTER):
         sections: list[Section] = []
-        for name in wanted[start : start + _A_CHAPTER]:
-            sections += _dossier(story, name, frame.get(name, {}), width)
+        for number, name in enumerate(wanted[start : start + _A_CHAPTER], start=start):
+            if grouped and number % group == 0:
+                sections.append(_group(wanted[number : number + group]))
+            sections += _dossier(story, name, frame.get(name, {}), width, level=3 if grouped else 2)
         chapters.append(Chapter(f"dossiers {start + 1}", tuple(sections)))
     return tuple(chapters)
 
@@ -108,14 +116,20 @@ HOW_TO_READ: Final = (
 )
 
 
-def _dossier(story: Story, name: str, record: dict[str, Any], width: float) -> list[Section]:
+def _group(names: Sequence[str]) -> Section:
+    """The heading over a group of dossiers; it stands above the first of them."""
+    said = f"Lots {names[0]} to {names[-1]}" if len(names) > 1 else f"Lot {names[0]} alone"
+    return Section(f"group/{names[0]}", said, 2, (), style="group")
+
+
+def _dossier(story: Story, name: str, record: dict[str, Any], width: float, *, level: int) -> list[Section]:
     lot = story.result.lots[name]
     line = line_of(story, name)
     slug = f"lots/{name}"
     head = Section(
         slug,
         f"Lot {name}",
-        2,
+        level,
         tuple(show_head(story, name, record, width)),
         kicker=f"Dossier · {lot.variety or 'variety not recorded'}",
         mark=lot.standing,
@@ -138,7 +152,7 @@ def _dossier(story: Story, name: str, record: dict[str, Any], width: float) -> l
     return [
         head,
         *(
-            Section(f"{slug}#{anchor}", title, 3, tuple(parts), style="minor")
+            Section(f"{slug}#{anchor}", title, level + 1, tuple(parts), style="minor")
             for anchor, title, parts in pieces
             if parts
         ),

@@ -69,7 +69,7 @@ def build_gaps(story: Story) -> tuple[Chapter, ...]:
         opening.append(
             Prose(("These places could not be read. What they hold was left out and is not counted:",))
         )
-        opening.append(Listing(tuple((Run(error.text()),) for error in result.errors)))
+        opening.append(Listing(tuple(say(error.text()) for error in result.errors)))
     sections = [Section("gaps", "The gaps", 1, tuple(opening), style="chapter")]
     chapters: list[Chapter] = []
     waiting = 0

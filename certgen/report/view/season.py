@@ -35,6 +35,9 @@ STAGE_WORDS = {
 _STAGE_OF = {module: words for words, modules in STAGE_WORDS.items() for module in modules}
 #: More trees than this are drawn block by block in pictures of their own.
 _TREES_A_PICTURE = 420
+#: Bars and mends past these would spill over the page; the first are those that matter most.
+_BARS = 20
+_MENDS = 10
 
 
 def say_standing(lot: LotStanding) -> str:
@@ -65,27 +68,44 @@ def lot_bars(lots: list[LotStanding]) -> tuple[LotBar, ...]:
     )
 
 
+def _shown(lots: list[LotStanding]) -> list[LotStanding]:
+    """The lots that get a bar: all, or of many those with most grams that are not traced."""
+    if len(lots) <= _BARS:
+        return lots
+    worst = sorted(lots, key=lambda lot: (-(lot.unproven_mg + lot.rejected_mg), -lot.weight_mg))[:_BARS]
+    kept = {lot.lot for lot in worst}
+    return [lot for lot in lots if lot.lot in kept]
+
+
+def _say_others(lots: list[LotStanding], shown: list[LotStanding]) -> str:
+    kept = {lot.lot for lot in shown}
+    others = Counter(lot.standing for lot in lots if lot.lot not in kept)
+    if not others:
+        return ""
+    words = ", ".join(f"{whole(count)} {standing}" for standing, count in others.most_common())
+    return (
+        f" Shown are the {whole(len(shown))} lots with most grams to prove; not shown: {words}. The chapter"
+        " of the lots has each."
+    )
+
+
 def build_season(story: Story, width: float) -> Chapter:
     """The chapter of the season on a page, and the orchard after it."""
     result = story.result
     lots = list(result.lots.values())
     parts: list[Part] = [Prose((_opening_words(story),))]
     if lots:
-        said = "; ".join(f"{lot.lot}: {say_standing(lot)}" for lot in lots)
-        for start in range(0, len(lots), 36):
-            picture = StandingPicture(
-                "Each lot’s standing by gram", said, lot_bars(lots[start : start + 36]), width
+        shown = _shown(lots)
+        said = "; ".join(f"{lot.lot}: {say_standing(lot)}" for lot in shown)
+        parts.append(
+            Picture(
+                "standing",
+                draw_standing(StandingPicture("Each lot’s standing by gram", said, lot_bars(shown), width)),
+                f"Each lot’s standing by gram. {said}.",
+                "Bars are to one scale. Solid: traced. Hatched: unproven. Crossed: rejected."
+                + _say_others(lots, shown),
             )
-            parts.append(
-                Picture(
-                    f"standing-{start}",
-                    draw_standing(picture),
-                    f"Each lot’s standing by gram. {said}.",
-                    "Bars are to one scale. Solid: traced. Hatched: unproven. Crossed: rejected."
-                    if start == 0
-                    else "",
-                )
-            )
+        )
     parts += _mending(story)
     stages = _stages(story)
     said = "; ".join(
@@ -93,14 +113,21 @@ def build_season(story: Story, width: float) -> Chapter:
         + (", ".join(f"{n} {w}" for w, n in zip(WEIGHTS, stage.counts, strict=True) if n) or "none")
         for stage in stages
     )
-    parts.append(
-        Picture(
-            "stages",
-            draw_stages(StagesPicture("Gaps by stage of the job", said, stages, width)),
-            f"Gaps by stage of the job. {said}.",
-            "One shape a gap: crossed square rejects, diamond unproven, ring advice.",
+    faulty = tuple(stage for stage in stages if any(stage.counts))
+    clean = [stage.name for stage in stages if not any(stage.counts)]
+    none = f"No gap in: {'; '.join(clean)}."
+    if faulty:
+        parts.append(
+            Picture(
+                "stages",
+                draw_stages(StagesPicture("Gaps by stage of the job", said, faulty, width)),
+                f"Gaps by stage of the job. {said}.",
+                "One shape a gap: crossed square rejects, diamond unproven, ring advice."
+                + (f" {none}" if clean else ""),
+            )
         )
-    )
+    else:
+        parts.append(Prose((none,)))
     sections = [
         Section("season", "The season on a page", 1, tuple(parts), kicker="At a glance", style="chapter")
     ]
@@ -148,8 +175,9 @@ def _mending(story: Story) -> list[Part]:
     mend = story.result.mend
     if not mend:
         return []
+    left = len(mend) - _MENDS
     rows = []
-    for number, one in enumerate(mend, start=1):
+    for number, one in enumerate(mend[:_MENDS], start=1):
         gaps: list[Run] = []
         for position in one.gaps:
             if gaps:
@@ -182,7 +210,8 @@ def _mending(story: Story) -> list[Part]:
                 Head("Gaps", share="14%"),
             ),
             tuple(rows),
-            note="Best first. Each line counts what becomes traced once the lines above it are done.",
+            note="Best first. Each line counts what becomes traced once the lines above it are done."
+            + (f" {whole(left)} more stand in certgen check." if left > 0 else ""),
         )
     ]
 
