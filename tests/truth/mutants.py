@@ -1,6 +1,6 @@
 """Changes one thing in the code at a time, and sees whether that room's own tests notice.
 
-    python tests/truth/mutants.py --sample 150 [--seed 1] [--rooms rules lineage figures]
+    python tests/truth/mutants.py --sample 150 [--seed 1] [--rooms rules lineage figures] [--wide]
 
 A copy of the checkout is changed, never the checkout. Each mutant is tried in a process of its own, forked
 from one that has the heavy libraries loaded. Prints the survivors with file, line and change, and the share
@@ -119,8 +119,11 @@ def _replace(tree: ast.AST, old: ast.expr, new: ast.expr | None) -> None:
                 setattr(parent, name, [new if one is old else one for one in value])
 
 
-def tests_for(path: str) -> list[str]:
-    """What pytest is asked to run for a file: the tests beside it, and for rules their examples too."""
+def tests_for(path: str, *, wide: bool) -> list[str]:
+    """What pytest is asked to run for a file: the tests beside it, and for rules their examples too.
+
+    If `wide`, then the rest of the room's tests, and those of `tests/outside/` that name the room.
+    """
     _, room, *rest = Path(path).with_suffix("").parts
     name = rest[-1]
     own = f"tests/{room}/test_{name}.py"
@@ -137,18 +140,29 @@ def tests_for(path: str) -> list[str]:
             found += [f"{examples}::{case}[{slug}]" for slug in slugs for case in cases]
             case = "test_a_planted_fault_is_found_where_it_stands_and_nothing_else"
             found += [f"tests/truth/test_planted_faults.py::{case}[{slug}]" for slug in slugs]
-            return found
+            return found + (_naming("rules", name) if wide else [])
+    if wide:
+        return [*found, f"tests/{room}", *_naming("outside", room)]
     return found or [f"tests/{room}"]
 
 
-def survives(mutant: Mutant, copy: Path) -> bool:
+def _naming(room: str, word: str) -> list[str]:
+    """The tests of a room that speak of a module, or of another room."""
+    return [
+        path.relative_to(ROOT).as_posix()
+        for path in sorted((ROOT / "tests" / room).glob("test_*.py"))
+        if word in path.read_text(encoding="utf-8")
+    ]
+
+
+def survives(mutant: Mutant, copy: Path, *, wide: bool = False) -> bool:
     """Whether all tests pass with the change."""
     target = copy / mutant.path
     sound = target.read_text(encoding="utf-8")
     target.write_text(mutant.source, encoding="utf-8")
     child = os.fork()
     if child == 0:
-        _try(copy, tests_for(mutant.path))
+        _try(copy, tests_for(mutant.path, wide=wide))
     try:
         end = time.monotonic() + SECONDS
         while time.monotonic() < end:
@@ -162,6 +176,12 @@ def survives(mutant: Mutant, copy: Path) -> bool:
         return False
     finally:
         target.write_text(sound, encoding="utf-8")
+
+
+def _left_behind(folder: str, names: list[str]) -> set[str]:
+    """The checkout's own hidden folders. A season's are records: the season before lies in one."""
+    top = Path(folder) == ROOT
+    return {name for name in names if name == "__pycache__" or (top and name.startswith("."))}
 
 
 def _try(copy: Path, asked: list[str]) -> None:
@@ -195,6 +215,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--baseline", action="store_true", help="first see that the tests pass unchanged")
     parser.add_argument("--rooms", nargs="*", default=["rules", "lineage", "figures"])
+    parser.add_argument("--wide", action="store_true", help="ask the whole room's tests, too")
     asked = parser.parse_args()
     import jsonschema  # noqa: F401
     import pandas as pd  # noqa: F401
@@ -213,14 +234,13 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         copy = Path(folder) / "copy"
         copy.mkdir()
-        left = shutil.ignore_patterns("__pycache__", ".*")
-        shutil.copytree(ROOT, copy, ignore=left, dirs_exist_ok=True)
+        shutil.copytree(ROOT, copy, ignore=_left_behind, dirs_exist_ok=True)
         for path in dict.fromkeys(one.path for one in chosen):
             sound = (ROOT / path).read_text(encoding="utf-8")
-            if asked.baseline and not survives(Mutant(path, 0, "", "", sound), copy):
+            if asked.baseline and not survives(Mutant(path, 0, "", "", sound), copy, wide=asked.wide):
                 print(f"  {path}: its tests fail as it stands", flush=True)
         for number, one in enumerate(chosen, start=1):
-            if survives(one, copy):
+            if survives(one, copy, wide=asked.wide):
                 lived.append(one)
                 print(f"  lived: {one.path}:{one.line}: {one.before}  ->  {one.after}", flush=True)
             if number % 10 == 0:
