@@ -32,7 +32,7 @@ class LedgerPicture:
     width: float
 
 
-_ROW = 14.0
+_ROW = 12.5
 _NAMES = 118.0
 _WORDS = 70.0
 

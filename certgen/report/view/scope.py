@@ -35,7 +35,7 @@ def show_scope(story: Story, name: str, line: set[Node]) -> list[Part]:
                 used_key = (row["method"], tuple(row["targets"] or ()))
                 used[used_key] = used.get(used_key, 0) + 1
     parts: list[Part] = [
-        Prose((story.result.scopes.of_lot(name).sentence, LIMITS)),
+        Prose((story.result.scopes.of_lot(name).sentence,)),
         *_by_parent(story, parents),
     ]
     rows_: list[Row] = []
@@ -65,8 +65,11 @@ def show_scope(story: Story, name: str, line: set[Node]) -> list[Part]:
                     Head("Cannot see"),
                 ),
                 tuple(rows_),
+                note=LIMITS,
             )
         )
+    else:
+        parts.append(Prose((LIMITS,)))
     return parts
 
 

@@ -1,0 +1,92 @@
+"""What key pages say, word by word: a change of wording or order is seen before an inspector sees it.
+
+`pytest --bless tests/report/test_pages.py` accepts what is printed now.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from certgen import __version__
+from certgen.examination import examine
+from certgen.report.building import build_packet
+from certgen.report.printing import compose_pdf
+
+GOLDEN = Path(__file__).parent / "golden"
+PDFTOTEXT = shutil.which("pdftotext")
+LOT = "RC-26-2"
+
+
+@pytest.fixture(scope="module")
+def pages(example_season, tmp_path_factory):
+    """The words of each page of the example's packet, without registers and with one dossier."""
+    if PDFTOTEXT is None:
+        pytest.skip("pdftotext is not installed")
+    file = tmp_path_factory.mktemp("pages") / "packet.pdf"
+    packet = build_packet(examine(example_season, date(2026, 11, 25)), registers="none", lots=[LOT])
+    file.write_bytes(compose_pdf(packet, jobs=1))
+    ran = subprocess.run(
+        [PDFTOTEXT, "-layout", str(file), "-"], capture_output=True, encoding="utf-8", check=True, timeout=60
+    )
+    return [tidy(page) for page in ran.stdout.split("\f")]
+
+
+def tidy(page: str) -> str:
+    """The words of a page, without what depends on the version or on a reader's spacing."""
+    text = page.replace(f"certgen {__version__}", "certgen VERSION")
+    lines = (re.sub(r"[ \u2007\u202f\u00a0]+", " ", line).strip() for line in text.splitlines())
+    return "".join(f"{line}\n" for line in lines if line)
+
+
+def between(pages: list[str], first: str, after: str) -> str:
+    """The pages from the one with a line `first` to the one before a line `after`."""
+    at = next(number for number, page in enumerate(pages[2:], start=2) if f"\n{first}\n" in page)
+    end = next(
+        (number for number, page in enumerate(pages[at:], start=at) if f"\n{after}\n" in page), len(pages)
+    )
+    return "".join(f"{page}--\n" for page in pages[at : max(end, at + 1)])
+
+
+PAGES = {
+    "cover": lambda pages: pages[0],
+    "season": lambda pages: between(pages, "The season on a page", "The orchard"),
+    "gaps": lambda pages: between(pages, "The gaps", f"Lot {LOT}"),
+    "dossier": lambda pages: between(pages, f"Lot {LOT}", "Mass balance and stock"),
+}
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_pages_say_what_they_said(name, pages, bless):
+    """The words of the page are those that were accepted."""
+    said = PAGES[name](pages)
+    file = GOLDEN / f"{name}.txt"
+    if bless:
+        GOLDEN.mkdir(exist_ok=True)
+        file.write_text(said, encoding="utf-8")
+
+    assert file.read_text(encoding="utf-8") == said
+
+
+def test_the_season_fits_its_page(pages):
+    """Standing, the shortest way to clean and the stages stand on one page, before the orchard."""
+    assert 1 == between(pages, "The season on a page", "The orchard").count("--\n")
+
+
+def test_the_contents_fit_their_page(pages):
+    """One page, whatever the number of lots."""
+    assert "\nContents\n" in pages[1]
+    assert "Manifest" in pages[1]
+    assert "\nThe season on a page\n" in pages[2]
+
+
+def test_no_page_ends_a_chapter_nearly_empty(pages):
+    """A page with a few lines alone costs an inspector a turn of the hand."""
+    sparse = [number for number, page in enumerate(pages, start=1) if 0 < page.count("\n") < 12]
+
+    assert [] == sparse
