@@ -180,8 +180,7 @@ def _cap_height() -> float:
         one for one in faces.own_faces() if one.family == SANS and one.weight == 400 and not one.italic
     )
     with TTFont(face.path) as font:
-        height: int = font["OS/2"].sCapHeight
-        return height / font["head"].unitsPerEm
+        return float(font["OS/2"].sCapHeight) / float(font["head"].unitsPerEm)
 
 
 def _heights(
