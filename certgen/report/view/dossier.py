@@ -149,12 +149,17 @@ def _dossier(story: Story, name: str, record: dict[str, Any], width: float, *, l
         ("ledger", "Ledger", lot_ledger(story, name, width)),
         ("scope", "Scope of the negative", [*show_scope(story, name, line), _signature(name)]),
     ]
+    # A sentence that nothing is recorded needs no heading of its own.
+    bare = [parts[0] for _, _, parts in pieces if len(parts) == 1 and isinstance(parts[0], Prose)]
+    missing = tuple(paragraph for part in bare for paragraph in part.paragraphs)
+    found = [piece for piece in pieces if piece[2] and piece[2][0] not in bare]
+    if missing:
+        found.insert(-1, ("missing", "Not recorded", [Prose((" ".join(missing),))]))
     return [
         head,
         *(
             Section(f"{slug}#{anchor}", title, level + 1, tuple(parts), style="minor")
-            for anchor, title, parts in pieces
-            if parts
+            for anchor, title, parts in found
         ),
     ]
 

@@ -70,3 +70,16 @@ def test_many_lots_stand_in_groups(story):
     assert ["Lots X-000 to X-019", "Lots X-020 to X-039", "Lots X-040 to X-044"] == groups
     assert {3} == {section.level for section in found if section.style == "dossier"}
     assert 45 == sum(section.style == "dossier" for section in found)
+
+
+def test_a_lot_without_records_says_so_in_one_place(story):
+    """A lot that nothing stands behind gets one short section instead of a heading a table."""
+    lot = replace(story.result.lots["AK-26-1"], lot="NONE", parts=())
+    told = Story(replace(story.result, lots={"NONE": lot}))
+    (dossier,) = build_dossiers(told, 400.0)[1:]
+    sections = {section.anchor: section for section in dossier.sections}
+
+    assert {"lots/NONE", "lots/NONE#line", "lots/NONE#missing", "lots/NONE#scope"} == set(sections)
+    (said,) = sections["lots/NONE#missing"].parts
+    assert "No parent tree stands behind this lot" in said.paragraphs[0]
+    assert "No test of this lot is recorded." in said.paragraphs[0]
