@@ -124,3 +124,28 @@ def test_nonsense_is_refused():
         range_limit(100.5, 4, 25)
     with pytest.raises(ValueError, match="no table 'mine'"):
         compare_tests(90, 91, "mine")
+
+
+@pytest.mark.parametrize(
+    ("labelled", "found", "mean", "difference", "tolerance", "within"),
+    # 7 CFR 201.63: a mean of 80 or more allows 7 points.
+    [(88, 81, 84.5, 7.0, 7, True), (88, 80, 84.0, 8.0, 7, False), (80, 88, 84.0, 8.0, 7, False)],
+)
+def test_a_label_is_held_against_the_mean_of_both(labelled, found, mean, difference, tolerance, within):
+    """At the tolerance is within it, and either may be the greater."""
+    told = compare_with_label(labelled, found)
+
+    assert (mean, difference, tolerance, within, True) == (
+        told.mean, told.difference, told.tolerance, told.within, told.applies,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("seeds", "mixture", "applies"),
+    [(400, False, True), (399, False, False), (200, True, True), (199, True, False)],
+)
+def test_the_label_table_is_for_so_many_seeds(seeds, mixture, applies):
+    """400, or 200 of a mixture's component, which is allowed two points more."""
+    told = compare_with_label(88, 81, seeds, mixture_of_200=mixture)
+
+    assert (applies, 9 if mixture else 7) == (told.applies, told.tolerance)

@@ -36,3 +36,13 @@ def test_a_whole_identifier_needs_three_parts():
     """Without its digit it cannot be verified."""
     with pytest.raises(ValueError, match="not a unique identifier"):
         verify_identifier("CUH-CP551")
+
+
+@pytest.mark.parametrize(
+    # A is 1 and Z is 26; worked by hand.
+    ("body", "digit"),
+    [("AAA-00000", 3), ("AAA-AAAAA", 8), ("ZZZ-00000", 6), ("AB-C12345", 3), ("ABC-00003", 9)],
+)
+def test_letters_count_from_a_to_z(body, digit):
+    """Both ends of the alphabet count, and a sum of nine stays nine."""
+    assert digit == check_digit(body)

@@ -183,3 +183,17 @@ def test_bad_entries_are_refused(entries, message):
     """Unknown kinds, negative weights, a lot under two varieties."""
     with pytest.raises(ValueError, match=message):
         tabulate_entries(entries)
+
+
+def test_negative_days_are_a_plain_table_in_order_of_days():
+    """Two lots below nothing: rows are numbered from nought, and only a day's last entry counts."""
+    book = ledger(
+        Entry(day(2), "A", "Red", "sold", 7),
+        Entry(day(1), "B", "Red", "sold", 5),
+        Entry(day(1), "B", "Red", "sown", 4),
+    )
+    days = find_negative_days(book)
+
+    assert ["date", "lot", "variety", "stock_mg"] == list(days.columns)
+    assert [0, 1] == list(days.index)
+    assert [("B", -9), ("A", -7)] == list(zip(days["lot"], days["stock_mg"], strict=True))

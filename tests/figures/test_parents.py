@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from fractions import Fraction
 
 import pytest
@@ -55,3 +56,19 @@ def test_no_parents_are_refused():
     """Nothing has no effective number."""
     with pytest.raises(ValueError, match="no number of parents"):
         count_effective([0, 0])
+
+
+def test_amounts_may_be_decimals_and_nothing():
+    """As the records have them; a parent of 0 g is no parent."""
+    parts = [Contribution("T1", Decimal("1.5")), Contribution("T2", 0), Contribution("T3", Decimal("0.5"))]
+
+    assert {"T1": Fraction(3, 4), "T3": Fraction(1, 4)} == share_seed(parts)
+
+
+@pytest.mark.parametrize("amount", [-1, Decimal("-0.5")])
+def test_less_than_nothing_is_refused(amount):
+    """Whole or not."""
+    with pytest.raises(ValueError, match="A parent's seed"):
+        share_seed([Contribution("T1", 5), Contribution("T2", amount)])
+    with pytest.raises(ValueError, match="A parent's share"):
+        count_effective([5, amount])

@@ -103,3 +103,9 @@ def test_nonsense_is_refused():
         count_pools(0.01, 0)
     with pytest.raises(ValueError, match="detection limit"):
         largest_pool(0)
+
+
+def test_a_test_that_misses_as_often_as_not_bounds_nothing_at_even_odds():
+    """One pool, positive, is missed half the time. A shade better bounds something."""
+    assert None is bound_after_none(1, 5, 0.5, 0.5)
+    assert 0.9 < bound_after_none(1, 5, 0.5, 0.500001) < 1

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -72,3 +74,21 @@ def test_nonsense_is_refused():
         exact_limits(0, 5, sides=3)
     with pytest.raises(ValueError, match="more found than tested"):
         score_limits(6, 5)
+
+
+def test_a_bound_of_the_whole_lot_is_still_a_bound():
+    """One seed, even odds, a test that sees half: every seed of the lot may be positive, and no more."""
+    assert 1.0 == bound_after_none(1, 0.5, sensitivity=0.5)
+    assert None is bound_after_none(1, 0.5, sensitivity=0.499)
+
+
+@given(COUNTS, st.floats(0.5, 0.99))
+def test_the_uniform_prior_leaves_the_tail_that_was_asked_for(counts, confidence):
+    """P(Beta(k+1, n-k+1) > x) is the chance of at most k of n+1 at a share of x (an identity)."""
+    positive, tested = counts
+    share = bound_with_uniform_prior(positive, tested, confidence)
+    tail = sum(
+        math.comb(tested + 1, k) * share**k * (1 - share) ** (tested + 1 - k) for k in range(positive + 1)
+    )
+
+    assert 1 - confidence == pytest.approx(tail, rel=1e-6)

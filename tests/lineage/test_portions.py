@@ -27,3 +27,18 @@ def test_equal_remainders_go_to_the_earlier_part():
 def test_nothing_to_go_by_falls_to_the_first():
     """All weights zero."""
     assert [5, 0] == apportion(5, [0, 0])
+
+
+@given(st.integers(0, 200), st.lists(st.integers(0, 30), min_size=1, max_size=6).filter(any))
+def test_what_is_left_over_goes_to_the_largest_remainders(total, weights):
+    """Nobody who got one more had a smaller remainder than one who didn't; of equals the earlier got it."""
+    whole = sum(weights)
+    more = [
+        share - total * weight // whole
+        for share, weight in zip(apportion(total, weights), weights, strict=True)
+    ]
+    rank = [(-(total * weight % whole), position) for position, weight in enumerate(weights)]
+    given_more = {rank[at] for at, extra in enumerate(more) if extra}
+
+    assert {0, 1} >= set(more)
+    assert set(sorted(rank)[: len(given_more)]) == given_more

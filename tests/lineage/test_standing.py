@@ -146,3 +146,14 @@ def _some_stock(seasons):
             seasons, [{"batch": "X1", "weight": "23 g"}, {"batch": "X2", "weight": "7 g"}], moves
         )
     return _STOCK["season"]
+
+
+def test_a_movement_of_no_known_weight_touches_no_grams(seasons):
+    """How much went is unknown: it is told, and takes nothing off the traced grams."""
+    season = stock(seasons, moves=[seasons.movement("M1", "L1", "sold", 8)])
+    frame = season.table("movements")
+    season = season.with_tables(
+        {"movements": frame.assign(weight_mg=frame["weight_mg"].mask(frame.index == 0))}
+    )
+
+    assert ("traced", 40, 0, 0) == judged(season, at("movements", "M1"))["L1"]

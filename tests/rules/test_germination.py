@@ -95,6 +95,9 @@ def test_a_test_of_the_season_before_counts_for_its_lot(seasons, stocked, find) 
         ((95, 88, 87, 82), 100, False),
         ((96, 88, 86, 82), 100, True),
         ((51, 44, 44, 44), 50, True),
+        ((2, 0), 1, True),
+        # A single one has nothing to differ from.
+        ((88,), 100, False),
     ],
 )
 def test_replicates_may_differ_as_chance_allows(seasons, stocked, find, counts, seeds, found) -> None:
@@ -129,3 +132,14 @@ def test_a_later_test_is_held_against_the_label(seasons, stocked, find, mean, st
     season = stocked(tests=[seasons.germination("G1", "L1"), later])
 
     assert weights == [gap.weight for gap in find(season, "germination-low", standard)]
+
+
+@pytest.mark.parametrize("seeds", [None, 0])
+def test_replicates_of_an_unknown_size_are_not_compared(seasons, stocked, find, seeds) -> None:
+    """How many seeds were laid out is asked for by the reader."""
+    season = stocked(tests=[trial(seasons, date(2026, 8, 7), (96, 50))])
+    frame = season.table("tests")
+    sizes = frame["per_replicate"].where(frame["per_replicate"].isna(), seeds).astype("Int64")
+    season = season.with_tables({"tests": frame.assign(per_replicate=sizes)})
+
+    assert () == find(season, "germination-replicates-differ")

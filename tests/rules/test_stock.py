@@ -8,6 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from certgen.lineage import Node
+
 FIRST = 45
 IN, OUT = ("received", "returned"), ("sold", "sown", "sampled", "discarded")
 
@@ -22,6 +24,7 @@ def test_a_day_below_nothing_counts_although_the_sum_comes_right_again(seasons, 
     (gap,) = find(stocked(movements=moves), "lot-overdrawn")
 
     assert ("movements", "M2", ("L1",)) == (gap.table, gap.id, gap.lots)
+    assert {Node("lots", "L1"), Node("movements", "M2")} == set(gap.starts)
     assert "1\N{NO-BREAK SPACE}g less than nothing" in gap.message
     assert () == find(
         stocked(movements=[moves[0], moves[2], {**moves[1], "date": moves[2]["date"]}]), "lot-overdrawn"
@@ -46,6 +49,7 @@ def test_a_blend_draws_on_the_lot_that_it_takes_from(seasons, stocked, find) -> 
     )
 
     assert ("lots", "L2", ("sources",)) == (gap.table, gap.id, gap.field)
+    assert (Node("lots", "L1"),) == gap.starts
     assert ("L1", "L2") == gap.lots
 
 
@@ -157,3 +161,18 @@ def test_opening_stock_of_a_lot_packed_this_season_stands_twice(seasons, stocked
     )
 
     assert "twice" in gap.message
+
+
+@pytest.mark.parametrize(("weight", "found"), [("8.001 g", 0), ("8.002 g", 1)])
+def test_a_batch_may_be_a_milligram_short_for_every_part(seasons, stocked, find, weight, found) -> None:
+    """One part, one milligram: it may just be reached."""
+    lots = [{**seasons.lot("L1", [{"batch": "X1", "weight": weight}], 8), "weight": weight}]
+
+    assert found == len(find(stocked(lots=lots), "batch-overdrawn"))
+
+
+def test_a_batch_that_was_never_weighed_dry_is_no_overdraft(seasons, stocked, find) -> None:
+    """Another rule asks for the weight; without it nothing can be said here."""
+    batch = {key: value for key, value in seasons.batch("X1", ["H1"]).items() if key != "dry_weight"}
+
+    assert () == find(stocked(batches=[batch]), "batch-overdrawn")
