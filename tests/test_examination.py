@@ -91,3 +91,11 @@ def test_a_result_travels_to_another_process(flawed):
     assert result.gaps == again.gaps
     assert result.summary == again.summary
     assert result.lineage.links == again.lineage.links
+
+
+def test_a_rejected_part_beside_seed_that_can_be_proved_is_named_last(example_season):
+    """Supplying papers alone leaves the lot rejected: what to take out is told after what proves the rest."""
+    mend = examine(example_season, date(2026, 11, 25)).mend[-1]
+
+    assert ("take out", 50_300, ("RC-26-2",)) == (mend.action, mend.proves_mg, mend.lots)
+    assert "batch X26-06" in mend.text

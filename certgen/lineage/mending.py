@@ -96,8 +96,9 @@ def find_mending(standings: Standings) -> tuple[Mend, ...]:
         )
         for bundle, proves, lots in supplied
     ]
-    removals = [mend for grams in standings.lots.values() for mend in _take_out(standings, grams)]
-    return _interleave(found, removals)
+    removals = [one for grams in standings.lots.values() for one in _take_out(standings, grams)]
+    later = [mend for mend, at_once in removals if not at_once]
+    return (*_interleave(found, [mend for mend, at_once in removals if at_once]), *later)
 
 
 def _entries(standings: Standings) -> dict[int, str]:
@@ -176,8 +177,10 @@ def _bundles(shares: Iterable[_Share]) -> Iterator[frozenset[str]]:
         yield from (frozenset(bundle) for bundle in combinations(entries, size))
 
 
-def _take_out(standings: Standings, grams: LotGrams) -> list[Mend]:
-    """Taking a lot's rejected parts out, where something traced is left."""
+def _take_out(standings: Standings, grams: LotGrams) -> list[tuple[Mend, bool]]:
+    """Taking a lot's rejected parts out, where something traced or provable is left; and whether it helps
+    at once, or only when the rest has been proved.
+    """
     named = {
         fault: set(standings.faults[fault].take_out)
         for atom in grams.atoms
@@ -192,10 +195,16 @@ def _take_out(standings: Standings, grams: LotGrams) -> list[Mend]:
         or any(grams.sources[atom.part] in named[fault] for fault in atom.faults & curable)
     }
     left = [atom for atom in grams.atoms if atom.part not in out]
-    proves = sum(
-        atom.weight_mg for atom in left if standings.effect(atom.faults, atom.floor, curable) == "traced"
+    standing = [(atom.weight_mg, standings.effect(atom.faults, atom.floor, curable)) for atom in left]
+    proves = sum(weight for weight, word in standing if word == "traced")
+    # Where nothing is traced yet, what the entries above it in the list will have proved counts.
+    provable = sum(
+        atom.weight_mg
+        for atom in left
+        if atom.floor == "traced"
+        and all(standings.faults[fault].weight == "unproven" for fault in atom.faults - curable)
     )
-    if not out or not proves:
+    if not out or not (proves or provable):
         return []
     gone = [atom for atom in grams.atoms if atom.part in out]
     entries = tuple(
@@ -204,7 +213,10 @@ def _take_out(standings: Standings, grams: LotGrams) -> list[Mend]:
         for part in sorted(out)
     )
     gaps = {fault for atom in gone for fault in atom.faults if standings.faults[fault].weight == "rejects"}
-    return [Mend("take out", _list_entries(entries), proves, (grams.lot,), tuple(sorted(gaps)), entries)]
+    mend = Mend(
+        "take out", _list_entries(entries), proves or provable, (grams.lot,), tuple(sorted(gaps)), entries
+    )
+    return [(mend, proves > 0)]
 
 
 def _source(node: Node | None) -> str:
