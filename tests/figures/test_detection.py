@@ -82,3 +82,9 @@ def test_nonsense_is_refused():
         miss_chance(10, 11, 1)
     with pytest.raises(ValueError, match="whole number"):
         count_items(50, 2.5)
+
+
+@pytest.mark.parametrize(("sensitivity", "needed"), [(1.0, 3), (0.75, 4)])
+def test_just_the_confidence_is_enough(sensitivity, needed):
+    """One faulty of four: three perfect tests, or four at 75 %, miss it in exactly a quarter of draws."""
+    assert needed == count_items(4, 1, 0.75, sensitivity)

@@ -58,3 +58,10 @@ def test_normal_and_range_quantiles():
     """1.96 for one value; the range of two is √2 times as wide."""
     assert 1.96 == round(normal_quantile(0.975), 2)
     assert math.isclose(math.sqrt(2) * normal_quantile(0.9875), range_quantile(0.975, 2), rel_tol=1e-7)
+
+
+def test_a_small_deviation_is_not_always_reached():
+    """Q(2) = exp(-x/2), Q(4) = exp(-x/2)·(1 + x/2), below a chi-square of one, too."""
+    assert math.isclose(math.exp(-0.25), chi_square_above(0.5, 2))
+    assert math.isclose(1.25 * math.exp(-0.25), chi_square_above(0.5, 4))
+    assert math.isclose(math.erfc(math.sqrt(0.25)), chi_square_above(0.5, 1))

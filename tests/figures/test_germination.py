@@ -12,6 +12,7 @@ from certgen.figures.germination import (
     compare_replicates,
     compare_tests,
     compare_with_label,
+    formula_range,
     label_tolerance,
     range_chance,
     range_limit,
@@ -149,3 +150,9 @@ def test_the_label_table_is_for_so_many_seeds(seeds, mixture, applies):
     told = compare_with_label(88, 81, seeds, mixture_of_200=mixture)
 
     assert (applies, 9 if mixture else 7) == (told.applies, told.tolerance)
+
+
+def test_the_formula_for_four_times_fifty():
+    """At 80 % with 50 seeds a replicate: 3.984 · sqrt(80·20/50) is 22.5 points."""
+    assert 22.5 == round(formula_range(80.0, 4, 50), 1)
+    assert formula_range(80.0, 4, 50) == pytest.approx(formula_range(20.0, 4, 50))

@@ -54,3 +54,12 @@ def test_nonsense_is_refused():
         cross(3, 0)
     with pytest.raises(ValueError, match="number of parents"):
         share_from_one_parent(0)
+
+
+@pytest.mark.parametrize(
+    ("mother", "pollen", "transgenic"),
+    [(0, 0, 0), (1, 0, 0.5), (1, 1, 0.75), (2, 0, 1), (2, 1, 1), (2, 2, 1)],
+)
+def test_one_copy_is_enough_to_be_transgenic(mother, pollen, transgenic):
+    """A Mendelian square: of a selfed parent with one copy three embryos in four."""
+    assert transgenic == cross(mother, pollen).transgenic

@@ -15,6 +15,7 @@ from certgen.figures.odds import (
     positive_value,
     update_events,
     update_tree,
+    weigh_each_untested,
     weigh_untested,
 )
 
@@ -138,3 +139,21 @@ def test_nonsense_is_refused():
         positive_value(0, 0.9, 1)
     with pytest.raises(ValueError, match="cannot occur"):
         negative_value(1, 1, 1)
+
+
+def test_each_untested_parent_is_weighed_alone():
+    """As `weigh_untested` has it, for those that no negative clears, or for the names given."""
+    lot = [Parent("A", 0.5, 0.1, cleared=False), Parent("B", 0.3, 0.2, cleared=False),
+           Parent("C", 0.2, 0.01, cleared=True)]  # fmt: skip
+    alone = {name: weigh_untested(lot, name, 0.01) for name in "ABC"}
+
+    assert {"A": alone["A"], "B": alone["B"]} == pytest.approx(weigh_each_untested(lot, 0.01))
+    assert {"C": alone["C"]} == pytest.approx(weigh_each_untested(lot, 0.01, ["C"]))
+    assert weigh_each_untested(lot, 0)["A"] > alone["A"]
+
+
+def test_without_any_other_risk_there_is_no_ratio():
+    """The lot's only risk, cleared beyond doubt, leaves nothing to divide by."""
+    lot = [Parent("A", 0.5, 0.1, cleared=False), Parent("B", 0.5, 0.0, cleared=True)]
+
+    assert {} == weigh_each_untested(lot, 0)

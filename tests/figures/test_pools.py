@@ -109,3 +109,16 @@ def test_a_test_that_misses_as_often_as_not_bounds_nothing_at_even_odds():
     """One pool, positive, is missed half the time. A shade better bounds something."""
     assert None is bound_after_none(1, 5, 0.5, 0.5)
     assert 0.9 < bound_after_none(1, 5, 0.5, 0.500001) < 1
+
+
+def test_the_standard_error_of_single_seeds_is_the_binomial_one():
+    """Pools of one: sqrt(p(1-p)/n), worked by hand; and of two, with (1 - (1-p)²)/(4n)."""
+    assert 0.04 == pytest.approx(estimate_share(100, 1, 20).standard_error)
+    assert (0.36 / (4 * 100)) ** 0.5 == pytest.approx(estimate_share(100, 2, 36).standard_error)
+
+
+def test_a_detection_limit_of_every_seed_allows_one_seed():
+    """One of one; more than all is no share. 0.4 % allows 250."""
+    assert (1, 250) == (largest_pool(1), largest_pool(Decimal("0.004")))
+    with pytest.raises(ValueError, match="up to 1"):
+        largest_pool(Decimal("1.5"))

@@ -51,3 +51,10 @@ def test_nonsense_is_refused():
         weigh_thousand([1.6])
     with pytest.raises(ValueError, match="more than zero"):
         weigh_thousand([1.6, 0])
+
+
+def test_the_spread_of_two_replicates():
+    """1.5 g and 1.7 g: the mean is 1.6 g, the variance 0.02, the coefficient of variation 8.84 %."""
+    found = weigh_thousand([1.5, 1.7])
+
+    assert (1.6, 0.02, 8.84) == (found.mean, round(found.variance, 12), round(found.cv, 2))

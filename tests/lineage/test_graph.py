@@ -118,3 +118,37 @@ def test_a_lineage_travels_to_another_process(seasons):
 
     assert lineage.links == again.links
     assert lineage.missing == again.missing
+
+
+def test_a_lot_is_looked_for_in_the_seasons_before_the_one_that_names_it(seasons):
+    """Three seasons: the middle one's lot is found there, and no season looks ahead."""
+    oldest = seasons.season_of(
+        label="2024", movements=[seasons.movement("M4", "L6", "sold", 1)], lots=[seasons.lot("L4", [], 8)]
+    )
+    middle = seasons.season_of(
+        label="2025", lots=[seasons.lot("L5", [{"lot": "L4", "weight": "2 g"}], 8)], previous=oldest
+    )
+    season = seasons.season_of(
+        lots=[seasons.lot("L6", [{"lot": "L5", "weight": "1 g"}, {"lot": "L4", "weight": "1 g"}], 8)],
+        previous=middle,
+    )
+    lineage = build_lineage(season)
+
+    assert [Node("lots", "L5", "2025"), Node("lots", "L4", "2024")] == [
+        link.source for link in lineage.sources(Node("lots", "L6"))
+    ]
+    assert [Node("lots", "L4", "2024")] == [
+        link.source for link in lineage.sources(Node("lots", "L5", "2025"))
+    ]
+    (sold,) = lineage.sources(Node("movements", "M4", "2024"))
+    assert Node("lots", "L6") != sold.source
+
+
+def test_straight_into_and_out_of_a_record(seasons):
+    """Bag B1 came off T1 with pollen of T2 and was picked; a number that nobody knows has neither."""
+    lineage = build_lineage(two_generations(seasons))
+    bag, nowhere = Node("bagging", "B1"), Node("bagging", "nowhere")
+
+    assert {"T1", "T2"} == {link.source.id for link in lineage.sources(bag)}
+    assert ["H1"] == [link.target.id for link in lineage.uses(bag)]
+    assert ((), ()) == (lineage.sources(nowhere), lineage.uses(nowhere))

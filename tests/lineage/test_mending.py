@@ -3,6 +3,7 @@ from __future__ import annotations
 from fractions import Fraction
 from itertools import combinations
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -120,3 +121,18 @@ def test_a_mixed_lot_is_mended_by_taking_out_what_does_not_belong():
 
     assert ("take out", 30_000) == (mend.action, mend.proves_mg)
     assert "batch X2" in mend.text
+
+
+@pytest.mark.parametrize(("count", "named"), [(1, 1), (5, 5), (6, 4)])
+def test_beyond_a_few_entries_the_rest_are_counted(count, named):
+    """Five are named, of six the first four; all of them stay in the list."""
+    faults = tuple(
+        Fault("unproven", (Node("batches", f"X{number}"),), supply=f"paper {number}")
+        for number in range(count)
+    )
+    atoms = (Atom(9_000, 0, "traced", frozenset(range(count))),)
+    lot = LotGrams("L1", "", 9_000, (Node("batches", "X0"),), atoms)
+    (mend,) = find_mending(Standings(faults, {"L1": lot}))
+
+    assert (count, named) == (len(mend.entries), mend.text.count("paper"))
+    assert (count > named) == mend.text.endswith(f" and {count - named} more")
