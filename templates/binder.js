@@ -136,6 +136,7 @@ query.addEventListener("input", () => {
   const hits = byId("hits");
   hits.replaceChildren();
   byId("found").textContent = "";
+  byId("start").hidden = asked !== "";
   if (!asked) return;
   const rank = (record) => {
     const id = record.id.toLowerCase();

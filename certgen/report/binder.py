@@ -26,7 +26,7 @@ from certgen.report.view.registers import build_register
 from certgen.report.view.season import say_standing
 from certgen.report.view.story import Story
 from certgen.resources import templates_dir
-from certgen.rules.wording import NOUNS
+from certgen.rules.wording import NOUNS, day
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -89,6 +89,7 @@ def compose_html(result: Result) -> str:
         script=our_own(script),
         script_hash=_hash(script),
         cover=cover,
+        as_of=f"records as of {day(result.on)}",
         lots=lots,
         gaps=gaps,
         weights=WEIGHTS,
