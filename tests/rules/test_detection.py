@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -188,3 +189,15 @@ def test_a_positive_parent_is_told_once(seasons):
     assert () == gaps(
         farm(seasons, [seasons.sample("S1", "T1", result="positive")]), "positive-left-standing"
     )
+
+
+def test_events_are_ruled_out_under_whatever_name_they_are_given(seasons):
+    """An OECD identifier is the event's own key, named once; one that nobody knows keeps its name."""
+    sample = seasons.sample("S1", "T1")
+    del sample["targets"]
+    season = farm(seasons, [sample, seasons.sample("S2", "T2")])
+    details = replace(season.details, events_of_concern=("CUH-CP551-8", "event 55-1", "Q-7"))
+    told = [gap.message for gap in gaps(replace(season, details=details), "method-does-not-cover")]
+
+    assert any("55-1 and Q-7" in message for message in told)
+    assert not any("CUH-CP551-8" in message for message in told)

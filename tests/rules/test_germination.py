@@ -143,3 +143,12 @@ def test_replicates_of_an_unknown_size_are_not_compared(seasons, stocked, find, 
     season = season.with_tables({"tests": frame.assign(per_replicate=sizes)})
 
     assert () == find(season, "germination-replicates-differ")
+
+
+@pytest.mark.parametrize(("counts", "found"), [((35, 35, 35, 35), 0), ((35, 35, 35, 34), 1)])
+def test_just_what_the_trade_expects_is_enough(seasons, stocked, find, counts, found) -> None:
+    """70 % of a hermaphrodite's seed, and no half per cent less."""
+    lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "label": {"lot": "L1"}}
+    season = stocked(lots=[lot], tests=[trial(seasons, date(2026, 8, 7), counts)])
+
+    assert found == len(find(season, "germination-low"))

@@ -94,3 +94,8 @@ def test_the_word_on_containers_is_asked_by_some_standards_only(
     lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "label": {"lot": "L1"}}
 
     assert [weight] == [gap.weight for gap in find(stocked(lots=[lot]), "status-word-missing", standard)]
+
+
+def test_a_label_of_an_untested_lot_is_no_difference(stocked, find) -> None:
+    """There is nothing to differ from: the missing test has a rule of its own."""
+    assert () == find(stocked(tests=[]), "label-differs")

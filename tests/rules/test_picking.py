@@ -142,3 +142,10 @@ def test_a_bag_is_done_when_its_fruit_is_picked(seasons):
 
     assert ("H1", "unproven") == (gap.id, gap.weight)
     assert "whose fruit is in picking H2 already" in gap.message
+
+
+def test_fruit_that_names_no_bag_at_all_is_no_surplus(seasons):
+    """Its missing bags are told by another rule."""
+    harvests = [seasons.harvest("H1", ["B1"]), {**seasons.harvest("H2", []), "fruits": 3}]
+
+    assert () == gaps(farm(seasons, [seasons.bag("B1", "T1")], harvests), "more-fruit-than-bags")
