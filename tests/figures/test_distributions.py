@@ -65,3 +65,17 @@ def test_a_small_deviation_is_not_always_reached():
     assert math.isclose(math.exp(-0.25), chi_square_above(0.5, 2))
     assert math.isclose(1.25 * math.exp(-0.25), chi_square_above(0.5, 4))
     assert math.isclose(math.erfc(math.sqrt(0.25)), chi_square_above(0.5, 1))
+
+
+@given(st.integers(1, 120), st.floats(0.01, 0.99), st.data())
+def test_at_most_so_many_is_the_sum_of_each(trials, chance, data):
+    """The beta integral against a plain sum."""
+    count = data.draw(st.integers(0, trials))
+    each = binomial_chances(trials, chance)
+
+    assert math.isclose(math.fsum(each[: count + 1]), binomial_at_most(count, trials, chance), rel_tol=1e-9)
+
+
+def test_the_range_of_four_is_the_published_point():
+    """3.984 at 97.5 %, from tables of the studentised range with infinite degrees of freedom."""
+    assert 3.984 == round(range_quantile(0.975, 4), 3)

@@ -92,3 +92,11 @@ def test_the_uniform_prior_leaves_the_tail_that_was_asked_for(counts, confidence
     )
 
     assert 1 - confidence == pytest.approx(tail, rel=1e-6)
+
+
+def test_score_limits_of_one_in_ten_are_wilsons():
+    """1.79 to 40.42 %, and mirrored for nine: one found already lifts the lower limit from nothing."""
+    one, nine = score_limits(1, 10), score_limits(9, 10)
+
+    assert (1.79, 40.42) == (round(100 * one.low, 2), round(100 * one.high, 2))
+    assert (59.58, 98.21) == (round(100 * nine.low, 2), round(100 * nine.high, 2))
