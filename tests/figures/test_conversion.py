@@ -92,3 +92,8 @@ def test_nonsense_is_refused():
         place_in_range(1, 3, 2)
     with pytest.raises(ValueError, match="more than zero"):
         recover(1, 0)
+
+
+def test_fruit_without_seed_gives_none():
+    """No seeds a fruit is an expectation, too; 40 fruits of 450 at 16 g a thousand are 288 g."""
+    assert (0.0, 288.0) == (expect_seed(40, 0, 16), expect_seed(40, 450, 16))

@@ -160,25 +160,3 @@ def test_only_a_written_no_is_told(seasons, slug, field):
 
     assert ["advice"] == [gap.weight for gap in no]
     assert () == gaps(farm(seasons, bare(seasons.bag("B1", "T1"), field)), slug)
-
-
-@pytest.mark.parametrize(
-    ("left", "said"),
-    [
-        ((), "has no tag"),
-        (("variety",), "doesn't say its date or tree"),
-        (("date", "tree"), "doesn't say its variety"),
-    ],
-)
-def test_a_tag_is_told_apart_from_half_a_tag(seasons, left, said) -> None:
-    """No tag at all, or what is missing on it."""
-    bag = seasons.bag("B1", "T1")
-    bag = {**bag, "tag": {key: value for key, value in bag["tag"].items() if key in left}}
-    (gap,) = gaps(farm(seasons, bag), "bag-untagged")
-
-    assert said in gap.message
-
-
-def test_a_whole_tag_is_no_gap(seasons) -> None:
-    """Date, variety and tree stand on it."""
-    assert () == gaps(farm(seasons, seasons.bag("B1", "T1")), "bag-untagged")
