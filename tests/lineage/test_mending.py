@@ -136,3 +136,15 @@ def test_beyond_a_few_entries_the_rest_are_counted(count, named):
 
     assert (count, named) == (len(mend.entries), mend.text.count("paper"))
     assert (count > named) == mend.text.endswith(f" and {count - named} more")
+
+
+def test_nothing_is_taken_out_for_what_can_still_be_proved():
+    """The fault names a part, but only doubts it: the one way out is the entry that is missing."""
+    faults = (Fault("unproven", (LOT,), take_out=(Node("batches", "X2"),)),)
+    sources = (Node("batches", "X1"), Node("batches", "X2"))
+    atoms = tuple(
+        Atom(weight, part, "traced", frozenset({0})) for part, weight in enumerate((30_000, 10_000))
+    )
+    mends = find_mending(Standings(faults, {"L1": LotGrams("L1", "", 40_000, sources, atoms)}))
+
+    assert [("supply", 40_000)] == [(mend.action, mend.proves_mg) for mend in mends]

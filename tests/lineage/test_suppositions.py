@@ -73,3 +73,14 @@ def test_what_makes_no_sense_is_refused(wrong, seasons):
     """With what would."""
     with pytest.raises(SuppositionError):
         suppose(orchard(seasons), wrong)
+
+
+def test_a_supposed_sample_stands_at_no_other_ones_place(seasons):
+    """However many samples the file holds, it is shown at the top."""
+    season = seasons.season_of(
+        trees=[seasons.tree("T1")], screening=[seasons.sample(f"S{number}", "T1") for number in range(80)]
+    )
+    changed = suppose(season, "tree:T1=positive")
+    row = changed.table("screening").index[-1]
+
+    assert [(1, 1)] == list(changed.locate([changed.place("screening", row)]).values())
