@@ -158,3 +158,21 @@ def test_just_what_the_trade_expects_is_enough(seasons, stocked, find, sex, enou
     )
 
     assert fewer == len(find(season, "germination-low"))
+
+
+def test_a_test_of_the_day_of_sale_is_in_time(seasons, stocked, find) -> None:
+    """Tested in the morning and sold in the afternoon; the day before, it was not."""
+    tested = date(2026, 8, 7)
+    moves = sold(seasons, tested - timedelta(1), tested)
+    found = find(stocked(tests=[trial(seasons, tested)], movements=moves), "germination-missing")
+
+    assert [("M1", 0)] == [(gap.id, len(gap.others)) for gap in found]
+
+
+@pytest.mark.parametrize(("seeds", "counts"), [(100, (99, 60, 99, 60)), (50, (50, 30, 50, 30))])
+def test_a_limit_by_formula_is_called_so(seasons, stocked, find, seeds, counts) -> None:
+    """Only the published table goes without that word."""
+    season = stocked(tests=[trial(seasons, date(2026, 8, 7), counts, per_replicate=seeds)])
+    (gap,) = find(season, "germination-replicates-differ")
+
+    assert (seeds != 100) == ("not a published table" in gap.message)
