@@ -275,7 +275,7 @@ def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
         if context is not None and any(part in raw for part in _OPENED):
             mark = context
         line, column = mark.line + 1, mark.column + 1
-        lines = text.split("\n")
+        lines = _BREAK.split(text)
         if "cannot start any token" in raw and line <= len(lines) and "\t" in lines[line - 1][:column]:
             message = _TAB
         if message == _COLON:
@@ -285,17 +285,19 @@ def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
         # libyaml counts bytes and the pure reader characters; the first forbidden sign is the one meant.
         forbidden = _FORBIDDEN.search(text)
         found = forbidden.start() if forbidden else min(position, len(text))
-        line = text.count("\n", 0, found) + 1
-        return ReadingError(file, line, found - text.rfind("\n", 0, found), message)
+        before = _BREAK.split(text[:found])
+        return ReadingError(file, len(before), len(before[-1]) + 1, message)
     return ReadingError(file, None, None, message)
 
 
 def _explain_colon(lines: list[str], line: int, column: int) -> str:
     """Which of three slips it is: a second colon in one line, a dash without its space, or a shifted line."""
-    if ":" in lines[line][:column]:
+    if line < len(lines) and ":" in lines[line][:column]:
         return _COLON
     above = next((one for one in reversed(lines[:line]) if one.strip()), "")
     return _DASH if re.match(r" *-[^\s-]", above) else _UNALIGNED
 
 
+#: What YAML counts as the end of a line, so that its line numbers fit ours.
+_BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 _FORBIDDEN = re.compile("[^\t\n\r\x20-\x7e\x85\xa0-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")

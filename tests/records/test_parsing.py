@@ -197,3 +197,11 @@ def test_skipping_passes_over_everything_inside() -> None:
         assert "4" == take().value
         assert isinstance(take(), yaml.events.MappingEndEvent)
     assert isinstance(event, yaml.events.MappingStartEvent)
+
+
+def test_every_line_end_that_yaml_knows_counts():
+    """A next-line sign (U+0085) ends a line for the parser; the place of a slip below it is still found."""
+    with pytest.raises(ParsingError) as caught:
+        compose("a\x85b: ", "a.yaml")
+
+    assert (2, 2) == (caught.value.error.line, caught.value.error.column)
