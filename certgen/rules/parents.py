@@ -53,7 +53,7 @@ def _results(case: Case, tree: str) -> str:
 def parent_unscreened(case: Case) -> Iterator[Finding]:
     """A tree bore seed, and nothing says that it is free of transgenes.
 
-    A papaya tree that carries a transgene looks like any other. Where the seedlings came from doesn't
+    A tree that carries a transgene looks like any other. Where the seedlings came from doesn't
     settle it: planted seed, more than drifting pollen, has been the way that transgenes came onto farms.
     """
     for row, tree in rows(_parents(case, "unscreened"), "tree"):
