@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 import stat
+import time
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -137,28 +138,39 @@ def _stays_inside(link: Path, folder: Path) -> bool:
         return False
 
 
+#: A file changed less than this many seconds ago may still be being written.
+_MOMENT = 0.05
+_TRIES = 8
+
+
 def read_bytes(folder: Path, file: str, budget: int = SEASON_BYTES) -> bytes | ReadingError:
-    """A record file's bytes, or why not. `budget` is what the season may still hold, in bytes."""
-    try:
-        # Without waiting: what was an ordinary file when it was listed may be a pipe by now.
-        with open(folder / file, "rb", opener=_open_at_once) as stream:
-            status = os.fstat(stream.fileno())
-            if not stat.S_ISREG(status.st_mode):
-                return ReadingError(file, None, None, _NOT_ORDINARY)
-            size = status.st_size
-            limit = min(FILE_BYTES, budget)
-            if size > limit:
-                return ReadingError(
-                    file, None, None, f"is {size:,} bytes long; at most {limit:,} are read here"
-                )
-            data = stream.read(limit + 1)
-    except OSError as fault:
-        return ReadingError(file, None, None, f"can't be read: {_reason(fault)}")
-    if len(data) > limit:
-        return ReadingError(
-            file, None, None, "grew while it was being read; run again when nothing writes to it"
-        )
-    return data
+    """A record file's bytes, or why not. `budget` is what the season may still hold, in bytes.
+
+    A file written within the last moment may be half written: it is read again until it has come to rest.
+    """
+    for _ in range(_TRIES):
+        try:
+            # Without waiting: what was an ordinary file when it was listed may be a pipe by now.
+            with open(folder / file, "rb", opener=_open_at_once) as stream:
+                status = os.fstat(stream.fileno())
+                if not stat.S_ISREG(status.st_mode):
+                    return ReadingError(file, None, None, _NOT_ORDINARY)
+                limit = min(FILE_BYTES, budget)
+                if status.st_size > limit:
+                    return ReadingError(
+                        file, None, None, f"is {status.st_size:,} bytes long; at most {limit:,} are read here"
+                    )
+                data = stream.read(limit + 1)
+            if abs(time.time() - status.st_mtime) < _MOMENT:
+                time.sleep(_MOMENT / 2)
+            after = os.stat(folder / file)  # noqa: PTH116 (as quick as it can be, once a file)
+        except OSError as fault:
+            return ReadingError(file, None, None, f"can't be read: {_reason(fault)}")
+        if len(data) == after.st_size and after.st_mtime_ns == status.st_mtime_ns:
+            return data
+    return ReadingError(
+        file, None, None, "keeps changing while it is being read; run again when nothing writes to it"
+    )
 
 
 def _open_at_once(path: str, flags: int) -> int:
