@@ -44,6 +44,15 @@ def _results(case: Case, tree: str) -> str:
     return "; ".join(told)
 
 
+def _tell(case: Case, verdict: str, message: str, supply: str | None = None) -> Iterator[Finding]:
+    """A finding for each parent with the verdict; `{tree}` and `{results}` are filled in."""
+    for row, tree in rows(_parents(case, verdict), "tree"):
+        told = message.replace("{results}", _results(case, tree)).replace("{tree}", tree)
+        behind = case.stands_behind(Node("trees", tree))
+        asked = None if supply is None else supply.replace("{tree}", tree)
+        yield Finding("trees", tree, row, ("tree",), f"{told} {behind}".strip(), supply=asked)
+
+
 @rule(
     weight="unproven",
     clauses=(*_TRACEABLE, "codex:genetic engineering", "canada:1.4"),
@@ -56,16 +65,12 @@ def parent_unscreened(case: Case) -> Iterator[Finding]:
     A tree that carries a transgene looks like any other. Where the seedlings came from doesn't
     settle it: planted seed, more than drifting pollen, has been the way that transgenes came onto farms.
     """
-    for row, tree in rows(_parents(case, "unscreened"), "tree"):
-        behind = case.stands_behind(Node("trees", tree))
-        yield Finding(
-            "trees",
-            tree,
-            row,
-            ("tree",),
-            f"Tree {tree} has no screening result. {behind}".strip(),
-            supply=f"a screening result for tree {tree}",
-        )
+    yield from _tell(
+        case,
+        "unscreened",
+        "Tree {tree} has no screening result.",
+        supply="a screening result for tree {tree}",
+    )
 
 
 @rule(
@@ -79,15 +84,7 @@ def parent_positive(case: Case) -> Iterator[Finding]:
 
     Most of a carrier's selfed seed carries the transgene too. No tolerance makes such seed organic.
     """
-    for row, tree in rows(_parents(case, "positive"), "tree"):
-        behind = case.stands_behind(Node("trees", tree))
-        yield Finding(
-            "trees",
-            tree,
-            row,
-            ("tree",),
-            f"Tree {tree} tested positive ({_results(case, tree)}). {behind}".strip(),
-        )
+    yield from _tell(case, "positive", "Tree {tree} tested positive ({results}).")
 
 
 @rule(
@@ -101,16 +98,12 @@ def parent_inconclusive(case: Case) -> Iterator[Finding]:
     A result is worth as much as its controls: where they failed, nobody knows whether a negative would
     have shown otherwise. A positive pool doesn't say which of its trees it was.
     """
-    for row, tree in rows(_parents(case, "inconclusive"), "tree"):
-        behind = case.stands_behind(Node("trees", tree))
-        yield Finding(
-            "trees",
-            tree,
-            row,
-            ("tree",),
-            f"Tree {tree} has no result that counts ({_results(case, tree)}). {behind}".strip(),
-            supply=f"a screening result for tree {tree}",
-        )
+    yield from _tell(
+        case,
+        "inconclusive",
+        "Tree {tree} has no result that counts ({results}).",
+        supply="a screening result for tree {tree}",
+    )
 
 
 @rule(
@@ -123,16 +116,12 @@ def parent_conflicting(case: Case) -> Iterator[Finding]:
 
     Either a sample was mixed up or a test erred. The kinder result may not simply be believed.
     """
-    for row, tree in rows(_parents(case, "conflicting"), "tree"):
-        behind = case.stands_behind(Node("trees", tree))
-        yield Finding(
-            "trees",
-            tree,
-            row,
-            ("tree",),
-            f"The results for tree {tree} contradict each other ({_results(case, tree)}). {behind}".strip(),
-            supply=f"a confirming test for tree {tree} by another method",
-        )
+    yield from _tell(
+        case,
+        "conflicting",
+        "The results for tree {tree} contradict each other ({results}).",
+        supply="a confirming test for tree {tree} by another method",
+    )
 
 
 @rule(
