@@ -10,6 +10,7 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass, field, replace
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.yaml_text import quote
@@ -39,6 +40,8 @@ _OTHER_WORDS: Mapping[str, Sequence[str]] = {
 }
 
 
+#: A heading that is less like a field's name than this is not taken for it.
+_ALIKE = 0.72
 #: A map is three deep.
 _DEEPEST = 20
 
@@ -134,16 +137,10 @@ def _score(guess: SheetMap, sheet: str) -> float:
 
 
 def _guess_for(sheet: str, table: Table, headings: Sequence[str]) -> SheetMap:
-    columns = [column for column in table.columns if not is_child(column)]
     scored = []
     for heading in headings:
         bare, unit = _part_unit(heading)
-        for column in columns:
-            likeness = max(
-                difflib.SequenceMatcher(None, bare, name).ratio() for name in _names(column, table)
-            )
-            if likeness >= 0.72:
-                scored.append((likeness, heading, column, unit))
+        scored += [(likeness, heading, column, unit) for likeness, column in _alike(bare, table.name)]
     scored.sort(key=lambda entry: (-entry[0], headings.index(entry[1])))
     chosen: dict[str, Target | None] = dict.fromkeys(headings)
     taken: set[str] = set()
@@ -154,12 +151,36 @@ def _guess_for(sheet: str, table: Table, headings: Sequence[str]) -> SheetMap:
     return SheetMap(sheet, table.name, chosen)
 
 
-def _names(column: Column, table: Table) -> set[str]:
+@cache
+def _named_columns(table: str) -> tuple[tuple[Column, frozenset[str]], ...]:
+    """The columns of a table, each with what a heading may call it."""
+    found = load_tables()[table]
+    return tuple((column, _names(column, found)) for column in found.columns if not is_child(column))
+
+
+@lru_cache(maxsize=4096)
+def _alike(heading: str, table: str) -> tuple[tuple[float, Column], ...]:
+    """The columns of a table that a heading is like enough to, each with how alike, from 0 to 1."""
+    scored = (
+        (max(_likeness(heading, name) for name in names), column) for column, names in _named_columns(table)
+    )
+    return tuple((likeness, column) for likeness, column in scored if likeness)
+
+
+def _likeness(heading: str, name: str) -> float:
+    """How alike two texts are; 0 for all that are not alike enough, which of most is seen at once."""
+    matcher = difflib.SequenceMatcher(None, heading, name)
+    if matcher.real_quick_ratio() < _ALIKE or matcher.quick_ratio() < _ALIKE:
+        return 0.0
+    return matcher.ratio()
+
+
+def _names(column: Column, table: Table) -> frozenset[str]:
     names = {_plain(column.name), _plain(column.field.title)}
     names |= {_plain(word) for word in _OTHER_WORDS.get(column.path[-1], ())}
     if column.name == table.key:
         names |= {f"{_plain(column.name)} {word}" for word in _OTHER_WORDS["id"]}
-    return names - {""}
+    return frozenset(names - {""})
 
 
 def _plain(text: str) -> str:

@@ -69,9 +69,10 @@ def _values(series: Any, field: Field) -> list[Any]:  # a column of any dtype
 
 
 def _or_none(series: Any) -> list[Any]:
-    values = series.astype(object).tolist()
-    absent = series.isna().tolist()
-    return [None if gone else value for value, gone in zip(values, absent, strict=True)]
+    import pandas as pd
+
+    # What is absent is no equal of itself, but for one kind that says neither yes nor no to the question.
+    return [None if value is pd.NA or value != value else value for value in series.tolist()]  # noqa: PLR0124
 
 
 def records_of(season: Season, name: str) -> list[dict[str, Any]]:
@@ -80,6 +81,8 @@ def records_of(season: Season, name: str) -> list[dict[str, Any]]:
     Measured on 20,000 bags: 20 times faster than asking for each row.
     """
     frame = season.tables[name]
+    if frame.empty:
+        return []
     records: list[dict[str, Any]] = [{} for _ in range(len(frame))]
     for column in load_tables()[name].columns:
         values = _values(frame[column.name], column.field)
