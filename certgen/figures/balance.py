@@ -59,7 +59,7 @@ def balance_period(ledger: pd.DataFrame, period: Period | None = None, by: By = 
         index=keys, columns="posting", values="change_mg", aggfunc="sum", fill_value=0
     ).abs()
     table = postings.reindex(index=groups.size().index, fill_value=0)
-    table = table.reindex(columns=[*POSTINGS_IN, *POSTINGS_OUT], fill_value=0).fillna(0)
+    table = table.reindex(columns=[*POSTINGS_IN, *POSTINGS_OUT], fill_value=0)
     table.columns = pd.Index([name_column(posting) for posting in table.columns])
     forward = earlier.groupby(keys)["change_mg"].sum().reindex(table.index, fill_value=0)
     lasts = until.groupby("lot").tail(1).groupby(keys)["stock_mg"].sum()
@@ -110,7 +110,7 @@ def split_period(period: Period, cuts: Sequence[date]) -> tuple[Period, ...]:
     """The period cut after each of the days given; days outside it, and its last day, cut nothing."""
     ends = [*sorted({cut for cut in cuts if period.start <= cut < period.end}), period.end]
     starts = [period.start, *(end + timedelta(days=1) for end in ends[:-1])]
-    return tuple(Period(start, end) for start, end in zip(starts, ends, strict=True))
+    return tuple(map(Period, starts, ends))
 
 
 def split_at_counts(ledger: pd.DataFrame, period: Period, lot: str | None = None) -> tuple[Period, ...]:

@@ -11,8 +11,6 @@ from certgen.figures.rounding import round_half_up
 _FEW_BAGS = 6
 _MOST_BAGS = 30
 _LEAST_CORES = 5
-BULK_POINTS = 7
-"""Spread points to probe in loose seed (7 CFR 201.40)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -144,7 +144,7 @@ def label_tolerance(mean: Number, *, mixture_of_200: bool = False) -> int:
 
 
 def compare_with_label(
-    labelled: Number, found: Number, seeds: int = 400, *, mixture_of_200: bool = False
+    labelled: Number, found: Number, seeds: int = LABEL_TOLERANCE_SEEDS, *, mixture_of_200: bool = False
 ) -> Comparison:
     """Whether a result lies within tolerance of a label or standard, at their mean (7 CFR 201.59, .63)."""
     first, second = _percentage(labelled), _percentage(found)
@@ -155,7 +155,7 @@ def compare_with_label(
 
 
 def compare_tests(
-    first: Number, second: Number, table: str = "between laboratories", seeds: int = 400
+    first: Number, second: Number, table: str = "between laboratories", seeds: int = LABEL_TOLERANCE_SEEDS
 ) -> Comparison:
     """Whether two tests of the same seed agree, at their mean rounded half up.
 

@@ -133,7 +133,7 @@ def run_stock(entries: pd.DataFrame) -> pd.DataFrame:
 
 def find_negative_days(ledger: pd.DataFrame) -> pd.DataFrame:
     """The days at whose end a lot had less than nothing: columns `date`, `lot`, `variety`, `stock_mg`."""
-    days = ledger.groupby(["lot", "date"], sort=False).tail(1)
+    days = ledger.groupby(["lot", "date"]).tail(1)
     days = days.loc[days["stock_mg"] < 0, ["date", "lot", "variety", "stock_mg"]]
     return days.sort_values(["date", "lot"], kind="stable").reset_index(drop=True)
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 from fractions import Fraction
 
 from certgen.figures.arguments import Number, exact
 
-_LEAST_REPORTED = Fraction(15, 1000)
+_TRACE = Decimal("0.01")
 
 
 def round_half_up(value: Number | str, places: int = 0) -> Decimal:
@@ -17,8 +17,7 @@ def round_half_up(value: Number | str, places: int = 0) -> Decimal:
     """
     scaled = exact(value) * 10**places
     whole = (abs(scaled) + Fraction(1, 2)).__floor__()
-    signed = Decimal(whole if scaled >= 0 else -whole)
-    return signed.scaleb(-places).quantize(Decimal(1).scaleb(-places), rounding=ROUND_HALF_UP)
+    return Decimal(whole if scaled >= 0 else -whole).scaleb(-places)
 
 
 def round_component(percent: Number | str) -> Decimal:
@@ -29,4 +28,5 @@ def round_component(percent: Number | str) -> Decimal:
     value = exact(percent)
     if not 0 <= value <= 100:
         raise ValueError(f"A component must lie between 0 % and 100 %, and is {percent} %.")
-    return Decimal("0.01") if 0 < value < _LEAST_REPORTED else round_half_up(value, 2)
+    # From 0.005 % on, half up gives 0.01 % anyway.
+    return max(_TRACE, round_half_up(value, 2)) if value else round_half_up(0, 2)

@@ -76,3 +76,65 @@ def test_masses_are_not_negative():
     with pytest.raises(ValueError, match="zero or more"):
         check_mass(-1, "The seed", zero=True)
     assert 0 == check_mass(0, "The seed", zero=True)
+
+
+@pytest.mark.parametrize("value", [0, 0.25, 1])
+def test_a_share_comes_back_as_it_was(value):
+    """The ends are shares, too."""
+    assert value == check_proportion(value, "The share")
+
+
+@pytest.mark.parametrize(
+    ("zero", "one", "words"),
+    [
+        (True, True, "from 0 up to 1"),
+        (False, True, "above 0 up to 1"),
+        (True, False, "from 0 and below 1"),
+        (False, False, "above 0 and below 1"),
+    ],
+)
+def test_each_end_is_shut_out_by_itself(zero, one, words):
+    """What is refused is what the words say, at both ends."""
+    for value, allowed in ((0, zero), (0.5, True), (1, one)):
+        if allowed:
+            assert value == check_proportion(value, "The share", zero=zero, one=one)
+        else:
+            with pytest.raises(ValueError, match=words):
+                check_proportion(value, "The share", zero=zero, one=one)
+    with pytest.raises(ValueError, match=words):
+        check_proportion(2, "The share", zero=zero, one=one)
+
+
+@pytest.mark.parametrize(("value", "least"), [(0, 0), (1, 0), (1, 1), (7, 7), (2.0, 2)])
+def test_a_count_of_the_least_is_enough(value, least):
+    """And comes back as a whole number."""
+    count = check_count(value, "The count", least=least)
+
+    assert (int, value) == (type(count), count)
+
+
+def test_without_a_word_nothing_is_the_least():
+    """One fewer than the least is refused, and the words name it."""
+    assert 0 == check_count(0, "The count")
+    with pytest.raises(ValueError, match="at least 7, and is 6"):
+        check_count(6, "The count", least=7)
+
+
+@pytest.mark.parametrize(("positive", "tested"), [(0, 1), (1, 1), (4, 5)])
+def test_as_many_found_as_tested_is_possible(positive, tested):
+    """And none of one."""
+    assert (positive, tested) == check_positives(positive, tested)
+
+
+def test_none_found_is_the_least():
+    """Fewer cannot be."""
+    with pytest.raises(ValueError, match="The number found must be a whole number of at least 0"):
+        check_positives(-1, 5)
+
+
+@pytest.mark.parametrize("zero", [True, False])
+def test_a_mass_comes_back_exactly(zero):
+    """Half a gram, whether nothing would be allowed or not."""
+    assert Fraction(1, 2) == check_mass("0.5", "The seed", zero=zero)
+    with pytest.raises(ValueError, match="The seed must be"):
+        check_mass(Decimal("-0.001"), "The seed", zero=zero)

@@ -172,3 +172,60 @@ def test_nonsense_is_refused():
         join_balances(
             [balance_period(book, Period(day(0), day(2))), balance_period(book, Period(day(5), day(8)))]
         )
+
+
+def test_a_period_of_one_day():
+    """It holds that day's entries, and neither the day before nor the day after."""
+    book = ledger(*(Entry(day(n), "A", "Red", "produced", 10**n) for n in range(3)))
+    balance = balance_period(book, Period(day(1), day(1))).iloc[0]
+
+    assert (1, 10, 11) == (balance["brought_forward_mg"], balance["produced_mg"], balance["closing_mg"])
+
+
+def test_a_lot_at_rest_is_in_the_balance():
+    """Nothing moved in the period: what was brought forward is what is left, however it is summed up."""
+    book = ledger(Entry(day(0), "A", "Red", "produced", 7), Entry(day(3), "C", "Gold", "produced", 9))
+    for by, index in (("lot", [("A", "Red")]), ("variety", ["Red"]), ("all", ["all"])):
+        balance = balance_period(book, Period(day(1), day(2)), by)
+        row = balance.iloc[0]
+
+        assert index == list(balance.index)
+        assert (7, 7) == (row["brought_forward_mg"], row["closing_mg"])
+        assert 0 == row.drop(["brought_forward_mg", "opening_mg", "closing_mg"]).abs().sum()
+
+
+def test_the_columns_are_what_came_what_went_and_what_is_left():
+    """In the order in which a page shows them."""
+    balance = balance_period(ledger(Entry(day(0), "A", "Red", "produced", 7)))
+
+    assert [*COLUMNS_IN, *COLUMNS_OUT, "closing_mg", "opening_mg", "difference_mg"] == list(balance.columns)
+    assert ("brought_forward_mg", "count_gain_mg", "count_loss_mg") == (
+        COLUMNS_IN[0], COLUMNS_IN[-1], COLUMNS_OUT[-1],
+    )  # fmt: skip
+
+
+def test_a_cut_on_the_first_day_makes_a_period_of_one():
+    """Cuts are told once each and in order, however they come."""
+    period = Period(day(2), day(6))
+
+    assert (Period(day(2), day(2)), Period(day(3), day(5)), Period(day(6), day(6))) == split_period(
+        period, [day(5), day(2), day(5)]
+    )
+    assert (Period(day(2), day(2)),) == split_period(Period(day(2), day(2)), [day(2)])
+
+
+def test_joined_periods_keep_the_first_days_stock_and_the_last_ones():
+    """Three periods of one sale each; a lot that comes in the last one was nothing before."""
+    book = ledger(
+        Entry(day(0), "A", "Red", "opening stock", 100),
+        *(Entry(day(n), "A", "Red", "sold", n) for n in (1, 2, 3)),
+        Entry(day(3), "C", "Gold", "produced", 5),
+    )
+    parts = [balance_period(book, Period(day(n), day(n))) for n in (1, 2, 3)]
+    joined = join_balances(parts)
+
+    assert [100, 0] == joined["brought_forward_mg"].tolist()
+    assert [6, 0] == joined["sold_mg"].tolist()
+    assert [94, 5] == joined["closing_mg"].tolist()
+    assert parts[0].equals(join_balances(parts[:1]))
+    assert 99 == parts[0]["closing_mg"].iloc[0]

@@ -97,3 +97,62 @@ def test_nonsense_is_refused():
 def test_fruit_without_seed_gives_none():
     """No seeds a fruit is an expectation, too; 40 fruits of 450 at 16 g a thousand are 288 g."""
     assert (0.0, 288.0) == (expect_seed(40, 0, 16), expect_seed(40, 450, 16))
+
+
+def test_a_stage_without_the_one_before_is_possible():
+    """An absent weight can be outweighed by nothing, and outweighs nothing."""
+    assert () == find_impossible(Run(fruits=1, wet_mg=90, packed_mg=10))
+    assert () == find_impossible(Run(fruit_mg=90, dry_mg=10))
+    assert () == find_impossible(Run())
+    # 91 g of wet seed without a word about what floated off.
+    assert ("wet",) == find_impossible(Run(fruit_mg=90, wet_mg=91))
+
+
+def test_each_kind_of_weight_must_be_a_weight():
+    """Whichever of the six is negative."""
+    for place in range(6):
+        masses = [100, 90, 80, 0, 20, 20]
+        masses[place] = -1
+        with pytest.raises(ValueError, match="at least 0"):
+            find_yields(Run(*masses))
+
+
+def test_floated_seed_needs_both_weights():
+    """One alone is no share; nothing floated off is a share of nothing."""
+    assert None is find_yields(Run(wet_mg=80)).floated_of_wet
+    assert None is find_yields(Run(floated_mg=20)).floated_of_wet
+    assert (0.0, 0.2) == (
+        find_yields(Run(wet_mg=80, floated_mg=0)).floated_of_wet,
+        find_yields(Run(wet_mg=80, floated_mg=20)).floated_of_wet,
+    )
+    assert 0.0 == find_yields(Run(wet_mg=80, dry_mg=0)).dry_of_wet
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "standings"),
+    [(None, 3, "within within above"), (3, None, "below within within"), (3, 3, "below within above")],
+)
+def test_a_range_may_be_open_or_a_point(low, high, standings):
+    """Of two, three and four."""
+    assert standings.split() == [place_in_range(value, low, high) for value in (2, 3, 4)]
+
+
+def test_own_seasons_by_hand():
+    """Among them it is within, and a figure at the lowest or the highest still is."""
+    found = compare_with_history(30, [10, 20, 30, 60])
+
+    assert (25.0, 10.0, 60.0, 4, 1.2, "within") == (
+        found.median, found.low, found.high, found.seasons, found.ratio, found.standing,
+    )  # fmt: skip
+    assert ["below", "within", "within", "above"] == [
+        compare_with_history(value, [10, 60]).standing for value in (9, 10, 60, 61)
+    ]
+
+
+def test_nothing_recovered_is_a_share():
+    """None of what was expected; without a thousand-seed weight nothing can be expected."""
+    assert (0.0, 0.5, 2.0) == (recover(0, 288), recover(144, 288), recover(576, 288))
+    with pytest.raises(ValueError, match="thousand-seed weight must be more"):
+        expect_seed(40, 450, 0)
+    with pytest.raises(ValueError, match="Seeds a fruit"):
+        expect_seed(40, -1, 16)

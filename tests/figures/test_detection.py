@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import combinations
 
 import pytest
 from hypothesis import given
@@ -88,3 +89,53 @@ def test_nonsense_is_refused():
 def test_just_the_confidence_is_enough(sensitivity, needed):
     """One faulty of four: three perfect tests, or four at 75 %, miss it in exactly a quarter of draws."""
     assert needed == count_items(4, 1, 0.75, sensitivity)
+
+
+@pytest.mark.parametrize("sensitivity", [1, Fraction(3, 4), Fraction(1, 4), 0])
+def test_missing_by_trying_every_draw(sensitivity):
+    """Each set of trees that could be drawn, and the chance that all its faults are overlooked."""
+    for items in range(1, 6):
+        for faults in range(items + 1):
+            for taken in range(items + 1):
+                draws = list(combinations(range(items), taken))
+                missed = sum(Fraction(1 - sensitivity) ** sum(one < faults for one in draw) for draw in draws)
+
+                assert missed / len(draws) == miss_chance(items, faults, taken, float(sensitivity))
+
+
+def test_the_fewest_tests():
+    """One sound test in a thousand, or one that is nearly sure, is one test; 59 find one in twenty."""
+    assert (1, 1, 59) == (count_tests(0.99), count_tests(1.0, 0.999), count_tests(0.05))
+    assert (2, 1) == (count_tests(1.0, 0.75, 0.5), count_tests(1.0, 0.5, 0.5))
+
+
+def test_chances_of_finding_by_hand():
+    """Half, twice, with a test that sees half: 1 - 0.75²; no test finds nothing."""
+    assert 0.4375 == pytest.approx(find_chance(2, 0.5, 0.5))
+    assert (0.0, 0.0, 1.0) == (find_chance(0, 0.5), find_chance(5, 0), find_chance(5, 1, 1))
+
+
+def test_an_orchard_of_faulty_trees_needs_one():
+    """All faulty, or a single tree."""
+    assert (1, 1, 4) == (count_items(4, 4), count_items(1, 1), count_items(4, 1))
+
+
+@pytest.mark.parametrize(
+    ("ask", "message"),
+    [
+        (lambda: count_tests(0.5, 1), "confidence"),
+        (lambda: count_tests(0.5, 0.9, 0), "sensitivity must lie above 0"),
+        (lambda: find_chance(-1, 0.5), "number of tests"),
+        (lambda: miss_chance(0, 0, 0), "items must be a whole number of at least 1"),
+        (lambda: miss_chance(10, 1, 11), "11 out of 10"),
+        (lambda: miss_chance(10, 11, 1), "11 out of 10"),
+        (lambda: miss_chance(10, -1, 1), "number of faults"),
+        (lambda: miss_chance(10, 1, -1), "number taken"),
+        (lambda: count_items(10, 0), "faults must be a whole number of at least 1"),
+        (lambda: count_items(10, 1, 0.95, 0.9), "Testing all 10"),
+    ],
+)
+def test_every_argument_has_its_range(ask, message):
+    """One step beyond it is refused by name."""
+    with pytest.raises(ValueError, match=message):
+        ask()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+import math
+from fractions import Fraction
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given
@@ -14,6 +16,7 @@ from certgen.figures.germination import (
     compare_with_label,
     formula_range,
     label_tolerance,
+    limit_germination,
     range_chance,
     range_limit,
 )
@@ -156,3 +159,121 @@ def test_the_formula_for_four_times_fifty():
     """At 80 % with 50 seeds a replicate: 3.984 · sqrt(80·20/50) is 22.5 points."""
     assert 22.5 == round(formula_range(80.0, 4, 50), 1)
     assert formula_range(80.0, 4, 50) == pytest.approx(formula_range(20.0, 4, 50))
+
+
+@pytest.mark.parametrize(("replicates", "seeds"), [(2, 1), (2, 4), (3, 3), (4, 2)])
+@pytest.mark.parametrize("share", [Fraction(1, 4), Fraction(1, 2), Fraction(9, 10)])
+def test_the_chance_of_a_range_by_trying_every_outcome(replicates, seeds, share):
+    """Each set of counts that replicates can have, with its binomial chance."""
+    chances = [math.comb(seeds, k) * share**k * (1 - share) ** (seeds - k) for k in range(seeds + 1)]
+    for spread in range(seeds + 1):
+        expected = sum(
+            math.prod(chances[count] for count in counts)
+            for counts in product(range(seeds + 1), repeat=replicates)
+            if max(counts) - min(counts) <= spread
+        )
+
+        assert float(expected) == pytest.approx(range_chance(spread, replicates, seeds, float(share)))
+
+
+def test_a_range_at_its_cell_passes():
+    """At a mean of 90 four replicates may lie 12 apart, and no more."""
+    at, beyond = compare_replicates((96, 84, 90, 90)), compare_replicates((97, 84, 90, 89))
+
+    assert (90.0, 90, 12.0, 12.0, "table", True) == (
+        at.mean, at.rounded_mean, at.range, at.limit, at.basis, at.passes,
+    )  # fmt: skip
+    assert (90.0, 13.0, 12.0, False) == (beyond.mean, beyond.range, beyond.limit, beyond.passes)
+
+
+def test_the_table_is_for_two_or_four_replicates_of_a_hundred():
+    """Any other design goes by the formula; a hundred is meant where nothing is said."""
+    designs = [(2, 100), (4, 100), (3, 100), (4, 50), (4, 99), (4, 101), (8, 100)]
+
+    assert ["table", "table", *["formula"] * 5] == [range_limit(90, *design)[1] for design in designs]
+    assert range_limit(90, 4) == range_limit(90, 4, 100)
+    assert compare_replicates((90, 92)) == compare_replicates((90, 92), 100)
+    assert limit_germination((90, 92)) == limit_germination((90, 92), 100, 0.95)
+
+
+def test_the_smallest_designs():
+    """Two replicates of one seed each; a replicate may be whole."""
+    verdict = compare_replicates((1, 0), 1)
+
+    assert (50.0, 50, 100.0, "formula") == (
+        verdict.mean, verdict.rounded_mean, verdict.range, verdict.basis,
+    )  # fmt: skip
+    assert 100.0 == compare_replicates((1, 1), 1).mean
+    # 3.170 · sqrt(50 · 50 / 1): chance can hardly exceed it.
+    assert (158.5, True) == (round(verdict.limit, 1), verdict.passes)
+
+
+def test_too_close_is_rarer_than_one_in_forty():
+    """Two replicates of 1,000 seeds at one half: equal in 1.8 % of tests, at most one apart in 5.3 %."""
+    equal, apart = compare_replicates((500, 500), 1000), compare_replicates((500, 501), 1000)
+
+    assert 0.0178 == pytest.approx(range_chance(0, 2, 1000, 0.5), abs=1e-4)
+    assert (True, False) == (equal.unusually_close, apart.unusually_close)
+    assert (1.0, 0.982) == (equal.chance, pytest.approx(apart.chance, abs=1e-3))
+
+
+def test_the_limits_of_all_replicates_together():
+    """0 of 100 in all: 3.62 % at most, two-sided at 95 %, worked from 1 - 0.025^(1/100)."""
+    limits = limit_germination((0, 0, 0, 0), 25)
+
+    assert (0.0, 0.0, 2, 0.95) == (limits.estimate, limits.low, limits.sides, limits.confidence)
+    assert 1 - 0.025**0.01 == pytest.approx(limits.high)
+    assert 0.9 == limit_germination((90, 90)).estimate
+
+
+@pytest.mark.parametrize(
+    # 7 CFR 201.63.
+    ("mean", "points"),
+    [(100, 5), (96, 5), (95.9, 6), (90, 6), (89.9, 7), (80, 7), (79.9, 8), (70, 8), (69.9, 9), (60, 9),
+     (59.9, 10), (0, 10)],
+)  # fmt: skip
+def test_label_tolerances_at_each_edge(mean, points):
+    """Each step begins at its mean; a mixture's component of 200 seeds has two points more."""
+    assert (points, points + 2) == (label_tolerance(mean), label_tolerance(mean, mixture_of_200=True))
+
+
+def test_two_tests_at_their_tolerance():
+    """At the cell of the mean they agree, a point beyond they do not; 400 seeds are taken for granted."""
+    cell = compare_tests(90, 90).tolerance
+    at = compare_tests(90 - Fraction(cell, 2), 90 + Fraction(cell, 2))
+    beyond = compare_tests(90 - Fraction(cell + 1, 2), 90 + Fraction(cell + 1, 2))
+
+    assert (90.0, cell, cell, True, True) == (at.mean, at.difference, at.tolerance, at.within, at.applies)
+    assert (90.0, cell + 1, cell, False) == (
+        beyond.mean, beyond.difference, beyond.tolerance, beyond.within,
+    )  # fmt: skip
+    assert (True, False) == (
+        compare_tests(85, 80, seeds=400).applies,
+        compare_tests(85, 80, seeds=399).applies,
+    )
+    assert compare_with_label(85, 80).applies
+
+
+def test_nothing_and_all_are_germination_figures():
+    """0 and 100 % are, beyond is refused."""
+    assert (0.0, 10) == (compare_with_label(0, 0).mean, label_tolerance(0))
+    for wrong in (-0.1, 100.1):
+        with pytest.raises(ValueError, match="between 0 % and 100 %"):
+            compare_tests(wrong, 50)
+
+
+@pytest.mark.parametrize(
+    ("ask", "message"),
+    [
+        (lambda: compare_replicates((0, 0), 0), "seeds in a replicate"),
+        (lambda: compare_replicates((-1, 0)), "A replicate must be"),
+        (lambda: formula_range(50, 1, 100), "number of replicates must be a whole number of at least 2"),
+        (lambda: formula_range(50, 2, 0), "seeds in a replicate must be a whole number of at least 1"),
+        (lambda: formula_range(-1, 2, 50), "The mean"),
+        (lambda: range_chance(1, 2, 50, 1.1), "The share"),
+    ],
+)
+def test_every_argument_has_its_range(ask, message):
+    """One step beyond it is refused by name."""
+    with pytest.raises(ValueError, match=message):
+        ask()

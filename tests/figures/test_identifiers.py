@@ -46,3 +46,17 @@ def test_a_whole_identifier_needs_three_parts():
 def test_letters_count_from_a_to_z(body, digit):
     """Both ends of the alphabet count, and a sum of nine stays nine."""
     assert digit == check_digit(body)
+
+
+@pytest.mark.parametrize(("body", "digit"), [("CUH-CP551", 8), ("UFL-X17CP", 9), ("ZZ-ZZZZZZ", 1)])
+def test_identifiers_by_hand(body, digit):
+    """C 3, U 21, H 8, C 3, P 16 and 11 make 62, then 8; the second makes 90; eight Z make 208, 10, then 1."""
+    assert digit == check_digit(body)
+    assert [digit] == [last for last in range(10) if verify_identifier(f" {body}-{last} ".lower())]
+
+
+@pytest.mark.parametrize("text", ["AB-C1234", "AB-C123456", "ABC-1234", "ABC-123456"])
+def test_eight_characters_and_a_dash(text):
+    """Seven or nine are refused, however they are parted."""
+    with pytest.raises(ValueError, match="not the body"):
+        check_digit(text)

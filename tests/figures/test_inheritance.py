@@ -63,3 +63,46 @@ def test_nonsense_is_refused():
 def test_one_copy_is_enough_to_be_transgenic(mother, pollen, transgenic):
     """A Mendelian square: of a selfed parent with one copy three embryos in four."""
     assert transgenic == cross(mother, pollen).transgenic
+
+
+@pytest.mark.parametrize(
+    ("mother", "pollen", "shares"),
+    [
+        (0, 0, (0, 0, 1)), (0, 1, (0, 0.5, 0.5)), (0, 2, (0, 1, 0)),
+        (1, 0, (0, 0.5, 0.5)), (1, 1, (0.25, 0.5, 0.25)), (1, 2, (0.5, 0.5, 0)),
+        (2, 0, (0, 1, 0)), (2, 1, (0.5, 0.5, 0)), (2, 2, (1, 0, 0)),
+    ],
+)  # fmt: skip
+def test_mendels_squares(mother, pollen, shares):
+    """Embryos with two copies, one and none, for every cross; the mother shows what she has herself."""
+    progeny = cross(mother, pollen)
+
+    assert (*shares, mother > 0) == (progeny.two, progeny.one, progeny.none, progeny.mother_shows)
+
+
+def test_embryos_that_clear_a_mother():
+    """Three of a selfed one (0.25³ is 1.6 %), five against clean pollen (0.5⁵ is 3.1 %)."""
+    assert (3, 5) == (count_embryos(), count_embryos(0.5))
+    assert (1.0, 0.0625, 0.5) == (
+        all_negative_chance(0), all_negative_chance(2), all_negative_chance(1, 0.5),
+    )  # fmt: skip
+    assert (5, 1) == (count_seedlings(1 / 2), count_seedlings(1 / 2, 0.5))
+    assert (0.75, 0.5, 0.25) == (
+        share_from_one_parent(1), share_from_one_parent(1, 0.5), share_from_one_parent(2, 0.5),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("ask", "message"),
+    [
+        (lambda: cross(0, 3), "not 3"),
+        (lambda: cross(-1, 0), "not -1"),
+        (lambda: all_negative_chance(-1), "number of embryos"),
+        (lambda: all_negative_chance(1, 1.1), "The share"),
+        (lambda: share_from_one_parent(2, 1.1), "The embryo share"),
+    ],
+)
+def test_every_argument_has_its_range(ask, message):
+    """One step beyond it is refused by name."""
+    with pytest.raises(ValueError, match=message):
+        ask()

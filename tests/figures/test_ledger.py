@@ -197,3 +197,90 @@ def test_negative_days_are_a_plain_table_in_order_of_days():
     assert ["date", "lot", "variety", "stock_mg"] == list(days.columns)
     assert [0, 1] == list(days.index)
     assert [("B", -9), ("A", -7)] == list(zip(days["lot"], days["stock_mg"], strict=True))
+
+
+def test_the_order_within_a_day():
+    """Opening stock, what came in, what went out, and the count of the evening, however they were written."""
+    kinds = ["counted", "sold", "received", "sown", "opening stock", "produced"]
+    book = ledger(*(Entry(day(0), "A", "Red", kind, 10) for kind in kinds))
+
+    assert ["opening stock", "received", "produced", "sold", "sown", "counted"] == list(book["kind"])
+    assert [10, 20, 30, 20, 10, 10] == list(book["stock_mg"])
+    assert [10, 10, 10, -10, -10, 0] == list(book["change_mg"])
+
+
+def test_every_kind_goes_its_way():
+    """What comes in adds and what goes out takes away, each by itself; a count does neither."""
+    for kind in SIGNS:
+        book = ledger(Entry(day(0), "A", "Red", kind, 7))
+        expected = 7 if kind in IN_KINDS else -7 if kind in OUT_KINDS else 7
+
+        assert [expected] == list(book["stock_mg"])
+        assert ["count gain" if kind == "counted" else kind] == list(book["posting"])
+    assert {1, -1, 0} == set(SIGNS.values())
+
+
+def test_the_tables_are_plain():
+    """Rows are numbered from nought, and there is no column that nobody asked for."""
+    book = ledger(
+        Entry(day(1), "A", "Red", "counted", 6, record="M1"), Entry(day(0), "A", "Red", "produced", 5)
+    )
+    counts = compare_with_counts(book)
+
+    assert [
+        "date", "lot", "variety", "kind", "mass_mg", "document", "party", "record",
+        "change_mg", "stock_mg", "posting",
+    ] == list(book.columns)  # fmt: skip
+    assert [0, 1] == list(book.index)
+    assert ["date", "lot", "variety", "record", "counted_mg", "book_mg", "difference_mg"] == list(
+        counts.columns
+    )
+    assert [0] == list(counts.index)
+    assert [(6, 5, 1)] == list(
+        counts[["counted_mg", "book_mg", "difference_mg"]].itertuples(index=False, name=None)
+    )
+
+
+def test_lots_do_not_share_their_counts():
+    """A count of one lot leaves the other's book alone."""
+    book = ledger(
+        Entry(day(0), "A", "Red", "produced", 10),
+        Entry(day(0), "B", "Red", "produced", 20),
+        Entry(day(1), "A", "Red", "counted", 3),
+        Entry(day(2), "B", "Red", "sold", 5),
+        Entry(day(2), "A", "Red", "sold", 1),
+    )
+
+    assert {"A": 2, "B": 15} == stock_on(book, day(2)).to_dict()
+    assert {"A": 3, "B": 20} == stock_on(book, day(1)).to_dict()
+
+
+def test_a_day_with_less_than_nothing_in_between_is_none():
+    """Only what is left in the evening counts; a milligram too few is too few."""
+    book = ledger(
+        Entry(day(0), "A", "Red", "sold", 1),
+        Entry(day(1), "A", "Red", "sold", 5),
+        Entry(day(1), "A", "Red", "counted", 0),
+    )
+
+    assert [(day(0), -1)] == [
+        (row.date.date(), row.stock_mg) for row in find_negative_days(book).itertuples()
+    ]
+
+
+def test_a_lot_of_nothing_makes_no_entry():
+    """It has nothing to book; nothing can weigh less, nor can less be taken."""
+    assert () == pack_lot(day(0), "B", "Red", 0)
+    with pytest.raises(ValueError, match="The weight of lot B"):
+        pack_lot(day(0), "B", "Red", -1)
+    with pytest.raises(ValueError, match="The weight taken from A"):
+        pack_lot(day(0), "B", "Red", 5, {("A", "Red"): -1})
+
+
+def test_entries_of_nothing_are_entries():
+    """0 g sold of a lot is a line of the ledger, though it changes nothing."""
+    book = ledger(Entry(day(0), "A", "Red", "sold", 0))
+
+    assert [("sold", 0, 0)] == list(
+        book[["kind", "change_mg", "stock_mg"]].itertuples(index=False, name=None)
+    )

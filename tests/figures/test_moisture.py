@@ -73,3 +73,61 @@ def test_impossible_moistures_are_refused():
         to_wet_basis(-1)
     with pytest.raises(ValueError, match="seed was lost"):
         moisture_at(100, 10, 89)
+
+
+@pytest.mark.parametrize(
+    ("weighings", "percent"),
+    [((20, 25, 24.5), 10), ((20, 25, 25), 0), ((20, 25, 20), 100), ((0, 4, 3), 25), ((0, 4, 0), 100)],
+)
+def test_weighings_by_hand(weighings, percent):
+    """Half a gram of five; nothing lost; all lost; no container at all."""
+    assert percent == wet_basis(*weighings)
+
+
+@pytest.mark.parametrize(
+    ("after", "difference", "agrees"),
+    [("24.5", 0.0, True), ("24.51", 0.2, True), ("24.5101", 0.202, False), ("24.515", 0.3, False),
+     ("24.489", 0.22, False)],
+)  # fmt: skip
+def test_repeats_may_lie_two_tenths_apart(after, difference, agrees):
+    """Either way, and no hundredth more."""
+    found = compare_duplicates((20, 25, "24.5"), (20, 25, after))
+
+    assert (10.0, difference, agrees) == (found.first, found.difference, found.agrees)
+    assert (found.first + found.second) / 2 == pytest.approx(found.mean)
+
+
+def test_bases_by_hand():
+    """20 % of wet weight is 25 % of dry weight; half is as much again; more water than seed is possible."""
+    assert (25.0, 100.0, 0.0) == (to_dry_basis(20), to_dry_basis(50), to_dry_basis(0))
+    assert (20.0, 50.0, 0.0, 60.0) == (
+        to_wet_basis(25), to_wet_basis(100), to_wet_basis(0), to_wet_basis(150),
+    )  # fmt: skip
+
+
+def test_weights_by_hand():
+    """1,000 g at 20 % hold 800 g of dry seed: 1,000 g at 20 % are 888.9 g at 10 %, and 800 g at nothing."""
+    assert (800.0, 1000.0, 1600.0) == (weigh_at(1000, 20, 0), weigh_at(1000, 20, 20), weigh_at(1000, 20, 50))
+    assert 888.9 == round(weigh_at(1000, 20, 10), 1)
+    assert (20.0, 50.0, 0.0) == (
+        moisture_at(1000, 20, 1000), moisture_at(1000, 20, 1600), moisture_at(1000, 20, 800),
+    )  # fmt: skip
+    assert (0.0, 20.0, 36.0) == (two_stages(0, 0), two_stages(0, 20), two_stages(20, 20))
+
+
+@pytest.mark.parametrize("percent", [-0.01, 100, 100.5])
+def test_moisture_of_wet_weight_ends_below_100(percent):
+    """Wherever it is asked for."""
+    for ask in (
+        lambda: two_stages(percent, 5), lambda: two_stages(5, percent), lambda: to_dry_basis(percent),
+        lambda: weigh_at(5, percent, 5), lambda: weigh_at(5, 5, percent), lambda: moisture_at(5, percent, 5),
+    ):  # fmt: skip
+        with pytest.raises(ValueError, match="from 0 % to below 100 %"):
+            ask()
+
+
+def test_nothing_has_no_moisture():
+    """Seed of no weight is refused."""
+    for ask in (lambda: weigh_at(0, 5, 5), lambda: moisture_at(0, 5, 5), lambda: moisture_at(5, 5, 0)):
+        with pytest.raises(ValueError, match="weight must be more than zero"):
+            ask()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -157,3 +159,127 @@ def test_without_any_other_risk_there_is_no_ratio():
     lot = [Parent("A", 0.5, 0.1, cleared=False), Parent("B", 0.5, 0.0, cleared=True)]
 
     assert {} == weigh_each_untested(lot, 0)
+
+
+@pytest.mark.parametrize(
+    ("result", "likelihoods", "strength"),
+    [
+        (MethodResult("gus", True, 0.9, 0.7), (0.9, 0.3), math.log(3)),
+        (MethodResult("gus", False, 0.9, 0.8), (0.1, 0.8), math.log(8)),
+        (MethodResult("gus", True, 0.9), (0.9, 0.0), math.inf),
+        (MethodResult("gus", False, 1.0, 0.9), (0.0, 0.9), math.inf),
+        (MethodResult("gus", True, 0.0, 1.0), (0.0, 0.0), 0.0),
+        (MethodResult("gus", False, 0.5, 0.5), (0.5, 0.5), 0.0),
+    ],
+)
+def test_how_far_a_result_moves_the_odds(result, likelihoods, strength):
+    """The logarithm of the ratio; what settles it is beyond all, what says nothing is nothing."""
+    assert likelihoods == pytest.approx(result.likelihoods)
+    assert strength == pytest.approx(result.strength)
+
+
+def test_of_equally_strong_results_the_positive_counts():
+    """A test of 80 % either way, once positive and once negative."""
+    positive, negative = MethodResult("gus", True, 0.8, 0.8), MethodResult("gus", False, 0.8, 0.8)
+
+    assert positive.strength == negative.strength
+    assert (positive,) == keep_strongest([negative, positive]) == keep_strongest([positive, negative])
+
+
+def test_bayes_by_hand():
+    """One in ten, then a negative at 90 and 80 %: 0.01 against 0.72; then a positive: 0.09 against 0.18."""
+    assert 1 / 73 == pytest.approx(update_tree(0.1, [MethodResult("gus", False, 0.9, 0.8)]))
+    assert 1 / 3 == pytest.approx(update_tree(0.1, [MethodResult("gus", True, 0.9, 0.8)]))
+    assert (1 / 3, 72 / 73) == pytest.approx((positive_value(0.1, 0.9, 0.8), negative_value(0.1, 0.9, 0.8)))
+    assert (0.0, 1.0) == (update_tree(0, [GUS]), update_tree(1, [GUS]))
+    assert (1.0, 1.0) == (positive_value(1, 0.5, 1), negative_value(0, 0.5, 0.5))
+
+
+def test_events_by_hand():
+    """0.2 and 0.3 before; a negative that misses a tenth of the first: 0.02, 0.3 and 0.5 of 0.82."""
+    left = update_events({"one": 0.2, "two": 0.3}, [(MethodResult("gus", False, 0.9), frozenset({"one"}))])
+
+    assert {"one": 0.02 / 0.82, "two": 0.3 / 0.82} == pytest.approx(left)
+    # Events that leave no room for a clean tree.
+    sure = update_events({"one": 0.5, "two": 0.5}, [(MethodResult("gus", False, 0.9), frozenset({"one"}))])
+    assert {"one": 1 / 11, "two": 10 / 11} == pytest.approx(sure)
+
+
+def test_one_result_may_see_several_events():
+    """Told twice, each time with another event, it sees both and still counts once."""
+    apart = [(GUS, frozenset({"one"})), (GUS, frozenset({"two"}))]
+
+    assert update_events({"one": 0.1, "two": 0.1}, [(GUS, frozenset({"one", "two"}))]) == pytest.approx(
+        update_events({"one": 0.1, "two": 0.1}, apart)
+    )
+
+
+def test_a_lot_by_hand():
+    """Three parents: half uncleared, a crossed one whose embryos are half transgenic, and a sound one."""
+    odds = judge_lot(
+        [
+            Parent("A", 0.5, 0.2, cleared=False),
+            Parent("B", 0.4, 0.5, cleared=True, embryo_share=0.5),
+            Parent("C", 0.1, 0.0, cleared=False),
+        ]
+    )
+
+    assert (0.175, 0.6, 0.6, 0.375) == pytest.approx(
+        (odds.expected, odds.any_parent, odds.uncleared, odds.one_parent)
+    )
+
+
+def test_a_parent_weighed_by_hand():
+    """A of 0.5 at 0.2 makes 0.075 of 0.081; cleared to 0.02 it makes 0.0075: 0.081 is six times 0.0135."""
+    lot = [Parent("A", 0.5, 0.2, cleared=False), Parent("B", 0.5, 0.016, cleared=True)]
+
+    assert 6 == pytest.approx(weigh_untested(lot, "A", 0.02))
+    assert {"A": pytest.approx(13.5)} == weigh_each_untested(lot, 0)
+    # Once cleared it leaves what the cleared chance leaves.
+    assert 10 == pytest.approx(weigh_untested([Parent("A", 1.0, 0.2, cleared=False)], "A", 0.02))
+
+
+@pytest.mark.parametrize(
+    "others",
+    [Parent("B", 0.5, 0.0, True), Parent("B", 0.5, 0.1, True, embryo_share=0.0)],
+)
+def test_a_parent_that_cannot_hand_on_anything_is_no_risk(others):
+    """No chance, or no embryo that would carry it: with A cleared beyond doubt nothing is left."""
+    assert {} == weigh_each_untested([Parent("A", 0.5, 0.1, cleared=False), others], 0)
+
+
+def test_a_parent_without_seed_leaves_a_lot_without_risk_as_it_is():
+    """Nothing over nothing is no ratio, whatever its chance."""
+    lot = [Parent("A", 0.0, 0.5, cleared=False), Parent("B", 1.0, 0.0, cleared=True)]
+
+    assert {} == weigh_each_untested(lot, 0.01)
+    with pytest.raises(ValueError, match="no risk"):
+        weigh_untested(lot, "A", 0.01)
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda: update_tree(1.1, []),
+        lambda: update_tree(0.1, [MethodResult("gus", True, 1.1)]),
+        lambda: update_tree(0.1, [MethodResult("gus", True, 0.9, 1.1)]),
+        lambda: positive_value(1.1, 0.9, 0.9),
+        lambda: positive_value(0.1, 1.1, 0.9),
+        lambda: negative_value(0.1, 0.9, 1.1),
+        lambda: judge_lot([Parent("A", 1.0, 1.1, cleared=True)]),
+        lambda: judge_lot([Parent("A", 1.0, 0.1, cleared=True, embryo_share=1.1)]),
+        lambda: weigh_each_untested([Parent("A", 1.0, 0.1, cleared=True)], 1.1),
+    ],
+)
+def test_every_share_is_a_share(ask):
+    """Beyond one it is refused by name."""
+    with pytest.raises(ValueError, match="must lie from 0 up to 1"):
+        ask()
+
+
+def test_shares_add_up_but_for_rounding():
+    """A part in a thousand million is let pass, two parts are not; no parent is no lot."""
+    assert judge_lot([Parent("A", 1 - 5e-10, 0.1, cleared=True)]).expected
+    for parents in ([], [Parent("A", 1 - 2e-9, 0.1, cleared=True)]):
+        with pytest.raises(ValueError, match="add up to 1"):
+            judge_lot(parents)

@@ -72,3 +72,19 @@ def test_less_than_nothing_is_refused(amount):
         share_seed([Contribution("T1", 5), Contribution("T2", amount)])
     with pytest.raises(ValueError, match="A parent's share"):
         count_effective([5, amount])
+
+
+def test_effective_numbers_by_hand():
+    """50, 30 and 20 % are 1 / 0.38; one parent is one, and one without seed is none beside it."""
+    assert 1 / 0.38 == pytest.approx(count_effective([50, 30, 20]))
+    assert (1.0, 1.0, 1.8) == (count_effective([7]), count_effective([7, 0]), count_effective([2, 1]))
+    assert 1.8 == count_effective([Fraction(2, 3), Fraction(1, 3)]) == count_effective([1.0, 0.5])
+    with pytest.raises(ValueError, match="A parent's share"):
+        count_effective([Fraction(1, 3), Fraction(-1, 3)])
+
+
+def test_parents_stand_in_order_and_a_selfed_one_counts_wholly():
+    """Pollen of its own is selfing; halves of milligrams stay exact."""
+    shares = share_seed([Contribution("T2", 1, "T1"), Contribution("T1", 2, "T1"), Contribution("T3", 1)])
+
+    assert [("T1", Fraction(5, 8)), ("T2", Fraction(1, 8)), ("T3", Fraction(1, 4))] == list(shares.items())

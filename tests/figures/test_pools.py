@@ -122,3 +122,102 @@ def test_a_detection_limit_of_every_seed_allows_one_seed():
     assert (1, 250) == (largest_pool(1), largest_pool(Decimal("0.004")))
     with pytest.raises(ValueError, match="up to 1"):
         largest_pool(Decimal("1.5"))
+
+
+@pytest.mark.parametrize(("pools", "seeds", "positive"), [(10, 2, 1), (20, 50, 3), (8, 3, 7)])
+def test_estimates_by_the_formulas(pools, seeds, positive):
+    """1 - (1 - k/n)^(1/m), Burrows' with b = (m-1)/2m, and the standard error of the first."""
+    found = estimate_share(pools, seeds, positive)
+    share = 1 - (1 - positive / pools) ** (1 / seeds)
+    shift = (seeds - 1) / (2 * seeds)
+    variance = (1 - (1 - share) ** seeds) / (pools * seeds**2 * (1 - share) ** (seeds - 2))
+    limits = exact_limits(positive, pools)
+
+    assert share == pytest.approx(found.estimate)
+    assert 1 - (1 - positive / (pools + shift)) ** (1 / seeds) == pytest.approx(found.bias_reduced)
+    assert variance**0.5 == pytest.approx(found.standard_error)
+    assert [1 - (1 - limits.low) ** (1 / seeds), 1 - (1 - limits.high) ** (1 / seeds)] == pytest.approx(
+        [found.low, found.high]
+    )
+    assert (pools, seeds, positive, 0.95, False) == (
+        found.pools, found.seeds_per_pool, found.positive, found.confidence, found.only_lower_limit,
+    )  # fmt: skip
+
+
+def test_none_positive_has_an_estimate_and_no_standard_error():
+    """Of one pool, too; all positive single seeds have none either."""
+    assert (0.0, 0.0, None, 0.0) == (
+        estimate_share(1, 5, 0).estimate, estimate_share(1, 5, 0).bias_reduced,
+        estimate_share(1, 5, 0).standard_error, estimate_share(1, 5, 0).low,
+    )  # fmt: skip
+    assert (1.0, 1.0, None, 1.0) == (
+        estimate_share(3, 1, 3).estimate, estimate_share(3, 1, 3).bias_reduced,
+        estimate_share(3, 1, 3).standard_error, estimate_share(3, 1, 3).high,
+    )  # fmt: skip
+    assert None is estimate_share(3, 2, 3).estimate
+
+
+def test_confidence_by_hand():
+    """Two pools of two seeds, half of all seed, a test that sees 80 %: 1 - 0.4²."""
+    assert 0.84 == pytest.approx(detection_confidence(2, 2, 0.5, 0.8))
+    assert (0.0, 0.0, 0.8) == (
+        detection_confidence(0, 2, 0.5), detection_confidence(3, 2, 0), detection_confidence(1, 2, 1, 0.8),
+    )  # fmt: skip
+
+
+def test_the_fewest_pools():
+    """59 of one seed find one in twenty, 30 of two, one of 59; a pool that is nearly sure is one."""
+    assert [59, 30, 1, 1] == [
+        count_pools(0.05, 1), count_pools(0.05, 2), count_pools(0.05, 59), count_pools(0.05, 2000),
+    ]  # fmt: skip
+    assert (1, 2) == (count_pools(1.0, 1, 0.5, 0.5), count_pools(1.0, 1, 0.75, 0.5))
+
+
+def test_bounds_by_hand():
+    """A perfect test bounds as n·m single seeds do; at even odds one pool of one bounds at one half."""
+    assert 0.5 == pytest.approx(bound_after_none(1, 1, 0.5))
+    assert 1 - 0.05 ** (1 / 300) == pytest.approx(bound_after_none(10, 30))
+    assert 0.25 == pytest.approx(bound_after_none(2, 1, 1 - 0.8**2, 0.8))
+
+
+@pytest.mark.parametrize(
+    ("limit", "seeds"), [(1, 1), ("0.51", 1), ("0.5", 2), (0.3, 3), ("0.004", 250), ("0.00401", 249)]
+)
+def test_the_largest_pool_is_whole(limit, seeds):
+    """Rounded down, in exact arithmetic."""
+    assert seeds == largest_pool(limit)
+
+
+def test_plans_by_hand():
+    """3,000 seeds at 16 g are 48 g, a tenth of 480 g; a plan of nothing costs nothing."""
+    cost = plan_cost(10, 300, 16, 480)
+
+    assert (3000, Decimal(48), 0.1) == (cost.seeds, cost.grams, cost.share_of_lot)
+    assert (0, Decimal(0)) == (plan_cost(0, 300, 16).seeds, plan_cost(0, 300, 16).grams)
+    assert 0 == plan_cost(10, 0, 16).seeds
+
+
+@pytest.mark.parametrize(
+    ("ask", "message"),
+    [
+        (lambda: estimate_share(0, 5, 0), "number tested"),
+        (lambda: estimate_share(5, 0, 0), "seeds in a pool must be a whole number of at least 1"),
+        (lambda: count_pools(0, 5), "proportion to find must lie above 0"),
+        (lambda: count_pools(0.1, 5, 1), "confidence"),
+        (lambda: count_pools(0.1, 5, 0.9, 0), "sensitivity must lie above 0"),
+        (lambda: detection_confidence(-1, 5, 0.1), "number of pools"),
+        (lambda: detection_confidence(1, 0, 0.1), "seeds in a pool must be a whole number of at least 1"),
+        (lambda: detection_confidence(1, 5, 1.1), "proportion"),
+        (lambda: detection_confidence(1, 5, 0.1, 1.1), "sensitivity"),
+        (lambda: bound_after_none(0, 5), "number of pools must be a whole number of at least 1"),
+        (lambda: bound_after_none(5, 0), "seeds in a pool must be a whole number of at least 1"),
+        (lambda: bound_after_none(5, 5, 0.95, 0), "sensitivity must lie above 0"),
+        (lambda: largest_pool(-1), "detection limit"),
+        (lambda: plan_cost(1, 1, 0), "thousand-seed weight"),
+        (lambda: plan_cost(1, 1, 16, 0), "lot's weight"),
+    ],
+)
+def test_every_argument_has_its_range(ask, message):
+    """One step beyond it is refused by name."""
+    with pytest.raises(ValueError, match=message):
+        ask()

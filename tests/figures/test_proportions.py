@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import astuple
 
 import pytest
 from hypothesis import given
@@ -100,3 +101,55 @@ def test_score_limits_of_one_in_ten_are_wilsons():
 
     assert (1.79, 40.42) == (round(100 * one.low, 2), round(100 * one.high, 2))
     assert (59.58, 98.21) == (round(100 * nine.low, 2), round(100 * nine.high, 2))
+
+
+def test_exact_limits_by_hand():
+    """One of one: 2.5 % at least, or 5 % one-sided; none of one mirrors it; one of two lies between roots."""
+    assert (1.0, 0.025, 1.0, 0.95, 2) == pytest.approx(astuple(exact_limits(1, 1)))
+    assert (0.0, 0.0, 0.975) == pytest.approx(astuple(exact_limits(0, 1))[:3])
+    assert 0.05 == pytest.approx(exact_limits(1, 1, sides=1).low)
+    half = exact_limits(1, 2)
+    assert (1 - 0.975**0.5, 0.975**0.5) == pytest.approx((half.low, half.high))
+
+
+def test_score_limits_by_hand():
+    """None of ten at 95 %: z² / (n + z²), two-sided and one-sided; all of ten mirror it."""
+    for sides, z in ((2, 1.959964), (1, 1.644854)):
+        none, every = score_limits(0, 10, sides=sides), score_limits(10, 10, sides=sides)
+
+        assert (0.0, 0.0, sides) == (none.estimate, none.low, none.sides)
+        assert (1.0, 1.0, 0.95) == (every.estimate, every.high, every.confidence)
+        assert z**2 / (10 + z**2) == pytest.approx(none.high, rel=1e-6)
+        assert 10 / (10 + z**2) == pytest.approx(every.low, rel=1e-6)
+    assert astuple(score_limits(0, 10)) == astuple(score_limits(0, 10, 0.95, 2))
+
+
+def test_bounds_after_none_by_hand():
+    """1 - 0.05^(1/n) is one-sided, and meant where nothing is said; two-sided 1 - 0.025^(1/n)."""
+    assert 1 - 0.05 ** (1 / 14) == pytest.approx(bound_after_none(14))
+    assert 1 - 0.025 ** (1 / 14) == pytest.approx(bound_after_none(14, sides=2))
+    assert (0.95, 0.975) == pytest.approx((bound_after_none(1), bound_after_none(1, sides=2)))
+
+
+def test_three_over_n():
+    """Up to three seeds it says nothing."""
+    assert [1.0, 1.0, 0.75, 0.03] == [rule_of_three(tested) for tested in (1, 3, 4, 100)]
+
+
+def test_the_uniform_prior_by_hand():
+    """None of one: 1 - sqrt(0.05); one of one: x² leaves 95 % at sqrt(0.95)."""
+    assert 1 - 0.05**0.5 == pytest.approx(bound_with_uniform_prior(0, 1))
+    assert 0.95**0.5 == pytest.approx(bound_with_uniform_prior(1, 1))
+
+
+@pytest.mark.parametrize("confidence", [0, 1])
+def test_certainty_has_no_limits(confidence):
+    """Nor has none at all; a test that sees nothing bounds nothing, and none tested neither."""
+    for ask in (exact_limits, score_limits, bound_with_uniform_prior):
+        with pytest.raises(ValueError, match="confidence"):
+            ask(1, 5, confidence)
+    with pytest.raises(ValueError, match="sensitivity"):
+        bound_after_none(5, sensitivity=0)
+    for ask in (bound_after_none, rule_of_three):
+        with pytest.raises(ValueError, match="at least 1"):
+            ask(0)

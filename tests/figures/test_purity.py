@@ -52,3 +52,38 @@ def test_impossible_samples_are_refused():
         find_purity(other=20, inert=11, sample=30)
     with pytest.raises(ValueError, match="no sample"):
         find_purity(pure=0, other=0, inert=0)
+
+
+def test_small_samples_by_hand():
+    """Four parts of which one is other and one inert; all pure; nothing pure."""
+    found = find_purity(pure=2, other=1, inert=1, sample="4.5")
+
+    assert (Decimal("50.00"), Decimal("25.00"), Decimal("25.00"), False, 0.5) == (
+        found.pure, found.other, found.inert, found.by_subtraction, found.missing,
+    )  # fmt: skip
+    assert Decimal("100.00") == find_purity(pure=2, other=0, inert=0).pure
+    assert Decimal("100.00") == find_purity(pure=0, other=0, inert=2).inert
+    assert -0.5 == find_purity(pure=2, other=1, inert=1, sample="3.5").missing
+
+
+def test_parts_may_be_the_whole_sample():
+    """Then nothing pure is left."""
+    found = find_purity(other=20, inert=10, sample=30)
+
+    assert (Decimal("0.00"), Decimal("66.67"), Decimal("33.33")) == (found.pure, found.other, found.inert)
+    assert Decimal("100.00") == find_purity(other=0, inert=0, sample=30).pure
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"other": -1}, "Other seed"),
+        ({"inert": -1}, "Inert matter"),
+        ({"pure": -1}, "Pure seed"),
+        ({"sample": 0}, "The sample must be more than zero"),
+    ],
+)
+def test_no_part_weighs_less_than_nothing(change, message):
+    """And no sample weighs nothing."""
+    with pytest.raises(ValueError, match=message):
+        find_purity(**({"pure": 1, "other": 1, "inert": 1} | change))

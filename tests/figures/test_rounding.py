@@ -44,3 +44,30 @@ def test_absent_parts_stay_absent():
     assert Decimal("0.00") == round_component(0)
     with pytest.raises(ValueError, match="between 0 % and 100 %"):
         round_component(100.1)
+
+
+@pytest.mark.parametrize(
+    ("percent", "shown"),
+    [("0.0001", "0.01"), ("0.005", "0.01"), ("0.0149", "0.01"), ("0.015", "0.02"), ("0.0249", "0.02"),
+     ("100", "100.00"), ("99.995", "100.00"), (Fraction(1, 3), "0.33")],
+)  # fmt: skip
+def test_a_trace_is_a_hundredth(percent, shown):
+    """Whatever is there at all is shown; from 0.015 % on half up, to two decimals."""
+    assert shown == str(round_component(percent))
+
+
+def test_less_than_nothing_is_no_part():
+    """Nothing is, and is shown with its decimals."""
+    assert "0.00" == str(round_component("0.0"))
+    with pytest.raises(ValueError, match="between 0 % and 100 %"):
+        round_component("-0.001")
+
+
+@pytest.mark.parametrize(
+    ("value", "places", "shown"),
+    [("-2.5", 0, "-3"), ("-0.004", 2, "0.00"), ("1249", -2, "1.2E+3"), ("1250", -2, "1.3E+3"),
+     ("0.4999", 0, "0")],
+)  # fmt: skip
+def test_places_either_side_of_the_point(value, places, shown):
+    """Hundreds as well as hundredths; what is rounded to nothing has no sign."""
+    assert shown == str(round_half_up(value, places))

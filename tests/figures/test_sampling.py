@@ -73,3 +73,37 @@ def test_nonsense_is_refused():
         draw("x", ["a"], 2)
     with pytest.raises(ValueError, match="cannot be drawn from 3"):
         allocate({"a": 3}, 4)
+
+
+@pytest.mark.parametrize(
+    ("sizes", "size", "shares"),
+    [
+        ({"a": 3, "b": 2}, 5, {"a": 3, "b": 2}),
+        ({"a": 3, "b": 2}, 0, {"a": 0, "b": 0}),
+        ({"a": 0, "b": 0}, 0, {"a": 0, "b": 0}),
+        ({"a": 0, "b": 1}, 1, {"a": 0, "b": 1}),
+        ({"a": 1, "b": 9}, 3, {"a": 0, "b": 3}),
+        ({"a": 2, "b": 3, "c": 5}, 4, {"a": 1, "b": 1, "c": 2}),
+        ({"b": 1, "a": 1, "c": 1}, 2, {"a": 1, "b": 1, "c": 0}),
+    ],
+)
+def test_shares_by_hand(sizes, size, shares):
+    """All, none, and the largest remainders."""
+    assert shares == allocate(sizes, size)
+
+
+def test_all_items_may_be_drawn():
+    """And none; half an item or fewer than none may not."""
+    assert ({"a", "b"}, ()) == (set(draw("x", ["a", "b"], 2)), draw("x", [], 0))
+    for wrong in (-1, 0.5):
+        with pytest.raises(ValueError, match="size of the sample"):
+            draw("x", ["a"], wrong)
+        with pytest.raises(ValueError, match="size of the sample"):
+            allocate({"a": 3}, wrong)
+    with pytest.raises(ValueError, match="size of a"):
+        allocate({"a": -1, "b": 3}, 1)
+
+
+def test_a_digest_is_known():
+    """SHA-256 of 'abc|def' as another program gives it: 64 lower-case digits."""
+    assert "0def6826e591afbb7b4431daaa6f2a78c1e5af533cb94b6db1635efbf255cb16" == digest_item("abc", "def")

@@ -58,3 +58,42 @@ def test_the_spread_of_two_replicates():
     found = weigh_thousand([1.5, 1.7])
 
     assert (1.6, 0.02, 8.84) == (found.mean, round(found.variance, 12), round(found.cv, 2))
+
+
+def test_eight_replicates_at_the_limit():
+    """Eight around 1 g with a coefficient of variation of exactly 4 pass; a hair wider fails."""
+    weights = ["1.06", "0.94", "1.04", "0.96", "1.02", "0.98", 1, 1]
+    at, beyond = weigh_thousand(weights), weigh_thousand(["1.0601", "0.9399", *weights[2:]])
+
+    assert (8, 1.0, 0.0016, 4.0, 4.0, True, ()) == (
+        at.replicates, at.mean, at.variance, at.cv, at.limit, at.passes, at.dropped,
+    )  # fmt: skip
+    assert (True, False) == (beyond.cv > 4, beyond.passes)
+    assert (6.0, True) == (weigh_thousand(weights, chaffy=True).limit, beyond.replicates == 8)
+
+
+def test_weights_by_hand():
+    """Hundreds of 1.6 g are 16 g a thousand and 62.5 seeds a gram; single seeds of 2 g are 2,000 g."""
+    found, single = weigh_thousand([1.5, 1.7]), weigh_thousand([1, 3], 1)
+
+    assert (2, 16.0, 62.5) == (found.replicates, found.thousand_seeds, found.seeds_per_gram)
+    assert (2000.0, 0.5) == (single.thousand_seeds, single.seeds_per_gram)
+    with pytest.raises(ValueError, match="seeds in a replicate"):
+        weigh_thousand([1, 1], 0)
+
+
+def test_outliers_are_dropped_of_sixteen_and_not_of_fifteen():
+    """Of fifteen the verdict is that of the variation alone."""
+    fifteen, sixteen = weigh_thousand([1.6] * 14 + [2.6]), weigh_thousand([1.6] * 15 + [2.6])
+
+    assert ((), False) == (fifteen.dropped, fifteen.passes)
+    assert ((15,), True, 1.6) == (sixteen.dropped, sixteen.passes, sixteen.mean)
+
+
+def test_just_two_standard_deviations_are_not_beyond():
+    """Seventeen of which two lie off by twice the eight's step: exactly 2 s, and they stay."""
+    weights = ["1.2", "0.8", *["1.1", "0.9"] * 4, *[1] * 7]
+    found = weigh_thousand(weights)
+
+    assert (17, 0.01, (), 1.0) == (found.replicates, found.variance, found.dropped, found.mean)
+    assert (0, 1) == weigh_thousand(["1.2001", "0.7999", *weights[2:]]).dropped

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.figures.validity import age_in_months, end_of_month, is_in_date, last_ship_day
+from certgen.figures.validity import add_years, age_in_months, end_of_month, is_in_date, last_ship_day
 
 DAYS = st.dates(date(1990, 1, 1), date(2090, 12, 31))
 
@@ -54,3 +54,68 @@ def test_a_test_from_the_future_is_refused():
 def test_end_of_month_over_the_year():
     """From December into a leap February."""
     assert date(2028, 2, 29) == end_of_month(date(2027, 12, 5), 2)
+
+
+@pytest.mark.parametrize(
+    ("day", "years", "later"),
+    [
+        (date(2026, 3, 4), 0, date(2026, 3, 4)),
+        (date(2026, 3, 4), 3, date(2029, 3, 4)),
+        (date(2024, 2, 29), 1, date(2025, 3, 1)),
+        (date(2024, 2, 29), 4, date(2028, 2, 29)),
+        (date(2023, 2, 28), 1, date(2024, 2, 28)),
+    ],
+)
+def test_so_many_years_later(day, years, later):
+    """On the same day; a leap day becomes the first of March."""
+    assert later == add_years(day, years)
+
+
+@pytest.mark.parametrize(
+    ("day", "later", "end"),
+    [
+        (date(2026, 1, 1), 0, date(2026, 1, 31)),
+        (date(2026, 11, 30), 0, date(2026, 11, 30)),
+        (date(2026, 12, 31), 0, date(2026, 12, 31)),
+        (date(2026, 12, 31), 1, date(2027, 1, 31)),
+        (date(2026, 1, 31), 11, date(2026, 12, 31)),
+        (date(2026, 1, 31), 24, date(2028, 1, 31)),
+    ],
+)
+def test_ends_of_months(day, later, end):
+    """A December is its year's last month."""
+    assert end == end_of_month(day, later)
+    if not later:
+        assert end == end_of_month(day)
+
+
+def test_five_months_where_nothing_is_said():
+    """January's test is good to the end of June; with no months at all to the end of January."""
+    tested = date(2026, 1, 15)
+
+    assert (date(2026, 6, 30), date(2026, 1, 31)) == (last_ship_day(tested), last_ship_day(tested, 0))
+    assert [True, False, True] == [
+        is_in_date(tested, date(2026, 6, 30)),
+        is_in_date(tested, date(2026, 7, 1)),
+        is_in_date(tested, date(2026, 7, 1), 6),
+    ]
+    for ask in (lambda: last_ship_day(tested, -1), lambda: add_years(tested, -1)):
+        with pytest.raises(ValueError, match="at least 0"):
+            ask()
+
+
+@pytest.mark.parametrize(
+    ("tested", "on", "months"),
+    [
+        (date(2026, 2, 28), date(2026, 3, 27), 0),
+        (date(2026, 2, 28), date(2026, 3, 28), 1),
+        (date(2025, 12, 31), date(2026, 1, 30), 0),
+        (date(2025, 12, 31), date(2026, 1, 31), 1),
+        (date(2024, 12, 31), date(2026, 1, 1), 12),
+        (date(2026, 1, 31), date(2026, 4, 29), 2),
+        (date(2026, 1, 31), date(2026, 4, 30), 3),
+    ],
+)
+def test_ages_at_the_ends_of_months(tested, on, months):
+    """The last day of a month fills it; over the year's end too."""
+    assert months == age_in_months(tested, on)
