@@ -120,9 +120,10 @@ def _replace(tree: ast.AST, old: ast.expr, new: ast.expr | None) -> None:
 
 
 def tests_for(path: str, *, wide: bool) -> list[str]:
-    """What pytest is asked to run for a file: the tests beside it, and for rules their examples too.
+    """What pytest is asked to run for a file: the tests beside it, and those of `tests/outside/` on it.
 
-    If `wide`, then the rest of the room's tests, and those of `tests/outside/` that name the room.
+    For rules their examples and planted faults. If `wide`, then the rest of the room's tests, too, and those
+    of `tests/outside/` that name the room.
     """
     _, room, *rest = Path(path).with_suffix("").parts
     name = rest[-1]
@@ -143,7 +144,7 @@ def tests_for(path: str, *, wide: bool) -> list[str]:
             return found + (_naming("rules", name) if wide else [])
     if wide:
         return [*found, f"tests/{room}", *_naming("outside", room)]
-    return found or [f"tests/{room}"]
+    return [*(found or [f"tests/{room}"]), *_naming("outside", f"certgen.{room}.{name} import")]
 
 
 def _naming(room: str, word: str) -> list[str]:
