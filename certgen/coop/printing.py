@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
 from typing import TYPE_CHECKING, Final
 
 import pikepdf
@@ -16,12 +15,14 @@ from certgen.coop.documents import as_json
 from certgen.coop.member_pages import build_members, title_of
 from certgen.coop.pages import build_cover, build_front
 from certgen.report.design import SHEETS
-from certgen.report.joining import Binding, lay_over
+from certgen.report.joining import Binding
 from certgen.report.packet import Attached
 from certgen.report.printing import epoch_of, spoken
-from certgen.report.registers import compile_typst, design_of, set_registers
+from certgen.report.registers import set_registers
+from certgen.report.running import Running, draw_running_heads
 from certgen.report.setting import set_chapter, set_opening
 from certgen.report.standard import attach, declare
+from certgen.report.workers import ApartContext
 from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -67,16 +68,19 @@ def compose_pdf(
         (build_manifest(result),),
         heading="Manifest",
         lead=MANIFEST_LEAD,
-        title=title,
         language=_LANGUAGE,
         sheet_name=page,
         epoch=epoch,
+        first_object=body.next_object,
+        first_key=body.next_key,
+        spoken=spoken,
     )
-    for file, drop_last in manifest:
-        body.append(file, drop_last=drop_last)
+    for quire in manifest:
+        body.append_quire(quire)
     body.open_with(_opening(result, body, title, page, epoch))
+    foot = f"certgen {result.version} · records as of {result.on.isoformat()}"
+    draw_running_heads(body, Running(result.coop.name, foot, page, _LANGUAGE, epoch))
     body.finish(language=_LANGUAGE, spoken=spoken)
-    lay_over(body, _running_heads(result, body, title, page, epoch))
     content = json.dumps(as_json(result), ensure_ascii=False, indent=1).encode()
     attach(
         body.pdf, [Attached("coop.json", content, "application/json", "Data", "This report as data")], epoch
@@ -91,7 +95,7 @@ def _set_all(chapters: list[Chapter], title: str, page: str, epoch: int) -> Iter
         for chapter in chapters:
             yield chapter, _set(chapter, title, page, epoch)
         return
-    with ProcessPoolExecutor(count_workers(), mp_context=get_context("spawn")) as pool:
+    with ProcessPoolExecutor(count_workers(), mp_context=ApartContext()) as pool:
         waiting = [pool.submit(_set, chapter, title, page, epoch) for chapter in chapters]
         for at, chapter in enumerate(chapters):
             yield chapter, waiting[at].result()
@@ -126,21 +130,3 @@ def _opening(result: CoopResult, body: Binding, title: str, page: str, epoch: in
         if count == before:
             return opening
         before = count
-
-
-def _running_heads(result: CoopResult, body: Binding, title: str, page: str, epoch: int) -> bytes:
-    heads = [""] * body.pages
-    for mark in body.marks:
-        if mark.level == 1:
-            heads[mark.page :] = [mark.title] * (body.pages - mark.page)
-    heads[0] = ""
-    data = {
-        **design_of(page, _LANGUAGE, title),
-        "running": result.coop.name,
-        "foot": f"certgen {result.version} · records as of {result.on.isoformat()}",
-        "pages": [
-            {"head": head, "foot": f"Page {number} of {body.pages}"}
-            for number, head in enumerate(heads, start=1)
-        ],
-    }
-    return compile_typst("running.typ", data, epoch=epoch, tagged=False)

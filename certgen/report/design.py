@@ -112,5 +112,3 @@ WEIGHTS: Final = ("rejects", "unproven", "advice")
 WEIGHT_MARKS: Final = MappingProxyType({"rejects": "rejected", "unproven": "unproven", "advice": "advice"})
 
 #: Widest drawing beside running text, and over the whole measure, per sheet: `sheet.column`, `sheet.measure`.
-#: Rows set in one run of the register setter: past this, memory grows and nothing is gained.
-REGISTER_CHUNK: Final = 2000

@@ -1,10 +1,8 @@
 """Parts set by different engines, joined into one file whose links, bookmarks and structure survive.
 
 Each part arrives as a tagged PDF. A link to another place of the packet is written as the address
-`packet:ANCHOR` (from a register's row: `packet:ANCHOR|OWN-ANCHOR`), since no engine can
-know the pages of another;
-here it becomes a link inside the file, or plain text where the packet has no such place. Running heads are
-laid over the pages at the end, when the number of pages is known, as artifacts that a screen reader skips.
+`packet:ANCHOR`, since no engine can know the pages of another; here it becomes a link inside the file, or
+plain text where the packet has no such place. Quires come with their links resolved.
 """
 
 from __future__ import annotations
@@ -19,11 +17,10 @@ from pikepdf import Array, Dictionary, Name, String
 from certgen.report.mending import mend_structure, trim_structure
 from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
 from certgen.report.sewing import DOCUMENT_KEY, LEAVES_KEY, hold_object, hold_page, sew
-from certgen.report.standard import save
 from certgen.report.structure import kids
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from certgen.report.quires import Quire
 
@@ -60,18 +57,11 @@ class Binding:
         """How many pages there are so far."""
         return len(self.leaves)
 
-    def append(self, file: bytes, *, drop_last: bool = False, level: int = 1) -> None:
-        """Put a part after those that are there.
-
-        `drop_last` leaves its last page out; `level` is the level of its first heading.
-        """
+    def append(self, file: bytes, *, level: int = 1) -> None:
+        """Put a part after those that are there; `level` is the level of its first heading."""
         with pikepdf.open(io.BytesIO(file)) as part:
             start = self.pages
-            kept = len(part.pages) - int(drop_last)
-            self._note_places(part, start, kept, level)
-            if drop_last:
-                _cut_structure(part.Root.StructTreeRoot, part.pages[-1].obj.objgen)
-                del part.pages[-1]
+            self._note_places(part, start, level)
             trim_structure(part.Root.StructTreeRoot)
             numbers = _parent_entries(part)
             # Pages first: what is copied afterwards and points at them then points at the copies.
@@ -92,6 +82,25 @@ class Binding:
             self.places.setdefault(anchor, (start + number, top))
         for one in quire.marks:
             self._mark(one.title, level + one.depth, start + one.page, one.top)
+
+    def draw_over(self, quire: Quire, forms: Sequence[int]) -> None:
+        """Draw forms of a quire over the pages, one each, as pagination artifacts."""
+        self.quires.append(quire)
+        before = self.pdf.make_stream(b"q")
+        after = self.pdf.make_stream(b"Q\n/Artifact <</Type /Pagination>> BDC\nq /Running Do Q\nEMC")
+        for page, number in zip(self.leaves, forms, strict=True):
+            form = hold_object(self.pdf, number)
+            if page.get("/Type") != "/Page":
+                page.update(Dictionary(Before=before, After=after, Running=form))
+                continue
+            # Pages of a chapter share their resources: each gets its own, with a name that is always the
+            # same.
+            resources = Dictionary(dict(page.get("/Resources", Dictionary()).items()))
+            drawn = dict(resources.get("/XObject", Dictionary()).items())
+            resources.XObject = Dictionary({**drawn, "/Running": form})
+            page.Resources = resources
+            content = list(page.Contents) if isinstance(page.Contents, Array) else [page.Contents]
+            page.Contents = Array([before, *content, after])
 
     def open_with(self, file: bytes) -> None:
         """Put a part before all others."""
@@ -114,20 +123,12 @@ class Binding:
         moved = {name: (page - before, top) for name, (page, top) in self.places.items()}
         self.places = {name: (page + count, top) for name, (page, top) in old_places.items()} | moved
 
-    def _note_places(self, part: pikepdf.Pdf, start: int, kept: int, level: int) -> None:
-        pages = {page.obj.objgen: number for number, page in enumerate(part.pages[:kept])}
+    def _note_places(self, part: pikepdf.Pdf, start: int, level: int) -> None:
+        pages = {page.obj.objgen: number for number, page in enumerate(part.pages)}
         for name, target in _named_places(part):
             number = pages.get(target[0].objgen)
             if number is not None:
                 self.places.setdefault(name, (start + number, float(target[3])))
-        for number, page in enumerate(part.pages[:kept]):
-            for annotation in page.get("/Annots", ()):
-                own = _address(annotation).partition("|")[2]
-                if own:
-                    top = float(annotation.Rect[3])
-                    before = self.places.get(own)
-                    if before is None or (before[0] == start + number and before[1] < top):
-                        self.places[own] = (start + number, top)
         with part.open_outline() as outline:
             self._note_marks(outline.root, level, pages, start)
 
@@ -190,12 +191,9 @@ class Binding:
     def _write_parents(self, root: Any) -> None:
         own = Dictionary(Nums=Array([item for pair in enumerate(self._parents) for item in pair]))
         root.ParentTreeNextKey = len(self._parents)
-        if not self.quires:
-            root.ParentTree = self.pdf.make_indirect(own)
-            return
         own.Limits = Array([0, len(self._parents) - 1])
         listed = [self.pdf.make_indirect(own)] if self._parents else []
-        listed += [hold_object(self.pdf, quire.parents[0]) for quire in self.quires]
+        listed += [hold_object(self.pdf, quire.parents[0]) for quire in self.quires if quire.parents]
         root.ParentTree = self.pdf.make_indirect(Dictionary(Kids=Array(listed)))
         root.ParentTreeNextKey = self.next_key
 
@@ -211,10 +209,6 @@ class Binding:
 
     def save(self) -> bytes:
         """The file's bytes, with an identifier that follows from its content alone."""
-        if not self.quires:
-            for element in kids(self.pdf.Root.StructTreeRoot):
-                del element[DOCUMENT_KEY]
-            return save(self.pdf)
         self.pdf.Root[LEAVES_KEY] = Array(self.leaves)
         return sew(self.pdf, self.quires)
 
@@ -224,11 +218,10 @@ class Binding:
                 continue
             kept = []
             for annotation in page.Annots:
-                address = _address(annotation)
-                if not address:
+                anchor = _anchor(annotation)
+                if not anchor:
                     kept.append(annotation)
                     continue
-                anchor = address.partition("|")[0]
                 annotation.F = 4
                 if anchor in self.places:
                     del annotation["/A"]
@@ -277,29 +270,8 @@ class Binding:
                 trail.append(item)
 
 
-def lay_over(body: Binding, heads: bytes) -> None:
-    """Lay the pages of `heads` over those of the packet, one each, as pagination artifacts."""
-    pdf = body.pdf
-    before = pdf.make_stream(b"q")
-    after = pdf.make_stream(b"Q\n/Artifact <</Type /Pagination>> BDC\nq /Running Do Q\nEMC")
-    with pikepdf.open(io.BytesIO(heads)) as source:
-        for page, over in zip(body.leaves, source.pages, strict=True):
-            form = pdf.copy_foreign(over.as_form_xobject())
-            if page.get("/Type") != "/Page":
-                page.update(Dictionary(Before=before, After=after, Running=form))
-                continue
-            # Pages of a chapter share their resources: each gets its own, with a name that is always the
-            # same.
-            resources = Dictionary(dict(page.get("/Resources", Dictionary()).items()))
-            drawn = dict(resources.get("/XObject", Dictionary()).items())
-            resources.XObject = Dictionary({**drawn, "/Running": form})
-            page.Resources = resources
-            content = list(page.Contents) if isinstance(page.Contents, Array) else [page.Contents]
-            page.Contents = Array([before, *content, after])
-
-
-def _address(annotation: Any) -> str:
-    """The anchor (and the row's own anchor) that a link stands for, or an empty string."""
+def _anchor(annotation: Any) -> str:
+    """The anchor that a link stands for, or an empty string."""
     action = annotation.get("/A")
     if action is None or action.get("/URI") is None:
         return ""
@@ -347,21 +319,3 @@ def _flat_parents(root: Any) -> dict[int, Any]:
 
     read(root.ParentTree)
     return flat
-
-
-def _cut_structure(element: Any, page: tuple[int, int]) -> bool:
-    """Take everything that stands on `page` out of the structure; True when nothing of `element` is left."""
-    if "/K" not in element:
-        return False
-    listed = list(element.K) if isinstance(element.K, Array) else [element.K]
-    kept: list[Any] = []
-    for kid in listed:
-        if isinstance(kid, Dictionary) and "/S" in kid:
-            if not _cut_structure(kid, page):
-                kept.append(kid)
-        else:
-            own = kid.get("/Pg", element.get("/Pg")) if isinstance(kid, Dictionary) else element.get("/Pg")
-            if own is None or own.objgen != page:
-                kept.append(kid)
-    element.K = Array(kept)
-    return not kept

@@ -1,115 +1,57 @@
-"""Long tables, the index and the running heads, set by Typst: tagged, in the same faces, many times faster.
+"""Long tables drawn straight onto pages: tagged, in the packet's faces and grid.
 
-A thousand rows of ten columns take WeasyPrint about 6 s and Typst about 0.3 s. Typst's memory grows with
-the rows of one run, so a long register is set in chunks; a chunk's unfilled last page is taken off and its
-rows
-open the next chunk, so that no page in the middle is half empty.
+A register's cells are short texts in columns whose widths are known, and need no setter: a setter's table
+takes half a millisecond a row for what is here a few strings (figures in DEVELOPERS.md). No row is split,
+unless it is taller than a page; a table's heading row is repeated on each page.
 """
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict
-from functools import cache
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
 
-from certgen.report import faces
 from certgen.report.columns import WIDEST_WORD, fit, natural_width, widest_word
-from certgen.report.design import (
-    COLOURS,
-    REGISTER_CHUNK,
-    RULE,
-    RULE_HAIR,
-    RULE_HEAVY,
-    SANS,
-    SERIF,
-    SHEETS,
-    TYPE,
-)
-from certgen.report.structure import kids, last_table, page_of
-from certgen.resources import templates_dir
+from certgen.report.design import RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, SHEETS, TYPE
+from certgen.report.inlays import MARGIN, Inlay, Wanted, parted, set_inlays
+from certgen.report.lettering import Letterings
+from certgen.report.lines import break_lines
+from certgen.report.press import Press
+from certgen.report.quires import DOCUMENT
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
+    from certgen.report.lines import Run
     from certgen.report.packet import Register, RegisterColumn
+    from certgen.report.press import Ink
+    from certgen.report.quires import Quire
 
-#: Right inset of a register's cell, as in registers.typ, in points.
+#: Right inset of a cell, and the insets above and below it, in points.
 _INSET: Final = 5.0
-#: Inset above and below a register's cell, as in registers.typ, in points.
 _ABOVE: Final = 2.3
-#: The part of a cell's room that a text may fill to be sure of its one line.
-_SURE: Final = 0.97
+#: The same above and below a heading cell.
+_HEAD_ABOVE: Final = 3.3
+#: From a rule to the capitals of the heading below it; and what follows each kind of heading, in points.
+_UNDER_RULE: Final = {1: 4.4, 2: 5.4}
+_AFTER: Final = {1: 13.0, 2: 7.0}
+_BEFORE_HEADING: Final = 20.0
+_AFTER_LEAD: Final = 8.0
+#: Rows that stand with a table's heading at the foot of a page, at least.
+_TOGETHER: Final = 2
+
+#: A text of one line: what is shown, its width, and the anchor that it leads to.
+_Piece = tuple[bytes, float, str]
 
 
-@cache
-def _fonts() -> Any:
-    import typst
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """A cell of several lines, or of several links, or of inlays: each line's height, and what is on it."""
 
-    return typst.Fonts(
-        include_system_fonts=not faces.other_faces(),
-        include_embedded_fonts=False,
-        font_paths=[str(folder) for folder in faces.folders()],
-    )
+    lines: tuple[tuple[float, tuple[_Piece, ...] | Inlay], ...]
 
 
-def design_of(sheet_name: str, language: str, title: str) -> dict[str, Any]:
-    """The figures of the design that every Typst template is given."""
-    sheet = SHEETS[sheet_name]
-    return {
-        "title": title,
-        "language": language,
-        "sheet": {
-            "width": sheet.width,
-            "height": sheet.height,
-            "top": sheet.top,
-            "bottom": sheet.bottom,
-            "left": sheet.left,
-            "right": sheet.right,
-            "column": sheet.column,
-        },
-        "type": {name: asdict(step) for name, step in TYPE.items()},
-        "colour": dict(COLOURS),
-        "rule": {"heavy": RULE_HEAVY, "normal": RULE, "hair": RULE_HAIR},
-        "sans": list(faces.families(SANS)),
-        "serif": list(faces.families(SERIF)),
-    }
-
-
-def compile_typst(
-    template: str, data: Mapping[str, Any], *, epoch: int, tagged: bool = True, headed: bool = True
-) -> bytes:
-    """The PDF of a Typst template given its data.
-
-    Tagged files follow PDF/A-3a and, where they open with a heading, are checked against PDF/UA-1 as well.
-    """
-    import typst
-
-    def compose(text: str) -> Any:
-        compiler = typst.Compiler(
-            input=(templates_dir() / template).read_bytes(),
-            font_paths=_fonts(),
-            sys_inputs={"data": text},
-        )
-        return compiler.compile(
-            format="pdf",
-            timestamp=epoch,
-            pdf_tags=tagged,
-            pdf_standards=(["a-3a", "ua-1"] if headed else ["a-3a"]) if tagged else [],
-        )
-
-    told = json.dumps(data, ensure_ascii=False)
-    try:
-        pdf = compose(told)
-    except typst.TypstError as error:
-        # A tagged page may hold no letter without a shape.
-        if "could not be displayed" not in str(error):
-            raise
-        pdf = compose(faces.spell_out(told))
-    if not isinstance(pdf, bytes):
-        message = f"{template} came out as {type(pdf).__name__}, not as a file"
-        raise TypeError(message)
-    return pdf
+#: Most cells are empty or one text on one line.
+_Cell = _Piece | _Block | None
 
 
 def column_widths(
@@ -129,181 +71,480 @@ def column_widths(
     return fit(least, natural, whole, measure=measure)
 
 
-def breakable(text: str, room: float, size: float) -> str:
-    """`text` with places to break inside words that are wider than `room`; other text is left as it is."""
-    if len(text) * size * 0.35 <= room:
-        return text
-    words = []
-    for word in text.split(" "):
-        if faces.text_width(word, size) <= room:
-            words.append(word)
-            continue
-        pieces, piece = [], ""
-        for letter in word:
-            if piece and faces.text_width(piece + letter, size) > room * 0.97:
-                pieces.append(piece)
-                piece = ""
-            piece += letter
-        words.append("\u200b".join([*pieces, piece]))
-    return " ".join(words)
-
-
-def _rows(
-    register: Register, widths: Sequence[float], known: frozenset[str] | None
-) -> list[list[str | list[tuple[str, str]]]]:
-    size = TYPE["register"].size
-    rooms = [width - _INSET for width in widths]
-
-    def runs(cell: Sequence[tuple[str, str]], room: float, anchor: str) -> str | list[tuple[str, str]]:
-        if not any(href for _, href in cell):
-            return breakable("".join(text for text, _ in cell), room, size)
-        return [
-            (
-                breakable(text, room, size),
-                f"packet:{href}|{anchor}" if href and (known is None or href in known) else "",
-            )
-            for text, href in cell
-        ]
-
-    return [
-        [runs(cell, room, anchor) for cell, room in zip(cells, rooms, strict=True)]
-        for anchor, cells in register.rows
-    ]
-
-
-@cache
-def _cap_height() -> float:
-    """The height of a capital letter, as a part of the type's size."""
-    from fontTools.ttLib import TTFont
-
-    face = next(
-        one for one in faces.own_faces() if one.family == SANS and one.weight == 400 and not one.italic
-    )
-    with TTFont(face.path) as font:
-        return float(font["OS/2"].sCapHeight) / float(font["head"].unitsPerEm)
-
-
-def _heights(
-    rows: Sequence[Sequence[str | Sequence[tuple[str, str]]]], widths: Sequence[float]
-) -> list[float]:
-    """The height of each row whose cells surely stand on one line, in points; 0 where that isn't sure.
-
-    Given a height, Typst lays a cell out once instead of twice, which saves a third of its time.
-    """
-    size = TYPE["register"].size
-    rooms = [(width - _INSET) * _SURE for width in widths]
-    height = _cap_height() * size + 2 * _ABOVE
-
-    def sure(cell: str | Sequence[tuple[str, str]], room: float) -> bool:
-        text = cell if isinstance(cell, str) else "".join(run[0] for run in cell)
-        # Letters of other faces may stand taller.
-        return text.isascii() and text.isprintable() and faces.text_width(text, size) <= room
-
-    return [
-        height if all(sure(cell, room) for cell, room in zip(row, rooms, strict=True)) else 0.0
-        for row in rows
-    ]
-
-
-def _part(
-    register: Register, rows: Sequence[Any], widths: Sequence[float], *, level: int, first: bool
-) -> dict[str, Any]:
-    return {
-        "title": register.title if first else "",
-        "lead": register.lead if first else "",
-        "level": level,
-        "columns": [
-            {"title": column.title, "kind": column.kind, "width": width}
-            for column, width in zip(register.columns, widths, strict=True)
-        ],
-        "rows": rows,
-        "heights": _heights(rows, widths),
-    }
-
-
 def set_registers(
     registers: Sequence[Register],
     *,
     heading: str,
     lead: str,
-    title: str,
     language: str,
     sheet_name: str,
     epoch: int,
-) -> Iterator[tuple[bytes, bool]]:
-    """Tagged PDFs that follow one another: (file, whether its last page is to be dropped)."""
-
-    def run(data: Mapping[str, Any], *, headed: bool, goes_on: bool) -> tuple[bytes, int]:
-        file = compile_typst("registers.typ", data, epoch=epoch, headed=headed)
-        return file, rows_on_last_page(file) if goes_on else 0
-
-    design = design_of(sheet_name, language, title)
-    for file, left in set_in_chunks(
-        registers, design, {"title": heading, "lead": lead}, SHEETS[sheet_name].measure, run
-    ):
-        yield file, left > 0
-
-
-def set_in_chunks(
-    registers: Sequence[Register],
-    design: Mapping[str, Any],
-    opening: Mapping[str, str],
-    measure: float,
-    run: Callable[..., tuple[Any, int]],
+    first_object: int,
+    first_key: int,
+    spoken: Callable[[str], str],
     known: frozenset[str] | None = None,
-) -> Iterator[tuple[Any, int]]:
-    """What `run` makes of each chunk of the registers, and how many of its rows open the next one.
+) -> Iterator[Quire]:
+    """The registers as quires, one after the other down the page, below one heading.
 
-    `run(data, headed, goes_on)` sets a chunk that opens with a heading or not, and after which a
-    register goes on or not. `known` are the anchors that links may lead to (None: all). Short registers
-    share a run and follow one another down the page; a long one is set in chunks.
+    Objects are numbered from `first_object` on, entries of the parent tree from `first_key` on; `known` are
+    the anchors that links may lead to (None: all), and `spoken` says what a screen reader says of a link.
     """
-    waiting: list[dict[str, Any]] = []
-    weight = 0
-    first = True
-    for register in registers:
-        widths = column_widths(register.columns, [cells for _, cells in register.rows], measure)
-        rows = _rows(register, widths, known)
-        start = 0
-        started = False
-        while True:
-            # Never a scrap of a long register: its unfilled page must not reach back to its heading.
-            room = max(REGISTER_CHUNK - weight, REGISTER_CHUNK // 2)
-            part = _part(register, rows[start : start + room], widths, level=2, first=not started)
-            waiting.append(part)
-            weight += len(part["rows"])
-            start += len(part["rows"])
-            started = True
-            if start >= len(rows):
-                break
-            data = {**design, "opening": opening if first else None, "registers": waiting}
-            done, left = run(data, headed=first, goes_on=True)
+    letterings = Letterings.none_yet()
+    press = Press(
+        SHEETS[sheet_name], letterings, first_object=first_object, first_key=first_key, spoken=spoken
+    )
+    measure = SHEETS[sheet_name].measure
+    widths = [column_widths(one.columns, [cells for _, cells in one.rows], measure) for one in registers]
+    desk = _Desk(press, known)
+    desk.set_inlays(registers, widths, language, epoch)
+    desk.head(heading, lead, 1)
+    for register, its_widths in zip(registers, widths, strict=True):
+        yield from desk.lay_out(register, its_widths)
+    yield from press.finish()
+
+
+class _Desk:
+    """Registers being laid out on the pages of a press."""
+
+    def __init__(self, press: Press, known: frozenset[str] | None) -> None:
+        self._press = press
+        self._known = known
+        self._sheet = press.sheet
+        self._text = press.ink(SANS, 400, TYPE["register"].size)
+        self._label = press.ink(SANS, 600, TYPE["label"].size, "quiet")
+        self._heavy, self._normal = press.stroke(RULE_HEAVY), press.stroke(RULE)
+        self._hair = press.stroke(RULE_HAIR, "hair")
+        self._capital = self._text.lettering.cap_height * self._text.size
+        self._between = TYPE["register"].leading - self._capital
+        self._inlays: dict[Wanted, Inlay] = {}
+        self._top = self._sheet.height - self._sheet.top
+        self._foot = self._sheet.bottom
+        #: The height that the next thing hangs from.
+        self._at = self._top
+
+    # Inlays
+
+    def set_inlays(
+        self, registers: Sequence[Register], widths: Sequence[Sequence[float]], language: str, epoch: int
+    ) -> None:
+        """Have all that needs a setter set, before the first page is drawn."""
+        wanted = [
+            one
+            for register, its_widths in zip(registers, widths, strict=True)
+            for _, cells in register.rows
+            for at, cell in enumerate(cells)
+            if not all(map(self._is_plain, (text for text, _ in cell))) and not self._is_drawable(cell)
+            for one in self._wanted(cell, its_widths[at] - _INSET, register.columns[at])
+        ]
+        self._inlays, objects = set_inlays(
+            wanted, language=language, epoch=epoch, new_number=self._press.new_number
+        )
+        for number, body in objects.items():
+            self._press.add_object(number, body)
+
+    def _is_plain(self, text: str) -> bool:
+        # Nearly all texts are printable ASCII, which every face has: asking that first is quicker.
+        return (text.isascii() and text.isprintable()) or self._text.lettering.can_show(text)
+
+    def _is_drawable(self, cell: Sequence[Run]) -> bool:
+        return all(self._text.lettering.can_show(text.translate(_NOTHING)) for text, _ in cell)
+
+    def _wanted(self, cell: Sequence[Run], room: float, column: RegisterColumn) -> list[Wanted]:
+        step = TYPE["register"]
+        return [
+            Wanted(part, room, SANS, 400, step.size, step.leading, right=column.kind == "number")
+            for part in parted([(text, self._lead(href)) for text, href in cell])
+        ]
+
+    def _lead(self, href: str) -> str:
+        return href if self._known is None or href in self._known else ""
+
+    # Headings
+
+    def head(self, title: str, lead: str, level: int) -> None:
+        """A heading of this level with a rule over it, and its lead."""
+        if title:
+            self._draw_title(title, level)
+        if lead:
+            self._draw_lead(lead, level)
+
+    def _draw_title(self, title: str, level: int) -> None:
+        press = self._press
+        ink = press.ink(SERIF, 600, TYPE["title" if level == 1 else "heading"].size)
+        if self._at < self._top:
+            self._at -= _BEFORE_HEADING
+        left = self._sheet.left
+        press.rule(left, left + self._sheet.measure, self._at, self._heavy if level == 1 else self._normal)
+        press.bookmark(title, level - 1, self._at)
+        base = self._at - _UNDER_RULE[level] - ink.lettering.cap_height * ink.size
+        self._write_top(b"H%d" % level, [(base, ink.lettering.spell_out(title))], ink)
+        self._at = base - _AFTER[level]
+
+    def _draw_lead(self, lead: str, level: int) -> None:
+        ink = self._press.ink(SERIF, 400, TYPE["text"].size)
+        base = self._at - ink.lettering.cap_height * ink.size
+        lines = []
+        for text in self._lead_lines(lead, ink):
+            lines.append((base, text))
+            base -= TYPE["text"].leading
+        self._write_top(b"P", lines, ink)
+        self._at = base + TYPE["text"].leading - (_AFTER_LEAD if level > 1 else 0)
+
+    def _lead_lines(self, lead: str, ink: Ink) -> list[str]:
+        lines = break_lines(
+            [(ink.lettering.spell_out(lead), "")], self._sheet.column / ink.size, ink.lettering
+        )
+        return ["".join(text for text, _ in line) for line in lines]
+
+    def _write_top(self, kind: bytes, lines: Sequence[tuple[float, str]], ink: Ink) -> None:
+        """Lines of one element that hangs under the Document."""
+        press = self._press
+        number = press.new_number()
+        mark = press.mark(kind, number)
+        for at, (base, text) in enumerate(lines):
+            # A space at a line's end keeps its last word apart from the next one's first.
+            shown = ink.lettering.show(text if at == len(lines) - 1 else f"{text} ")[1]
+            press.write(self._sheet.left, base, shown, ink)
+        press.end_mark()
+        press.element(number, kind, DOCUMENT, [b"%d" % mark], b" /Pg %d 0 R" % press.page)
+        press.hang(number)
+
+    def _height_of_heading(self, register: Register) -> float:
+        ink = self._press.ink(SERIF, 600, TYPE["heading"].size)
+        height = 0.0
+        if register.title:
+            height += _BEFORE_HEADING + _UNDER_RULE[2] + ink.lettering.cap_height * ink.size + _AFTER[2]
+        if register.lead:
+            ink = self._press.ink(SERIF, 400, TYPE["text"].size)
+            count = len(self._lead_lines(register.lead, ink))
+            height += ink.lettering.cap_height * ink.size + (count - 1) * TYPE["text"].leading + _AFTER_LEAD
+        return height
+
+    # Tables
+
+    def lay_out(self, register: Register, widths: Sequence[float]) -> Iterator[Quire]:
+        """A register: its heading, and its rows on as many pages as they need."""
+        table = _Table(register, widths, self._sheet.left, self._heading_lines(register, widths))
+        rows = register.rows
+        opening = [self._prepare(cells, table) for _, cells in rows[:_TOGETHER]]
+        first = sum(self._height(cells) for cells in opening)
+        if (
+            self._at - self._height_of_heading(register) - table.head_height - first < self._foot
+            and self._at < self._top
+        ):
+            self._turn()
+        self.head(register.title, register.lead, 2)
+        press = self._press
+        whole, body = press.new_number(), press.new_number()
+        press.hang(whole)
+        parts = [self._draw_heading_cells(table, whole)]
+        kids: list[bytes] = []
+        for anchor, cells in rows:
+            prepared = self._prepare(cells, table)
+            height = self._height(prepared)
+            if self._at - height < self._foot:
+                if height > self._top - table.head_height - self._foot:
+                    kids.append(b"%d 0 R" % self._draw_tall(anchor, prepared, table, body))
+                    continue
+                self._next_page(table)
+            kids.append(b"%d 0 R" % self._draw_row(anchor, prepared, height, table, body))
+            if press.full:
+                yield from press.take()
+        if kids:
+            press.element(body, b"TBody", whole, kids)
+            parts.append(b"%d 0 R" % body)
+        press.element(whole, b"Table", DOCUMENT, parts)
+
+    def _turn(self) -> None:
+        self._press.turn()
+        self._at = self._top
+
+    def _next_page(self, table: _Table) -> None:
+        """Turn the page, and repeat the heading row for the eye alone."""
+        self._turn()
+        with self._press.artifact():
+            self._write_heading(table)
+        self._rule_heading(table)
+
+    def _heading_lines(self, register: Register, widths: Sequence[float]) -> list[list[str]]:
+        lettering = self._label.lettering
+        return [
+            [
+                "".join(text for text, _ in line)
+                for line in break_lines(
+                    [(lettering.spell_out(column.title), "")], (width - _INSET) / self._label.size, lettering
+                )
+            ]
+            for column, width in zip(register.columns, widths, strict=True)
+        ]
+
+    def _draw_heading_cells(self, table: _Table, whole: int) -> bytes:
+        press = self._press
+        head, row = press.new_number(), press.new_number()
+        cells = []
+        for at in range(len(table.heading)):
+            cell = press.new_number()
+            mark = press.mark(b"TH", cell)
+            self._write_heading_cell(table, at)
+            press.end_mark()
+            press.element(
+                cell, b"TH", row, [b"%d" % mark],
+                b" /Pg %d 0 R /A << /O /Table /Scope /Column >>" % press.page,
+            )  # fmt: skip
+            cells.append(b"%d 0 R" % cell)
+        press.element(row, b"TR", head, cells)
+        press.element(head, b"THead", whole, [b"%d 0 R" % row])
+        self._rule_heading(table)
+        return b"%d 0 R" % head
+
+    def _write_heading(self, table: _Table) -> None:
+        for at in range(len(table.heading)):
+            self._write_heading_cell(table, at)
+
+    def _write_heading_cell(self, table: _Table, at: int) -> None:
+        lines = table.heading[at]
+        leading = TYPE["label"].leading
+        base = self._at - table.head_height + _HEAD_ABOVE + (len(lines) - 1) * leading
+        for number, line in enumerate(lines):
+            shown = self._label.lettering.show(line if number == len(lines) - 1 else f"{line} ")[1]
+            self._press.write(table.lefts[at], base - number * leading, shown, self._label)
+
+    def _rule_heading(self, table: _Table) -> None:
+        press = self._press
+        press.rule(table.left, table.right, self._at, self._normal)
+        self._at -= table.head_height
+        press.rule(table.left, table.right, self._at, self._normal)
+
+    # Rows
+
+    def _prepare(self, cells: Sequence[Sequence[Run]], table: _Table) -> list[_Cell]:
+        """A row's cells as what is drawn of them."""
+        size, show = self._text.size, self._text.lettering.show
+        known = self._known
+        prepared: list[_Cell] = []
+        for at, cell in enumerate(cells):
+            if not cell:
+                prepared.append(None)
+                continue
+            room = table.rooms[at]
+            if len(cell) == 1:
+                text, href = cell[0]
+                if not text:
+                    prepared.append(None)
+                    continue
+                if len(text) * size * 0.2 <= room and self._is_plain(text):
+                    width, shown = show(text)
+                    if width * size <= room:
+                        lead = href if known is None or href in known else ""
+                        prepared.append((shown, width * size, lead))
+                        continue
+            prepared.append(self._block(cell, room, table.columns[at]))
+        return prepared
+
+    def _block(self, cell: Sequence[Run], room: float, column: RegisterColumn) -> _Cell:
+        size, lettering = self._text.size, self._text.lettering
+        if not self._is_drawable(cell):
+            laid = [self._inlays[one] for one in self._wanted(cell, room, column)]
+            return _Block(tuple((inlay.height, inlay) for inlay in laid))
+        runs = [(text.translate(_BLANKS), self._lead(href)) for text, href in cell]
+        broken = break_lines(runs, room / size, lettering)
+        lines = []
+        for number, line in enumerate(broken):
+            pieces = []
+            for at, (text, href) in enumerate(line):
+                width, shown = lettering.show(text)
+                if at == len(line) - 1 and number < len(broken) - 1:
+                    # A space at a line's end keeps its last word apart from the next one's first.
+                    shown = lettering.show(f"{text} ")[1]
+                pieces.append((shown, width * size, href))
+            lines.append((self._capital, tuple(pieces)))
+        return _Block(tuple(lines)) if lines else None
+
+    def _height(self, cells: Sequence[_Cell]) -> float:
+        height = self._capital
+        for cell in cells:
+            if isinstance(cell, _Block):
+                tall = sum(line + self._between for line, _ in cell.lines) - self._between
+                height = max(height, tall)
+        return height + 2 * _ABOVE
+
+    def _draw_row(self, anchor: str, cells: Sequence[_Cell], height: float, table: _Table, body: int) -> int:
+        press, text = self._press, self._text
+        press.mark_place(anchor, self._at)
+        row = press.new_number()
+        kids = []
+        top = self._at - _ABOVE
+        base = top - self._capital
+        for at, cell in enumerate(cells):
+            number = press.new_number()
+            kids.append(b"%d 0 R" % number)
+            if cell is None:
+                press.element(number, b"TD", row, ())
+            elif isinstance(cell, _Block):
+                held = self._draw_lines(cell.lines, table, at, top, number)
+                press.element(number, b"TD", row, held, b" /Pg %d 0 R" % press.page)
+            else:
+                shown, width, href = cell
+                left = table.rights[at] - width if table.ranged_right[at] else table.lefts[at]
+                if href:
+                    held = [self._draw_link([(left, base, cell)], href, number)]
+                    press.element(number, b"TD", row, held)
+                else:
+                    mark = press.mark(b"TD", number)
+                    press.write(left, base, shown, text)
+                    press.end_mark()
+                    press.cell_element(number, row, mark)
+        press.element(row, b"TR", body, kids)
+        self._at -= height
+        press.rule(table.left, table.right, self._at, self._hair)
+        return row
+
+    def _draw_lines(
+        self,
+        lines: Sequence[tuple[float, tuple[_Piece, ...] | Inlay]],
+        table: _Table,
+        at: int,
+        top: float,
+        cell: int,
+    ) -> list[bytes]:
+        """A cell's lines from `top` down; gives what its element holds of them."""
+        press = self._press
+        held: list[bytes] = []
+        waiting: list[tuple[float, float, _Piece]] = []
+
+        def draw() -> None:
+            if not waiting:
+                return
+            href = waiting[0][2][2]
+            if href:
+                held.append(self._draw_link(waiting, href, cell))
+            else:
+                mark = press.mark(b"TD", cell)
+                for left, base, piece in waiting:
+                    press.write(left, base, piece[0], self._text)
+                press.end_mark()
+                held.append(b"%d" % mark)
+            waiting.clear()
+
+        for height, line in lines:
+            base = top - height
+            if isinstance(line, Inlay):
+                draw()
+                held += self._draw_inlay(line, table.lefts[at], base, cell)
+            else:
+                left = table.lefts[at]
+                if table.ranged_right[at]:
+                    left = table.rights[at] - sum(piece[1] for piece in line)
+                for piece in line:
+                    if waiting and waiting[0][2][2] != piece[2]:
+                        draw()
+                    waiting.append((left, base, piece))
+                    left += piece[1]
+            top = base - self._between
+        draw()
+        return held
+
+    def _draw_link(self, pieces: Sequence[tuple[float, float, _Piece]], href: str, cell: int) -> bytes:
+        """A link of one line or more; gives its element, as its cell holds it."""
+        press = self._press
+        number = press.new_number()
+        held = [b"%d" % press.mark(b"Link", number)]
+        for left, base, piece in pieces:
+            press.write(left, base, piece[0], self._text)
+        press.end_mark()
+        for left, base, piece in pieces:
+            box = (left, base - _ABOVE, left + piece[1], base + self._capital + _ABOVE)
+            held.append(press.link(href, box, number))
+        press.element(number, b"Link", cell, held, b" /Pg %d 0 R" % press.page)
+        return b"%d 0 R" % number
+
+    def _draw_inlay(self, inlay: Inlay, left: float, base: float, cell: int) -> list[bytes]:
+        press = self._press
+        boxes = [
+            (href, (box[0] + left, box[1] + base, box[2] + left, box[3] + base)) for href, box in inlay.links
+        ]
+        if not boxes:
+            return [b"%d" % press.lay(inlay.form, left - MARGIN, base - MARGIN, b"TD", cell)]
+        # What one form holds is one mark: it belongs to the first link, and the others follow it.
+        number = press.new_number()
+        held = [b"%d" % press.lay(inlay.form, left - MARGIN, base - MARGIN, b"Link", number)]
+        held += [press.link(href, box, number) for href, box in boxes]
+        press.element(number, b"Link", cell, held, b" /Pg %d 0 R" % press.page)
+        return [b"%d 0 R" % number]
+
+    def _draw_tall(self, anchor: str, cells: Sequence[_Cell], table: _Table, body: int) -> int:
+        """A row that no page can hold: line by line, over as many pages as it needs."""
+        press = self._press
+        row = press.new_number()
+        numbers = [press.new_number() for _ in cells]
+        held: list[list[bytes]] = [[] for _ in cells]
+        blocks = [self._lines_of(cell) for cell in cells]
+        first = True
+        while any(blocks):
+            if not first or self._at - 3 * TYPE["register"].leading < self._foot:
+                self._next_page(table)
+            if first:
+                press.mark_place(anchor, self._at)
             first = False
-            yield done, left
-            start -= left
-            waiting, weight = [], 0
-    if waiting:
-        data = {**design, "opening": opening if first else None, "registers": waiting}
-        yield run(data, headed=first, goes_on=False)
+            room = self._at - self._foot - 2 * _ABOVE
+            lowest = 0.0
+            for at, lines in enumerate(blocks):
+                count, used = self._fitting(lines, room)
+                if not count:
+                    continue
+                drawn = self._draw_lines(lines[:count], table, at, self._at - _ABOVE, numbers[at])
+                held[at] += [self._on_page(one) for one in drawn]
+                blocks[at] = lines[count:]
+                lowest = max(lowest, used)
+            self._at -= lowest + 2 * _ABOVE
+            press.rule(table.left, table.right, self._at, self._hair)
+        for number, one in zip(numbers, held, strict=True):
+            press.element(number, b"TD", row, one)
+        press.element(row, b"TR", body, [b"%d 0 R" % number for number in numbers])
+        return row
+
+    def _lines_of(self, cell: _Cell) -> tuple[tuple[float, tuple[_Piece, ...] | Inlay], ...]:
+        if cell is None:
+            return ()
+        return cell.lines if isinstance(cell, _Block) else ((self._capital, (cell,)),)
+
+    def _fitting(
+        self, lines: Sequence[tuple[float, tuple[_Piece, ...] | Inlay]], room: float
+    ) -> tuple[int, float]:
+        """How many of the lines the room holds, and the height they take. One inlay is laid in any case."""
+        used = -self._between
+        for count, (height, _) in enumerate(lines):
+            if used + self._between + height > room and count:
+                return count, used
+            used += self._between + height
+        return len(lines), used
+
+    def _on_page(self, held: bytes) -> bytes:
+        """A mark, told together with its page, where an element has marks on several pages."""
+        if held.isdigit():
+            return b"<< /Type /MCR /Pg %d 0 R /MCID %b >>" % (self._press.page, held)
+        return held
 
 
-def rows_on_last_page(file: bytes) -> int:
-    """How many body rows of the last table stand on the file's last page; 0 when it has but one page."""
-    import io
+class _Table:
+    """A register's columns where they stand on the page, in points."""
 
-    import pikepdf
+    def __init__(
+        self, register: Register, widths: Sequence[float], left: float, heading: list[list[str]]
+    ) -> None:
+        self.columns = register.columns
+        self.heading = heading
+        self.left = left
+        self.lefts = [left + sum(widths[:at]) for at in range(len(widths))]
+        self.rooms = [width - _INSET for width in widths]
+        self.rights = [start + room for start, room in zip(self.lefts, self.rooms, strict=True)]
+        self.right = left + sum(widths)
+        self.ranged_right = [column.kind == "number" for column in register.columns]
+        tallest = max(len(lines) for lines in heading)
+        label = TYPE["label"]
+        self.head_height = 2 * _HEAD_ABOVE + label.size * 0.66 + (tallest - 1) * label.leading
 
-    with pikepdf.open(io.BytesIO(file)) as pdf:
-        if len(pdf.pages) < 2:
-            return 0
-        last = pdf.pages[-1].obj.objgen
-        table = last_table(pdf.Root.StructTreeRoot)
-        count = 0
-        for group in reversed(kids(table) if table is not None else []):
-            if group.S != "/TBody":
-                break
-            for row in reversed(kids(group)):
-                if page_of(row) != last:
-                    return count
-                count += 1
-        return count
+
+#: Signs that part words or lines and are drawn as nothing.
+_BLANKS: Final = str.maketrans("\t\r", "  ")
+_NOTHING: Final = str.maketrans("\t\r\n", "   ")

@@ -4,7 +4,6 @@ date."""
 from __future__ import annotations
 
 import hashlib
-import io
 from datetime import UTC, datetime
 from html import escape
 from importlib.resources import files
@@ -112,16 +111,3 @@ def _xmp(title: str, language: str, moment: str, producer: str) -> str:
 </rdf:Description>
 </rdf:RDF></x:xmpmeta>
 <?xpacket end="w"?>"""
-
-
-def save(pdf: pikepdf.Pdf) -> bytes:
-    """The file's bytes, with an identifier that follows from its content alone."""
-    out = io.BytesIO()
-    pdf.save(
-        out,
-        deterministic_id=True,
-        object_stream_mode=pikepdf.ObjectStreamMode.generate,
-        compress_streams=True,
-        min_version="1.7",
-    )
-    return out.getvalue()

@@ -76,7 +76,9 @@ def set_register(count: int) -> bytes:
     """The rows as a register of the packet: tagged, linked, in the packet's faces, joined into one file."""
     from certgen.report.joining import Binding
     from certgen.report.packet import Register, RegisterColumn
-    from certgen.report.printing import Manner, do_here, set_quires, spoken
+    from certgen.report.printing import spoken
+    from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
+    from certgen.report.registers import set_registers
     from certgen.report.standard import declare
 
     listed = tuple(
@@ -88,7 +90,10 @@ def set_register(count: int) -> bytes:
     )
     register = Register("bagging", "Bags", "", tuple(RegisterColumn(head, 1) for head in HEADS), listed)
     binding = Binding()
-    for quire in set_quires((register,), None, Manner("t", "en", "A4", EPOCH), do_here):
+    for quire in set_registers(
+        (register,), heading="Registers", lead="", language="en", sheet_name="A4", epoch=EPOCH,
+        first_object=FIRST_OBJECT, first_key=FIRST_KEY, spoken=spoken,
+    ):  # fmt: skip
         binding.append_quire(quire)
     binding.finish(language="en", spoken=spoken)
     declare(binding.pdf, title="t", language="en", epoch=EPOCH, version="0")

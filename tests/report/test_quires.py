@@ -7,16 +7,18 @@ from dataclasses import replace
 
 import pikepdf
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from certgen.report import registers as setter
+from certgen.report import press as press_module
 from certgen.report.building import build_packet
 from certgen.report.joining import Binding
 from certgen.report.packet import Register, RegisterColumn
-from certgen.report.printing import Manner, do_here, known_anchors, set_quires, spoken
-from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
-from certgen.report.structure import kids, walk
+from certgen.report.printing import known_anchors, spoken
+from certgen.report.quires import FIRST_KEY, FIRST_OBJECT, string_of
+from certgen.report.registers import set_registers
+from certgen.report.structure import walk
 
-MANNER = Manner("t", "en", "A4", 1_700_000_000)
 #: Anchors that look like the syntax of the file that they are written into.
 AWKWARD = (
     "bagging/B (1",
@@ -35,10 +37,28 @@ def register(count: int, names: tuple[str, ...] = ()) -> Register:
     return Register("bagging", "Bags", "", columns, rows)
 
 
+def set_quires(registers, known=None):
+    """The registers as quires."""
+    return list(
+        set_registers(
+            registers,
+            heading="Registers",
+            lead="",
+            language="en",
+            sheet_name="A4",
+            epoch=1_700_000_000,
+            first_object=FIRST_OBJECT,
+            first_key=FIRST_KEY,
+            spoken=spoken,
+            known=known,
+        )
+    )
+
+
 def sewn(*registers: Register) -> pikepdf.Pdf:
     """The registers as a file."""
     binding = Binding()
-    for quire in set_quires(registers, None, MANNER, do_here):
+    for quire in set_quires(registers):
         binding.append_quire(quire)
     binding.finish(language="en", spoken=spoken)
     # Every file has a place for its dates; the packet's own are written elsewhere.
@@ -46,56 +66,68 @@ def sewn(*registers: Register) -> pikepdf.Pdf:
     return pikepdf.open(io.BytesIO(binding.save()))
 
 
-def body_rows(pdf: pikepdf.Pdf) -> list:
-    """The rows of all tables, without the heads."""
-    return [row for body in walk(pdf.Root.StructTreeRoot) if body.S == "/TBody" for row in kids(body)]
-
-
-@pytest.mark.parametrize("count", [0, 1, 119, 121, 400])
-def test_every_row_is_sewn_in_once(count, monkeypatch):
-    """However a register falls into quires, the file is sound and holds each row and its place once."""
-    monkeypatch.setattr(setter, "REGISTER_CHUNK", 120)
-    with sewn(register(count)) as pdf:
-        assert [] == pdf.check_pdf_syntax()
-        assert count == len(body_rows(pdf))
-        names = [
-            str(name) for name in pikepdf.NameTree(pdf.Root.Names.Dests) if str(name).startswith("bagging/")
-        ]
-        assert sorted(f"bagging/B{n:05}" for n in range(count)) == sorted(names)
-
-
 def test_numbers_follow_on(monkeypatch):
     """No two quires share a number or a key, and none is left out between the keys."""
-    monkeypatch.setattr(setter, "REGISTER_CHUNK", 120)
-    quires = set_quires((register(400),), None, MANNER, do_here)
+    monkeypatch.setattr(press_module, "QUIRE_PAGES", 2)
+    quires = set_quires((register(500),))
 
     assert len(quires) > 2
     number, key = FIRST_OBJECT, FIRST_KEY
+    seen: set[int] = set()
     for quire in quires:
         used = [*(one for one, _ in quire.packed.streams), *(one for one, _, _ in quire.packed.inside)]
         used += [one for one, _ in quire.pages]
         assert len(used) == len(set(used))
-        assert number <= min(used)
+        assert not seen & set(used)
+        assert min(used) >= FIRST_OBJECT
         assert max(used) < quire.next_object
+        assert number < quire.next_object
         assert key == quire.parents[1]
+        seen |= set(used)
         number, key = quire.next_object, quire.next_key
+
+
+def test_every_number_that_is_named_is_there(monkeypatch):
+    """Quires refer to nothing that no quire holds: a reader of the joined file finds every object."""
+    monkeypatch.setattr(press_module, "QUIRE_PAGES", 2)
+    with sewn(register(300)) as pdf:
+        missing = [
+            value
+            for item in pdf.objects
+            if isinstance(item, pikepdf.Dictionary)
+            for key, value in item.items()
+            if value is None and key != "/Parent"
+        ]
+
+        assert [] == missing
+        assert [] == pdf.check_pdf_syntax()
 
 
 def test_awkward_names_stay_names():
     """A name that looks like syntax of the file leads where it should, and is spoken as it stands."""
     with sewn(register(20, AWKWARD)) as pdf:
-        links = [link for page in pdf.pages for link in page.Annots]
+        links = [str(link.Dest) for page in pdf.pages for link in page.Annots]
         places = {str(name) for name in pikepdf.NameTree(pdf.Root.Names.Dests)}
+        # A name that is broken over two lines has a link on each.
+        told = {str(link.Dest): str(link.Contents) for page in pdf.pages for link in page.Annots}
 
         assert [] == pdf.check_pdf_syntax()
-        assert list(AWKWARD) == [str(link.Dest) for link in links[: len(AWKWARD)]]
-        assert [spoken(name) for name in AWKWARD] == [str(link.Contents) for link in links[: len(AWKWARD)]]
+        assert list(AWKWARD) == list(dict.fromkeys(links))[: len(AWKWARD)]
+        assert [spoken(name) for name in AWKWARD] == [told[name] for name in AWKWARD]
         assert set(AWKWARD) <= places
+
+
+@given(st.text(max_size=30))
+def test_a_string_is_read_as_it_was(text):
+    """Whatever a text holds, a reader of the file gets it back; only halves of a sign are replaced."""
+    text = text.encode("utf-16", "replace").decode("utf-16")
+
+    assert text == str(pikepdf.Object.parse(string_of(text)))
 
 
 def test_every_mark_and_link_has_its_element(monkeypatch):
     """The tree of parents is in order over all quires, and leads from pages and links to rows of the file."""
-    monkeypatch.setattr(setter, "REGISTER_CHUNK", 120)
+    monkeypatch.setattr(press_module, "QUIRE_PAGES", 2)
     with sewn(register(400)) as pdf:
         tree = {element.objgen for element in walk(pdf.Root.StructTreeRoot)}
         parents = dict(pikepdf.NumberTree(pdf.Root.StructTreeRoot.ParentTree).items())
@@ -106,10 +138,24 @@ def test_every_mark_and_link_has_its_element(monkeypatch):
             assert all(parents[int(link.StructParent)].objgen in tree for link in page.Annots)
 
 
+def test_marks_of_a_page_lead_back_to_it():
+    """Each element's mark is the one that the page's list of parents has under that number."""
+    with sewn(register(200)) as pdf:
+        parents = dict(pikepdf.NumberTree(pdf.Root.StructTreeRoot.ParentTree).items())
+        listed = {page.obj.objgen: parents[int(page.StructParents)] for page in pdf.pages}
+        checked = 0
+        for element in walk(pdf.Root.StructTreeRoot):
+            for held in [element.K] if isinstance(element.get("/K"), int) else []:
+                assert listed[element.Pg.objgen][held].objgen == element.objgen
+                checked += 1
+
+        assert checked > 200
+
+
 def test_registers_hang_below_one_bookmark(result, monkeypatch):
     """A register that opens a quire is as deep in the bookmarks as those before it."""
-    monkeypatch.setattr(setter, "REGISTER_CHUNK", 10)
-    quires = set_quires(build_packet(result).registers, None, MANNER, do_here)
+    monkeypatch.setattr(press_module, "QUIRE_PAGES", 1)
+    quires = set_quires(build_packet(result).registers)
     depths = [mark.depth for quire in quires for mark in quire.marks]
 
     assert [0] == [depth for depth in depths if depth == 0]
@@ -122,9 +168,7 @@ def test_a_link_without_a_place_is_plain_text(packet):
     assert "lots/L1" in known_anchors(packet)
     assert "gap/1" not in known_anchors(alone)
     known = known_anchors(alone)
-    places = {
-        anchor for quire in set_quires(alone.registers, known, MANNER, do_here) for anchor in quire.places
-    }
+    places = {anchor for quire in set_quires(alone.registers, known) for anchor in quire.places}
     leads = {
         href
         for one in alone.registers
@@ -135,3 +179,9 @@ def test_a_link_without_a_place_is_plain_text(packet):
     }
 
     assert leads <= places
+
+
+@pytest.mark.parametrize("count", [1, 300])
+def test_the_same_rows_give_the_same_quires(count):
+    """Twice the same, down to the numbers."""
+    assert set_quires((register(count),)) == set_quires((register(count),))

@@ -1,27 +1,25 @@
-"""Long registers: no row is lost or split between chunks, and text stays text."""
+"""Long registers: no row is lost or split, each stands where its place says, and text stays text."""
 
 from __future__ import annotations
 
 import io
+import shutil
+import subprocess
+from dataclasses import replace
 
 import pikepdf
 import pytest
 
-from certgen.report import registers as setter
-from certgen.report.faces import text_width
+from certgen.report import press as press_module
+from certgen.report.design import SHEETS
 from certgen.report.joining import Binding
 from certgen.report.packet import Register, RegisterColumn
-from certgen.report.registers import breakable, compile_typst, design_of, rows_on_last_page, set_registers
+from certgen.report.printing import spoken
+from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
+from certgen.report.registers import column_widths, set_registers
 from certgen.report.structure import kids, walk
 
-SETTINGS = {
-    "heading": "Registers",
-    "lead": "Words.",
-    "title": "t",
-    "language": "en",
-    "sheet_name": "A4",
-    "epoch": 1_700_000_000,
-}
+POPPLER = shutil.which("pdftotext")
 
 
 def register(count: int, note: str = "") -> Register:
@@ -34,104 +32,196 @@ def register(count: int, note: str = "") -> Register:
     return Register("bagging", "Bags", "", columns, rows)
 
 
-def bind(*registers: Register) -> Binding:
-    """The registers, set and joined."""
+def quires_of(*registers: Register, **more):
+    """The registers as quires."""
+    settings = {
+        "heading": "Registers", "lead": "Words.", "language": "en", "sheet_name": "A4",
+        "epoch": 1_700_000_000, "first_object": FIRST_OBJECT, "first_key": FIRST_KEY, "spoken": spoken,
+    }  # fmt: skip
+    return list(set_registers(registers, **(settings | more)))
+
+
+def sewn(*registers: Register, **more) -> pikepdf.Pdf:
+    """The registers as a file."""
     binding = Binding()
-    for file, drop_last in set_registers(registers, **SETTINGS):
-        binding.append(file, drop_last=drop_last)
-    binding.finish(language="en", spoken=str)
-    return binding
+    for quire in quires_of(*registers, **more):
+        binding.append_quire(quire)
+    binding.finish(language="en", spoken=spoken)
+    # Every file has a place for its dates; the packet's own are written elsewhere.
+    binding.pdf.docinfo["/Title"] = pikepdf.String("t")
+    return pikepdf.open(io.BytesIO(binding.save()))
 
 
-def body_rows(binding: Binding) -> list:
+def body_rows(pdf: pikepdf.Pdf) -> list:
     """The rows of all tables, without the heads."""
-    return [
-        row
-        for body in walk(binding.pdf.Root.StructTreeRoot)
-        if body.S == "/TBody"
-        for row in kids(body)
-        if row.S == "/TR"
-    ]
+    return [row for body in walk(pdf.Root.StructTreeRoot) if body.S == "/TBody" for row in kids(body)]
 
 
-@pytest.mark.parametrize("count", [0, 1, 99, 100, 101, 250, 333])
-def test_chunks_keep_every_row(count, monkeypatch):
-    """However a register falls into chunks, each row is there once, and each has its place."""
-    monkeypatch.setattr(setter, "REGISTER_CHUNK", 120)
-    binding = bind(register(2), register(count))
+def words_of(pdf: pikepdf.Pdf, folder, *more: str) -> str:
+    """What a reader can select and copy."""
+    if POPPLER is None:
+        pytest.skip("poppler's pdftotext is not installed")
+    path = folder / "registers.pdf"
+    pdf.save(path)
+    ran = subprocess.run(
+        [POPPLER, *more, path, "-"], check=True, capture_output=True, encoding="utf-8", timeout=60
+    )
+    return ran.stdout
 
-    assert count + 2 == len(body_rows(binding))
-    # Three short rows a page of the first register bear the same names: a row's first place counts.
-    assert max(count, 2) == sum(name.startswith("bagging/") for name in binding.places)
+
+@pytest.mark.parametrize("count", [0, 1, 99, 250, 700])
+def test_every_row_is_drawn_once(count, monkeypatch):
+    """However a register falls into quires, the file is sound and holds each row and its place once."""
+    monkeypatch.setattr(press_module, "QUIRE_PAGES", 3)
+    with sewn(register(count)) as pdf:
+        assert [] == pdf.check_pdf_syntax()
+        assert count == len(body_rows(pdf))
+        names = [
+            str(name) for name in pikepdf.NameTree(pdf.Root.Names.Dests) if str(name).startswith("bagging/")
+        ]
+        assert sorted(f"bagging/B{n:05}" for n in range(count)) == sorted(names)
 
 
-def test_no_page_between_chunks_is_left_empty(monkeypatch):
-    """A chunk's unfilled last page opens the next chunk: pages are as many as in one run."""
-    whole = bind(register(400)).pages
-    monkeypatch.setattr(setter, "REGISTER_CHUNK", 100)
+def test_short_registers_share_a_page():
+    """Two short registers stand one below the other, each under its own heading."""
+    quires = quires_of(register(3), register(2))
 
-    assert whole == bind(register(400)).pages
+    assert 1 == sum(len(quire.pages) for quire in quires)
+    assert ["Registers", "Bags", "Bags"] == [mark.title for quire in quires for mark in quire.marks]
+    assert [0, 1, 1] == [mark.depth for quire in quires for mark in quire.marks]
+
+
+def test_a_heading_never_stands_alone():
+    """A register whose first two rows don't fit below its heading begins on the next page."""
+    other = register(5)
+    other = replace(other, rows=tuple((f"other/{n}", cells) for n, (_, cells) in enumerate(other.rows)))
+    pages = set()
+    for count in range(60, 76):
+        (quire,) = quires_of(register(count), other)
+        mark = quire.marks[2]
+
+        assert [mark.page] * 2 == [quire.places[f"other/{n}"][0] for n in (0, 1)]
+        assert quire.places["other/1"][1] > SHEETS["A4"].bottom
+        pages.add(mark.page)
+    assert {0, 1} == pages
 
 
 def test_places_lie_in_the_order_of_the_rows():
     """A later row stands further down or on a later page."""
-    places = bind(register(300)).places
-    listed = [places[f"bagging/B{n:05}"] for n in range(300)]
+    (quire,) = quires_of(register(300))
+    listed = [quire.places[f"bagging/B{n:05}"] for n in range(300)]
 
     assert listed == sorted(listed, key=lambda place: (place[0], -place[1]))
 
 
-def test_setter_code_in_a_record_is_text():
-    """A note that looks like code of the setter is shown, not run."""
-    hostile = '#panic("run") $x^2$ \\ *bold* @ref <label> `raw` // comment'
-    binding = bind(register(3, hostile))
-
-    assert 3 == len(body_rows(binding))
-
-
-@pytest.mark.parametrize("word", ["x" * 300, "B-2026/" * 40, "short"])
-def test_a_long_word_breaks_inside_its_column(word):
-    """A word that is wider than its column gets places to break, and loses no letter."""
-    broken = breakable(f"before {word} after", 80, 7)
-
-    assert f"before {word} after" == broken.replace("\u200b", "")
-    assert all(text_width(piece, 7) <= 80 for piece in broken.replace("\u200b", " ").split())
+def test_markup_in_a_record_is_text(tmp_path):
+    """A note that looks like code of a setter or of the file is shown as it stands."""
+    hostile = "#panic(run) (Tj) ET EMC <</MCID 0>> BDC \\ %stop"
+    with sewn(register(3, hostile)) as pdf:
+        assert [] == pdf.check_pdf_syntax()
+        # A narrow column breaks the note between words alone.
+        assert 3 == " ".join(words_of(pdf, tmp_path, "-raw").split()).count(hostile)
 
 
-def test_rows_on_the_last_page():
-    """A file of one page has nothing to hand on; a longer one says how many rows its last page holds."""
-    ((one, _),) = list(set_registers((register(3),), **SETTINGS))
-    ((many, _),) = list(set_registers((register(300),), **SETTINGS))
-    with pikepdf.open(io.BytesIO(many)) as pdf:
-        pages = len(pdf.pages)
+def test_a_row_taller_than_a_page_goes_on(tmp_path):
+    """A note that no page can hold is told in full, over as many pages as it needs, in one cell."""
+    note = " ".join(f"word{n}" for n in range(9_000))
+    with sewn(register(2, note)) as pdf:
+        rows = body_rows(pdf)
+        cell = kids(rows[0])[2]
+        pages = {mark.Pg.objgen for mark in cell.K}
+        said = words_of(pdf, tmp_path)
 
-    assert 0 == rows_on_last_page(one)
-    assert pages > 2
-    assert 0 < rows_on_last_page(many) < 300 / (pages - 1)
+        assert 2 == len(rows)
+        assert len(pages) > 2
+        assert [] == pdf.check_pdf_syntax()
+        assert all(f"word{n}" in said for n in (0, 1, 4_500, 8_998, 8_999))
+
+
+def test_each_page_repeats_the_headings_for_the_eye(tmp_path):
+    """The heading row stands on every page, and once in the structure, with its scope."""
+    with sewn(register(300)) as pdf:
+        heads = [element for element in walk(pdf.Root.StructTreeRoot) if element.S == "/TH"]
+        pages = words_of(pdf, tmp_path, "-layout").split("\f")[:-1]
+
+        assert len(pages) > 3
+        assert all("Bag" in page and "Tree" in page and "Note" in page for page in pages)
+        assert ["/Column"] * 3 == [str(head.A.Scope) for head in heads]
 
 
 def test_faces_are_our_own():
-    """Registers are set in the two families of the packet, all embedded."""
-    ((file, _),) = list(set_registers((register(3),), **SETTINGS))
-    with pikepdf.open(io.BytesIO(file)) as pdf:
-        names = {
-            str(item.FontName).partition("+")[2]
+    """Registers are drawn in the two families of the packet, all embedded."""
+    with sewn(register(3)) as pdf:
+        found = [
+            item
             for item in pdf.objects
             if isinstance(item, pikepdf.Dictionary) and item.get("/Type") == "/FontDescriptor"
-        }
+        ]
+        names = {str(item.FontName).partition("+")[2] for item in found}
 
-    assert names
-    assert all(name.startswith(("SourceSansPro", "SourceSerifPro")) for name in names)
+        kinds = [("Sans", "Regular"), ("Sans", "Semibold"), ("Serif", "Regular"), ("Serif", "Semibold")]
+        assert {f"Source{family}Pro-{weight}" for family, weight in kinds} == names
+        assert all(len(item.FontFile2.read_bytes()) > 1_000 for item in found)
 
 
-def test_the_running_heads_are_untagged():
-    """Running heads are laid over as artifacts, so they bring no structure of their own."""
-    data = {
-        **design_of("A4", "en", "t"),
-        "running": "r",
-        "foot": "f",
-        "pages": [{"head": "h", "foot": "Page 1 of 1"}],
-    }
-    with pikepdf.open(io.BytesIO(compile_typst("running.typ", data, epoch=1, tagged=False))) as pdf:
-        assert 1 == len(pdf.pages)
-        assert "/StructTreeRoot" not in pdf.Root
+@pytest.mark.parametrize(
+    "name", ["بذور البابايا", "שדה עליון", "ไร่มะละกอ", "पपीता बाग", "e\u0301tang d\u0323"]
+)
+def test_other_scripts_are_laid_in(name, tmp_path):
+    """A name that needs more than letters side by side stands in its row, in shape and as text."""
+    with sewn(register(2, name)) as pdf:
+        forms = [
+            str(key) for page in pdf.pages for key in page.Resources.XObject if str(key).startswith("/I")
+        ]
+        cell = kids(body_rows(pdf)[1])[2]
+
+        assert [] == pdf.check_pdf_syntax()
+        # The same name in two rows is one form.
+        assert 1 == len(forms)
+        assert cell.K is not None
+        assert set(name.replace(" ", "")) & set(words_of(pdf, tmp_path))
+
+
+def test_a_link_in_another_script_leads_on():
+    """A link whose words are laid in is a link still, where the words stand."""
+    columns = (RegisterColumn("Farm", 1), RegisterColumn("Note", 1))
+    rows = (("members/M1", ((("بذور", "members/M1"),), (("x", ""),))),)
+    (quire,) = quires_of(Register("members", "Members", "", columns, rows))
+    with sewn(Register("members", "Members", "", columns, rows)) as pdf:
+        (link,) = pdf.pages[0].Annots
+        left, low, right, high = map(float, link.Rect)
+        top = quire.places["members/M1"][1]
+
+        assert "members/M1" == str(link.Dest)
+        assert SHEETS["A4"].left <= left < right < SHEETS["A4"].left + SHEETS["A4"].measure
+        assert top - 20 < low < high < top + 4
+
+
+def test_a_long_text_in_another_script_goes_on():
+    """A text that needs a setter and is taller than a page is laid in piece by piece."""
+    with sewn(register(1, "بذور البابايا " * 1_500)) as pdf:
+        assert len(pdf.pages) > 2
+        assert [] == pdf.check_pdf_syntax()
+        assert 1 == len(body_rows(pdf))
+
+
+def test_figures_stand_right():
+    """A column of figures ends where it should, whatever their length."""
+    columns = (RegisterColumn("Lot", 1), RegisterColumn("Weight", 1, "number"))
+    rows = tuple(
+        (f"lots/{n}", (((f"L{n}", ""),), ((text, f"lots/{n}"),)))
+        for n, text in enumerate(("1 g", "1000.5 g"))
+    )
+    with sewn(Register("lots", "Lots", "", columns, rows)) as pdf:
+        ends = {round(float(link.Rect[2]), 1) for link in pdf.pages[0].Annots}
+
+        assert 1 == len(ends)
+
+
+def test_columns_fill_the_measure():
+    """Widths add up to what the paper offers, and no heading's word is wider than its column."""
+    one = register(5, "a note of some length that has to be broken somewhere" * 3)
+    widths = column_widths(one.columns, [cells for _, cells in one.rows], 500)
+
+    assert 500 == pytest.approx(sum(widths))
+    assert all(width > 15 for width in widths)
