@@ -125,7 +125,7 @@ class Case:
             season.table("lots").assign(season=label) for label, season in seasons_of(self.season) if label
         ]
         empty = self.season.table("lots").head(0).assign(season=pd.Series(dtype="str"))
-        both = pd.concat(frames, ignore_index=True) if frames else empty
+        both = pd.concat(frames) if frames else empty
         return both[~both["lot"].duplicated()].set_index("lot", drop=False)
 
     def spell(self, varieties: Series[Any]) -> Series[Any]:
@@ -310,13 +310,13 @@ class Case:
     def harvest_varieties(self) -> DataFrame:
         """Each variety in each picking once: `harvest`, `variety`. Through tree and planting."""
         frame = self.picked[["harvest", "variety"]]
-        return frame[frame["variety"].notna()].drop_duplicates(ignore_index=True)
+        return frame[frame["variety"].notna()].drop_duplicates()
 
     @cached_property
     def batch_varieties(self) -> DataFrame:
         """Each variety in each batch once: `batch`, `variety`."""
         joined = self.processed[["batch", "harvest"]].merge(self.harvest_varieties, on="harvest")
-        return joined[["batch", "variety"]].drop_duplicates(ignore_index=True)
+        return joined[["batch", "variety"]].drop_duplicates()
 
 
 def _fold(names: Series[Any]) -> Series[Any]:

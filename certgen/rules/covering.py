@@ -10,7 +10,7 @@ from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import days_between
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import day, join, name
+from certgen.rules.wording import capital, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -286,7 +286,7 @@ def bag_reused(case: Case) -> Iterator[Finding]:
             bag,
             row,
             ("previous_contents",) if by_unknown else ("bag_cleaned",),
-            f"{name('bagging', bags).capitalize()} {'was' if len(bags) == 1 else 'were'} used before, and "
+            f"{capital(name('bagging', bags))} {'was' if len(bags) == 1 else 'were'} used before, and "
             f"{join(told)}.",
             cause=(by_unknown, by_dirty, by_late),
             reaches=(Node("bagging", bag),),

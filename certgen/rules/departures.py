@@ -63,5 +63,4 @@ def tests_of(case: Case, kind: str) -> DataFrame:
         frame = season.table("tests")
         chosen = frame["kind"] == kind
         found.append(frame[chosen & ~frame["lot"].isin(own)] if label else frame[chosen])
-    both = pd.concat(found, ignore_index=True) if len(found) > 1 else found[0]
-    return both.sort_values("date", kind="stable")
+    return pd.concat(found).sort_values("date", kind="stable")

@@ -120,7 +120,7 @@ def pool_unresolved(case: Case) -> Iterator[Finding]:
     )
     # A parent without any result of its own is told already, under its own number.
     open_ = pools[~(pools["last"] >= pools["collected"]) & (pools["verdict"] != "inconclusive")]
-    for _, group in open_.groupby("row", sort=False):
+    for _, group in open_.groupby("row"):
         trees = group["tree"].tolist()
         _, row, sample = next(rows(group, "row", "sample"))
         yield Finding(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf
 from typing import TYPE_CHECKING, Final
 
 from certgen.rules.clauses import NOT_MIXED
@@ -19,29 +20,27 @@ if TYPE_CHECKING:
     from certgen.rules.case import Case
 
 #: Lower than what stands before it.
-_RANKS: Final = {"organic": 2, "transitional": 1, "conventional": 0}
+_RANKS: Final = {status: rank for rank, status in enumerate(("conventional", "transitional", "organic"))}
 #: Place within a day: run by run, each after what was cleaned for it; any other cleaning comes at night.
-_NIGHT: Final = 10**9
+_NIGHT: Final = inf
 
 
 def _timeline(case: Case) -> DataFrame:
     """Every use of a piece of equipment with the use before it, in this season and the one before.
 
-    `piece` as typed, `batch`, `row` (-1 for the season before), `date`, `status`, `varieties`; the same of
-    the use before as `last_…`; `cleaned` says whether a cleaning lies between the two.
+    `piece` as typed, `batch`, `row`, `date`, `status`, `varieties`, `now` (false for the season before); the
+    same of the use before as `last_…`; `cleaned` says whether a cleaning lies between the two.
     """
     import pandas as pd
 
-    uses = [_uses(case, rank=0)]
-    cleanings = [_cleanings(case, uses[0])]
-    if case.season.previous is not None:
-        before = _uses(
-            replace(case, season=case.season.previous), rank=-len(case.season.previous.table("batches"))
-        )
-        cleanings.append(_cleanings(replace(case, season=case.season.previous), before))
-        uses.append(before.assign(row=-1))
-    both = pd.concat([*uses, *cleanings], ignore_index=True)
-    both = both.sort_values(["key", "date", "order"], kind="stable")
+    events: list[DataFrame] = []
+    for now, season in ((True, case.season), (False, case.season.previous)):
+        if season is not None:
+            one = replace(case, season=season)
+            uses = _uses(one)
+            # A cleaning has the place within its day of the use that it was for, and comes before it.
+            events += [frame.assign(now=now) for frame in (_cleanings(one, uses), uses)]
+    both = pd.concat(events).sort_values(["key", "date", "now", "order"], kind="stable")
     both["done"] = both["cleaning"].astype("int64").groupby(both["key"]).cumsum()
     line = both[~both["cleaning"]]
     grouped = line.groupby("key")
@@ -53,7 +52,7 @@ def _timeline(case: Case) -> DataFrame:
     return line.assign(cleaned=line["done"] > line["last_done"])[line["last_batch"].notna()]
 
 
-def _uses(case: Case, rank: int) -> DataFrame:
+def _uses(case: Case) -> DataFrame:
     """One row a batch and piece."""
     batches = case.season.table("batches")
     varieties = case.batch_varieties.sort_values("variety").groupby("batch")["variety"].agg("\n".join)
@@ -67,7 +66,7 @@ def _uses(case: Case, rank: int) -> DataFrame:
         date=look_up(at, batches["date"]),
         status=look_up(at, batches["status"]),
         varieties=look_up(at, what),
-        order=2 * (at - rank) + 1,
+        order=at,
         cleaning=False,
     ).drop(columns="position")
 
@@ -84,7 +83,7 @@ def _cleanings(case: Case, uses: DataFrame) -> DataFrame:
     )
     own = uses[~uses["batch"].duplicated()].set_index("batch")
     same_day = look_up(before, own["date"]) == date
-    order = (look_up(before, own["order"]) - 1).where(same_day, _NIGHT)
+    order = look_up(before, own["order"]).where(same_day, _NIGHT)
     key = piece.str.casefold().str.split().str.join(" ")
     frame = frame.assign(piece=piece, key=key, date=date, order=order, cleaning=True).drop(
         columns=["position", "id"]
@@ -115,8 +114,8 @@ def equipment_not_cleaned(case: Case) -> Iterator[Finding]:
     same_day = _cleaned_that_day(case, line)
     # Of a run that claims nothing nobody asks what went along with it.
     claims = line["status"] != "conventional"
-    dirty = line[(lower | other) & claims & ~line["cleaned"] & ~same_day & (line["row"] >= 0)].sort_index()
-    for batch, group in dirty.groupby("batch", sort=False):
+    dirty = line[(lower | other) & claims & ~line["cleaned"] & ~same_day & line["now"]].sort_index()
+    for batch, group in dirty.groupby("batch"):
         _, row, last, when, status, varieties = next(
             rows(group, "row", "last_batch", "last_date", "last_status", "last_varieties")
         )

@@ -46,7 +46,7 @@ def block_not_organic(case: Case) -> Iterator[Finding]:
     other = picked["status"].notna() & (picked["status"] != "organic")
     early = (picked["status"] == "organic") & (picked["date"] < picked["since"])
     wrong = picked[(picked["claimed"] == "organic") & (other | early)]
-    for block, group in wrong.groupby("block", sort=False):
+    for block, group in wrong.groupby("block"):
         _, status, since, row = next(rows(group, "status", "since", "block_row"))
         harvests = list(dict.fromkeys(group["harvest"].tolist()))
         state = f"is {status}" if status != "organic" else f"is organic only since {day(since)}"

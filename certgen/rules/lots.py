@@ -33,7 +33,7 @@ def lot_mixed(case: Case) -> Iterator[Finding]:
     """
     parts = _parts(case)
     other = parts[parts["other_variety"] | parts["other_status"]]
-    for lot, group in other.groupby("lot", sort=False):
+    for lot, group in other.groupby("lot"):
         told, fields, nodes = [], [], []
         for _, position, batch, source, variety, status, by_variety, row in rows(
             group, "position", "batch", "source_lot", "variety", "status", "other_variety", "lot_row"

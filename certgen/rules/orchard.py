@@ -10,7 +10,7 @@ from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import outside
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import day, join, name
+from certgen.rules.wording import capital, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -74,7 +74,7 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
     for _, demand, column, word in asked:
         years = int(demand.value)  # type: ignore[arg-type]
         soon = days[days[column] < days["last"] + pd.DateOffset(years=years)]
-        for block, group in soon.groupby("block", sort=False):
+        for block, group in soon.groupby("block"):
             wrong.setdefault(str(block), []).append((demand.clause, word, years))
             found.setdefault(str(block), []).extend(group["harvest"].tolist())
     rows_of = days[~days["block"].duplicated()].set_index("block")
@@ -88,7 +88,7 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
             int(row),
             ("last_prohibited_substance",),
             f"A prohibited substance was last put on block {block} on {day(when)}. "
-            f"{name('harvests', harvests).capitalize()} "
+            f"{capital(name('harvests', harvests))} "
             f"{'was' if len(harvests) == 1 else 'were'} {word} as organic less than "
             f"{max(years for *_, years in reasons)} years later.",
             reaches=tuple(Node("harvests", harvest) for harvest in harvests),
@@ -112,7 +112,7 @@ def land_history_missing(case: Case) -> Iterator[Finding]:
         return
     picked = _organic_pickings(case)
     bare = picked[picked["told"].isna() & picked["since"].isna()]
-    for block, group in bare.groupby("block", sort=False):
+    for block, group in bare.groupby("block"):
         harvests = list(dict.fromkeys(group["harvest"].tolist()))
         yield Finding(
             "blocks",

@@ -137,7 +137,7 @@ def screened_after_covering(case: Case) -> Iterator[Finding]:
     """
     bags = case.bags
     late = bags[(bags["verdict"] == "clear") & (bags["covered"] < bags["cleared"])]
-    for tree, group in late.groupby("tree", sort=False):
+    for tree, group in late.groupby("tree"):
         numbers = group["bag"].tolist()
         for row, bag, cleared, sample in rows(group, "bag", "cleared", "clearing_sample"):
             yield Finding(

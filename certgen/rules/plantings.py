@@ -207,7 +207,7 @@ def mother_plant_too_young(case: Case) -> Iterator[Finding]:
     for book, demand in case.demand("mother_plant_seasons"):
         seasons = int(demand.value)  # type: ignore[arg-type]
         young = picked[(claimed == "organic") & (months < 12 * seasons)]
-        for planting, group in young.groupby("planting", sort=False):
+        for planting, group in young.groupby("planting"):
             least = int(group["months"].min())
             early = group[group["months"] < 12 * (seasons - 1)]
             chosen = early if len(early) else group

@@ -29,7 +29,7 @@ def fruit_unbagged(case: Case) -> Iterator[Finding]:
     A clean tree's leaf says nothing about the pollen. Only the bag does.
     """
     loose = case.picked[case.picked["loose"]]
-    for harvest, group in loose.groupby("harvest", sort=False):
+    for harvest, group in loose.groupby("harvest"):
         trees = list(dict.fromkeys(group["tree"].tolist()))
         yield Finding(
             "harvests",
@@ -77,7 +77,7 @@ def batch_mixed_status(case: Case) -> Iterator[Finding]:
         & processed["harvest_status"].notna()
         & (processed["harvest_status"] != "organic")
     ]
-    for batch, group in wrong.groupby("batch", sort=False):
+    for batch, group in wrong.groupby("batch"):
         harvests = group["harvest"].tolist()
         states = join(dict.fromkeys(group["harvest_status"].tolist()))
         yield Finding(
@@ -103,7 +103,7 @@ def batch_mixed_variety(case: Case) -> Iterator[Finding]:
     varieties = case.batch_varieties
     mixed = varieties[varieties["batch"].duplicated(keep=False)]
     rows_of = case.keyed("batches")["row_of"]
-    for batch, group in mixed.groupby("batch", sort=False):
+    for batch, group in mixed.groupby("batch"):
         yield Finding(
             "batches",
             str(batch),

@@ -37,7 +37,7 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
     picked = case.picked
     days = days_between(picked["covered"], picked["date"])
     odd = picked.assign(days=days)[outside(days, practice)]
-    for _, group in odd.groupby("harvest", sort=False):
+    for _, group in odd.groupby("harvest"):
         bags = group["bag"].tolist()
         for _, harvest, row, position, bag, took in rows(
             group, "harvest", "harvest_row", "position", "bag", "days"

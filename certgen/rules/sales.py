@@ -25,7 +25,8 @@ _TRAIL: Final = (
     "codex:annex 3 A accounts",
     "canada:4.4",
 )
-_RANKS: Final = {"organic": 2, "transitional": 1, "conventional": 0}
+#: Lower than what stands after it.
+_RANKS: Final = {status: rank for rank, status in enumerate(("conventional", "transitional", "organic"))}
 
 
 @rule(

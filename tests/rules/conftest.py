@@ -26,13 +26,22 @@ def seasons():
 
 
 @pytest.fixture(scope="session")
-def find():
+def case_of():
+    """`case_of(season, *standards, on=…)`: the season as the rules see it."""
+
+    def case_of(season, *standards, on=date(2026, 10, 31)):
+        rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
+        return Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
+
+    return case_of
+
+
+@pytest.fixture(scope="session")
+def find(case_of):
     """`find(season, slug, *standards, on=…)`: what one rule finds, run by itself."""
 
     def find(season, slug, *standards, on=date(2026, 10, 31)):
-        rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
-        case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
-        found, crashed = run_rules(case, {slug: RULES[slug]})
+        found, crashed = run_rules(case_of(season, *standards, on=on), {slug: RULES[slug]})
         assert () == crashed
         return found
 

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -66,14 +67,22 @@ def test_flower_and_tree_together_tell_what_was_covered(seasons, sex, flower, we
 
 
 @pytest.mark.parametrize(
-    ("flower", "father", "expected"), [("female", None, 1), ("female", "T2", 0), (None, None, 1)]
+    ("sex", "flower", "father", "expected"),
+    [
+        ("female", "female", None, 1),
+        ("female", "female", "T2", 0),
+        ("female", None, None, 1),
+        ("female", "hermaphrodite", None, 0),
+        ("hermaphrodite", None, None, 0),
+        ("unknown", "female", None, 1),
+    ],
 )
-def test_a_flower_that_needs_pollen_needs_a_father(seasons, flower, father, expected):
+def test_a_flower_that_needs_pollen_needs_a_father(seasons, sex, flower, father, expected):
     """The flower says so, or else the tree."""
     bag = bare(seasons.bag("B1", "T9"), "flower")
     bag |= {"flower": flower} if flower else {}
     bag |= {"pollen_parent": father} if father else {}
-    found = gaps(farm(seasons, bag, [seasons.tree("T9", sex="female")]), "female-without-pollen-parent")
+    found = gaps(farm(seasons, bag, [seasons.tree("T9", sex=sex)]), "female-without-pollen-parent")
 
     assert ["unproven"] * expected == [gap.weight for gap in found]
 
@@ -83,15 +92,26 @@ def test_a_flower_that_needs_pollen_needs_a_father(seasons, flower, father, expe
     [
         ({"sex": "female"}, "is female and gives no pollen"),
         ({"removed": date(2026, 1, 2)}, "didn't stand there"),
+        ({"removed": date(2026, 1, 11)}, "didn't stand there"),
+        ({"removed": date(2026, 1, 12)}, None),
+        ({"planting": "P3"}, None),
+        ({"planting": "P4"}, "didn't stand there"),
         ({"planting": "P2"}, "is Moth Lantern, where the mother is Amber Kestrel"),
+        ({"planting": "P9"}, None),
         ({"sex": "male"}, None),
     ],
 )
 def test_the_father_must_be_able_to_be_one(seasons, father, said):
-    """Its sex, its days and its variety are looked at."""
+    """Its sex, its days and its variety are looked at, as far as they are known."""
     bag = seasons.bag("B1", "T9", flower="female", pollen_parent="T8")
     trees = [seasons.tree("T9", sex="female"), seasons.tree("T8", **father)]
-    found = gaps(farm(seasons, bag, trees), "pollen-parent-unfit")
+    plantings = [
+        seasons.planting(),
+        seasons.planting("P2", variety="Moth Lantern"),
+        seasons.planting("P3", planted=seasons.COVERED),
+        seasons.planting("P4", planted=seasons.COVERED + timedelta(1)),
+    ]
+    found = gaps(farm(seasons, bag, trees, plantings=plantings), "pollen-parent-unfit")
 
     assert (1 if said else 0) == len(found)
     assert all(said in gap.message for gap in found)
@@ -103,6 +123,10 @@ def test_the_father_must_be_able_to_be_one(seasons, father, said):
         (date(2026, 1, 13), None, "was planted only on 13 January 2026"),
         (date(2025, 2, 10), date(2026, 1, 11), "had been removed on 11 January 2026"),
         (date(2026, 1, 12), date(2026, 1, 12), None),
+        # Removed before it was planted: told at the tree, and only the planting counts here.
+        (date(2025, 2, 10), date(2025, 2, 9), None),
+        (date(2025, 2, 10), date(2025, 2, 10), "had been removed on 10 February 2025"),
+        (date(2026, 1, 13), date(2026, 1, 11), "was planted only on 13 January 2026"),
     ],
 )
 def test_a_bag_hangs_on_a_tree_that_is_there(seasons, planted, removed, said):
@@ -134,6 +158,90 @@ def test_an_early_end_without_fruit_matters_to_nobody(seasons):
     season = farm(seasons, bag, harvests=[], batches=[], lots=[])
 
     assert () == gaps(season, "uncovered-early")
+
+
+def test_an_early_end_matters_where_fruit_was_picked(seasons):
+    """Also while no lot has been packed of it."""
+    bag = seasons.bag("B1", "T1", uncovered=seasons.COVERED + timedelta(2))
+
+    assert ["advice"] == [
+        gap.weight for gap in gaps(farm(seasons, bag, batches=[], lots=[]), "uncovered-early")
+    ]
+
+
+@pytest.mark.parametrize(("practice", "expected"), [({"low": None}, 0), (None, 0)])
+def test_a_crop_that_asks_for_no_days_of_cover_finds_none_missing(seasons, practice, expected):
+    """Its profile has no such figure, or only a most."""
+    profile = load_profile("papaya")
+    figures = dict(profile.practice)
+    figure = figures.pop("days_covered")
+    if practice is not None:
+        figures["days_covered"] = replace(figure, **practice, high=30)
+    season = farm(seasons, seasons.bag("B1", "T1", uncovered=seasons.COVERED + timedelta(2)))
+    case = Case(season, build_lineage(season), replace(profile, practice=figures), (), ON)
+    found, crashed = run_rules(case, {"uncovered-early": RULES["uncovered-early"]})
+
+    assert ((), expected) == (crashed, len(found))
+
+
+def test_a_flower_without_a_word_on_a_plant_of_both_sexes_is_unknown(seasons):
+    """Where no flower sets seed of its own pollen, the tree can't tell which flower it was."""
+    season = farm(seasons, bare(seasons.bag("B1", "T1"), "flower"))
+    profile = load_profile("papaya")
+    crossing = replace(profile, roles={**profile.roles, "selfing_flowers": ()})
+    case = Case(season, build_lineage(season), crossing, (), ON)
+    (gap,), crashed = run_rules(case, {"bag-on-wrong-flower": RULES["bag-on-wrong-flower"]})
+
+    assert ("unproven", ()) == (gap.weight, crashed)
+    assert "Nothing says what flower bag B1" in gap.message
+
+
+@pytest.mark.parametrize("flower", ["female", None])
+def test_a_doubtful_flower_behind_no_lot_is_advice(seasons, flower):
+    """A flower that sets no fruit is told in its own weight, which no lot feels either."""
+    bag = {**bare(seasons.bag("B1", "T9"), "flower"), **({"flower": flower} if flower else {})}
+    tree = seasons.tree("T9", sex="hermaphrodite" if flower else "unknown")
+    season = farm(seasons, bag, [tree], harvests=[], batches=[], lots=[])
+
+    assert ["advice"] == [gap.weight for gap in gaps(season, "bag-on-wrong-flower")]
+
+
+@pytest.mark.parametrize(
+    ("more", "said", "field"),
+    [
+        ({}, "Bag B1 was used before, and nothing says what was in it before and no washing is written down.",
+         ("previous_contents",)),
+        ({"previous_contents": "bread"}, "Bag B1 was used before, and no washing is written down.",
+         ("bag_cleaned",)),
+        ({"bag_cleaned": date(2026, 1, 12)},
+         "Bag B1 was used before, and nothing says what was in it before.", ("previous_contents",)),
+        ({"bag_cleaned": date(2026, 1, 13), "previous_contents": "bread"},
+         "Bag B1 was used before, and the washing is dated after it was put on.", ("bag_cleaned",)),
+        ({"bag_cleaned": date(2026, 1, 12), "previous_contents": "bread"}, None, None),
+        ({"bag_use": "new"}, None, None),
+    ],
+)  # fmt: skip
+def test_a_bag_used_again_must_say_what_it_was(seasons, more, said, field):
+    """What it held, and that it was washed by the day that it was put on."""
+    bag = seasons.bag("B1", "T1", **{"bag_use": "re-used", **more})
+    found = gaps(farm(seasons, bag), "bag-reused")
+
+    assert ([(said, field, "unproven")] if said else []) == [
+        (gap.message, gap.field, gap.weight) for gap in found
+    ]
+
+
+def test_several_bags_are_told_in_the_plural(seasons):
+    """What was missing of each, and what would mend them all."""
+    again = {"bag_use": "re-used", "bag_cleaned": seasons.COVERED + timedelta(1)}
+    bags = [seasons.bag(name, "T1", **again) for name in ("B1", "B2")]
+    (gap,) = gaps(farm(seasons, bags[0], bagging=bags), "bag-reused")
+
+    assert (
+        "Bags B1 and B2 were used before, and nothing says what was in them before and the washing is dated "
+        "after they were put on."
+    ) == gap.message
+    assert "what bags B1 and B2 held before and when they were washed" == gap.supply
 
 
 def test_bags_used_again_alike_are_one_gap(seasons):

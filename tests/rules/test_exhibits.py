@@ -1,0 +1,92 @@
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from certgen.rules import exhibits
+from certgen.rules.exhibits import EXAMPLES_ON, Exhibit, load_exhibit
+
+BASE = """\
+# The base.
+
+season:
+  label: "2026"
+
+trees:
+  # Both stand on the same block.
+  - tree: T1
+    sex: female
+  - tree: T2  # the other
+    sex: male
+
+bagging:
+  - bag: B1
+    tree: T1
+
+# What follows is sold.
+lots:
+  - lot: L1
+"""
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    """The examples of one rule, over a base of their own."""
+    (tmp_path / "made-up" / "evidence").mkdir(parents=True)
+    (tmp_path / "made-up" / "evidence" / "letter.txt").write_text("Dear grower", encoding="utf-8")
+    (tmp_path / "made-up" / "earlier.yaml").write_text("season: {}\n", encoding="utf-8")
+    (tmp_path / "base.yaml").write_text(BASE, encoding="utf-8")
+    monkeypatch.setattr(exhibits, "EXAMPLES", tmp_path)
+    return tmp_path
+
+
+def test_the_day_of_the_examples() -> None:
+    """Their season's last day."""
+    assert date(2026, 10, 31) == EXAMPLES_ON
+
+
+def test_marks_are_counted_from_the_first_line() -> None:
+    """A line may be marked for several rules, and a remark may stand before the mark."""
+    text = (
+        "trees:\n  - tree: T1  # gap: one-thing\n    sex: male  # as seen, gap: another, and-more\n# a gap\n"
+    )
+
+    assert {(2, "one-thing"), (3, "another"), (3, "and-more")} == Exhibit("made-up", "bad", text).marks
+
+
+def test_an_exhibit_is_written_with_what_lies_beside_it(folder, tmp_path) -> None:
+    """The season over its base, its evidence, and the season before; folders are made as needed."""
+    text = "trees:\n  - tree: T1\n    sex: male\n"
+    (folder / "made-up" / "bad.yaml").write_text(text, encoding="utf-8")
+    season = load_exhibit("made-up", "bad").write(tmp_path / "some" / "where")
+
+    assert tmp_path / "some" / "where" / "season" == season
+    assert text == (season / "bad.yaml").read_text(encoding="utf-8")
+    assert "Dear grower" == (season / "evidence" / "letter.txt").read_text(encoding="utf-8")
+    assert "season: {}\n" == (season.parent / "earlier" / "earlier.yaml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("text", "lost"),
+    [
+        ("trees:\n  - tree: T1\n", ["  - tree: T1\n    sex: female\n"]),
+        ("trees:\n  - tree: T2\n", ["  - tree: T2  # the other\n    sex: male\n"]),
+        ("bagging:\n  - bag: T1\n", []),
+        ("bagging:\n  - bag: B1\n", ["bagging:\n  - bag: B1\n    tree: T1\n"]),
+        ("season:\n  label: other\n", ['season:\n  label: "2026"\n']),
+        ("# without: bagging B1 B2\n# without: trees T2\n",
+         ["bagging:\n  - bag: B1\n    tree: T1\n", "  - tree: T2  # the other\n    sex: male\n"]),
+    ],
+)  # fmt: skip
+@pytest.mark.usefixtures("folder")
+def test_a_record_takes_the_place_of_the_bases(tmp_path, text, lost) -> None:
+    """That of the same number in the same table, and no line more; a table left empty goes with it."""
+    season = Exhibit("made-up", "good", text).write(tmp_path / "out")
+    expected = BASE
+    for part in lost:
+        assert part in expected
+        expected = expected.replace(part, "")
+
+    written = (season / "base.yaml").read_text(encoding="utf-8")
+    assert [line for line in expected.splitlines() if line] == [line for line in written.splitlines() if line]

@@ -1,0 +1,59 @@
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+
+@pytest.mark.parametrize(
+    ("harvests", "other", "packed", "weight"),
+    [
+        (["H1"], None, True, None),
+        (["H1"], "bought-in lettuce", True, None),
+        ([], None, True, "unproven"),
+        ([], None, False, "advice"),
+        ([], "bought-in lettuce", True, "unproven"),
+        ([], "bought-in lettuce", False, None),
+    ],
+)
+def test_seed_of_a_run_comes_of_a_picking(seasons, stocked, find, harvests, other, packed, weight) -> None:
+    """Seed of other sorts may be run without one, but not into a lot."""
+    batch = {**seasons.batch("X1", harvests), **({"other_seed": other} if other else {})}
+    lots = [seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)] if packed else []
+    found = find(stocked(batches=[batch], lots=lots, tests=[]), "batch-without-picking")
+
+    assert ([weight] if weight else []) == [gap.weight for gap in found]
+    assert all((f"It is of other seed: {other}." in gap.message) == bool(other) for gap in found)
+
+
+@pytest.mark.parametrize(("days", "found"), [(2, 1), (3, 0), (21, 0), (22, 1)])
+def test_fruit_is_opened_when_its_seed_is_finished(seasons, stocked, find, days, found) -> None:
+    """Three days after the picking at the soonest and three weeks at the latest; told at the picking."""
+    late = seasons.harvest("H2", ["B2"], date=seasons.PICKED + timedelta(6))
+    batch = seasons.batch("X1", ["H2", "H1"]) | {"date": seasons.PICKED + timedelta(days)}
+    late["date"] = batch["date"] - timedelta(5)
+    season = stocked(
+        bagging=[seasons.bag("B1", "T1"), seasons.bag("B2", "T1")],
+        harvests=[seasons.harvest("H1", ["B1"]), late],
+        batches=[batch],
+    )
+    gaps = find(season, "extraction-delayed")
+
+    assert [("X1", ("harvests", 1), "advice")] * found == [(gap.id, gap.field, gap.weight) for gap in gaps]
+
+
+@pytest.mark.parametrize(("blade", "found"), [("sharp", 1), ("dull", 0), (None, 0)])
+def test_a_blade_that_cuts_is_told(seasons, stocked, find, blade, found) -> None:
+    """By the profile's word; a blade that nobody wrote down isn't."""
+    batch = {name: value for name, value in seasons.batch("X1", ["H1"], blade=blade).items() if value}
+
+    assert found == len(find(stocked(batches=[batch]), "blade-sharp"))
+
+
+@pytest.mark.parametrize(("rinses", "found"), [(2, 1), (3, 0), (10, 0), (11, 1), (None, 0)])
+def test_seed_is_rinsed_as_often_as_is_usual(seasons, stocked, find, rinses, found) -> None:
+    """Within the profile's bounds; a count that wasn't written down is none."""
+    batch = seasons.batch("X1", ["H1"], rinses=rinses)
+    batch = {name: value for name, value in batch.items() if value is not None}
+
+    assert found == len(find(stocked(batches=[batch]), "rinse-count"))

@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+import pytest
+
+from certgen.lineage import Node
+from certgen.records import Place
+from certgen.rules import Finding
+from certgen.rules.findings import WEIGHTS, Gap
+
+
+def gap(**more):
+    """A gap at bag B1."""
+    given = {
+        "rule": "bag-untagged", "weight": "unproven", "table": "bagging", "id": "B1", "field": ("tag",),
+        "place": Place("season.yaml", ("bagging", 0)), "message": "Bag B1 has no tag.",
+        "remedy": "Write it down.", "clauses": (), "lots": ("L1",), "reaches": (),
+        "starts": (Node("bagging", "B1"),),
+    }  # fmt: skip
+    return Gap(**{**given, **more})
+
+
+@pytest.mark.parametrize(
+    ("supply", "expected"),
+    [("the tag of bag B1", "the tag of bag B1"), (None, "what is missing at bagging B1 (bag-untagged)")],
+)
+def test_a_gap_is_a_fault_of_its_lots(supply, expected) -> None:
+    """It stands at the same records; where the rule names nothing to supply, the record is named."""
+    fault = gap(supply=supply).fault
+
+    assert ("unproven", (Node("bagging", "B1"),), False, expected, ()) == (
+        fault.weight,
+        fault.starts,
+        fault.only_rest,
+        fault.supply,
+        fault.take_out,
+    )
+
+
+def test_a_fault_of_the_rest_and_what_may_be_taken_out_are_handed_on() -> None:
+    """Grams that no source accounts for, and a source that spoils its lot."""
+    fault = gap(only_rest=True, take_out=(Node("batches", "X1"),)).fault
+
+    assert (True, (Node("batches", "X1"),)) == (fault.only_rest, fault.take_out)
+
+
+def test_what_a_finding_leaves_out_comes_from_its_rule() -> None:
+    """By itself it says only where it stands, and speaks of whole lots."""
+    finding = Finding("bagging", "B1", 0)
+
+    assert ((), None, None, None, False) == (
+        finding.field,
+        finding.weight,
+        finding.reaches,
+        finding.supply,
+        finding.only_rest,
+    )
+
+
+def test_weights_stand_worst_first() -> None:
+    """Whatever sorts by weight relies on it."""
+    assert ("rejects", "unproven", "advice") == WEIGHTS
