@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from certgen.cli.terminal import Terminal
+from certgen.cli.terminal import Terminal, clean
 
 
 def run(
@@ -45,7 +45,7 @@ def run(
         with show_waiting("checking the report"):
             found = verify_packet(file, key=wanted, against=against)
     except (PacketError, SealError) as fault:
-        sys.stderr.write(f"certgen verify: {fault}.\n")
+        sys.stderr.write(f"certgen verify: {clean(str(fault))}.\n")
         return 2
     if found.manifest:
         season = found.manifest["season"]

@@ -17,73 +17,23 @@ import time
 import traceback
 from pathlib import Path
 from random import Random
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
 
 ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
-from targets import CORPUS, MOST_BYTES_OTHERWISE, TARGETS, bound_of, corpus_of  # noqa: E402 - found by the path just set
+from foreign_files import make_cheap  # noqa: E402 - found by the path just set
+from mutations import mutate, vocabulary  # noqa: E402
+from targets import CORPUS, TARGETS, bound_of, corpus_of  # noqa: E402
 
 #: More memory than any input may bring the process to, in bytes.
 MOST_MEMORY = 1536 * 1024 * 1024
 #: Longer than any input of that size may keep a processor busy: on a loaded machine the clock says little.
 SECONDS_AN_INPUT = 5.0
-_SIGNS = [
-    b"\n", b"\n- ", b"\n  ", b": ", b"- ", b"? ", b"[", b"]", b"{", b"}", b",", b"&a", b"*a", b"!!str ",
-    b"!", b"#", b"|\n", b">\n", b"'", b'"', b"\\x1b", b"\\u202e", b"\t", b"---\n", b"...\n",
-    b"%YAML 1.1\n", b"<<", b"~", b"@", b"\xef\xbb\xbf", b"\xff", b"\xc2\x85", b"\xe2\x80\xa8", b"\x00",
-    b"\r", b"010", b"NO", b"2026-02-30", b"-1 g", b"1e999", b"9" * 40, b"1,5 kg", b"\xd9\xa1 g",
-    b"season:\n", b"previous: ..\n",
-    b'""', b";", b"\r\n", b"=1+1", b"'=", b"3/4/2026", b"46100", b"12 %", b"XFD1048576", b'r="1048576"',
-    b'r="AAAA1"',
-    b't="s"', b't="inlineStr"', b't="d"', b't="e"', b"<v>", b"</v>", b"<f>", b"&#1;", b"&amp;", b"_x001B_",
-    b"/../",
-    b"=== a\n", b"\\u0000", b"\\ud800", b"null", b"true", b"1e400", b"{}", b"[]", b"previous-1/", b"evidence",
-]  # fmt: skip
-
-
-def vocabulary() -> list[bytes]:
-    """YAML's signs, and the names of every table and field."""
-    from certgen.records.tables import load_tables
-
-    words = set()
-    for table in load_tables().values():
-        words.add(f"\n{table.name}:\n- ".encode())
-        words.update(f"{name}: ".encode() for column in table.columns for name in column.path)
-    return [*_SIGNS, *sorted(words)]
-
-
-def mutate(
-    data: bytes, corpus: list[bytes], words: list[bytes], chance: Random, most: int = MOST_BYTES_OTHERWISE
-) -> bytes:
-    """The input with a few changes: bytes, words, stretches and lines put in, taken out, doubled, moved."""
-    for _ in range(chance.randint(1, 6)):
-        at = chance.randint(0, len(data))
-        end = min(len(data), at + chance.choice((1, 1, 2, 8, 64)))
-        match chance.randrange(8):
-            case 0:
-                data = data[:at] + chance.choice(words) + data[at:]
-            case 1:
-                data = data[:at] + data[end:]
-            case 2:
-                data = data[:at] + bytes([chance.randrange(256)]) + data[at + 1 :]
-            case 3:
-                data = data[:end] + data[at:end] * chance.choice((1, 2, 30)) + data[end:]
-            case 4:
-                other = chance.choice(corpus)
-                start = chance.randint(0, len(other))
-                data = data[:at] + other[start : start + chance.choice((4, 40, 400))] + data[at:]
-            case 5:
-                lines = data.split(b"\n")
-                chance.shuffle(lines)
-                data = b"\n".join(lines)
-            case 6:
-                lines = data.split(b"\n")
-                line = chance.randrange(len(lines))
-                lines[line] = chance.choice((b" ", b"  ", b"\t", b"- ")) + lines[line].lstrip()
-                data = b"\n".join(lines)
-            case _:
-                data = data[:at] + chance.choice(words) + data[end:]
-    return data[:most]
+SECONDS_BETWEEN_WORDS = 60.0
 
 
 def keep(target: str, data: bytes) -> Path:
@@ -99,11 +49,13 @@ def fuzz_plainly(target: str, runs: int, seed: int, seconds: float) -> int:
     chance, words, run = Random(seed), vocabulary(), TARGETS[target]
     most = bound_of(target)
     corpus = [path.read_bytes()[:most] for path in corpus_of(target)]
-    begun = time.monotonic()
+    weights = weigh(run, corpus)
+    begun = told = time.monotonic()
     slowest = 0.0
     number = 0
     for number in range(1, runs + 1):
-        data = mutate(chance.choice(corpus), corpus, words, chance, most)
+        (seeded,) = chance.choices(corpus, weights)
+        data = mutate(seeded, corpus, words, chance, most)
         start = time.process_time()
         try:
             run(data)
@@ -119,12 +71,28 @@ def fuzz_plainly(target: str, runs: int, seed: int, seconds: float) -> int:
             sys.stdout.write(f"input {number} took too much memory: kept as {keep(target, data)}\n")
             return 1
         slowest = max(slowest, took)
-        if seconds and time.monotonic() - begun > seconds:
+        now = time.monotonic()
+        if now - told > SECONDS_BETWEEN_WORDS:
+            told = now
+            sys.stderr.write(f"{target}: {number:,} inputs in {now - begun:.0f} s so far\n")
+        if seconds and now - begun > seconds:
             break
     took = time.monotonic() - begun
     outcome = f"{number:,} inputs in {took:.0f} s, the slowest {slowest:.2f} s; nothing found"
     sys.stdout.write(f"{target}: {outcome}\n")
     return 0
+
+
+def weigh(run: Callable[[bytes], None], corpus: list[bytes]) -> list[float]:
+    """How often each input is begun from: one that takes long, less often, so that all get their time."""
+    taken = []
+    for data in corpus * 2:
+        start = time.process_time()
+        run(data)
+        taken.append(time.process_time() - start)
+    second = taken[len(corpus) :]
+    mean = sum(second) / len(second)
+    return [min(1.0, mean / max(one, 1e-6)) for one in second]
 
 
 def fuzz_guided(target: str, runs: int, seed: int, seconds: float) -> int:
@@ -163,6 +131,7 @@ def main() -> int:
     parser.add_argument("--seconds", type=float, default=0, help="end after this time at the latest")
     parser.add_argument("--plain", action="store_true", help="by chance, even where atheris is installed")
     options = parser.parse_args()
+    make_cheap()
     guided = not options.plain
     if guided:
         try:

@@ -7,9 +7,9 @@ from random import Random
 
 import pytest
 from foreign_files import SEASON, TREES, pack_packet, pack_workbook
-from fuzz import mutate, vocabulary
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from mutations import mutate, vocabulary
 from targets import CORPUS, MOST_BYTES_OTHERWISE, TARGETS, bound_of, corpus_of
 
 from certgen import cli
@@ -67,7 +67,7 @@ def test_mutated_files_from_strangers(target: str, seed: int) -> None:
 def test_mutations_can_be_repeated() -> None:
     """The same seed gives the same input, within its bound."""
     corpus = [path.read_bytes() for path in corpus_of("reader")]
-    one, other = (mutate(corpus[3], corpus, WORDS, Random(5)) for _ in range(2))
+    one, other = (mutate(corpus[3], corpus, WORDS, Random(5), MOST_BYTES_OTHERWISE) for _ in range(2))
     assert one == other
     assert len(one) <= MOST_BYTES_OTHERWISE
 
