@@ -9,7 +9,7 @@ its index in that file's list.
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import pandas as pd
@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from certgen.records.extracts import Stretch
 
 
+# By name each would be looked up among all that pandas knows, once a column.
+_TEXT: Final = pd.array([], dtype="str").dtype
+_WHOLE: Final = pd.Int64Dtype()
+_YES_NO: Final = pd.BooleanDtype()
 #: The empty frame of each table, with the table that it was laid out for.
 _EMPTY: dict[str, tuple[Table, pd.DataFrame]] = {}
 
@@ -58,20 +62,20 @@ def _lay_out(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataF
 def _typed(column: Column, values: list[Any]) -> dict[str, Any]:
     kind, name = column.kind, column.name
     if kind in TEXT_KINDS:
-        return {name: pd.array(values, dtype="str")}
+        return {name: pd.array(values, dtype=_TEXT)}
     if kind == "date":
         return {name: np.array([value or "NaT" for value in values], dtype="datetime64[s]")}
     if kind == "whole":
-        return {name: pd.array(values, dtype="Int64")}
+        return {name: pd.array(values, dtype=_WHOLE)}
     if kind == "number":
         return {name: np.array([np.nan if value is None else value for value in values], dtype="float64")}
     if kind == "yes_no":
-        return {name: pd.array(values, dtype="boolean")}
+        return {name: pd.array(values, dtype=_YES_NO)}
     if kind in SUFFIXES:
         converted = [None if value is None else parse_quantity(value, kind).si for value in values]
-        typed = pd.array(values, dtype="str")
+        typed = pd.array(values, dtype=_TEXT)
         if kind == "mass":
-            return {name: typed, column.computed: pd.array(converted, dtype="Int64")}
+            return {name: typed, column.computed: pd.array(converted, dtype=_WHOLE)}
         numbers = np.array([np.nan if value is None else value for value in converted], dtype="float64")
         return {name: typed, column.computed: numbers}
     if kind == "mapping":
