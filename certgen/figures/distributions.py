@@ -68,7 +68,7 @@ def beta_quantile(probability: float, a: float, b: float, *, upper: bool = False
 
 
 def _log1pexp(value: float) -> float:
-    return value + math.log1p(math.exp(-value)) if value > 0 else math.log1p(math.exp(value))
+    return max(value, 0.0) + math.log1p(math.exp(-abs(value)))
 
 
 def binomial_at_most(count: int, trials: int, chance: float) -> float:

@@ -164,14 +164,12 @@ class _Build:
             seasons = [*self._earlier, self._season]
         for season in seasons:
             at = self._places[season, table].get(name)
-            if at is not None and at not in self._missing:
+            if at is not None:
                 return at
-        known = self._places[self._season, table]
-        if name not in known:
-            known[name] = len(self.nodes)
-            self._missing.add(known[name])
-            self.nodes.append(Node(table, name, self._season))
-        return known[name]
+        at = self._places[self._season, table][name] = len(self.nodes)
+        self._missing.add(at)
+        self.nodes.append(Node(table, name, self._season))
+        return at
 
     def _link(self, kind: str, source: int, target: int, weight: int | None) -> None:
         self.sources.append(source)

@@ -190,8 +190,7 @@ class Lineage:
 
     def _find_lots(self, at: int) -> tuple[str, ...]:
         if self.nodes[at].table == "movements":
-            moved = [self._source[link] for link in self._into[at] if self._kind[link] == "moved"]
-            return tuple(self.nodes[lot].id for lot in moved)
+            return tuple(self.nodes[self._source[link]].id for link in self._into[at])
         reached = [at, *walk([at], self._claim_out.__getitem__)]
         lots = sorted(point for point in reached if self.nodes[point].table == "lots")
         return tuple(

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.records.quantities import format_mass
 
@@ -77,10 +77,18 @@ class _Share:
         self._held = [(weight, waits) for weight, waits in held if waits]
 
 
+class _Gain(NamedTuple):
+    """What a bundle proves, in milligrams, in which lots; the rank is the lower the better."""
+
+    rank: tuple[Fraction, int, list[str]]
+    grams: int
+    lots: frozenset[int]
+
+
 def find_mending(standings: Standings) -> tuple[Mend, ...]:
     """What to supply and what to take out, best first. Grams that nothing can prove are left alone."""
     entries = _entries(standings)
-    shares = [_share(standings, grams, entries) for grams in standings.lots.values()]
+    shares = [_share(grams, entries) for grams in standings.lots.values()]
     supplied = list(_supply(shares))
     by_entry: dict[str, list[int]] = {}
     for fault, entry in entries.items():
@@ -110,7 +118,7 @@ def _entries(standings: Standings) -> dict[int, str]:
     }
 
 
-def _share(standings: Standings, grams: LotGrams, entries: dict[int, str]) -> _Share:
+def _share(grams: LotGrams, entries: dict[int, str]) -> _Share:
     """A lot's grams by the entries they wait for; those that no entry can prove are left out."""
     atoms = [
         (atom.weight_mg, frozenset(entries[fault] for fault in atom.faults))
@@ -120,7 +128,6 @@ def _share(standings: Standings, grams: LotGrams, entries: dict[int, str]) -> _S
     held = [
         (weight, frozenset(entries.get(fault, _NEVER) for fault in faults))
         for weight, faults in grams.movements
-        if standings.effect(faults, "traced", ()) != "traced"
     ]
     return _Share(grams.lot, atoms, held)
 
@@ -132,28 +139,26 @@ def _supply(shares: list[_Share]) -> Iterator[tuple[frozenset[str], int, tuple[s
         for _, waits in share.waiting:
             for entry in waits:
                 lots_of.setdefault(entry, set()).add(position)
-    gains: dict[frozenset[str], tuple[int, frozenset[int]]] = {}
+    gains: dict[frozenset[str], _Gain] = {}
     while True:
-        best: tuple[tuple[Fraction, int, list[str]], frozenset[str], int] | None = None
+        worth = []
         for bundle in _bundles(shares):
             if bundle not in gains:
                 touched = frozenset(lot for entry in bundle for lot in lots_of[entry])
                 gain = sum(shares[lot].traced(bundle) - shares[lot].traced() for lot in touched)
-                gains[bundle] = gain, touched
-            gain = gains[bundle][0]
-            rate = Fraction(-gain, len(bundle))
-            if gain > 0 and (best is None or (rate, len(bundle)) <= best[0][:2]):
-                rank = (rate, len(bundle), sorted(bundle))
-                best = (rank, bundle, gain) if best is None or rank < best[0] else best
-        if best is None:
+                rank = (Fraction(-gain, len(bundle)), len(bundle), sorted(bundle))
+                gains[bundle] = _Gain(rank, gain, touched)
+            if gains[bundle].grams > 0:
+                worth.append(bundle)
+        if not worth:
             return
-        _, bundle, gain = best
-        touched = gains[bundle][1]
+        bundle = min(worth, key=lambda one: gains[one].rank)
+        _, gain, touched = gains[bundle]
         before = {lot: shares[lot].traced() for lot in sorted(touched)}
         for lot in touched:
             shares[lot].supply(bundle)
         # Only bundles that work on the same lots can have changed their worth.
-        gains = {one: known for one, known in gains.items() if not known[1] & touched}
+        gains = {one: known for one, known in gains.items() if not known.lots & touched}
         yield (
             bundle,
             gain,

@@ -260,15 +260,12 @@ class _Lots:
     def _handed_on(self, part: int, source: Node, mass: int) -> list[Atom]:
         if source.table == "batches":
             return [Atom(mass, part, "traced", frozenset(self._touched.batches.get(source, ())))]
-        if source in self._done:
-            grams = self._done[source]
-            # A lot of no weight, or one that is blended into itself, has nothing to hand on.
-            shares = apportion(mass, [atom.weight_mg for atom in grams.atoms]) if grams.atoms else []
-            if grams.weight_mg:
-                return [
-                    Atom(share, part, atom.floor, atom.faults)
-                    for share, atom in zip(shares, grams.atoms, strict=True)
-                ]
+        # A lot of no weight, or one that is blended into itself, has nothing to hand on.
+        if source in self._done and (own := self._done[source].atoms):
+            shares = apportion(mass, [atom.weight_mg for atom in own])
+            return [
+                Atom(share, part, atom.floor, atom.faults) for share, atom in zip(shares, own, strict=True)
+            ]
         standing = self._earlier.get(source)
         if standing is None or not standing.weight_mg:
             return [Atom(mass, part, "unproven", frozenset(self._touched.lots.get(source, ())))]
@@ -289,6 +286,6 @@ def _movements_of(lineage: Lineage, touched: _Touched) -> dict[Node, tuple[tuple
     found: dict[Node, list[tuple[int, frozenset[int]]]] = {}
     for movement, faults in touched.movements.items():
         for link in lineage.sources(movement):
-            if link.kind == "moved" and link.weight_mg:
+            if link.weight_mg:
                 found.setdefault(link.source, []).append((link.weight_mg, frozenset(faults)))
     return {lot: tuple(moves) for lot, moves in found.items()}

@@ -52,3 +52,26 @@ def test_an_order_puts_first_what_comes_before(edges):
     assert list(range(8)) == sorted(placed)
     if not find_cycles(8, edges):
         assert all(placed.index(one) < placed.index(other) for one, other in edges)
+
+
+def test_a_walk_from_several_starts_goes_by_number():
+    """Whatever order they came in: what 1 leads to stands before what 8 and 16 lead to."""
+    after = {1: [2], 8: [9], 16: [17], 2: [18], 9: [1]}
+
+    assert [2, 9, 18] == walk([8, 1], lambda at: after.get(at, []))
+    assert [2, 9, 17, 18] == walk([16, 8, 1, 8], lambda at: after.get(at, []))
+    assert [] == walk([], lambda at: after.get(at, []))
+
+
+def test_circles_are_told_by_their_first_point():
+    """Each sorted, and in order; a point that leads to itself is one, and its neighbours are none."""
+    edges = [(6, 5), (5, 6), (3, 3), (2, 1), (1, 0), (0, 2), (2, 3), (3, 4), (4, 5)]
+
+    assert [(0, 1, 2), (3,), (5, 6)] == find_cycles(7, edges)
+    assert [] == find_cycles(3, [(0, 1), (0, 1), (1, 2), (0, 2)])
+
+
+def test_an_order_keeps_to_the_points_where_nothing_is_before_them():
+    """And tells each once."""
+    assert [2, 0, 1] == order([2, 0, 1, 2], [(), (), ()].__getitem__)
+    assert [3, 1, 0, 2] == order([0, 2], {0: [1], 1: [3], 2: [3], 3: []}.__getitem__)

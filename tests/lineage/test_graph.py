@@ -3,7 +3,7 @@ from __future__ import annotations
 import pickle
 from dataclasses import replace
 
-from certgen.lineage import Node, build_lineage
+from certgen.lineage import CLAIM_KINDS, LINK_KINDS, Node, build_lineage
 
 
 def two_generations(seasons):
@@ -152,3 +152,113 @@ def test_straight_into_and_out_of_a_record(seasons):
     assert {"T1", "T2"} == {link.source.id for link in lineage.sources(bag)}
     assert ["H1"] == [link.target.id for link in lineage.uses(bag)]
     assert ((), ()) == (lineage.sources(nowhere), lineage.uses(nowhere))
+
+
+def test_the_claim_rests_on_every_link_but_three():
+    """Seed that was sown starts a claim of its own, and what was moved is gone."""
+    assert {"grown from", "sown", "moved"} == set(LINK_KINDS) - CLAIM_KINDS
+    assert set(LINK_KINDS) > CLAIM_KINDS
+
+
+def test_the_line_either_way_nearest_first(seasons):
+    """From the batch back to the block and on to the lot; the claim ends at the door, the line does not."""
+    lineage = build_lineage(two_generations(seasons))
+    batch = Node("batches", "X1")
+
+    assert ["H1", "C1"] == [node.id for node in lineage.claim_back(batch)[:2]]
+    assert {"H1", "C1", "B1", "B9", "T2", "T1", "S2", "S1", "P1", "East"} == {
+        node.id for node in lineage.claim_back(batch)
+    }
+    assert (Node("lots", "L2"),) == lineage.claim_forward(batch)
+    assert ("L2", "M1", "P1") == tuple(node.id for node in lineage.forward(batch))[:3]
+    assert (Node("lots", "L2"), *lineage.claim_back(Node("lots", "L2"))) == lineage.line_of_lot("L2")
+    for walked in (lineage.forward, lineage.claim_forward, lineage.claim_back):
+        assert () == walked(Node("lots", "nowhere"))
+
+
+def test_what_is_known_and_what_is_behind_the_lots(seasons):
+    """All of this season's line; a movement, a later planting's seed and an unused tree are behind none."""
+    season = two_generations(seasons)
+    lineage = build_lineage(season)
+    behind = lineage.behind_lots()
+
+    assert {Node("lots", "L2"), Node("trees", "T1"), Node("tests", "G1"), Node("bagging", "B9"),
+            Node("lots", "L1", "2025"), Node("batches", "X0", "2025")} <= behind  # fmt: skip
+    assert {"movements"} == {node.table for node in lineage.nodes if node not in behind}
+    assert Node("trees", "T1") in lineage
+    assert Node("trees", "T9") not in lineage
+
+
+def test_a_lot_that_is_missing_has_nothing_behind_it(seasons):
+    """It has no record, so nothing rests on it as on a lot; an earlier season's lots are that season's."""
+    earlier = seasons.season_of(
+        label="2025",
+        batches=[seasons.batch("X0", [])],
+        lots=[seasons.lot("K1", [{"batch": "X0", "weight": "8 g"}], 8)],
+    )
+    season = seasons.season_of(
+        tests=[seasons.germination("G1", "L9")],
+        movements=[seasons.movement("M1", "L9", "sold", 1)],
+        previous=earlier,
+    )
+    lineage = build_lineage(season)
+
+    assert frozenset() == lineage.behind_lots()
+    assert ((), ()) == (
+        lineage.lots_reached(Node("tests", "G1")), lineage.lots_reached(Node("batches", "X0", "2025")),
+    )  # fmt: skip
+    assert ("L9",) == lineage.lots_reached(Node("movements", "M1"))
+    assert () == lineage.line_of_lot("nowhere")
+
+
+def test_lots_are_reached_in_the_order_of_the_records(seasons):
+    """Each once, from however many records; a record that nobody knows reaches none."""
+    season = seasons.season_of(
+        batches=[seasons.batch("X1", []), seasons.batch("X2", [])],
+        lots=[
+            seasons.lot("L3", [{"lot": "L1", "weight": "1 g"}], 1),
+            seasons.lot("L1", [{"batch": "X1", "weight": "2 g"}], 2),
+            seasons.lot("L2", [{"batch": "X1", "weight": "1 g"}, {"batch": "X2", "weight": "1 g"}], 2),
+        ],
+    )
+    lineage = build_lineage(season)
+    one, other, nowhere = (Node("batches", name) for name in ("X1", "X2", "X9"))
+
+    assert ("L3", "L1", "L2") == lineage.lots_reached(one) == lineage.lots_reached(one)
+    assert ("L2", "L3", "L1") == lineage.lots_of([other, one, nowhere])
+    assert ((), ()) == (lineage.lots_reached(nowhere), lineage.lots_of([]))
+    assert ("L3", "L1") == lineage.lots_reached(Node("lots", "L1"))
+
+
+def test_parents_are_told_by_what_they_gave(seasons):
+    """A tree that fruit was picked of bore seed; a tree that was only sampled, or gave pollen, did not."""
+    season = seasons.season_of(
+        trees=[seasons.tree(f"T{number}") for number in range(1, 5)],
+        screening=[seasons.sample("S1", "T4")],
+        bagging=[seasons.bag("B1", "T1", pollen_parent="T2"), seasons.bag("B2", "T4", pollen_parent="T4")],
+        harvests=[seasons.harvest("H1", ["B1"], trees=("T3",))],
+        batches=[seasons.batch("X1", ["H1"])],
+        lots=[seasons.lot("L1", [{"batch": "X1", "weight": "1 g"}], 1)],
+    )
+    lineage = build_lineage(season)
+
+    assert ["T3", "T1"] == [node.id for node in lineage.seed_parents("L1")]
+    assert ["T2"] == [node.id for node in lineage.pollen_parents("L1")]
+    assert ((), ()) == (lineage.seed_parents("L9"), lineage.pollen_parents("L9"))
+
+
+def test_no_circle_no_group(seasons):
+    """Sound records come out of nothing that came out of them."""
+    season = seasons.season_of(
+        batches=[seasons.batch("X1", [])], lots=[seasons.lot("L1", [{"batch": "X1", "weight": "1 g"}], 1)]
+    )
+    circle = seasons.season_of(
+        lots=[
+            seasons.lot("L2", [{"lot": "L1", "weight": "1 g"}], 1),
+            seasons.lot("L1", [{"lot": "L2", "weight": "1 g"}], 1),
+            seasons.lot("L3", [{"lot": "L1", "weight": "1 g"}], 1),
+        ]
+    )
+
+    assert () == build_lineage(season).cycles
+    assert ((Node("lots", "L2"), Node("lots", "L1")),) == build_lineage(circle).cycles

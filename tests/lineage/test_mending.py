@@ -148,3 +148,190 @@ def test_nothing_is_taken_out_for_what_can_still_be_proved():
     mends = find_mending(Standings(faults, {"L1": LotGrams("L1", "", 40_000, sources, atoms)}))
 
     assert [("supply", 40_000)] == [(mend.action, mend.proves_mg) for mend in mends]
+
+
+def unproven(*supplies):
+    """Faults that an entry each would mend."""
+    return tuple(Fault("unproven", (LOT,), supply=supply) for supply in supplies)
+
+
+def lot(atoms, moves=(), name="L1", floor="traced"):
+    """A lot of (milligrams, faults) atoms, each a part of its own, and of such movements."""
+    parts = tuple(Atom(mass, part, floor, frozenset(faults)) for part, (mass, faults) in enumerate(atoms))
+    sources = tuple(Node("batches", f"X{part}") for part in range(len(parts)))
+    held = tuple((mass, frozenset(faults)) for mass, faults in moves)
+    return LotGrams(name, "", sum(atom.weight_mg for atom in parts), sources, parts, held)
+
+
+def steps(faults, *lots):
+    """What is to be done, as (entries, milligrams, lots, gaps)."""
+    found = find_mending(Standings(tuple(faults), {one.lot: one for one in lots}))
+    return [(mend.entries, mend.proves_mg, mend.lots, mend.gaps) for mend in found]
+
+
+@pytest.mark.parametrize(("entries", "first"), [(12, ("a", "b", "c")), (13, ("a", "b"))])
+def test_every_bundle_is_tried_up_to_twelve_entries(entries, first):
+    """Three pairs of a, b and c prove most together; nothing waits for all three of them alone."""
+    faults = unproven("a", "b", "c", *(f"d{number}" for number in range(entries - 3)))
+    singles = [(1, {at}) for at in range(3, entries)]
+    found = steps(faults, lot([(10, {0, 1}), (10, {0, 2}), (10, {1, 2}), *singles]))
+
+    assert first == found[0][0]
+    assert 30 + len(singles) == sum(grams for _, grams, *_ in found)
+
+
+def test_of_equal_bundles_the_smaller_then_the_first_by_name():
+    """Ten grams an entry each: a single before a pair, and b before c, though c is written first."""
+    faults = unproven("c", "b", "a1", "a2")
+
+    assert [("b",), ("c",), ("a1", "a2")] == [
+        entries for entries, *_ in steps(faults, lot([(10, {0}), (10, {1}), (20, {2, 3})]))
+    ]
+
+
+def test_a_gram_that_waits_for_nothing_is_no_step():
+    """Nor is one that no entry can prove, or one whose floor is below."""
+    faults = (*unproven("a"), Fault("rejects", (LOT,)))
+
+    assert [] == steps(faults, lot([(10, ())]))
+    assert [] == steps(faults, lot([(10, {1}), (10, {0, 1})]))
+    assert [] == steps(faults, lot([(10, {0})], floor="unproven"))
+    assert [] == steps((), lot([(10, ())]))
+
+
+def test_a_milligram_is_a_step():
+    """The least that can be proved."""
+    assert [(("a",), 1, ("L1",), (0,))] == steps(unproven("a"), lot([(1, {0})]))
+
+
+def test_faults_of_one_entry_are_mended_together():
+    """Both positions are told; one without an entry is asked for by its own number."""
+    assert [(("a",), 30, ("L1",), (0, 2))] == steps(unproven("a", "b", "a"), lot([(10, {0}), (20, {0, 2})]))
+    assert [(("what gap 2 asks for",), 10, ("L1",), (1,))] == steps(unproven("a", ""), lot([(10, {1})]))
+
+
+def test_the_steps_add_up_over_lots():
+    """Each step names the lots in which it proves something, and counts what is new."""
+    faults = unproven("a", "b")
+    found = steps(
+        faults, lot([(10, {0}), (5, {0, 1})]), lot([(7, {1})], name="L2"), lot([(9, ())], name="L3")
+    )
+
+    # b proves 7 of L2 alone, a 10 of L1; both 22, which is 11 an entry.
+    assert [(("a", "b"), 22, ("L1", "L2"), (0, 1))] == found
+
+
+def test_a_lot_that_gains_nothing_is_not_named():
+    """L2's grams are held by a movement as heavy as they are, which waits for something else."""
+    faults = (*unproven("a"), Fault("rejects", (LOT,)))
+
+    assert [(("a",), 10, ("L1",), (0,))] == steps(
+        faults, lot([(10, {0})]), lot([(5, {0})], [(5, {1})], name="L2")
+    )
+
+
+@pytest.mark.parametrize(("moved", "proved"), [(4, 6), (9, 1), (10, None), (15, None)])
+def test_grams_that_a_movement_holds_are_not_proved(moved, proved):
+    """What nothing can mend takes its grams away, and never more than there are."""
+    faults = (*unproven("a"), Fault("rejects", (LOT,)))
+
+    assert ([] if proved is None else [proved]) == [
+        grams for _, grams, *_ in steps(faults, lot([(10, {0})], [(moved, {1})]))
+    ]
+
+
+def test_a_movement_waits_for_its_own_entry():
+    """Its grams are traced once it has it; they count once."""
+    faults = unproven("a", "b")
+
+    assert [(("b",), 4, ("L1",), (1,))] == steps(faults, lot([(10, ())], [(4, {1})]))
+    assert [(("a",), 6, ("L1",), (0,)), (("b",), 4, ("L1",), (1,))] == steps(
+        faults, lot([(10, {0})], [(4, {1})])
+    )
+
+
+def test_taking_out_comes_where_it_proves_more_an_entry():
+    """Of a part taken out the grams that are left count; of equals the entry stands first."""
+    faults = (*unproven("a"), Fault("rejects", (LOT,)))
+    for left, actions in (
+        (11, ["take out", "supply"]),
+        (10, ["supply", "take out"]),
+        (9, ["supply", "take out"]),
+    ):
+        mixed = lot([(left, ()), (3, {1})])
+        found = find_mending(Standings(faults, {"L1": mixed, "L2": lot([(10, {0})], name="L2")}))
+
+        assert actions == [mend.action for mend in found]
+        assert {"supply": 10, "take out": left} == {mend.action: mend.proves_mg for mend in found}
+
+
+def test_removals_stand_by_what_they_leave():
+    """The one that leaves most first; several parts of one lot are one thing to do, of several entries."""
+    faults = (Fault("rejects", (LOT,)),)
+    lots = {
+        "L1": lot([(10, ()), (3, {0})]),
+        "L2": lot([(50, ()), (3, {0}), (4, {0})], name="L2"),
+        "L3": lot([(20, ()), (3, {0})], name="L3"),
+    }
+    found = find_mending(Standings(faults, lots))
+
+    assert [("L2", 50, 2), ("L3", 20, 1), ("L1", 10, 1)] == [
+        (*mend.lots, mend.proves_mg, len(mend.entries)) for mend in found
+    ]
+
+
+def test_a_removal_that_helps_only_later_stands_last():
+    """What is left must be proved first: however much it is, the entries above it come first."""
+    faults = (*unproven("a", "b"), Fault("rejects", (LOT,)))
+    mixed = lot([(90, {0}), (3, {2})])
+    found = find_mending(Standings(faults, {"L1": mixed, "L2": lot([(10, {1})], name="L2")}))
+
+    assert [("supply", 90), ("supply", 10), ("take out", 90)] == [
+        (mend.action, mend.proves_mg) for mend in found
+    ]
+    # A single milligram that is traced already helps at once, and it is what counts.
+    at_once = lot([(90, {0}), (1, ()), (3, {2})])
+    (*_, last) = find_mending(Standings(faults, {"L1": at_once}))
+    assert ("take out", 1) == (last.action, last.proves_mg)
+    first, *_ = find_mending(
+        Standings(faults, {"L1": lot([(200, ()), (3, {2})]), "L2": lot([(10, {1})], name="L2")})
+    )
+    assert ("take out", 200) == (first.action, first.proves_mg)
+
+
+def test_what_is_left_must_be_worth_something():
+    """Grams whose floor is below, or which something else rejects, are not worth a removal."""
+    reject, other = Fault("rejects", (LOT,)), Fault("rejects", (LOT,))
+
+    assert [] == steps((reject, other), lot([(10, {1}), (3, {0})]))
+    below = (Atom(10, 0, "unproven", frozenset()), Atom(3, 1, "traced", frozenset({0})))
+    sources = (Node("batches", "X0"), Node("batches", "X1"))
+    assert [] == steps((reject,), LotGrams("L1", "", 13, sources, below))
+    mixed = (Atom(10, 0, "unproven", frozenset({1})), Atom(3, 1, "traced", frozenset({0})))
+    assert [] == steps((reject, *unproven("a")), LotGrams("L1", "", 13, sources, mixed))
+
+
+def test_a_part_that_a_rule_names_is_taken_out_with_what_else_is_rejected():
+    """X1 is named, X2 is rejected of itself, X0 is left; a part of another lot is none of this one's."""
+    named = Fault("rejects", (LOT,), take_out=(Node("batches", "X1"), Node("batches", "X9")))
+    atoms = [(10, {0}), (3, {0}), (4, {0, 1})]
+    (one,) = find_mending(Standings((named, Fault("rejects", (LOT,))), {"L1": lot(atoms)}))
+
+    assert (10, 2, (0, 1)) == (one.proves_mg, len(one.entries), one.gaps)
+    assert ["X1", "X2"] == [entry.split()[-4] for entry in one.entries]
+    # No source of the lot is named: nothing that could be taken out would mend it.
+    elsewhere = Fault("rejects", (LOT,), take_out=(Node("batches", "X9"),))
+    assert [] == steps((elsewhere,), lot([(10, {0}), (3, {0})]))
+
+
+def test_parts_are_told_by_what_they_are():
+    """Of a batch, of a lot, or of nobody knows what."""
+    faults = (Fault("rejects", (LOT,)),)
+    atoms = tuple(Atom(1000, part, "traced", frozenset({0} if part else ())) for part in range(4))
+    sources = (Node("batches", "X0"), Node("batches", "X1"), Node("lots", "K1"), None)
+    (mend,) = find_mending(Standings(faults, {"L1": LotGrams("L1", "", 4000, sources, atoms)}))
+
+    assert (
+        "the 1 g from batch X1 in lot L1, the 1 g from lot K1 in lot L1 and "
+        "the 1 g that no source accounts for in lot L1"
+    ) == mend.text.replace("\xa0", " ")

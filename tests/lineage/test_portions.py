@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -42,3 +43,13 @@ def test_what_is_left_over_goes_to_the_largest_remainders(total, weights):
 
     assert {0, 1} >= set(more)
     assert set(sorted(rank)[: len(given_more)]) == given_more
+
+
+@pytest.mark.parametrize(
+    ("total", "weights", "shares"),
+    [(10, [1, 2, 3], [2, 3, 5]), (7, [1, 1], [4, 3]), (1, [1, 1, 1], [1, 0, 0]), (5, [0, 3], [0, 5]),
+     (0, [2, 3], [0, 0]), (9, [4], [9]), (3, [0, 0, 0], [3, 0, 0]), (100, [30, 10], [75, 25])],
+)  # fmt: skip
+def test_shares_by_hand(total, weights, shares):
+    """10 in sixths: 1⅔, 3⅓ and 5 — the first has the largest remainder."""
+    assert shares == apportion(total, weights)
