@@ -7,9 +7,11 @@ The setters need no name of the main program, so theirs do without.
 
 from __future__ import annotations
 
+import os
 import sys
+from multiprocessing import parent_process
 from multiprocessing.context import SpawnContext, SpawnProcess
-from threading import Lock
+from threading import Lock, Thread
 from types import ModuleType
 from typing import Final
 
@@ -17,7 +19,12 @@ _STARTING: Final = Lock()
 
 
 class Apart(SpawnProcess):
-    """A fresh process that knows nothing of the main program."""
+    """A fresh process that knows nothing of the main program, and that ends when the program does."""
+
+    def run(self) -> None:
+        """Do the work; called in the fresh process."""
+        Thread(target=_end_with_parent, daemon=True).start()
+        super().run()
 
     def start(self) -> None:
         """Start the process."""
@@ -28,6 +35,17 @@ class Apart(SpawnProcess):
                 super().start()
             finally:
                 sys.modules["__main__"] = main
+
+
+def _end_with_parent() -> None:
+    """Wait for the program that started this process, and end when it does.
+
+    One that is killed can't call its setters off, and they would wait for work for ever.
+    """
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 class ApartContext(SpawnContext):
