@@ -7,14 +7,24 @@ import finds either the old files or the new ones, never half of each.
 from __future__ import annotations
 
 import os
+import re
 import stat
 import tempfile
+import time
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
+
+
+#: How much of a file's name the one beside it bears, and what that one ends in.
+_NAMED = 40
+_PART = ".part"
+_RANDOM = re.compile(r"[a-z0-9_]{8}")
+#: No writing takes as long as this, in seconds: what is older was left by a run that was killed.
+_LEFT = 24 * 60 * 60
 
 
 def write_whole(path: Path, data: bytes, *, replace: bool = True, mode: int = 0o644) -> None:
@@ -53,6 +63,7 @@ def write_all(contents: Mapping[Path, bytes], *, replace: bool = True, mode: int
         raise
     for folder in {path.parent for path in contents}:
         _flush_folder(folder)
+        _sweep(folder, {path.name[:_NAMED] for path in contents if path.parent == folder})
 
 
 def write_entry(path: Path, data: bytes) -> None:
@@ -83,7 +94,7 @@ def _hold_place(path: Path, *, replace: bool) -> None:
 
 
 def _write_beside(path: Path, data: bytes, mode: int, *, flush: bool = True) -> Path:
-    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}.", suffix=".part", dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:_NAMED]}.", suffix=_PART, dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
@@ -121,3 +132,16 @@ def _flush_folder(folder: Path) -> None:
             os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def _sweep(folder: Path, names: Collection[str]) -> None:
+    """Take away what killed runs left beside files of these names, and nothing that may still be written."""
+    with suppress(OSError), os.scandir(folder) as listed:
+        for entry in listed:
+            head, _, random = entry.name.removesuffix(_PART).rpartition(".")
+            if not entry.name.endswith(_PART) or head[:1] != "." or head[1:] not in names:
+                continue
+            with suppress(OSError):
+                old = entry.stat(follow_symlinks=False).st_mtime < time.time() - _LEFT
+                if old and _RANDOM.fullmatch(random) and entry.is_file(follow_symlinks=False):
+                    Path(entry.path).unlink()

@@ -140,3 +140,20 @@ def test_an_entry_of_a_cache_is_whole_and_private(tmp_path: Path, monkeypatch: p
     with pytest.raises(OSError, match="folder"):
         write_entry(tmp_path / "cache" / "folder", b"kept")
     assert ["entry", "folder"] == name_files(tmp_path / "cache")
+
+
+def test_leavings_of_a_killed_run_are_swept(tmp_path: Path) -> None:
+    """What a run that was killed left beside the file goes with the next writing; what may be another run's
+    work of today stays, and so does what somebody else called alike.
+    """
+    names = [".a.yaml.abcd_123.part", ".a.yaml.recent01.part", ".a.yaml.mine.part", ".b.yaml.abcd_123.part"]
+    for name in names:
+        (tmp_path / name).write_bytes(b"half")
+        if "recent" not in name:
+            os.utime(tmp_path / name, (0, 0))
+    (tmp_path / ".a.yaml.linked_1.part").symlink_to(tmp_path / "b")
+    os.utime(tmp_path / ".a.yaml.linked_1.part", (0, 0), follow_symlinks=False)
+    write_whole(tmp_path / "a.yaml", b"whole")
+    assert sorted(["a.yaml", ".a.yaml.linked_1.part", *names[1:]]) == sorted(
+        path.name for path in tmp_path.iterdir()
+    )
