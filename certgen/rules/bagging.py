@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import compress
+from math import inf
 from typing import TYPE_CHECKING
 
 from certgen.rules.findings import Finding
@@ -35,7 +37,7 @@ def bag_untagged(case: Case) -> Iterator[Finding]:
     missing = bags[list(_TAG)].isna()
     chosen = bags[missing.any(axis="columns")]
     for row, bag, tree, *tag in rows(chosen, "bag", "tree", *_TAG):
-        absent = [word for word, value in zip(_TAG.values(), tag, strict=True) if value is None]
+        absent = list(compress(_TAG.values(), (value is None for value in tag)))
         bare = len(absent) == len(_TAG)
         yield Finding(
             "bagging",
@@ -125,9 +127,8 @@ def bag_failed(case: Case) -> Iterator[Finding]:
     """
     bags = case.bags
     needed = case.practice("days_covered")
-    days = needed.low if needed is not None else None
-    kept = (bags["failed"] - bags["covered"]).dt.days
-    over = kept >= days if days is not None else kept.isna() & False
+    low = needed.low if needed is not None else None
+    over = (bags["failed"] - bags["covered"]).dt.days >= (inf if low is None else low)
     chosen = bags[bags["failure"].notna() & ~over]
     for row, bag, tree, how, when, covered, picked in rows(
         chosen, "bag", "tree", "failure", "failed", "covered", "picked"

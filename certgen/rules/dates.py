@@ -201,15 +201,11 @@ def _across_processing(case: Case) -> Iterator[Finding]:
             supply=f"the right day for cleaning {identifier}",
         )
     moves = case.season.table("movements")
-    moves = moves.assign(
-        row=moves.index,
-        packed=look_up(moves["lot"], lots["packed"]),
-        # What went out of the door early has a rule of its own; earlier stock was packed in another season.
-        other=~moves["kind"].isin(["sold", "transferred", "opening stock"]),
-    )
-    early = moves[moves["other"] & (moves["date"] < moves["packed"])]
+    moves = moves.assign(row=moves.index, packed=look_up(moves["lot"], lots["packed"]))
+    # What went out of the door early has a rule of its own; earlier stock was packed in another season.
+    inside = moves[~moves["kind"].isin(["sold", "transferred", "opening stock"])]
     yield from _later_than(
-        early, "movements", ("movement", "row"), "date", "made", "packed", ("lot", "lot", "packed")
+        inside, "movements", ("movement", "row"), "date", "made", "packed", ("lot", "lot", "packed")
     )
     plantings = case.season.table("plantings")
     plantings = plantings.assign(row=plantings.index, packed=look_up(plantings["origin.lot"], lots["packed"]))

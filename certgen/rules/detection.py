@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import compress
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
@@ -68,21 +69,20 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
     trees = case.tree_of
     trees = trees[(trees["verdict"] == "clear") & trees["tree"].isin(_parents(case))]
     samples = case.samples[case.samples["outcome"] == "negative"]
-    if trees.empty or samples.empty:
+    if trees.empty:
         return
     unseen = pd.DataFrame(
         {event: ~trees["tree"].isin(seen) for event, seen in _seen_by(case, samples).items()}
     )
-    blind = unseen[unseen.any(axis="columns")]
-    patterns: dict[tuple[str, ...], list[str]] = {}
-    for tree, *missing in rows(blind, *blind.columns):
-        events = tuple(event for event, one in zip(blind.columns, missing, strict=True) if one)
-        patterns.setdefault(events, []).append(tree)
+    blind = unseen.assign(sample=trees["clearing_sample"])[unseen.any(axis="columns")]
+    patterns: dict[tuple[str, ...], list[tuple[str, str]]] = {}
+    for tree, sample, *missing in rows(blind, "sample", *unseen.columns):
+        patterns.setdefault(tuple(compress(unseen.columns, missing)), []).append((tree, sample))
     rows_of = case.keyed("screening")["row_of"]
-    for events, numbers in patterns.items():
-        clearing = look_up(pd.Series(numbers), trees["clearing_sample"]).tolist()
+    for events, cleared in patterns.items():
+        numbers = [tree for tree, _ in cleared]
         title = f"event{'s' if len(events) > 1 else ''} {join(events)}"
-        for tree, sample in zip(numbers, clearing, strict=True):
+        for tree, sample in cleared:
             yield Finding(
                 "screening",
                 sample,

@@ -175,9 +175,8 @@ def figures_of(tests: DataFrame) -> DataFrame:
     import pandas as pd
 
     normal = [sum(counted) for counted in tests["replicates"].tolist()]
-    size = tests["replicates"].str.len() * tests["per_replicate"].fillna(0)
-    seeds = pd.Series(size, index=tests.index).astype("float64")
-    return tests.assign(seeds=seeds, mean=100 * pd.Series(normal, index=tests.index) / seeds.where(seeds > 0))
+    seeds = (tests["replicates"].str.len() * tests["per_replicate"]).astype("float64")
+    return tests.assign(seeds=seeds, mean=100 * pd.Series(normal, tests.index, dtype="float64") / seeds)
 
 
 @rule(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
 from certgen.records.quantities import format_mass
+from certgen.rules.departures import known_lots
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
@@ -59,21 +60,19 @@ def _parts(case: Case) -> DataFrame:
 
     A batch of more than one variety is left to the rule about batches: it has no variety to compare.
     """
-    import pandas as pd
-
     lots, batches = case.keyed("lots"), case.keyed("batches")
     varieties = case.batch_varieties
     pure = varieties[~varieties["batch"].duplicated(keep=False)].set_index("batch")["variety"]
     packed = case.packed
     lot_variety = case.spell(look_up(packed["lot"], lots["variety"]))
     lot_status = look_up(packed["lot"], lots["status"])
-    earlier = case.earlier_lots
-    known_variety = pd.concat([lots["variety"], earlier["variety"]])
-    known_status = pd.concat([lots["status"], earlier["status"]])
-    known_variety = known_variety[~known_variety.index.duplicated()]
-    known_status = known_status[~known_status.index.duplicated()]
-    variety = look_up(packed["batch"], pure).fillna(case.spell(look_up(packed["source_lot"], known_variety)))
-    status = look_up(packed["batch"], batches["status"]).fillna(look_up(packed["source_lot"], known_status))
+    known = known_lots(case)
+    variety = look_up(packed["batch"], pure).fillna(
+        case.spell(look_up(packed["source_lot"], known["variety"]))
+    )
+    status = look_up(packed["batch"], batches["status"]).fillna(
+        look_up(packed["source_lot"], known["status"])
+    )
     return packed.assign(
         lot_variety=lot_variety,
         lot_status=lot_status,

@@ -162,8 +162,7 @@ def record_incomplete(case: Case) -> Iterator[Finding]:
     for table, column, told, demand in _FORGOTTEN:
         frame = case.season.table(table)
         # What claims nothing is asked nothing.
-        claims = frame["status"] != "conventional" if "status" in frame else True
-        lacking = frame[frame[column].isna() & claims]
+        lacking = frame[frame[column].isna() & (frame["status"] != "conventional")]
         key = load_tables()[table].key or ""
         identifiers = lacking[key].tolist()
         weight: Weight | None = None if demand == "always" or (demand and case.demand(demand)) else "advice"

@@ -193,13 +193,15 @@ def mother_plant_too_young(case: Case) -> Iterator[Finding]:
     twelve months from planting, or from the land's certification if that came later: fruit of the first
     twelve months is refused, and fruit of the season that is still running needs the control body's word.
     """
+    import pandas as pd
+
     if case.profile.life != "perennial":
         return
     picked = case.picked
     claimed = look_up(picked["harvest_row"], case.season.table("harvests")["status"])
     planted = look_up(picked["tree"], case.tree_of["planted"])
     certified = look_up(picked["block"], case.keyed("blocks")["organic_since"])
-    since = planted.where(~(certified > planted), certified)
+    since = pd.concat([planted, certified], axis="columns").max(axis="columns")
     months = (picked["date"].dt.year - since.dt.year) * 12 + picked["date"].dt.month - since.dt.month
     months -= (picked["date"].dt.day < since.dt.day).astype("int64")
     picked = picked.assign(months=months, planting=look_up(picked["tree"], case.tree_of["planting"]))

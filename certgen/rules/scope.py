@@ -90,7 +90,7 @@ class Scopes:
         assays = screened.assays.get(tree, ()) if screened else ()
         verdict = screened.verdicts.get(tree, "unscreened") if screened else "unscreened"
         node = Node("trees", tree, season)
-        if verdict != _COUNTS or not assays:
+        if verdict != _COUNTS:
             return Scope(node, (), self.events, (), (), _open_tree(tree, verdict))
         seen = self._seen(assays)
         ruled, left = self._split(seen)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -27,25 +28,43 @@ def seasons():
 
 @pytest.fixture(scope="session")
 def case_of():
-    """`case_of(season, *standards, on=…)`: the season as the rules see it."""
+    """`case_of(season, *standards, on=…, profile=…)`: the season as the rules see it."""
 
-    def case_of(season, *standards, on=date(2026, 10, 31)):
+    def case_of(season, *standards, on=date(2026, 10, 31), profile=None):
         rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
-        return Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
+        profile = profile or load_profile(season.details.crop)
+        return Case(season, build_lineage(season), profile, rulebooks, on)
 
     return case_of
 
 
 @pytest.fixture(scope="session")
 def find(case_of):
-    """`find(season, slug, *standards, on=…)`: what one rule finds, run by itself."""
+    """`find(season, slug, *standards, on=…, profile=…)`: what one rule finds, run by itself."""
 
-    def find(season, slug, *standards, on=date(2026, 10, 31)):
-        found, crashed = run_rules(case_of(season, *standards, on=on), {slug: RULES[slug]})
+    def find(season, slug, *standards, on=date(2026, 10, 31), profile=None):
+        case = case_of(season, *standards, on=on, profile=profile)
+        found, crashed = run_rules(case, {slug: RULES[slug]})
         assert () == crashed
         return found
 
     return find
+
+
+@pytest.fixture(scope="session")
+def crop():
+    """`crop(rinses={"low": None}, drying_c=None)`: the profile with figures changed, or taken out."""
+
+    def crop(**figures):
+        profile = load_profile("papaya")
+        practice = dict(profile.practice)
+        for key, change in figures.items():
+            figure = practice.pop(key)
+            if change is not None:
+                practice[key] = replace(figure, **change)
+        return replace(profile, practice=practice)
+
+    return crop
 
 
 @pytest.fixture

@@ -138,6 +138,44 @@ def test_a_lot_is_packed_after_its_batch_is_dry(seasons, find, days) -> None:
 
 
 @pytest.mark.parametrize("days", [0, 1])
+def test_a_lot_packed_before_its_batch_was_processed_is_told_once(seasons, find, days) -> None:
+    """And not for its drying as well; on the same day only the drying is late."""
+    tables = records(seasons)
+    (batch,) = tables["batches"]
+    tables["lots"][0]["packed"] = batch["date"] - days * ONE
+    (gap,) = find(seasons.season_of(**tables), "date-out-of-order")
+
+    assert ("lots", "L1", ("packed",)) == (gap.table, gap.id, gap.field)
+    assert f"before batch X1 was {'processed' if days else 'dry'} on" in gap.message
+
+
+@pytest.mark.parametrize("days", [0, 1])
+def test_a_blend_is_packed_after_the_lots_it_takes(seasons, find, days) -> None:
+    """The same day is in order."""
+    tables = records(seasons)
+    packed = tables["lots"][0]["packed"]
+    tables["lots"].append(
+        {**seasons.lot("L2", [{"lot": "L1", "weight": "2 g"}], 2), "packed": packed - days * ONE}
+    )
+    gaps = find(seasons.season_of(**tables), "date-out-of-order")
+
+    assert [("lots", "L2", ("packed",))] * days == told(gaps)
+
+
+@pytest.mark.parametrize(
+    ("kind", "found"),
+    [("counted", 1), ("sampled", 1), ("sold", 0), ("transferred", 0), ("opening stock", 0)],
+)
+def test_what_leaves_a_lot_too_early_has_a_rule_of_its_own(seasons, find, kind, found) -> None:
+    """And opening stock was packed in another season."""
+    tables = records(seasons)
+    when = tables["lots"][0]["packed"] - ONE
+    tables["movements"] = [{**seasons.movement("M1", "L1", kind, 1), "date": when}]
+
+    assert found == len(find(seasons.season_of(**tables), "date-out-of-order"))
+
+
+@pytest.mark.parametrize("days", [0, 1])
 def test_a_batch_is_processed_after_its_picking(seasons, find, days) -> None:
     """The same day is in order."""
     tables = records(seasons)

@@ -201,3 +201,96 @@ def test_events_are_ruled_out_under_whatever_name_they_are_given(seasons):
 
     assert any("55-1 and Q-7" in message for message in told)
     assert not any("CUH-CP551-8" in message for message in told)
+
+
+def pooled_round(seasons, *samples, **more):
+    """T1 and T2 were clear, then a pool of both was tested and what followed."""
+    first = [seasons.sample("S1", "T1"), seasons.sample("S2", "T2")]
+    return farm(seasons, [*first, pool(seasons, "S4", ["T1", "T2"], **{**later(), **more}), *samples])
+
+
+@pytest.mark.parametrize(
+    ("more", "expected"),
+    [
+        ({"result": "positive"}, 1),
+        ({"result": "positive", "controls": "failed"}, 0),
+        ({"result": "positive", "controls": "not run"}, 0),
+        ({"result": "negative"}, 0),
+        ({"result": "inconclusive"}, 0),
+    ],
+)
+def test_only_a_sound_positive_pool_is_to_be_resolved(seasons, more, expected):
+    """A void one says nothing, and a negative one clears its trees."""
+    assert expected == len(gaps(pooled_round(seasons, **more), "pool-unresolved"))
+
+
+def test_a_positive_single_sample_is_no_pool(seasons):
+    """It names its tree."""
+    samples = [seasons.sample("S1", "T1"), seasons.sample("S2", "T1", result="positive", **later())]
+
+    assert () == gaps(farm(seasons, samples), "pool-unresolved")
+
+
+@pytest.mark.parametrize(
+    ("days", "more", "open_"),
+    [
+        (0, {}, []),
+        (1, {}, []),
+        (-1, {}, ["T1"]),
+        (1, {"result": "positive", "method": "gus"}, []),
+        (1, {"result": "inconclusive"}, ["T1"]),
+        (1, {"controls": "failed"}, ["T1"]),
+    ],
+)
+def test_a_tree_is_resolved_by_a_single_sample_of_that_day_or_later(seasons, days, more, open_):
+    """One that counts; T2 was sampled again in any case."""
+    more = {**later(days), **more}
+    again = stained(seasons, "S5", "T1", **{key: more[key] for key in more if key != "method"})
+    again = again if "method" in more else seasons.sample("S5", "T1", **more)
+    season = pooled_round(seasons, again, seasons.sample("S6", "T2", **later(1)), result="positive")
+    found = gaps(season, "pool-unresolved")
+
+    assert open_ == [node.id for gap in found for node in gap.starts]
+
+
+def test_a_second_pool_resolves_no_tree(seasons):
+    """Not even a negative one."""
+    again = pool(seasons, "S5", ["T1", "T2"], **later(2))
+    (gap,) = gaps(pooled_round(seasons, again, result="positive"), "pool-unresolved")
+
+    assert "trees T1 and T2 in it were not tested singly since" in gap.message
+
+
+@pytest.mark.parametrize(("days", "weight"), [(-1, "advice"), (0, "rejects"), (1, "rejects")])
+def test_open_fruit_counts_from_the_day_of_the_positive_sample(seasons, days, weight):
+    """Earlier fruit was set before anything was known; the tree's own fruit is told elsewhere."""
+    when = seasons.PICKED
+    dated = {"collected": when, "submitted": when, "reported": when + timedelta(7)}
+    loose = {**seasons.harvest("H1", []), "trees": ("T1",), "fruits": 1, "date": when + timedelta(days)}
+    samples = [seasons.sample("S3", "T3", result="positive", **dated)]
+    (gap,) = gaps(farm(seasons, samples, harvests=[loose]), "positive-left-standing")
+
+    assert weight == gap.weight
+    assert (weight == "rejects") == ("picked near it since: picking H1." in gap.message)
+
+
+def test_open_fruit_that_reached_no_lot_is_not_rejected(seasons):
+    """It can still be kept back."""
+    loose = {**seasons.harvest("H2", []), "trees": ("T1",), "fruits": 1}
+    harvests = [seasons.harvest("H1", ["B1", "B2"]), loose]
+    season = farm(seasons, [seasons.sample("S3", "T3", result="positive")], harvests=harvests)
+
+    assert ["advice"] == [gap.weight for gap in gaps(season, "positive-left-standing")]
+
+
+def test_the_oldest_positive_sample_is_told(seasons):
+    """Another tree's samples are not, nor an incident without an action."""
+    samples = [
+        seasons.sample("S4", "T3", result="positive", **later()),
+        seasons.sample("S3", "T3", result="positive"),
+        seasons.sample("S2", "T2", collected=date(2025, 12, 1)),
+    ]
+    incident = {"incident": "E1", "date": date(2026, 1, 2), "kind": "positive screening", "about": ("T3",)}
+    (gap,) = gaps(farm(seasons, samples, incidents=[incident]), "positive-left-standing")
+
+    assert gap.message.startswith("Tree T3 tested positive on a sample of 8 December 2025,")

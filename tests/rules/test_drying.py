@@ -145,3 +145,124 @@ def test_each_hasty_picking_of_a_run_is_one_place_of_one_gap(seasons):
 
     assert ("X1", 1, "advice") == (gap.id, len(gap.others), gap.weight)
     assert "1 day after" in gap.message
+
+
+def ripened(seasons, **more):
+    """A picking with its own ripening."""
+    picking = seasons.harvest("H1", ["B0"])
+    return {**picking, "ripening": {**picking["ripening"], **more}}
+
+
+@pytest.mark.parametrize(
+    ("more", "field"),
+    [
+        ({"temperature": "22.5 C"}, None),
+        ({"temperature": "22.4 C"}, "temperature"),
+        ({"temperature": "27.5 C"}, None),
+        ({"temperature": "27.6 C"}, "temperature"),
+        ({"until": date(2026, 6, 12)}, "until"),
+        ({"until": date(2026, 6, 13)}, None),
+        ({"until": date(2026, 6, 24)}, None),
+        ({"until": date(2026, 6, 25)}, "until"),
+        ({"colour": "74 %"}, "colour"),
+        ({"colour": "75 %"}, None),
+    ],
+)
+def test_fruit_ripens_as_is_usual(seasons, more, field):
+    """The bounds are still usual; one gap says at which figure it isn't."""
+    season = farm(seasons, seasons.batch("X1", ["H1"]), harvests=[ripened(seasons, **more)])
+
+    assert ([("ripening", field)] if field else []) == [
+        tuple(".".join(map(str, gap.field)).split(".")) for gap in gaps(season, "ripening-out-of-range")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("drying", "wait", "batch", "found"),
+    [
+        ({"temperature": "40 C"}, 0, {}, 0),
+        ({"temperature": "40.1 C"}, 0, {}, 1),
+        ({}, 1, {}, 0),
+        ({}, 2, {}, 1),
+        ({}, 0, {"moisture": "7.9 %"}, 0),
+        ({}, 0, {"moisture": "7.8 %"}, 1),
+        ({}, 0, {"moisture": "10 %"}, 0),
+        ({}, 0, {"moisture": "10.1 %"}, 1),
+        ({"method": "shade", "days": 1}, 0, {}, 1),
+        ({"method": "shade", "days": 2}, 0, {}, 0),
+        ({"method": "oven", "days": 3}, 0, {}, 0),
+        ({"method": "oven", "days": 4}, 0, {}, 1),
+        ({"humidity": None, "days": 6}, 0, {}, 1),
+    ],
+)
+def test_drying_has_its_bounds(seasons, drying, wait, batch, found):
+    """Of warmth, of waiting, of days for each method, and of what the seed still holds."""
+    start = seasons.PICKED + timedelta(11 + wait)
+    words = {"from": start, "to": start + timedelta(drying.get("days", 3)), **drying}
+    record = {**dried(seasons, **words), **batch}
+    record["drying"] = {
+        name: value for name, value in record["drying"].items() if value is not None and name != "days"
+    }
+
+    assert found == len(gaps(farm(seasons, record), "drying-out-of-range"))
+
+
+@pytest.mark.parametrize(
+    ("weights", "figures", "found"),
+    [
+        ({"dry_weight": "31 g"}, {}, 1),
+        ({"dry_weight": "31 g"}, {"seeds_per_fruit": None}, 0),
+        ({"dry_weight": "31 g"}, {"thousand_seed_weight_g": None}, 0),
+        ({"dry_weight": "31 g"}, {"seeds_per_fruit": {"high": None}}, 0),
+        ({"dry_weight": "31 g"}, {"thousand_seed_weight_g": {"high": None}}, 0),
+        ({"dry_weight": "29 g", "fruit": "500 g"}, {}, 1),
+        ({"dry_weight": "25 g", "fruit": "500 g"}, {}, 0),
+        ({"dry_weight": "29 g", "fruit": "500 g"}, {"seed_of_fruit_pct": None}, 0),
+        ({"dry_weight": "29 g", "fruit": "500 g"}, {"seed_of_fruit_pct": {"high": None}}, 0),
+        ({"dry_weight": "8 g", "wet_weight": "8 g"}, {}, 0),
+        ({"dry_weight": "8.001 g", "wet_weight": "8 g"}, {}, 1),
+        ({"dry_weight": "8 g", "wet_weight": None}, {}, 0),
+        ({"dry_weight": None, "wet_weight": "8 g"}, {}, 0),
+    ],
+)
+def test_each_bound_of_a_runs_weight_stands_by_itself(seasons, find, crop, weights, figures, found):
+    """Where the crop has no such figure, or a weight isn't written down, that bound is no bound."""
+    record = seasons.batch("X1", ["H1"], **{"wet_weight": "80 g", **weights})
+    record = {name: value for name, value in record.items() if value is not None and name != "fruit"}
+    picking = seasons.harvest("H1", ["B0"], weight=weights.get("fruit", "950 g"))
+    season = farm(seasons, record, harvests=[picking])
+
+    assert found == len(find(season, "batch-weight-impossible", profile=crop(**figures)))
+
+
+@pytest.mark.parametrize(
+    "figure",
+    [
+        {"seeds_per_fruit": None},
+        {"thousand_seed_weight_g": None},
+        {"seeds_per_fruit": {"low": None}},
+        {"thousand_seed_weight_g": {"low": None}},
+    ],
+)
+def test_a_crop_without_a_least_expects_no_weight(seasons, find, crop, figure):
+    """Of seeds a fruit, or of the seed's weight."""
+    season = farm(seasons, seasons.batch("X1", ["H1"], dry_weight="0.4 g"))
+
+    assert 1 == len(find(season, "batch-weight-low"))
+    assert () == find(season, "batch-weight-low", profile=crop(**figure))
+
+
+def test_a_run_of_several_pickings_holds_the_fruit_of_all(seasons):
+    """Unless one of them isn't known; what was never weighed dry is expected to weigh nothing."""
+    pickings = [seasons.harvest("H1", ["B0"]), seasons.harvest("H2", ["B1"])]
+    both = seasons.batch("X1", ["H1", "H2"], dry_weight="31 g", wet_weight="80 g")
+    lost = {**both, "harvests": ("H1", "H9")}
+    bare = {name: value for name, value in both.items() if name != "dry_weight"}
+
+    for record in (both, lost, bare):
+        season = farm(seasons, record, fruits=2, harvests=pickings)
+        assert () == gaps(season, "batch-weight-impossible")
+        assert () == gaps(season, "batch-weight-low")
+    low = farm(seasons, {**both, "dry_weight": "0.9 g"}, fruits=2, harvests=pickings)
+    (gap,) = gaps(low, "batch-weight-low")
+    assert "where its 2 fruit would hold 1 g at least" in plain(gap)

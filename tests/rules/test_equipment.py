@@ -160,3 +160,95 @@ def test_a_run_without_equipment_matters_where_other_seed_is_handled(seasons):
     )
 
     assert ("advice", "unproven") == (alone.weight, beside.weight)
+
+
+def test_runs_of_one_day_are_taken_in_the_order_they_were_written(seasons):
+    """The second of the day needs the cleaning, and one that says it was for the first won't do."""
+    batches = [
+        run(seasons, "X2", "B1", day(1), "sieve"),
+        run(seasons, "X1", "A1", day(1), "sieve"),
+        run(seasons, "X3", "A2", day(1), "sieve"),
+    ]
+
+    assert ["X1"] == dirty(farm(seasons, batches))
+    assert ["X1"] == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", before="X3")]))
+    assert [] == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", before="X1")]))
+
+
+def test_a_cleaning_of_the_evening_comes_after_all_runs_of_its_day(seasons):
+    """It names a run of another day: so it lies between the first day's runs and the next."""
+    batches = [
+        run(seasons, "X1", "A1", day(1), "sieve"),
+        run(seasons, "X2", "A2", day(1), "sieve"),
+        run(seasons, "X3", "B1", day(2), "sieve"),
+    ]
+
+    assert ["X3"] == dirty(farm(seasons, batches))
+    assert [] == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", before="X3")]))
+
+
+def test_what_the_season_before_left_dirty_is_told_there(seasons):
+    """Only this season's runs are asked; a run of the same day comes after the season before."""
+    last = [run(seasons, "X8", "A1", day(1), "sieve"), run(seasons, "X9", "B1", day(1), "sieve")]
+    before = farm(seasons, last, label="2025")
+    now = farm(seasons, [run(seasons, "X1", "A1", day(1), "sieve")], previous=before)
+
+    assert ["X1"] == dirty(now)
+    assert "batch X9" in gaps(now, "equipment-not-cleaned")[0].message
+    cleaned = farm(seasons, last, [clean("C9", day(1), "sieve", before="X8")], label="2025")
+    assert ["X1"] == dirty(farm(seasons, [run(seasons, "X1", "A1", day(1), "sieve")], previous=cleaned))
+
+
+@pytest.mark.parametrize(
+    ("statuses", "expected"),
+    [
+        (("conventional", "transitional"), ["X2"]),
+        (("transitional", "organic"), ["X2"]),
+        (("conventional", "conventional"), []),
+        (("organic", "transitional"), []),
+        (("transitional", "transitional"), []),
+    ],
+)
+def test_any_step_up_in_status_needs_a_cleaning(seasons, statuses, expected):
+    """The same status again and a lower one need none; of a run that claims nothing nobody asks."""
+    batches = [
+        run(seasons, f"X{at}", f"A{at}", day(at), "sieve", status=status)
+        for at, status in enumerate(statuses, start=1)
+    ]
+
+    assert expected == dirty(farm(seasons, batches))
+
+
+def test_seed_of_an_unknown_variety_is_no_other(seasons):
+    """A run without pickings and without a word is told by another rule, on either side of this one."""
+    for batches in (
+        [run(seasons, "X1", None, day(1), "sieve"), run(seasons, "X2", "A1", day(2), "sieve")],
+        [run(seasons, "X1", "A1", day(1), "sieve"), run(seasons, "X2", None, day(2), "sieve")],
+    ):
+        assert [] == dirty(farm(seasons, batches))
+
+
+@pytest.mark.parametrize(
+    ("beside", "weight"),
+    [
+        ({}, "advice"),
+        ({"status": "transitional"}, "unproven"),
+        ({"other_seed": "bought-in lettuce"}, "unproven"),
+    ],
+)
+def test_other_seed_is_of_lower_status_or_from_elsewhere(seasons, beside, weight):
+    """Either is enough to ask what the equipment was; a run that names it is not asked."""
+    batches = [run(seasons, "X1", "A1", day(1)), run(seasons, "X2", "A2", day(4), "sieve", **beside)]
+    lots = [seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8, day=30)]
+    (gap,) = gaps(farm(seasons, batches, lots=lots), "equipment-unnamed")
+
+    assert ("X1", weight) == (gap.id, gap.weight)
+
+
+def test_silent_runs_are_one_gap(seasons):
+    """One question for all of them."""
+    batches = [run(seasons, "X1", "A1", day(1)), run(seasons, "X2", "A2", day(4))]
+    (gap,) = gaps(farm(seasons, batches), "equipment-unnamed")
+
+    assert ("X1", "X2") == gap.ids
+    assert () == gaps(farm(seasons, [run(seasons, "X1", "A1", day(1), "sieve")]), "equipment-unnamed")

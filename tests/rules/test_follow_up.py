@@ -76,3 +76,39 @@ def test_the_certifier_hears_of_what_touches_the_claim(seasons, kind, expected):
 
     assert expected == len(gaps(season, "certifier-not-told"))
     assert () == gaps(told, "certifier-not-told")
+
+
+@pytest.mark.parametrize(
+    ("change", "found"),
+    [({}, 1), ({"allowed_by": "205.601"}, 0), ({"block": "South"}, 1), ({"block": "Nowhere"}, 1)],
+)
+def test_only_what_nothing_allows_is_told(seasons, change, found):
+    """Land in transition counts its years as well, and unknown land is taken for the claim's."""
+    entry = {"input": "I1", "date": date(2026, 3, 1), "block": "East", "material": "fish meal", **change}
+    blocks = [seasons.block(), seasons.block("South", status="transitional")]
+    gap = gaps(farm(seasons, blocks=blocks, inputs=[entry]), "input-unlisted")
+
+    assert found == len(gap)
+    assert all(one.message.startswith("Fish meal was put on block") for one in gap)
+
+
+@pytest.mark.parametrize(
+    ("more", "field"),
+    [({}, ("action",)), ({"action": "looked"}, ("closed",)), ({"closed": date(2026, 2, 4)}, ("action",))],
+)
+def test_an_open_incident_is_told_where_something_is_missing(seasons, more, field):
+    """Its action first; it touches the lots it names and no other."""
+    (gap,) = gaps(farm(seasons, incidents=[incident(about=("B1", "L1"), **more)]), "incident-open")
+
+    assert (field, ("L1",)) == (gap.field, gap.lots)
+    (loose,) = gaps(farm(seasons, incidents=[incident(about=("B1",), **more)]), "incident-open")
+    assert () == loose.lots
+
+
+@pytest.mark.parametrize(("standard", "found"), [("us-nop", 1), ("codex", 0)])
+def test_the_certifier_is_told_where_a_standard_asks(seasons, standard, found):
+    """It cites that standard's clause, and touches no lot."""
+    season = farm(seasons, incidents=[incident(kind="drift", about=("L1",))])
+    told = gaps(season, "certifier-not-told", standard)
+
+    assert [("advice", (), True)] * found == [(gap.weight, gap.lots, bool(gap.clauses)) for gap in told]

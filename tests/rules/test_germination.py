@@ -145,6 +145,40 @@ def test_replicates_of_an_unknown_size_are_not_compared(seasons, stocked, find, 
     assert () == find(season, "germination-replicates-differ")
 
 
+def test_a_better_test_since_then_settles_a_low_one(seasons, stocked, find) -> None:
+    """And one whose figure can't be worked out settles nothing, nor is it told."""
+    low = trial(seasons, date(2026, 8, 7), (30, 30, 30, 30))
+    again = trial(seasons, date(2026, 9, 7), test="G2")
+    season = stocked(tests=[low, again])
+    frame = season.table("tests")
+    sizes = frame["per_replicate"].mask(frame["test"] == "G2")
+    unknown = season.with_tables({"tests": frame.assign(per_replicate=sizes)})
+
+    assert ["G1"] == [gap.id for gap in find(stocked(tests=[low]), "germination-low")]
+    assert () == find(season, "germination-low")
+    assert () == find(unknown, "germination-low")
+
+
+@pytest.mark.parametrize(
+    ("label", "told"),
+    [
+        ({"germination": "88 %", "tested": "2026-08-07"}, "where the trade expects at least 70 %"),
+        ({"germination": "88 %", "tested": "2026-08-01"}, "and its label says 88 %"),
+        ({"germination": "88 %"}, "and its label says 88 %"),
+        ({}, "where the trade expects at least 70 %"),
+        ({"germination": "60 %", "tested": "2026-08-01"}, "where the trade expects at least 70 %"),
+    ],
+)
+def test_a_low_test_is_told_once(seasons, stocked, find, label, told) -> None:
+    """Against the label of another test, else against what the trade expects."""
+    lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "label": {"lot": "L1", **label}}
+    (gap,) = find(
+        stocked(lots=[lot], tests=[trial(seasons, date(2026, 8, 7), (30, 30, 30, 30))]), "germination-low"
+    )
+
+    assert told in gap.message
+
+
 @pytest.mark.parametrize(("sex", "enough"), [("hermaphrodite", 35), ("female", 30)])
 @pytest.mark.parametrize("fewer", [0, 1])
 def test_just_what_the_trade_expects_is_enough(seasons, stocked, find, sex, enough, fewer) -> None:

@@ -46,8 +46,12 @@ def test_words_that_claim_organic(text, claims) -> None:
         ({"germination": "88.4 %"}, ["label.germination"]),
         ({"germination": "85 %"}, []),
         ({"tested": "2026-08-08"}, ["label.tested"]),
+        ({"tested": None, "germination": "89 %"}, ["label.germination"]),
+        ({"lot": None, "variety": None, "last_certified_operation": None}, []),
+        ({"lot": "L2", "last_certified_operation": "Somebody Else"},
+         ["label.last_certified_operation", "label.lot"]),
     ],
-)
+)  # fmt: skip
 def test_each_word_of_a_label_is_compared(labelled, find, words, found) -> None:
     """Letter case makes no other variety, and a figure below the test's harms nobody."""
     assert found == [".".join(map(str, gap.field)) for gap in find(labelled(**words), "label-differs")]
@@ -94,6 +98,106 @@ def test_the_word_on_containers_is_asked_by_some_standards_only(
     lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "label": {"lot": "L1"}}
 
     assert [weight] == [gap.weight for gap in find(stocked(lots=[lot]), "status-word-missing", standard)]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ({"lot": "L2"}, "gives the lot number as L2; the records say L1."),
+        ({"variety": "Moth Lantern"}, "gives the variety as Moth Lantern; the records say Amber Kestrel."),
+        ({"last_certified_operation": "Nobody"}, "as Nobody; the records say Larkfold Seed Orchard."),
+    ],
+)
+def test_a_difference_is_told_with_what_the_records_say(labelled, find, words, said) -> None:
+    """So that the reader sees which is wrong."""
+    (gap,) = find(labelled(**words), "label-differs")
+
+    assert gap.message.endswith(said)
+
+
+@pytest.mark.parametrize(
+    ("printed", "counts", "found"),
+    [
+        # 221 of 250 are 88.4 %.
+        ("88.4 %", (44, 44, 44, 44, 45), 0),
+        ("88 %", (44, 44, 44, 44, 45), 0),
+        ("89 %", (44, 44, 44, 44, 45), 1),
+        ("88.5 %", (44, 44, 44, 44, 45), 1),
+        # 175 of 200 are 87.5 %, which may be rounded up; 174 are 87 %.
+        ("88 %", (44, 44, 44, 43), 0),
+        ("88 %", (44, 44, 43, 43), 1),
+    ],
+)
+def test_a_printed_figure_may_be_rounded_half_up(seasons, stocked, find, printed, counts, found) -> None:
+    """Or stand as it was found; not above."""
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)
+    lot["label"]["germination"] = printed
+    season = stocked(lots=[lot], tests=[seasons.germination("G1", "L1", replicates=counts)])
+
+    assert found == len(find(season, "label-differs"))
+
+
+def test_a_label_is_held_against_the_test_of_its_day(seasons, stocked, find) -> None:
+    """Of two on that day the later entry; where no day is printed, against the last test."""
+    first = seasons.germination("G1", "L1", replicates=(40, 40, 40, 40))
+    second = seasons.germination("G2", "L1")
+    last = seasons.germination("G3", "L1", date="2026-09-01", replicates=(42, 42, 42, 42))
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)
+    undated = {**lot, "label": {name: text for name, text in lot["label"].items() if name != "tested"}}
+
+    assert () == find(stocked(lots=[lot], tests=[last, first, second]), "label-differs")
+    assert ["test G2 found 80 %."] == [
+        gap.message.partition("; ")[2]
+        for gap in find(
+            stocked(lots=[lot], tests=[second | {"test": "G1"}, first | {"test": "G2"}]), "label-differs"
+        )
+    ]
+    assert ["test G3 found 84 %."] == [
+        gap.message.partition("; ")[2]
+        for gap in find(stocked(lots=[undated], tests=[last, first, second]), "label-differs")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("own", "said", "told"),
+    [
+        ("organic", "organic", None),
+        ("organic", None, "The label of lot L1 doesn't say that the seed is organic."),
+        ("organic", "certified seed", "The label of lot L1 says 'certified seed', and the lot is organic."),
+        ("transitional", None, None),
+        ("conventional", "organic", None),
+    ],
+)
+def test_the_word_is_looked_for_on_labels_of_organic_lots(labelled, find, own, said, told) -> None:
+    """What another lot's label says is told elsewhere."""
+    found = find(labelled(own, status=said), "status-word-missing")
+
+    assert ([told] if told else []) == [gap.message for gap in found]
+
+
+def test_a_lot_without_a_label_lacks_no_word_yet(seasons, stocked, find) -> None:
+    """That it has no label is told by another rule."""
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)
+    del lot["label"]
+
+    assert () == find(stocked(lots=[lot]), "status-word-missing")
+
+
+@pytest.mark.parametrize(
+    ("own", "words", "field", "said"),
+    [
+        ("organic", {"lot": None}, ("label.lot",), "lacks the lot number."),
+        ("organic", {"lot": None, "germination": None}, ("label.lot",),
+         "lacks the lot number and the germination."),
+        ("transitional", {"lot": None}, None, ""),
+    ],
+)  # fmt: skip
+def test_what_a_label_lacks_is_told_at_its_first_item(labelled, find, own, words, field, said) -> None:
+    """For lots that are called organic."""
+    found = find(labelled(own, **words), "label-incomplete", "us-nop", "seed-law")
+
+    assert ([(field, "unproven")] if field else []) == [(gap.field, gap.weight) for gap in found]
+    assert all(gap.message.endswith(said) for gap in found)
 
 
 def test_a_label_of_an_untested_lot_is_no_difference(stocked, find) -> None:

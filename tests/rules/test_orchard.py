@@ -1,6 +1,7 @@
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 
@@ -43,6 +44,40 @@ def test_three_years_to_the_day(seasons, last, expected):
 
     assert ["rejects"] * expected == [gap.weight for gap in found]
     assert [("L1",)] * expected == [gap.lots for gap in found]
+
+
+@pytest.mark.parametrize(
+    ("standard", "years", "word"), [("codex", 2, "sown"), ("us-nop", 3, "picked"), ("eu", 2, "sown")]
+)
+def test_of_an_annual_crop_some_standards_count_back_from_the_sowing(seasons, find, standard, years, word):
+    """The others count from the picking, as all do for a perennial; the planting is of 10 February 2025."""
+    annual = replace(load_profile("papaya"), life="annual")
+    start = date(2025, 2, 10) if word == "sown" else date(2026, 6, 8)
+    last = date(start.year - years, start.month, start.day)
+    for days in (0, 1):
+        told = (last + timedelta(days)).isoformat()
+        season = farm(seasons, seasons.block(last_prohibited_substance=told))
+        found = find(season, "land-too-recent", standard, profile=annual)
+        assert days == len(found)
+        assert all(
+            f"Picking H1 was {word} as organic less than {years} years" in gap.message for gap in found
+        )
+
+
+def test_each_block_is_told_once_for_all_its_pickings(seasons):
+    """With every picking that was too soon, and no other."""
+    block = seasons.block(last_prohibited_substance="2023-06-09")
+    bags = [seasons.bag(f"B{number}", "T1") for number in (1, 2, 3)]
+    days = {"H1": seasons.PICKED, "H2": seasons.PICKED - timedelta(3), "H3": seasons.PICKED + timedelta(1)}
+    harvests = [
+        seasons.harvest(name, [bag["bag"]], date=when)
+        for (name, when), bag in zip(days.items(), bags, strict=True)
+    ]
+    season = farm(seasons, block, bagging=bags, harvests=harvests)
+    (gap,) = gaps(season, "land-too-recent")
+
+    assert gap.message.endswith("Pickings H1 and H2 were picked as organic less than 3 years later.")
+    assert {"H1", "H2"} == {node.id for node in gap.starts}
 
 
 def test_two_standards_on_one_block_are_one_gap(seasons):
@@ -98,6 +133,44 @@ def test_a_width_is_asked_by_one_standard_only(seasons, buffer, expected):
     assert () == gaps(farm(seasons, block), "buffer-narrow")
 
 
+def test_a_block_outside_the_claim_is_asked_for_no_edge(seasons):
+    """Neither for its boundary nor for a width."""
+    block = seasons.block(status="conventional", buffer="2 m")
+    del block["boundary"]
+    season = farm(seasons, block, standards=("us-nop", "canada"))
+
+    assert () == gaps(season, "boundary-undescribed")
+    assert () == gaps(season, "buffer-narrow")
+
+
+@pytest.mark.parametrize(("lost", "told"), [("boundary", "boundary"), ("buffer", "buffer"), (None, None)])
+def test_what_is_missing_of_the_edge_is_told(seasons, lost, told):
+    """At its own field."""
+    block = {key: value for key, value in seasons.block().items() if key != lost}
+    found = gaps(farm(seasons, block), "boundary-undescribed")
+
+    assert ([((told,), f"Block East has no entry of its {told}.")] if told else []) == [
+        (gap.field, gap.message) for gap in found
+    ]
+
+
+@pytest.mark.parametrize(
+    ("nearest", "status", "found"),
+    [
+        ("400 m", "organic", 0),
+        ("399.9 m", "organic", 1),
+        ("399 m", "conventional", 0),
+        (None, "organic", 0),
+    ],
+)
+def test_the_same_crop_grows_at_a_distance(seasons, nearest, status, found):
+    """Of practice, for land that is organic; a distance that nobody wrote down is none."""
+    block = {**seasons.block(status=status), "nearest_same_crop": nearest}
+    block = {key: value for key, value in block.items() if value is not None}
+
+    assert ["advice"] * found == [gap.weight for gap in gaps(farm(seasons, block), "isolation-short")]
+
+
 def split(seasons, picked, standards=("us-nop",)):
     """The same variety on organic and on other land; the other fruit is on record or not."""
     rest = [seasons.harvest("H2", ["B2"], status="conventional")] if picked else []
@@ -125,3 +198,29 @@ def test_one_variety_on_both_kinds_of_land(seasons, picked, standards, weight):
     (gap,) = gaps(split(seasons, picked, standards), "split-operation-unseparated")
 
     assert ("P2", weight, ("L1",)) == (gap.id, gap.weight, gap.lots)
+    assert picked == ("No picking of planting P2 is on record." not in gap.message)
+
+
+def test_a_planting_without_trees_bears_no_fruit_to_be_kept_apart(seasons):
+    """So does another variety, and land that claims nothing beside none that does."""
+    season = split(seasons, picked=False)
+    tables = {name: [season.record_at(name, row) for row in range(len(season.table(name)))]
+              for name in ("blocks", "plantings", "trees")}  # fmt: skip
+    bare = farm(seasons, **{**tables, "trees": [seasons.tree("T1")]})
+    other = farm(seasons, **{**tables, "plantings": [
+        seasons.planting(), seasons.planting("P2", block="West", variety="Moth Lantern")]})  # fmt: skip
+    west = seasons.block("West", status="conventional")
+    low = farm(seasons, **{**tables, "blocks": [seasons.block(status="conventional"), west]})
+
+    for one in (bare, other, low):
+        assert () == gaps(one, "split-operation-unseparated")
+
+
+def test_one_variety_on_both_kinds_of_land_that_is_in_no_lot_is_advice(seasons):
+    """Whatever the standard asks."""
+    season = split(seasons, picked=False)
+    tables = {name: [season.record_at(name, row) for row in range(len(season.table(name)))]
+              for name in ("blocks", "plantings", "trees", "bagging", "harvests")}  # fmt: skip
+    unpacked = farm(seasons, **tables, lots=[])
+
+    assert ["advice"] == [gap.weight for gap in gaps(unpacked, "split-operation-unseparated", "us-nop", "eu")]

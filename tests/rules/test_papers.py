@@ -1,7 +1,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -92,3 +92,137 @@ def test_the_oldest_season_that_goes_on_from_an_older_one(seasons, stocked, find
     season = replace(stocked(), previous=first)
 
     assert found == len(find(season, "records-missing-past-seasons"))
+
+
+@pytest.mark.parametrize("named", ["letter.txt", ["plan.txt", "letter.txt"]])
+def test_the_season_itself_names_evidence(stocked, find, named) -> None:
+    """One file or several; what is missing is told at the season."""
+    season = stocked()
+    season = replace(
+        season,
+        details=replace(season.details, raw={**season.details.raw, "evidence": named}),
+        evidence_files=("plan.txt",),
+    )
+    (gap,) = find(season, "evidence-absent")
+
+    assert ("season", ("evidence", 0 if isinstance(named, str) else 1)) == (gap.table, gap.field)
+    assert "The season names the file letter.txt, and it is not in the folder `evidence`." == gap.message
+
+
+def test_a_record_that_names_a_missing_file_is_told_by_its_number(seasons, stocked, find) -> None:
+    """And the second of two files as the second."""
+    sample = seasons.sample("S1", "T1", evidence=("here.txt", "letter.txt"))
+    season = replace(stocked(screening=[sample]), evidence_files=("here.txt",))
+    (gap,) = find(season, "evidence-absent")
+
+    assert ("evidence", 1) == gap.field
+    assert gap.message.startswith("Sample S1 names the file letter.txt")
+
+
+@pytest.mark.parametrize(("days", "found"), [(31, 0), (32, 1)])
+def test_a_month_between_two_seasons_is_no_season(seasons, stocked, find, days, found) -> None:
+    """The season began on 1 November 2025."""
+    ended = date(2025, 11, 1) - timedelta(days)
+    before = spanning(seasons.season_of(label="before"), date(2024, 11, 1), ended)
+
+    assert found == len(find(replace(stocked(), previous=before), "records-missing-past-seasons"))
+
+
+@pytest.mark.parametrize(
+    ("on", "found"),
+    [
+        # Five years before are the season's first day, and the day before it.
+        (date(2030, 11, 1), 0),
+        (date(2030, 10, 31), 1),
+    ],
+)
+def test_beyond_the_years_of_keeping_nobody_asks(seasons, stocked, find, on, found) -> None:
+    """To the day: for a year between two seasons, and for what the oldest goes on from."""
+    gone = spanning(seasons.season_of(label="before"), date(2022, 11, 1), date(2023, 10, 31))
+    season = spanning(stocked(), date(2025, 11, 1), date(2026, 10, 31))
+    opening = {**seasons.movement("M1", "K0", "opening stock", 5), "date": date(2025, 11, 2)}
+    oldest = spanning(
+        seasons.season_of(label="old", movements=[opening]), date(2025, 11, 1), date(2026, 10, 31)
+    )
+    next_one = spanning(stocked(), date(2026, 11, 1), date(2027, 10, 31))
+
+    for one in (replace(season, previous=gone), replace(next_one, previous=oldest)):
+        assert found == len(find(one, "records-missing-past-seasons", on=on))
+
+
+@pytest.mark.parametrize(("start", "found"), [(date(2023, 2, 28), 0), (date(2023, 3, 1), 1)])
+def test_five_years_before_a_leap_day(seasons, stocked, find, start, found) -> None:
+    """29 February 2028 looks back to the last of February."""
+    before = spanning(seasons.season_of(label="before"), date(2021, 1, 1), date(2021, 12, 31))
+    season = spanning(stocked(), start, date(2028, 2, 29))
+
+    assert found == len(
+        find(replace(season, previous=before), "records-missing-past-seasons", on=date(2028, 2, 29))
+    )
+
+
+def test_a_planting_may_go_on_from_an_older_lot(seasons, stocked, find) -> None:
+    """Beside opening stock; a lot that the records hold is no loss, nor is what other movements name."""
+    moves = [
+        {**seasons.movement("M1", "K1", "opening stock", 5), "date": date(2024, 11, 2)},
+        {**seasons.movement("M2", "K7", "sown", 5), "date": date(2024, 11, 2)},
+    ]
+    oldest = seasons.season_of(
+        label="old",
+        lots=[{**seasons.lot("K1", [], 8), "packed": date(2024, 12, 1)}],
+        movements=moves,
+        plantings=[seasons.planting(origin={"lot": "K8"}), seasons.planting("P2")],
+    )
+    oldest = spanning(oldest, date(2024, 11, 1), date(2025, 10, 31))
+    (gap,) = find(replace(stocked(), previous=oldest), "records-missing-past-seasons")
+
+    assert gap.message.startswith("Season old goes on from lot K8, and the season before it is not named.")
+
+
+def test_a_season_alone_has_no_past_to_miss(seasons, stocked, find) -> None:
+    """Of its own unknown lots the rule about unknown numbers tells."""
+    opening = seasons.movement("M1", "K0", "opening stock", 5, -200)
+
+    assert () == find(stocked(movements=[opening]), "records-missing-past-seasons")
+
+
+@pytest.mark.parametrize(
+    ("table", "lost", "weight"),
+    [
+        ("batches", "dry_weight", "unproven"),
+        ("batches", "wet_weight", "advice"),
+        ("harvests", "weight", "advice"),
+        ("lots", "containers", "advice"),
+        ("lots", "packaging", "advice"),
+        ("lots", "storage", "advice"),
+    ],
+)
+def test_what_growers_forget_is_asked_for(stocked, find, table, lost, weight) -> None:
+    """Without the dry weight nothing can be balanced; of what claims nothing nothing is asked."""
+    season = stocked()
+    record = {name: value for name, value in season.record_at(table, 0).items() if name != lost}
+    (gap,) = find(stocked(**{table: [record]}), "record-incomplete")
+    low = stocked(**{table: [{**record, "status": "conventional"}]})
+
+    assert ((lost,), weight) == (gap.field, gap.weight)
+    assert () == find(low, "record-incomplete")
+
+
+@pytest.mark.parametrize(
+    ("lost", "told"),
+    [
+        (("certificate",), "the certificate's number"),
+        (("certifier", "certificate"), "the certificate's number and the certifier"),
+        ((), None),
+    ],
+)
+def test_the_operation_names_its_certificate(stocked, find, lost, told) -> None:
+    """Which touches no lot."""
+    season = stocked()
+    operation = replace(season.details.operation, **dict.fromkeys(lost, ""))
+    found = find(replace(season, details=replace(season.details, operation=operation)), "record-incomplete")
+
+    assert ([f"The season doesn't name {told} of the operation."] if told else []) == [
+        gap.message for gap in found
+    ]
+    assert all(("advice", (), ("operation",)) == (gap.weight, gap.lots, gap.field) for gap in found)

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 
 POSITIVE, NEGATIVE = {"result": "positive"}, {}
+UNSURE = "S1 (gus): negative, controls failed; S2 (pcr): no result yet"
 
 
 def samples(seasons, *changes):
@@ -43,9 +44,9 @@ def test_each_verdict_on_a_parent_has_one_rule(seasons, stocked, find, changes, 
     [
         ([], "parent-unscreened", "Tree T1 has no screening result.", "a screening result for tree T1"),
         (
-            [{"controls": "not run", "method": "gus", "targets": None}, {"result": None}],
+            [{"controls": "failed", "method": "gus", "targets": None}, {"result": None}],
             "parent-inconclusive",
-            "Tree T1 has no result that counts (S1 (gus): negative, controls not run; S2 (pcr): no result yet).",
+            f"Tree T1 has no result that counts ({UNSURE}).",
             "a screening result for tree T1",
         ),
         ([POSITIVE], "parent-positive", "Tree T1 tested positive (S1 (pcr): positive).",

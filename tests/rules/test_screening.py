@@ -56,6 +56,26 @@ def test_an_old_sample_beside_a_good_one_is_a_loose_end(seasons):
     assert "advice" == gap.weight
 
 
+@pytest.mark.parametrize(("days", "found"), [(-1, 1), (0, 0)])
+def test_a_sample_of_the_day_of_planting_is_the_trees_own(seasons, days, found):
+    """The day before, it can't have been."""
+    when = date(2025, 2, 10) + timedelta(days)
+    sample = seasons.sample("S1", "T1", collected=when, submitted=when, reported=when)
+
+    assert found == len(gaps(farm(seasons, [sample]), "screening-before-planting"))
+
+
+@pytest.mark.parametrize(
+    ("result", "weights"), [("negative", ["unproven"]), ("positive", ["advice"]), (None, [])]
+)
+def test_an_old_sample_that_clears_nothing_is_a_loose_end(seasons, result, weights):
+    """No lot rests on a positive, and one without a result says nothing yet."""
+    sample = {**old(seasons, "S1", "T1"), "result": result}
+    sample = {name: value for name, value in sample.items() if value is not None}
+
+    assert weights == [gap.weight for gap in gaps(farm(seasons, [sample]), "screening-before-planting")]
+
+
 def test_a_pool_with_one_younger_tree_touches_only_that_tree(seasons):
     """Of a pool's trees the one that wasn't there yet is named."""
     pool = {**old(seasons, "S1", "T1"), "trees": ("T1", "T2")}
@@ -153,6 +173,35 @@ def test_void_controls_are_told_once(seasons):
     assert ("S1", "advice") == (gap.id, gap.weight)
 
 
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"controls": "failed"}, "is entered as negative, but the controls of its run failed."),
+        ({"controls": "not run"}, "is entered as negative, but the controls of its run weren't run."),
+        ({"controls": "failed", "result": "positive"}, "is entered as positive, but"),
+        ({"controls": "failed", "result": "inconclusive"}, None),
+        ({"controls": "passed"}, None),
+    ],
+)
+def test_only_a_result_can_be_void(seasons, more, said):
+    """Failed and missing controls are told apart; an inconclusive result claims nothing."""
+    samples = [seasons.sample("S1", "T1", **more), seasons.sample("S2", "T1")]
+    found = gaps(farm(seasons, samples), "screening-void-controls")
+
+    assert (1 if said else 0) == len(found)
+    assert all(said in gap.message for gap in found)
+
+
+def test_a_void_pool_is_told_once(seasons):
+    """Unless one of its trees has nothing better."""
+    void = {**seasons.sample("S1", "", controls="failed"), "trees": ("T1", "T2")}
+    del void["tree"], void["mark"]
+    good = [seasons.sample("S2", "T1"), seasons.sample("S3", "T2")]
+
+    assert ["S1"] == [gap.id for gap in gaps(farm(seasons, [void, *good]), "screening-void-controls")]
+    assert () == gaps(farm(seasons, [void, good[0]]), "screening-void-controls")
+
+
 def test_unwritten_controls_are_one_gap_a_report(seasons):
     """A letter covers many samples, and so does one question to the laboratory."""
     samples = [without(seasons.sample(f"S{n}", f"T{n}"), "controls") for n in (1, 2)]
@@ -160,3 +209,15 @@ def test_unwritten_controls_are_one_gap_a_report(seasons):
 
     assert ("S1", "S2") == gap.ids
     assert "the controls of report BF-2201" == gap.supply
+    assert gap.message.endswith("of sample S1 and 1 more of report BF-2201.")
+
+
+def test_unwritten_controls_of_a_lone_sample(seasons):
+    """Without a report the sample is all there is to ask by; a void result was never taken."""
+    sample = without(seasons.sample("S1", "T1"), "controls", "report")
+    (gap,) = gaps(farm(seasons, [sample, seasons.sample("S2", "T2")]), "controls-unwritten")
+
+    assert ("Nothing is written about the controls of sample S1.", "the controls of sample S1") == (
+        gap.message,
+        gap.supply,
+    )
