@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
-from certgen.report.mending import mend_structure, trim_structure
+from certgen.report.mending import mend_structure
 from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
 from certgen.report.sewing import DOCUMENT_KEY, LEAVES_KEY, hold_object, hold_page, sew
 from certgen.report.structure import kids
@@ -62,7 +62,6 @@ class Binding:
         with pikepdf.open(io.BytesIO(file)) as part:
             start = self.pages
             self._note_places(part, start, level)
-            trim_structure(part.Root.StructTreeRoot)
             numbers = _parent_entries(part)
             # Pages first: what is copied afterwards and points at them then points at the copies.
             own = len(self.pdf.pages)

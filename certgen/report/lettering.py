@@ -132,7 +132,8 @@ class Lettering:
         key = (glyph, letter)
         code = self._codes.get(key)
         if code is None:
-            code = self._codes[key] = len(self._codes)
+            # Code 0 stands for a letter that is missing, whatever a font makes of it.
+            code = self._codes[key] = len(self._codes) + 1
             self._advances.append(advance)
         return code
 
@@ -141,7 +142,7 @@ class Lettering:
         font, descendant, about, file, meaning, pointing = (new_number() for _ in range(6))
         data = self._subset()
         name = _tag(data) + b"+" + self.name.encode()
-        glyphs = b"".join(glyph.to_bytes(2, "big") for glyph, _ in self._codes)
+        glyphs = b"\0\0" + b"".join(glyph.to_bytes(2, "big") for glyph, _ in self._codes)
         widths = b" ".join(b"%d" % advance for advance in self._advances)
         box = self._box()
         scale = self._to_thousandths
@@ -151,7 +152,7 @@ class Lettering:
             b" /DescendantFonts [ %d 0 R ] /ToUnicode %d 0 R >>" % (name, descendant, meaning),
             descendant: b"<< /Type /Font /Subtype /CIDFontType2 /BaseFont /%b /CIDSystemInfo"
             b" << /Registry (Adobe) /Ordering (Identity) /Supplement 0 >> /FontDescriptor %d 0 R"
-            b" /CIDToGIDMap %d 0 R /W [ 0 [ %b ] ] >>" % (name, about, pointing, widths),
+            b" /CIDToGIDMap %d 0 R /W [ 1 [ %b ] ] >>" % (name, about, pointing, widths),
             about: b"<< /Type /FontDescriptor /FontName /%b /Flags 4 /FontBBox [ %b ] /ItalicAngle 0"
             b" /Ascent %d /Descent %d /CapHeight %d /StemV 80 /FontFile2 %d 0 R >>"
             % (

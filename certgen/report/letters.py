@@ -41,7 +41,7 @@ def make_legible(packet: Packet) -> Packet:
     The registers spell out letters themselves. Titles in the file's own description stay as written.
     """
     shown = repr((packet.cover, packet.front, packet.back))
-    strange = "".join(sorted({letter for letter in shown if ord(letter) > LAST_PLAIN}))
+    strange = "".join(sorted({letter for letter in set(shown) if ord(letter) > LAST_PLAIN}))
     unset = [letter for letter in strange if spell_out(letter) != letter]
     turned = _STRETCH.search(strange) is not None
     if not unset and not turned:

@@ -22,32 +22,6 @@ def mend_structure(pdf: pikepdf.Pdf, root: Any) -> None:
             _say_scope(element)
 
 
-def trim_structure(root: Any) -> None:
-    """Take out of a part what says nothing in the joined file, before it is copied there.
-
-    Each part named its heading cells on its own, so names may meet twice; the scope says the same. A third of
-    the memory of a long register hangs on these names and on the types of dictionaries, which are optional.
-    """
-    for element in walk(root):
-        for name in ("/Type", "/ID"):
-            if name in element:
-                del element[name]
-        if element.S == "/TD" and "/A" in element:
-            _drop_headers(element)
-        elif element.S == "/TH":
-            for one in _attributes(element):
-                if "/Headers" in one:
-                    del one["/Headers"]
-
-
-def _drop_headers(cell: Any) -> None:
-    for one in _attributes(cell):
-        if "/Headers" in one:
-            del one["/Headers"]
-    if all(set(one.keys()) <= {"/O"} for one in _attributes(cell)):
-        del cell["/A"]
-
-
 def _attributes(element: Any) -> list[Any]:
     found = element.get("/A")
     listed = list(found) if isinstance(found, Array) else [found]

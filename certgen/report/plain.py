@@ -10,8 +10,10 @@ from __future__ import annotations
 import hashlib
 import io
 import re
+import struct
 import zlib
 from dataclasses import dataclass, field
+from itertools import starmap
 from typing import TYPE_CHECKING, Final
 
 import pikepdf
@@ -22,6 +24,8 @@ if TYPE_CHECKING:
 #: Objects in one object stream: more are packed tighter, but a reader unpacks all of them to see one.
 _TOGETHER: Final = 200
 _STREAM: Final = b"\nstream\n"
+#: An entry of the table of objects: its kind, its place or stream, its number or index there.
+_ENTRY: Final = struct.Struct(">BIH")
 #: A string, which is left alone, or a reference.
 _REFERENCE: Final = re.compile(rb"\((?:[^\\()]|\\.)*\)|<[0-9a-fA-F]*>|\b(\d+) 0 R\b", re.DOTALL)
 
@@ -125,11 +129,9 @@ class Writer:
         """The whole file. Its identifier follows from its content alone."""
         own = max(self._entries) + 1
         self._entries[own] = (1, self._at, 0)
-        entries = [self._entries.get(number, (0, 0, 0)) for number in range(1, own + 1)]
-        table = b"\0\0\0\0\0\xff\xff" + b"".join(
-            kind.to_bytes(1, "big") + place.to_bytes(4, "big") + index.to_bytes(2, "big")
-            for kind, place, index in entries
-        )
+        free = (0, 0, 0)
+        entries = (self._entries.get(number, free) for number in range(1, own + 1))
+        table = _ENTRY.pack(0, 0, 0xFFFF) + b"".join(starmap(_ENTRY.pack, entries))
         data = zlib.compress(table, 6)
         digest = hashlib.sha256()
         for piece in self._pieces:

@@ -8,14 +8,12 @@ and the running heads with 'page x of y' are drawn over them.
 
 from __future__ import annotations
 
-import gc
-import os
-from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
-from contextlib import contextmanager
+from concurrent.futures import BrokenExecutor
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
-from typing import TYPE_CHECKING, Any, Final, Self
+from typing import TYPE_CHECKING, Final
 
+from certgen.report.crew import Crew, no_collecting
 from certgen.report.design import SHEETS
 from certgen.report.index import set_index
 from certgen.report.joining import Binding
@@ -25,12 +23,11 @@ from certgen.report.registers import set_registers
 from certgen.report.running import Running, draw_running_heads
 from certgen.report.setting import set_chapter, set_opening
 from certgen.report.standard import attach, declare
-from certgen.report.workers import ApartContext
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
-    from certgen.report.packet import Chapter, Packet, Register
+    from certgen.report.packet import Chapter, Cover, Packet, Register
     from certgen.report.quires import Quire
 
 
@@ -53,18 +50,19 @@ def compose_pdf(
     packet: Packet,
     *,
     page: str = "A4",
-    jobs: int | None = None,
+    crew: Crew | None = None,
     progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
 ) -> bytes:
     """The packet's bytes. The same packet, version and day give the same bytes.
 
-    `page` is a name in `design.SHEETS`. `progress` is told what was set and how far the work is.
+    `page` is a name in `design.SHEETS`. `crew` sets the parts (None: this process alone). `progress` is told
+    what was set and how far the work is.
     """
     if page not in SHEETS:
         message = f"there is no paper size {page!r}; choose from {', '.join(SHEETS)}"
         raise ValueError(message)
     manner = Manner(packet.title, packet.language, page, epoch_of(packet.day))
-    workers = jobs or min(2, os.cpu_count() or 1)
+    crew = crew or Crew(1)
     count = len(packet.front) + len(packet.back) + 3
     done = 0
 
@@ -74,12 +72,13 @@ def compose_pdf(
         progress(what, done, count)
 
     try:
-        body = _bind(packet, manner, workers, step)
+        body = _bind(packet, manner, crew, step)
     except BrokenExecutor:
         # A process ended before its work: the system may allow none, or have no memory left for two.
         done = 0
-        body = _bind(packet, manner, 1, step)
-    opening, index = _opening_and_index(packet, body, manner)
+        crew.work_alone()
+        body = _bind(packet, manner, crew, step)
+    opening, index = _opening_and_index(packet, body, manner, crew)
     body.append(index)
     for quire in _registers(
         (packet.manifest,), "Manifest", MANIFEST_LEAD, manner, None, body.next_object, body.next_key
@@ -99,54 +98,27 @@ def compose_pdf(
     return data
 
 
-def _bind(packet: Packet, manner: Manner, workers: int, step: Callable[[str], None]) -> Binding:
-    """All but the opening, the index and the manifest, set by so many processes."""
+def _bind(packet: Packet, manner: Manner, crew: Crew, step: Callable[[str], None]) -> Binding:
+    """All but the opening, the index and the manifest, set by the crew."""
     body = Binding()
-    with _Crew(workers) as crew:
-        # A long register keeps one process busy for a while: first come, first done.
-        registers = crew.send(
-            _registers, packet.registers, "Registers", REGISTERS_LEAD, manner, known_anchors(packet),
-            FIRST_OBJECT, FIRST_KEY,
-        ) if packet.registers else None  # fmt: skip
-        chapters = [crew.send(_chapter, chapter, manner) for chapter in (*packet.front, *packet.back)]
+    # A long register keeps one process busy for a while: first come, first done.
+    registers = crew.send(
+        _registers, packet.registers, "Registers", REGISTERS_LEAD, manner, known_anchors(packet),
+        FIRST_OBJECT, FIRST_KEY,
+    ) if packet.registers else None  # fmt: skip
+    chapters = [crew.send(_chapter, chapter, manner) for chapter in (*packet.front, *packet.back)]
 
-        def bind(bound: Sequence[Chapter]) -> None:
-            for chapter in bound:
-                body.append(chapters.pop(0).result(), level=chapter.sections[0].level)
-                step(chapter.name)
+    def bind(bound: Sequence[Chapter]) -> None:
+        for chapter in bound:
+            body.append(chapters.pop(0).result(), level=chapter.sections[0].level)
+            step(chapter.name)
 
-        bind(packet.front)
-        for quire in registers.result() if registers else ():
-            body.append_quire(quire)
-        step("registers")
-        bind(packet.back)
+    bind(packet.front)
+    for quire in registers.result() if registers else ():
+        body.append_quire(quire)
+    step("registers")
+    bind(packet.back)
     return body
-
-
-class _Crew:
-    """Worker processes for chapters and registers, or this process alone when one is enough."""
-
-    def __init__(self, workers: int) -> None:
-        # Fresh processes: a fork of one that has threads may hang.
-        self._pool = ProcessPoolExecutor(workers, mp_context=ApartContext()) if workers > 1 else None
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(self, *_: object) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(cancel_futures=True)
-
-    def send(self, work: Callable[..., Any], *given: object) -> Future[Any]:
-        """Have work done by whichever process is free."""
-        return do_here(work, *given) if self._pool is None else self._pool.submit(work, *given)
-
-
-def do_here(work: Callable[..., Any], *given: object) -> Future[Any]:
-    """Have work done by this process, at once."""
-    done: Future[Any] = Future()
-    done.set_result(work(*given))
-    return done
 
 
 def _chapter(chapter: Chapter, manner: Manner) -> bytes:
@@ -158,19 +130,6 @@ def _chapter(chapter: Chapter, manner: Manner) -> bytes:
             sheet_name=manner.sheet_name,
             epoch=manner.epoch,
         )
-
-
-@contextmanager
-def no_collecting() -> Iterator[None]:
-    """Python looks for no garbage meanwhile: hardly any arises while pages are laid out, and looking for it
-    takes a fifth of the time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 def _registers(
@@ -234,7 +193,7 @@ def _pages(file: bytes) -> int:
         return len(pdf.pages)
 
 
-def _opening_and_index(packet: Packet, body: Binding, manner: Manner) -> tuple[bytes, bytes]:
+def _opening_and_index(packet: Packet, body: Binding, manner: Manner, crew: Crew) -> tuple[bytes, bytes]:
     """The opening names pages of the index, the index counts the pages of the opening: repeat until both
     agree."""
     before = 2
@@ -256,18 +215,22 @@ def _opening_and_index(packet: Packet, body: Binding, manner: Manner) -> tuple[b
             for anchor, title, level, page in lines
             if level <= 2
         ]
-        opening = set_opening(
-            packet.cover,
-            contents,
-            title=manner.title,
-            language=manner.language,
-            sheet_name=manner.sheet_name,
-            epoch=manner.epoch,
-        )
+        opening = crew.send(_opening, packet.cover, contents, manner).result()
         count = _pages(opening)
         if count == before:
             return opening, index
         before = count
+
+
+def _opening(cover: Cover, contents: Sequence[Mapping[str, str]], manner: Manner) -> bytes:
+    return set_opening(
+        cover,
+        contents,
+        title=manner.title,
+        language=manner.language,
+        sheet_name=manner.sheet_name,
+        epoch=manner.epoch,
+    )
 
 
 MANIFEST_LEAD: Final = (

@@ -23,6 +23,9 @@ DOCUMENT_KEY: Final = "/QuireDocument"
 _HELD: Final = re.compile(
     rb"<< (?:/After (\d+) 0 R /Before (\d+) 0 R )?/QuireHeld (\d+)(?: /Running (\d+) 0 R)? >>"
 )
+_ELEMENT: Final = b" /Type /StructElem >>"
+_HEADERS: Final = re.compile(rb"/Headers \[ (?:\([^\\()]*\) )*\] ")
+_NAME: Final = re.compile(rb"/ID \([^\\()]*\) ")
 _LEAVES: Final = re.compile(rb" /QuireLeaves \[[0-9R\s]*\]")
 
 
@@ -53,7 +56,9 @@ def sew(pdf: pikepdf.Pdf, quires: Sequence[Quire]) -> bytes:
     for quire in quires:
         writer.add(quire.packed)
     rest = {
-        numbers[old]: renumber(body, numbers.__getitem__) for old, body in objects.items() if old not in held
+        numbers[old]: renumber(slim(body), numbers.__getitem__)
+        for old, body in objects.items()
+        if old not in held
     }
     objects.clear()
     for quire in quires:
@@ -62,6 +67,22 @@ def sew(pdf: pikepdf.Pdf, quires: Sequence[Quire]) -> bytes:
     rest[PAGES] = b"<< /Count %d /Kids [ %b ] /Type /Pages >>" % (len(leaves), listed)
     writer.add(pack(rest, max(*numbers.values(), quires[-1].next_object) + 1))
     return writer.finish(numbers[root], numbers[info])
+
+
+def slim(body: bytes) -> bytes:
+    """An element without what says nothing in the joined file; any other object as it is.
+
+    Each part named its heading cells on its own, so names may meet twice; the scope says the same. The types
+    of elements are optional.
+    """
+    if not body.endswith(_ELEMENT):
+        return body
+    body = body.removesuffix(_ELEMENT) + b" >>"
+    if body.endswith(b" /S /TD >>"):
+        return _HEADERS.sub(b"", body).replace(b"/A << /O /Table >> ", b"", 1)
+    if body.endswith(b" /S /TH >>"):
+        return _NAME.sub(b"", _HEADERS.sub(b"", body))
+    return body
 
 
 def _headed(page: bytes, found: re.Match[bytes], numbers: Mapping[int, int]) -> bytes:

@@ -29,16 +29,18 @@ def write_pdf(
 ) -> None:
     """Write the packet as PDF to `out`.
 
-    `page` is `A4` or `Letter`; `registers`, `lots` and `attachments` are as in `build_packet`; `jobs` is
-    how many
-    processes set chapters (None: two, where there are two cores). `seal` is given the finished bytes and
-    gives
+    `page` is `A4` or `Letter`; `registers`, `lots` and `attachments` are as in `build_packet`; `jobs` is how
+    many processes set it (None: two, where there are two cores). `seal` is given the finished bytes and gives
     back those to write. Raises OSError as the system gives it, and what `build_packet` raises.
     """
+    from certgen.report.crew import Crew
     from certgen.report.printing import compose_pdf
 
-    packet = build_packet(result, page=page, registers=registers, lots=lots, attachments=attachments)
-    write_whole(out, seal(compose_pdf(packet, page=page, jobs=jobs, progress=progress)))
+    # The others load the setters while the packet is built.
+    with Crew(jobs) as crew:
+        packet = build_packet(result, page=page, registers=registers, lots=lots, attachments=attachments)
+        data = compose_pdf(packet, page=page, crew=crew, progress=progress)
+    write_whole(out, seal(data))
 
 
 def write_html(result: Result, out: Path) -> None:

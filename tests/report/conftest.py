@@ -153,7 +153,7 @@ def packet(result) -> Packet:
 @pytest.fixture(scope="session")
 def pdf_bytes(packet) -> bytes:
     """Its packet as a file, set in this process alone."""
-    return compose_pdf(packet, jobs=1)
+    return compose_pdf(packet)
 
 
 @pytest.fixture

@@ -57,9 +57,8 @@ def test_height_follows_the_lines():
     short, long = wanted(("بذور", "")), wanted(("بذور\nبذور", ""))
     found, _ = inlays_of(short, long)
 
-    # Another script's capitals, or what stands for them, are about as high as ours.
-    assert 7.2 * 0.66 == pytest.approx(found[short].height, abs=0.6)
-    assert 9.1 == pytest.approx(found[long].height - found[short].height, abs=0.2)
+    assert 7.2 * 0.66 == pytest.approx(found[short].height, abs=0.01)
+    assert 9.1 == pytest.approx(found[long].height - found[short].height, abs=0.01)
 
 
 def test_links_have_their_boxes():

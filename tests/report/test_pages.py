@@ -30,7 +30,7 @@ def pages(example_season, tmp_path_factory):
         pytest.skip("pdftotext is not installed")
     file = tmp_path_factory.mktemp("pages") / "packet.pdf"
     packet = build_packet(examine(example_season, date(2026, 11, 25)), registers="none", lots=[LOT])
-    file.write_bytes(compose_pdf(packet, jobs=1))
+    file.write_bytes(compose_pdf(packet))
     ran = subprocess.run(
         [PDFTOTEXT, "-layout", str(file), "-"], capture_output=True, encoding="utf-8", check=True, timeout=60
     )

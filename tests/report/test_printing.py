@@ -13,6 +13,7 @@ import pytest
 
 from certgen.records.quantities import format_mass
 from certgen.report.building import build_packet
+from certgen.report.crew import Crew
 from certgen.report.printing import compose_pdf, epoch_of
 from certgen.report.structure import kids, walk
 
@@ -223,7 +224,8 @@ def test_hostile_text_stays_text(text, pdf):
 
 def test_the_same_records_give_the_same_bytes(packet, pdf_bytes):
     """Twice the same, whether one process sets the pages or two."""
-    assert pdf_bytes == compose_pdf(packet, jobs=2)
+    with Crew(2) as crew:
+        assert pdf_bytes == compose_pdf(packet, crew=crew)
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])
@@ -232,7 +234,7 @@ def test_both_papers(result, page):
     packet = build_packet(result, page=page, registers="none", lots=["L1"], attachments=())
     import io
 
-    with pikepdf.open(io.BytesIO(compose_pdf(packet, page=page, jobs=1))) as pdf:
+    with pikepdf.open(io.BytesIO(compose_pdf(packet, page=page))) as pdf:
         width = float(pdf.pages[0].MediaBox[2])
         leads = [str(link.Dest) for one in pdf.pages for link in one.get("/Annots", ())]
 
