@@ -127,7 +127,7 @@ def _range_below(width: float, items: int) -> float:
     steps, start, end = 400, -8.5, 8.5
     size = (end - start) / steps
     total = 0.0
-    for i in range(steps + 1):
+    for i in range(steps):
         z = start + i * size
         share = (math.erf((z + width) / math.sqrt(2)) - math.erf(z / math.sqrt(2))) / 2
         total += math.exp(-z * z / 2) * share ** (items - 1)

@@ -178,7 +178,7 @@ def _bundles(shares: Iterable[_Share]) -> Iterator[frozenset[str]]:
     if len(entries) > EXACT_ENTRIES:
         yield from needs
         return
-    for size in range(1, len(entries) + 1):
+    for size, _ in enumerate(entries, start=1):
         yield from (frozenset(bundle) for bundle in combinations(entries, size))
 
 

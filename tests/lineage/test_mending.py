@@ -293,6 +293,8 @@ def test_a_removal_that_helps_only_later_stands_last():
     at_once = lot([(90, {0}), (1, ()), (3, {2})])
     (*_, last) = find_mending(Standings(faults, {"L1": at_once}))
     assert ("take out", 1) == (last.action, last.proves_mg)
+    least = {"L1": lot([(1, ()), (3, {2})]), "L2": lot([(1, {0, 1})], name="L2")}
+    assert ["take out", "supply"] == [mend.action for mend in find_mending(Standings(faults, least))]
     first, *_ = find_mending(
         Standings(faults, {"L1": lot([(200, ()), (3, {2})]), "L2": lot([(10, {1})], name="L2")})
     )
