@@ -86,11 +86,11 @@ class Case:
 
     def behind(self, table: str) -> np.ndarray[Any, Any]:
         """For each row of a table: does some lot of this season rest on the record?"""
-        behind = self.lineage.behind_lots()
-        names = self.season.table(table)[load_tables()[table].key].tolist()
         import numpy as np
 
-        return np.fromiter((Node(table, one) in behind for one in names), dtype=bool, count=len(names))
+        names = self.season.table(table)[load_tables()[table].key].tolist()
+        behind = self.lineage.is_behind_lot
+        return np.fromiter((behind(Node(table, one)) for one in names), dtype=bool, count=len(names))
 
     def stands_behind(self, *nodes: Node) -> str:
         """ "It stands behind 14 bags and 2 lots.": what rests on the records, in a sentence; else empty."""

@@ -148,7 +148,9 @@ class Scopes:
         verdicts = (
             self._case.verdicts if own else judge_trees(samples, season.table("trees")["tree"], self._profile)
         )
-        return _Screened(dict(zip(verdicts.index, verdicts["verdict"], strict=True)), _negatives(samples))
+        return _Screened(
+            {str(tree): verdict for tree, verdict in verdicts["verdict"].items()}, _negatives(samples)
+        )
 
     def _seen(self, assays: Iterable[Assay]) -> set[str]:
         known = [(self._profile.methods.get(assay.method), assay.targets) for assay in assays]
@@ -179,14 +181,10 @@ class Scopes:
         tests = self._case.season.table("tests")
         sound = ~tests["controls"].isin(["failed", "not run"])
         chosen = tests[(tests["lot"] == lot) & (tests["kind"] == "transgene") & sound]
-        seeds, targets = 0, dict[str, None]()
-        for _, pools, size, positive, looked_for in rows(
-            chosen, "pools", "seeds_per_pool", "positive_pools", "targets"
-        ):
-            if positive:
-                return "; a test of its own seed was positive"
-            seeds += (pools or 0) * (size or 0)
-            targets.update(dict.fromkeys(looked_for))
+        if chosen["positive_pools"].any():
+            return "; a test of its own seed was positive"
+        seeds = int((chosen["pools"] * chosen["seeds_per_pool"]).sum())
+        targets = dict.fromkeys(target for named in chosen["targets"].tolist() for target in named)
         return (
             f"; of its own seed {seeds} were tested for {join(targets, 'or')}, and none showed it"
             if seeds
@@ -196,7 +194,7 @@ class Scopes:
 
 def _negatives(samples: DataFrame) -> dict[str, tuple[Assay, ...]]:
     """By tree, every way of testing that came out negative on it, each once."""
-    negative = samples[(samples["outcome"] == "negative") & samples["tree"].notna()]
+    negative = samples[samples["outcome"] == "negative"]
     found: dict[str, dict[Assay, None]] = {}
     known: dict[tuple[Any, ...], Assay] = {}
     for _, tree, method, targets in rows(negative, "tree", "method", "targets"):

@@ -119,15 +119,15 @@ def ledger_does_not_close(case: Case) -> Iterator[Finding]:
     off = counts[counts["difference_mg"].abs() > counts["slack"]]
     if off.empty:
         return
-    came = ledger[ledger["change_mg"] > 0].groupby("lot")["change_mg"].sum()
+    came = ledger["change_mg"].clip(lower=0).groupby(ledger["lot"]).sum()
     trigger = _trigger(case)
     for _, lot, movement, counted, book, difference in rows(
         off, "lot", "record", "counted_mg", "book_mg", "difference_mg"
     ):
-        small = trigger is not None and abs(difference) * 100 <= trigger * int(came.get(lot, 0))
+        small = trigger is not None and abs(difference) * 100 <= trigger * int(came[lot])
         weight: Weight | None = "advice" if small else None
         within = f" That is within your own trigger of {trigger:g} %." if small else ""
-        word = "too much" if difference > 0 else "missing"
+        word = "missing" if counted < book else "too much"
         yield Finding(
             "movements",
             movement,

@@ -161,7 +161,7 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
     """
     frame = departures(case, "sown")
     frame = frame.assign(since=look_up(frame["lot"], _oldest(case)))
-    frame = frame[(frame["date"] - frame["since"]).dt.days > _SHORTEST]
+    frame = frame[frame["since"] <= frame["date"]]
     for row, movement, when, lot, kind, kept, since in rows(
         frame, "movement", "date", "lot", "kind", "storage", "since"
     ):
@@ -178,10 +178,6 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
                 cause=lot,
                 clauses=(f"practice:{practice.key}", "seed-law:201.36c"),
             )
-
-
-#: Days of the shortest month: nothing is a month old before.
-_SHORTEST: Final = 27
 
 
 def _past(since: date, when: date, months: float) -> bool:

@@ -119,3 +119,97 @@ def test_a_sale_on_the_day_of_packing_is_in_time(seasons, stocked, find) -> None
     moves = [{**seasons.sale(name, "L1", 1), "date": when} for name, when in days.items()]
 
     assert ["M2"] == [gap.id for gap in find(stocked(movements=moves), "sold-before-packed")]
+
+
+@pytest.mark.parametrize(("days", "found"), [(-1, 1), (0, 0)])
+def test_a_result_of_the_day_of_sale_is_in_time(seasons, stocked, find, days, found) -> None:
+    """The letter came in the morning; without a day of the report the sample's own counts."""
+    sold = seasons.sale("M1", "L1", 1)
+    reported = seasons.sample("S1", "T1", reported=sold["date"] - timedelta(days))
+    unreported = without(seasons.sample("S1", "T1", collected=sold["date"] - timedelta(days)),
+                         "reported", "submitted")  # fmt: skip
+
+    for sample in (reported, unreported):
+        assert found == len(find(stocked(screening=[sample], movements=[sold]), "sold-before-cleared"))
+
+
+def test_what_is_missing_is_told_at_its_field(seasons, stocked, find) -> None:
+    """The buyer before the document; a whole sale lacks neither."""
+    for lost, field in ((("party", "document"), "party"), (("document",), "document"), (("party",), "party")):
+        move = without(seasons.sale("M1", "L1", 1), *lost)
+        assert [(field,)] == [gap.field for gap in find(stocked(movements=[move]), "sale-without-document")]
+    assert () == find(stocked(movements=[seasons.sale("M1", "L1", 1)]), "sale-without-document")
+
+
+@pytest.mark.parametrize(
+    ("kind", "given", "field", "way", "told"),
+    [
+        ("received", {}, "party", "was taken into lot L1", "nothing says from whom and on what document."),
+        (
+            "received",
+            {"party": "Oxbow"},
+            "document",
+            "was taken into lot L1",
+            "nothing says on what document.",
+        ),
+        ("returned", {"document": "N-1"}, "party", "came back to lot L1", "nothing says from whom."),
+        ("returned", {"party": "Oxbow", "document": "N-1"}, None, "", ""),
+        ("counted", {}, None, "", ""),
+    ],
+)
+def test_what_comes_in_has_a_paper(seasons, stocked, find, kind, given, field, way, told) -> None:
+    """From whom, and which."""
+    season = stocked(movements=[seasons.movement("M1", "L1", kind, 1, **given)])
+    found = find(season, "receipt-without-document")
+
+    assert ([((field,), "unproven")] if field else []) == [(gap.field, gap.weight) for gap in found]
+    assert all(way in gap.message and gap.message.endswith(told) for gap in found)
+
+
+@pytest.mark.parametrize(
+    ("own", "lost", "found"),
+    [
+        ("organic", ("status", "last_certified_operation"), 1),
+        ("organic", (), 0),
+        ("transitional", ("status", "last_certified_operation"), 0),
+        ("conventional", (), 0),
+    ],
+)
+def test_only_seed_that_is_organic_must_be_called_so(seasons, stocked, find, own, lost, found) -> None:
+    """On the paper that goes with it; so for the operation that it names."""
+    lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "status": own}
+    move = {**seasons.sale("M1", "L1", 1), "status": own}
+    season = stocked(lots=[lot], movements=[without(move, *lost)])
+
+    for slug in ("dispatch-status-missing", "last-certified-operation-missing"):
+        assert found == len(find(season, slug))
+
+
+def test_seed_of_an_unknown_lot_is_asked_for_its_word(seasons, stocked, find) -> None:
+    """Nobody says that it claims less; and it can't be above a status that nobody knows."""
+    move = without(seasons.sale("M1", "K9", 1), "status", "last_certified_operation")
+
+    for slug in ("dispatch-status-missing", "last-certified-operation-missing"):
+        assert 1 == len(find(stocked(movements=[move]), slug))
+    assert () == find(stocked(movements=[seasons.sale("M1", "K9", 1)]), "sold-above-status")
+
+
+@pytest.mark.parametrize(
+    ("slug", "kind", "more", "found"),
+    [
+        ("sowing-without-planting", "sown", {}, 1),
+        ("sowing-without-planting", "sown", {"planting": "P1"}, 0),
+        ("sowing-without-planting", "sown", {"note": "behind the shed"}, 0),
+        ("sowing-without-planting", "sampled", {}, 0),
+        ("discard-unexplained", "discarded", {}, 1),
+        ("discard-unexplained", "downgraded", {}, 1),
+        ("discard-unexplained", "discarded", {"note": "mould"}, 0),
+        ("discard-unexplained", "downgraded", {"document": "N-1"}, 0),
+        ("discard-unexplained", "sampled", {}, 0),
+    ],
+)
+def test_seed_that_leaves_the_book_is_followed(seasons, stocked, find, slug, kind, more, found) -> None:
+    """Where it was sown, or why it was given up."""
+    season = stocked(movements=[seasons.movement("M1", "L1", kind, 1, **more)])
+
+    assert ["advice"] * found == [gap.weight for gap in find(season, slug)]

@@ -79,3 +79,130 @@ def test_late_sales_of_one_lot_are_one_gap(seasons, stocked, find) -> None:
 
     assert ("M9", 1) == (gap.id, len(gap.others))
     assert ("practice:storage_months_open_room",) == gap.clauses
+
+
+@pytest.mark.parametrize(
+    ("more", "field", "weight"),
+    [
+        ({"container_use": "new"}, None, None),
+        ({"container_use": "re-used"}, "previous_contents", "unproven"),
+        ({"container_use": "re-used", "previous_contents": "beans"}, None, None),
+        ({"packaging": "bags with fungicide", "container_use": "re-used"}, "packaging", "rejects"),
+        ({"previous_contents": "fungicide"}, "previous_contents", "rejects"),
+        ({"previous_contents": "fungicide", "status": "conventional"}, None, None),
+        ({"container_use": "re-used", "status": "conventional"}, None, None),
+        ({"previous_contents": "fungicide", "status": "transitional"}, "previous_contents", "rejects"),
+    ],
+)
+def test_a_lot_is_told_once_for_its_containers(filled, find, more, field, weight) -> None:
+    """What is forbidden outweighs what isn't said; of seed that claims nothing nothing is asked."""
+    found = find(filled(**more), "packaging-reused")
+
+    assert ([((field,), weight)] if field else []) == [(gap.field, gap.weight) for gap in found]
+
+
+def test_forbidden_contents_are_told_as_they_were_written(filled, find) -> None:
+    """Whether the containers held them or hold them."""
+    (held,) = find(filled(previous_contents="a fungicide"), "packaging-reused")
+    (hold,) = find(filled(packaging="preservative bags"), "packaging-reused")
+
+    assert "The containers of lot L1 held before: a fungicide." == held.message
+    assert "The containers of lot L1 are described as: preservative bags." == hold.message
+
+
+@pytest.mark.parametrize(
+    ("more", "found"),
+    [
+        ({"container_use": "re-used"}, 1),
+        ({"container_use": "re-used", "status": "conventional"}, 0),
+        ({"container_use": "re-used", "status": "transitional"}, 1),
+        ({"container_use": "new"}, 0),
+    ],
+)
+def test_used_containers_are_cleaned(filled, find, more, found) -> None:
+    """For seed that claims something."""
+    assert found == len(find(filled(**more), "container-not-cleaned"))
+
+
+def test_a_cleaning_after_the_filling_is_told_as_such(seasons, filled, find) -> None:
+    """Else there was none."""
+    packed = seasons.lot("L1", [], 8)["packed"]
+    (late,) = find(filled(container_use="re-used", container_cleaned=packed + timedelta(1)),
+                   "container-not-cleaned")  # fmt: skip
+    (none,) = find(filled(container_use="re-used"), "container-not-cleaned")
+
+    assert late.message.endswith("were cleaned on 19 July 2026, after it.")
+    assert none.message.endswith("show no cleaning.")
+
+
+@pytest.mark.parametrize(
+    ("typed", "found"),
+    [("4.9 C", 1), ("5 C", 0), ("41 F", 0), ("20 C", 0), ("20.004 C", 0), ("20.006 C", 1), (None, 0)],
+)
+def test_the_store_is_as_warm_as_is_usual(filled, find, crop, typed, found) -> None:
+    """To the hundredth of a degree, so that 41 °F are the bound; a crop may lack the figure."""
+    season = filled(**({"storage_temperature": typed} if typed else {}))
+
+    assert found == len(find(season, "storage-temperature-out-of-range"))
+    assert () == find(season, "storage-temperature-out-of-range", profile=crop(storage_c=None))
+
+
+@pytest.mark.parametrize(
+    ("storage", "kept", "found"),
+    [
+        # Packed on 18 July 2025: two months open, six airtight, twelve refrigerated.
+        ("open room", date(2025, 9, 18), 0),
+        ("open room", date(2025, 9, 19), 1),
+        ("open room", date(2025, 10, 18), 1),
+        ("airtight room", date(2026, 1, 18), 0),
+        ("airtight room", date(2026, 1, 19), 1),
+        ("refrigerated", date(2026, 7, 18), 0),
+        ("refrigerated", date(2026, 7, 19), 1),
+        ("refrigerated", date(2026, 9, 1), 1),
+        # The freezer has a rule of its own, and nothing is sold before it is packed.
+        ("freezer", date(2026, 9, 1), 0),
+        ("open room", date(2025, 7, 17), 0),
+        (None, date(2026, 9, 1), 0),
+    ],
+)
+@pytest.mark.parametrize("kind", ["sold", "sown"])
+def test_seed_keeps_to_the_day_that_its_storage_gives(
+    filled, seasons, find, storage, kept, found, kind
+) -> None:
+    """The same day of the month is still within; seed for the own field ages as well."""
+    lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "packed": date(2025, 7, 18)}
+    lot = {name: value for name, value in {**lot, "storage": storage}.items() if value}
+    move = {**seasons.movement("M1", "L1", kind, 1), "date": kept}
+    season = filled(**lot)
+    tables = {name: [season.record_at(name, row) for row in range(len(season.table(name)))]
+              for name in season.tables}  # fmt: skip
+    gaps = find(seasons.season_of(**{**tables, "lots": [lot], "movements": [move]}), "storage-too-long")
+
+    assert ["advice"] * found == [gap.weight for gap in gaps]
+
+
+def test_a_crop_without_the_figure_keeps_for_ever(seasons, stocked, find, crop) -> None:
+    """Nothing is known of how long."""
+    move = {**seasons.movement("M1", "L1", "sold", 1), "date": date(2028, 1, 1)}
+    season = stocked(movements=[move])
+
+    assert 1 == len(find(season, "storage-too-long"))
+    for figure in (None, {"high": None}):
+        assert () == find(season, "storage-too-long", profile=crop(storage_months_refrigerated=figure))
+
+
+def test_a_blend_of_a_blend_is_as_old_as_the_oldest(seasons, stocked, find) -> None:
+    """L3 holds L2, which holds L1 of the year before; a batch adds no age."""
+    lots = [
+        {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "packed": date(2025, 7, 18)},
+        seasons.lot("L2", [{"lot": "L1", "weight": "2 g"}], 2),
+        seasons.lot("L3", [{"lot": "L2", "weight": "1 g"}, {"batch": "X1", "weight": "1 g"}], 2, day=1),
+    ]
+    moves = [
+        {**seasons.movement(f"M{number}", f"L{number}", "sold", 1), "date": date(2026, 7, 20)}
+        for number in (1, 2, 3)
+    ]
+
+    assert ["M1", "M2", "M3"] == [
+        gap.id for gap in find(stocked(lots=lots, movements=moves), "storage-too-long")
+    ]
