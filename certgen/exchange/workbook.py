@@ -7,7 +7,10 @@ lists, and every cell that takes text is told to leave text alone (tree `010` st
 from __future__ import annotations
 
 import datetime as dt
+import errno
 import io
+import os
+import tempfile
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.cells import join_list
@@ -32,8 +35,20 @@ _EPOCH = dt.datetime(2000, 1, 1)  # noqa: DTZ001  # a workbook's times have no z
 def build_workbook(season: Season | None, words: Mapping[str, tuple[str, ...]]) -> bytes:
     """A workbook of a season's records, or an empty one to begin with (`season` None).
 
-    `words` are the crop profile's lists. The same records give the same bytes.
+    `words` are the crop profile's lists. The same records give the same bytes. Raises `OSError` when there is
+    no room for the sheets, which wait in the folder for temporary files until they are packed.
     """
+    try:
+        return _settle(_pack(season, words))
+    except Exception as fault:
+        # openpyxl has lxml write where that is installed, and lxml names the system's errors in its own way.
+        code = getattr(errno, str(fault).removeprefix("IO_"), None)
+        if code is None or isinstance(fault, OSError):
+            raise
+        raise OSError(code, os.strerror(code), tempfile.gettempdir()) from fault
+
+
+def _pack(season: Season | None, words: Mapping[str, tuple[str, ...]]) -> bytes:
     import openpyxl
 
     book = openpyxl.Workbook(write_only=True)
@@ -47,7 +62,7 @@ def build_workbook(season: Season | None, words: Mapping[str, tuple[str, ...]]) 
     _add_lists(book, lists)
     out = io.BytesIO()
     book.save(out)
-    return _settle(out.getvalue())
+    return out.getvalue()
 
 
 class _Styles:

@@ -100,7 +100,7 @@ def open_document(text: str, file: str) -> Iterator[tuple[Event | None, Take]]:
     _check_lines(text, file)
     if _MAY_REFER.search(text):
         _refuse_references(text, file)
-    parser = _LOADER(text)
+    parser = _open_parser(text, file)
     take: Take = parser.get_event
     try:
         take()  # the stream's beginning
@@ -116,6 +116,14 @@ def open_document(text: str, file: str) -> Iterator[tuple[Event | None, Take]]:
         raise ParsingError(_explain(fault, text, file)) from None
     finally:
         parser.dispose()
+
+
+def _open_parser(text: str, file: str) -> Any:
+    """A parser at the text's beginning. The pure one looks for forbidden signs first, in all of it."""
+    try:
+        return _LOADER(text)
+    except yaml.YAMLError as fault:
+        raise ParsingError(_explain(fault, text, file)) from None
 
 
 def skip(event: Event, take: Take) -> Event:
@@ -194,7 +202,7 @@ _MAY_REFER = re.compile(r"(?<![^\s\[{,:?\-\ufeff])(?:[&*][^\s]|!)")
 
 def _refuse_references(text: str, file: str) -> None:
     """Raises `ParsingError` at the first anchor, alias or tag."""
-    parser = _LOADER(text)
+    parser = _open_parser(text, file)
     try:
         while (event := parser.get_event()) is not None:
             anchor, tag = getattr(event, "anchor", None), getattr(event, "tag", None)
@@ -226,45 +234,50 @@ _UNALIGNED = (
     "has its own colon"
 )
 _DASH = "the dash above needs a space behind it; write `- name: value`"
-#: What the parser says, in part, and what a grower needs to hear.
+#: What the parser says, in part, and what a grower needs to hear. The parts are those that libyaml and the
+#: pure parser have in common.
 _WORDING = (
     ("found character '\\t'", _TAB),
     ("found a tab character", _TAB),
     (
-        "found character that cannot start any token",
+        "that cannot start any token",
         "a tab or a reserved sign (% @ `) stands where a value begins; use spaces, or put it in quotes",
     ),
     ("exceeded maximum nesting depth", "is nested far too deeply to be a record file"),
     (
-        "control characters are not allowed",
+        "characters are not allowed",
         "holds a control character that can't be shown; delete it and type the value again",
     ),
     ("mapping values are not allowed", _COLON),
     ("could not find expected ':'", "a name without a colon; write `name: value`"),
     (
-        "did not find expected <document start>",
+        "<document start>",
         "this stands outside every table; records belong below their table's name, such as `trees:`",
     ),
     ("did not find expected key", "the indentation doesn't match the lines above; line the names up"),
     (
-        "did not find expected '-' indicator",
+        "did not find expected '-'",
         "the indentation doesn't match the list above; line the dashes up",
     ),
     (
-        "block sequence entries are not allowed",
+        "sequence entries are not allowed",
         "a dash stands where a list can't begin; begin it on a new line",
     ),
     (
-        "did not find expected ',' or",
+        "expected ',' or",
         "the bracket or brace here isn't closed, or a comma is missing inside it",
     ),
     ("unexpected end of stream", "a quote is opened here and never closed"),
 )
-_OPENED = ("end of stream", "did not find expected ',' or", "could not find expected ':'")
+_OPENED = ("end of stream", "expected ',' or", "could not find expected ':'")
 
 
 def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
     raw = str(fault)
+    if "expected <block end>" in raw:
+        # So says the pure parser where libyaml says what it looked for.
+        missed = "key" if "a block mapping" in raw else "'-'"
+        raw += f"; did not find expected {missed}"
     mark = getattr(fault, "problem_mark", None) or getattr(fault, "context_mark", None)
     position = getattr(fault, "position", None)
     problem = str(getattr(fault, "problem", None) or getattr(fault, "reason", None) or raw)

@@ -17,6 +17,7 @@ import tempfile
 import threading
 from pathlib import Path
 
+import pikepdf
 import pytest
 
 from certgen import cli
@@ -25,13 +26,18 @@ from certgen.rules.exhibits import load_exhibit
 ON = ["--on", "2026-10-31"]
 OLD = b"what stood there before\n"
 CSV = "bag,tree,covered,flower,stage\nB9,T1,2026-01-13,hermaphrodite,closed bud\n"
+#: Commands that need what stands there, or that make no file anew.
+WITHIN = {"import", "evidence", "seal", "new key"}
 #: Write points up to which each is tried.
 MOST = 5
 _WRITING = os.O_WRONLY | os.O_RDWR | os.O_CREAT
 
 
 class Points:
-    """Counts the points at which a process touches files below a folder, and ends it at one of them."""
+    """Counts the points at which a process touches files below a folder, and ends it at one of them.
+
+    `kill_at` is the number of the point, or what is done there (`os.rename`).
+    """
 
     def __init__(self, folder, kill_at=0):
         self.folder, self.kill_at, self.seen = str(folder), kill_at, 0
@@ -42,7 +48,7 @@ class Points:
         touched |= event == "open" and len(arguments) > 2 and bool((arguments[2] or 0) & _WRITING)
         if touched and any(str(one).startswith(self.folder) for one in arguments[:2]):
             self.seen += 1
-            if self.seen == self.kill_at:
+            if self.kill_at in (self.seen, event):
                 os.kill(os.getpid(), signal.SIGKILL)
 
 
@@ -81,6 +87,10 @@ def season(tmp_path):
 def commands(season, out):
     """Every command that writes: its arguments, and the file that must never be half."""
     (out / "bags.csv").write_text(CSV, encoding="utf-8")
+    blank = pikepdf.new()
+    blank.add_blank_page()
+    blank.save(out / "s.pdf", deterministic_id=True)
+    (out / "scan.pdf").write_bytes(b"a scan")
     base = season / "base.yaml"
     export = ["export", str(season), *ON, "--force", "--format"]
     (season / "bagging.yaml").write_text("bagging:\n", encoding="utf-8")
@@ -90,6 +100,17 @@ def commands(season, out):
         "new": (["new", str(out / "2027"), "--operation", "Larkfold", "--standard", "us-nop"], out / "new"),
         "import": (["import", str(season), str(out / "bags.csv"), "--table", "bagging"], base),
         "report html": (["report", str(season), "--html", str(out / "r.html"), *ON], out / "r.html"),
+        "export xlsx": ([*export, "xlsx", "--out", str(out / "x.xlsx")], out / "x.xlsx"),
+        "report pdf": (
+            ["report", str(season), "--registers", "none", "--out", str(out / "r.pdf"), *ON],
+            out / "r.pdf",
+        ),
+        "seal": (["seal", str(out / "s.pdf")], out / "s.pdf"),
+        "labels": (
+            ["labels", str(season), "--kind", "calibration", "--out", str(out / "l.pdf"), *ON],
+            out / "l.pdf",
+        ),
+        "evidence": (["evidence", str(season), "--add", str(out / "scan.pdf"), "--to", "screening:S1"], base),
         "new key": (["seal", "--new-key", str(out / "k.key")], out / "k.key"),
     }  # fmt: skip
 
@@ -103,13 +124,27 @@ def state(folder):
     }
 
 
-@pytest.mark.parametrize("name", ["export json", "export csv", "import", "report html", "new", "new key"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "export json",
+        "export csv",
+        "export xlsx",
+        "import",
+        "report html",
+        "new",
+        "new key",
+        "seal",
+        "labels",
+        "evidence",
+    ],
+)
 def test_killed_at_every_write_point_a_file_is_old_or_new(season, tmp_path, name):
     """`kill -9` between any two steps of writing leaves no half of a file, and the command works again."""
     out = tmp_path / "out"
     out.mkdir()
     arguments, target = commands(season, out)[name]
-    if name not in {"import", "new", "new key"}:
+    if name not in WITHIN and name != "new":
         target.write_bytes(OLD)
     start = tmp_path / "start"
     shutil.copytree(season, start / "season")
@@ -148,26 +183,75 @@ def test_killed_at_every_write_point_a_file_is_old_or_new(season, tmp_path, name
     assert run_apart(arguments, lambda: None)[0] in ({0, 2} if name.startswith("new") else {0})
 
 
-@pytest.mark.parametrize("name", ["export json", "export csv", "import", "report html", "new key"])
+def test_a_packet_killed_before_it_takes_its_place_leaves_the_old_one(season, tmp_path):
+    """`kill -9` at the last step of a report: the old packet is whole, and only hidden leavings are new."""
+    out = tmp_path / "out"
+    out.mkdir()
+    arguments, target = commands(season, out)["report pdf"]
+    target.write_bytes(OLD)
+    before = state(tmp_path)
+
+    def prepare():
+        sys.addaudithook(points := Points(tmp_path, "os.rename"))
+        return points
+
+    assert run_apart(arguments, prepare)[0] is None
+    assert before == state(tmp_path)
+    # What waited to take the place was whole.
+    (left,) = out.glob(".r.pdf.*.part")
+    with pikepdf.open(left) as packet:
+        assert len(packet.pages) > 1
+
+
+@pytest.mark.parametrize("name", ["export json", "export csv", "export xlsx", "import", "report html",
+                                  "report pdf", "new key", "seal", "labels", "evidence"])  # fmt: skip
 def test_a_full_disk_leaves_what_was_there_and_says_so(season, tmp_path, name):
     """No room for the file: nothing changes, no leavings, one plain line, exit code 2."""
     out = tmp_path / "out"
     out.mkdir()
     arguments, target = commands(season, out)[name]
-    if name not in {"import", "new key"}:
+    if name not in WITHIN:
         target.write_bytes(OLD)
     before = state(season) | state(out)
     hidden = sorted(out.rglob(".*")) + sorted(season.rglob(".*"))
 
     def fill():
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        room = 40 if name in {"new key", "import"} else 400
+        room = 40 if name in WITHIN else 400
         resource.setrlimit(resource.RLIMIT_FSIZE, (room, room))
 
     code, said, _ = run_apart(arguments, fill)
     assert 2 == code, said
     assert before == state(season) | state(out)
     assert hidden == sorted(out.rglob(".*")) + sorted(season.rglob(".*"))
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a device that is always full")
+@pytest.mark.parametrize(
+    "name", ["export json", "export xlsx", "import", "new key", "seal", "labels", "evidence"]
+)
+def test_no_space_left_is_said_of_the_file_that_was_asked_for(season, tmp_path, monkeypatch, name):
+    """The disk's own words for it, with the file's name and not that of the hidden one beside."""
+    out = tmp_path / "out"
+    out.mkdir()
+    arguments, target = commands(season, out)[name]
+    before = state(season) | state(out)
+    make = tempfile.mkstemp
+
+    def make_full(**options):
+        handle, beside = make(**options)
+        os.close(handle)
+        return os.open("/dev/full", os.O_WRONLY), beside
+
+    monkeypatch.setattr("certgen.whole_files.tempfile.mkstemp", make_full)
+    code, said, _ = run_apart(arguments, lambda: None)
+    assert 2 == code, said
+    assert "No space left on device" in said
+    assert ".part" not in said
+    if name != "evidence":
+        assert target.name in said
+    assert before == state(season) | state(out)
+    assert [] == [*out.rglob(".*"), *season.rglob(".*")]
 
 
 @pytest.fixture
