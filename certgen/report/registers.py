@@ -119,8 +119,9 @@ class _Desk:
         self._inlays: dict[Wanted, Inlay] = {}
         self._top = self._sheet.height - self._sheet.top
         self._foot = self._sheet.bottom
-        #: The height that the next thing hangs from.
+        #: The height that the next thing hangs from, and how much of the room above it is empty.
         self._at = self._top
+        self._empty = 0.0
 
     # Inlays
 
@@ -166,13 +167,13 @@ class _Desk:
         if title:
             self._draw_title(title, level)
         if lead:
-            self._draw_lead(lead, level)
+            self._draw_lead(lead)
 
     def _draw_title(self, title: str, level: int) -> None:
         press = self._press
         ink = press.ink(SERIF, 600, TYPE["title" if level == 1 else "heading"].size)
         if self._at < self._top:
-            self._at -= _BEFORE_HEADING
+            self._at -= _BEFORE_HEADING - self._empty
         left = self._sheet.left
         press.rule(left, left + self._sheet.measure, self._at, self._heavy if level == 1 else self._normal)
         press.bookmark(title, level - 1, self._at)
@@ -180,7 +181,7 @@ class _Desk:
         self._write_top(b"H%d" % level, [(base, ink.lettering.spell_out(title))], ink)
         self._at = base - _AFTER[level]
 
-    def _draw_lead(self, lead: str, level: int) -> None:
+    def _draw_lead(self, lead: str) -> None:
         ink = self._press.ink(SERIF, 400, TYPE["text"].size)
         base = self._at - ink.lettering.cap_height * ink.size
         lines = []
@@ -188,7 +189,8 @@ class _Desk:
             lines.append((base, text))
             base -= TYPE["text"].leading
         self._write_top(b"P", lines, ink)
-        self._at = base + TYPE["text"].leading - (_AFTER_LEAD if level > 1 else 0)
+        self._at = base + TYPE["text"].leading - _AFTER_LEAD
+        self._empty = _AFTER_LEAD
 
     def _lead_lines(self, lead: str, ink: Ink) -> list[str]:
         lines = break_lines(
@@ -312,6 +314,7 @@ class _Desk:
     def _rule_heading(self, table: _Table) -> None:
         press = self._press
         press.rule(table.left, table.right, self._at, self._normal)
+        self._empty = 0.0
         self._at -= table.head_height
         press.rule(table.left, table.right, self._at, self._normal)
 

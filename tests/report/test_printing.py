@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
+import re
 import shutil
 import subprocess
 
@@ -207,8 +208,8 @@ def test_the_index_names_pages_that_hold_the_tag(text):
     """The pages that the index gives for a lot hold the lot's number."""
     pages = text.split("\f")
     index = next(page for page in pages if "Index of identifiers" in page and "Where each tag" in page)
-    line = next(line for line in index.splitlines() if line.strip().startswith("INV-7"))
-    page = int(line.replace(".", " ").split()[-1])
+    found = re.search(r"INV-7[ .]+(\d+)", index)
+    page = int(found[1])
 
     assert "INV-7" in pages[page - 1]
 

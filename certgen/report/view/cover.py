@@ -78,8 +78,8 @@ def _seal(story: Story) -> tuple[Fact, ...]:
     facts.append(
         fact(
             "Gaps",
-            f"{whole(gaps)}: {summary.gaps['rejects']} that reject, {summary.gaps['unproven']} unproven,"
-            f" {summary.gaps['advice']} advice",
+            f"{whole(gaps)}: {summary.gaps['rejects']} against the claim,"
+            f" {summary.gaps['unproven']} of missing evidence, {summary.gaps['advice']} of advice",
         )
     )
     facts.append(fact("Made by", f"certgen {story.result.version}; the same records give the same file"))

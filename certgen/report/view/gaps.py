@@ -49,9 +49,8 @@ def build_gaps(story: Story) -> tuple[Chapter, ...]:
             Prose(
                 (
                     (
-                        f"{whole(len(result.gaps))} gaps were found: {result.summary.gaps['rejects']} that"
-                        f" reject,"
-                        f" {result.summary.gaps['unproven']} that leave seed unproven, and"
+                        f"{whole(len(result.gaps))} gaps were found: {result.summary.gaps['rejects']} against"
+                        f" the claim, {result.summary.gaps['unproven']} of missing evidence, and"
                         f" {result.summary.gaps['advice']} of advice. A gap is named once, however many"
                         f" records"
                         " share its cause. Numbers follow the record files and are the same in every"
