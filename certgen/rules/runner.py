@@ -79,8 +79,8 @@ class _Run:
 
     @staticmethod
     def _explained(gap: Gap, spoken: Mapping[tuple[str, str], Explanation]) -> Gap:
-        found = [spoken[gap.rule, one] for one in gap.ids if (gap.rule, one) in spoken]
-        return replace(gap, explanation=found[0]) if found else gap
+        found = (spoken[gap.rule, one] for one in gap.ids if (gap.rule, one) in spoken)
+        return replace(gap, explanation=next(found, None))
 
     def _make_gap(self, rule: Rule, findings: list[Finding]) -> Gap:
         first = findings[0]
@@ -170,5 +170,5 @@ def _starts(finding: Finding) -> tuple[Node, ...]:
 
 def _order(gap: Gap) -> tuple[object, ...]:
     # Steps are names or numbers; told apart, so that they can be sorted together.
-    steps = tuple((0, step, "") if isinstance(step, int) else (1, 0, step) for step in gap.place.path)
+    steps = tuple((isinstance(step, str), step) for step in gap.place.path)
     return (gap.place.file, steps, gap.rule, gap.message)

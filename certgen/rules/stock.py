@@ -189,8 +189,8 @@ def carry_over_differs(case: Case) -> Iterator[Finding]:
     both = pd.DataFrame({"closed": closing, "opened": sums, "entries": entries}).fillna(0).astype("int64")
     both = both[((both["closed"] - both["opened"]).abs() > both["entries"]) & (both["closed"] >= 0)]
     label = before.details.label
-    for lot, closed, opened_mg in zip(both.index.tolist(), both["closed"], both["opened"], strict=True):
-        yield _carried(case, str(lot), int(closed), int(opened_mg), opened, label)
+    for lot, closed, opened_mg in rows(both, "closed", "opened"):
+        yield _carried(case, lot, closed, opened_mg, opened, label)
 
 
 def _carried(case: Case, lot: str, closed: int, opened: int, opening: DataFrame, label: str) -> Finding:

@@ -86,3 +86,28 @@ def test_every_module_with_rules_is_a_stage():
 def test_every_clause_that_a_rule_names_is_known():
     """In a rulebook or, for practice, in some crop's profile."""
     assert {} == unknown_clauses(RULES)
+
+
+@pytest.mark.usefixtures("opened")
+def test_a_clause_that_nobody_knows_is_told_by_its_rule():
+    """In no rulebook, and no figure of any crop."""
+    rule(**GIVEN)(check_of())
+    lost = ("us-nop:999.9", "practice:made_up", "nowhere:1")
+    rule(**{**GIVEN, "clauses": (*GIVEN["clauses"], *lost)})(check_of("lost_clause"))
+
+    assert {"lost-clause": lost} == unknown_clauses(registry._registered)
+
+
+@pytest.mark.usefixtures("opened")
+def test_a_rule_keeps_each_clause_once_and_knows_its_stage():
+    """In the order in which they were named."""
+    check = check_of(why="It\nspans lines.\n\nAnd more.")
+    check.__module__ = "certgen.rules.made"
+    rule(**{**GIVEN, "clauses": ("us-nop:205.272", "eu:2018/848 11", "us-nop:205.272")})(check)
+    (one,) = registry._registered.values()
+
+    assert (("us-nop:205.272", "eu:2018/848 11"), "made", "It spans lines.") == (
+        one.clauses,
+        one.stage,
+        one.title,
+    )

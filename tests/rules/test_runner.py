@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from certgen.examination import examine_season
 from certgen.lineage import Node, build_lineage
+from certgen.records import Place
 from certgen.records.tables import load_tables
 from certgen.rules import CRASHED, RULES, Case, Finding, Rule, run_rules
 from certgen.standards import load_profile, load_rulebook
@@ -196,3 +197,119 @@ def test_the_records_a_fault_stands_at_can_be_others_than_where_it_is_written(se
     gaps, _ = run_rules(case_of(farm(seasons)), rule_of(check))
 
     assert {("L1",): "unproven", (): "advice"} == {gap.lots: gap.weight for gap in gaps}
+
+
+def test_gaps_stand_in_the_order_of_the_files(seasons):
+    """By record, then by field, then by rule and message; a record as a whole comes before its fields."""
+
+    def first(_):
+        """Why."""
+        yield Finding("trees", "T1", 1, ("sex",), "by name")
+        yield Finding("trees", "T1", 1, (), "whole")
+        yield Finding("trees", "T1", 10, (), "tenth")
+        yield Finding("trees", "T1", 2, ("sources", 10), "far down")
+        yield Finding("trees", "T1", 2, ("sources", 9, "lot"), "within")
+        yield Finding("trees", "T1", 2, ("sources", 9), "b")
+        yield Finding("trees", "T1", 2, ("sources", 9), "a")
+        yield Finding("blocks", "East", 0, (), "another table")
+        yield Finding("season", "2026", None, ("previous",), "the season")
+
+    def second(_):
+        """Why."""
+        yield Finding("trees", "T1", 2, ("sources", 9), "a second rule")
+
+    trees = [seasons.tree(f"T{number}") for number in range(12)]
+    season = seasons.season_of(blocks=[seasons.block()], plantings=[seasons.planting()], trees=trees)
+    rules = {**rule_of(second, slug="z-rule"), **rule_of(first)}
+    gaps, _ = run_rules(case_of(season), rules)
+
+    assert [
+        "another table", "the season", "whole", "by name", "a", "b", "a second rule", "within", "far down",
+        "tenth",
+    ] == [gap.message for gap in gaps]  # fmt: skip
+
+
+def test_what_a_finding_says_of_itself_comes_before_the_rules_word(seasons):
+    """Weight, clauses and remedy; of several findings of one cause the first one's."""
+
+    def check(_):
+        """Why."""
+        yield Finding("trees", "T1", 0, message="plain")
+        given = {"weight": "advice", "clauses": ("practice:rinses",), "remedy": "Rinse.", "supply": "water"}
+        yield Finding("trees", "T1", 0, message="own", cause=1, take_out=(Node("lots", "L1"),), **given)
+        yield Finding("trees", "T1", 1, message="later", cause=1, weight="rejects", only_rest=True)
+
+    gaps, _ = run_rules(case_of(farm(seasons)), rule_of(check))
+    own, plain = sorted(gaps, key=lambda gap: gap.message)
+
+    assert ("unproven", ("us-nop:205.103(b)(2)",), "Mend it.", None) == (
+        plain.weight, plain.clauses, plain.remedy, plain.supply,
+    )  # fmt: skip
+    assert ("advice", ("practice:rinses",), "Rinse.", "water") == (
+        own.weight, own.clauses, own.remedy, own.supply,
+    )  # fmt: skip
+    assert ((Node("lots", "L1"),), False, 1) == (own.take_out, own.only_rest, len(own.others))
+
+
+def test_a_finding_may_stand_in_no_record(seasons):
+    """At a place of its own, or at the season's mapping."""
+
+    def check(_):
+        """Why."""
+        yield Finding("evidence", "a.txt", None, message="file", place=Place("evidence/a.txt", ()))
+        yield Finding("season", "2026", 0, ("crop",), message="crop")
+        yield Finding("lots", "L1", None, ("label",), message="label")
+
+    season = farm(seasons)
+    gaps, _ = run_rules(case_of(season), rule_of(check))
+
+    assert {
+        "file": Place("evidence/a.txt", ()),
+        "crop": season.season_place("crop"),
+        "label": season.season_place("label"),
+    } == {gap.message: gap.place for gap in gaps}
+
+
+def test_an_explanation_stands_beside_the_gap_of_its_rule_and_record(seasons):
+    """At any of the records that the gap was found at; the first of several is shown, and no other rule's."""
+
+    def check(_):
+        """Why."""
+        yield Finding("trees", "T2", 1, message="one", cause=1)
+        yield Finding("trees", "T1", 0, message="two", cause=1)
+        yield Finding("trees", "T2", 1, message="alone")
+
+    gaps, _ = run_rules(case_of(farm(seasons)), {**rule_of(check), **rule_of(check, slug="made-other")})
+
+    assert {("made-up", "one"): "so", ("made-up", "alone"): None,
+            ("made-other", "one"): None, ("made-other", "alone"): None} == {
+        (gap.rule, gap.message): gap.explanation and gap.explanation.reason for gap in gaps
+    }  # fmt: skip
+
+
+def test_without_a_choice_every_rule_runs(seasons):
+    """And the one that looks at the others' gaps runs last, on what they found."""
+    case = case_of(farm(seasons))
+
+    assert run_rules(case, RULES) == run_rules(case)
+    assert "explanation-idle" in {gap.rule for gap in run_rules(case)[0]}
+    assert () == run_rules(case, {})[0]
+
+
+def test_what_a_gap_reaches_is_what_rests_on_its_records(seasons):
+    """Each once, and the same for a second gap there."""
+
+    def check(_):
+        """Why."""
+        yield Finding("bagging", "B1", 0, message="a")
+        yield Finding("bagging", "B1", 0, message="b")
+        yield Finding("trees", "T1", 0, message="c", reaches=(Node("trees", "T1"), Node("bagging", "B1")))
+
+    season = farm(seasons)
+    gaps, _ = run_rules(case_of(season), rule_of(check))
+    reached = {gap.message: gap.reaches for gap in gaps}
+
+    assert reached["a"] == reached["b"]
+    assert {Node("harvests", "H1"), Node("batches", "X1"), Node("lots", "L1")} <= set(reached["a"])
+    assert set(reached["a"]) < set(reached["c"])
+    assert len(set(reached["c"])) == len(reached["c"])

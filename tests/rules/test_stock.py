@@ -240,7 +240,7 @@ def test_a_count_may_differ_by_a_milligram_for_every_entry(seasons, stocked, fin
     ("trigger", "counted", "weight"),
     [
         ("12.5 %", "7 g", "advice"),
-        ("12.4 %", "7 g", "unproven"),
+        ("12.499 %", "7 g", "unproven"),
         ("12.5 %", "6.999 g", "unproven"),
         # What is too much came in as well: 1 g of 9 g.
         ("11.2 %", "9 g", "advice"),
