@@ -169,10 +169,17 @@ def _alike(heading: str, table: str) -> tuple[tuple[float, Column], ...]:
 
 def _likeness(heading: str, name: str) -> float:
     """How alike two texts are; 0 for all that are not alike enough, which of most is seen at once."""
-    matcher = difflib.SequenceMatcher(None, heading, name)
+    matcher = _matcher(name)
+    matcher.set_seq1(heading)
     if matcher.real_quick_ratio() < _ALIKE or matcher.quick_ratio() < _ALIKE:
         return 0.0
     return matcher.ratio()
+
+
+@cache
+def _matcher(name: str) -> difflib.SequenceMatcher[str]:
+    """What compares texts with a name; it looks into the name once."""
+    return difflib.SequenceMatcher(None, "", name)
 
 
 def _names(column: Column, table: Table) -> frozenset[str]:
