@@ -8,6 +8,7 @@ from certgen.rules import exhibits
 from certgen.rules.exhibits import EXAMPLES_ON, Exhibit, load_exhibit
 
 BASE = """\
+---
 # The base.
 
 season:
