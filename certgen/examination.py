@@ -275,8 +275,9 @@ def _check_practice(season: Season, profile: Profile) -> tuple[ReadingError, ...
 
 def _examine_earlier(season: Season, lineage: Lineage, on: date) -> Mapping[Node, LotStanding]:
     """The standing of earlier seasons' lots, where a lot of this season was blended from one."""
-    blended = any(link.kind == "blended" and link.source.season for link in lineage.links)
-    if season.previous is None or not blended:
+    if season.previous is None:
+        return {}
+    if not any(link.kind == "blended" and link.source.season for link in lineage.links):
         return {}
     result = examine_season(season.previous, on)
     label = season.previous.details.label

@@ -2,11 +2,37 @@
 
 from __future__ import annotations
 
+from array import array
 from collections import deque
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
+
+
+class Ways:
+    """What follows each point, in the order given.
+
+    Two arrays of whole numbers: a list a point took ten times the memory, and nearly all of it was lists.
+    """
+
+    __slots__ = ("_ends", "_first")
+
+    def __init__(self, count: int, starts: Sequence[int], ends: Sequence[int]) -> None:
+        """`count` points; `ends[i]` follows `starts[i]`."""
+        import numpy as np
+
+        leaving = np.asarray(starts, dtype=np.intp)
+        in_order = np.asarray(ends, dtype=np.uint32)[leaving.argsort(kind="stable")]
+        first = np.zeros(count + 1, dtype=np.uint32)
+        first[1:] = np.bincount(leaving, minlength=count).cumsum()
+        # Plain arrays, whose numbers come out as plain numbers.
+        self._ends = array("I", in_order.astype(np.uintc).tobytes())
+        self._first = array("I", first.astype(np.uintc).tobytes())
+
+    def following(self, point: int) -> Sequence[int]:
+        """The points that follow one."""
+        return self._ends[self._first[point] : self._first[point + 1]]
 
 
 def walk(starts: Iterable[int], following: Callable[[int], Iterable[int]]) -> list[int]:
@@ -53,30 +79,26 @@ def order(points: Iterable[int], before: Callable[[int], Iterable[int]]) -> list
 
 def find_cycles(count: int, edges: Sequence[tuple[int, int]]) -> list[tuple[int, ...]]:
     """Groups of points that can all be reached from one another, and points that lead to themselves."""
-    waiting = [0] * count
-    out: list[list[int]] = [[] for _ in range(count)]
-    into: list[list[int]] = [[] for _ in range(count)]
-    for start, end in edges:
-        out[start].append(end)
-        into[end].append(start)
-        waiting[end] += 1
+    starts, ends = [start for start, _ in edges], [end for _, end in edges]
+    out, into = Ways(count, starts, ends).following, Ways(count, ends, starts).following
+    waiting = [len(into(point)) for point in range(count)]
     # Peel off whatever depends on nothing that is left; what can't be peeled holds every circle.
     ready = [point for point in range(count) if waiting[point] == 0]
     left = set(range(count))
     while ready:
         point = ready.pop()
         left.discard(point)
-        for end in out[point]:
+        for end in out(point):
             waiting[end] -= 1
             if waiting[end] == 0:
                 ready.append(end)
     found: list[tuple[int, ...]] = []
     while left:
         point = min(left)
-        onward = set(walk([point], lambda at: out[at])) & left
-        backward = set(walk([point], lambda at: into[at])) & left
+        onward = set(walk([point], out)) & left
+        backward = set(walk([point], into)) & left
         group = (onward & backward) | {point}
-        if len(group) > 1 or point in out[point]:
+        if len(group) > 1 or point in out(point):
             found.append(tuple(sorted(group)))
         left -= group
     return found

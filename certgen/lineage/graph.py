@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from array import array
 from functools import cached_property
+from itertools import compress
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from certgen.lineage.closure import find_cycles, walk
+from certgen.lineage.closure import Ways, find_cycles, walk
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -71,21 +73,18 @@ class Lineage:
         self.nodes: tuple[Node, ...] = tuple(nodes)
         self.missing: frozenset[Node] = frozenset(missing)
         self._index = {node: position for position, node in enumerate(self.nodes)}
-        self._source = list(sources)
-        self._target = list(targets)
+        self._source = array("I", sources)
+        self._target = array("I", targets)
         self._kind = list(kinds)
         self._weight = list(weights)
-        self._into: list[list[int]] = [[] for _ in self.nodes]
-        self._out: list[list[int]] = [[] for _ in self.nodes]
+        count, links = len(self.nodes), range(len(self._source))
+        self._into = Ways(count, self._target, links).following
+        self._out = Ways(count, self._source, links).following
         # Each way once more with the claim's links alone: they are walked thousands of times.
-        self._claim_into: list[list[int]] = [[] for _ in self.nodes]
-        self._claim_out: list[list[int]] = [[] for _ in self.nodes]
-        for link, (source, target) in enumerate(zip(self._source, self._target, strict=True)):
-            self._out[source].append(link)
-            self._into[target].append(link)
-            if self._kind[link] in CLAIM_KINDS:
-                self._claim_out[source].append(target)
-                self._claim_into[target].append(source)
+        claim = [kind in CLAIM_KINDS for kind in self._kind]
+        starts, ends = list(compress(self._source, claim)), list(compress(self._target, claim))
+        self._claim_into = Ways(count, ends, starts).following
+        self._claim_out = Ways(count, starts, ends).following
         self._lots_reached: dict[int, tuple[str, ...]] = {}
 
     def __contains__(self, node: object) -> bool:
@@ -114,28 +113,28 @@ class Lineage:
     def sources(self, node: Node) -> tuple[Link, ...]:
         """The links that lead straight into a record. Nothing for a record that isn't known."""
         at = self._index.get(node)
-        return () if at is None else tuple(self._link(link) for link in self._into[at])
+        return () if at is None else tuple(self._link(link) for link in self._into(at))
 
     def uses(self, node: Node) -> tuple[Link, ...]:
         """The links that lead straight out of a record."""
         at = self._index.get(node)
-        return () if at is None else tuple(self._link(link) for link in self._out[at])
+        return () if at is None else tuple(self._link(link) for link in self._out(at))
 
     def back(self, node: Node) -> tuple[Node, ...]:
         """Everything that a record came out of, nearest first, through all generations."""
-        return self._reached(node, lambda at: [self._source[link] for link in self._into[at]])
+        return self._reached(node, lambda at: [self._source[link] for link in self._into(at)])
 
     def forward(self, node: Node) -> tuple[Node, ...]:
         """Everything that came out of a record, nearest first, through all generations."""
-        return self._reached(node, lambda at: [self._target[link] for link in self._out[at]])
+        return self._reached(node, lambda at: [self._target[link] for link in self._out(at)])
 
     def claim_forward(self, node: Node) -> tuple[Node, ...]:
         """What rests on a record within its own generation: it ends at sowing and at the door."""
-        return self._reached(node, self._claim_out.__getitem__)
+        return self._reached(node, self._claim_out)
 
     def claim_back(self, node: Node) -> tuple[Node, ...]:
         """What a record's claim rests on within its own generation."""
-        return self._reached(node, self._claim_into.__getitem__)
+        return self._reached(node, self._claim_into)
 
     def lots_reached(self, node: Node) -> tuple[str, ...]:
         """The lots whose claim rests on a record, itself included, in the order of the records.
@@ -167,22 +166,26 @@ class Lineage:
         """The trees that the records name as givers of pollen. A bag that names none stands for selfing."""
         return self._parents(lot, {"pollen"})
 
-    def behind_lots(self) -> frozenset[Node]:
-        """Every record that some lot's claim rests on, the lots of this season included."""
-        return self._behind_lots
+    def is_behind_lot(self, node: Node) -> bool:
+        """Whether some lot's claim rests on a record; this season's lots rest on themselves."""
+        at = self._index.get(node)
+        return at is not None and self._behind_lots[at] == 1
 
     @cached_property
-    def _behind_lots(self) -> frozenset[Node]:
+    def _behind_lots(self) -> bytearray:
+        # A byte a node: a set of the nodes takes eighty.
         lots = [at for at, node in enumerate(self.nodes) if node.table == "lots" and not node.season]
         lots = [at for at in lots if self.nodes[at] not in self.missing]
-        reached = walk(lots, self._claim_into.__getitem__)
-        return frozenset(self.nodes[at] for at in (*lots, *reached))
+        behind = bytearray(len(self.nodes))
+        for at in (*lots, *walk(lots, self._claim_into)):
+            behind[at] = 1
+        return behind
 
     def _parents(self, lot: str, kinds: set[str]) -> tuple[Node, ...]:
         seen: dict[Node, None] = {}
         for node in self.line_of_lot(lot):
             if node.table in {"bagging", "harvests"}:
-                for link in self._into[self._index[node]]:
+                for link in self._into(self._index[node]):
                     tree = self.nodes[self._source[link]]
                     if self._kind[link] in kinds and tree.table == "trees":
                         seen[tree] = None
@@ -190,8 +193,8 @@ class Lineage:
 
     def _find_lots(self, at: int) -> tuple[str, ...]:
         if self.nodes[at].table == "movements":
-            return tuple(self.nodes[self._source[link]].id for link in self._into[at])
-        reached = [at, *walk([at], self._claim_out.__getitem__)]
+            return tuple(self.nodes[self._source[link]].id for link in self._into(at))
+        reached = [at, *walk([at], self._claim_out)]
         lots = sorted(point for point in reached if self.nodes[point].table == "lots")
         return tuple(
             self.nodes[lot].id

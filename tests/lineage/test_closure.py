@@ -3,7 +3,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.lineage.closure import find_cycles, order, walk
+from certgen.lineage.closure import Ways, find_cycles, order, walk
 
 EDGES = st.lists(st.tuples(st.integers(0, 7), st.integers(0, 7)), max_size=20)
 
@@ -75,3 +75,13 @@ def test_an_order_keeps_to_the_points_where_nothing_is_before_them():
     """And tells each once."""
     assert [2, 0, 1] == order([2, 0, 1, 2], [(), (), ()].__getitem__)
     assert [3, 1, 0, 2] == order([0, 2], {0: [1], 1: [3], 2: [3], 3: []}.__getitem__)
+
+
+@given(EDGES)
+def test_ways_are_the_edges_in_their_order(edges):
+    """From each point to those that were given for it, twice where given twice; plain numbers."""
+    ways = Ways(8, [start for start, _ in edges], [end for _, end in edges])
+
+    for point in range(8):
+        assert [end for start, end in edges if start == point] == list(ways.following(point))
+        assert all(type(end) is int for end in ways.following(point))

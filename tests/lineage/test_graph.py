@@ -180,7 +180,7 @@ def test_what_is_known_and_what_is_behind_the_lots(seasons):
     """All of this season's line; a movement, a later planting's seed and an unused tree are behind none."""
     season = two_generations(seasons)
     lineage = build_lineage(season)
-    behind = lineage.behind_lots()
+    behind = {node for node in lineage.nodes if lineage.is_behind_lot(node)}
 
     assert {Node("lots", "L2"), Node("trees", "T1"), Node("tests", "G1"), Node("bagging", "B9"),
             Node("lots", "L1", "2025"), Node("batches", "X0", "2025")} <= behind  # fmt: skip
@@ -203,7 +203,7 @@ def test_a_lot_that_is_missing_has_nothing_behind_it(seasons):
     )
     lineage = build_lineage(season)
 
-    assert frozenset() == lineage.behind_lots()
+    assert not any(lineage.is_behind_lot(node) for node in lineage.nodes)
     assert ((), ()) == (
         lineage.lots_reached(Node("tests", "G1")), lineage.lots_reached(Node("batches", "X0", "2025")),
     )  # fmt: skip
