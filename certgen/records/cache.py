@@ -12,15 +12,16 @@ import hashlib
 import json
 import os
 import sys
+from array import array
 from contextlib import suppress
 from functools import cache
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from certgen.records.extracts import Extract, Stretch
+from certgen.records.extracts import Extract, SharedTexts, Stretch
 from certgen.records.limits import CACHE_BYTES
-from certgen.records.locating import Span
+from certgen.records.locating import Spans
 from certgen.records.tables import Column, Table, load_tables
 from certgen.resources import schemas_dir
 from certgen.whole_files import write_entry
@@ -82,6 +83,7 @@ class ExtractCache:
         self._folder = folder
         self._words: dict[int, str] = {}
         self._stored = False
+        self._shared = SharedTexts()
 
     def load(self, sha256: str) -> Extract | None:
         """The extract of the file with these bytes, if a sound one is kept."""
@@ -95,7 +97,7 @@ class ExtractCache:
             kept = json.loads(body)
             if kept["edition"] != _edition() or kept["file"] != sha256:
                 return None
-            extract = _unpack(kept["tables"])
+            extract = _unpack(kept["tables"], self._shared)
             words = str(kept["words"])
         except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
             return None
@@ -117,8 +119,8 @@ class ExtractCache:
             "tables": {
                 name: {
                     "columns": stretch.columns,
-                    "at": stretch.at,
-                    "spans": list(chain.from_iterable(stretch.spans)),
+                    "at": stretch.at.tolist(),
+                    "spans": stretch.spans.numbers(),
                 }
                 for name, stretch in extract.stretches.items()
             },
@@ -155,7 +157,7 @@ class ExtractCache:
         return (self._folder or Path()) / f"{name}{_SUFFIX}"
 
 
-def _unpack(tables: Any) -> Extract:
+def _unpack(tables: Any, shared: SharedTexts) -> Extract:
     """The extract again. Raises ValueError for anything that reading could not have made."""
     found = Extract()
     known = load_tables()
@@ -164,16 +166,15 @@ def _unpack(tables: Any) -> Extract:
         spans: list[int] = kept["spans"]
         at: list[int] = kept["at"]
         columns: dict[str, list[Any]] = kept["columns"]
-        if not _holds(spans, int) or not _holds(at, int) or len(spans) % 4:
+        if not _holds(spans, int) or not _holds(at, int):
             raise ValueError(name)
         if at and not 0 <= min(at) <= max(at) < len(spans) // 4:
             raise ValueError(name)
         for column, values in columns.items():
             if len(values) != len(at) or not _fits_kind(table, column, values):
                 raise ValueError(column)
-        places = iter(spans)
-        spans_of = list(map(Span, places, places, places, places))
-        found.stretches[name] = Stretch(columns, at, spans_of)
+            columns[column] = shared.share(table.column(column), values)
+        found.stretches[name] = Stretch(columns, array("I", at), Spans.from_numbers(spans))
     return found
 
 

@@ -7,6 +7,7 @@ file's records never stand in memory as mappings all at once.
 from __future__ import annotations
 
 import re
+from array import array
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -15,10 +16,11 @@ from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent, Sequenc
 from certgen.records.construction import is_absent, record_converter
 from certgen.records.faults import Fault, Faults, TooManyFaults, suggest_name
 from certgen.records.limits import RECORD_CHARACTERS, RECORDS_A_LIST, RECORDS_EXPLAINED
-from certgen.records.locating import Span, locate_values, names_in_span, span_between
+from certgen.records.locating import Span, Spans, locate_values, names_in_span, span_between
 from certgen.records.parsing import ParsingError, open_document, skip
 from certgen.records.places import ReadingError
-from certgen.records.tables import Table, load_tables
+from certgen.records.quantities import SUFFIXES
+from certgen.records.tables import TEXT_KINDS, Column, Table, load_tables
 from certgen.records.validation import Objection, explain, find_failing
 
 if TYPE_CHECKING:
@@ -46,8 +48,8 @@ class Stretch:
     """
 
     columns: dict[str, list[Any]] = field(default_factory=dict)
-    at: list[int] = field(default_factory=list)
-    spans: list[Span] = field(default_factory=list)
+    at: array[int] = field(default_factory=lambda: array("I"))
+    spans: Spans = field(default_factory=Spans)
 
 
 @dataclass(slots=True)
@@ -79,6 +81,7 @@ class TableReader:
         self._words = words
         self._season_at = season_at
         self._converters: dict[str, ConvertRecord] = {}
+        self._shared = SharedTexts()
 
     def read(self, text: str, file: str) -> Extract:
         """Everything in one file. What can't be taken apart at all gives one error and no record."""
@@ -125,9 +128,8 @@ class TableReader:
                     found.holds_season = True
                     self._meet_season(file, key, wrong)
                 else:
-                    _Reading(text, file, tables[key.value], self._converter(key.value), found).read(
-                        key, value, take
-                    )
+                    table, convert = tables[key.value], self._converter(key.value)
+                    _Reading(text, file, table, convert, found, self._shared).read(key, value, take)
                     continue
             skip(value, take)
         found.errors.extend(ReadingError(file, *fault) for fault in wrong.found)
@@ -160,12 +162,21 @@ def _error(file: str, event: Event, message: str, left_out: str = "") -> Reading
 class _Reading:
     """One table's list in one file while it is read."""
 
-    def __init__(self, text: str, file: str, table: Table, convert: ConvertRecord, found: Extract) -> None:
+    def __init__(
+        self,
+        text: str,
+        file: str,
+        table: Table,
+        convert: ConvertRecord,
+        found: Extract,
+        shared: SharedTexts,
+    ) -> None:
         self.text = text
         self.file = file
         self.table = table
         self.convert = convert
         self.found = found
+        self.shared = shared
         self.stretch = Stretch()
         self.records: list[dict[str, Any]] = []
         self.at: list[int] = []
@@ -238,7 +249,7 @@ class _Reading:
         if failing:
             records = [record for row, record in enumerate(records) if row not in failing]
             at = [index for row, index in enumerate(at) if row not in failing]
-        lay_into_columns(self.table, records, self.stretch.columns, len(self.stretch.at))
+        lay_into_columns(self.table, records, self.stretch.columns, len(self.stretch.at), self.shared)
         self.stretch.at.extend(at)
         self.records, self.at = [], []
 
@@ -309,8 +320,37 @@ def _unshowable(value: Any, path: tuple[str | int, ...] = ()) -> Any:
             yield from _unshowable(part, (*path, index))
 
 
+class SharedTexts:
+    """One text in memory for all equal ones of a season: names, days and words stand in many records.
+
+    The dictionary goes when the season is read; the texts stay with the tables.
+    """
+
+    __slots__ = ("_known",)
+
+    def __init__(self) -> None:
+        self._known: dict[Any, Any] = {}
+
+    def share(self, column: Column, values: list[Any]) -> list[Any]:
+        """A column's values, or a list's entries, each as it was first met. Other values stay."""
+        share = self._known.setdefault
+        if column.kind in _TEXTS:
+            return list(map(share, values, values))
+        item = column.field.item
+        if column.kind == "list" and item is not None and item.kind in _TEXTS:
+            return [part and list(map(share, part, part)) for part in values]
+        return values
+
+
+_TEXTS = TEXT_KINDS | {"date"} | SUFFIXES.keys()
+
+
 def lay_into_columns(
-    table: Table, records: Sequence[Mapping[str, Any]], columns: dict[str, list[Any]], rows: int
+    table: Table,
+    records: Sequence[Mapping[str, Any]],
+    columns: dict[str, list[Any]],
+    rows: int,
+    shared: SharedTexts,
 ) -> None:
     """Append the records to columns that hold `rows` rows so far; a column that none has is left out."""
     present: set[str] = set()
@@ -318,7 +358,7 @@ def lay_into_columns(
         present.update(record)
     for column in table.columns:
         if column.path[0] in present:
-            values = _pick(records, column.path)
+            values = shared.share(column, _pick(records, column.path))
         elif column.name in columns:
             values = [None] * len(records)
         else:

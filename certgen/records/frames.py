@@ -32,7 +32,10 @@ _EMPTY: dict[str, tuple[Table, pd.DataFrame]] = {}
 
 
 def build_frame(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataFrame:
-    """The table of all sound records in reading order, from each file's name and stretch of the table."""
+    """The table of all sound records in reading order, from each file's name and stretch of the table.
+
+    The stretches' columns are taken out of them: a value stands either there or in the table.
+    """
     stretches = [(file, stretch) for file, stretch in stretches if stretch.at]
     if not stretches:
         # Most tables of a small season hold nothing, and to lay out thirty empty columns takes milliseconds.
@@ -49,7 +52,7 @@ def _lay_out(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataF
     for column in table.columns:
         values: list[Any] = []
         for _, stretch in stretches:
-            values.extend(stretch.columns.get(column.name) or [None] * len(stretch.at))
+            values.extend(stretch.columns.pop(column.name, ()) or [None] * len(stretch.at))
         columns.update(_typed(column, values))
     files = [file for file, _ in stretches]
     code = np.repeat(np.arange(len(files)), [len(stretch.at) for _, stretch in stretches])

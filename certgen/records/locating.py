@@ -6,7 +6,10 @@ few lines are composed again; the rest of the file isn't.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from array import array
+from collections.abc import Sequence
+from itertools import chain
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, overload
 
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
@@ -29,6 +32,60 @@ class Span(NamedTuple):
     end: int
     line: int
     column: int
+
+
+class Spans(Sequence[Span]):
+    """The spans of a file's records, four whole numbers each in one array.
+
+    As tuples of numbers they would take a third of the memory that the file's text does.
+    """
+
+    __slots__ = ("_numbers",)
+
+    def __init__(self, spans: Iterable[Span] = ()) -> None:
+        self._numbers = array("I", chain.from_iterable(spans))
+
+    @classmethod
+    def from_numbers(cls, numbers: Iterable[int]) -> Spans:
+        """From start, end, line and column of each span. Raises ValueError for what no file can hold."""
+        found = cls()
+        try:
+            found._numbers.extend(numbers)
+        except OverflowError as fault:
+            raise ValueError(str(fault)) from fault
+        if len(found._numbers) % 4:
+            message = "a span has four numbers"
+            raise ValueError(message)
+        return found
+
+    def append(self, span: Span) -> None:
+        """Put a span at the end."""
+        self._numbers.extend(span)
+
+    def numbers(self) -> list[int]:
+        """Start, end, line and column of each span, one after the other."""
+        return self._numbers.tolist()
+
+    def __len__(self) -> int:
+        return len(self._numbers) // 4
+
+    @overload
+    def __getitem__(self, at: int) -> Span: ...
+    @overload
+    def __getitem__(self, at: slice) -> Spans: ...
+    def __getitem__(self, at: int | slice) -> Span | Spans:
+        if isinstance(at, slice):
+            return Spans(self[one] for one in range(*at.indices(len(self))))
+        first = range(len(self))[at] * 4
+        return Span(*self._numbers[first : first + 4])
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Spans) and self._numbers == other._numbers
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def __repr__(self) -> str:
+        return f"Spans({list(self)})"
 
 
 def span_between(first: Event, last: Event) -> Span:

@@ -10,14 +10,14 @@ from certgen.records.details import FoundSeason, WordsOf, find_season
 from certgen.records.extracts import Extract, TableReader
 from certgen.records.files import list_folder, read_bytes
 from certgen.records.limits import EARLIER_SEASONS, SEASON_BYTES
-from certgen.records.locating import Span, locate_in_span
+from certgen.records.locating import Span, Spans, locate_in_span
 from certgen.records.parsing import ParsingError, decode, pause_collector
 from certgen.records.places import ReadingError
 from certgen.records.season import Season, SeasonDetails, Source, digest
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
 
     import pandas as pd
@@ -62,13 +62,13 @@ def read_season(
                 errors.extend(_say_no_season(folder, texts, extracts))
             return None, tuple(sorted(errors, key=_order))
         frames = _build_frames(extracts)
-    spans = {
-        (file, name): tuple(stretch.spans)
+    spans: dict[tuple[str, str], Sequence[Span]] = {
+        (file, name): stretch.spans
         for file, extract in extracts.items()
         for name, stretch in extract.stretches.items()
     }
     if season.span is not None:
-        spans[season.file, "season"] = (season.span,)
+        spans[season.file, "season"] = Spans([season.span])
     previous, earlier = _read_previous(
         folder, season.details, spans, sources, within=within, words_of=words_of, cache=cache, later=_later
     )
@@ -154,7 +154,7 @@ def _build_frames(extracts: Mapping[str, Extract]) -> dict[str, pd.DataFrame]:
 def _read_previous(
     folder: Path,
     details: SeasonDetails,
-    spans: Mapping[tuple[str, str], tuple[Span, ...]],
+    spans: Mapping[tuple[str, str], Sequence[Span]],
     sources: Mapping[str, Source],
     *,
     within: Path | None,

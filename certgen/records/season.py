@@ -12,7 +12,7 @@ from certgen.records.places import Place, ReadingError
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
     from pathlib import Path
 
@@ -73,7 +73,7 @@ class Season:
     left_out: tuple[ReadingError, ...] = ()
     previous: Season | None = None
     evidence_files: tuple[str, ...] = ()
-    spans: Mapping[tuple[str, str], tuple[Span, ...]] = field(default_factory=dict, repr=False)
+    spans: Mapping[tuple[str, str], Sequence[Span]] = field(default_factory=dict, repr=False)
 
     def table(self, name: str) -> pd.DataFrame:
         """A table of the contract; KeyError for any other name."""

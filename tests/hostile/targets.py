@@ -63,7 +63,7 @@ def read_file(data: bytes) -> None:
     for name, stretch in extract.stretches.items():
         table = load_tables()[name]
         entries += len(stretch.spans) - len(stretch.at)
-        assert sorted(set(stretch.at)) == stretch.at
+        assert sorted(set(stretch.at)) == list(stretch.at)
         assert {len(stretch.at)} >= {len(values) for values in stretch.columns.values()}
         for span in stretch.spans[:3]:
             assert 0 <= span.start <= span.end <= len(text)

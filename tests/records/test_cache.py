@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from array import array
 from collections.abc import Callable
 from pathlib import Path
 
@@ -215,9 +216,8 @@ def test_a_folder_that_cannot_be_used_costs_nothing(
 def test_the_folder_keeps_within_its_bound(kept: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """When entries outgrow the bound, those written first are taken out; foreign files are left alone."""
     store = ExtractCache(kept)
-    extract = extracts.Extract(
-        {"trees": extracts.Stretch({"tree": ["T1"]}, [0], [extracts.Span(0, 9, 0, 0)])}
-    )
+    spans = extracts.Spans([extracts.Span(0, 9, 0, 0)])
+    extract = extracts.Extract({"trees": extracts.Stretch({"tree": ["T1"]}, array("I", [0]), spans)})
     kept.mkdir(parents=True)
     (kept / "mine.txt").write_text("x" * 10_000)
     for number in range(5):

@@ -1,9 +1,11 @@
 from __future__ import annotations
 
+import pickle
 import sys
 from pathlib import Path
 from typing import Any
 
+import pytest
 import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,7 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "hostile"))
 from generated_seasons import records_of, written
 
 from certgen.records.extracts import TableReader
-from certgen.records.locating import Span, locate_in_span, locate_values, names_in_span
+from certgen.records.locating import Span, Spans, locate_in_span, locate_values, names_in_span
 from certgen.records.tables import load_tables
 
 TABLES = ["bagging", "batches", "lots", "tests", "harvests"]
@@ -71,3 +73,31 @@ def test_the_lines_of_other_records_are_not_looked_at() -> None:
     record = "- {tree: T1, sex: male}\n"
     text = "trees:\n" + record + "- [}\n" * 1000
     assert {1: (2, 14)} == locate_in_span(text, Span(9, 7 + len(record), 1, 2), {1: ("sex",)})
+
+
+SPANS = st.lists(st.builds(Span, *[st.integers(0, 2**32 - 1)] * 4), max_size=9)
+
+
+@given(SPANS, st.integers(-10, 10), st.integers(-10, 10))
+def test_spans_are_a_list_of_spans(given_spans: list[Span], start: int, end: int) -> None:
+    """However they are put in, they come out as a list would give them."""
+    spans = Spans()
+    for span in given_spans:
+        spans.append(span)
+    assert given_spans == list(spans)
+    assert spans == Spans(given_spans) == Spans.from_numbers(spans.numbers())
+    assert given_spans[start:end] == list(spans[start:end])
+    assert spans == pickle.loads(pickle.dumps(spans))
+    assert (given_spans == given_spans[start:end]) == (spans == spans[start:end])
+    if -len(given_spans) <= start < len(given_spans):
+        assert given_spans[start] == spans[start]
+    else:
+        with pytest.raises(IndexError):
+            spans[start]
+
+
+@pytest.mark.parametrize("numbers", [[1], [1, 2, 3], [0, 1, 2, -1], [0, 1, 2, 2**32]])
+def test_numbers_that_are_no_spans(numbers: list[int]) -> None:
+    """Half a span, or a number that no file holds, is refused."""
+    with pytest.raises(ValueError, match=r"four|unsigned|range|large|int"):
+        Spans.from_numbers(numbers)

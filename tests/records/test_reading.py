@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import operator
 import random
 from collections.abc import Callable
 from pathlib import Path
@@ -386,3 +387,18 @@ def test_a_faulty_record_is_told_all_its_faults_at_once(tmp_path: Path) -> None:
     _, errors = read_season(tmp_path)
 
     assert {"date", "fruits", "weight"} == {error.message.split("`")[1] for error in errors}
+
+
+def test_equal_texts_are_one(write: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What many records say alike stands in memory once, across tables and files, read or from the cache."""
+    monkeypatch.setattr("certgen.records.cache.WORTH_KEEPING", 0)
+    trees = "trees:\n- {tree: T11, planting: P11, sex: male}\n- {tree: T12, planting: P11, sex: male}\n"
+    samples = "screening:\n- {sample: S11, trees: [T11, T12], collected: 2026-01-02, method: gus}\n"
+    folder = write({"a.yaml": trees, "b.yaml": samples})
+    for _ in range(2):
+        season, errors = read_season(folder, cache=tmp_path / "cache")
+        assert () == errors
+        named = season.table("trees")["tree"].tolist()
+        assert all(map(operator.is_, named, season.table("screening")["trees"].iat[0]))
+        one, other = season.table("trees")["planting"].tolist()
+        assert one is other
