@@ -13,16 +13,15 @@ from collections import deque
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
-from multiprocessing import get_context, parent_process
-from threading import Thread
+from multiprocessing import get_context
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.coop.cache import edition
 from certgen.coop.examining import Done, Task, examine_tasks, name_lost
+from certgen.report.workers import end_with_program
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
-    from multiprocessing.process import BaseProcess
 
     Progress = Callable[[int, int], None]
     Work = Callable[[Sequence[Task]], list[Done]]
@@ -113,19 +112,7 @@ def _hire(cluster: str, workers: int) -> Iterator[tuple[Callable[[int], Executor
 
 def _local(count: int) -> Executor:
     # Fresh processes: a fork of one that has threads may hang.
-    return ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=_follow_parent)
-
-
-def _follow_parent() -> None:
-    """End this worker when the run that hired it is killed; it would wait for work for ever."""
-    parent = parent_process()
-    if parent is not None:
-        Thread(target=_end_after, args=(parent,), daemon=True).start()
-
-
-def _end_after(parent: BaseProcess) -> None:
-    parent.join()
-    os._exit(1)
+    return ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=end_with_program)
 
 
 class _Run:

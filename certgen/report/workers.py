@@ -13,7 +13,10 @@ from multiprocessing import parent_process
 from multiprocessing.context import SpawnContext, SpawnProcess
 from threading import Lock, Thread
 from types import ModuleType
-from typing import Final
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from multiprocessing.process import BaseProcess
 
 _STARTING: Final = Lock()
 
@@ -23,7 +26,7 @@ class Apart(SpawnProcess):
 
     def run(self) -> None:
         """Do the work; called in the fresh process."""
-        Thread(target=_end_with_parent, daemon=True).start()
+        end_with_program()
         super().run()
 
     def start(self) -> None:
@@ -37,15 +40,19 @@ class Apart(SpawnProcess):
                 sys.modules["__main__"] = main
 
 
-def _end_with_parent() -> None:
-    """Wait for the program that started this process, and end when it does.
+def end_with_program() -> None:
+    """See to it that this process ends when the program does that started it.
 
-    One that is killed can't call its setters off, and they would wait for work for ever.
+    One that is killed can't call its workers off, and they would wait for work for ever.
     """
     parent = parent_process()
     if parent is not None:
-        parent.join()
-        os._exit(1)
+        Thread(target=_end_after, args=(parent,), daemon=True).start()
+
+
+def _end_after(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
 
 
 class ApartContext(SpawnContext):
