@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import os
 import tempfile
 from pathlib import Path
 from typing import Any
@@ -19,8 +20,10 @@ from certgen.standards import PROFILES, RULEBOOKS, load_profile
 
 WORDS = load_profile("papaya").words
 SEASONS = seasons(WORDS, standards=sorted(RULEBOOKS))
+#: More for a night's run: CERTGEN_EXAMPLES=5000.
+EXAMPLES = int(os.environ.get("CERTGEN_EXAMPLES", "25"))
 UNHURRIED = settings(
-    max_examples=25, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
+    max_examples=EXAMPLES, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large]
 )
 
 
