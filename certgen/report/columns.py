@@ -22,20 +22,19 @@ GRID_INSET: Final = 7.0
 FIGURE_INSET: Final = 14.0
 #: How strongly longer texts draw room: 1 in proportion, 0 not at all. Between, long columns wrap and short
 #: ones don't.
-_PULL: Final = 0.35
+EVEN: Final = 0.35
+
+
+def widest(texts: Iterable[str], size: float, weight: int = 400) -> float:
+    """The width of the widest text in points."""
+    # The widest is among the longest: letters differ in width far less than texts in length.
+    longest = sorted(texts, key=lambda text: (len(text), text))[-10:]
+    return max((faces.text_width(text, size, weight=weight) for text in longest), default=0.0)
 
 
 def widest_word(texts: Iterable[str], size: float, weight: int = 400) -> float:
     """The width of the widest word in points."""
-    words = {word for text in texts for word in text.split()}
-    # The widest is among the longest: letters differ in width far less than words in length.
-    return max(
-        (
-            faces.text_width(word, size, weight=weight)
-            for word in sorted(words, key=lambda word: (len(word), word))[-10:]
-        ),
-        default=0.0,
-    )
+    return widest({word for text in texts for word in text.split()}, size, weight)
 
 
 def natural_width(texts: Sequence[str], size: float, most: float = 0.97) -> float:
@@ -45,7 +44,7 @@ def natural_width(texts: Sequence[str], size: float, most: float = 0.97) -> floa
     return faces.text_width(at, size)
 
 
-def fit(least: Sequence[float], *aims: Sequence[float], measure: float) -> list[float]:
+def fit(least: Sequence[float], *aims: Sequence[float], measure: float, pull: float = EVEN) -> list[float]:
     """Widths that add up to `measure`: each at least its `least` where that is possible.
 
     Room beyond that brings all columns towards the first of `aims`, then towards the next; short wants are
@@ -59,7 +58,7 @@ def fit(least: Sequence[float], *aims: Sequence[float], measure: float) -> list[
             wanting = [max(want - width, 0.0) for want, width in zip(aim, widths, strict=True)]
             if spare < 0.01 or sum(wanting) < 0.01:
                 break
-            pulls = [want**_PULL if want else 0.0 for want in wanting]
+            pulls = [want**pull if want else 0.0 for want in wanting]
             widths = [
                 width + min(want, spare * pull / sum(pulls))
                 for width, want, pull in zip(widths, wanting, pulls, strict=True)

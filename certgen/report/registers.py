@@ -9,14 +9,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.cells import INSET, Cells
-from certgen.report.columns import WIDEST_WORD, fit, natural_width, widest_word
+from certgen.report.cells import Cells
 from certgen.report.design import RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, SHEETS, TYPE
 from certgen.report.lettering import Letterings
 from certgen.report.lines import break_lines
 from certgen.report.press import Press
 from certgen.report.quires import DOCUMENT
 from certgen.report.rows import Columns, RowPen
+from certgen.report.widths import register_widths
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -35,23 +35,6 @@ _BEFORE_HEADING: Final = 20.0
 _AFTER_LEAD: Final = 8.0
 #: Rows that stand with a table's heading at the foot of a page, at least.
 _TOGETHER: Final = 2
-
-
-def column_widths(
-    columns: Sequence[RegisterColumn], rows: Sequence[Sequence[Sequence[tuple[str, str]]]], measure: float
-) -> list[float]:
-    """The width of each column in points, from what stands in it."""
-    size = TYPE["register"].size
-    least, natural, whole = [], [], []
-    for number, column in enumerate(columns):
-        texts = ["".join(text for text, _ in row[number]) for row in rows]
-        cap = measure if column.kind == "digest" else measure * WIDEST_WORD
-        heading = widest_word([column.title], TYPE["label"].size, 600)
-        low = max(min(widest_word(texts, size), cap), heading) + INSET + 0.5
-        least.append(low)
-        natural.append(max(natural_width(texts, size) + INSET + 1, low))
-        whole.append(max(natural_width(texts, size, 1.0) + INSET + 1, low))
-    return fit(least, natural, whole, measure=measure)
 
 
 def set_registers(
@@ -77,8 +60,8 @@ def set_registers(
         SHEETS[sheet_name], letterings, first_object=first_object, first_key=first_key, spoken=spoken
     )
     measure = SHEETS[sheet_name].measure
-    widths = [column_widths(one.columns, [cells for _, cells in one.rows], measure) for one in registers]
     ink = press.ink(SANS, 400, TYPE["register"].size)
+    widths = [register_widths(one, measure, ink.lettering) for one in registers]
     cells = Cells(ink, SANS, known)
     inlays = cells.set_inlays(
         zip(registers, widths, strict=True), language=language, epoch=epoch, new_number=press.new_number

@@ -58,6 +58,14 @@ def test_a_link_spans_the_space_between_its_words():
     assert [[("see ", ""), ("Lot 5", "lots/5"), (", kept", "")]] == lines
 
 
+def test_a_figure_keeps_its_unit():
+    """A unit never begins a line, where the figure has room beside it."""
+    room = LETTERING.show("X26-04 73.6")[0] + 0.1
+
+    assert ["X26-04", "73.6 g,", "83 %"] == words(break_lines([("X26-04 73.6 g, 83 %", "")], room, LETTERING))
+    assert ["98.6 ", "°F"] == words(break_lines([("98.6 °F", "")], LETTERING.show("98.6 ")[0], LETTERING))
+
+
 def test_nothing_gives_one_empty_line():
     """An empty text is one line with nothing on it."""
     assert [[]] == break_lines([], 10, LETTERING)

@@ -16,7 +16,7 @@ from certgen.report.joining import Binding
 from certgen.report.packet import Register, RegisterColumn
 from certgen.report.printing import spoken
 from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
-from certgen.report.registers import column_widths, set_registers
+from certgen.report.registers import set_registers
 from certgen.report.structure import kids, walk
 
 POPPLER = shutil.which("pdftotext")
@@ -216,12 +216,3 @@ def test_figures_stand_right():
         ends = {round(float(link.Rect[2]), 1) for link in pdf.pages[0].Annots}
 
         assert 1 == len(ends)
-
-
-def test_columns_fill_the_measure():
-    """Widths add up to what the paper offers, and no heading's word is wider than its column."""
-    one = register(5, "a note of some length that has to be broken somewhere" * 3)
-    widths = column_widths(one.columns, [cells for _, cells in one.rows], 500)
-
-    assert 500 == pytest.approx(sum(widths))
-    assert all(width > 15 for width in widths)
