@@ -324,6 +324,7 @@ def test_a_part_that_a_rule_names_is_taken_out_with_what_else_is_rejected():
     # No source of the lot is named: nothing that could be taken out would mend it.
     elsewhere = Fault("rejects", (LOT,), take_out=(Node("batches", "X9"),))
     assert [] == steps((elsewhere,), lot([(10, {0}), (3, {0})]))
+    assert [] == steps((elsewhere, Fault("rejects", (LOT,))), lot([(10, {0}), (3, {0, 1})]))
 
 
 def test_parts_are_told_by_what_they_are():
