@@ -20,6 +20,9 @@ WIDEST_WORD: Final = 0.17
 _MARK: Final = 10.0
 GRID_INSET: Final = 7.0
 FIGURE_INSET: Final = 14.0
+#: The part of the longest text's letters that another must have to be perhaps wider; how many are measured.
+_LONG: Final = 0.75
+_MEASURED: Final = 100
 #: How strongly longer texts draw room: 1 in proportion, 0 not at all. Between, long columns wrap and short
 #: ones don't.
 EVEN: Final = 0.35
@@ -27,9 +30,15 @@ EVEN: Final = 0.35
 
 def widest(texts: Iterable[str], size: float, weight: int = 400) -> float:
     """The width of the widest text in points."""
-    # The widest is among the longest: letters differ in width far less than texts in length.
-    longest = sorted(texts, key=lambda text: (len(text), text))[-10:]
-    return max((faces.text_width(text, size, weight=weight) for text in longest), default=0.0)
+    # The widest is among the longest: letters differ in width far less than texts in length. Of very many
+    # texts of one length, such as tags, some stand for all.
+    ordered = sorted(texts, key=lambda text: (len(text), text))
+    longest = [text for text in ordered if len(text) >= len(ordered[-1]) * _LONG]
+    step = -(-len(longest) // _MEASURED) or 1
+    return max(
+        (faces.text_width(text, size, weight=weight) for text in {*longest[::step], *longest[-10:]}),
+        default=0.0,
+    )
 
 
 def widest_word(texts: Iterable[str], size: float, weight: int = 400) -> float:

@@ -49,6 +49,11 @@ def break_lines(runs: Sequence[Run], room: float, lettering: Lettering) -> list[
     return lines
 
 
+def split_words(text: str) -> list[str]:
+    """The words that a line never ends within, where it has room for them."""
+    return [part for part in _PARTS.findall(text) if not part.isspace()]
+
+
 def _words(runs: Iterable[Run]) -> Iterator[Line | None]:
     """The words, each of one run or more, and None where a new line was asked for."""
     word: Line = []

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.report.cells import INSET
 from certgen.report.columns import EVEN, WIDEST_WORD, fit, natural_width, widest, widest_word
 from certgen.report.design import TYPE
-from certgen.report.lines import break_lines
+from certgen.report.lines import break_lines, split_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,7 +31,8 @@ def register_widths(register: Register, measure: float, lettering: Lettering) ->
         texts = ["".join(text for text, _ in cells[number]) for _, cells in register.rows]
         cap = measure if column.kind == "digest" else measure * WIDEST_WORD
         heading = widest_word([column.title], TYPE["label"].size, 600)
-        low = max(min(widest_word(texts, size), cap), heading) + INSET + 0.5
+        word = widest({word for text in set(texts) for word in split_words(text)}, size)
+        low = max(min(word, cap), heading) + INSET + 0.5
         least.append(low)
         # What stands between two commas, such as a day and what was seen on it, belongs on one line.
         phrase = widest({phrase for text in set(texts) for phrase in _PHRASE.findall(text)}, size)

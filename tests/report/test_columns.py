@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.report.columns import fit, natural_width, widest_word, with_widths
+from certgen.report import faces
+from certgen.report.columns import fit, natural_width, widest, widest_word, with_widths
 from certgen.report.packet import Cell, Grid, Head, Row, Run
 
 
@@ -49,3 +50,10 @@ def test_a_grid_gets_its_widths():
 
     assert widths[1] > widest_word(["1234.567", "g"], 7.9)
     assert widths[2] > 250
+
+
+def test_the_widest_of_many_of_one_length():
+    """Where texts are of one length, it is the letters that decide, wherever they stand in the order."""
+    texts = ["INV-26-001", "INV-26-002", *(f"INV-26-{n:03}" for n in range(3, 40)), "BF-26-0421"]
+
+    assert max(faces.text_width(text, 7) for text in texts) == widest(texts, 7)
