@@ -283,3 +283,10 @@ def test_shares_add_up_but_for_rounding():
     for parents in ([], [Parent("A", 1 - 2e-9, 0.1, cleared=True)]):
         with pytest.raises(ValueError, match="add up to 1"):
             judge_lot(parents)
+
+
+def test_a_parent_that_is_no_risk_changes_nothing_however_it_is_cleared():
+    """Its chance is nothing already: the lot is as good as if it were cleared, once over."""
+    lot = [Parent("A", 0.5, 0.0, cleared=False), Parent("B", 0.5, 0.1, cleared=True)]
+
+    assert {"A": 1.0} == pytest.approx(weigh_each_untested(lot, 0))
