@@ -34,6 +34,8 @@ MOST_MEMORY = 1536 * 1024 * 1024
 #: Longer than any input of that size may keep a processor busy: on a loaded machine the clock says little.
 SECONDS_AN_INPUT = 5.0
 SECONDS_BETWEEN_WORDS = 60.0
+#: Fewer runs are over before it is known which inputs take long.
+WEIGHED_RUNS = 1000
 
 
 def keep(target: str, data: bytes) -> Path:
@@ -49,7 +51,7 @@ def fuzz_plainly(target: str, runs: int, seed: int, seconds: float) -> int:
     chance, words, run = Random(seed), vocabulary(), TARGETS[target]
     most = bound_of(target)
     corpus = [path.read_bytes()[:most] for path in corpus_of(target)]
-    weights = weigh(run, corpus)
+    weights = weigh(run, corpus) if runs > WEIGHED_RUNS else [1.0] * len(corpus)
     begun = told = time.monotonic()
     slowest = 0.0
     number = 0
