@@ -251,9 +251,16 @@ def supplier_certificate_missing(plot: Plot) -> Any:
 def mother_plant_too_young(plot: Plot) -> Any:
     plot.need(plot.papaya and plot.asks("mother_plant_seasons"))
     bearing = {one["planting"] for one in plot.bearing()}
-    kept = [one for one in plot.kept_plantings() if one["planting"] in bearing and "lot" not in one["origin"]]
+    planted = plot.start - timedelta(days=plot.random.randint(20, 150))
+    # A tree that was taken out before would be a second fault: removed before it was planted.
+    gone = {one["planting"] for one in plot.rows("trees") if one.get("removed", planted) < planted}
+    kept = [
+        one
+        for one in plot.kept_plantings()
+        if one["planting"] in bearing - gone and "lot" not in one["origin"]
+    ]
     planting = plot.choose(kept)
-    planting["planted"] = plot.start - timedelta(days=plot.random.randint(20, 150))
+    planting["planted"] = planted
     return "plantings", planting, "planted"
 
 
@@ -508,7 +515,8 @@ def bag_reused(plot: Plot) -> Any:
 
 @plants
 def uncovered_early(plot: Plot) -> Any:
-    bag = plot.choose(plot.rows("bagging"))
+    # A bag whose fruit nobody picked touches no seed, and the rule passes over it.
+    bag = plot.choose(plot.picked())
     bag |= {"uncovered": bag["covered"] + (3 * ONE if plot.papaya else 0 * ONE), "fruit_marked": True}
     return "bagging", bag, "uncovered"
 
