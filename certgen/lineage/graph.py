@@ -54,6 +54,11 @@ LINK_KINDS: Final = (
 CLAIM_KINDS: Final = frozenset(LINK_KINDS) - {"grown from", "sown", "moved"}
 
 
+#: Kinds of links that lead from a tree to seed it bore, or to a flower that it gave pollen.
+_OF_SEED: Final = frozenset({"bagged", "picked"})
+_OF_POLLEN: Final = frozenset({"pollen"})
+
+
 class Lineage:
     """All links of a season and of the seasons before it. Built by `build_lineage`; never changed.
 
@@ -72,6 +77,7 @@ class Lineage:
     ) -> None:
         self.nodes: tuple[Node, ...] = tuple(nodes)
         self.missing: frozenset[Node] = frozenset(missing)
+        self._parents_found: dict[tuple[str, frozenset[str]], tuple[Node, ...]] = {}
         self._index = {node: position for position, node in enumerate(self.nodes)}
         self._source = array("I", sources)
         self._target = array("I", targets)
@@ -160,11 +166,11 @@ class Lineage:
 
     def seed_parents(self, lot: str) -> tuple[Node, ...]:
         """The trees that bore a lot's seed, through blended lots; ends at sowing."""
-        return self._parents(lot, {"bagged", "picked"})
+        return self._parents(lot, _OF_SEED)
 
     def pollen_parents(self, lot: str) -> tuple[Node, ...]:
         """The trees that the records name as givers of pollen. A bag that names none stands for selfing."""
-        return self._parents(lot, {"pollen"})
+        return self._parents(lot, _OF_POLLEN)
 
     def is_behind_lot(self, node: Node) -> bool:
         """Whether some lot's claim rests on a record; this season's lots rest on themselves."""
@@ -181,7 +187,14 @@ class Lineage:
             behind[at] = 1
         return behind
 
-    def _parents(self, lot: str, kinds: set[str]) -> tuple[Node, ...]:
+    def _parents(self, lot: str, kinds: frozenset[str]) -> tuple[Node, ...]:
+        # A lot's parents are few, and every part of a report asks for them.
+        found = self._parents_found.get((lot, kinds))
+        if found is None:
+            found = self._parents_found[lot, kinds] = self._find_parents(lot, kinds)
+        return found
+
+    def _find_parents(self, lot: str, kinds: frozenset[str]) -> tuple[Node, ...]:
         seen: dict[Node, None] = {}
         for node in self.line_of_lot(lot):
             if node.table in {"bagging", "harvests"}:

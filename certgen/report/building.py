@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from itertools import islice
+from typing import TYPE_CHECKING, Final
 
 from certgen.report.design import SHEETS
-from certgen.report.letters import make_legible
+from certgen.report.letters import make_legible, tell_unset, unset_letters
 from certgen.report.packet import Chapter, Packet
 from certgen.report.view.appendix import build_identifiers, build_manifest, collect_attachments
 from certgen.report.view.cover import build_cover
@@ -23,11 +24,13 @@ from certgen.report.view.trace import build_trace
 from certgen.report.view.units import lift_units
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from certgen.examination import Result
     from certgen.report.packet import Attached
 
+#: The language that the packet is written in.
+LANGUAGE: Final = "en"
 #: How much of the registers a packet holds.
 REGISTER_CHOICES = ("full", "lots", "none")
 
@@ -41,6 +44,12 @@ def run_on(first: Chapter, *others: Chapter) -> Chapter:
     return Chapter(first.name, tuple(sections))
 
 
+def title_of(result: Result) -> str:
+    """What the packet is called."""
+    details = result.season.details
+    return f"Seed traceability report, {details.operation.name}, season {details.label}"
+
+
 def build_packet(
     result: Result,
     *,
@@ -48,11 +57,13 @@ def build_packet(
     registers: str = "full",
     lots: Sequence[str] | None = None,
     attachments: Sequence[Attached] | None = None,
+    ready: Callable[[Chapter], None] = lambda _chapter: None,
 ) -> Packet:
     """The packet of a season, ready to be set on `page`.
 
     `registers` is `full`, `lots` (only what lots rest on) or `none`. `lots` names the lots that get a dossier
-    (None: all). `attachments` are the files that travel inside (None: records, evidence, manifest).
+    (None: all). `attachments` are the files that travel inside (None: records, evidence, manifest). `ready`
+    is given each chapter as soon as it is built, while others aren't yet.
     Raises ValueError for an unknown choice, KeyError for a lot that is not in the season.
     """
     if registers not in REGISTER_CHOICES:
@@ -63,32 +74,42 @@ def build_packet(
         raise KeyError(unknown[0])
     width = SHEETS[page].measure
     story = Story(result)
-    details = result.season.details
-    gaps = build_gaps(story)
-    dossiers = build_dossiers(story, width, lots)
-    attached = collect_attachments(story) if attachments is None else tuple(attachments)
-    packet = Packet(
-        title=f"Seed traceability report, {details.operation.name}, season {details.label}",
-        language="en",
-        running=f"{details.operation.name} · Season {details.label}",
+    unset: set[str] = set()
+
+    def finish(chapter: Chapter) -> Chapter:
+        lifted = lift_units(chapter)
+        unset.update(unset_letters(lifted))
+        legible = make_legible(lifted)
+        ready(legible)
+        return legible
+
+    front = [finish(chapter) for chapter in _front(story, width, lots)]
+    back = [finish(run_on(*build_method(story)))]
+    cover = build_cover(story)
+    unset.update(unset_letters(cover))
+    return Packet(
+        title=title_of(result),
+        language=LANGUAGE,
+        running=f"{result.season.details.operation.name} · Season {result.season.details.label}",
         day=result.on.isoformat(),
         version=result.version,
-        cover=build_cover(story),
-        front=tuple(
-            lift_units(chapter)
-            for chapter in (
-                build_season(story, width),
-                *gaps[:-1],
-                run_on(gaps[-1], *dossiers[:1]),
-                *dossiers[1:],
-                run_on(build_stock(story, width), build_figures(story)),
-                run_on(build_trace(story), build_land(story)),
-            )
-        ),
+        cover=tell_unset(make_legible(cover), unset),
+        front=tuple(front),
         registers=build_registers(story, registers),
-        back=(run_on(*build_method(story)),),
+        back=tuple(back),
         identifiers=build_identifiers(story),
         manifest=build_manifest(story),
-        attached=attached,
+        attached=collect_attachments(story) if attachments is None else tuple(attachments),
     )
-    return make_legible(packet)
+
+
+def _front(story: Story, width: float, lots: Sequence[str] | None) -> Iterator[Chapter]:
+    """The chapters before the registers, in reading order."""
+    yield build_season(story, width)
+    *gaps, last = build_gaps(story)
+    yield from gaps
+    dossiers = build_dossiers(story, width, lots)
+    yield run_on(last, *islice(dossiers, 1))
+    yield from dossiers
+    yield run_on(build_stock(story, width), build_figures(story))
+    yield run_on(build_trace(story), build_land(story))

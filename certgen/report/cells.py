@@ -28,6 +28,8 @@ Piece = tuple[bytes, float, str]
 Line = tuple[float, tuple[Piece, ...] | Inlay]
 #: A letter is hardly ever narrower than this part of the type's size: longer texts needn't be measured.
 _NARROW: Final = 0.2
+#: Blocks that are remembered.
+_KEPT: Final = 5_000
 #: Signs that part words or lines and are drawn as nothing.
 _BLANKS: Final = str.maketrans("\t\r", "  ")
 _NOTHING: Final = str.maketrans("\t\r\n", "   ")
@@ -54,6 +56,8 @@ class Cells:
         self._family = family
         self._known = known
         self._inlays: dict[Wanted, Inlay] = {}
+        #: Blocks by their texts and room: what is said of one bag is said of many.
+        self._blocks: dict[tuple[tuple[Run, ...], float, str], Cell] = {}
         self.capital = ink.lettering.cap_height * ink.size
         #: From one line's base to the next one's capitals.
         self.between = TYPE["register"].leading - self.capital
@@ -99,7 +103,7 @@ class Cells:
                         lead = href if known is None or href in known else ""
                         prepared.append((shown, width * size, lead))
                         continue
-            prepared.append(self._block(cell, rooms[at], columns[at]) if cell else None)
+            prepared.append(self._recall(cell, rooms[at], columns[at]) if cell else None)
         return prepared
 
     def height(self, cells: Iterable[Cell]) -> float:
@@ -125,6 +129,14 @@ class Cells:
                 return count, used
             used += self.between + height
         return len(lines), used
+
+    def _recall(self, cell: Sequence[Run], room: float, column: RegisterColumn) -> Cell:
+        key = (tuple(cell), room, column.kind)
+        if key not in self._blocks:
+            if len(self._blocks) >= _KEPT:
+                self._blocks.clear()
+            self._blocks[key] = self._block(cell, room, column)
+        return self._blocks[key]
 
     def _block(self, cell: Sequence[Run], room: float, column: RegisterColumn) -> Cell:
         size, lettering = self._ink.size, self._ink.lettering

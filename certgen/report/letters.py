@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import fields, is_dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from certgen.report.faces import spell_out
-from certgen.report.packet import Fact, Run
+from certgen.report.packet import Chapter, Cover, Fact, Run
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
-    from certgen.report.packet import Packet
+Legible = TypeVar("Legible", Chapter, Cover)
 
 #: Names inside the file, never shown: they must stay what links and drawings call them.
 _UNSEEN: Final = frozenset(
@@ -35,17 +35,16 @@ def set_apart(text: str) -> str:
     return _STRETCH.sub(rf"{_FIRST_STRONG_ISOLATE}\g<0>{_END_OF_ISOLATE}", text)
 
 
-def make_legible(packet: Packet) -> Packet:
-    """The packet with every text of its cover and chapters fit to be set.
+def make_legible(value: Legible) -> Legible:
+    """A chapter or cover with every text fit to be set.
 
-    The registers spell out letters themselves. Titles in the file's own description stay as written.
+    Registers spell out letters themselves. Titles in the file's own description stay as written.
     """
-    shown = repr((packet.cover, packet.front, packet.back))
-    strange = "".join(sorted({letter for letter in set(shown) if ord(letter) > LAST_PLAIN}))
-    unset = [letter for letter in strange if spell_out(letter) != letter]
+    strange = _strange(value)
+    unset = spell_out(strange) != strange
     turned = _STRETCH.search(strange) is not None
     if not unset and not turned:
-        return packet
+        return value
 
     def fit(text: str) -> str:
         if text.isascii():
@@ -53,10 +52,23 @@ def make_legible(packet: Packet) -> Packet:
         spelled = spell_out(text) if unset else text
         return set_apart(spelled) if turned and not text.startswith("<svg") else spelled
 
-    cover = _walk(packet.cover, fit)
-    if unset:
-        cover = replace(cover, facts=(*cover.facts, _note(unset)))
-    return replace(packet, cover=cover, front=_walk(packet.front, fit), back=_walk(packet.back, fit))
+    fitted: Legible = _walk(value, fit)
+    return fitted
+
+
+def unset_letters(value: Chapter | Cover) -> set[str]:
+    """The letters of a chapter or cover that no face has, so that they are spelled out."""
+    return {letter for letter in _strange(value) if spell_out(letter) != letter}
+
+
+def tell_unset(cover: Cover, unset: Iterable[str]) -> Cover:
+    """The cover, which says so where letters are spelled out."""
+    listed = sorted(unset)
+    return replace(cover, facts=(*cover.facts, _note(listed))) if listed else cover
+
+
+def _strange(value: Chapter | Cover) -> str:
+    return "".join(sorted(letter for letter in set(repr(value)) if ord(letter) > LAST_PLAIN))
 
 
 def _note(unset: list[str]) -> Fact:

@@ -26,6 +26,7 @@ from certgen.report.standard import attach, declare
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
+    from concurrent.futures import Future
 
     from certgen.report.packet import Chapter, Cover, Packet, Register
     from certgen.report.quires import Quire
@@ -50,19 +51,20 @@ def compose_pdf(
     packet: Packet,
     *,
     page: str = "A4",
-    crew: Crew | None = None,
+    chapters: Chapters | None = None,
     progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
 ) -> bytes:
     """The packet's bytes. The same packet, version and day give the same bytes.
 
-    `page` is a name in `design.SHEETS`. `crew` sets the parts (None: this process alone). `progress` is told
-    what was set and how far the work is.
+    `page` is a name in `design.SHEETS`. `chapters` are those that are being set already, for this page, by
+    their crew (None: this process sets all). `progress` is told what was set and how far the work is.
     """
     if page not in SHEETS:
         message = f"there is no paper size {page!r}; choose from {', '.join(SHEETS)}"
         raise ValueError(message)
     manner = Manner(packet.title, packet.language, page, epoch_of(packet.day))
-    crew = crew or Crew(1)
+    chapters = chapters or Chapters(Crew(1), manner)
+    crew = chapters.crew
     count = len(packet.front) + len(packet.back) + 3
     done = 0
 
@@ -72,12 +74,12 @@ def compose_pdf(
         progress(what, done, count)
 
     try:
-        body = _bind(packet, manner, crew, step)
+        body = _bind(packet, manner, chapters, step)
     except BrokenExecutor:
         # A process ended before its work: the system may allow none, or have no memory left for two.
         done = 0
         crew.work_alone()
-        body = _bind(packet, manner, crew, step)
+        body = _bind(packet, manner, Chapters(crew, manner), step)
     opening, index = _opening_and_index(packet, body, manner, crew)
     body.append(index)
     for quire in _registers(
@@ -98,19 +100,40 @@ def compose_pdf(
     return data
 
 
-def _bind(packet: Packet, manner: Manner, crew: Crew, step: Callable[[str], None]) -> Binding:
+class Chapters:
+    """Chapters on their way: each is sent to the crew once, as soon as it is ready."""
+
+    def __init__(self, crew: Crew, manner: Manner) -> None:
+        self.crew = crew
+        self._manner = manner
+        #: By identity: a chapter is a tree of texts, and to compare two costs as much as to write one.
+        self._sent: dict[int, tuple[Chapter, Future[bytes]]] = {}
+
+    def start(self, chapter: Chapter) -> None:
+        """Have a chapter set."""
+        if id(chapter) not in self._sent:
+            self._sent[id(chapter)] = (chapter, self.crew.send(_chapter, chapter, self._manner))
+
+    def wait_for(self, chapter: Chapter) -> bytes:
+        """The chapter's file. Raises BrokenExecutor if a process ended before its work."""
+        self.start(chapter)
+        return self._sent.pop(id(chapter))[1].result()
+
+
+def _bind(packet: Packet, manner: Manner, chapters: Chapters, step: Callable[[str], None]) -> Binding:
     """All but the opening, the index and the manifest, set by the crew."""
     body = Binding()
-    # A long register keeps one process busy for a while: first come, first done.
-    registers = crew.send(
+    # Long registers keep one process busy for a while: begun last, they would end alone.
+    registers = chapters.crew.send(
         _registers, packet.registers, "Registers", REGISTERS_LEAD, manner, known_anchors(packet),
-        FIRST_OBJECT, FIRST_KEY,
+        FIRST_OBJECT, FIRST_KEY, first=True,
     ) if packet.registers else None  # fmt: skip
-    chapters = [crew.send(_chapter, chapter, manner) for chapter in (*packet.front, *packet.back)]
+    for chapter in (*packet.front, *packet.back):
+        chapters.start(chapter)
 
     def bind(bound: Sequence[Chapter]) -> None:
         for chapter in bound:
-            body.append(chapters.pop(0).result(), level=chapter.sections[0].level)
+            body.append(chapters.wait_for(chapter), level=chapter.sections[0].level)
             step(chapter.name)
 
     bind(packet.front)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from contextlib import contextmanager
 from dataclasses import asdict, replace
+from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from certgen.report import faces
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
 
+@cache
 def environment() -> Environment:
     """The Jinja environment of every template: everything escaped, every name known."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.report.building import build_packet
+from certgen.report.building import LANGUAGE, build_packet, title_of
 from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -34,12 +34,20 @@ def write_pdf(
     back those to write. Raises OSError as the system gives it, and what `build_packet` raises.
     """
     from certgen.report.crew import Crew
-    from certgen.report.printing import compose_pdf
+    from certgen.report.printing import Chapters, Manner, compose_pdf, epoch_of
 
-    # The others load the setters while the packet is built.
+    # The others load the setters and set the first chapters while the packet is built.
     with Crew(jobs) as crew:
-        packet = build_packet(result, page=page, registers=registers, lots=lots, attachments=attachments)
-        data = compose_pdf(packet, page=page, crew=crew, progress=progress)
+        chapters = Chapters(crew, Manner(title_of(result), LANGUAGE, page, epoch_of(result.on.isoformat())))
+        packet = build_packet(
+            result,
+            page=page,
+            registers=registers,
+            lots=lots,
+            attachments=attachments,
+            ready=chapters.start if crew.is_several else lambda _chapter: None,
+        )
+        data = compose_pdf(packet, page=page, chapters=chapters, progress=progress)
     write_whole(out, seal(data))
 
 

@@ -83,9 +83,17 @@ class Scopes:
         self._case = case
         self._profile = case.profile
         self.events = events_of_concern(case.season, case.profile)
+        self._of_trees: dict[tuple[str, str], Scope] = {}
 
     def of_tree(self, tree: str, season: str = "") -> Scope:
         """What the negatives on one tree speak to; a tree that nobody knows has none."""
+        # A tree is a parent of many lots.
+        key = (tree, season)
+        if key not in self._of_trees:
+            self._of_trees[key] = self._find_of_tree(tree, season)
+        return self._of_trees[key]
+
+    def _find_of_tree(self, tree: str, season: str) -> Scope:
         screened = self._screened.get(season)
         assays = screened.assays.get(tree, ()) if screened else ()
         verdict = screened.verdicts.get(tree, "unscreened") if screened else "unscreened"

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.report import faces
-from certgen.report.letters import LAST_PLAIN, make_legible, set_apart
+from certgen.report.letters import LAST_PLAIN, make_legible, set_apart, tell_unset, unset_letters
 from certgen.report.packet import Chapter, Prose, Section
 from certgen.report.setting import set_chapter
 
@@ -76,30 +76,35 @@ def test_a_number_beside_a_name_stays_outside():
 
 
 def test_an_unknown_letter_is_spelled_out_and_told(packet):
-    """A letter that no face has stands as its code point in the chapters, and the cover says so."""
-    odd = replace(packet, front=(chapter("farm ምርት"), *packet.front))
-    legible = make_legible(odd)
+    """A letter that no face has stands as its code point in the chapter, and the cover says so."""
+    odd = chapter("farm ምርት")
+    cover = tell_unset(packet.cover, unset_letters(odd))
 
-    assert "farm [U+121D][U+122D][U+1275]" == legible.front[0].sections[0].parts[0].paragraphs[0]
-    assert "Letters" == legible.cover.facts[-1].label
-    assert "[U+121D]" in legible.cover.facts[-1].runs[0].text
+    assert "farm [U+121D][U+122D][U+1275]" == make_legible(odd).sections[0].parts[0].paragraphs[0]
+    assert {"ም", "ር", "ት"} == unset_letters(odd)
+    assert "Letters" == cover.facts[-1].label
+    assert "3 letters" in cover.facts[-1].runs[0].text
+    assert "[U+121D]" in cover.facts[-1].runs[0].text
 
 
-def test_links_keep_their_names(packet):
+def test_links_keep_their_names():
     """Anchors and addresses are never touched, or links would lead nowhere."""
-    hrefs = {"lots/ምርት", "lots/מטע"}
-    odd = replace(
-        packet,
-        front=tuple(
-            Chapter("c", (Section(href, f"ምርት {href}", 1, (), style="chapter"),)) for href in sorted(hrefs)
-        ),
-    )
+    for href in ("lots/ምርት", "lots/מטע"):
+        odd = Chapter("c", (Section(href, f"ምርት {href}", 1, (), style="chapter"),))
 
-    assert hrefs == {one.sections[0].anchor for one in make_legible(odd).front}
+        assert href == make_legible(odd).sections[0].anchor
 
 
-def test_plain_packets_are_left_alone(packet):
-    """Nothing strange, nothing copied."""
-    plain = replace(packet, cover=replace(packet.cover, operation="Larkfold"), front=(), back=())
+def test_plain_chapters_are_left_alone(packet):
+    """Nothing strange, nothing copied, and nothing said of it."""
+    plain = chapter("Larkfold")
 
     assert plain is make_legible(plain)
+    assert packet.cover is tell_unset(packet.cover, unset_letters(plain))
+
+
+def test_a_cover_is_made_legible_too(packet):
+    """A name from right to left is set apart on the cover as elsewhere."""
+    cover = make_legible(replace(packet.cover, operation="מטע, 12"))
+
+    assert "\u2068מטע\u2069, 12" == cover.operation

@@ -15,7 +15,7 @@ import pytest
 from certgen.records.quantities import format_mass
 from certgen.report.building import build_packet
 from certgen.report.crew import Crew
-from certgen.report.printing import compose_pdf, epoch_of
+from certgen.report.printing import Chapters, Manner, compose_pdf, epoch_of
 from certgen.report.structure import kids, walk
 
 POPPLER = shutil.which("pdftotext")
@@ -225,8 +225,9 @@ def test_hostile_text_stays_text(text, pdf):
 
 def test_the_same_records_give_the_same_bytes(packet, pdf_bytes):
     """Twice the same, whether one process sets the pages or two."""
+    manner = Manner(packet.title, packet.language, "A4", epoch_of(packet.day))
     with Crew(2) as crew:
-        assert pdf_bytes == compose_pdf(packet, crew=crew)
+        assert pdf_bytes == compose_pdf(packet, chapters=Chapters(crew, manner))
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])

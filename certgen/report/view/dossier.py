@@ -15,7 +15,7 @@ from certgen.report.view.stock import lot_ledger
 from certgen.report.view.wording import cell, figure, key, weigh, whole, write
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from certgen.report.packet import Part
     from certgen.report.view.story import Story
@@ -28,11 +28,11 @@ _GROUP: Final = 20
 _GROUPS: Final = 40
 
 
-def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None) -> tuple[Chapter, ...]:
-    """The overview of lots and a dossier for each; `lots` names those wanted (None: all)."""
+def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None) -> Iterator[Chapter]:
+    """The overview of lots and then a dossier for each; `lots` names those wanted (None: all)."""
     wanted = [lot for lot in story.result.lots if lots is None or lot in lots]
     if not wanted:
-        return ()
+        return
     rows = []
     frame = {row["lot"]: row for row in story.all_rows("lots")}
     for name in wanted:
@@ -94,7 +94,7 @@ def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None
         ),
         style="chapter",
     )
-    chapters = [Chapter("lots", (overview,))]
+    yield Chapter("lots", (overview,))
     grouped = len(wanted) > _LISTED
     group = max(_GROUP, -(-len(wanted) // _GROUPS))
     for start in range(0, len(wanted), _A_CHAPTER):
@@ -103,8 +103,7 @@ def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None
             if grouped and number % group == 0:
                 sections.append(_group(wanted[number : number + group]))
             sections += _dossier(story, name, frame.get(name, {}), width, level=3 if grouped else 2)
-        chapters.append(Chapter(f"dossiers {start + 1}", tuple(sections)))
-    return tuple(chapters)
+        yield Chapter(f"dossiers {start + 1}", tuple(sections))
 
 
 HOW_TO_READ: Final = (
