@@ -199,7 +199,7 @@ def _lot_label(result: Result, lot: str) -> Label:
         }
     )
     foot = (
-        f"{result.profile.botanical.rstrip('.')}. Asked for by: {', '.join(clauses)}."
+        f"{result.profile.botanical.rstrip('.')}. Asked for by {_tell_clauses(result, clauses)}."
         if clauses
         else result.profile.botanical
     )
@@ -277,3 +277,26 @@ def set_calibration(sheet: LabelSheet) -> bytes:
     """A page to hold behind a sheet of labels against the light: the outline of each label and two rulers."""
     places = [{"x": x, "y": y} for x, y in map(sheet.place, range(sheet.labels))]
     return set_paper("calibration.typ", {"sheet": _measures(sheet), "places": places})
+
+
+def _tell_clauses(result: Result, keys: Sequence[str]) -> str:
+    """Clauses by rulebook, each section once, with how it was read where that was not in full."""
+    told = []
+    for rulebook in result.rulebooks:
+        parts: dict[str, dict[str, None]] = {}
+        marks: dict[str, dict[str, None]] = {}
+        for key in keys:
+            book, _, clause = key.partition(":")
+            if book == rulebook.key:
+                section, bracket, rest = clause.partition("(")
+                parts.setdefault(section, {})[bracket + rest] = None
+                marks.setdefault(section, {})[rulebook.clause(key).mark] = None
+        sections = []
+        for section, rests in parts.items():
+            *most, last = rests
+            which = f"{', '.join(most)} and {last}" if most else last
+            read = ", ".join(mark for mark in marks[section] if mark != "read")
+            sections.append(f"{section}{which}{f' ({read})' if read else ''}")
+        if sections:
+            told.append(f"{rulebook.key} {', '.join(sections)}")
+    return "; ".join(told)

@@ -108,7 +108,7 @@ def test_lot_labels_bear_what_the_standard_asks(result: Result) -> None:
     label = lot_labels(result)[0]
 
     assert {"Status", "Last certified operation", "Variety"} <= set(dict(label.lines))
-    assert "us-nop:205.307" in label.foot
+    assert "Asked for by us-nop 205.307(a)(1), (a)(2) and (b) (partly read)." in label.foot
 
 
 def test_lot_labels_warn_of_treated_seed(result: Result) -> None:
