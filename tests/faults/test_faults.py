@@ -7,11 +7,13 @@ still be told something, it is told in plain words with the right exit code.
 from __future__ import annotations
 
 import contextlib
+import io
 import json
 import os
 import resource
 import shutil
 import signal
+import subprocess
 import sys
 import tempfile
 import threading
@@ -20,7 +22,7 @@ from pathlib import Path
 import pikepdf
 import pytest
 
-from certgen import cli
+from certgen import cli, whole_files
 from certgen.rules.exhibits import load_exhibit
 
 ON = ["--on", "2026-10-31"]
@@ -52,30 +54,64 @@ class Points:
                 os.kill(os.getpid(), signal.SIGKILL)
 
 
-def run_apart(arguments, prepare):
-    """Runs a command in a process of its own: its exit code (None if it was killed), what it said, what
-    `prepare` returned counted."""
+def prepare(kind="nothing", *given):
+    """What is done to a process before its command runs; gives what counts its steps, if anything does."""
+    if kind == "points":
+        sys.addaudithook(points := Points(*given))
+        return points
+    if kind == "room":
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (given[0], given[0]))
+    elif kind == "full disk":
+        make = tempfile.mkstemp
+
+        def make_full(**options):
+            handle, beside = make(**options)
+            os.close(handle)
+            return os.open("/dev/full", os.O_WRONLY), beside
+
+        whole_files.tempfile.mkstemp = make_full
+    elif kind == "nobody" and os.geteuid() == 0:
+        os.setgid(65534)
+        os.setuid(65534)
+    return None
+
+
+def run_apart(arguments, *how):
+    """Runs a command in a process of its own, prepared as `how` says: its exit code (None if it was killed),
+    what it said, how many steps were counted.
+    """
+    # Typst keeps threads, and a fork of a process that has used it waits for them for ever.
+    if arguments[0] == "labels" or (arguments[0] == "report" and "--out" in arguments):
+        told = json.dumps([arguments, how], default=str)
+        ran = subprocess.run([sys.executable, __file__, told], capture_output=True, text=True, check=False)
+        seen, said = json.loads(ran.stdout) if ran.stdout else (0, ran.stderr)
+        return None if ran.returncode < 0 else ran.returncode, said, seen
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
         os.close(reading)
         code = 99
-        with tempfile.TemporaryFile("w+") as said:
-            try:
-                points = prepare()
-                with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
-                    code = cli.run(arguments)
-                said.seek(0)
-                report = json.dumps([points.seen if points else 0, said.read()[-3000:]])
-                os.write(writing, report.encode()[:60_000])
-            finally:
-                os._exit(code)
+        try:
+            code, report = run_here(arguments, how)
+            os.write(writing, report.encode()[:60_000])
+        finally:
+            os._exit(code)
     os.close(writing)
     with os.fdopen(reading, "rb") as held:
         told = held.read()
     _, status = os.waitpid(child, 0)
     seen, said = json.loads(told) if told else (0, "")
     return None if os.WIFSIGNALED(status) else os.WEXITSTATUS(status), said, seen
+
+
+def run_here(arguments, how):
+    """Prepares this process and runs a command in it: its exit code, and as JSON the steps and its words."""
+    points = prepare(*how)
+    said = io.StringIO()
+    with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
+        code = cli.run(arguments)
+    return code, json.dumps([points.seen if points else 0, said.getvalue()[-3000:]])
 
 
 @pytest.fixture
@@ -154,13 +190,7 @@ def test_killed_at_every_write_point_a_file_is_old_or_new(season, tmp_path, name
         for place in (season, out):
             shutil.rmtree(place)
             shutil.copytree(start / ("season" if place == season else "out"), place)
-        points = Points(tmp_path, kill_at)
-
-        def prepare():
-            sys.addaudithook(points)
-            return points
-
-        return run_apart(arguments, prepare)
+        return run_apart(arguments, "points", tmp_path, kill_at)
 
     before = state(season) | state(out)
     code, said, seen = begin()
@@ -180,7 +210,7 @@ def test_killed_at_every_write_point_a_file_is_old_or_new(season, tmp_path, name
         assert all(data in (before.get(path), after.get(path)) for path, data in now.items())
         assert set(before) <= set(now) <= set(after)
     # With all leavings in place the command still does its work; `new` and a key overwrite nothing.
-    assert run_apart(arguments, lambda: None)[0] in ({0, 2} if name.startswith("new") else {0})
+    assert run_apart(arguments)[0] in ({0, 2} if name.startswith("new") else {0})
 
 
 def test_a_packet_killed_before_it_takes_its_place_leaves_the_old_one(season, tmp_path):
@@ -191,11 +221,7 @@ def test_a_packet_killed_before_it_takes_its_place_leaves_the_old_one(season, tm
     target.write_bytes(OLD)
     before = state(tmp_path)
 
-    def prepare():
-        sys.addaudithook(points := Points(tmp_path, "os.rename"))
-        return points
-
-    assert run_apart(arguments, prepare)[0] is None
+    assert run_apart(arguments, "points", tmp_path, "os.rename")[0] is None
     assert before == state(tmp_path)
     # What waited to take the place was whole.
     (left,) = out.glob(".r.pdf.*.part")
@@ -215,12 +241,7 @@ def test_a_full_disk_leaves_what_was_there_and_says_so(season, tmp_path, name):
     before = state(season) | state(out)
     hidden = sorted(out.rglob(".*")) + sorted(season.rglob(".*"))
 
-    def fill():
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        room = 40 if name in WITHIN else 400
-        resource.setrlimit(resource.RLIMIT_FSIZE, (room, room))
-
-    code, said, _ = run_apart(arguments, fill)
+    code, said, _ = run_apart(arguments, "room", 40 if name in WITHIN else 400)
     assert 2 == code, said
     assert before == state(season) | state(out)
     assert hidden == sorted(out.rglob(".*")) + sorted(season.rglob(".*"))
@@ -230,21 +251,13 @@ def test_a_full_disk_leaves_what_was_there_and_says_so(season, tmp_path, name):
 @pytest.mark.parametrize(
     "name", ["export json", "export xlsx", "import", "new key", "seal", "labels", "evidence"]
 )
-def test_no_space_left_is_said_of_the_file_that_was_asked_for(season, tmp_path, monkeypatch, name):
+def test_no_space_left_is_said_of_the_file_that_was_asked_for(season, tmp_path, name):
     """The disk's own words for it, with the file's name and not that of the hidden one beside."""
     out = tmp_path / "out"
     out.mkdir()
     arguments, target = commands(season, out)[name]
     before = state(season) | state(out)
-    make = tempfile.mkstemp
-
-    def make_full(**options):
-        handle, beside = make(**options)
-        os.close(handle)
-        return os.open("/dev/full", os.O_WRONLY), beside
-
-    monkeypatch.setattr("certgen.whole_files.tempfile.mkstemp", make_full)
-    code, said, _ = run_apart(arguments, lambda: None)
+    code, said, _ = run_apart(arguments, "full disk")
     assert 2 == code, said
     assert "No space left on device" in said
     assert ".part" not in said
@@ -274,12 +287,7 @@ def test_a_folder_that_may_not_be_written_is_told_in_words(open_folder, name):
         path.chmod(0o555 if path.is_dir() else 0o444)
     before = state(open_folder)
 
-    def give_up():
-        if os.geteuid() == 0:
-            os.setgid(65534)
-            os.setuid(65534)
-
-    code, said, _ = run_apart(arguments, give_up)
+    code, said, _ = run_apart(arguments, "nobody")
     assert 2 == code, said
     assert "Traceback" not in said
     for path in (open_folder, *open_folder.rglob("*")):
@@ -293,11 +301,7 @@ def test_said_in_one_plain_line(season, tmp_path):
     out.mkdir()
     arguments, target = commands(season, out)["export json"]
 
-    def fill():
-        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
-        resource.setrlimit(resource.RLIMIT_FSIZE, (400, 400))
-
-    _, said, _ = run_apart(arguments, fill)
+    _, said, _ = run_apart(arguments, "room", 400)
     assert "Traceback" not in said
     assert target.name in said
 
@@ -336,3 +340,11 @@ def test_a_file_that_changes_while_read_is_read_whole_or_refused(season, capsys)
     finally:
         stop.set()
         writer.join()
+
+
+if __name__ == "__main__":
+    exit_code, steps_and_words = run_here(*json.loads(sys.argv[1]))
+    print(steps_and_words)  # noqa: T201 - for the process that asked
+    sys.stdout.flush()
+    # A command's own processes are gone; whatever else this one holds goes with it.
+    os._exit(exit_code)
