@@ -64,15 +64,15 @@ def parted(runs: Iterable[Run]) -> list[tuple[Run, ...]]:
     parts: list[list[Run]] = [[]]
     size = 0
     for text, href in runs:
-        rest = text
-        while rest:
+        at = 0
+        while at < len(text):
             room = LETTERS - size
-            cut = len(rest) if len(rest) <= room else rest.rfind(" ", 1, room) + 1 or room
-            piece = rest[:cut]
-            parts[-1].append((piece, href))
-            size += len(piece)
-            rest = rest[len(piece) :]
-            if rest:
+            end = len(text) if len(text) - at <= room else text.rfind(" ", at + 1, at + room) + 1 or at + room
+            if end > at:
+                parts[-1].append((text[at:end], href))
+            size += end - at
+            at = end
+            if at < len(text):
                 parts.append([])
                 size = 0
     return [tuple(part) for part in parts if part]

@@ -16,6 +16,8 @@ Line = list[Run]
 #: A figure and its unit are one word: 36.2 g, 14 h, 98.6 °F, 83 %.
 _PARTS: Final = re.compile(r"\n|[ \t]+|[^ \t\n]+(?:(?<=\d) (?=[%°]|[a-zµ]{1,2}\b)[^ \t\n]+)*")
 #: Signs after which a long word may rather be broken than between any two letters.
+#: A word of more letters is wider than any column, and need not be measured as a whole.
+_LONGEST: Final = 1_000
 _SEAMS: Final = frozenset(" -–—/\\,;:._@&=?+")
 
 
@@ -72,6 +74,8 @@ def _words(runs: Iterable[Run]) -> Iterator[Line | None]:
 
 
 def _width(word: Line, lettering: Lettering) -> float:
+    if sum(len(text) for text, _ in word) > _LONGEST:
+        return float("inf")
     return sum(lettering.show(text)[0] for text, _ in word)
 
 
@@ -99,30 +103,29 @@ def _pieces(word: Line, room: float, lettering: Lettering) -> list[Line]:
     pieces: list[Line] = [[]]
     width = 0.0
     for text, href in word:
-        rest = text
-        while rest:
-            count = _fitting(rest, room - width, lettering, whole=not pieces[-1])
-            if count:
-                pieces[-1].append((rest[:count], href))
-                width += lettering.show(rest[:count])[0]
-                rest = rest[count:]
-            if rest:
+        at = 0
+        while at < len(text):
+            end = _fitting(text, at, room - width, lettering, whole=not pieces[-1])
+            if end > at:
+                pieces[-1].append((text[at:end], href))
+                width += lettering.show(text[at:end])[0]
+            if end < len(text):
                 pieces.append([])
                 width = 0.0
+            at = end
     return pieces
 
 
-def _fitting(text: str, room: float, lettering: Lettering, *, whole: bool) -> int:
-    """How many letters fit in: at least one if the line is empty, and up to a seam if one is in sight."""
-    count, width = 0, 0.0
-    for letter in text:
-        width += lettering.show(letter)[0]
+def _fitting(text: str, start: int, room: float, lettering: Lettering, *, whole: bool) -> int:
+    """Where the letters that fit in end: after one if the line is empty, and at a seam if one is near."""
+    width = 0.0
+    for end in range(start, len(text)):
+        width += lettering.show(text[end])[0]
         if width > room:
             break
-        count += 1
     else:
-        return count
-    for at in range(count, count // 2, -1):
+        return len(text)
+    for at in range(end, start + (end - start) // 2, -1):
         if text[at - 1] in _SEAMS:
             return at
-    return max(count, int(whole))
+    return max(end, start + int(whole))

@@ -66,6 +66,15 @@ def test_a_figure_keeps_its_unit():
     assert ["98.6 ", "°F"] == words(break_lines([("98.6 °F", "")], LETTERING.show("98.6 ")[0], LETTERING))
 
 
+def test_a_word_of_any_length_is_broken():
+    """A word that is longer than is worth measuring is broken like any other, to its last letter."""
+    word = "abc" * 1_000
+    lines = words(break_lines([("see ", ""), (word, "")], 30, LETTERING))
+
+    assert f"see{word}" == "".join(lines).replace(" ", "")
+    assert max(LETTERING.show(line)[0] for line in lines) <= 30
+
+
 def test_nothing_gives_one_empty_line():
     """An empty text is one line with nothing on it."""
     assert [[]] == break_lines([], 10, LETTERING)
