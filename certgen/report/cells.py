@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.report.design import TYPE
 from certgen.report.inlays import Inlay, Wanted, parted, set_inlays
+from certgen.report.letters import set_apart
 from certgen.report.lines import break_lines
 
 if TYPE_CHECKING:
@@ -168,7 +169,7 @@ class Cells:
         step, right = TYPE["register"], column.kind == "number"
         return [
             Wanted(part, room, self._family, 400, step.size, step.leading, right=right)
-            for part in parted((text, self._lead(href)) for text, href in cell)
+            for part in parted((set_apart(text), self._lead(href)) for text, href in cell)
         ]
 
     def _lead(self, href: str) -> str:

@@ -17,6 +17,7 @@ from pikepdf import Array
 
 from certgen.report import faces
 from certgen.report.design import COLOURS
+from certgen.report.letters import take_together
 from certgen.report.plain import find_with, numbers_in, read_plain, renumber
 from certgen.report.typst_setting import compile_typst
 
@@ -50,12 +51,13 @@ class Wanted:
 class Inlay:
     """A text that is set: the number of its form, its height from the top of a capital to the last base line.
 
-    `links` are the anchors that its parts lead to, each with a box measured from the text's lower left
-    corner. The form reaches `MARGIN` further on all sides.
+    `text` is what it says; `links` are the anchors that its parts lead to, each with a box measured from the
+    text's lower left corner. The form reaches `MARGIN` further on all sides.
     """
 
     form: int
     height: float
+    text: str
     links: tuple[tuple[str, tuple[float, float, float, float]], ...]
 
 
@@ -99,7 +101,8 @@ def set_inlays(
     numbers = {old: new_number() for old in objects}
     done = {numbers[old]: renumber(body, numbers.__getitem__) for old, body in objects.items()}
     inlays = [
-        Inlay(numbers[old], height, found) for old, height, found in zip(order, sizes, links, strict=True)
+        Inlay(numbers[old], height, take_together("".join(text for text, _ in one.runs)), found)
+        for one, old, height, found in zip(listed, order, sizes, links, strict=True)
     ]
     return dict(zip(listed, inlays, strict=True)), done
 
@@ -125,9 +128,16 @@ def _told(listed: list[Wanted], language: str) -> dict[str, object]:
 
 
 def _links(page: pikepdf.Page) -> tuple[tuple[str, tuple[float, float, float, float]], ...]:
-    found = []
+    """A link's anchor and box; what the setter gives in stretches of one line is one link again."""
+    found: list[tuple[str, tuple[float, float, float, float]]] = []
     for annotation in page.get("/Annots", ()):
         address = bytes(annotation.A.URI).decode("utf-8", "replace")
+        anchor = unquote(address.removeprefix(_SCHEME))
         left, low, right, high = (float(side) - MARGIN for side in annotation.Rect)
-        found.append((unquote(address.removeprefix(_SCHEME)), (left, low, right, high)))
+        if found and found[-1][0] == anchor and found[-1][1][1] < high and low < found[-1][1][3]:
+            was = found.pop()[1]
+            left, low, right, high = (
+                min(left, was[0]), min(low, was[1]), max(right, was[2]), max(high, was[3])
+            )  # fmt: skip
+        found.append((anchor, (left, low, right, high)))
     return tuple(found)

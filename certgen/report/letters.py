@@ -35,6 +35,11 @@ def set_apart(text: str) -> str:
     return _STRETCH.sub(rf"{_FIRST_STRONG_ISOLATE}\g<0>{_END_OF_ISOLATE}", text)
 
 
+def take_together(text: str) -> str:
+    """The text without the signs of `set_apart`, as it is read aloud."""
+    return text.replace(_FIRST_STRONG_ISOLATE, "").replace(_END_OF_ISOLATE, "")
+
+
 def make_legible(value: Legible) -> Legible:
     """A chapter or cover with every text fit to be set.
 

@@ -273,18 +273,24 @@ class Press:
             page.ink = ink.operators
         page.content.append(b"1 0 0 1 %.2f %.2f Tm [%b] TJ" % (left, height, shown))
 
-    def lay(self, form: int, left: float, height: float, kind: bytes, element: int) -> int:
-        """Lay a form into the page, its lower left corner there, as a mark that belongs to an element."""
+    def lay(self, form: int, left: float, height: float, parent: int, text: str) -> bytes:
+        """Lay a form into the page, its lower left corner there; gives its element, as its parent holds it.
+
+        `text` is what it says: a script's letters may be drawn of several pieces each, which a reader would
+        take for as many letters.
+        """
         page = self._open
         self._stop_writing(page)
         page.forms.add(form)
-        number = len(page.marked)
+        element = self.new_number()
+        mark = len(page.marked)
         page.marked.append(element)
         page.content.append(
-            b"/%b << /MCID %d >> BDC q 1 0 0 1 %.2f %.2f cm /I%d Do Q EMC"
-            % (kind, number, left, height, form)
+            b"/Span << /MCID %d >> BDC q 1 0 0 1 %.2f %.2f cm /I%d Do Q EMC" % (mark, left, height, form)
         )
-        return number
+        about = b" /Pg %d 0 R /ActualText %b" % (page.number, string_of(text))
+        self.element(element, b"Span", parent, [b"%d" % mark], about)
+        return b"%d 0 R" % element
 
     def link(self, anchor: str, box: tuple[float, float, float, float], element: int) -> bytes:
         """A link from a box of the page; gives what its element holds of it."""

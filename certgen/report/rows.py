@@ -150,11 +150,12 @@ class RowPen:
         boxes = [
             (href, (box[0] + left, box[1] + base, box[2] + left, box[3] + base)) for href, box in inlay.links
         ]
+        left, base = left - MARGIN, base - MARGIN
         if not boxes:
-            return [b"%d" % press.lay(inlay.form, left - MARGIN, base - MARGIN, b"TD", cell)]
+            return [press.lay(inlay.form, left, base, cell, inlay.text)]
         # What one form holds is one mark: it belongs to the first link, and the others follow it.
         number = press.new_number()
-        held = [b"%d" % press.lay(inlay.form, left - MARGIN, base - MARGIN, b"Link", number)]
+        held = [press.lay(inlay.form, left, base, number, inlay.text)]
         held += [press.link(href, box, number) for href, box in boxes]
         press.element(number, b"Link", cell, held, b" /Pg %d 0 R" % press.page)
         return [b"%d 0 R" % number]

@@ -178,7 +178,8 @@ def test_other_scripts_are_laid_in(name, tmp_path):
         assert [] == pdf.check_pdf_syntax()
         # The same name in two rows is one form.
         assert 1 == len(forms)
-        assert cell.K is not None
+        # A letter may be drawn in pieces: what a screen reader says stands beside it.
+        assert name == "".join(str(one.ActualText) for one in kids(cell))
         assert set(name.replace(" ", "")) & set(words_of(pdf, tmp_path))
 
 
