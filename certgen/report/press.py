@@ -126,6 +126,12 @@ class Press:
             self._page = _Page(self.new_number())
         return self._page
 
+    @property
+    def _page_at(self) -> int:
+        """Which of its quire's pages the open one is, from 0. It is opened now, for it may begin a quire."""
+        _ = self._open
+        return len(self._pages)
+
     def turn(self) -> None:
         """End the page; the next thing that is drawn opens another."""
         page = self._open
@@ -228,11 +234,11 @@ class Press:
 
     def mark_place(self, anchor: str, top: float) -> None:
         """The anchor's place is here, unless it has one."""
-        self._places.setdefault(anchor, (len(self._pages), top))
+        self._places.setdefault(anchor, (self._page_at, top))
 
     def bookmark(self, title: str, depth: int, top: float) -> None:
         """A heading that stands among the bookmarks."""
-        self._marks.append(QuireMark(title, depth, len(self._pages), top))
+        self._marks.append(QuireMark(title, depth, self._page_at, top))
 
     # Drawing
 

@@ -152,6 +152,18 @@ def test_marks_of_a_page_lead_back_to_it():
         assert checked > 200
 
 
+def test_places_stay_within_their_quire(monkeypatch):
+    """A place is on one of its quire's own pages, on whichever page a quire ends."""
+    monkeypatch.setattr(press_module, "QUIRE_PAGES", 1)
+    quires = set_quires((register(300), register(2, ("lots/1", "lots/2"))))
+
+    assert len(quires) > 3
+    for quire in quires:
+        assert all(0 <= page < len(quire.pages) for page, _ in quire.places.values())
+        assert all(0 <= mark.page < len(quire.pages) for mark in quire.marks)
+    assert 302 == sum(len(quire.places) for quire in quires)
+
+
 def test_registers_hang_below_one_bookmark(result, monkeypatch):
     """A register that opens a quire is as deep in the bookmarks as those before it."""
     monkeypatch.setattr(press_module, "QUIRE_PAGES", 1)
