@@ -24,26 +24,3 @@ def walk(element: Any) -> Iterator[Any]:
     for kid in kids(element):
         yield kid
         yield from walk(kid)
-
-
-def page_of(element: Any) -> tuple[int, int] | None:
-    """The page (as an object number) on which `element` begins, or None."""
-    if "/Pg" in element:
-        number: tuple[int, int] = element.Pg.objgen
-        return number
-    for kid in kids(element):
-        page = page_of(kid)
-        if page is not None:
-            return page
-    return None
-
-
-def last_table(element: Any) -> Any:
-    """The last table at or below `element`, or None."""
-    if element.get("/S") == "/Table":
-        return element
-    for kid in reversed(kids(element)):
-        found = last_table(kid)
-        if found is not None:
-            return found
-    return None
