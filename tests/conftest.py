@@ -1,9 +1,12 @@
-"""What every test may lean on: the folders of the checkout, and `--bless`."""
+"""What every test may lean on: the folders of the checkout, the builder of seasons, and `--bless`."""
 
 from __future__ import annotations
 
+import importlib.util
 import os
+import sys
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 from hypothesis import settings
@@ -38,3 +41,16 @@ def root() -> Path:
 def example_season() -> Path:
     """The invented farm's season that `make demo` prints."""
     return ROOT / "example_season"
+
+
+@pytest.fixture(scope="session")
+def seasons() -> ModuleType:
+    """`tests/seasons.py`, which is part of no package."""
+    path = Path(__file__).resolve().parent / "seasons.py"
+    spec = importlib.util.spec_from_file_location("built_seasons", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module

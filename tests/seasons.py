@@ -202,3 +202,18 @@ def clean_tables(draw):
 def clean_seasons():
     """Seasons in which every check must find nothing that touches a lot."""
     return clean_tables().map(lambda tables: season_of(**tables))
+
+
+def one_line():
+    """One line from a block to a lot and its test: a tree, bag, picking, batch X1 of 8 g and lot L1."""
+    return {
+        "blocks": [block()],
+        "plantings": [planting()],
+        "trees": [tree("T1")],
+        "screening": [sample("S1", "T1")],
+        "bagging": [bag("B1", "T1")],
+        "harvests": [harvest("H1", ["B1"])],
+        "batches": [batch("X1", ["H1"])],
+        "lots": [lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)],
+        "tests": [germination("G1", "L1")],
+    }

@@ -1,7 +1,7 @@
 """One typographic system: every size, colour, width and face of the packet stands here and nowhere else.
 
-The style sheet (set by WeasyPrint), the registers (set by Typst), the drawings (SVG) and the binder
-(HTML) all take their figures from this module, so that two engines print one design.
+The style sheet (set by WeasyPrint), the registers (drawn), the index (set by Typst), the drawings (SVG) and
+the binder (HTML) all take their figures from this module, so that all of them print one design.
 Lengths are in points unless a name says otherwise.
 """
 
@@ -110,5 +110,3 @@ STANDINGS: Final = ("traced", "unproven", "rejected")
 WEIGHTS: Final = ("rejects", "unproven", "advice")
 #: What a gap's weight does to a lot, as the standing whose colour and shape it wears.
 WEIGHT_MARKS: Final = MappingProxyType({"rejects": "rejected", "unproven": "unproven", "advice": "advice"})
-
-#: Widest drawing beside running text, and over the whole measure, per sheet: `sheet.column`, `sheet.measure`.

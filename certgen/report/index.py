@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.report.packet import SCHEME
 from certgen.report.typst_setting import compile_typst, design_of
 
 if TYPE_CHECKING:
@@ -40,7 +41,7 @@ def set_index(
         for name, anchors in entries:
             # One link a page: it leads to the first of the anchors that stand there.
             found = {places[anchor][0] + before: anchor for anchor in reversed(anchors) if anchor in places}
-            pages = tuple((str(number + 1), f"packet:{found[number]}") for number in sorted(found))
+            pages = tuple((str(number + 1), f"{SCHEME}{found[number]}") for number in sorted(found))
             if not pages:
                 continue
             if listed and [page for page, _ in listed[-1][2]] == [page for page, _ in pages]:

@@ -18,6 +18,7 @@ from pikepdf import Array
 from certgen.report import faces
 from certgen.report.design import COLOURS
 from certgen.report.letters import take_together
+from certgen.report.packet import SCHEME
 from certgen.report.plain import find_with, numbers_in, read_plain, renumber
 from certgen.report.typst_setting import compile_typst
 
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
 MARGIN: Final = 6.0
 #: Letters of one inlay: a longer text is laid in several, so that it can go on on the next page.
 LETTERS: Final = 240
-_SCHEME: Final = "packet:"
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +113,7 @@ def _told(listed: list[Wanted], language: str) -> dict[str, object]:
         "margin": MARGIN,
         "texts": [
             {
-                "runs": [(text, f"{_SCHEME}{href}" if href else "") for text, href in one.runs],
+                "runs": [(text, f"{SCHEME}{href}" if href else "") for text, href in one.runs],
                 "room": one.room,
                 "fonts": faces.families(one.family),
                 "weight": one.weight,
@@ -132,7 +132,7 @@ def _links(page: pikepdf.Page) -> tuple[tuple[str, tuple[float, float, float, fl
     found: list[tuple[str, tuple[float, float, float, float]]] = []
     for annotation in page.get("/Annots", ()):
         address = bytes(annotation.A.URI).decode("utf-8", "replace")
-        anchor = unquote(address.removeprefix(_SCHEME))
+        anchor = unquote(address.removeprefix(SCHEME))
         left, low, right, high = (float(side) - MARGIN for side in annotation.Rect)
         if found and found[-1][0] == anchor and found[-1][1][1] < high and low < found[-1][1][3]:
             was = found.pop()[1]

@@ -9,22 +9,21 @@ from __future__ import annotations
 
 import io
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
 from certgen.report.mending import mend_structure
+from certgen.report.packet import SCHEME
 from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
-from certgen.report.sewing import DOCUMENT_KEY, LEAVES_KEY, hold_object, hold_page, sew
+from certgen.report.sewing import DOCUMENT_KEY, LEAVES_KEY, hold_object, sew
 from certgen.report.structure import kids
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
     from certgen.report.quires import Quire
-
-SCHEME: Final = "packet:"
 
 
 @dataclass(slots=True)
@@ -75,7 +74,7 @@ class Binding:
         """Put finished pages after those that are there."""
         start = self.pages
         self.quires.append(quire)
-        self.leaves.extend(hold_page(self.pdf, number) for number, _ in quire.pages)
+        self.leaves.extend(hold_object(self.pdf, number) for number, _ in quire.pages)
         self._kids.extend(hold_object(self.pdf, number) for number in quire.tops)
         for anchor, (number, top) in quire.places.items():
             self.places.setdefault(anchor, (start + number, top))

@@ -7,7 +7,10 @@ Anchors are `table/id`, the same name in PDF, registers, index and binder; a `hr
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import ClassVar
+from typing import ClassVar, Final
+
+#: How a setter is told of a link to an anchor, since none knows the pages of another. Templates write it too.
+SCHEME: Final = "packet:"
 
 
 @dataclass(frozen=True, slots=True)

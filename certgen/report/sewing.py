@@ -29,11 +29,6 @@ _NAME: Final = re.compile(rb"/ID \([^\\()]*\) ")
 _LEAVES: Final = re.compile(rb" /QuireLeaves \[[0-9R\s]*\]")
 
 
-def hold_page(pdf: pikepdf.Pdf, number: int) -> Any:
-    """An object that stands for a quire's page until the packet is sewn."""
-    return hold_object(pdf, number)
-
-
 def hold_object(pdf: pikepdf.Pdf, number: int) -> Any:
     """An object that stands for a quire's object of this number until the packet is sewn."""
     return pdf.make_indirect(Dictionary(QuireHeld=number))

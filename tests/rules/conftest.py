@@ -1,29 +1,15 @@
-"""The builder and the generator of seasons, for tests of rules."""
+"""A season as the rules see it, and what one rule finds in it."""
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import pytest
 
 from certgen.lineage import build_lineage
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
-
-
-@pytest.fixture(scope="session")
-def seasons():
-    """`tests/seasons.py`, which is part of no package."""
-    path = Path(__file__).resolve().parents[1] / "seasons.py"
-    spec = importlib.util.spec_from_file_location("built_seasons", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="session")
@@ -72,17 +58,6 @@ def stocked(seasons):
     """`stocked(**tables)`: one tree, bag, picking, batch X1 of 8 g and lot L1; tables given replace these."""
 
     def build(**tables):
-        records = {
-            "blocks": [seasons.block()],
-            "plantings": [seasons.planting()],
-            "trees": [seasons.tree("T1")],
-            "screening": [seasons.sample("S1", "T1")],
-            "bagging": [seasons.bag("B1", "T1")],
-            "harvests": [seasons.harvest("H1", ["B1"])],
-            "batches": [seasons.batch("X1", ["H1"])],
-            "lots": [seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)],
-            "tests": [seasons.germination("G1", "L1")],
-        }
-        return seasons.season_of(**{**records, **tables})
+        return seasons.season_of(**{**seasons.one_line(), **tables})
 
     return build

@@ -23,15 +23,7 @@ WITHIN = [
 def records(seasons):
     """One record of each table, of one line from tree to sale; the days are set by the test."""
     return {
-        "blocks": [seasons.block()],
-        "plantings": [seasons.planting()],
-        "trees": [seasons.tree("T1")],
-        "screening": [seasons.sample("S1", "T1")],
-        "bagging": [seasons.bag("B1", "T1")],
-        "harvests": [seasons.harvest("H1", ["B1"])],
-        "batches": [seasons.batch("X1", ["H1"])],
-        "lots": [seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)],
-        "tests": [seasons.germination("G1", "L1")],
+        **seasons.one_line(),
         "incidents": [
             {
                 "incident": "I1", "date": seasons.PICKED, "kind": "drift", "about": ["East"],
