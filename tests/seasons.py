@@ -88,7 +88,7 @@ def bag(name, of, variety="Amber Kestrel", **more):
     """A sound record of the kind; `more` replaces or adds fields."""
     return {
         "bag": name, "tree": of, "covered": COVERED, "tag": {"date": COVERED, "variety": variety, "tree": of},
-        "flower": "hermaphrodite", "stage": "closed bud", "other_buds_cleared": True, "cinched": True,
+        "flower": "hermaphrodite", "stage": "closed bud", "other_buds_cleared": True, "secured": True,
         "bag_use": "new", "checks": ({"date": COVERED + timedelta(3), "condition": "intact"},),
         "uncovered": COVERED + timedelta(12), "outcome": "set", "fruit_marked": True, **more,
     }  # fmt: skip
@@ -110,7 +110,7 @@ def batch(name, harvests, fruits=1, day=0, **more):
     return {
         "batch": name, "date": done, "harvests": tuple(harvests), "status": "organic",
         "equipment": ("mixer",),
-        "blade": "plastic dough", "runs": ("20 s", "20 s"), "rinses": 4, "floated_off": "1 g",
+        "blade": "blunt plastic", "runs": ("20 s", "20 s"), "rinses": 4, "floated_off": "1 g",
         "wet_weight": f"{32 * fruits} g",
         "drying": {
             "method": "fan", "temperature": "30 C", "from": done, "to": done + timedelta(5),

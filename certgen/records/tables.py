@@ -24,6 +24,8 @@ TABLE_NAMES: Final = (
     "blocks",
     "plantings",
     "trees",
+    "rounds",
+    "letters",
     "screening",
     "bagging",
     "harvests",

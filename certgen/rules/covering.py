@@ -199,19 +199,19 @@ def bag_buds_not_cleared(case: Case) -> Iterator[Finding]:
     clauses=(*PLAN, "eu:2018/848 28"),
     remedy="Draw every bag tight round the stalk. If insects can have got in, keep this fruit's seed apart.",
 )
-def bag_not_cinched(case: Case) -> Iterator[Finding]:
+def bag_not_secured(case: Case) -> Iterator[Finding]:
     """A bag was not drawn tight round the stalk.
 
     Insects that carry pollen creep in from below.
     """
     frame = case.season.table("bagging")
-    chosen = frame[(frame["cinched"] == False).fillna(value=False)]  # noqa: E712 (a column, not a truth)
+    chosen = frame[(frame["secured"] == False).fillna(value=False)]  # noqa: E712 (a column, not a truth)
     for row, bag, tree in rows(chosen, "bag", "tree"):
         yield Finding(
             "bagging",
             bag,
             row,
-            ("cinched",),
+            ("secured",),
             f"Bag {bag} on tree {tree} was not drawn tight round the stalk.",
         )
 

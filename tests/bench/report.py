@@ -62,7 +62,7 @@ def rows(count: int) -> list[tuple[str, ...]]:
             f"2026-02-{number % 28 + 1:02d}",
             f"Amber Kestrel, T{number % 2000:04d}",
             "hermaphrodite",
-            "cinched, new",
+            "secured, new",
             f"2026-03-{number % 28 + 1:02d} intact",
             "2026-03-30",
             "set",

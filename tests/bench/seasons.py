@@ -168,7 +168,7 @@ def write_bags(files: Files, trees: int, bags: int, chance: Random) -> Iterator[
             flower="hermaphrodite",
             stage="closed bud",
             other_buds_cleared="yes",
-            cinched="yes",
+            secured="yes",
             bag_use="new",
             uncovered=covered + timedelta(days=21),
             outcome="set",

@@ -311,7 +311,7 @@ def test_keep_going_takes_the_sound_ones_and_names_the_rest(tmp_path: Path) -> N
         ("bag,tree,covered\nB1,T1,3/4/2026\n", "C2", "--dates dmy or --dates mdy"),
         ("bag,tree,covered\nB 1,T1,2026-02-03\n", "A2", "letters, digits"),
         ("bag,tree,covered\nB1,,2026-02-03\n", "A2", "`tree` is missing"),
-        ("bag,tree,covered,cinched\nB1,T1,2026-02-03,perhaps\n", "D2", "yes or no"),
+        ("bag,tree,covered,secured\nB1,T1,2026-02-03,perhaps\n", "D2", "yes or no"),
         ("bag,tree,covered\nB1,T1,2026-02-03\nB1,T2,2026-02-03\n", "A3", "stands already in cell A2"),
         ("bag,tree,covered,stage\nB1,T1,2026-02-03,bud\n", "D2", "write one of"),
     ],

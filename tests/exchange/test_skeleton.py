@@ -82,7 +82,7 @@ def test_editors_take_what_the_reader_takes() -> None:
         (name, Resource.from_contents(schema)) for name, schema in found.items()
     )
     check = jsonschema.Draft202012Validator(found["records.json"], registry=registry)
-    bag = {"bag": 17, "tree": "T1", "covered": "2026-02-11", "cinched": "yes", "stage": "closed bud"}
+    bag = {"bag": 17, "tree": "T1", "covered": "2026-02-11", "secured": "yes", "stage": "closed bud"}
 
     assert check.is_valid({"bagging": [bag]})
     assert not check.is_valid({"bagging": [{**bag, "stage": "bud"}]})

@@ -22,7 +22,7 @@ LOTS = (
     "   label: {lot: L1, status: organic, variety: v}}\n"
     "batches:\n- {batch: E1, date: 2026-05-01, harvests: [H1, H2], status: organic,\n"
     "   runs: [3 min, 2 min], rinses: 4}\n"
-    "bagging:\n- {bag: B1, tree: T1, covered: 2026-02-01, cinched: yes, evidence: [a.png],\n"
+    "bagging:\n- {bag: B1, tree: T1, covered: 2026-02-01, secured: yes, evidence: [a.png],\n"
     "   checks: [{date: 2026-02-03, condition: intact}]}\n"
 )
 

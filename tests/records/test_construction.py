@@ -42,7 +42,7 @@ def test_identifiers_with_leading_zeros_are_different(read: Callable) -> None:
 @pytest.mark.parametrize("nothing", ["", " ", " ~", " # not yet"])
 @pytest.mark.parametrize(
     "field",
-    ["note", "tag", "checks", "uncovered", "cinched", "evidence", "outcome", "flower"],
+    ["note", "tag", "checks", "uncovered", "secured", "evidence", "outcome", "flower"],
 )
 def test_an_empty_value_is_an_entry_not_made_yet(nothing: str, field: str, read: Callable) -> None:
     """An empty value or a tilde is as if the field were not there, whatever its kind."""
@@ -77,10 +77,10 @@ def test_what_is_missing_inside_a_field_is_named_with_it(read: Callable) -> None
 @pytest.mark.parametrize(("typed", "means"), [("yes", True), ("No", False), ("true", True), ("FALSE", False)])
 def test_yes_and_no(typed: str, means: bool, read: Callable) -> None:
     """Yes and no in either form, where the schema asks for them."""
-    season, _ = read(f"bagging:\n{BAG}, cinched: {typed}}}\n")
+    season, _ = read(f"bagging:\n{BAG}, secured: {typed}}}\n")
     frame = season.table("bagging")
-    assert "boolean" == str(frame["cinched"].dtype)
-    assert means == frame["cinched"].iat[0]
+    assert "boolean" == str(frame["secured"].dtype)
+    assert means == frame["secured"].iat[0]
 
 
 @pytest.mark.parametrize(
@@ -93,8 +93,8 @@ def test_yes_and_no(typed: str, means: bool, read: Callable) -> None:
         ("<<: {tree: T2}", 3, 2, "'<<' would copy another record in"),
         ("[a]: 1", 3, 2, "a field's name must be plain text"),
         ("? {a: b}\n : 1", 3, 4, "a field's name must be plain text"),
-        ("cinched: maybe", 3, 11, "`cinched` takes yes or no, and here stands 'maybe'"),
-        ("cinched: [yes]", 3, 11, "`cinched` takes one value, and here stands a list"),
+        ("secured: maybe", 3, 11, "`secured` takes yes or no, and here stands 'maybe'"),
+        ("secured: [yes]", 3, 11, "`secured` takes one value, and here stands a list"),
         ("note: {a: b}", 3, 8, "`note` takes one value, and here stands several fields"),
         ("outcome: sett", 3, 11, "`outcome` says 'sett'; did you mean 'set'? Allowed: set, dropped, lost"),
         ("outcome: x", 3, 11, "`outcome` says 'x'; write one of: set, dropped, lost"),
@@ -182,9 +182,9 @@ def test_words_come_from_the_profile(read: Callable) -> None:
 
 def test_all_faults_of_a_record_in_one_run(read: Callable) -> None:
     """Wrong values, unknown fields and missing ones of one record are told together."""
-    _, errors = read("bagging:\n- bag: B1\n  covred: 2026-01-01\n  cinched: perhaps\n  outcome: x\n")
+    _, errors = read("bagging:\n- bag: B1\n  covred: 2026-01-01\n  secured: perhaps\n  outcome: x\n")
     told = [(error.line, error.message.partition("`")[2].partition("`")[0]) for error in errors]
-    assert [(2, "covered"), (2, "tree"), (3, "covred"), (4, "cinched"), (5, "outcome")] == told
+    assert [(2, "covered"), (2, "tree"), (3, "covred"), (4, "secured"), (5, "outcome")] == told
 
 
 def test_a_flood_of_faults_is_cut_short(read: Callable) -> None:
@@ -221,10 +221,10 @@ def test_own_names_in_the_season_mapping(write: Callable) -> None:
 def test_columns_keep_their_types_when_values_lack(read: Callable) -> None:
     """One record with a field and one without: the column is typed, the gap is a missing value."""
     season, _ = read(
-        f"bagging:\n{BAG}, cinched: yes, uncovered: 2026-03-01, note: x}}\n"
+        f"bagging:\n{BAG}, secured: yes, uncovered: 2026-03-01, note: x}}\n"
         "- {bag: B2, tree: T1, covered: 2026-02-01}\n"
     )
     frame = season.table("bagging")
-    assert [True, pd.NA] == frame["cinched"].tolist()
+    assert [True, pd.NA] == frame["secured"].tolist()
     assert [False, True] == frame["uncovered"].isna().tolist()
     assert [False, True] == frame["note"].isna().tolist()

@@ -15,7 +15,7 @@ bagging:
   tree: T1
   covered: 2026-02-01
   tag: {date: 2026-02-02, tree: T1}
-  cinched: yes
+  secured: yes
   evidence: tags/B1.png
   checks:
   - date: 2026-02-08
@@ -66,7 +66,7 @@ def test_a_record_as_typed(read: Callable) -> None:
         "tree": "T1",
         "covered": dt.date(2026, 2, 1),
         "tag": {"date": dt.date(2026, 2, 2), "tree": "T1"},
-        "cinched": True,
+        "secured": True,
         "checks": (
             {"date": dt.date(2026, 2, 8), "condition": "intact"},
             {"date": dt.date(2026, 2, 15), "condition": "torn"},

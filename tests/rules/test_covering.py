@@ -252,7 +252,7 @@ def test_bags_used_again_alike_are_one_gap(seasons):
 
 
 @pytest.mark.parametrize(
-    ("slug", "field"), [("bag-buds-not-cleared", "other_buds_cleared"), ("bag-not-cinched", "cinched")]
+    ("slug", "field"), [("bag-buds-not-cleared", "other_buds_cleared"), ("bag-not-secured", "secured")]
 )
 def test_only_a_written_no_is_told(seasons, slug, field):
     """A blank says nothing."""

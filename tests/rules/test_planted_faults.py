@@ -26,7 +26,7 @@ FAULTS = [
     ("method-does-not-cover", "screening", {"method": "gus", "targets": None}),
     ("bag-on-wrong-flower", "bagging", {"flower": "male"}),
     ("bag-buds-not-cleared", "bagging", {"other_buds_cleared": False}),
-    ("bag-not-cinched", "bagging", {"cinched": False}),
+    ("bag-not-secured", "bagging", {"secured": False}),
     ("uncovered-early", "bagging", {"uncovered": date(2026, 1, 16)}),
     ("bag-reused", "bagging", {"bag_use": "re-used"}),
     ("bag-outcome-differs", "bagging", {"outcome": "lost"}),

@@ -22,7 +22,7 @@ CROPS: dict[str, dict[str, Any]] = {
     "papaya": {
         "from": (-1, 11, 1), "to": (0, 10, 31), "sampled": (-1, 11, 3), "covered": (0, 1, 5), "spread": 30,
         "until_picked": (120, 150), "kept": (7, 14), "ripening": (6, 13), "ripening_c": (23, 27),
-        "stage": "colour break", "bud": "closed bud", "blades": ("plastic dough", "dull"),
+        "stage": "colour break", "bud": "closed bud", "blades": ("blunt plastic", "dull"),
         "drying": {"fan": (1, 5), "oven": (0, 3), "shade": (2, 7)}, "moisture": (79, 99),
         "grams": (2, 11), "fruit": (500, 1500), "storage": ("refrigerated", "airtight room", "open room"),
         "store_c": (6, 19), "counts": ((14, 22), (15, 28), (10, 30)), "seed_mg": 11,

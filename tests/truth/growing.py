@@ -221,7 +221,7 @@ class Grown:
                     "bag": self.name("bagging", "B"), "tree": tree["tree"], "covered": covered,
                     "tag": {"date": covered, "variety": said, "tree": tree["tree"]},
                     "flower": "female" if crossing else "hermaphrodite", "stage": words["bud"],
-                    "other_buds_cleared": True, "cinched": True, "bag_use": "new",
+                    "other_buds_cleared": True, "secured": True, "bag_use": "new",
                 }  # fmt: skip
                 if crossing:
                     made["pollen_parent"] = farm.random.choice(fathers)["tree"]

@@ -486,10 +486,10 @@ def bag_buds_not_cleared(plot: Plot) -> Any:
 
 
 @plants
-def bag_not_cinched(plot: Plot) -> Any:
+def bag_not_secured(plot: Plot) -> Any:
     bag = plot.choose(plot.rows("bagging"))
-    bag["cinched"] = False
-    return "bagging", bag, "cinched"
+    bag["secured"] = False
+    return "bagging", bag, "secured"
 
 
 @plants

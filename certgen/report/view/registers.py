@@ -35,7 +35,7 @@ class Shown:
 #: Words for yes and no where 'yes' alone would say too little.
 YES_NO: Final = {
     "other_buds_cleared": ("buds cleared", "buds not cleared"),
-    "cinched": ("cinched", "not cinched"),
+    "secured": ("secured", "not secured"),
     "fruit_marked": ("fruit marked", "fruit not marked"),
 }
 COLUMNS: Final[dict[str, tuple[Shown, ...]]] = {
@@ -82,7 +82,7 @@ COLUMNS: Final[dict[str, tuple[Shown, ...]]] = {
         Shown("Covered", ("covered",)),
         Shown("Tag says", ("tag.date", "tag.variety", "tag.tree"), 1.8),
         Shown("Flower", ("flower", "stage"), 1.5),
-        Shown("Care", ("other_buds_cleared", "cinched", "bag_use"), 1.8),
+        Shown("Care", ("other_buds_cleared", "secured", "bag_use"), 1.8),
         Shown("Checks", ("checks",), 1.3),
         Shown("Uncovered", ("uncovered",)),
         Shown("Outcome", ("outcome", "fruit_marked"), 1.2),
