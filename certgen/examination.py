@@ -8,22 +8,17 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from certgen import __version__
-from certgen.lineage import (
-    Lineage,
-    LotStanding,
-    Mend,
-    Node,
-    build_lineage,
-    find_mending,
-    judge_lots,
-    suppose,
-)
+from certgen.figures.stock_book import keep_book
+from certgen.lineage import Lineage, LotStanding, Mend, Node, build_lineage, find_mending, suppose
 from certgen.lineage.changes import Changes, compare_seasons
+from certgen.records.completion import complete_season
+from certgen.records.farm import Farm, join_seasons
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.rules.apart import UnderStandard, judge_apart
+from certgen.rules.obligations import Shown, prove_lot
 from certgen.rules.scope import Scopes
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
 from certgen.standards.own_practice import change_practice
@@ -33,6 +28,9 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
+    from pandas import DataFrame
+
+    from certgen.lineage.custody import LotBook
     from certgen.records import Place, ReadingError, Season
 
 
@@ -58,6 +56,7 @@ class SeasonSummary:
     traced_mg: int = 0
     unproven_mg: int = 0
     rejected_mg: int = 0
+    unaccounted_mg: int = 0
 
     def __add__(self, other: SeasonSummary) -> SeasonSummary:
         return SeasonSummary(
@@ -71,6 +70,7 @@ class SeasonSummary:
             self.traced_mg + other.traced_mg,
             self.unproven_mg + other.unproven_mg,
             self.rejected_mg + other.rejected_mg,
+            self.unaccounted_mg + other.unaccounted_mg,
         )
 
 
@@ -82,11 +82,15 @@ def _add(one: Mapping[str, int], other: Mapping[str, int]) -> dict[str, int]:
 class Result:
     """Everything that is known about a season on a day. All that a writer sees.
 
-    `gaps` stand in the order of the files; `mend` names them by their position. `errors` are reading
-    errors: the records they name were left out, the rest was checked.
+    `season` holds this season's own records, completed by its rounds, letters and routine; `farm` holds them
+    with all earlier ones behind, as the checks see them. `lots` are those that the season is about: its own,
+    and earlier ones that it has, moves or blends, or that one of its records speaks against. `gaps` stand in
+    the order of the files; `mend` names them by their position. `errors` are reading errors: the records they
+    name were left out, the rest was checked.
     """
 
     season: Season
+    farm: Farm
     profile: Profile
     rulebooks: tuple[Rulebook, ...]
     lineage: Lineage
@@ -96,13 +100,28 @@ class Result:
     errors: tuple[ReadingError, ...]
     crashed: tuple[Crash, ...]
     on: date
+    case: Case = field(repr=False)
     version: str = __version__
-    earlier: Mapping[Node, LotStanding] = field(default_factory=dict)
+
+    def proof(self, lot: str) -> tuple[Shown, ...]:
+        """What the claim of a lot rests on: each obligation, on how many records, and who says so."""
+        if lot not in self._proofs:
+            self._proofs[lot] = prove_lot(self.case, lot)
+        return self._proofs[lot]
 
     @cached_property
-    def case(self) -> Case:
-        """The joined tables that the rules worked with, for figures that need them too."""
-        return Case(self.season, self.lineage, self.profile, self.rulebooks, self.on, self.earlier, self.gaps)
+    def _proofs(self) -> dict[str, tuple[Shown, ...]]:
+        return {}
+
+    @property
+    def books(self) -> Mapping[str, LotBook]:
+        """The book of each lot: what left, to whom, what is there, what is nowhere."""
+        return self.case.books
+
+    @cached_property
+    def ledger(self) -> DataFrame:
+        """This season's own stock ledger in running order, as `figures.ledger.run_stock` gives it."""
+        return keep_book(self.season)
 
     @cached_property
     def scopes(self) -> Scopes:
@@ -146,6 +165,7 @@ class Result:
             traced_mg=sum(lot.traced_mg for lot in lots),
             unproven_mg=sum(lot.unproven_mg for lot in lots),
             rejected_mg=sum(lot.rejected_mg for lot in lots),
+            unaccounted_mg=sum(lot.unaccounted_mg for lot in lots),
         )
 
     @property
@@ -184,15 +204,7 @@ class Result:
 
     def locate(self, places: Iterable[Place]) -> dict[Place, tuple[int, int]]:
         """Line and column of places that stand in a record file; others have none."""
-        return self.season.locate(
-            place for place in places if place.file in self.season.sources and place.path
-        )
-
-    def __getstate__(self) -> dict[str, Any]:
-        # What was computed on demand is computed again where it is needed.
-        kept = {"season", "profile", "rulebooks", "lineage", "gaps", "lots", "mend", "errors", "crashed"}
-        kept |= {"on", "version", "earlier"}
-        return {name: value for name, value in self.__dict__.items() if name in kept}
+        return self.farm.locate(place for place in places if place.file in self.farm.sources and place.path)
 
 
 def examine(
@@ -241,24 +253,40 @@ def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()
         rulebooks = tuple(load_rulebook(key) for key in season.details.standards)
     except StandardError as error:
         raise ReadFailure([*errors, _standard_error(season, error)]) from error
-    lineage = build_lineage(season)
-    earlier = _examine_earlier(season, lineage, on)
-    case = Case(season, lineage, profile, rulebooks, on, earlier)
-    gaps, crashed = run_rules(case, RULES)
-    standings = judge_lots(season, lineage, [gap.fault for gap in gaps], earlier)
+    farm = join_seasons(season)
+    lineage = build_lineage(farm)
+    case = Case(farm, lineage, profile, rulebooks, on)
+    gaps, crashed, standings = run_rules(case, RULES)
+    told = _told_lots(case, gaps)
+    judged = standings.judge()
+    separable = {lot for lot, book in case.books.items() if not book.departures}
     return Result(
-        season=season,
+        season=complete_season(season),
+        farm=farm,
         profile=profile,
         rulebooks=rulebooks,
         lineage=lineage,
         gaps=gaps,
-        lots=standings.judge(),
-        mend=find_mending(standings),
+        lots={lot: judged[lot] for lot in told},
+        mend=find_mending(standings.only(told), separable),
         errors=(*errors, *_check_practice(season, profile)),
         crashed=crashed,
         on=on,
-        earlier=earlier,
+        case=case.changed(gaps=gaps, standings=standings),
     )
+
+
+def _told_lots(case: Case, gaps: Iterable[Gap]) -> tuple[str, ...]:
+    """The lots that the season is about, and earlier ones that its own records speak against."""
+    accused = {
+        lot
+        for gap in gaps
+        if gap.weight != "advice"
+        and (gap.row is None or gap.table not in case.season.tables or gap.row < case.season.own(gap.table))
+        for lot in gap.lots
+    }
+    told = {*case.lots_told, *accused}
+    return tuple(lot for lot in dict.fromkeys(case.season.table("lots")["lot"].tolist()) if lot in told)
 
 
 def _check_practice(season: Season, profile: Profile) -> tuple[ReadingError, ...]:
@@ -271,19 +299,6 @@ def _check_practice(season: Season, profile: Profile) -> tuple[ReadingError, ...
     return tuple(
         ReadingError(season.details.file, *where[places[key]], message) for key, message in faults.items()
     )
-
-
-def _examine_earlier(season: Season, lineage: Lineage, on: date) -> Mapping[Node, LotStanding]:
-    """The standing of earlier seasons' lots, where a lot of this season was blended from one."""
-    if season.previous is None:
-        return {}
-    if not any(link.kind == "blended" and link.source.season for link in lineage.links):
-        return {}
-    result = examine_season(season.previous, on)
-    label = season.previous.details.label
-    # Nodes of a still earlier season bear the same label seen from here.
-    found = {node: standing for node, standing in result.earlier.items() if node in lineage}
-    return {**found, **{Node("lots", lot, label): standing for lot, standing in result.lots.items()}}
 
 
 def _standard_error(season: Season, error: StandardError) -> ReadingError:

@@ -8,27 +8,33 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from certgen.cli.output import errors_as_json
+from certgen.dossier.custody import tell_custody
+from certgen.dossier.notices import list_suspect
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
+    from collections.abc import Collection
 
+    from certgen.dossier.notices import Suspect
     from certgen.examination import Result
     from certgen.lineage import LotStanding, Mend
     from certgen.records import Place
     from certgen.rules import Gap
+    from certgen.rules.obligations import Shown as Obliged
 
 #: The form of `check --format json`. It goes up when a key changes its meaning or goes away.
-FORMAT = 1
+#: 2: `mend` names gaps by their `number`, from 1; lots have `unaccounted_g`, `custody` and `proof`.
+FORMAT = 2
 
 
 @dataclass(frozen=True, eq=False)
 class Shown:
-    """The part of a result that was asked for. `mend` names `gaps` by their position here."""
+    """The part of a result that was asked for. `numbers` are the gaps' own, as all of them are counted."""
 
     result: Result
     gaps: tuple[Gap, ...]
+    numbers: tuple[int, ...]
     lots: tuple[LotStanding, ...]
-    mend: tuple[tuple[Mend, tuple[int, ...]], ...]
+    mend: tuple[Mend, ...]
     narrowed: bool
 
     @property
@@ -51,15 +57,18 @@ def select(result: Result, slugs: Collection[str] = (), lots: Collection[str] = 
         for position, gap in enumerate(result.gaps)
         if (not slugs or gap.rule in slugs) and (not lots or set(gap.lots) & set(lots))
     ]
-    at = {position: number for number, position in enumerate(kept)}
-    mend = [(one, tuple(at[gap] for gap in one.gaps if gap in at)) for one in result.mend]
+    shown = set(kept)
     return Shown(
         result,
         tuple(result.gaps[position] for position in kept),
+        tuple(position + 1 for position in kept),
         tuple(lot for name, lot in result.lots.items() if not lots or name in lots),
-        tuple((one, gaps) for one, gaps in mend if gaps and (not lots or set(one.lots) & set(lots))),
+        tuple(
+            mend for mend in result.mend
+            if shown & set(mend.gaps) and (not lots or set(mend.lots) & set(lots))
+        ),
         bool(slugs or lots),
-    )
+    )  # fmt: skip
 
 
 def as_json(shown: Shown) -> dict[str, Any]:
@@ -78,16 +87,18 @@ def as_json(shown: Shown) -> dict[str, Any]:
         "version": result.version,
         "records": dict(result.season.counts),
         "left_out": len(result.season.left_out),
-        "gaps": [_gap(shown, gap) for gap in shown.gaps],
+        "gaps": [_gap(shown, number, gap) for number, gap in zip(shown.numbers, shown.gaps, strict=True)],
         "lots": [_lot(shown, lot) for lot in shown.lots],
-        "mend": [_mend(one, gaps) for one, gaps in shown.mend],
+        "mend": [_mend(mend) for mend in shown.mend],
+        "suspect": [_suspect(one) for one in list_suspect(result) if one.number in set(shown.numbers)],
         "standards": [_standard(shown, key) for key in result.by_standard],
         "errors": errors_as_json(result.errors),
     }
 
 
-def _gap(shown: Shown, gap: Gap) -> dict[str, Any]:
+def _gap(shown: Shown, number: int, gap: Gap) -> dict[str, Any]:
     found: dict[str, Any] = {
+        "number": number,
         "rule": gap.rule,
         "weight": gap.weight,
         "table": gap.table,
@@ -145,16 +156,58 @@ def _lot(shown: Shown, lot: LotStanding) -> dict[str, Any]:
         "traced_g": grams(lot.traced_mg),
         "unproven_g": grams(lot.unproven_mg),
         "rejected_g": grams(lot.rejected_mg),
+        "unaccounted_g": grams(lot.unaccounted_mg),
+        "custody": _custody(shown.result, lot.lot),
+        "proof": [_shown(one) for one in shown.result.proof(lot.lot)],
         "scope": _scope(shown, lot.lot),
     }
 
 
-def _mend(mend: Mend, gaps: Iterable[int]) -> dict[str, Any]:
+def _custody(result: Result, lot: str) -> dict[str, Any]:
+    """Where the lot's grams are: on hand, by count or by the book, and what left to whom."""
+    custody = tell_custody(result, lot)
+    return {
+        "on_hand_g": grams(custody.on_hand_mg),
+        "counted": custody.counted.isoformat() if custody.counted else None,
+        "left": [
+            {"kind": one.kind, "party": one.party, "weight_g": grams(one.weight_mg)} for one in custody.left
+        ],
+    }
+
+
+def _shown(shown: Obliged) -> dict[str, Any]:
+    """One obligation of the claim: on how many records it stands, how many show it, and who says so."""
+    one = shown.obligation
+    return {
+        "obligation": one.key,
+        "table": one.table,
+        "records": shown.records,
+        "shown": shown.shown,
+        "by": dict(shown.by),
+        "open": list(shown.open),
+    }
+
+
+def _suspect(one: Suspect) -> dict[str, Any]:
+    return {
+        "movement": one.movement,
+        "lot": one.lot,
+        "standing": one.standing,
+        "weight_g": grams(one.weight_mg),
+        "party": one.party,
+        "document": one.document,
+        "date": one.day.isoformat(),
+        "gap": one.number,
+    }
+
+
+def _mend(mend: Mend) -> dict[str, Any]:
     return {
         mend.action.replace(" ", "_"): mend.text,
         "proves_g": grams(mend.proves_mg),
+        "frees_g": grams(mend.frees_mg),
         "lots": list(mend.lots),
-        "gaps": list(gaps),
+        "gaps": [position + 1 for position in mend.gaps],
     }
 
 

@@ -5,22 +5,24 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.cli.terminal import COLOURS, Terminal, clean
+from certgen.dossier.custody import say_standing, tell_custody
+from certgen.dossier.notices import SUSPECT, list_suspect
 from certgen.records.quantities import format_mass
 from certgen.rules import CRASHED, RULES, WEIGHTS
-from certgen.rules.wording import day, join
+from certgen.rules.wording import capital, day, join
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from certgen.cli.findings import Shown
-    from certgen.lineage import LotStanding, Mend
+    from certgen.lineage import Mend
     from certgen.records import Place
     from certgen.rules import Gap
 
 _HEADINGS: Final = {
     "rejects": "What speaks against the claim",
     "unproven": "What is missing",
-    "advice": "Loose ends and advice",
+    "advice": "Advice",
 }
 #: So many other places of one gap are listed unless all are asked for.
 _OTHERS: Final = 4
@@ -54,6 +56,7 @@ class _Text:
             self.out.heading(f"What couldn't be read ({len(result.errors)})", "red")
             for error in result.errors:
                 self.out.text(error.text(), 2)
+        self._write_suspect()
         for weight in WEIGHTS:
             self._write_weight(weight)
         self._write_lots()
@@ -62,7 +65,7 @@ class _Text:
         self.out.text(self._verdict(), 0, "bold")
 
     def _write_weight(self, weight: str) -> None:
-        gaps = [gap for gap in self.shown.gaps if gap.weight == weight]
+        gaps = [gap for gap in self.shown.gaps if gap.weight == weight and gap.rule != SUSPECT]
         if not gaps:
             return
         self.out.heading(f"{_HEADINGS[weight]} ({len(gaps)})", COLOURS[weight])
@@ -78,6 +81,20 @@ class _Text:
                     self.out.text(f"To mend it: {gap.remedy}", 6)
             if len(remedies) == 1:
                 self.out.text(f"To mend {'it' if len(same) == 1 else 'them'}: {remedies[0]}", 4)
+
+    def _write_suspect(self) -> None:
+        """Seed that isn't traced and has left stands before everything else."""
+        numbers = set(self.shown.numbers)
+        suspect = [one for one in list_suspect(self.shown.result) if one.number in numbers]
+        if not suspect:
+            return
+        self.out.heading(f"Seed that is not traced and has left ({len(suspect)})", COLOURS["rejects"])
+        for one in suspect:
+            gap = self.shown.result.gaps[one.number - 1]
+            self.out.line(f"    {self.out.paint(self._place(gap.place), 'cyan')}")
+            self.out.text(gap.message, 6)
+        remedy = RULES[SUSPECT].remedy
+        self.out.text(f"What to do: {remedy} [{SUSPECT}]", 4)
 
     def _write_gap(self, gap: Gap) -> None:
         self.out.line(f"    {self.out.paint(self._place(gap.place), 'cyan')}")
@@ -100,15 +117,18 @@ class _Text:
     def _write_lots(self) -> None:
         if self.shown.lots:
             self.out.heading("The lots")
-            self.out.table(
-                (lot.lot, lot.standing, format_mass(lot.weight_mg), split_grams(lot))
-                for lot in self.shown.lots
-            )
+            for lot in self.shown.lots:
+                split = say_standing(lot)
+                self.out.line(
+                    f"  {self.out.paint(clean(lot.lot), 'bold')}  {lot.standing}  {format_mass(lot.weight_mg)}"
+                    f"{f': {split}' if split else ''}"
+                )
+                self.out.text(f"{capital(tell_custody(self.shown.result, lot.lot).text())}.", 6)
 
     def _write_mending(self) -> None:
         if self.shown.mend:
             self.out.heading("The shortest way to clean")
-            for number, (mend, _) in enumerate(self.shown.mend, start=1):
+            for number, mend in enumerate(self.shown.mend, start=1):
                 self.out.text(f"{number}. {_tell(mend)}", 2)
 
     def _verdict(self) -> str:
@@ -134,27 +154,15 @@ def count_gaps(numbers: Mapping[str, int]) -> str:
     words = {
         "rejects": "against the claim",
         "unproven": "missing",
-        "advice": "loose end" if numbers.get("advice") == 1 else "loose ends",
+        "advice": "advice",
     }
     return join(f"{numbers[weight]} {words[weight]}" for weight in WEIGHTS if numbers.get(weight)) or "none"
-
-
-def split_grams(lot: LotStanding) -> str:
-    """How a lot's grams divide, if they do."""
-    parts = [
-        (mass, word)
-        for mass, word in (
-            (lot.traced_mg, "traced"),
-            (lot.unproven_mg, "unproven"),
-            (lot.rejected_mg, "rejected"),
-        )
-        if mass
-    ]
-    return join(f"{format_mass(mass)} {word}" for mass, word in parts) if len(parts) > 1 else ""
 
 
 def _tell(mend: Mend) -> str:
     lots = f"{'lot' if len(mend.lots) == 1 else 'lots'} {join(mend.lots)}"
     if mend.action == "supply":
         return f"Supply {mend.text}: proves {format_mass(mend.proves_mg)} in {lots}."
-    return f"Take out {mend.text}: what is left, {format_mass(mend.proves_mg)}, is traced."
+    if mend.proves_mg:
+        return f"Take out {mend.text}: proves {format_mass(mend.proves_mg)} in {lots}."
+    return f"Take out {mend.text}: proves nothing more, and frees the {format_mass(mend.frees_mg)} that are left."

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.cli.output import errors_as_json
 from certgen.cli.papers import find_by_paper, list_papers, tell_facts
 from certgen.lineage import Lineage, Link, Node
-from certgen.lineage.building import seasons_of
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import NOUNS, day, noun
 
@@ -19,7 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.examination import Result
-    from certgen.records import Season
 
 #: What must stand behind a record of each table: one of the kinds of link, and what is missing without.
 EXPECTED: Final[Mapping[str, tuple[tuple[frozenset[str], str], ...]]] = {
@@ -100,10 +98,7 @@ class Line:
 
     def record(self, node: Node) -> dict[str, Any] | None:
         """The record of a node as it was typed; None if there is none."""
-        season = self._seasons.get(node.season)
-        if season is None or node in self.lineage.missing:
-            return None
-        return season.record(node.table, node.id)
+        return None if node in self.lineage.missing else self.result.farm.record(node.table, node.id)
 
     def describe(self, node: Node) -> str:
         """A record in a few words: what was done, when, and what it came to."""
@@ -111,18 +106,14 @@ class Line:
         if record is None:
             return "NO RECORD"
         told = _DESCRIPTIONS[node.table](record)
-        if node.table == "trees" and not node.season:
+        if node.table == "trees":
             verdict = self.result.case.verdicts["verdict"].get(node.id, "unscreened")
             told = [*told, f"screening: {verdict}"]
-        if node.table == "lots" and not node.season and node.id in self.result.lots:
+        if node.table == "lots" and node.id in self.result.lots:
             told = [*told, self.result.lots[node.id].standing]
         if "recorded_by" in record:
             told = [*told, f"entered by {record['recorded_by']}"]
         return ", ".join(one for one in told if one)
-
-    @cached_property
-    def _seasons(self) -> dict[str, Season]:
-        return dict(seasons_of(self.result.season))
 
 
 def find_records(result: Result, name: str) -> tuple[Node, ...]:
@@ -135,14 +126,14 @@ def find_records(result: Result, name: str) -> tuple[Node, ...]:
     nodes = list(_named(result, identifier if colon and kind in tables else name))
     if colon and kind in tables:
         nodes = [node for node in nodes if node.table == tables[kind]]
-    here = [node for node in nodes if not node.season] or nodes[:1]
+    here = [node for node in nodes if not result.lineage.season_of(node)] or nodes[:1]
     if len(here) == 1:
         return (here[0],)
     if not here:
         found = find_by_paper(result, name)
         if found:
             return found
-        known = [*(node.id for node in result.lineage.nodes if not node.season), *list_papers(result)]
+        known = [*(node.id for node in result.lineage.nodes), *list_papers(result)]
         near = difflib.get_close_matches(name, known, n=3)
         hint = f" Did you mean {' or '.join(dict.fromkeys(near))}?" if near else ""
         message = f"No record bears the number '{name}', nor any document, report, tag or label.{hint}"
@@ -163,11 +154,11 @@ def as_json(lines: Sequence[Line]) -> dict[str, Any]:
     links = dict.fromkeys(link for one in lines for link in one.links)
     return {
         "format": 1,
-        "root": _key(line.root),
-        "roots": [_key(one.root) for one in lines],
+        "root": _key(line, line.root),
+        "roots": [_key(line, one.root) for one in lines],
         "nodes": [
             {
-                **_key(node),
+                **_key(line, node),
                 "record": node not in line.lineage.missing,
                 "gaps": [line.result.gaps[at].rule for at in line.gaps(node)],
                 "missing": line.missing(node),
@@ -177,8 +168,8 @@ def as_json(lines: Sequence[Line]) -> dict[str, Any]:
         ],
         "links": [
             {
-                "from": _key(link.source),
-                "to": _key(link.target),
+                "from": _key(line, link.source),
+                "to": _key(line, link.target),
                 "kind": link.kind,
                 "weight_g": None if link.weight_mg is None else round(link.weight_mg / 1000, 3),
             }
@@ -188,8 +179,8 @@ def as_json(lines: Sequence[Line]) -> dict[str, Any]:
     }
 
 
-def _key(node: Node) -> dict[str, str]:
-    return {"table": node.table, "id": node.id, "season": node.season}
+def _key(line: Line, node: Node) -> dict[str, str]:
+    return {"table": node.table, "id": node.id, "season": line.lineage.season_of(node)}
 
 
 def _on(record: Mapping[str, Any], field: str, word: str) -> str:
@@ -208,8 +199,10 @@ _DESCRIPTIONS: Final[Mapping[str, Callable[[Mapping[str, Any]], list[str]]]] = {
         *([f"from {record['origin']['supplier']}"] if "supplier" in record.get("origin", {}) else []),
     ],
     "trees": lambda record: [*_text(record, "sex"), _on(record, "removed", "removed")],
+    "rounds": lambda record: [*_text(record, "kind", "by"), _on(record, "date", "on")],
+    "letters": lambda record: [*_text(record, "laboratory", "method"), _on(record, "reported", "of")],
     "screening": lambda record: [
-        str(record["method"]),
+        str(record.get("method", "no method")),
         record.get("result", "no result yet"),
         _on(record, "collected", "taken"),
         *_text(record, "laboratory"),

@@ -44,7 +44,7 @@ def draw_lines(lines: Sequence[Line]) -> str:
     for node in nodes:
         missing = ["no record"] if node in first.lineage.missing else [f"no {_bare(one)}" for one in
                                                                        first.missing(node)]  # fmt: skip
-        if missing and not node.season:
+        if missing and not first.lineage.season_of(node):
             lacking[node] = ", ".join(missing)
     used = sum(any(node.table == table for node in nodes) for table, _ in _LAYERS)
     roots = [f"{noun(line.root.table)} {line.root.id}" for line in lines]

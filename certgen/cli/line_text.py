@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.cli.findings_text import split_grams
 from certgen.cli.line import mass_of
 from certgen.cli.terminal import Terminal, clean
+from certgen.dossier.custody import say_standing
 from certgen.rules.wording import capital, join, noun
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def _write_changes(line: Line, before: Result, out: Terminal) -> None:
     for name, lot in line.result.lots.items():
         old = before.lots.get(name)
         if old is not None and old != lot:
-            changes.append((f"lot {name}", old.standing, "→", lot.standing, split_grams(lot)))
+            changes.append((f"lot {name}", old.standing, "→", lot.standing, say_standing(lot)))
     if changes:
         out.table(changes)
     else:
@@ -121,7 +121,7 @@ class _Text:
             gap = self.line.result.gaps[position]
             self.out.text(f"! {gap.message} [{gap.rule}, {gap.weight}]", indent, "yellow")
 
-    @staticmethod
-    def _name(node: Node) -> str:
-        season = f" of season {node.season}" if node.season else ""
+    def _name(self, node: Node) -> str:
+        earlier = self.line.lineage.season_of(node)
+        season = f" of season {earlier}" if earlier else ""
         return clean(f"{noun(node.table)} {node.id}{season}")

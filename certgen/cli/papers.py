@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
-from certgen.lineage.building import seasons_of
 from certgen.records.tables import load_tables
 from certgen.rules.selection import plain
 
@@ -37,24 +36,22 @@ def find_by_paper(result: Result, text: str) -> tuple[Node, ...]:
     wanted = _fold(text)
     if not wanted:
         return ()
-    for label, season in seasons_of(result.season):
-        for group in _WRITTEN:
-            found = [
-                node for table, column in group for node in _bearing(season, label, table, column, wanted)
-            ]
-            if found:
-                return tuple(dict.fromkeys(found))
+    for group in _WRITTEN:
+        found = [node for table, column in group for node in _bearing(result.farm, table, column, wanted)]
+        own = [node for node in found if not result.lineage.season_of(node)]
+        if found:
+            return tuple(dict.fromkeys(own or found))
     return ()
 
 
-def _bearing(season: Season, label: str, table: str, column: str, wanted: str) -> Iterator[Node]:
+def _bearing(season: Season, table: str, column: str, wanted: str) -> Iterator[Node]:
     key = load_tables()[table].key
     if not key:
         return
     names = plain(season.table(table)[key])
     for name, written in zip(names, _texts(season, table, column), strict=True):
         if name is not None and _fold(written) == wanted:
-            yield Node(table, name, label)
+            yield Node(table, name)
 
 
 def list_papers(result: Result) -> Iterator[str]:

@@ -130,7 +130,7 @@ def _plan_seed(
     try:
         plan = plan_seed_test(result, lot, share, confidence=sure, limit=least, sensitivity=finds, pool=pool)
     except KeyError:
-        held = result.case.ledger["lot"].tolist()
+        held = result.ledger["lot"].tolist()
         choose(lot, dict.fromkeys([*result.lots, *held]), "--lot")
         raise
     except ValueError as error:

@@ -92,7 +92,7 @@ def _exit_code(line: Line) -> int:
     code = line.result.exit_code
     on_line = {position for node in line.nodes for position in line.gaps(node)}
     open_ = any(line.result.gaps[position].weight != "advice" for position in on_line)
-    behind = [node for node in (line.root, *line.lineage.back(line.root)) if not node.season]
+    behind = [node for node in (line.root, *line.lineage.back(line.root)) if not line.lineage.season_of(node)]
     return code if code >= 2 else int(open_ or any(line.missing(node) for node in behind))
 
 

@@ -57,7 +57,8 @@ class Outside:
         """Every lot's standing if those gaps were mended."""
         result = self.result
         faults = [gap.fault for gap in result.gaps]
-        standings = judge_lots(result.season, result.lineage, faults, result.earlier)
+        case = result.case
+        standings = judge_lots(result.farm, result.lineage, faults, case.books, case.scale_step_mg)
         return standings.judge(frozenset(self.gaps))
 
     def lots_behind(self, lot: str) -> tuple[str, ...]:

@@ -24,9 +24,7 @@ from certgen.coop.summary import (
     YieldFact,
     shorten,
 )
-from certgen.examination import ReadFailure, examine_season
 from certgen.lineage import Node
-from certgen.lineage.building import seasons_of
 from certgen.records.tables import load_tables
 from certgen.rules import CRASHED, RULES, WEIGHTS
 from certgen.rules.selection import plain, rows
@@ -45,7 +43,7 @@ def reduce_result(member: str, fingerprint: str, result: Result) -> MemberSummar
     """The summary of an examined member."""
     details = result.season.details
     outside = Outside(result)
-    lots = (*_lots(result, outside), *_earlier_lots(result))
+    lots = tuple(_lots(result, outside))
     return MemberSummary(
         member=member,
         state="read",
@@ -77,41 +75,28 @@ def reduce_result(member: str, fingerprint: str, result: Result) -> MemberSummar
 
 
 def _grams(standing: LotStanding) -> Grams:
-    return Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg)
+    return Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg, standing.unaccounted_mg)
 
 
-def _earlier_lots(result: Result) -> Iterator[LotFact]:
-    """Lots of the seasons before, under their label: trees take a year to bear, so others' stand on these."""
-    seen = set(result.lots)
-    for label, season in seasons_of(result.season):
-        if label:
-            try:
-                earlier = examine_season(season, result.on)
-            except ReadFailure:
-                # A standard that nobody knows: the season is read, and its lots have no standing.
-                continue
-            for fact in _lots(earlier, Outside(earlier), label):
-                if fact.lot not in seen:
-                    seen.add(fact.lot)
-                    yield fact
-
-
-def _lots(result: Result, outside: Outside, season: str = "") -> Iterator[LotFact]:
-    answered = outside.answered() if outside.gaps else result.lots
+def _lots(result: Result, outside: Outside) -> Iterator[LotFact]:
+    """Every lot of the farm; those of the seasons before under their label, for others' trees stand on these."""
+    standings = result.case.standings
+    judged = standings.judge() if standings is not None else dict(result.lots)
+    answered = outside.answered() if outside.gaps else judged
     verdicts = result.case.verdicts
     clear = set(verdicts.index[verdicts["verdict"] == "clear"].tolist())
     planting_of = result.case.keyed("trees")["planting"].to_dict()
     table = result.case.keyed("lots")
     packed = table["packed"].dt.strftime("%Y-%m-%d").fillna("").to_dict()
     status = table["status"].fillna("").to_dict()
-    for lot, standing in result.lots.items():
-        parents = [node.id for node in result.lineage.seed_parents(lot) if not node.season]
+    for lot, standing in judged.items():
+        parents = [node.id for node in result.lineage.seed_parents(lot)]
         blended = [
             link.source.id for link in result.lineage.sources(Node("lots", lot)) if link.kind == "blended"
         ]
         plantings = dict.fromkeys(planting_of.get(tree) for tree in parents)
         yield LotFact(
-            season=season,
+            season=result.lineage.season_of(Node("lots", lot)),
             lot=lot,
             variety=shorten(standing.variety),
             packed=packed.get(lot, ""),
@@ -253,7 +238,7 @@ def _yields(result: Result) -> Iterator[YieldFact]:
         weight = int(from_batches.get(lot, 0))
         if weight:
             seed[standing.variety] += weight
-            parents = [node.id for node in result.lineage.seed_parents(lot) if not node.season]
+            parents = [node.id for node in result.lineage.seed_parents(lot)]
             trees[standing.variety].update(clear.intersection(parents))
     for variety, weight in sorted(seed.items()):
         yield YieldFact(shorten(variety), weight, len(trees[variety]))
@@ -262,10 +247,9 @@ def _yields(result: Result) -> Iterator[YieldFact]:
 def _balance(result: Result) -> dict[str, dict[str, int]]:
     """The season's mass balance by variety; empty where the ledger contradicts itself (a gap says so)."""
     from certgen.figures.balance import balance_period
-    from certgen.figures.stock_book import keep_book
 
     try:
-        ledger = keep_book(result.season)
+        ledger = result.ledger
         if not len(ledger):
             return {}
         table: Any = balance_period(ledger, None, "variety")

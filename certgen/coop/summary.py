@@ -30,6 +30,7 @@ class Grams(NamedTuple):
     traced_mg: int = 0
     unproven_mg: int = 0
     rejected_mg: int = 0
+    unaccounted_mg: int = 0
 
     @property
     def whole_mg(self) -> int:

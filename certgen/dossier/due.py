@@ -10,7 +10,7 @@ from certgen.dossier.odds import weigh_trees
 from certgen.dossier.retention import list_retention
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import last_ship_day
-from certgen.rules.departures import known_lots, tests_of
+from certgen.rules.departures import tests_of
 from certgen.rules.selection import look_up, plain
 
 if TYPE_CHECKING:
@@ -172,7 +172,7 @@ def _bag_windows(result: Result, subject: Subject, bags: DataFrame, key: str) ->
 
 def _stock(result: Result) -> dict[str, int]:
     """What each lot holds on the day, in milligrams; lots with nothing left are not listed."""
-    stock = stock_on(result.case.ledger, result.on)
+    stock = stock_on(result.ledger, result.on)
     return {str(lot): int(mass) for lot, mass in stock.items() if mass > 0}
 
 
@@ -205,7 +205,7 @@ def _germination(result: Result) -> Iterator[Due]:
 def _storage(result: Result) -> Iterator[Due]:
     """Until when each lot in stock usually keeps, stored as it is."""
     stock = _stock(result)
-    for lot, packed, storage in _rows(known_lots(result.case), "lot", "packed", "storage"):
+    for lot, packed, storage in _rows(result.case.keyed("lots"), "lot", "packed", "storage"):
         usual = result.case.practice("storage_months_" + storage.replace(" ", "_")) if storage else None
         if lot not in stock or packed is None or usual is None or usual.high is None:
             continue

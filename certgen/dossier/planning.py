@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from certgen.figures.inheritance import count_seedlings, hermaphrodite_chance
 from certgen.figures.moisture import weigh_at
 from certgen.figures.sex_ratio import Fit, compare_counts, expect_sexes
-from certgen.lineage.building import seasons_of
 from certgen.records.quantities import grams
 from certgen.rules.selection import plain
 
@@ -75,7 +74,7 @@ def compare_progeny(result: Result) -> tuple[Progeny, ...]:
     for planting, lot in zip(plain(plantings["planting"]), plain(plantings["origin.lot"]), strict=True):
         if lot is None or planting not in counts:
             continue
-        crosses = _crosses(result, result.case.lot_node(lot))
+        crosses = _crosses(result, Node("lots", lot))
         expected: Mapping[str, float] = {}
         fit = None
         if len(crosses) == 1:
@@ -94,14 +93,11 @@ def _crosses(result: Result, lot: Node) -> set[tuple[str, str]]:
     """The crosses by sex behind a lot; empty where a parent's sex isn't on record."""
     line = result.lineage.claim_back(lot)
     sexes: dict[Node, str | None] = {}
-    seasons = dict(seasons_of(result.season))
-    by_label: dict[str, dict[str, str | None]] = {}
+    trees = result.farm.table("trees")
+    known_sexes = dict(zip(plain(trees["tree"]), plain(trees["sex"]), strict=True))
     for node in line:
-        if node.table == "trees" and node.season in seasons:
-            if node.season not in by_label:
-                trees = seasons[node.season].table("trees")
-                by_label[node.season] = dict(zip(plain(trees["tree"]), plain(trees["sex"]), strict=True))
-            sexes[node] = by_label[node.season].get(node.id)
+        if node.table == "trees":
+            sexes[node] = known_sexes.get(node.id)
     found: set[tuple[str | None, str | None]] = set()
     for node in line:
         if node.table != "bagging":

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import add_years
-from certgen.lineage.building import seasons_of
+from certgen.records.farm import seasons_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -63,7 +63,7 @@ def _keep_seasons(result: Result) -> Iterator[Keep]:
 
 
 def _keep_lots(result: Result, what: Kept, key: str) -> Iterator[Keep]:
-    ledger = result.case.ledger
+    ledger = result.ledger
     # A count moves nothing: an empty box that is counted again starts no clock anew.
     moved = ledger[ledger["change_mg"] != 0]
     last = {str(lot): day.date() for lot, day in moved.groupby("lot")["date"].max().items()}

@@ -76,7 +76,7 @@ def plan_seed_test(
     the lot's newest test, else the crop's figure. Raises KeyError for a lot that isn't known, ValueError for
     a share that cannot be tested for, a pool beyond the assay's limit, or a lot whose seeds have no weight.
     """
-    held = {str(name): int(mass) for name, mass in stock_on(result.case.ledger, result.on).items()}
+    held = {str(name): int(mass) for name, mass in stock_on(result.ledger, result.on).items()}
     if lot not in result.lots and lot not in held:
         raise KeyError(lot)
     known, limit_source = (exact(limit), "as given") if limit is not None else _find_limit(result, lot)

@@ -73,9 +73,8 @@ def prov_text(document: dict[str, Any]) -> bytes:
 def _name(node: Node) -> str:
     from urllib.parse import quote
 
-    season = f"{quote(node.season, safe='')}." if node.season else ""
     # Only letters, digits and a few signs may stand in a local name; '/' would be read as a path.
-    return f"r:{season}{node.table}.{quote(node.id, safe='')}".replace("%", "_")
+    return f"r:{node.table}.{quote(node.id, safe='')}".replace("%", "_")
 
 
 def _work_name(node: Node) -> str:
@@ -88,7 +87,7 @@ def _add_node(
     name = _name(node)
     kind = {"$": f"voc:{node.table}", "type": "prov:QUALIFIED_NAME"}
     document["entity"][name] = {"prov:type": kind, "prov:label": node.id}
-    record = records.get(node.table, {}).get(node.id) if not node.season else None
+    record = records.get(node.table, {}).get(node.id)
     document["wasAttributedTo"][f"_:a{len(document['wasAttributedTo'])}"] = {
         "prov:entity": name,
         "prov:agent": operation,

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.examination import Result
+    from certgen.lineage import Node
     from certgen.records import Season
 
 JSON_FORMAT: Final = 1
@@ -118,13 +119,14 @@ def records_json(result: Result) -> bytes:
                 "traced_mg": int(lot.traced_mg),
                 "unproven_mg": int(lot.unproven_mg),
                 "rejected_mg": int(lot.rejected_mg),
+                "unaccounted_mg": int(lot.unaccounted_mg),
             }
             for name, lot in result.lots.items()
         ],
         "links": [
             {
-                "from": {"table": link.source.table, "id": link.source.id, "season": link.source.season},
-                "to": {"table": link.target.table, "id": link.target.id, "season": link.target.season},
+                "from": _point(result, link.source),
+                "to": _point(result, link.target),
                 "kind": link.kind,
                 "weight_mg": None if link.weight_mg is None else int(link.weight_mg),
             }
@@ -133,6 +135,10 @@ def records_json(result: Result) -> bytes:
         "left_out": [{"file": e.file, "line": e.line, "message": e.message} for e in season.left_out],
     }
     return (json.dumps(content, ensure_ascii=False, indent=1, default=_plain) + "\n").encode()
+
+
+def _point(result: Result, node: Node) -> dict[str, str]:
+    return {"table": node.table, "id": node.id, "season": result.lineage.season_of(node)}
 
 
 def _plain(value: Any) -> object:  # what JSON has no form for

@@ -9,17 +9,20 @@ from certgen.lineage.graph import Lineage, Node
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Mapping
 
     from pandas import Series
 
     from certgen.records import Season
+    from certgen.records.farm import Farm
 
 #: Whose identifiers are nodes. Explanations speak about records without being part of the line.
 _TABLES = (
     "blocks",
     "plantings",
     "trees",
+    "rounds",
+    "letters",
     "screening",
     "bagging",
     "harvests",
@@ -33,42 +36,18 @@ _TABLES = (
 )
 
 
-def seasons_of(season: Season) -> Iterator[tuple[str, Season]]:
-    """The season and those before it, each with the label its nodes bear: empty for this one.
+def build_lineage(farm: Farm) -> Lineage:
+    """Every link of a season and of the seasons before it.
 
-    Ends where the chain comes back to a season it has been through. Two seasons with one label are
-    kept apart by a number.
-    """
-    seen: set[int] = set()
-    labels = {""}
-    label = ""
-    at: Season | None = season
-    while at is not None and id(at) not in seen:
-        yield label, at
-        seen.add(id(at))
-        at = at.previous
-        if at is not None:
-            name = at.details.label or "earlier"
-            label, number = name, 2
-            while label in labels:
-                label, number = f"{name} ({number})", number + 1
-            labels.add(label)
-
-
-def build_lineage(season: Season) -> Lineage:
-    """Every link of the season and of the seasons before it.
-
-    A lot that is named where seed comes from (a planting's origin, a blend, a sale) is looked for in
-    the season that names it and then in earlier ones; opening stock always means an earlier lot if
-    there is one.
+    A number is looked for in the season that names it, then in earlier ones and then in later ones; the
+    farm's tables name records accordingly.
     """
     build = _Build()
-    chain = list(seasons_of(season))
-    for label, one in chain:
-        build.add_nodes(label, one)
-    for position, (label, one) in enumerate(chain):
-        build.add_links(label, one, [earlier for earlier, _ in chain[position + 1 :]])
-    return Lineage(build.nodes, build.missing, build.sources, build.targets, build.kinds, build.weights)
+    build.add_nodes(farm)
+    build.add_links(farm)
+    return Lineage(
+        build.nodes, build.missing, build.sources, build.targets, build.kinds, build.weights, build.seasons
+    )
 
 
 class _Build:
@@ -79,22 +58,26 @@ class _Build:
         self.targets: list[int] = []
         self.kinds: list[str] = []
         self.weights: list[int | None] = []
-        self._places: dict[tuple[str, str], dict[str, int]] = {}
+        self.seasons: dict[Node, str] = {}
+        self._places: dict[str, dict[str, int]] = {table: {} for table in _TABLES}
 
     @property
     def missing(self) -> list[Node]:
         return [self.nodes[at] for at in sorted(self._missing)]
 
-    def add_nodes(self, label: str, season: Season) -> None:
+    def add_nodes(self, farm: Farm) -> None:
         for table in _TABLES:
-            known = self._places.setdefault((label, table), {})
-            for name in season.table(table)[load_tables()[table].key].dropna().tolist():
-                if name not in known:
+            known = self._places[table]
+            own = farm.own(table)
+            labels = farm.labels(table) if own < len(farm.table(table)) else ()
+            for row, name in enumerate(farm.table(table)[load_tables()[table].key].tolist()):
+                if isinstance(name, str) and name not in known:
                     known[name] = len(self.nodes)
-                    self.nodes.append(Node(table, name, label))
+                    self.nodes.append(node := Node(table, name))
+                    if row >= own:
+                        self.seasons[node] = str(labels[row])
 
-    def add_links(self, label: str, season: Season, earlier: list[str]) -> None:
-        self._season, self._earlier = label, earlier
+    def add_links(self, season: Season) -> None:
         tables = season.tables
         plantings, trees = tables["plantings"], tables["trees"]
         self._connect("stands on", "blocks", plantings.block, "plantings", plantings.planting)
@@ -132,11 +115,9 @@ class _Build:
     def _add_movements(self, season: Season) -> None:
         moves = season.table("movements")
         weights = moves.weight_mg.astype(object).where(moves.weight_mg.notna(), None).tolist()
-        for name, lot, kind, weight in zip(
-            moves.movement.tolist(), moves.lot.tolist(), moves.kind.tolist(), weights, strict=True
-        ):
+        for name, lot, weight in zip(moves.movement.tolist(), moves.lot.tolist(), weights, strict=True):
             if isinstance(name, str) and isinstance(lot, str):
-                source = self._find("lots", lot, carried=kind == "opening stock")
+                source = self._find("lots", lot)
                 self._link("moved", source, self._find("movements", name), weight)
         self._connect("sown", "movements", moves.movement, "plantings", moves.planting)
 
@@ -154,21 +135,16 @@ class _Build:
         self.weights += repeat(None, count)
 
     def _find_all(self, table: str, names: Iterable[str]) -> list[int]:
-        known = self._places[self._season, table]
+        known = self._places[table]
         return [known[name] if name in known else self._find(table, name) for name in names]
 
-    def _find(self, table: str, name: str, *, carried: bool = False) -> int:
+    def _find(self, table: str, name: str) -> int:
         """The node of an identifier; one that no record bears becomes a missing node of its own."""
-        seasons = [self._season, *self._earlier] if table == "lots" else [self._season]
-        if carried:
-            seasons = [*self._earlier, self._season]
-        for season in seasons:
-            at = self._places[season, table].get(name)
-            if at is not None:
-                return at
-        at = self._places[self._season, table][name] = len(self.nodes)
-        self._missing.add(at)
-        self.nodes.append(Node(table, name, self._season))
+        at = self._places[table].get(name)
+        if at is None:
+            at = self._places[table][name] = len(self.nodes)
+            self._missing.add(at)
+            self.nodes.append(Node(table, name))
         return at
 
     def _link(self, kind: str, source: int, target: int, weight: int | None) -> None:

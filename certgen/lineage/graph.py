@@ -5,20 +5,20 @@ from __future__ import annotations
 from array import array
 from functools import cached_property
 from itertools import compress
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.lineage.closure import Ways, find_cycles, walk
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
 
 class Node(NamedTuple):
-    """One record. `season` is empty for this season, else the label of the earlier season it stands in."""
+    """One record of the farm, by what the farm's tables call it."""
 
     table: str
     id: str
-    season: str = ""
 
 
 class Link(NamedTuple):
@@ -74,7 +74,9 @@ class Lineage:
         targets: Sequence[int],
         kinds: Sequence[str],
         weights: Sequence[int | None],
+        seasons: Mapping[Node, str] = MappingProxyType({}),
     ) -> None:
+        """`seasons` holds the label of the earlier season in which a record stands; this season's have none."""
         self.nodes: tuple[Node, ...] = tuple(nodes)
         self.missing: frozenset[Node] = frozenset(missing)
         self._parents_found: dict[tuple[str, frozenset[str]], tuple[Node, ...]] = {}
@@ -82,6 +84,7 @@ class Lineage:
         self._source = array("I", sources)
         self._target = array("I", targets)
         self._kind = list(kinds)
+        self._seasons = dict(seasons)
         self._weight = list(weights)
         count, links = len(self.nodes), range(len(self._source))
         self._into = Ways(count, self._target, links).following
@@ -100,8 +103,12 @@ class Lineage:
         # Sent to another process as what it was built from, not with everything computed since.
         return (
             Lineage,
-            (self.nodes, self.missing, self._source, self._target, self._kind, self._weight),
+            (self.nodes, self.missing, self._source, self._target, self._kind, self._weight, self._seasons),
         )
+
+    def season_of(self, node: Node) -> str:
+        """The label of the earlier season in which a record stands; empty for this season's own."""
+        return self._seasons.get(node, "")
 
     @cached_property
     def links(self) -> tuple[Link, ...]:
@@ -146,7 +153,7 @@ class Lineage:
         """The lots whose claim rests on a record, itself included, in the order of the records.
 
         Runs through lots that were blended into others and ends at sowing. A movement reaches the lot
-        that it moves, which may be an earlier season's.
+        that it moves.
         """
         at = self._index.get(node)
         if at is None:
@@ -173,14 +180,14 @@ class Lineage:
         return self._parents(lot, _OF_POLLEN)
 
     def is_behind_lot(self, node: Node) -> bool:
-        """Whether some lot's claim rests on a record; this season's lots rest on themselves."""
+        """Whether some lot's claim rests on a record; lots rest on themselves."""
         at = self._index.get(node)
         return at is not None and self._behind_lots[at] == 1
 
     @cached_property
     def _behind_lots(self) -> bytearray:
         # A byte a node: a set of the nodes takes eighty.
-        lots = [at for at, node in enumerate(self.nodes) if node.table == "lots" and not node.season]
+        lots = [at for at, node in enumerate(self.nodes) if node.table == "lots"]
         lots = [at for at in lots if self.nodes[at] not in self.missing]
         behind = bytearray(len(self.nodes))
         for at in (*lots, *walk(lots, self._claim_into)):
@@ -209,11 +216,7 @@ class Lineage:
             return tuple(self.nodes[self._source[link]].id for link in self._into(at))
         reached = [at, *walk([at], self._claim_out)]
         lots = sorted(point for point in reached if self.nodes[point].table == "lots")
-        return tuple(
-            self.nodes[lot].id
-            for lot in lots
-            if not self.nodes[lot].season and self.nodes[lot] not in self.missing
-        )
+        return tuple(self.nodes[lot].id for lot in lots if self.nodes[lot] not in self.missing)
 
     def _reached(self, node: Node, following: Callable[[int], Iterable[int]]) -> tuple[Node, ...]:
         at = self._index.get(node)

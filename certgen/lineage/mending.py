@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 from certgen.records.quantities import format_mass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from certgen.lineage.graph import Node
     from certgen.lineage.standing import LotGrams, Standings
@@ -34,9 +34,9 @@ class Mend:
     """Something to do, what it proves and where.
 
     `action` is `supply` or `take out`. `entries` are the single things to do, `text` names them all.
-    `proves_mg` counts the grams that become traced once everything before it in the list is done; for
-    a part taken out, the grams that are left and traced in a lot that then holds nothing rejected.
-    `gaps` are positions in the list of faults.
+    `proves_mg` is what it adds to the traced grams once everything before it in the list is done, so that a
+    list never proves more than isn't traced. `frees_mg` are the grams, traced already, that a part taken out
+    leaves in a lot that then holds nothing rejected. `gaps` are positions in the list of faults.
     """
 
     action: str
@@ -45,6 +45,23 @@ class Mend:
     lots: tuple[str, ...]
     gaps: tuple[int, ...]
     entries: tuple[str, ...] = ()
+    frees_mg: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class _Removal:
+    """The rejected parts of a lot, which could be taken out of it, and the faults that this would mend."""
+
+    lot: str
+    parts: frozenset[int]
+    cures: frozenset[int]
+    entries: tuple[str, ...]
+    gaps: tuple[int, ...]
+
+    @property
+    def entry(self) -> str:
+        """What stands for the removal among the entries that grams wait for."""
+        return f"\1{self.lot}"
 
 
 class _Share:
@@ -56,6 +73,12 @@ class _Share:
         self._atoms = atoms
         self._held = held
         self.supply(frozenset())
+
+    def copy(self) -> _Share:
+        """The same grams, to try entries on."""
+        other = _Share(self.lot, list(self._atoms), list(self._held))
+        other._proved = self._proved
+        return other
 
     @property
     def waiting(self) -> list[_Waiting]:
@@ -85,28 +108,63 @@ class _Gain(NamedTuple):
     lots: frozenset[int]
 
 
-def find_mending(standings: Standings) -> tuple[Mend, ...]:
-    """What to supply and what to take out, best first. Grams that nothing can prove are left alone."""
+def find_mending(standings: Standings, separable: Collection[str] = ()) -> tuple[Mend, ...]:
+    """What to supply and what to take out, what adds most first. Grams that nothing can prove are left alone.
+
+    `separable` names the lots of which nothing has left, so that a part can still be taken out.
+    """
     entries = _entries(standings)
-    shares = [_share(grams, entries) for grams in standings.lots.values()]
-    supplied = list(_supply(shares))
+    removals = {
+        grams.lot: removal
+        for grams in standings.lots.values()
+        if grams.lot in separable and (removal := _find_removal(standings, grams)) is not None
+    }
+    shares = [_share(standings, grams, entries, removals.get(grams.lot)) for grams in standings.lots.values()]
+    bundles = [bundle for bundle, _, _ in _supply([share.copy() for share in shares])]
+    steps = dict.fromkeys(step for bundle in bundles for step in _split(bundle))
     by_entry: dict[str, list[int]] = {}
     for fault, entry in entries.items():
         by_entry.setdefault(entry, []).append(fault)
-    found = [
-        Mend(
-            "supply",
-            _list_entries(sorted(bundle)),
-            proves,
-            lots,
-            tuple(sorted(fault for entry in bundle for fault in by_entry[entry])),
-            tuple(sorted(bundle)),
-        )
-        for bundle, proves, lots in supplied
-    ]
-    removals = [one for grams in standings.lots.values() for one in _take_out(standings, grams)]
-    later = [mend for mend, at_once in removals if not at_once]
-    return (*_interleave(found, [mend for mend, at_once in removals if at_once]), *later)
+    by_entry.update({removal.entry: list(removal.gaps) for removal in removals.values()})
+    found = list(_in_order(steps, shares, by_entry, removals))
+    done = {mend.lots[0] for mend in found if mend.action == "take out"}
+    later = (_free(standings, removal) for lot, removal in removals.items() if lot not in done)
+    return (*found, *(mend for mend in later if mend is not None))
+
+
+def _split(bundle: frozenset[str]) -> Iterator[frozenset[str]]:
+    """A bundle's removals one by one, then its entries together."""
+    removals = sorted(entry for entry in bundle if entry.startswith("\1"))
+    yield from (frozenset({entry}) for entry in removals)
+    if rest := bundle.difference(removals):
+        yield rest
+
+
+def _in_order(
+    steps: Iterable[frozenset[str]],
+    shares: Sequence[_Share],
+    by_entry: Mapping[str, Sequence[int]],
+    removals: Mapping[str, _Removal],
+) -> Iterator[Mend]:
+    """The steps by what each adds to those before it, most first."""
+    left = list(steps)
+    while left:
+        gains = [sum(share.traced(step) - share.traced() for share in shares) for step in left]
+        best = max(range(len(left)), key=gains.__getitem__)
+        step = left.pop(best)
+        before = [share.traced() for share in shares]
+        for share in shares:
+            share.supply(step)
+        lots = tuple(share.lot for share, old in zip(shares, before, strict=True) if share.traced() > old)
+        gaps = tuple(sorted({fault for entry in step for fault in by_entry[entry]}))
+        first = min(step)
+        if first.startswith("\1"):
+            removal = removals[first[1:]]
+            told = removal.entries
+            yield Mend("take out", _list_entries(told), gains[best], (removal.lot,), gaps, told)
+        else:
+            told = tuple(sorted(step))
+            yield Mend("supply", _list_entries(told), gains[best], lots, gaps, told)
 
 
 def _entries(standings: Standings) -> dict[int, str]:
@@ -114,16 +172,22 @@ def _entries(standings: Standings) -> dict[int, str]:
     return {
         position: fault.supply or f"what gap {position + 1} asks for"
         for position, fault in enumerate(standings.faults)
-        if fault.weight == "unproven"
+        if fault.weight == "unproven" and fault.touches != "whole"
     }
 
 
-def _share(grams: LotGrams, entries: dict[int, str]) -> _Share:
+def _share(
+    standings: Standings, grams: LotGrams, entries: Mapping[int, str], removal: _Removal | None
+) -> _Share:
     """A lot's grams by the entries they wait for; those that no entry can prove are left out."""
+    waits = dict(entries)
+    if removal is not None:
+        waits.update(dict.fromkeys(removal.cures, removal.entry))
+    gone = removal.parts if removal is not None else ()
     atoms = [
-        (atom.weight_mg, frozenset(entries[fault] for fault in atom.faults))
+        (atom.weight_mg, frozenset(waits[fault] for fault in atom.faults))
         for atom in grams.atoms
-        if atom.floor == "traced" and atom.faults <= entries.keys()
+        if atom.floor == "traced" and atom.faults <= waits.keys() and atom.part not in gone
     ]
     held = [
         (weight, frozenset(entries.get(fault, _NEVER) for fault in faults))
@@ -182,10 +246,8 @@ def _bundles(shares: Iterable[_Share]) -> Iterator[frozenset[str]]:
         yield from (frozenset(bundle) for bundle in combinations(entries, size))
 
 
-def _take_out(standings: Standings, grams: LotGrams) -> list[tuple[Mend, bool]]:
-    """Taking a lot's rejected parts out, where something traced or provable is left; and whether it helps
-    at once, or only when the rest has been proved.
-    """
+def _find_removal(standings: Standings, grams: LotGrams) -> _Removal | None:
+    """The rejected parts of a lot, where something that isn't rejected is left without them."""
     named = {
         fault: set(standings.faults[fault].take_out)
         for atom in grams.atoms
@@ -199,47 +261,37 @@ def _take_out(standings: Standings, grams: LotGrams) -> list[tuple[Mend, bool]]:
         if standings.effect(atom.faults, atom.floor, curable) == "rejected"
         or any(grams.sources[atom.part] in named[fault] for fault in atom.faults & curable)
     }
-    left = [atom for atom in grams.atoms if atom.part not in out]
-    standing = [(atom.weight_mg, standings.effect(atom.faults, atom.floor, curable)) for atom in left]
-    proves = sum(weight for weight, word in standing if word == "traced")
-    # Where nothing is traced yet, what the entries above it in the list will have proved counts.
-    provable = sum(
-        atom.weight_mg
-        for atom in left
-        if atom.floor == "traced"
-        and all(standings.faults[fault].weight == "unproven" for fault in atom.faults - curable)
-    )
-    if not out or not (proves or provable):
-        return []
     gone = [atom for atom in grams.atoms if atom.part in out]
+    if not out or len(gone) == len(grams.atoms):
+        return None
     entries = tuple(
         f"the {format_mass(sum(atom.weight_mg for atom in gone if atom.part == part))} "
         f"{_source(grams.sources[part])} in lot {grams.lot}"
         for part in sorted(out)
     )
     gaps = {fault for atom in gone for fault in atom.faults if standings.faults[fault].weight == "rejects"}
-    mend = Mend(
-        "take out", _list_entries(entries), proves or provable, (grams.lot,), tuple(sorted(gaps)), entries
+    return _Removal(grams.lot, frozenset(out), frozenset(curable), entries, tuple(sorted(gaps)))
+
+
+def _free(standings: Standings, removal: _Removal) -> Mend | None:
+    """A removal that adds nothing to what is traced, but frees the rest of its lot once that is proved."""
+    left = [atom for atom in standings.lots[removal.lot].atoms if atom.part not in removal.parts]
+    provable = sum(
+        atom.weight_mg
+        for atom in left
+        if atom.floor == "traced"
+        and all(standings.faults[fault].weight == "unproven" for fault in atom.faults - removal.cures)
     )
-    return [(mend, proves > 0)]
+    if not provable:
+        return None
+    told = _list_entries(removal.entries)
+    return Mend("take out", told, 0, (removal.lot,), removal.gaps, removal.entries, provable)
 
 
 def _source(node: Node | None) -> str:
     if node is None:
         return "that no source accounts for"
     return f"from {'batch' if node.table == 'batches' else 'lot'} {node.id}"
-
-
-def _interleave(supply: list[Mend], take_out: list[Mend]) -> tuple[Mend, ...]:
-    """Both kinds by grams an entry; the bundles keep their order, for each builds on those before it."""
-    take_out = sorted(take_out, key=lambda mend: Fraction(-mend.proves_mg, len(mend.entries)))
-    found: list[Mend] = []
-    for mend in supply:
-        rate = Fraction(mend.proves_mg, len(mend.entries))
-        while take_out and Fraction(take_out[0].proves_mg, len(take_out[0].entries)) > rate:
-            found.append(take_out.pop(0))
-        found.append(mend)
-    return (*found, *take_out)
 
 
 def _list_entries(entries: Iterable[str]) -> str:

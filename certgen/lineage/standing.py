@@ -1,51 +1,63 @@
-"""What each lot's grams are worth: traced, unproven or rejected.
+"""What each lot's grams are worth: traced, unproven, rejected or unaccounted.
 
-A batch is one mixed quantity, so all of it takes the worst standing of anything on its line. A lot
-takes each part as its batch or blended lot hands it on, and its own faults touch every gram of it.
+A batch is one mixed quantity, so all of it takes the worst standing of anything on its line. A lot takes
+each part as its batch or blended lot hands it on, and its own faults touch every gram of it; what came in
+later touches what was there then (`lineage.custody`). Grams that a count found gone are unaccounted, which
+is never traced.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 
 from certgen.lineage.closure import order
 from certgen.lineage.graph import Lineage, Node
 from certgen.lineage.portions import apportion
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
-    from certgen.records import Season
+    from certgen.lineage.custody import Departure, LotBook
+    from certgen.records.farm import Farm
 
-STANDINGS: Final = ("traced", "unproven", "rejected")
+STANDINGS: Final = ("traced", "unproven", "rejected", "unaccounted")
+#: From the best to the worst that grams of a lot can be.
+_RANKS: Final[Mapping[str, int]] = {
+    standing: rank for rank, standing in enumerate(("traced", "unaccounted", "unproven", "rejected"))
+}
 _EFFECT: Final = {"unproven": "unproven", "rejects": "rejected"}
+
+#: What a fault at a lot or movement touches: the record's own grams, those that a source accounts for, what
+#: was there when something came in and all that left later, grams that a count missed, or no gram but the lot.
+Touch = Literal["own", "rest", "mixed", "missing", "whole"]
 
 
 class Fault(NamedTuple):
     """A gap as the standing sees it.
 
     `weight` is `rejects`, `unproven` or `advice`. `starts` are the records it stands at; it reaches
-    whatever rests on them. `only_rest` means that it speaks only of the grams of a lot that no source
-    accounts for. `supply` names the entry that would mend it; faults with one `supply` are mended
+    whatever rests on them. `touches` says which grams of a lot are meant where it stands at the lot or at a
+    movement. `supply` names the entry that would mend it; faults with one `supply` are mended
     together. `take_out` are batches or lots whose removal from the lot would mend it.
     """
 
     weight: str
     starts: tuple[Node, ...]
-    only_rest: bool = False
+    touches: Touch = "own"
     supply: str = ""
     take_out: tuple[Node, ...] = ()
 
 
 class Atom(NamedTuple):
-    """Grams of a lot that share everything: the part they came in with and the faults that touch them.
+    """Grams of a lot that share everything: the part they came in with, the lot's stage, and the faults.
 
     `floor` is the best standing they can have when all those faults are mended.
     """
 
     weight_mg: int
     part: int
+    stage: int
     floor: str
     faults: frozenset[int]
 
@@ -59,14 +71,16 @@ class Part:
     traced_mg: int
     unproven_mg: int
     rejected_mg: int
+    unaccounted_mg: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class LotStanding:
-    """A lot's standing by gram. `traced_mg + unproven_mg + rejected_mg == weight_mg`, exactly.
+    """A lot's standing by gram: its four masses add up to `weight_mg`, exactly.
 
-    `standing` is the worst that any gram has. The parts say what came in; grams whose own movement
-    lacks something count as unproven in the totals but not in the parts.
+    `standing` is the worst that any gram has; grams that are nowhere, and sums that don't meet, leave the
+    lot as a whole unproven. The parts say what came in; grams whose own movement lacks something count as
+    unproven in the totals but not in the parts.
     """
 
     lot: str
@@ -76,12 +90,13 @@ class LotStanding:
     traced_mg: int
     unproven_mg: int
     rejected_mg: int
+    unaccounted_mg: int = 0
     parts: tuple[Part, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class LotGrams:
-    """A lot taken apart into atoms, with the movements that a fault stands at."""
+    """A lot taken apart into atoms, with the movements that a fault stands at and faults of it as a whole."""
 
     lot: str
     variety: str
@@ -89,11 +104,12 @@ class LotGrams:
     sources: tuple[Node | None, ...]
     atoms: tuple[Atom, ...]
     movements: tuple[tuple[int, frozenset[int]], ...] = ()
+    whole: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
 class Standings:
-    """Every lot of the season with the faults that touch it; says its standing with any of them mended."""
+    """Every lot with the faults that touch it; says its standing with any of them mended."""
 
     faults: tuple[Fault, ...]
     lots: Mapping[str, LotGrams]
@@ -102,15 +118,34 @@ class Standings:
         """Every lot's standing, as if the faults with these positions were mended."""
         return {lot: self._judge_lot(grams, mended) for lot, grams in self.lots.items()}
 
+    def only(self, lots: Iterable[str]) -> Standings:
+        """The same of some lots alone."""
+        return Standings(self.faults, {lot: self.lots[lot] for lot in lots if lot in self.lots})
+
     def effect(self, faults: Iterable[int], floor: str, mended: Collection[int]) -> str:
         """What the faults that are left make of grams."""
+        if floor == "unaccounted":
+            return floor
         worst = floor
         for fault in faults:
             if fault not in mended:
-                if self.faults[fault].weight == "rejects":
-                    return "rejected"
-                worst = worst if worst == "rejected" else "unproven"
+                one = self.faults[fault]
+                found = "unaccounted" if one.touches == "missing" else _EFFECT[one.weight]
+                if found == "unaccounted":
+                    return found
+                worst = max(worst, found, key=_RANKS.__getitem__)
         return worst
+
+    def worst_at(self, lot: str, stage: int, mended: Collection[int] = frozenset()) -> str:
+        """The worst that any gram is that was in the lot at a stage; unproven for a lot that isn't known."""
+        grams = self.lots.get(lot)
+        if grams is None:
+            return "unproven"
+        # Later on more may have got in; what was there then is told by what left then.
+        atoms = [atom for atom in grams.atoms if atom.stage == stage] or grams.atoms
+        effects = [self.effect(atom.faults, atom.floor, mended) for atom in atoms]
+        known = [effect for effect in effects if effect != "unaccounted"]
+        return max(known, key=_RANKS.__getitem__, default="unproven")
 
     def _judge_lot(self, grams: LotGrams, mended: Collection[int]) -> LotStanding:
         totals = [dict.fromkeys(STANDINGS, 0) for _ in grams.sources]
@@ -121,11 +156,17 @@ class Standings:
             effect = self.effect(faults, "traced", mended)
             if effect != "traced":
                 _move(whole, weight, effect)
-        worst = "traced"
-        for standing in STANDINGS:
-            worst = standing if whole[standing] else worst
+        open_ = bool(grams.whole - frozenset(mended)) or whole["unaccounted"] or whole["unproven"]
+        worst = "rejected" if whole["rejected"] else "unproven" if open_ else "traced"
         parts = tuple(
-            Part(source, sum(part.values()), part["traced"], part["unproven"], part["rejected"])
+            Part(
+                source,
+                sum(part.values()),
+                part["traced"],
+                part["unproven"],
+                part["rejected"],
+                part["unaccounted"],
+            )
             for source, part in zip(grams.sources, totals, strict=True)
         )
         return LotStanding(
@@ -136,13 +177,14 @@ class Standings:
             whole["traced"],
             whole["unproven"],
             whole["rejected"],
+            whole["unaccounted"],
             parts,
         )
 
 
 def _move(whole: dict[str, int], weight: int, effect: str) -> None:
     """Moves a movement's grams to a worse standing: out of the traced ones first."""
-    for standing in STANDINGS[: STANDINGS.index(effect)]:
+    for standing in ("traced", "unproven")[: _RANKS[effect] - 1]:
         taken = min(weight, whole[standing])
         whole[standing] -= taken
         whole[effect] += taken
@@ -150,28 +192,32 @@ def _move(whole: dict[str, int], weight: int, effect: str) -> None:
 
 
 def judge_lots(
-    season: Season,
+    farm: Farm,
     lineage: Lineage,
     faults: Sequence[Fault],
-    earlier: Mapping[Node, LotStanding] | None = None,
+    books: Mapping[str, LotBook],
+    scale_step_mg: int = 0,
 ) -> Standings:
-    """Takes every lot of the season apart by what touches its grams.
+    """Takes every lot of the farm apart by what touches its grams. `books` say where each gram is.
 
-    `earlier` is the standing of earlier seasons' lots; one that isn't there hands on unproven grams.
+    Sources that fall short of a lot's weight by no more than a step of the scale account for all of it.
     """
     touched = _Touched(lineage, faults)
-    lots = _Lots(season, lineage, touched, earlier or {})
-    return Standings(tuple(faults), lots.take_apart())
+    return Standings(tuple(faults), _Lots(farm, lineage, touched, books, scale_step_mg).take_apart())
 
 
 class _Touched:
-    """Which faults reach each batch, and which stand at each lot or movement itself."""
+    """Which faults reach each batch, and which stand at each lot or movement itself, by what they touch."""
 
     def __init__(self, lineage: Lineage, faults: Sequence[Fault]) -> None:
         self.batches: dict[Node, set[int]] = {}
         self.lots: dict[Node, set[int]] = {}
         self.rests: dict[Node, set[int]] = {}
+        self.whole: dict[Node, set[int]] = {}
         self.movements: dict[Node, set[int]] = {}
+        #: Faults at what changed a lot: seed that came in, grams that a count missed.
+        self.events: dict[Node, set[int]] = {}
+        self.missing = {at for at, fault in enumerate(faults) if fault.touches == "missing"}
         self._lineage = lineage
         self._reached: dict[Node, tuple[Node, ...]] = {}
         for position, fault in enumerate(faults):
@@ -180,15 +226,27 @@ class _Touched:
                     self._touch(position, fault, start)
 
     def _touch(self, position: int, fault: Fault, start: Node) -> None:
-        if start.table == "movements":
+        if fault.touches in {"mixed", "missing"}:
+            self.events.setdefault(start, set()).add(position)
+        elif fault.touches == "whole":
+            for node in self._lots_of(start):
+                self.whole.setdefault(node, set()).add(position)
+        elif start.table == "movements":
             self.movements.setdefault(start, set()).add(position)
         elif start.table == "lots":
-            where = self.rests if fault.only_rest else self.lots
+            where = self.rests if fault.touches == "rest" else self.lots
             where.setdefault(start, set()).add(position)
         else:
             for node in self._reach(start):
                 where = self.batches if node.table == "batches" else self.lots
                 where.setdefault(node, set()).add(position)
+
+    def _lots_of(self, start: Node) -> tuple[Node, ...]:
+        return (
+            (start,)
+            if start.table == "lots"
+            else tuple(Node("lots", lot) for lot in self._lineage.lots_reached(start))
+        )
 
     def _reach(self, start: Node) -> tuple[Node, ...]:
         """Batches that rest on the record, and lots that it speaks about without a batch between."""
@@ -205,19 +263,23 @@ class _Touched:
 
 class _Lots:
     def __init__(
-        self, season: Season, lineage: Lineage, touched: _Touched, earlier: Mapping[Node, LotStanding]
+        self, farm: Farm, lineage: Lineage, touched: _Touched, books: Mapping[str, LotBook], step: int
     ) -> None:
+        self._step = step
         self._lineage = lineage
         self._touched = touched
-        self._earlier = earlier
-        frame = season.table("lots")
-        frame = frame[~frame["lot"].duplicated()]
-        weights = frame["weight_mg"].fillna(0).tolist()
+        self._books = books
+        frame = farm.table("lots")
+        frame = frame[frame["lot"].notna() & ~frame["lot"].duplicated()]
         varieties = frame["variety"].fillna("").tolist()
         self._known = {
-            Node("lots", lot): (variety, int(weight))
-            for lot, variety, weight in zip(frame["lot"].tolist(), varieties, weights, strict=True)
-            if isinstance(lot, str)
+            Node("lots", lot): variety for lot, variety in zip(frame["lot"], varieties, strict=True)
+        }
+        self._handed: dict[tuple[str, str], Departure] = {
+            (book.lot, gone.entry.node.id): gone
+            for book in books.values()
+            for gone in book.departures
+            if gone.entry.kind == "blended into"
         }
         self._movements = _movements_of(lineage, touched)
         self._done: dict[Node, LotGrams] = {}
@@ -238,46 +300,100 @@ class _Lots:
         return [self._positions[link.source] for link in links if link.source in self._positions]
 
     def _take_apart(self, lot: Node) -> LotGrams:
-        variety, weight = self._known[lot]
+        book = self._books[lot.id]
+        sources, atoms = self._come_in(lot, book.packed_mg)
+        own = frozenset(self._touched.lots.get(lot, ()))
+        # What came in from elsewhere is a part of its own, with nothing behind it.
+        pieces = [*_spread(atoms, book), *_foreign(len(sources), book)]
+        merged = _merge((self._touch(atom, missing, book) for atom, missing in pieces), own)
+        return LotGrams(
+            lot.id,
+            self._known[lot],
+            book.weight_mg,
+            (*sources, *(event.node for event in book.mixing)),
+            merged,
+            self._movements.get(lot, ()),
+            frozenset(self._touched.whole.get(lot, ())),
+        )
+
+    def _come_in(self, lot: Node, weight: int) -> tuple[list[Node | None], list[Atom]]:
+        """The parts that a lot was packed from, and what they hand on."""
         links = [link for link in self._lineage.sources(lot) if link.kind in {"packed", "blended"}]
         given = [link.weight_mg or 0 for link in links]
         sources: list[Node | None] = [link.source for link in links]
-        if sum(given) > weight:
+        short = weight - sum(given)
+        if short < 0 or (sum(given) and short <= max(self._step, len(given))):
             given = apportion(weight, given)
         atoms: list[Atom] = []
         for part, (link, mass) in enumerate(zip(links, given, strict=True)):
-            atoms += self._handed_on(part, link.source, mass)
+            atoms += self._handed_on(part, link.source, mass, lot)
         rest = weight - sum(given)
         if rest > 0:
             faults = frozenset(self._touched.rests.get(lot, ()))
-            atoms.append(Atom(rest, len(sources), "traced" if faults else "unproven", faults))
+            atoms.append(Atom(rest, len(sources), 0, "traced" if faults else "unproven", faults))
             sources.append(None)
-        own = frozenset(self._touched.lots.get(lot, ()))
-        return LotGrams(
-            lot.id, variety, weight, tuple(sources), _merge(atoms, own), self._movements.get(lot, ())
-        )
+        return sources, atoms
 
-    def _handed_on(self, part: int, source: Node, mass: int) -> list[Atom]:
+    def _handed_on(self, part: int, source: Node, mass: int, lot: Node) -> list[Atom]:
         if source.table == "batches":
-            return [Atom(mass, part, "traced", frozenset(self._touched.batches.get(source, ())))]
+            return [Atom(mass, part, 0, "traced", frozenset(self._touched.batches.get(source, ())))]
         # A lot of no weight, or one that is blended into itself, has nothing to hand on.
-        if source in self._done and (own := self._done[source].atoms):
-            shares = apportion(mass, [atom.weight_mg for atom in own])
-            return [
-                Atom(share, part, atom.floor, atom.faults) for share, atom in zip(shares, own, strict=True)
+        grams, gone = self._done.get(source), self._handed.get((source.id, lot.id))
+        if grams is not None and gone is not None:
+            own = [
+                atom
+                for atom in grams.atoms
+                if atom.stage == gone.stage
+                and atom.floor != "unaccounted"
+                and not atom.faults & self._touched.missing
             ]
-        standing = self._earlier.get(source)
-        if standing is None or not standing.weight_mg:
-            return [Atom(mass, part, "unproven", frozenset(self._touched.lots.get(source, ())))]
-        shares = apportion(mass, [standing.traced_mg, standing.unproven_mg, standing.rejected_mg])
-        return [Atom(share, part, floor, frozenset()) for share, floor in zip(shares, STANDINGS, strict=True)]
+            if own:
+                shares = apportion(mass, [atom.weight_mg for atom in own])
+                return [
+                    Atom(share, part, 0, atom.floor, atom.faults)
+                    for share, atom in zip(shares, own, strict=True)
+                ]
+        return [Atom(mass, part, 0, "unproven", frozenset(self._touched.lots.get(source, ())))]
+
+    def _touch(self, atom: Atom, missing: int | None, book: LotBook) -> Atom:
+        """The atom with the faults of what came in before it left, and of the count that missed it."""
+        faults, floor = set(atom.faults), atom.floor
+        for event in book.mixing[: atom.stage]:
+            at = self._touched.events.get(event.node)
+            faults |= at or set()
+            # What no check speaks of is no better for that.
+            floor = floor if at else max(floor, "unproven", key=_RANKS.__getitem__)
+        if missing is not None:
+            at = self._touched.events.get(book.missing[missing].node)
+            faults |= at or set()
+            floor = floor if at else "unaccounted"
+        return atom._replace(faults=frozenset(faults), floor=floor)
+
+
+def _spread(atoms: Sequence[Atom], book: LotBook) -> Iterator[tuple[Atom, int | None]]:
+    """A lot's own atoms shared out to where its grams went, each with the count that missed it."""
+    left = [atom.weight_mg for atom in atoms]
+    cells = [cell for cell in book.cells if cell.part == 0]
+    for cell in cells:
+        shares = apportion(cell.mass_mg, left)
+        left = [rest - share for rest, share in zip(left, shares, strict=True)]
+        for share, atom in zip(shares, atoms, strict=True):
+            if share:
+                yield atom._replace(weight_mg=share, stage=cell.stage), cell.missing
+
+
+def _foreign(first: int, book: LotBook) -> Iterator[tuple[Atom, int | None]]:
+    """Grams that came into a lot from elsewhere; `first` is the part of those that came first."""
+    for cell in book.cells:
+        if cell.part:
+            yield Atom(cell.mass_mg, first + cell.part - 1, cell.stage, "unproven", frozenset()), cell.missing
 
 
 def _merge(atoms: Iterable[Atom], own: frozenset[int]) -> tuple[Atom, ...]:
     """Atoms that share everything become one, and a lot's own faults touch them all."""
-    together: dict[tuple[int, str, frozenset[int]], int] = {}
+    together: dict[tuple[int, int, str, frozenset[int]], int] = {}
     for atom in atoms:
-        key = (atom.part, atom.floor, atom.faults | own)
+        key = (atom.part, atom.stage, atom.floor, atom.faults | own)
         together[key] = together.get(key, 0) + atom.weight_mg
     return tuple(Atom(weight, *key) for key, weight in together.items() if weight)
 

@@ -269,7 +269,9 @@ class _Reading:
         if self.left_out > len(self.troubles):
             more = self.left_out - len(self.troubles)
             message = f"{more:,} more records of `{self.table.name}` are left out for faults like these"
-            self.found.errors.append(ReadingError(self.file, None, None, message))
+            self.found.errors.append(
+                ReadingError(self.file, None, None, message, f"{self.table.name} records")
+            )
 
     def _all_faults(self, trouble: _Trouble) -> list[Fault]:
         """The record's faults and what its schema holds against it, so that one run names everything."""

@@ -36,6 +36,8 @@ class Listing:
 
     records: list[str] = field(default_factory=list)
     evidence: list[str] = field(default_factory=list)
+    #: Evidence files without a byte in them, which show nothing.
+    empty: list[str] = field(default_factory=list)
     errors: list[ReadingError] = field(default_factory=list)
 
 
@@ -69,7 +71,8 @@ def list_folder(folder: Path) -> Listing:
                         )
                     )
                 continue
-            regular = stat.S_ISREG(entry.stat().st_mode)
+            status = entry.stat()
+            regular = stat.S_ISREG(status.st_mode)
         except OSError as fault:
             if named_as_records:
                 found.errors.append(ReadingError(path, None, None, f"can't be read: {_reason(fault)}"))
@@ -77,6 +80,8 @@ def list_folder(folder: Path) -> Listing:
         if is_evidence:
             if regular:
                 found.evidence.append(path.removeprefix(f"{EVIDENCE}/"))
+                if not status.st_size:
+                    found.empty.append(path.removeprefix(f"{EVIDENCE}/"))
         elif named_as_records:
             if regular:
                 found.records.append(path)
@@ -89,6 +94,7 @@ def list_folder(folder: Path) -> Listing:
             )
     found.records.sort()
     found.evidence.sort()
+    found.empty.sort()
     return found
 
 

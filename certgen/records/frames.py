@@ -53,7 +53,7 @@ def _lay_out(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataF
         values: list[Any] = []
         for _, stretch in stretches:
             values.extend(stretch.columns.pop(column.name, ()) or [None] * len(stretch.at))
-        columns.update(_typed(column, values))
+        columns.update(typed_column(column, values))
     files = [file for file, _ in stretches]
     code = np.repeat(np.arange(len(files)), [len(stretch.at) for _, stretch in stretches])
     columns["file"] = pd.Categorical.from_codes(code.tolist(), categories=pd.Index(files, dtype="str"))
@@ -62,7 +62,8 @@ def _lay_out(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataF
     return pd.DataFrame(columns, index=pd.RangeIndex(rows))
 
 
-def _typed(column: Column, values: list[Any]) -> dict[str, Any]:
+def typed_column(column: Column, values: list[Any]) -> dict[str, Any]:
+    """A column out of values as the records hold them, with its converted one if it takes quantities."""
     kind, name = column.kind, column.name
     if kind in TEXT_KINDS:
         return {name: pd.array(values, dtype=_TEXT)}

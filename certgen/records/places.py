@@ -12,7 +12,8 @@ class Place(NamedTuple):
 
     `file` is a POSIX path relative to the season's folder. `path` leads from the file's top mapping
     to the value: `("bagging", 17, "tag", "date")`. Line and column are found when the place is shown
-    (`Season.locate`), so that a season without gaps never pays for them.
+    (`Season.locate`), so that a season without gaps never pays for them. Something that wasn't read has its
+    line and column in the place of a path, behind an empty text.
     """
 
     file: str

@@ -15,6 +15,7 @@ from certgen.records.parsing import ParsingError, decode, pause_collector
 from certgen.records.places import ReadingError
 from certgen.records.season import Season, SeasonDetails, Source, digest
 from certgen.records.tables import load_tables
+from certgen.records.unread import find_unread
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -73,6 +74,8 @@ def read_season(
         folder, season.details, spans, sources, within=within, words_of=words_of, cache=cache, later=_later
     )
     left_out = [error for extract in extracts.values() for error in extract.left_out]
+    # A season before that is named and can't be read at all may hold anything.
+    lost = earlier if previous is None else ()
     found = Season(
         folder=folder,
         details=season.details,
@@ -81,6 +84,8 @@ def read_season(
         left_out=tuple(sorted(left_out, key=_order)),
         previous=previous,
         evidence_files=tuple(listing.evidence),
+        empty_evidence=tuple(listing.empty),
+        unread=find_unread(left_out, [*errors, *lost], spans, sources),
         spans=spans,
     )
     return found, (*sorted(errors, key=_order), *earlier)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.records.locating import Span, locate_in_span
 from certgen.records.places import Place, ReadingError
@@ -17,6 +17,22 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     import pandas as pd
+
+    from certgen.records.unread import Unread
+
+
+class Contradiction(NamedTuple):
+    """What is said of one record's field in two places: here, and by a round or letter, or in another year.
+
+    `there` names the other place in words (`round R1`, `season 2025`); `row` is the record's.
+    """
+
+    table: str
+    row: int
+    field: str
+    here: str
+    there: str
+    says: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +79,11 @@ class Season:
 
     `tables` holds every table of the contract, empty ones too, with all their columns. `left_out`
     lists the records that couldn't be read. `previous` is the season before, read the same way.
-    `evidence_files` are the paths below `evidence/`, POSIX, sorted; their bytes are not read here.
+    `evidence_files` are the paths below `evidence/`, POSIX, sorted; their bytes are not read here, and
+    `empty_evidence` are those without a byte. `unread` is what stands in the folder and couldn't be read.
+    `attested` says by table and column, row for row, who says a value that doesn't stand in the record
+    itself (`round R1`, `letter L1`, `routine`); an empty text where the record does. `contradicted` lists
+    what a round or letter says otherwise than the record (see `records.completion`).
     """
 
     folder: Path
@@ -74,6 +94,10 @@ class Season:
     previous: Season | None = None
     evidence_files: tuple[str, ...] = ()
     spans: Mapping[tuple[str, str], Sequence[Span]] = field(default_factory=dict, repr=False)
+    empty_evidence: tuple[str, ...] = ()
+    unread: tuple[Unread, ...] = ()
+    attested: Mapping[tuple[str, str], Sequence[str]] = field(default_factory=dict, repr=False)
+    contradicted: tuple[Contradiction, ...] = ()
 
     def table(self, name: str) -> pd.DataFrame:
         """A table of the contract; KeyError for any other name."""
@@ -129,10 +153,15 @@ class Season:
     def locate(self, places: Iterable[Place]) -> dict[Place, tuple[int, int]]:
         """Line and column of each place, from 1. A field that isn't there is shown at its record."""
         wanted: dict[tuple[str, str, int], list[Place]] = {}
+        found: dict[Place, tuple[int, int]] = {}
         for place in places:
+            if not place.path[0]:
+                # What couldn't be read is known by its line alone.
+                line, column = place.path[1:3]
+                found[place] = (int(line), int(column))
+                continue
             at = place.path[1] if len(place.path) > 1 and isinstance(place.path[1], int) else 0
             wanted.setdefault((place.file, str(place.path[0]), at), []).append(place)
-        found: dict[Place, tuple[int, int]] = {}
         for (file, table, at), group in wanted.items():
             spans = self.spans.get((file, table), ())
             if at >= len(spans):

@@ -161,8 +161,10 @@ def _data(story: Story) -> dict[str, Any]:
     return {
         "tables": tables,
         "nouns": {name: list(NOUNS.get(name, (name, name))) for name in story.tables},
-        "nodes": [[node.table, node.id, node.season] for node in lineage.nodes],
-        "places": {f"{node.table}/{node.id}": at for node, at in number.items() if not node.season},
+        "nodes": [[node.table, node.id, lineage.season_of(node)] for node in lineage.nodes],
+        "places": {
+            f"{node.table}/{node.id}": at for node, at in number.items() if not lineage.season_of(node)
+        },
         "links": [list(link) for link in links],
         "gaps": {f"{node.table}/{node.id}": list(numbers) for node, numbers in story.numbers.items()},
         "spot": {"key": spot["key"], "table": "bagging", "items": spot["items"]},

@@ -40,9 +40,10 @@ def judge_apart(case: Case) -> Mapping[str, UnderStandard]:
 
 def _judge(case: Case, key: str) -> UnderStandard:
     alone = case.under(tuple(book for book in case.rulebooks if book.key == key))
-    found, _ = run_rules(alone)
+    found = run_rules(alone).gaps
     gaps = tuple(_cited(gap, key) for gap in found if counts_under(gap, key))
-    standings = judge_lots(case.season, case.lineage, [gap.fault for gap in gaps], case.earlier)
+    faults = [gap.fault for gap in gaps]
+    standings = judge_lots(case.season, case.lineage, faults, case.books, case.scale_step_mg)
     return UnderStandard(key, gaps, standings.judge())
 
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from itertools import compress
-from math import inf
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from certgen.rules.findings import Finding
+from certgen.lineage import Node
+from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import rows
-from certgen.rules.wording import day, join
+from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from pandas import Series
 
     from certgen.rules.case import Case
 
@@ -63,16 +65,19 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
     One of the two is wrong, and the fruit went by the tag.
     """
     bags = case.bags
-    said = case.spell(bags["tag.variety"])
+    said = case.spell_tags(bags["tag.variety"], bags["planting"])
     chosen = bags.assign(
         other_tree=(bags["tag.tree"] != bags["tree"]) & bags["tag.tree"].notna(),
         other_date=bags["tag.date"].notna() & (bags["tag.date"] != bags["covered"]),
         other_variety=(said != bags["variety"]) & said.notna() & bags["variety"].notna(),
+        other_bag=bags["tag.bag"].notna() & (bags["tag.bag"] != bags["bag"]),
     )
-    chosen = chosen[chosen["other_tree"] | chosen["other_date"] | chosen["other_variety"]]
-    for row, bag, tree, covered, variety, date_, variety_, tree_, by_tree, by_date, by_variety in rows(
-        chosen, "bag", "tree", "covered", "variety", "tag.date", "tag.variety", "tag.tree",
-        "other_tree", "other_date", "other_variety",
+    chosen = chosen[
+        chosen["other_tree"] | chosen["other_date"] | chosen["other_variety"] | chosen["other_bag"]
+    ]
+    for row, bag, tree, covered, variety, date_, variety_, tree_, bag_, by_tree, by_date, by_variety, by_bag in rows(
+        chosen, "bag", "tree", "covered", "variety", "tag.date", "tag.variety", "tag.tree", "tag.bag",
+        "other_tree", "other_date", "other_variety", "other_bag",
     ):  # fmt: skip
         told = []
         if by_tree:
@@ -80,7 +85,10 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
         if by_variety:
             told.append(("tag.variety", f"variety {variety_} where tree {tree} is {variety}"))
         if by_date:
-            told.append(("tag.date", f"{day(date_)} where the log says {day(covered)}"))
+            log = f"where the log says {day(covered)}" if covered else "where the log says nothing"
+            told.append(("tag.date", f"{day(date_)} {log}"))
+        if by_bag:
+            told.append(("tag.bag", f"bag {bag_} where the log says {bag}"))
         yield Finding(
             "bagging",
             bag,
@@ -122,23 +130,151 @@ def bag_over_open_flower(case: Case) -> Iterator[Finding]:
 def bag_failed(case: Case) -> Iterator[Finding]:
     """A bag was found torn, loose or gone while the flower could still take foreign pollen.
 
-    Until the stigma has withered, an open bag protects nothing. What a check finds was so for an unknown
-    time before it. The crop profile says how many days the cover has to stay on.
+    Until the stigma has withered, an open bag protects nothing. What a look finds was so for an unknown time,
+    back to the look before it: where that reaches into the days in which the flower took pollen, the fruit
+    isn't proved, and where the look itself falls within them it is refused. The crop profile says how many
+    days the cover has to stay on; a day on which the petals were seen to have fallen ends them.
     """
-    bags = case.bags
-    needed = case.practice("days_covered")
-    low = needed.low if needed is not None else None
-    over = (bags["failed"] - bags["covered"]).dt.days >= (inf if low is None else low)
-    chosen = bags[bags["failure"].notna() & ~over]
-    for row, bag, tree, how, when, covered, picked in rows(
-        chosen, "bag", "tree", "failure", "failed", "covered", "picked"
+    bags = case.bags.join(case.protection)
+    chosen = bags[bags["state"].isin(["failed", "doubtful"])]
+    for row, bag, tree, how, when, covered, picked, looked, state in rows(
+        chosen, "bag", "tree", "failure", "failed", "covered", "picked", "looked", "state"
     ):
-        since = f", {(when - covered).days} days after it was put on" if when else ""
+        since = f", {(when - covered).days} days after it was put on" if when and covered else ""
+        before = f" The last look that found it whole was on {day(looked)}." if looked else ""
+        before = before or " Nobody is known to have looked at it before."
         fate = "" if picked else " No picking took its fruit."
+        weight: Weight | None = None
+        if state == "doubtful":
+            weight = "unproven" if case.lineage.lots_reached(Node("bagging", bag)) else "advice"
         yield Finding(
             "bagging",
             bag,
             row,
             ("checks",),
-            f"Bag {bag} on tree {tree} was found {how}{f' on {day(when)}' if when else ''}{since}.{fate}",
+            f"Bag {bag} on tree {tree} was found {how}{f' on {day(when)}' if when else ''}{since}.{before}{fate}",
+            weight=weight,
+            supply=f"an earlier look at bag {bag}" if state == "doubtful" else None,
         )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_KEPT_APART, "practice:days_covered"),
+    remedy="Write the looks at the bag under `checks`, or the walk on which they were made under `rounds`; and "
+    "under `uncovered` the day on which it came off.",
+    after=("bag-failed", "date-out-of-order", "date-in-future"),
+)
+def bag_unwatched(case: Case) -> Iterator[Finding]:
+    """Nothing shows that a bag stayed whole for as long as its flower could take pollen.
+
+    A bag that nobody looked at may have come off the next day. What shows it is a look that found it whole
+    when the petals had fallen, or the day on which it was taken off.
+    """
+    bags = case.bags.join(case.protection)
+    chosen = bags[(bags["state"] == "unwatched") & (bags["picked"] | bags["behind_lot"])]
+    for row, bag, tree, looked in rows(chosen, "bag", "tree", "looked"):
+        told = f"was last seen whole on {day(looked)}" if looked else "was looked at by nobody"
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("checks",),
+            f"Bag {bag} on tree {tree} {told}, and nothing says when it came off.",
+            supply=f"a look at bag {bag}, or the day on which it came off",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=_KEPT_APART,
+    remedy="Write the first look after the storm under `checks`, or the walk under `rounds`.",
+    after=("bag-failed",),
+)
+def bag_in_storm(case: Case) -> Iterator[Finding]:
+    """A storm went over a bag while its flower could take pollen, and nobody looked at the bag since.
+
+    Wind and rain tear bags. From the last look before the storm until the next one nobody knows whether it
+    was whole.
+    """
+    bags = case.bags.join(case.protection)
+    chosen = bags[(bags["state"] == "storm") & (bags["picked"] | bags["behind_lot"])]
+    for row, bag, tree, when, source in rows(chosen, "bag", "tree", "storm", "storm_source"):
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("checks",),
+            f"Bag {bag} on tree {tree} hung through the storm of {day(when)} ({source}), and no look at it is "
+            "written down since.",
+            supply=f"a look at bag {bag} after {day(when)}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_KEPT_APART, "us-nop:205.103(b)(2)"),
+    remedy="Give each tag the bag's number and write it under `tag.bag`, or mark the fruit itself. For this "
+    "season, find what else tells the fruit of these bags apart.",
+)
+def bag_tag_shared(case: Case) -> Iterator[Finding]:
+    """Two bags bear the same tag, and something is wrong with one of them: whose fruit was picked?
+
+    Once the fruit is in the crate only its tag tells where it hung. Bags that bear the same day, variety and
+    tree share the worse fate.
+    """
+    bags = case.bags
+    key = tag_texts(case)
+    shared = key.notna() & key.duplicated(keep=False)
+    if not shared.any():
+        return
+    wrong, refused = faulty_covers(case)
+    frame = bags.assign(key=key, wrong=wrong, refused=refused)[shared]
+    for _, group in frame.groupby("key"):
+        bad = group[group["wrong"]]
+        sound = group[~group["wrong"] & (group["picked"] | group["behind_lot"])]
+        if bad.empty or sound.empty:
+            continue
+        worst = bad["refused"].any()
+        others = bad["bag"].tolist()
+        for row, bag in rows(sound, "bag"):
+            yield Finding(
+                "bagging",
+                bag,
+                row,
+                ("tag",),
+                f"Bag {bag} bears the same tag as {name('bagging', others)}, which "
+                f"{'was' if len(others) == 1 else 'were'} not whole over a closed flower; nothing tells their "
+                "fruit apart.",
+                weight=("rejects" if worst else None)
+                if case.lineage.lots_reached(Node("bagging", bag))
+                else "advice",
+                supply=None
+                if worst
+                else f"what tells the fruit of bag {bag} from that of {name('bagging', others)}",
+            )
+
+
+def tag_texts(case: Case) -> Series[Any]:
+    """What the tag of each bag says, in one text; missing where it lacks its date, variety or tree."""
+    bags = case.season.table("bagging")
+    whole = bags[["tag.date", "tag.variety", "tag.tree"]].notna().all(axis="columns")
+    text = bags["tag.date"].astype("str") + "\n" + bags["tag.variety"] + "\n" + bags["tag.tree"]
+    return (text + "\n" + bags["tag.bag"].fillna("")).where(whole)
+
+
+def faulty_covers(case: Case) -> tuple[Series[bool], Series[bool]]:
+    """Bags, row for row, whose cover isn't shown to have kept pollen out of a closed flower; and those where
+    it is known that it didn't.
+    """
+    bags, profile = case.bags, case.profile
+    state = case.protection["state"]
+    opened = bags["stage"].isin(profile.role("open_stages"))
+    barren = bags["flower"].isin(profile.role("pollen_flowers"))
+    refused = opened | barren | (state == "failed")
+    shown = (
+        bags["stage"].isin(profile.role("closed_stages"))
+        & bags["secured"].fillna(value=False).astype(bool)
+        & (state == "held")
+    )
+    return ~shown | refused, refused

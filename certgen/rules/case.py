@@ -6,14 +6,19 @@ record stands in them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage import Node
+from certgen.lineage.custody import keep_books
+from certgen.records.quantities import parse_quantity
+from certgen.records.ranges import NameRanges
 from certgen.records.tables import load_tables
+from certgen.rules.protection import judge_bags, list_looks
 from certgen.rules.selection import look_up
-from certgen.rules.verdicts import judge_trees, list_samples
+from certgen.rules.soundness import sound_samples
+from certgen.rules.verdicts import find_clearing, judge_trees, list_samples
 from certgen.rules.wording import count, join
 from certgen.standards.own_practice import change_practice
 
@@ -24,27 +29,29 @@ if TYPE_CHECKING:
     import numpy as np
     from pandas import DataFrame, Series
 
-    from certgen.lineage import Lineage, LotStanding
-    from certgen.records import Season
+    from certgen.lineage import Lineage, Standings
+    from certgen.lineage.custody import LotBook
+    from certgen.records.farm import Farm
     from certgen.rules.findings import Gap
     from certgen.standards import Demand, Practice, Profile, Rulebook
 
 
 @dataclass(frozen=True, eq=False)
 class Case:
-    """A season under examination on a day.
+    """A season under examination on a day, with all seasons before it: `season` is the whole farm.
 
-    `earlier` is the standing of earlier seasons' lots; `gaps` are those found so far, for the rule
-    that looks at gaps.
+    `gaps` are those found so far and `standings` what they make of each lot, for the rules that look at
+    them. `own_figures` says whether the season's own figures of practice stand in the place of the crop's.
     """
 
-    season: Season
+    season: Farm
     lineage: Lineage
     profile: Profile
     rulebooks: tuple[Rulebook, ...]
     on: date
-    earlier: Mapping[Node, LotStanding] = field(default_factory=dict)
     gaps: tuple[Gap, ...] = ()
+    standings: Standings | None = None
+    own_figures: bool = True
 
     # Standards
 
@@ -54,7 +61,26 @@ class Case:
 
     @cached_property
     def _practice(self) -> dict[str, Practice]:
-        return change_practice(self.profile, self.season.details.practice)[0]
+        own = self.season.details.practice if self.own_figures else {}
+        return change_practice(self.profile, own)[0]
+
+    @cached_property
+    def events_of_concern(self) -> tuple[str, ...]:
+        """The events to be ruled out, as the profile calls them; one it doesn't know keeps its own name."""
+        own = self.season.details.events_of_concern if self.own_figures else ()
+        known = [(text, self.profile.event(text)) for text in own or self.profile.default_events]
+        return tuple(dict.fromkeys(text if event is None else event.key for text, event in known))
+
+    @cached_property
+    def scale_step_mg(self) -> int:
+        """What a scale shows at least: the season's own step within what the profile allows, or its figure."""
+        usual = self.practice("scale_step_g")
+        most = 0 if usual is None else round(1000 * (usual.usual or 0))
+        limit = round(1000 * usual.limits[1]) if usual is not None else 0
+        typed = self.season.details.raw.get("scale_step") if self.own_figures else None
+        if typed is None:
+            return most
+        return min(int(parse_quantity(str(typed), "mass").si), limit)
 
     def demand(self, key: str) -> list[tuple[Rulebook, Demand]]:
         """What each of the season's rulebooks demands under a key; those that ask nothing are left out."""
@@ -63,10 +89,21 @@ class Case:
 
     def under(self, rulebooks: tuple[Rulebook, ...]) -> Case:
         """The same case under other rulebooks. The joined tables, which depend on none, are kept."""
-        other = replace(self, rulebooks=rulebooks)
+        other = self.changed(rulebooks=rulebooks)
+        # What is shown of the land depends on what a standard asks.
+        vars(other).pop("shown", None)
+        return other
+
+    def changed(self, **changes: Any) -> Case:
+        """The case with other rulebooks, gaps or standings; its joined tables, which depend on none, are kept."""
+        other = replace(self, **changes)
         named = {one.name for one in fields(self)}
         vars(other).update({name: table for name, table in vars(self).items() if name not in named})
         return other
+
+    def by_the_book(self) -> Case:
+        """The case with the crop's own figures in the place of the season's."""
+        return replace(self, own_figures=False)
 
     # Identifiers
 
@@ -101,37 +138,54 @@ class Case:
         subject = "It stands" if len(nodes) == 1 else "They stand"
         return f"{subject} behind {join(parts)}." if parts else ""
 
-    def lot_node(self, lot: str) -> Node:
-        """The node of a lot that a record names: this season's, else the latest earlier season's."""
-        return self._lot_nodes.get(lot, Node("lots", lot))
+    def own(self, table: str) -> np.ndarray[Any, Any]:
+        """For each row of a table: does it stand in this season's own folder?"""
+        import numpy as np
+
+        return np.arange(len(self.season.table(table))) < self.season.own(table)
 
     @cached_property
-    def _lot_nodes(self) -> dict[str, Node]:
-        # Nodes stand in the order of the seasons, this one first.
-        found: dict[str, Node] = {}
-        for node in self.lineage.nodes:
-            if node.table == "lots" and node not in self.lineage.missing:
-                found.setdefault(node.id, node)
-        return found
+    def books(self) -> dict[str, LotBook]:
+        """The book of every lot, through all years: where each of its grams went."""
+        return keep_books(self.season, self.scale_step_mg)
 
     @cached_property
-    def earlier_lots(self) -> DataFrame:
-        """Lots of all earlier seasons by number, the latest season's first, with their `season`."""
+    def shown(self) -> Mapping[str, Any]:
+        """For each obligation of the claim, by key, which rows of its table are shown."""
+        from certgen.rules.obligations import shown_by
+
+        return shown_by(self)
+
+    def filed(self, evidence: Series[Any]) -> Series[bool]:
+        """Which records name at least one file that lies in the evidence folder and holds something."""
+        there = set(self.season.evidence_files) - set(self.season.empty_evidence)
+        found = [any(file in there for file in files) for files in evidence.tolist()]
         import pandas as pd
 
-        from certgen.lineage.building import seasons_of
+        return pd.Series(found, index=evidence.index, dtype=bool)
 
-        frames = [
-            season.table("lots").assign(season=label) for label, season in seasons_of(self.season) if label
-        ]
-        empty = self.season.table("lots").head(0).assign(season=pd.Series(dtype="str"))
-        both = pd.concat(frames) if frames else empty
-        return both[~both["lot"].duplicated()].set_index("lot", drop=False)
+    @cached_property
+    def lots_told(self) -> tuple[str, ...]:
+        """The lots that the season is about: its own, and earlier ones that it has, moves or blends."""
+        lots, moves = self.season.table("lots")["lot"], self.season.table("movements")
+        own = lots[self.own("lots")].tolist()
+        named = set(moves["lot"][self.own("movements")])
+        packed = self.packed
+        named |= set(packed["source_lot"][packed["lot_row"] < self.season.own("lots")].dropna())
+        there = {lot for lot, book in self.books.items() if book.on_hand_mg > self.scale_step_mg}
+        return tuple(dict.fromkeys([*own, *(lot for lot in lots.tolist() if lot in named | there)]))
 
     def spell(self, varieties: Series[Any]) -> Series[Any]:
         """Variety names in one spelling: letter case and spaces make no other variety."""
         spelled: Series[Any] = look_up(_fold(varieties), self._spellings)
         return spelled.where(spelled.notna(), varieties)
+
+    def spell_tags(self, varieties: Series[Any], plantings: Series[Any]) -> Series[Any]:
+        """What tags call a variety, in one spelling; a short name means what its planting declares."""
+        known = self.keyed("plantings")
+        short = _fold(look_up(plantings, known["short"]))
+        declared = (_fold(varieties) == short).fillna(value=False).astype(bool)
+        return self.spell(varieties.mask(declared, look_up(plantings, known["variety"])))
 
     @cached_property
     def _spellings(self) -> Series[Any]:
@@ -185,20 +239,56 @@ class Case:
 
     @cached_property
     def samples(self) -> DataFrame:
-        """One row a sample and tree: `row`, `sample`, `tree`, `pooled`, `collected`, `method`, `targets`,
-        `result`, `controls`, `outcome` (`negative`, `positive`, `inconclusive`, `pending`)."""
-        return list_samples(self.season)
+        """One row a sample and tree of all years: `row`, `sample`, `tree`, `pooled`, `leaves`, `collected`,
+        `method`, `targets`, `result`, `controls`, `outcome` (`negative`, `positive`, `inconclusive`,
+        `pending`), `doubt` (why a result doesn't count)."""
+        return list_samples(self)
 
     @cached_property
     def verdicts(self) -> DataFrame:
         """What the samples say, by tree number: `verdict`, `cleared`, `clearing_sample`."""
-        return judge_trees(self.samples, self.season.table("trees")["tree"], self.profile)
+        trees = self.season.table("trees")["tree"]
+        return judge_trees(self.samples, trees, self.profile, self.events_of_concern, self.told_positive)
+
+    @cached_property
+    def planted(self) -> Series[Any]:
+        """The day on which each tree was planted, by its number."""
+        trees = self.season.table("trees")
+        trees = trees[trees["tree"].notna() & ~trees["tree"].duplicated()]
+        plantings = self.keyed("plantings")
+        return look_up(trees["planting"], plantings["planted"]).set_axis(trees["tree"])
+
+    @cached_property
+    def soundly_cleared(self) -> Series[Any]:
+        """By tree the day from which sound samples alone rule every event of concern out; missing if never."""
+        trees = self.season.table("trees")["tree"].dropna().unique().tolist()
+        return find_clearing(sound_samples(self), trees, self.profile, self.events_of_concern)
+
+    @cached_property
+    def needed_samples(self) -> set[int]:
+        """Rows of samples of which some tree is not soundly cleared by others: their faults count."""
+        sound = self.soundly_cleared
+        cleared = set(sound.index[sound.notna()])
+        return set(self.samples["row"][~self.samples["tree"].isin(cleared)].tolist())
+
+    @cached_property
+    def told_positive(self) -> tuple[str, ...]:
+        """The trees that an incident calls positive, by their number or that of a sample."""
+        incidents = self.season.table("incidents")
+        about = self.season.exploded("incidents", "about")
+        named = set(about["value"][look_up(about["row"], incidents["kind"]) == "positive screening"])
+        samples = self.samples
+        trees = self.season.table("trees")["tree"]
+        found = [
+            *trees[trees.isin(named)],
+            *samples["tree"][samples["sample"].isin(named) & ~samples["pooled"]],
+        ]
+        return tuple(dict.fromkeys(found))
 
     @cached_property
     def bags(self) -> DataFrame:
         """Bags, row for row, with their tree: `variety`, `planting`, `block`, `planted`, `removed`, `sex`,
-        `block_status`, `verdict`, `cleared`, `clearing_sample`; `behind_lot`, `picked` (a picking took it),
-        `failed` (the first day a check found it torn, loose or gone) and `failure` (how)."""
+        `block_status`, `verdict`, `cleared`, `clearing_sample`; `behind_lot`, `picked` (a picking took it)."""
         frame = self.season.table("bagging")
         tree = self.tree_of
         added = (
@@ -213,33 +303,31 @@ class Case:
             "cleared",
             "clearing_sample",
         )
-        failures = self._failures
         return frame.assign(
             **{column: look_up(frame["tree"], tree[column]) for column in added},
             behind_lot=self.behind("bagging"),
             picked=frame["bag"].isin(self.season.exploded("harvests", "bags")["value"]),
-            failed=look_up(frame.index.to_series(), failures["date"]),
-            failure=look_up(frame.index.to_series(), failures["condition"]),
         )
 
     @cached_property
-    def _failures(self) -> DataFrame:
-        """The first bad check of each bag, by row."""
-        checks = self.checks
-        bad = checks[checks["condition"].isin(["torn", "loose", "gone"])]
-        bad = bad.sort_values(["row", "date"], kind="stable", na_position="last")
-        return bad[~bad["row"].duplicated()].set_index("row")
+    def checks(self) -> DataFrame:
+        """One row a look at a bag: `row` and number (`bag`), `position` in its list, `date`, `condition`."""
+        return list_looks(self)
 
     @cached_property
-    def checks(self) -> DataFrame:
-        """One row a look at a bag: `row` and number (`bag`), `position` in the list, `date`, `condition`."""
-        import pandas as pd
+    def protection(self) -> DataFrame:
+        """How long each bag kept pollen out, row for row (see `protection.judge_bags`)."""
+        return judge_bags(self)
 
-        frame = self.season.exploded("bagging", "checks")
-        looks = frame["value"].tolist()
-        dates = pd.Series([look.get("date") for look in looks], index=frame.index, dtype="datetime64[s]")
-        words = pd.Series([look.get("condition") for look in looks], index=frame.index, dtype="str")
-        return frame.drop(columns="value").rename(columns={"id": "bag"}).assign(date=dates, condition=words)
+    def ranges(self, table: str) -> NameRanges:
+        """The identifiers of a table, to find what a written range means."""
+        if table not in self._ranges:
+            self._ranges[table] = NameRanges(self.keyed(table).index.tolist())
+        return self._ranges[table]
+
+    @cached_property
+    def _ranges(self) -> dict[str, NameRanges]:
+        return {}
 
     @cached_property
     def picked(self) -> DataFrame:
@@ -253,6 +341,7 @@ class Case:
         trees = trees.assign(
             tree=trees["value"].astype("str"), bag=pd.Series(pd.NA, trees.index, dtype="str")
         )
+        trees = trees[~self._told_by_bags(bags, trees)]
         both = pd.concat([bags, trees], ignore_index=True).drop(columns="value")
         bagging, tree = self.keyed("bagging"), self.tree_of
         return both.rename(columns={"row": "harvest_row", "id": "harvest"}).assign(
@@ -262,6 +351,19 @@ class Case:
             variety=look_up(both["tree"], tree["variety"]),
             block=look_up(both["tree"], tree["block"]),
         )
+
+    def _told_by_bags(self, bags: DataFrame, trees: DataFrame) -> Series[bool]:
+        """Which trees of a picking are named only beside the bags of the same fruit: no fruit is left for them."""
+        import numpy as np
+
+        each = self.practice("fruits_per_bag")
+        fruits = look_up(trees["row"], self.season.table("harvests")["fruits"]).astype("Float64")
+        hung = look_up(trees["row"], bags.groupby("row")["bag"].nunique()).astype("Float64")
+        of_bags = set(zip(bags["row"].tolist(), bags["tree"].tolist(), strict=True))
+        pairs = zip(trees["row"].tolist(), trees["tree"].tolist(), strict=True)
+        named = np.array([pair in of_bags for pair in pairs], dtype=bool)
+        most = hung * (1 if each is None or each.high is None else each.high)
+        return (fruits <= most).fillna(value=False).astype(bool) & named
 
     @cached_property
     def processed(self) -> DataFrame:
@@ -277,8 +379,8 @@ class Case:
 
     @cached_property
     def packed(self) -> DataFrame:
-        """One row a lot and source: `lot_row`, `lot`, `position`, `batch` or `source_lot`, `weight_mg`,
-        `packed`."""
+        """One row a lot and source: `lot_row`, `lot`, `position`, `batch`, `source_lot` or `supplier` with its
+        `certificate`, `weight_mg`, `packed`."""
         import pandas as pd
 
         frame = self.season.exploded("lots", "sources")
@@ -294,17 +396,12 @@ class Case:
             .assign(
                 batch=pick("batch", "str"),
                 source_lot=pick("lot", "str"),
+                supplier=pick("supplier", "str"),
+                certificate=pick("certificate", "str"),
                 weight_mg=pick("weight_mg", "Int64"),
                 packed=look_up(frame["row"], lots["packed"]),
             )
         )
-
-    @cached_property
-    def ledger(self) -> DataFrame:
-        """The stock ledger in running order, as `figures.ledger.run_stock` gives it."""
-        from certgen.figures.stock_book import keep_book
-
-        return keep_book(self.season)
 
     @cached_property
     def harvest_varieties(self) -> DataFrame:

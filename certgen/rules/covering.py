@@ -15,6 +15,8 @@ from certgen.rules.wording import capital, day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from pandas import DataFrame
+
     from certgen.rules.case import Case
 
 _FATHERED = (*KEPT_APART, *EXCLUDED)
@@ -40,10 +42,8 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
     )
     # A tree whose sex is also a word for flowers bears only those.
     differs = flower.notna() & sex.isin(profile.words["flowers"]) & (flower != sex)
-    telling = sex.isin([*profile.role("seed_parents"), *profile.role("needs_pollen_parent")])
-    if not profile.role("selfing_flowers"):
-        telling &= False
-    silent = flower.isna() & ~telling & ~barren
+    # A tree's sex tells what flowers it bears as a rule; a hermaphrodite's change with the weather.
+    silent = flower.isna() & ~barren
     chosen = bags.assign(barren=barren, silent=silent)[barren | differs | silent]
     for row, bag, tree, flower_, sex_, by_barren, by_silent in rows(
         chosen, "bag", "tree", "flower", "sex", "barren", "silent"
@@ -195,24 +195,112 @@ def bag_buds_not_cleared(case: Case) -> Iterator[Finding]:
 
 
 @rule(
-    weight="advice",
-    clauses=(*PLAN, "eu:2018/848 28"),
-    remedy="Draw every bag tight round the stalk. If insects can have got in, keep this fruit's seed apart.",
+    weight="unproven",
+    clauses=(*KEPT_APART, *PLAN),
+    remedy="Write under `secured` whether the bag was tied, or say it once in the bagging round. Draw every bag tight round the stalk. If insects can have got in, keep this fruit's seed apart.",
 )
 def bag_not_secured(case: Case) -> Iterator[Finding]:
-    """A bag was not drawn tight round the stalk.
+    """A bag was not tied round the stalk, or nobody says that it was.
 
-    Insects that carry pollen creep in from below.
+    Insects that carry pollen creep in from below. A bag that isn't tied is a bag that isn't closed.
     """
-    frame = case.season.table("bagging")
-    chosen = frame[(frame["secured"] == False).fillna(value=False)]  # noqa: E712 (a column, not a truth)
-    for row, bag, tree in rows(chosen, "bag", "tree"):
+    bags = case.bags
+    loose = (bags["secured"] == False).fillna(value=False).astype(bool)  # noqa: E712 (a column, not a truth)
+    silent = bags["secured"].isna() & (bags["picked"] | bags["behind_lot"])
+    for row, bag, tree in rows(bags[loose], "bag", "tree"):
         yield Finding(
             "bagging",
             bag,
             row,
             ("secured",),
             f"Bag {bag} on tree {tree} was not drawn tight round the stalk.",
+            supply=f"that bag {bag} was tied",
+        )
+    yield from _unsaid(
+        bags[silent], "secured", "Nothing says that {bags} {was} tied.", "whether {bags} {was} tied"
+    )
+
+
+def _unsaid(bags: DataFrame, field: str, told: str, supply: str) -> Iterator[Finding]:
+    """One gap for all bags of which nobody says the same thing; {bags} and {was} are filled in."""
+    numbers = bags["bag"].tolist()
+    words = {"bags": name("bagging", numbers), "was": "was" if len(numbers) == 1 else "were"}
+    for row, bag in rows(bags, "bag"):
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            (field,),
+            told.format(**words),
+            cause=field,
+            supply=supply.format(**words),
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=KEPT_APART,
+    remedy="Write under `stage` how far open each flower was, or say it once in the bagging round.",
+)
+def bag_stage_unknown(case: Case) -> Iterator[Finding]:
+    """Nothing says that a bag was put over a closed bud.
+
+    A flower that was open already may have had its pollen. Whoever tied the bag saw it.
+    """
+    bags = case.bags
+    silent = bags["stage"].isna() & (bags["picked"] | bags["behind_lot"])
+    yield from _unsaid(
+        bags[silent], "stage", "Nothing says how far open the flowers under {bags} were.",
+        "how far open the flowers under {bags} were",
+    )  # fmt: skip
+
+
+@rule(
+    weight="unproven",
+    clauses=RECORDS,
+    remedy="Write under `covered` the day on which the bag was put on, or name the bag in the bagging round.",
+)
+def bag_undated(case: Case) -> Iterator[Finding]:
+    """Nothing says on which day a bag was put on.
+
+    Whether its tree was cleared by then, and whether the fruit can be of that flower, can't be told.
+    """
+    bags = case.bags
+    silent = bags["covered"].isna() & (bags["picked"] | bags["behind_lot"])
+    yield from _unsaid(
+        bags[silent],
+        "covered",
+        "Nothing says when {bags} {was} put on.",
+        "the day on which {bags} {was} put on",
+    )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*RECORDS, "practice:days_planting_to_flowering"),
+    remedy="Correct the day, the tree, or the day of planting. If they are right, nobody knows what flower it was.",
+    after=("bag-on-absent-tree", "date-in-future", "identifier-repeated"),
+)
+def tree_too_young(case: Case) -> Iterator[Finding]:
+    """A flower was covered on a tree that was too young to flower.
+
+    A seedling bears leaves first. A flower before its time hung on another tree, or the days are wrong.
+    """
+    practice = case.practice("days_planting_to_flowering")
+    if practice is None or practice.limits[0] <= 0:
+        return
+    bags = case.bags
+    age = days_between(bags["planted"], bags["covered"])
+    chosen = bags.assign(age=age)[age < practice.limits[0]]
+    for row, bag, tree, days in rows(chosen, "bag", "tree", "age"):
+        yield Finding(
+            "bagging",
+            bag,
+            row,
+            ("covered",),
+            f"Bag {bag} was put on tree {tree} {days:g} days after the tree was planted, where practice is "
+            f"{practice.text()}.",
+            supply=f"the right day or tree of bag {bag}",
         )
 
 
@@ -232,10 +320,10 @@ def uncovered_early(case: Case) -> Iterator[Finding]:
     needed = case.practice("days_covered")
     if needed is None or needed.low is None:
         return
-    bags = case.bags
+    bags = case.bags.join(case.protection["state"])
     kept = days_between(bags["covered"], bags["uncovered"])
-    chosen = bags.assign(kept=kept)[(kept < needed.low) & (bags["picked"] | bags["behind_lot"])]
-    for row, bag, tree, days in rows(chosen, "bag", "tree", "kept"):
+    chosen = bags.assign(kept=kept)[(bags["state"] == "early") & (bags["picked"] | bags["behind_lot"])]
+    for row, bag, tree, days in rows(chosen[chosen["kept"].notna()], "bag", "tree", "kept"):
         yield Finding(
             "bagging",
             bag,
@@ -256,8 +344,13 @@ def bag_reused(case: Case) -> Iterator[Finding]:
     """A bag was used again, and nothing says what it held before, or that it was washed since.
 
     A bag that covered another flower carries its pollen, and one that held treated seed or a spray
-    must not touch the crop at all.
+    must not touch the crop at all. A bag that nobody calls new may be any.
     """
+    bags = case.bags
+    silent = bags["bag_use"].isna() & (bags["picked"] | bags["behind_lot"])
+    yield from _unsaid(
+        bags[silent], "bag_use", "Nothing says whether {bags} {was} new.", "whether {bags} {was} new"
+    )
     frame = case.season.table("bagging")
     reused = frame["bag_use"] == "re-used"
     unknown, dirty = frame["previous_contents"].isna(), frame["bag_cleaned"].isna()

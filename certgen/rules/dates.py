@@ -24,6 +24,7 @@ _WITHIN: Final = (
     ("screening", "collected", "collected", "reported", "reported on"),
     ("screening", "submitted", "handed in", "reported", "reported on"),
     ("bagging", "covered", "put on", "uncovered", "taken off"),
+    ("bagging", "covered", "put on", "petal_fall", "without petals"),
     ("harvests", "date", "picked", "ripening.until", "ripe"),
     ("batches", "date", "processed", "drying.from", "set to dry"),
     ("batches", "drying.from", "set to dry", "drying.to", "dry"),
@@ -55,7 +56,8 @@ def date_in_future(case: Case) -> Iterator[Finding]:
                 for row, identifier, when in rows(late, key, column.name):
                     yield _ahead(table.name, identifier, row, (column.name,), when)
     looks = case.checks
-    for _, row, bag, position, when in rows(looks[looks["date"] > today], "row", "bag", "position", "date"):
+    looks = looks[(looks["date"] > today) & (looks["position"] >= 0)]
+    for _, row, bag, position, when in rows(looks, "row", "bag", "position", "date"):
         yield _ahead("bagging", bag, row, ("checks", position, "date"), when)
 
 
@@ -94,7 +96,7 @@ def date_out_of_order(case: Case) -> Iterator[Finding]:
 
 def _across(case: Case) -> Iterator[Finding]:
     """Days of one record held against those of another on the same line."""
-    looks = case.checks.assign(
+    looks = case.checks[case.checks["position"] >= 0].assign(
         covered=lambda frame: look_up(frame["row"], case.season.table("bagging")["covered"])
     )
     for _, row, bag, position, when, first in rows(

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.lineage.building import seasons_of
 from certgen.rules.selection import look_up
 
 if TYPE_CHECKING:
@@ -24,7 +23,7 @@ def departures(case: Case, *also: str) -> DataFrame:
 
     Adds of the lot, this season's or an earlier one's: `lot_variety`, `lot_status`, `packed`, `storage`.
     """
-    lots = known_lots(case)
+    lots = case.keyed("lots")
     frame = case.season.table("movements")
     frame = frame.assign(
         lot_variety=look_up(frame["lot"], lots["variety"]),
@@ -35,14 +34,6 @@ def departures(case: Case, *also: str) -> DataFrame:
     return frame[frame["kind"].isin([*LEAVING, *also])]
 
 
-def known_lots(case: Case) -> DataFrame:
-    """Every lot by number, this season's before the latest earlier one's."""
-    import pandas as pd
-
-    own, earlier = case.keyed("lots"), case.earlier_lots
-    return own if earlier.empty else pd.concat([own, earlier[~earlier.index.isin(own.index)]])
-
-
 def left_lots(case: Case) -> set[str]:
     """The numbers of the lots of which some seed left the farm."""
     frame = case.season.table("movements")
@@ -50,17 +41,6 @@ def left_lots(case: Case) -> set[str]:
 
 
 def tests_of(case: Case, kind: str) -> DataFrame:
-    """Tests of one kind in this season and earlier ones, earliest first.
-
-    A test of an earlier season speaks of an earlier lot, so it is left out where this season gave the
-    number anew.
-    """
-    import pandas as pd
-
-    own = set(case.keyed("lots").index)
-    found: list[DataFrame] = []
-    for label, season in seasons_of(case.season):
-        frame = season.table("tests")
-        chosen = frame["kind"] == kind
-        found.append(frame[chosen & ~frame["lot"].isin(own)] if label else frame[chosen])
-    return pd.concat(found).sort_values("date", kind="stable")
+    """Tests of one kind of all years, earliest first."""
+    frame = case.season.table("tests")
+    return frame[frame["kind"] == kind].sort_values("date", kind="stable")

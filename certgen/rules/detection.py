@@ -20,13 +20,6 @@ if TYPE_CHECKING:
     from certgen.rules.case import Case
 
 
-def _events(case: Case) -> tuple[str, ...]:
-    """The events to be ruled out, as the profile calls them; one that it doesn't know keeps its own name."""
-    wanted = case.season.details.events_of_concern or case.profile.default_events
-    known = [(text, case.profile.event(text)) for text in wanted]
-    return tuple(dict.fromkeys(event.key if event is not None else text for text, event in known))
-
-
 def _parents(case: Case) -> set[str]:
     """Trees that bear bags, give pollen or were picked."""
     bagging = case.season.table("bagging")
@@ -36,8 +29,10 @@ def _parents(case: Case) -> set[str]:
 
 def _seen_by(case: Case, samples: DataFrame) -> dict[str, set[str]]:
     """For each event the trees on which some sample could have seen it."""
-    kinds = samples["method"] + "\n" + samples["targets"].map(_spell, na_action="ignore").fillna("")
-    seen: dict[str, set[str]] = {event: set() for event in _events(case)}
+    kinds = (
+        samples["method"].fillna("") + "\n" + samples["targets"].map(_spell, na_action="ignore").fillna("")
+    )
+    seen: dict[str, set[str]] = {event: set() for event in case.events_of_concern}
     for kind in kinds.unique().tolist():
         method, _, targets = kind.partition("\n")
         known = case.profile.methods.get(method)

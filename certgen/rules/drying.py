@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.records.quantities import format_mass
 from certgen.rules.clauses import BALANCE, PLAN
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import days_between, find_outside
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
+from certgen.rules.selection import is_missing, look_up, rows
+from certgen.rules.wording import capital, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from pandas import DataFrame, Series
 
@@ -98,47 +99,140 @@ def drying_out_of_range(case: Case) -> Iterator[Finding]:
     after=("date-out-of-order",),
 )
 def batch_weight_impossible(case: Case) -> Iterator[Finding]:
-    """A run gave more dry seed than its fruit can hold, or than there was wet seed.
+    """Runs gave more dry seed than their fruit can hold, or than there was wet seed.
 
-    Seed that comes from nowhere comes from somewhere else. The bounds are generous ones from the crop
-    profile, a plausibility and no standard.
+    Seed that comes from nowhere comes from somewhere else. Runs that share pickings are reckoned together,
+    however the fruit was shared out. The bounds are generous ones from the crop profile, a plausibility and
+    no standard.
     """
-    found = _fruit(case)
-    seeds, thousand = case.practice("seeds_per_fruit"), case.practice("thousand_seed_weight_g")
-    share = case.practice("seed_of_fruit_pct")
-    dry = found["dry_weight_mg"].astype("Float64")
-    told: dict[int, str] = {}
-
-    def tell(most: Series[Any], of: str) -> None:
-        over = (dry > most).fillna(value=False)
-        for row, batch, said, bound, fruits, weight in rows(
-            found.assign(most=most)[over], "batch", "dry_weight_mg", "most", "fruits", "fruit_mg"
-        ):
-            source = of.format(fruits=fruits, weight=format_mass(int(weight)) if weight is not None else "")
-            told.setdefault(
-                row,
-                f"Batch {batch} gave {format_mass(said)} of dry seed, and {source} can hold "
-                f"{format_mass(int(bound))} at most.",
-            )
-
-    if seeds is not None and thousand is not None and seeds.high is not None and thousand.high is not None:
-        tell(found["fruits"].astype("Float64") * (seeds.high * thousand.high), "its {fruits} fruit")
-    if share is not None and share.high is not None:
-        tell(found["fruit_mg"].astype("Float64") * (share.high / 100), "{weight} of fruit")
-    wet = found["wet_weight_mg"].astype("Float64")
-    for row, batch, said, bound in rows(
-        found[(dry > wet).fillna(value=False)], "batch", "dry_weight", "wet_weight"
-    ):
-        told.setdefault(row, f"Batch {batch} gave {said} of dry seed out of {bound} of wet seed.")
-    for row, batch in rows(found.loc[sorted(told)], "batch"):
+    told = find_impossible(case)
+    for row, batch in rows(case.season.table("batches").loc[sorted(told)], "batch"):
         yield Finding(
             "batches",
             batch,
             row,
             ("dry_weight",),
             told[row],
+            cause=told[row],
             supply=f"the right weights of batch {batch} and its fruit",
         )
+
+
+def find_impossible(case: Case) -> dict[int, str]:
+    """By row the runs that gave more seed than their fruit, or their wet seed, can have held; and why."""
+    seeds, thousand = case.practice("seeds_per_fruit"), case.practice("thousand_seed_weight_g")
+    share = case.practice("seed_of_fruit_pct")
+    each = (seeds.high or 0) * (thousand.high or 0) if seeds is not None and thousand is not None else 0
+    groups = group_runs(case)
+    told: dict[int, str] = {}
+    for group in groups:
+        what = capital(name("batches", group.batches))
+        bounds = []
+        if each and group.fruits is not None:
+            bounds.append((group.fruits * each, f"{group.fruits} fruit"))
+        if share is not None and share.high is not None and group.fruit_mg is not None:
+            bounds.append((group.fruit_mg * share.high / 100, f"{format_mass(group.fruit_mg)} of fruit"))
+        for most, source in bounds:
+            if group.dry_mg > most:
+                told.update(
+                    dict.fromkeys(
+                        group.rows,
+                        f"{what} gave {format_mass(group.dry_mg)} of dry seed, and "
+                        f"{'its' if len(group.batches) == 1 else 'their'} {source} can hold "
+                        f"{format_mass(int(most))} at most.",
+                    )
+                )
+                break
+    frame = case.season.table("batches")
+    over = (frame["dry_weight_mg"] > frame["wet_weight_mg"]).fillna(value=False)
+    for row, batch, said, bound in rows(frame[over], "batch", "dry_weight", "wet_weight"):
+        told.setdefault(row, f"Batch {batch} gave {said} of dry seed out of {bound} of wet seed.")
+    return told
+
+
+@rule(
+    weight="unproven",
+    clauses=(*BALANCE, "practice:fruit_weight_g"),
+    remedy="Weigh or count again, and correct what is wrong.",
+)
+def harvest_weight_impossible(case: Case) -> Iterator[Finding]:
+    """The fruit of a picking would weigh what no fruit of this crop weighs.
+
+    Either the count or the weight is wrong, and how much seed can have come out of it follows from both.
+    """
+    practice = case.practice("fruit_weight_g")
+    if practice is None:
+        return
+    frame = case.season.table("harvests")
+    each = (
+        frame["weight_mg"].astype("Float64")
+        / frame["fruits"].astype("Float64").replace(0, float("nan"))
+        / 1000
+    )
+    low, high = practice.limits
+    odd = frame.assign(each=each)[((each < low) | (each > high)).fillna(value=False)]
+    for row, harvest, fruits, weight, grams in rows(odd, "harvest", "fruits", "weight", "each"):
+        yield Finding(
+            "harvests",
+            harvest,
+            row,
+            ("weight",),
+            f"{fruits} fruit of picking {harvest} weighed {weight}, {grams:.3g} g a fruit, where practice is "
+            f"{practice.text()}.",
+            supply=f"the right weight of picking {harvest}",
+        )
+
+
+class RunGroup(NamedTuple):
+    """Runs that are linked by the pickings they share, with all their fruit. Masses in milligrams.
+
+    `fruits` and `fruit_mg` are None where some picking's aren't known.
+    """
+
+    rows: tuple[int, ...]
+    batches: tuple[str, ...]
+    fruits: int | None
+    fruit_mg: int | None
+    dry_mg: int
+
+
+def group_runs(case: Case) -> list[RunGroup]:
+    """Every group of runs and pickings that hang together; runs without a picking are left out."""
+    frame, harvests = case.season.table("batches"), case.keyed("harvests")
+    processed = case.processed[~case.processed.duplicated(["batch_row", "harvest"])]
+    head: dict[object, object] = {}
+
+    def find(one: object) -> object:
+        while head.setdefault(one, one) != one:
+            head[one] = head[head[one]]
+            one = head[one]
+        return one
+
+    for _, row, harvest in rows(processed, "batch_row", "harvest"):
+        head[find(row)] = find(harvest)
+    members: dict[object, tuple[list[int], dict[str, None]]] = {}
+    for _, row, harvest in rows(processed, "batch_row", "harvest"):
+        runs, pickings = members.setdefault(find(row), ([], {}))
+        if row not in runs[-1:]:
+            runs.append(row)
+        pickings[harvest] = None
+    fruits, weights = harvests["fruits"].to_dict(), harvests["weight_mg"].to_dict()
+    batches, dry = frame["batch"].tolist(), frame["dry_weight_mg"].tolist()
+
+    def total(values: dict[Any, Any], names: Iterable[str]) -> int | None:
+        found: list[Any] = [values.get(one) for one in names]
+        return None if any(map(is_missing, found)) else sum(map(int, found))
+
+    return [
+        RunGroup(
+            tuple(dict.fromkeys(runs)),
+            tuple(dict.fromkeys(batches[row] for row in runs)),
+            total(fruits, pickings),
+            total(weights, pickings),
+            sum(int(dry[row]) for row in dict.fromkeys(runs) if not is_missing(dry[row])),
+        )
+        for runs, pickings in members.values()
+    ]
 
 
 @rule(

@@ -1,9 +1,14 @@
-"""Equipment as a time line: between a use for other seed and a use for this seed stands a cleaning."""
+"""Equipment as a time line: between a use for other seed and a use for this seed stands a cleaning.
+
+Each piece is used from the day of a run on; what seed dries on is taken until the seed is dry. The runs of
+all years stand on one line.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
-from math import inf
+import re
+from dataclasses import dataclass, field
+from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from certgen.rules.clauses import NOT_MIXED
@@ -15,133 +20,179 @@ from certgen.rules.wording import day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame, Series
-
     from certgen.rules.case import Case
 
 #: Lower than what stands before it.
 _RANKS: Final = {status: rank for rank, status in enumerate(("conventional", "transitional", "organic"))}
-#: Place within a day: run by run, each after what was cleaned for it; any other cleaning comes at night.
-_NIGHT: Final = inf
+#: Words for what seed lies on while it dries. Where a run names no such piece it may have lain on any.
+_DRYING: Final = re.compile(
+    r"tray|rack|screen|frame|dr[iy]er|oven|shelf|shelves|cloth|sheet|mat\b|net\b|table|tarp|drum",
+    re.IGNORECASE,
+)
+_ANY: Final = "\0"
 
 
-def _timeline(case: Case) -> DataFrame:
-    """Every use of a piece of equipment with the use before it, in this season and the one before.
+@dataclass(frozen=True, slots=True)
+class Use:
+    """A run on a piece of equipment. `until` is the last day on which its seed may have lain there."""
 
-    `piece` as typed, `batch`, `row`, `date`, `status`, `varieties`, `now` (false for the season before); the
-    same of the use before as `last_…`; `cleaned` says whether a cleaning lies between the two.
-    """
-    import pandas as pd
+    batch: str
+    row: int
+    piece: str
+    start: date
+    until: date
+    status: str
+    varieties: str
+    #: Whether its seed is known to have dried there, and not only may have.
+    dried: bool = False
 
-    events: list[DataFrame] = []
-    for now, season in ((True, case.season), (False, case.season.previous)):
-        if season is not None:
-            one = replace(case, season=season)
-            uses = _uses(one)
-            # A cleaning has the place within its day of the use that it was for, and comes before it.
-            events += [frame.assign(now=now) for frame in (_cleanings(one, uses), uses)]
-    both = pd.concat(events).sort_values(["key", "date", "now", "order"], kind="stable")
-    both["done"] = both["cleaning"].astype("int64").groupby(both["key"]).cumsum()
-    line = both[~both["cleaning"]]
-    grouped = line.groupby("key")
-    shifted = {
-        f"last_{column}": grouped[column].shift()
-        for column in ("batch", "date", "status", "varieties", "done")
-    }
-    line = line.assign(**shifted)
-    return line.assign(cleaned=line["done"] > line["last_done"])[line["last_batch"].notna()]
+    def is_other_than(self, use: Use) -> bool:
+        """Whether this run's seed must not get among that of the other."""
+        lower = _RANKS.get(self.status, 0) < _RANKS.get(use.status, 0)
+        return lower or bool(self.varieties and use.varieties and self.varieties != use.varieties)
 
 
-def _uses(case: Case) -> DataFrame:
-    """One row a batch and piece."""
+@dataclass(frozen=True, slots=True)
+class Cleaning:
+    """A cleaning of a piece, and the runs that it says it stood between."""
+
+    day: date
+    after: str | None
+    before: str | None
+
+    def parts(self, other: Use, use: Use) -> bool:
+        """Whether it stands between the other run's seed and this run's.
+
+        On the day of either run it counts only if it says on which side of it it was. Seed that lay on the
+        piece until later can't have been cleaned off it, unless it only may have and the piece was made ready
+        for this run by name.
+        """
+        follows = other.start < self.day or (other.start == self.day and self.after == other.batch)
+        precedes = self.day < use.start or (self.day == use.start and self.before == use.batch)
+        gone = other.until <= self.day or (not other.dried and self.before == use.batch)
+        return follows and precedes and gone
+
+
+@dataclass
+class Piece:
+    """The runs and cleanings of one piece of equipment."""
+
+    uses: list[Use] = field(default_factory=list)
+    cleanings: list[Cleaning] = field(default_factory=list)
+
+    def find_dirt(self, use: Use, foreign: list[Use]) -> Use | None:
+        """The last run of other seed from which nothing parts a run, if there is one."""
+        met = [
+            other for other in (*self.uses, *foreign)
+            if other.batch != use.batch and other.is_other_than(use) and self._meets(other, use)
+        ]  # fmt: skip
+        return max(met, key=lambda other: other.start, default=None)
+
+    def _meets(self, other: Use, use: Use) -> bool:
+        if other.start > use.until:
+            return False
+        if other.start > use.start:
+            # It came while this seed may have lain there.
+            return not (use.until == use.start or self._emptied(use, other))
+        if any(cleaning.parts(other, use) for cleaning in self.cleanings):
+            return False
+        # On one day the other run may also have been the later one, on a piece that was emptied for it.
+        return other.start < use.start or not self._emptied(use, other)
+
+    def _emptied(self, use: Use, other: Use) -> bool:
+        """Whether the piece was emptied of this run's seed and cleaned before the other run."""
+        return not use.dried and any(
+            use.start <= cleaning.day <= other.start and other.batch == cleaning.before and cleaning.after == use.batch
+            for cleaning in self.cleanings
+        )  # fmt: skip
+
+
+def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
+    """Every piece by its name without letter case and needless spaces; and runs that name no equipment."""
     batches = case.season.table("batches")
     varieties = case.batch_varieties.sort_values("variety").groupby("batch")["variety"].agg("\n".join)
-    what = look_up(batches["batch"], varieties.astype("str")).fillna(batches["other_seed"])
-    frame = case.season.exploded("batches", "equipment").rename(columns={"id": "batch", "value": "piece"})
-    at = frame["row"]
-    piece = frame["piece"].astype("str")
-    return frame.assign(
-        piece=piece,
-        key=piece.str.casefold().str.split().str.join(" "),
-        date=look_up(at, batches["date"]),
-        status=look_up(at, batches["status"]),
-        varieties=look_up(at, what),
-        order=at,
-        cleaning=False,
-    ).drop(columns="position")
+    what = look_up(batches["batch"], varieties.astype("str")).fillna(batches["other_seed"]).fillna("")
+    packed = case.packed.groupby("batch")["packed"].max()
+    frame = batches.assign(what=what, packed=look_up(batches["batch"], packed))
+    pieces: dict[str, Piece] = {}
+    unnamed: list[Use] = []
+    for row, batch, start, status, equipment, dried, on, last, told in rows(
+        frame, "batch", "date", "status", "equipment", "drying.to", "drying.on", "packed", "what"
+    ):
+        end = max(start, dried or last or date.max)
+        places = {_fold(place) for place in on or ()}
+        for piece in dict.fromkeys((*(equipment or ()), *(on or ()))):
+            dries = _fold(piece) in places if places else bool(_DRYING.search(piece))
+            may = dries or (not places and not any(_DRYING.search(other) for other in equipment))
+            use = Use(batch, row, piece, start, end if may else start, status, told, dries)
+            pieces.setdefault(_fold(piece), Piece()).uses.append(use)
+        if not equipment and not on:
+            unnamed.append(Use(batch, row, _ANY, start, start, status, told))
+    cleaning = case.season.table("cleaning")
+    for _, when, equipment, after, before in rows(cleaning, "date", "equipment", "after", "before"):
+        for piece in equipment or ():
+            pieces.setdefault(_fold(piece), Piece()).cleanings.append(Cleaning(when, after, before))
+    return pieces, unnamed
 
 
-def _cleanings(case: Case, uses: DataFrame) -> DataFrame:
-    """One row a cleaning and piece, placed within its day by the batch that it made ready for."""
-    table = case.season.table("cleaning")
-    frame = case.season.exploded("cleaning", "equipment").rename(columns={"value": "piece"})
-    at = frame["row"]
-    piece, before, date = (
-        frame["piece"].astype("str"),
-        look_up(at, table["before"]),
-        look_up(at, table["date"]),
-    )
-    own = uses[~uses["batch"].duplicated()].set_index("batch")
-    same_day = look_up(before, own["date"]) == date
-    order = look_up(before, own["order"]).where(same_day, _NIGHT)
-    key = piece.str.casefold().str.split().str.join(" ")
-    frame = frame.assign(piece=piece, key=key, date=date, order=order, cleaning=True).drop(
-        columns=["position", "id"]
-    )
-    return frame[["row", "piece", "key", "date", "order", "cleaning"]]
+def find_dirty(case: Case) -> dict[int, list[tuple[Use, Use]]]:
+    """By row the runs that other seed may have got into: each use with the run that nothing parts it from."""
+    pieces, unnamed = _pieces(case)
+    dirty: dict[int, list[tuple[Use, Use]]] = {}
+    for piece in pieces.values():
+        for use in piece.uses:
+            # Of a run that claims nothing nobody asks what went along with it.
+            if use.status != "conventional" and (other := piece.find_dirt(use, unnamed)) is not None:
+                dirty.setdefault(use.row, []).append((use, other))
+    return dirty
+
+
+def handles_other_seed(case: Case) -> bool:
+    """Whether the farm runs seed of another status, sort or variety as well."""
+    frame = case.season.table("batches")
+    lower = (frame["status"] != "organic").any() or frame["other_seed"].notna().any()
+    return bool(lower) or len(set(case.batch_varieties["variety"])) > 1
+
+
+def _fold(piece: str) -> str:
+    return " ".join(piece.split()).casefold()
 
 
 @rule(
     weight="unproven",
     clauses=NOT_MIXED,
-    remedy="Write the cleaning under `cleaning`, with its day and the equipment. If none was done, say what "
-    "else kept the seed apart, and look through the seed for strangers.",
+    remedy="Write the cleaning under `cleaning`, with its day and the equipment, and with `after` and `before` "
+    "where it was on the day of a run. If none was done, say what else kept the seed apart, and look through "
+    "the seed for strangers.",
     after=("batch-mixed-status", "batch-mixed-variety"),
 )
 def equipment_not_cleaned(case: Case) -> Iterator[Finding]:
-    """A piece of equipment last held other seed, and no cleaning is written down since.
+    """A piece of equipment held other seed before, or meanwhile, and no cleaning parts the two.
 
     Seed hides in sieves, in trays and behind blades. After other seed, of another variety or of a lower
-    status, only a cleaning shows that nothing of it went along. The season before counts as well.
+    status, only a cleaning shows that nothing of it went along; what dries beside it is mixed by a draught. A
+    run that names no equipment may have used any. Earlier seasons count as well.
     """
-    line = _timeline(case)
-    lower = line["last_status"].map(_RANKS) < line["status"].map(_RANKS)
-    other = (
-        line["varieties"].notna()
-        & line["last_varieties"].notna()
-        & (line["varieties"] != line["last_varieties"])
-    )
-    same_day = _cleaned_that_day(case, line)
-    # Of a run that claims nothing nobody asks what went along with it.
-    claims = line["status"] != "conventional"
-    dirty = line[(lower | other) & claims & ~line["cleaned"] & ~same_day & line["now"]].sort_index()
-    for batch, group in dirty.groupby("batch"):
-        _, row, last, when, status, varieties = next(
-            rows(group, "row", "last_batch", "last_date", "last_status", "last_varieties")
-        )
-        pieces = group["piece"].tolist()
-        of = f" ({status}{', ' + join(varieties.splitlines()) if varieties else ''})"
+    dirty = find_dirty(case)
+    for row in sorted(dirty):
+        found = dirty[row]
+        use, other = max(found, key=lambda pair: pair[1].start)
+        held = join(dict.fromkeys(one.piece for one, _ in found))
+        of = f" ({other.status}{', ' + join(other.varieties.splitlines()) if other.varieties else ''})"
+        if other.piece == _ANY:
+            told = f"Before batch {use.batch}, batch {other.batch}{of} of {day(other.start)} may have gone through {held}"
+        elif other.start > use.start:
+            told = f"While batch {use.batch} lay on {held}, batch {other.batch}{of} was run on it on {day(other.start)}"
+        else:
+            told = f"Before batch {use.batch}, {held} last held seed of batch {other.batch}{of} on {day(other.start)}"
         yield Finding(
             "batches",
-            str(batch),
+            use.batch,
             row,
             ("equipment",),
-            f"Before batch {batch}, {join(pieces)} last held seed of batch {last}{of} on {day(when)}, and "
-            f"no cleaning "
-            "is written down since.",
-            supply=f"the cleaning of {join(pieces)} before batch {batch}",
+            f"{told}, and no cleaning between the two is written down.",
+            supply=f"the cleaning of {held} before batch {use.batch}",
         )
-
-
-def _cleaned_that_day(case: Case, line: DataFrame) -> Series[bool]:
-    """Uses on the day of the use before, where a cleaning of that day doesn't say which it was for."""
-    table = case.season.table("cleaning")
-    frame = case.season.exploded("cleaning", "equipment")
-    free = frame[look_up(frame["row"], table["before"]).isna()]
-    keys = free["value"].astype("str").str.casefold().str.split().str.join(" ")
-    days = look_up(free["row"], table["date"]).astype("str")
-    known = set((keys + "\n" + days).tolist())
-    return (line["date"] == line["last_date"]) & (line["key"] + "\n" + line["date"].astype("str")).isin(known)
 
 
 @rule(
@@ -158,8 +209,7 @@ def equipment_unnamed(case: Case) -> Iterator[Finding]:
     silent = frame[frame["equipment"].str.len() == 0]
     if silent.empty:
         return
-    lower = (frame["status"] != "organic").any() or frame["other_seed"].notna().any()
-    mixed = lower or len(set(case.batch_varieties["variety"])) > 1
+    mixed = handles_other_seed(case)
     batches = silent["batch"].tolist()
     weight: Weight | None = None if mixed else "advice"
     for row, batch in rows(silent, "batch"):

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     weight="advice",
     clauses=("us-nop:205.103(b)(5)",),
     remedy="Take the explanation out, or correct the rule's name or the numbers that it speaks about.",
+    turn="gaps",
 )
 def explanation_idle(case: Case) -> Iterator[Finding]:
     """An explanation speaks of a gap that isn't there (any more).

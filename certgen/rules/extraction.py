@@ -9,6 +9,7 @@ from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, find_outside, outside
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -76,6 +77,36 @@ def extraction_delayed(case: Case) -> Iterator[Finding]:
             )
             + ".",
             cause=batch,
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=RECORDS,
+    remedy="One of the two days is wrong, or the fruit is of another picking: look it up and correct it.",
+    after=("date-out-of-order",),
+)
+def extracted_before_ripe(case: Case) -> Iterator[Finding]:
+    """Seed was taken out of fruit that, by its own record, was still ripening.
+
+    Fruit can't hang in the ripening room and go through the mixer. Either a day is wrong, or it was other
+    fruit.
+    """
+    processed = case.processed
+    until = look_up(processed["harvest"], case.keyed("harvests")["ripening.until"])
+    opened = look_up(processed["batch_row"], case.season.table("batches")["date"])
+    early = processed.assign(until=until, opened=opened)[opened < until]
+    for _, batch, row, position, harvest, ripe, day_ in rows(
+        early, "batch", "batch_row", "position", "harvest", "until", "opened"
+    ):
+        yield Finding(
+            "batches",
+            batch,
+            row,
+            ("harvests", position),
+            f"Batch {batch} opened the fruit of picking {harvest} on {day(day_)}, and that fruit ripened until "
+            f"{day(ripe)}.",
+            supply=f"the right days for batch {batch} and picking {harvest}",
         )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from certgen.lineage import Fault, Node
+from certgen.lineage.standing import Touch
 
 if TYPE_CHECKING:
     from datetime import date
@@ -31,7 +32,9 @@ class Finding:
     - `supply`: the entry that would mend it, in words that complete "supply …": "a screening result for
       tree 17". Gaps with the same words are mended together. Only for what an entry can mend.
     - `take_out`: batches or lots whose removal from a lot would mend a rejection.
-    - `only_rest`: it speaks only of the grams of a lot that no source accounts for.
+    - `touches`: which grams of a lot are meant, where it stands at the lot or at a movement (see
+      `lineage.standing.Touch`).
+    - `names`: lots that it names though no grams of theirs rest on it.
     - `place`: for what stands in no record.
     """
 
@@ -47,7 +50,8 @@ class Finding:
     clauses: tuple[str, ...] | None = None
     remedy: str | None = None
     take_out: tuple[Node, ...] = ()
-    only_rest: bool = False
+    touches: Touch = "own"
+    names: tuple[str, ...] = ()
     place: Place | None = None
 
 
@@ -66,7 +70,8 @@ class Gap:
 
     `place` is the first place it stands at, `others` are the rest. `ids` names every record it was
     found at, in the table of the first. `starts` are the records it stands at in the lineage,
-    `reaches` everything that rests on them, `lots` the lots among those.
+    `reaches` everything that rests on them, `lots` the lots among those. `row` is the first record's row in
+    the farm's table.
     """
 
     rule: str
@@ -86,13 +91,14 @@ class Gap:
     ids: tuple[str, ...] = ()
     starts: tuple[Node, ...] = ()
     take_out: tuple[Node, ...] = ()
-    only_rest: bool = False
+    touches: Touch = "own"
+    row: int | None = None
 
     @property
     def fault(self) -> Fault:
         """The gap as a lot's standing sees it."""
         supply = self.supply or f"what is missing at {self.table} {self.id} ({self.rule})"
-        return Fault(self.weight, self.starts, self.only_rest, supply, self.take_out)
+        return Fault(self.weight, self.starts, self.touches, supply, self.take_out)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
-from certgen.rules.findings import Finding, Weight
+from certgen.rules.clauses import NOT_MIXED
+from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import join
+from certgen.rules.wording import capital, day, join, name, noun
+from certgen.standards.prohibited import prohibited_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -64,11 +66,9 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
 def incident_open(case: Case) -> Iterator[Finding]:
     """Something went wrong, and nothing says what was done about it or that it was settled.
 
-    Nobody is blamed for a storm. What is asked is what was done, and with which seed. While a lot that it
-    names is in question, it isn't proved.
+    Nobody is blamed for a storm. What is asked is what was done, and with which seed.
     """
     frame = case.season.table("incidents")
-    lots = set(case.keyed("lots").index)
     for row, identifier, kind, about, action, closed in rows(
         frame[frame["action"].isna() | frame["closed"].isna()],
         "incident",
@@ -80,18 +80,195 @@ def incident_open(case: Case) -> Iterator[Finding]:
         missing = [
             word for word, there in (("action", action), ("day on which it was closed", closed)) if not there
         ]
-        named = [one for one in about if one in lots]
         said = f"no {missing[0]}" if len(missing) == 1 else f"neither {missing[0]} nor {missing[1]}"
-        weight: Weight = "unproven" if named else "advice"
         yield Finding(
             "incidents",
             identifier,
             row,
             ("action",) if not action else ("closed",),
             f"Incident {identifier} ({kind}, about {join(about)}) has {said}.",
-            weight=weight,
-            reaches=tuple(Node("lots", lot) for lot in named),
-            supply=f"what was done about incident {identifier}",
+            weight="advice",
+            reaches=(),
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.103(b)(2)",),
+    remedy="Name under `about` the trees, bags, batches or lots concerned.",
+)
+def incident_about_nothing(case: Case) -> Iterator[Finding]:
+    """Something went wrong, and nothing says with what.
+
+    An inspector will ask which seed it was. As long as nobody says, it may have been any.
+    """
+    frame = case.season.table("incidents")
+    for row, identifier, kind in rows(frame[frame["about"].str.len() == 0], "incident", "kind"):
+        yield Finding(
+            "incidents",
+            identifier,
+            row,
+            ("about",),
+            f"Incident {identifier} ({kind}) names nothing that it is about.",
+        )
+
+
+@rule(
+    weight="rejects",
+    clauses=(
+        "us-nop:205.105(e)",
+        "us-nop:205.601",
+        "us-nop:205.602",
+        "us-nop:205.202(b)",
+        "eu:2018/848 annex II 1.9.3",
+        "eu:2018/848 annex II 1.10.2",
+        "canada:5.1",
+    ),
+    remedy="If the entry is right, tell the certifier before anything more is sold: the land's years begin anew. If "
+    "it was another material, correct it.",
+    after=("date-in-future",),
+)
+def input_prohibited(case: Case) -> Iterator[Finding]:
+    """Something that no organic standard allows was put on the land, by its own name in the record.
+
+    Whatever the entry gives as its permission, fruit picked from that land since isn't organic. The list of names is
+    a starting one, and what isn't on it is not therefore allowed.
+    """
+    frame = case.season.table("inputs")
+    status = look_up(frame["block"], case.keyed("blocks")["status"])
+    named = frame["material"].str.contains(prohibited_names(), na=False)
+    picked = case.picked
+    for row, identifier, material, block, when in rows(
+        frame[named & (status != "conventional")], "input", "material", "block", "date"
+    ):
+        chosen = picked[(picked["block"] == block) & (picked["date"].dt.date >= when)]
+        harvests = list(dict.fromkeys(chosen["harvest"].tolist()))
+        yield Finding(
+            "inputs",
+            identifier,
+            row,
+            ("material",),
+            f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). No standard here "
+            "allows it.",
+            reaches=tuple(Node("harvests", one) for one in harvests),
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.400(f)", "eu:2018/848 27"),
+    remedy="Name under `evidence` what shows how it ended: a letter, a test, the buyer's answer. Closing the "
+    "incident or telling what was done shows nothing by itself.",
+)
+def incident_unresolved(case: Case) -> Iterator[Finding]:
+    """A complaint, a recall or something else is on record about a lot, and nothing shows how it ended.
+
+    While a lot is in question it isn't proved. What settles it is a paper or a test, not the word 'closed'.
+    """
+    frame = case.season.table("incidents")
+    lots = set(case.keyed("lots").index)
+    tests = case.season.table("tests")
+    sound = tests[~tests["controls"].isin(["failed", "not run"])]
+    open_ = frame[frame["kind"].isin(["complaint", "recall", "other"]) & ~case.filed(frame["evidence"])]
+    for row, identifier, kind, about, when in rows(open_, "incident", "kind", "about", "date"):
+        named = [one for one in about if one in lots]
+        tested = set(sound["lot"][sound["date"].dt.date >= when])
+        doubtful = [lot for lot in named if lot not in tested]
+        if doubtful:
+            yield Finding(
+                "incidents",
+                identifier,
+                row,
+                ("evidence",),
+                f"Incident {identifier} ({kind}) is about {name('lots', doubtful)}, and no paper or test shows how "
+                "it ended.",
+                reaches=tuple(Node("lots", lot) for lot in doubtful),
+                supply=f"what shows how incident {identifier} ended",
+            )
+
+
+@rule(
+    weight="rejects",
+    clauses=(*NOT_MIXED, "us-nop:205.103(b)(2)"),
+    remedy="Take the part out while it can still be told apart, and enter it as `discarded` or give the rest a new "
+    "lot. A test of the seed can show what is in it; closing the incident shows nothing.",
+)
+def incident_of_mixing(case: Case) -> Iterator[Finding]:
+    """The grower's own record says that other seed got into a run, a picking or a lot.
+
+    It does what the fact itself would do. Into a lot it came on a day: what had left before isn't touched.
+    """
+    incidents = case.season.table("incidents")
+    lots = set(case.keyed("lots").index)
+    tables = ("batches", "harvests", "bagging")
+    mixing = incidents[incidents["kind"] == "mixing"]
+    for row, identifier, about, when in rows(mixing, "incident", "about", "date"):
+        for one in about:
+            said = f"Incident {identifier} of {day(when)} says that other seed got into"
+            at = ("incidents", identifier, row, ("about",))
+            if one in lots:
+                yield Finding(
+                    *at,
+                    f"{said} lot {one}.",
+                    weight="rejects",
+                    reaches=(Node("incidents", identifier),),
+                    touches="mixed",
+                    names=(one,),
+                )
+                continue
+            node = next(
+                (Node(table, one) for table in tables if case.season.row(table, one) is not None), None
+            )
+            if node is not None:
+                yield Finding(
+                    *at,
+                    f"{said} {noun(node.table)} {one}.",
+                    weight="rejects" if case.lineage.lots_reached(node) else "advice",
+                    reaches=(node,),
+                )
+
+
+@rule(
+    weight="unproven",
+    clauses=(
+        "us-nop:205.202(b)",
+        "us-nop:205.400(f)",
+        "us-nop:205.201(a)(5)",
+        "eu:2018/848 28",
+        "canada:5.2",
+    ),
+    remedy="Name under `evidence` the certifier's word on the land or a test for residues, and enter under "
+    "`last_prohibited_substance` what came onto it.",
+)
+def incident_of_drift(case: Case) -> Iterator[Finding]:
+    """Something drifted onto the land of parents, and nothing shows what it was or what the certifier says.
+
+    What a neighbour sprayed may have been prohibited. Fruit picked since isn't proved organic until a paper
+    says so, whether the incident is closed or not.
+    """
+    incidents = case.season.table("incidents")
+    drift = incidents[(incidents["kind"] == "drift") & ~case.filed(incidents["evidence"])]
+    if drift.empty:
+        return
+    picked, trees, bags = case.picked, case.tree_of, case.keyed("bagging")
+    for row, identifier, about, when in rows(drift, "incident", "about", "date"):
+        named = set(about)
+        blocks = named | set(case.keyed("plantings")["block"].reindex(list(named)).dropna())
+        blocks |= set(trees["block"].reindex(list(named)).dropna())
+        hung = bags["tree"].reindex(list(named)).dropna().tolist()
+        blocks |= set(trees["block"].reindex(hung).dropna())
+        chosen = picked[picked["block"].isin(blocks) & (picked["date"].dt.date >= when)]
+        harvests = list(dict.fromkeys(chosen["harvest"].tolist()))
+        told = f" {capital(name('harvests', harvests))} {'was' if len(harvests) == 1 else 'were'} made since."
+        yield Finding(
+            "incidents",
+            identifier,
+            row,
+            ("evidence",),
+            f"Incident {identifier} of {day(when)} tells of drift onto {join(sorted(named))}."
+            f"{told if harvests else ''}",
+            reaches=tuple(Node("harvests", one) for one in harvests),
+            supply=f"the certifier's word on incident {identifier}",
         )
 
 

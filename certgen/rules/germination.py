@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.figures.germination import compare_replicates, compare_with_label
 from certgen.figures.validity import age_in_months, last_ship_day
+from certgen.lineage import Node
 from certgen.rules.departures import TOLD, departures, tests_of
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -68,7 +69,7 @@ def germination_missing(case: Case) -> Iterator[Finding]:
             f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, {rest}.{claim}",
             weight=None if claim else weight_of(case),
             cause=lot,
-            reaches=(case.lot_node(lot),),
+            reaches=(Node("lots", lot),),
             supply=f"a germination test of lot {lot}",
         )
 

@@ -6,11 +6,10 @@ from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
 from certgen.records.quantities import format_mass
-from certgen.rules.departures import known_lots
-from certgen.rules.findings import Finding, Weight
+from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import day, join
+from certgen.rules.wording import capital, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -32,7 +31,7 @@ def lot_mixed(case: Case) -> Iterator[Finding]:
 
     What stands on the label must be true of every seed in the packet.
     """
-    parts = _parts(case)
+    parts = list_parts(case)
     other = parts[parts["other_variety"] | parts["other_status"]]
     for lot, group in other.groupby("lot"):
         told, fields, nodes = [], [], []
@@ -42,7 +41,7 @@ def lot_mixed(case: Case) -> Iterator[Finding]:
             what = f"batch {batch}" if batch else f"lot {source}"
             told.append(f"{what} is {variety if by_variety else status}")
             fields.append((row, position))
-            nodes.append(Node("batches", batch) if batch else case.lot_node(source))
+            nodes.append(Node("batches", batch) if batch else Node("lots", source))
         row, position = fields[0]
         called = f"{parts.loc[group.index[0], 'lot_variety']}, {parts.loc[group.index[0], 'lot_status']}"
         yield Finding(
@@ -55,7 +54,7 @@ def lot_mixed(case: Case) -> Iterator[Finding]:
         )
 
 
-def _parts(case: Case) -> DataFrame:
+def list_parts(case: Case) -> DataFrame:
     """Every source of every lot, with its own variety and status beside the lot's.
 
     A batch of more than one variety is left to the rule about batches: it has no variety to compare.
@@ -66,7 +65,7 @@ def _parts(case: Case) -> DataFrame:
     packed = case.packed
     lot_variety = case.spell(look_up(packed["lot"], lots["variety"]))
     lot_status = look_up(packed["lot"], lots["status"])
-    known = known_lots(case)
+    known = lots
     variety = look_up(packed["batch"], pure).fillna(
         case.spell(look_up(packed["source_lot"], known["variety"]))
     )
@@ -95,10 +94,11 @@ def lot_without_source(case: Case) -> Iterator[Finding]:
     are unproven.
     """
     lots = case.season.table("lots")
-    known = case.packed.groupby("lot_row")["weight_mg"].sum()
-    accounted = look_up(lots.index.to_series(), known).fillna(0).astype("int64")
+    known = _named_parts(case).groupby("lot_row")["weight_mg"].agg(["sum", "size"])
+    accounted = look_up(lots.index.to_series(), known["sum"]).fillna(0).astype("int64")
+    slack = look_up(lots.index.to_series(), known["size"]).fillna(0).clip(lower=case.scale_step_mg)
     chosen = lots.assign(accounted=accounted, short=lots["weight_mg"] - accounted)
-    chosen = chosen[(chosen["short"] > 0).fillna(value=False)]
+    chosen = chosen[(chosen["short"] > slack.where(accounted > 0, 0)).fillna(value=False)]
     for row, lot, total, accounted_mg, short in rows(chosen, "lot", "weight_mg", "accounted", "short"):
         yield Finding(
             "lots",
@@ -109,38 +109,123 @@ def lot_without_source(case: Case) -> Iterator[Finding]:
             if accounted_mg
             else f"Nothing says where the {format_mass(total)} of lot {lot} came from.",
             supply=f"the source of {format_mass(short)} of lot {lot}",
-            only_rest=True,
+            touches="rest",
+        )
+
+
+def _named_parts(case: Case) -> DataFrame:
+    """The sources of lots that name where seed came from: a batch, a lot or a supplier."""
+    packed = case.packed
+    return packed[packed["batch"].notna() | packed["source_lot"].notna() | packed["supplier"].notna()]
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.403(d)(4)", "us-nop:205.103(b)(2)"),
+    remedy="Weigh again, and correct the weight of the lot or of its sources. What was spilt or kept back in "
+    "packing belongs in a lot's ledger as `discarded`, or in the batch as `never_packed`.",
+)
+def lot_packing_differs(case: Case) -> Iterator[Finding]:
+    """More seed went into a lot than it weighs.
+
+    What is missing between the scale and the jar is nowhere. A step of the scale is no difference.
+    """
+    lots = case.season.table("lots")
+    known = _named_parts(case).groupby("lot_row")["weight_mg"].agg(["sum", "size"])
+    given = look_up(lots.index.to_series(), known["sum"])
+    slack = look_up(lots.index.to_series(), known["size"]).clip(lower=case.scale_step_mg)
+    chosen = lots.assign(given=given)[((given - lots["weight_mg"]) > slack).fillna(value=False)]
+    for row, lot, weight, gave in rows(chosen, "lot", "weight_mg", "given"):
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("weight",),
+            f"{format_mass(int(gave))} went into lot {lot}, which weighs {format_mass(weight)}: "
+            f"{format_mass(int(gave) - weight)} is nowhere.",
+            touches="whole",
+            supply=f"where {format_mass(int(gave) - weight)} of lot {lot} went in packing",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.2 audit trail", "eu:2018/848 annex III 2.1"),
+    remedy="Ask the supplier for its own sealed report on the lot, and put it into `evidence`. Until it is there "
+    "the seed is sold as what the supplier's certificate says, and not as traced to screened parents.",
+)
+def bought_seed_unproven(case: Case) -> Iterator[Finding]:
+    """Seed in a lot was bought, and nothing here leads it back to its parents.
+
+    A supplier's certificate says that the seed is organic. From which trees it came, and whether those were
+    screened, stands in the supplier's records.
+    """
+    packed = case.packed
+    chosen = packed[packed["supplier"].notna()]
+    for _, lot, row, position, supplier, weight, certificate in rows(
+        chosen, "lot", "lot_row", "position", "supplier", "weight_mg", "certificate"
+    ):
+        paper = f"certificate {certificate}" if certificate else "no certificate named"
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("sources", position),
+            f"{format_mass(weight or 0)} of lot {lot} came from {supplier} ({paper}); its parents are not in "
+            "these records.",
+            touches="rest",
+            cause=(lot, supplier),
+            supply=f"what leads the seed of {supplier} in lot {lot} back to its parents",
         )
 
 
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.403(d)(5)"),
-    remedy="Mend the earlier season's records: `certgen check` on its folder shows what is missing.",
+    remedy="Name one thing for each part: a batch, a lot or a supplier, each with its weight.",
 )
-def blended_lot_unproven(case: Case) -> Iterator[Finding]:
-    """A lot of an earlier season was blended in, and that season's records don't prove all of it.
+def source_ambiguous(case: Case) -> Iterator[Finding]:
+    """One part of a lot is said to have come from two places.
 
-    Seed hands on the standing that it came with. What is wrong with it stands in the earlier records.
+    Seed out of a run wasn't bought, and bought seed came out of no run here. Which of the two it was can't be told.
     """
-    standings = {node.id: standing for node, standing in case.earlier.items()}
-    chosen = case.packed[case.packed["source_lot"].isin(list(standings))]
-    for _, lot, row, position, source in rows(chosen, "lot", "lot_row", "position", "source_lot"):
-        node = case.lot_node(source)
-        standing = case.earlier.get(node)
-        if standing is None or standing.standing == "traced":
-            continue
-        weight: Weight = "rejects" if standing.rejected_mg else "unproven"
-        proved = format_mass(standing.traced_mg)
+    packed = case.packed
+    kinds = packed[["batch", "source_lot", "supplier"]].notna().sum(axis="columns")
+    for _, lot, row, position in rows(packed[kinds > 1], "lot", "lot_row", "position"):
         yield Finding(
             "lots",
             lot,
             row,
             ("sources", position),
-            f"Lot {source} of season {node.season}, blended into lot {lot}, is {standing.standing}: "
-            f"its records prove {proved} of {format_mass(standing.weight_mg)}.",
-            weight=weight,
-            reaches=(node,),
+            f"Part {position + 1} of lot {lot} is said to come from two places at once.",
+            supply=f"where part {position + 1} of lot {lot} came from",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.403(d)(5)"),
+    remedy="Correct the sources: a lot can't have been packed out of itself.",
+)
+def blend_circular(case: Case) -> Iterator[Finding]:
+    """Lots were blended into one another in a circle, so none of them has a beginning.
+
+    Each would have to be there before the other. One of the sources is another lot's.
+    """
+    for group in case.lineage.cycles:
+        lots = [node.id for node in group if node.table == "lots"]
+        if not lots:
+            continue
+        first = lots[0]
+        yield Finding(
+            "lots",
+            first,
+            case.season.row("lots", first),
+            ("sources",),
+            f"{capital(name('lots', lots))} {'is' if len(lots) == 1 else 'are'} blended into "
+            f"{'itself' if len(lots) == 1 else 'one another'} in a circle.",
+            reaches=tuple(Node("lots", lot) for lot in lots),
+            supply=f"the sources of {name('lots', lots)}",
         )
 
 
@@ -156,22 +241,19 @@ def lot_number_reused(case: Case) -> Iterator[Finding]:
 
     A buyer who comes back with that number can mean either. A number is used once, in all years.
     """
-    lots, earlier = case.season.table("lots"), case.earlier_lots
-    again = lots[lots["lot"].isin(earlier.index)]
-    for row, lot, packed in rows(again, "lot", "packed"):
-        season, before = earlier.loc[lot, ["season", "packed"]].tolist()
-        same = before.date() == packed
-        yield Finding(
-            "lots",
-            lot,
-            row,
-            ("lot",),
-            f"Lot {lot} stands in the records of season {season} already; there is no need to write it again."
-            if same
-            else f"Season {season} gave the number {lot} to a lot packed on {day(before.date())}.",
-            weight="advice" if same else None,
-            remedy="Take this record out; what is left of the lot comes in as `opening stock`."
-            if same
-            else None,
-            supply=None if same else f"a number of its own for lot {lot}",
-        )
+    lots = case.season.table("lots")
+    labels = case.season.labels("lots")
+    for row, lot, packed in rows(lots[~case.own("lots")], "lot", "packed"):
+        # Where two years gave one number, the farm calls the earlier lot by its season too.
+        number = lot.removesuffix(f" ({labels[row]})")
+        if number != lot:
+            later = case.season.row("lots", number)
+            yield Finding(
+                "lots",
+                number,
+                later,
+                ("lot",),
+                f"Season {labels[row]} gave the number {number} to a lot packed on {day(packed)}.",
+                reaches=(Node("lots", number), Node("lots", lot)),
+                supply=f"a number of its own for lot {number}",
+            )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import re
+from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.rules.clauses import KEPT_APART, LAND
@@ -104,26 +105,64 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
     after=("block-not-organic",),
 )
 def land_history_missing(case: Case) -> Iterator[Finding]:
-    """Nothing says when a prohibited substance was last put on the land, nor since when it is certified.
+    """Nothing says when a prohibited substance was last put on the land, or since when it is certified.
 
-    The years of conversion can't be counted from nothing.
+    The years of conversion can't be counted from nothing, and a status has a day from which it holds.
     """
     if not case.demand("land_years"):
         return
     picked = _organic_pickings(case)
-    bare = picked[picked["told"].isna() & picked["since"].isna()]
+    bare = picked[picked["told"].isna() | picked["since"].isna()]
     for block, group in bare.groupby("block"):
         harvests = list(dict.fromkeys(group["harvest"].tolist()))
+        _, row, told, since = next(rows(group, "block_row", "told", "since"))
+        lacks = [
+            words
+            for words, there in (
+                (f"when a prohibited substance was last put on block {block}", told),
+                ("since when it is organic" if not told else f"since when block {block} is organic", since),
+            )
+            if not there
+        ]
         yield Finding(
             "blocks",
             str(block),
-            int(group["block_row"].iloc[0]),
-            ("last_prohibited_substance",),
-            f"Nothing says when a prohibited substance was last put on block {block}, nor since when it is "
-            f"organic.",
+            int(row),
+            ("last_prohibited_substance",) if not told else ("organic_since",),
+            f"Nothing says {join(lacks, 'or')}.",
             reaches=tuple(Node("harvests", harvest) for harvest in harvests),
             supply=f"the history of block {block}",
         )
+
+
+#: A neighbour told of in words, and words that turn them round.
+_ORGANIC_NEIGHBOUR: Final = re.compile(
+    r"neighbou?r\w*\b[^.;]*\borganic\b|\borganic\b[^.;]*\bneighbou?r|"
+    r"organic (?:land|fields?|farms?|orchards?)\b",
+    re.IGNORECASE,
+)
+_OTHER_NEIGHBOUR: Final = re.compile(
+    r"\b(?:non|not|isn't|aren't|no longer|never|un)[\s-]*(?:certified\s+)?organic|conventional|sprayed",
+    re.IGNORECASE,
+)
+
+
+#: What a block's edges are told by, and the demand of a standard that asks for it.
+_EDGES: Final = {"boundary": "boundary_described", "buffer": "buffer_described"}
+
+
+def lacking_edges(case: Case) -> DataFrame:
+    """Which of its edges each block doesn't tell of, a column for each that a standard asks for."""
+    import pandas as pd
+
+    frame = case.season.table("blocks")
+    # Where the neighbours are organic there is nothing to keep a strip from.
+    words = frame["boundary"].fillna("")
+    friendly = words.str.contains(_ORGANIC_NEIGHBOUR) & ~words.str.contains(_OTHER_NEIGHBOUR)
+    nothing = (frame["buffer_mm"] == 0).fillna(value=False)
+    lacks = {"boundary": frame["boundary"].isna(), "buffer": (frame["buffer"].isna() | nothing) & ~friendly}
+    asked = [field for field, key in _EDGES.items() if case.demand(key)]
+    return pd.DataFrame({field: lacks[field].astype(bool) for field in asked}, index=frame.index)
 
 
 @rule(
@@ -137,12 +176,10 @@ def boundary_undescribed(case: Case) -> Iterator[Finding]:
 
     What a neighbour sprays drifts. The boundary and its buffer are what the land's status rests on.
     """
-    frame = case.season.table("blocks")
-    parts = (("boundary_described", "boundary", "boundary"), ("buffer_described", "buffer", "buffer"))
-    missing = {field: frame[field].isna() for key, field, _ in parts if case.demand(key)}
-    clauses = tuple(dict.fromkeys(demand.clause for key, *_ in parts for _, demand in case.demand(key)))
+    frame, missing = case.season.table("blocks"), lacking_edges(case)
+    clauses = tuple(dict.fromkeys(demand.clause for key in _EDGES.values() for _, demand in case.demand(key)))
     for row, block, status in rows(frame, "block", "status"):
-        told = [word for _, field, word in parts if field in missing and missing[field][row]]
+        told = [field for field in missing.columns if missing[field][row]]
         if told and status == "organic":
             yield Finding(
                 "blocks",

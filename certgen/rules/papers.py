@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
-from certgen.lineage.building import seasons_of
 from certgen.records import Place
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding, Weight
@@ -42,18 +41,21 @@ _SEASONAL: Final = (
 def date_outside_season(case: Case) -> Iterator[Finding]:
     """A record bears a day outside the season in whose folder it stands.
 
-    Mostly the year is a slip of the pen. If it isn't, the record is missing where an inspector looks for it
-    and is counted where it doesn't belong.
+    Mostly the year is a slip of the pen. Work that runs over the turn of the year may be filed with either
+    season, which is advice; a record from further off is missing where an inspector looks for it.
     """
     import pandas as pd
 
     details = case.season.details
     first, last = pd.Timestamp(details.start), pd.Timestamp(details.end)
+    year = pd.Timedelta(days=366)
     for table, column in _SEASONAL:
-        frame = case.season.table(table)
+        frame = case.season.table(table)[case.own(table)]
         outside = frame[(frame[column] < first) | (frame[column] > last)]
+        # A flower covered in December is picked in May: what belongs to the year may be filed with either.
+        near = (outside[column] >= first - year) & (outside[column] <= last + year)
         key = load_tables()[table].key or ""
-        for row, identifier, when in rows(outside, key, column):
+        for row, identifier, when, close in rows(outside.assign(close=near), key, column, "close"):
             yield Finding(
                 table,
                 identifier,
@@ -62,6 +64,7 @@ def date_outside_season(case: Case) -> Iterator[Finding]:
                 f"{capital(noun(table))} {identifier} is of {day(when)}; the season runs from "
                 f"{day(details.start)} to "
                 f"{day(details.end)}.",
+                weight="advice" if close else None,
                 supply=f"the right day for {noun(table)} {identifier}",
             )
 
@@ -89,20 +92,22 @@ def _named_files(case: Case) -> Iterator[tuple[str, str, int | None, tuple[str |
     "letters count.",
 )
 def evidence_absent(case: Case) -> Iterator[Finding]:
-    """A record names a file that isn't there.
+    """A record names a file that isn't there, or that holds nothing.
 
     What a record rests on must lie beside it when the inspector asks, and on the day the report is made.
     """
     there = set(case.season.evidence_files)
+    empty = set(case.season.empty_evidence)
     for table, identifier, row, field, file in _named_files(case):
-        if file not in there:
+        if file not in there or file in empty:
             what = "The season" if table == "season" else f"{capital(noun(table))} {identifier}"
+            lacks = "and nothing is in it" if file in empty else "and it is not in the folder `evidence`"
             yield Finding(
                 table,
                 identifier,
                 row,
                 field,
-                f"{what} names the file {file}, and it is not in the folder `evidence`.",
+                f"{what} names the file {file}, {lacks}.",
                 cause=file,
                 supply=f"the file {file}",
             )
@@ -120,7 +125,7 @@ def evidence_unnamed(case: Case) -> Iterator[Finding]:
     """
     named = {file for *_, file in _named_files(case)}
     for file in case.season.evidence_files:
-        if file not in named:
+        if file not in named and not file.startswith("../"):
             yield Finding(
                 "evidence",
                 file,
@@ -139,7 +144,6 @@ _FORGOTTEN: Final = (
     ("batches", "wet_weight", "the wet weight", ""),
     ("batches", "dry_weight", "the dry weight", "always"),
     ("lots", "containers", "the number of containers", ""),
-    ("lots", "packaging", "the packaging", ""),
     ("lots", "storage", "the storage", ""),
 )
 _OPERATION: Final = (
@@ -216,29 +220,30 @@ def records_missing_past_seasons(case: Case) -> Iterator[Finding]:
     if not years:
         return
     since = _years_before(case.on, max(years))
-    chain = list(seasons_of(case.season))
+    chain = [stretch.details for stretch in case.season.stretches]
     label = case.season.details.label
-    for (_, later), (_, earlier) in pairwise(chain):
-        between = later.details.start - earlier.details.end
-        if between > timedelta(days=31) and later.details.start > since:
+    for later, earlier in pairwise(chain):
+        between = later.start - earlier.end
+        if between > timedelta(days=31) and later.start > since:
             yield Finding(
                 "season",
                 label,
                 None,
                 ("previous",),
-                f"Between season {earlier.details.label}, which ended on {day(earlier.details.end)}, and "
-                "season "
-                f"{later.details.label}, which began on {day(later.details.start)}, no season is named. "
-                "Records are "
-                f"kept for {max(years)} years.",
+                f"Between season {earlier.label}, which ended on {day(earlier.end)}, and season "
+                f"{later.label}, which began on {day(later.start)}, no season is named. Records are kept for "
+                f"{max(years)} years.",
                 reaches=(),
             )
-    at, oldest = chain[-1]
+    oldest = chain[-1]
     # Of this season's own unknown lots the rule about unknown numbers tells.
-    if not at or oldest.details.start <= since or oldest.previous is not None:
+    if len(chain) == 1 or oldest.start <= since:
         return
-    moves, plantings = oldest.table("movements"), oldest.table("plantings")
-    known = oldest.table("lots")["lot"]
+    moves, plantings = case.season.table("movements"), case.season.table("plantings")
+    last = case.season.stretches[-1].label
+    moves = moves[case.season.labels("movements") == last]
+    plantings = plantings[case.season.labels("plantings") == last]
+    known = case.season.table("lots")["lot"]
     named = [
         *moves["lot"][moves["kind"] == "opening stock"].tolist(),
         *plantings["origin.lot"].dropna().tolist(),
@@ -250,7 +255,7 @@ def records_missing_past_seasons(case: Case) -> Iterator[Finding]:
             label,
             None,
             ("previous",),
-            f"Season {oldest.details.label} goes on from {name('lots', lots)}, and the season before it "
+            f"Season {oldest.label} goes on from {name('lots', lots)}, and the season before it "
             f"is not named. Records are kept for {max(years)} years.",
             reaches=(),
         )
@@ -262,3 +267,70 @@ def _years_before(when: date, years: int) -> date:
         return when.replace(year=when.year - years)
     except ValueError:
         return when.replace(year=when.year - years, day=28)
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "eu:2018/848 39(1)"),
+    remedy="Name the folder of this operation's own season before under `previous`. Seed and trees taken over from "
+    "another operation come with that operation's papers.",
+)
+def season_before_of_another(case: Case) -> Iterator[Finding]:
+    """The season before is another operation's, so its records show nothing of this one's seed.
+
+    Two farms share no tree and no ledger. What came from there was bought or taken over, and has its papers.
+    """
+    own = case.season.details.operation
+    strange: list[tuple[str, str]] = []
+    for stretch in case.season.stretches[1:]:
+        other = stretch.details.operation
+        by_number = own.certificate and other.certificate
+        same = (
+            _plain(own.certificate) == _plain(other.certificate)
+            if by_number
+            else _plain(own.name) == _plain(other.name)
+        )
+        if not same:
+            strange.append((stretch.label, f"{other.name} ({other.certificate or 'no certificate'})"))
+    for label, whose in strange:
+        nodes = tuple(node for node in case.lineage.nodes if case.lineage.season_of(node) == label)
+        yield Finding(
+            "season",
+            case.season.details.label,
+            None,
+            ("previous",),
+            f"Season {label} belongs to {whose}, and this one to {own.name} ({own.certificate or 'no certificate'}).",
+            reaches=nodes,
+            supply=f"the season before of {own.name}",
+        )
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.103(c)"),
+    remedy="Put a copy or a photo of each letter into `evidence` and name it at the sample or at the letter's record; "
+    "`certgen evidence` lists them.",
+)
+def letter_unfiled(case: Case) -> Iterator[Finding]:
+    """Results name the number of a letter, and no copy of it is filed.
+
+    The number shows that there is a letter. An inspector wants to hold it beside the record.
+    """
+    frame = case.season.table("screening")[case.own("screening")]
+    bare = frame[frame["result"].notna() & frame["report"].notna() & (frame["evidence"].str.len() == 0)]
+    letters = list(dict.fromkeys(bare["report"].tolist()))
+    total = int(frame["result"].notna().sum())
+    for row, sample in rows(bare, "sample"):
+        yield Finding(
+            "screening",
+            sample,
+            row,
+            ("report",),
+            f"{len(bare)} of {total} results name a letter ({len(letters)} in all) of which no copy is filed.",
+            weight="advice",
+            cause="letters",
+        )

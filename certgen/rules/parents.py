@@ -8,6 +8,7 @@ from certgen.lineage import Node
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
+from certgen.rules.soundness import marked_number
 from certgen.rules.wording import capital, day, name
 
 if TYPE_CHECKING:
@@ -40,7 +41,12 @@ def _results(case: Case, tree: str) -> str:
         samples, "sample", "collected", "method", "result", "controls"
     ):
         doubt = f", controls {controls}" if controls in {"failed", "not run"} else ""
-        told.append(f"sample {sample} of {day(when)} ({method}): {result or 'no result yet'}{doubt}")
+        day_ = day(when) if when is not None else "an unknown day"
+        told.append(f"sample {sample} of {day_} ({method}): {result or 'no result yet'}{doubt}")
+    incidents = case.season.table("incidents")
+    for _, incident, about in rows(incidents[incidents["kind"] == "positive screening"], "incident", "about"):
+        if tree in about or set(about) & set(samples["sample"]):
+            told.append(f"incident {incident}: positive")
     return "; ".join(told)
 
 
@@ -133,24 +139,41 @@ def screened_after_covering(case: Case) -> Iterator[Finding]:
     """Flowers were covered before their tree was cleared.
 
     The tree is clean, but the records don't show that only cleared trees were worked on. An inspector
-    will ask what became of trees that were bagged and then tested positive.
+    will ask what became of trees that were bagged and then tested positive. It goes for the tree that gave
+    the pollen as for the one that bore the seed, and for each event that is to be ruled out.
     """
     bags = case.bags
-    late = bags[(bags["verdict"] == "clear") & (bags["covered"] < bags["cleared"])]
-    for tree, group in late.groupby("tree"):
-        numbers = group["bag"].tolist()
-        for row, bag, cleared, sample in rows(group, "bag", "cleared", "clearing_sample"):
-            yield Finding(
-                "bagging",
-                bag,
-                row,
-                ("covered",),
-                f"{capital(name('bagging', numbers))} on tree {tree} "
-                f"{'was' if len(numbers) == 1 else 'were'} put on before sample {sample}, "
-                f"which clears the tree, was taken on {day(cleared)}.",
-                cause=tree,
-                supply=f"an earlier screening result for tree {tree}",
-            )
+    trees = case.tree_of
+    given = look_up(bags["pollen_parent"], trees["cleared"])
+    told = (
+        ("tree", bags["tree"], bags["cleared"], bags["clearing_sample"], "on tree {tree}"),
+        (
+            "pollen_parent",
+            bags["pollen_parent"],
+            given,
+            look_up(bags["pollen_parent"], trees["clearing_sample"]),
+            "that got the pollen of tree {tree}",
+        ),
+    )
+    for column, tree_, cleared_, sample_, words in told:
+        judged = look_up(tree_, trees["verdict"])
+        late = bags.assign(parent=tree_, cleared=cleared_, clearing_sample=sample_)
+        late = late[(judged == "clear") & ((bags["covered"] < cleared_) | cleared_.isna())]
+        for tree, group in late.groupby("parent"):
+            numbers = group["bag"].tolist()
+            for row, bag, cleared, sample in rows(group, "bag", "cleared", "clearing_sample"):
+                when = f"on {day(cleared)}" if cleared is not None else "on a day that nothing tells"
+                yield Finding(
+                    "bagging",
+                    bag,
+                    row,
+                    ("covered",),
+                    f"{capital(name('bagging', numbers))} {words.format(tree=tree)} "
+                    f"{'was' if len(numbers) == 1 else 'were'} put on before sample {sample}, "
+                    f"which clears the tree, was taken {when}.",
+                    cause=(column, tree),
+                    supply=f"an earlier screening result for tree {tree}",
+                )
 
 
 @rule(
@@ -165,12 +188,11 @@ def sample_mark_differs(case: Case) -> Iterator[Finding]:
     belong to another tree.
     """
     frame = case.season.table("screening")
-    differs = frame["mark"].notna() & frame["tree"].notna() & (frame["mark"] != frame["tree"])
-    clearing = look_up(frame["tree"], case.tree_of["clearing_sample"])
-    chosen = frame.assign(spare=clearing.notna() & (clearing != frame["sample"]))[differs]
-    for row, sample, tree, mark, spare in rows(chosen, "sample", "tree", "mark", "spare"):
-        # Where another sample clears the tree, no lot rests on this one.
-        weight: Weight | None = "advice" if spare else None
+    said = marked_number(frame)
+    differs = frame["mark"].notna() & frame["tree"].notna() & (said != frame["tree"])
+    for row, sample, tree, mark in rows(frame[differs], "sample", "tree", "mark"):
+        # Where other samples clear the tree, no lot rests on this one.
+        weight: Weight | None = None if row in case.needed_samples else "advice"
         yield Finding(
             "screening",
             sample,
@@ -179,4 +201,33 @@ def sample_mark_differs(case: Case) -> Iterator[Finding]:
             f"Sample {sample} is entered for tree {tree}, but its leaf stalk is marked {mark}.",
             weight=weight,
             supply=f"the right tree for sample {sample}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)",),
+    remedy="Write under `mark` what was pressed into the leaf's stalk, or in the sampling round that each leaf "
+    "was marked (`marked: yes`). If it bore no mark, sample the tree again.",
+    after=("sample-mark-differs",),
+)
+def sample_unmarked(case: Case) -> Iterator[Finding]:
+    """Nothing says that the leaf bore its tree's number.
+
+    A leaf in a bag of leaves belongs to the tree whose number is on its stalk. Without a mark the result
+    belongs to whichever tree one likes.
+    """
+    samples = case.samples
+    frame = case.season.table("screening")
+    bare = ~samples["pooled"] & look_up(samples["row"], frame["mark"]).isna() & samples["result"].notna()
+    for _, row, sample, tree in rows(samples[bare], "row", "sample", "tree"):
+        weight: Weight | None = None if row in case.needed_samples else "advice"
+        yield Finding(
+            "screening",
+            sample,
+            row,
+            ("mark",),
+            f"Nothing says what number stood on the leaf of sample {sample}, entered for tree {tree}.",
+            weight=weight,
+            supply=f"the mark on the leaf of sample {sample}",
         )

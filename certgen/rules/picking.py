@@ -38,6 +38,9 @@ def bag_fate_unknown(case: Case) -> Iterator[Finding]:
     latest = ripe.high if ripe is not None else None
     ripened = today > bags["covered"] + pd.Timedelta(days=latest or 0)
     silent = bags["outcome"].isna() & (ripened | (today >= pd.Timestamp(end)))
+    # A bag of an earlier year was told in its year.
+    bags = bags[case.own("bagging")]
+    silent, ripened = silent[bags.index], ripened[bags.index]
     unknown = ~bags["picked"] & (silent | ((bags["outcome"] == "set") & ripened))
     loose = case.picked[case.picked["loose"]]
     for row, bag, tree, outcome in rows(bags[unknown], "bag", "tree", "outcome"):

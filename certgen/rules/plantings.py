@@ -9,7 +9,7 @@ from certgen.rules.clauses import EXCLUDED, MATERIAL, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import name
+from certgen.rules.wording import join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -235,4 +235,73 @@ def mother_plant_too_young(case: Case) -> Iterator[Finding]:
                 supply=f"the control body's word on the growing seasons of planting {planting}"
                 if weight
                 else None,
+            )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*MATERIAL, *RECORDS),
+    remedy="Correct the planting's lot, variety or status: two records of one packet of seed say different things.",
+)
+def planting_differs_from_lot(case: Case) -> Iterator[Finding]:
+    """A planting is called otherwise than the own lot that it was sown from.
+
+    Trees bear what was sown. Seed of another variety, or of a lot that isn't organic, doesn't change on its way
+    into the ground.
+    """
+    plantings, lots = case.plantings, case.keyed("lots")
+    sown = plantings[plantings["origin.lot"].isin(lots.index)]
+    variety = case.spell(look_up(sown["origin.lot"], lots["variety"]))
+    status = look_up(sown["origin.lot"], lots["status"])
+    other = variety.notna() & (variety != sown["variety"])
+    lower = (sown["material_status"] == "organic") & (status != "organic")
+    chosen = sown.assign(of=variety, lot_status=status, other=other, lower=lower)[other | lower]
+    for row, planting, lot, own, of, status_, by_other, by_lower in rows(
+        chosen, "planting", "origin.lot", "variety", "of", "lot_status", "other", "lower"
+    ):
+        told = []
+        if by_other:
+            told.append(f"is called {own}, and lot {lot} is {of}")
+        if by_lower:
+            told.append(f"is called organic material, and lot {lot} is {status_}")
+        yield Finding(
+            "plantings",
+            planting,
+            row,
+            ("origin", "lot"),
+            f"Planting {planting} {join(told)}.",
+            supply=f"the right origin of planting {planting}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*MATERIAL, *RECORDS, "us-nop:205.105(e)"),
+    remedy="Mend what is missing at the lot. Seed that is rejected has no place in the ground: ask the certifier "
+    "what becomes of its trees.",
+    turn="sowing",
+)
+def planting_seed_unproven(case: Case) -> Iterator[Finding]:
+    """Trees grew from an own lot that isn't proved, so neither is what they bear.
+
+    A planting inherits the standing of the seed that it was sown from. A clean leaf says that this tree carries
+    nothing; it doesn't say what the tree is.
+    """
+    standings = case.standings
+    plantings = case.season.table("plantings")
+    sown = plantings[plantings["origin.lot"].notna()]
+    for row, planting, lot, planted in rows(sown, "planting", "origin.lot", "planted"):
+        book = case.books.get(lot)
+        if book is None or standings is None:
+            continue
+        worst = standings.worst_at(lot, book.stage_sown(planting, planted))
+        if worst != "traced":
+            yield Finding(
+                "plantings",
+                planting,
+                row,
+                ("origin", "lot"),
+                f"Planting {planting} was sown from lot {lot}, of which not all is traced: what was in it then is "
+                f"{worst}.",
+                supply=f"what lot {lot} lacks",
             )

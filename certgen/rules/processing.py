@@ -62,6 +62,29 @@ def _behind(case: Case) -> set[str]:
 
 @rule(
     weight="rejects",
+    clauses=(*_NOT_MIXED, "us-nop:205.103(b)(2)"),
+    remedy="Keep the run's seed out of every lot. If nothing else went through the machine with it, correct the entry.",
+)
+def batch_with_other_seed(case: Case) -> Iterator[Finding]:
+    """Seed that no picking stands for went into a run beside the fruit of pickings.
+
+    A cup of somebody else's seed in the mixer is in every packet afterwards. Seed of other sorts may be run,
+    but by itself.
+    """
+    frame = case.season.table("batches")
+    mixed = frame[(frame["harvests"].str.len() > 0) & frame["other_seed"].notna()]
+    for row, batch, other in rows(mixed, "batch", "other_seed"):
+        yield Finding(
+            "batches",
+            batch,
+            row,
+            ("other_seed",),
+            f"Batch {batch} holds other seed beside its pickings: {other}.",
+        )
+
+
+@rule(
+    weight="rejects",
     clauses=_NOT_MIXED,
     remedy="Give the run and its seed the status of the lowest fruit. Mixed seed can't be sorted again.",
 )

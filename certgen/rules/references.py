@@ -32,7 +32,6 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
     record is there under another number, and the line is whole again as soon as the number is right.
     """
     known = {name: set(case.keyed(name).index) for name, table in load_tables().items() if table.key}
-    known["lots"] |= {node.id for node in case.lineage.nodes if node.table == "lots" and node.season}
     for table in load_tables().values():
         for column in table.columns:
             if column.refers_to:
@@ -83,8 +82,9 @@ def _unknown(table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterat
             row,
             field,
             message,
-            # Seed that is moved under an unknown number is never a mere loose end.
-            weight="unproven" if table.name == "movements" else None,
+            # Seed that is moved under an unknown number is never a mere loose end, nor is something that went
+            # wrong, or was sprayed, on a record that may be any.
+            weight="unproven" if table.name in {"movements", "incidents", "inputs"} else None,
             cause=(targets, value),
             supply=f"a record of {what} {value}",
             remedy=remedy,

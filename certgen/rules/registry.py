@@ -6,7 +6,7 @@ import inspect
 from dataclasses import dataclass
 from importlib import import_module
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, Literal
 
 from certgen.rules.findings import WEIGHTS, Finding, Weight
 
@@ -17,9 +17,12 @@ if TYPE_CHECKING:
 
     Check = Callable[[Case], Iterator[Finding]]
 
+Turn = Literal["records", "claim", "sowing", "standings", "gaps"]
+
 #: One module a stage of the job, in the order in which their rules run: a rule can come `after` rules
 #: of its own module and of those above.
 STAGES: Final = (
+    "records",
     "references",
     "dates",
     "land",
@@ -46,6 +49,7 @@ STAGES: Final = (
     "labels",
     "stock",
     "papers",
+    "claim",
     "explanations",
 )
 #: Not a rule that anyone wrote for the season: what becomes of one that fails.
@@ -56,7 +60,9 @@ CRASHED: Final = "rule-crashed"
 class Rule:
     """One check: what it is called, how heavy its gaps are, what they rest on, and why it matters.
 
-    `stage` is the module it lives in, which is the stage of the job that it looks at.
+    `stage` is the module it lives in, which is the stage of the job that it looks at. `turn` says what it
+    looks at: the season's records, what of the claim the other rules leave open (`claim`), the standing of
+    lots that seed was sown from (`sowing`) or of any (`standings`), or the gaps themselves.
     """
 
     slug: str
@@ -67,6 +73,7 @@ class Rule:
     why: str
     stage: str
     check: Check
+    turn: Turn = "records"
 
     @property
     def title(self) -> str:
@@ -79,7 +86,12 @@ _closed: list[bool] = []
 
 
 def rule(
-    *, weight: Weight, clauses: tuple[str, ...], remedy: str, after: tuple[str, ...] = ()
+    *,
+    weight: Weight,
+    clauses: tuple[str, ...],
+    remedy: str,
+    after: tuple[str, ...] = (),
+    turn: Turn = "records",
 ) -> Callable[[Check], Check]:
     """Registers a generator of findings under its function's name, which names the fault.
 
@@ -106,7 +118,7 @@ def rule(
                 raise ValueError(message)
         stage = check.__module__.rpartition(".")[2]
         cited = tuple(dict.fromkeys(clauses))
-        _registered[slug] = Rule(slug, weight, cited, remedy, tuple(after), why, stage, check)
+        _registered[slug] = Rule(slug, weight, cited, remedy, tuple(after), why, stage, check, turn)
         return check
 
     return register

@@ -29,15 +29,18 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
     """Fruit was picked so soon or so long after its flower was covered that it can hardly be the same fruit.
 
     How long a fruit takes is known within bounds. The range is the crop profile's: a
-    plausibility, no standard.
+    plausibility, no standard. Fruit of a cold season may hang long, up to the profile's last bound; that is
+    advice.
     """
     practice = case.practice("days_covering_to_picking")
     if practice is None:
         return
     picked = case.picked
     days = days_between(picked["covered"], picked["date"])
-    odd = picked.assign(days=days)[outside(days, practice)]
-    for _, group in odd.groupby("harvest"):
+    slow = (days > practice.range[1]) & (days <= practice.limits[1])
+    odd = picked.assign(days=days, slow=slow)[outside(days, practice)]
+    for (_, by_slow), group in odd.groupby(["harvest", "slow"]):
+        late = bool(by_slow)
         bags = group["bag"].tolist()
         for _, harvest, row, position, bag, took in rows(
             group, "harvest", "harvest_row", "position", "bag", "days"
@@ -56,7 +59,8 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
                     took,
                 )
                 + f".{others}",
-                cause=harvest,
+                cause=(harvest, late),
+                weight="advice" if late else None,
                 reaches=(Node("bagging", bag),),
                 supply=f"the right days for picking {harvest} and {name('bagging', bags)}",
             )

@@ -1,12 +1,18 @@
-"""Runs the rules and makes gaps of what they find: one cause, one gap."""
+"""Runs the rules and makes gaps of what they find: one cause, one gap.
+
+First come the rules that look at records; what of the claim they leave unshown without a word becomes a gap
+of its own (`rules.claim`). Then the lots are judged, and the rules that look at standings have their turn:
+what was sown from doubtful seed makes other lots doubtful, until nothing changes any more. Last come the
+rules that look at gaps.
+"""
 
 from __future__ import annotations
 
 import traceback
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from certgen.lineage import Node
+from certgen.lineage import Node, judge_lots
 from certgen.records import Place
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
 from certgen.rules.registry import CRASHED, Rule, load_rules
@@ -15,29 +21,63 @@ from certgen.rules.selection import rows
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
+    from certgen.lineage import Standings
     from certgen.rules.case import Case
 
-#: Looks at the other rules' gaps, so it runs when they are all known.
-IDLE = "explanation-idle"
+
+class Findings(NamedTuple):
+    """What the rules found: gaps in the order of the files, rules that failed, and what it makes of the lots."""
+
+    gaps: tuple[Gap, ...]
+    crashed: tuple[Crash, ...]
+    standings: Standings
 
 
-def run_rules(
-    case: Case, rules: Mapping[str, Rule] | None = None
-) -> tuple[tuple[Gap, ...], tuple[Crash, ...]]:
-    """Every rule's gaps in the order of the files, and the rules that failed.
+def run_rules(case: Case, rules: Mapping[str, Rule] | None = None) -> Findings:
+    """Every rule's gaps, and the standings that follow from them.
 
     A rule that fails loses none of the others' gaps: it becomes a gap itself, which leaves every lot
     unproven, for nobody knows what it would have found.
     """
     rules = load_rules() if rules is None else rules
     run = _Run(case)
-    for slug, one in rules.items():
-        if slug != IDLE:
-            run.add(one, case)
+    for one in _at(rules, "records"):
+        run.add(one, case)
+    for one in _at(rules, "claim"):
+        run.add(one, case.changed(gaps=tuple(run.gaps)))
+    standings = _settle(run, case, _at(rules, "sowing"))
+    for one in _at(rules, "standings"):
+        run.add(one, case.changed(gaps=tuple(run.gaps), standings=standings))
     run.explain()
-    if IDLE in rules:
-        run.add(rules[IDLE], replace(case, gaps=tuple(run.gaps)))
-    return tuple(sorted(run.gaps, key=_order)), tuple(run.crashes)
+    run.narrow()
+    for one in _at(rules, "gaps"):
+        run.add(one, case.changed(gaps=tuple(run.gaps), standings=standings))
+    gaps = tuple(sorted(run.gaps, key=_order))
+    return Findings(gaps, tuple(run.crashes), _judge(case, gaps))
+
+
+def _at(rules: Mapping[str, Rule], turn: str) -> list[Rule]:
+    return [one for one in rules.values() if one.turn == turn]
+
+
+def _judge(case: Case, gaps: Iterable[Gap]) -> Standings:
+    faults = [gap.fault for gap in gaps]
+    return judge_lots(case.season, case.lineage, faults, case.books, case.scale_step_mg)
+
+
+def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:
+    """Standings once no lot's makes another's worse. Each turn one generation of plantings at least settles."""
+    before, base = -1, list(run.gaps)
+    standings = _judge(case, run.gaps)
+    rules = list(rules)
+    # Every turn starts from the records' own gaps: what is sown from a lot follows from where it ends.
+    while len(run.gaps) != before:
+        before = len(run.gaps)
+        run.gaps = list(base)
+        for one in rules:
+            run.add(one, case.changed(gaps=tuple(base), standings=standings))
+        standings = _judge(case, run.gaps)
+    return standings
 
 
 @dataclass
@@ -82,10 +122,23 @@ class _Run:
         found = (spoken[gap.rule, one] for one in gap.ids if (gap.rule, one) in spoken)
         return replace(gap, explanation=next(found, None))
 
+    def narrow(self) -> None:
+        """Leaves earlier seasons' gaps out that touch no lot this season is about; theirs were told in their year."""
+        case = self.case
+        if len(case.season.stretches) > 1:
+            self.gaps = [gap for gap in self.gaps if self._is_told(gap)]
+
+    def _is_told(self, gap: Gap) -> bool:
+        season = self.case.season
+        if gap.row is None or gap.table not in season.tables or gap.row < season.own(gap.table):
+            return True
+        return gap.weight != "advice" and bool(set(gap.lots) & set(self.case.lots_told))
+
     def _make_gap(self, rule: Rule, findings: list[Finding]) -> Gap:
         first = findings[0]
         starts = tuple(dict.fromkeys(node for one in findings for node in _starts(one)))
         lots = self.case.lineage.lots_of(starts)
+        lots = tuple(dict.fromkeys((*lots, *(lot for one in findings for lot in one.names))))
         default: Weight = rule.weight if lots else "advice"
         places = [self._place(one) for one in findings]
         return Gap(
@@ -105,7 +158,8 @@ class _Run:
             ids=tuple(dict.fromkeys(one.id for one in findings)),
             starts=starts,
             take_out=first.take_out,
-            only_rest=first.only_rest,
+            touches=first.touches,
+            row=first.row,
         )
 
     def _cited(self, clauses: tuple[str, ...]) -> tuple[str, ...]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.lineage.custody import fold
 from certgen.rules.departures import TOLD, departures
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import day, join
+from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -62,7 +64,7 @@ def sold_before_packed(case: Case) -> Iterator[Finding]:
     after=("sold-before-packed",),
 )
 def sold_before_cleared(case: Case) -> Iterator[Finding]:
-    """Seed left the farm before the result of one of its parents was in.
+    """Seed left the farm before the result of one of its parents was in, or nobody knows when it was.
 
     On that day nobody could know that the seed was clean. That it turned out so is luck, and the record
     should say how it was kept apart from luck.
@@ -72,15 +74,22 @@ def sold_before_cleared(case: Case) -> Iterator[Finding]:
     frame = frame.assign(cleared=look_up(frame["lot"], cleared))
     early = frame[frame["date"] < frame["cleared"]]
     for row, movement, when, lot, kind, last in rows(early, "movement", "date", "lot", "kind", "cleared"):
+        unknown = last.year == _NEVER.year
+        came = "nothing says when the last result of its parents came in"
+        if not unknown:
+            came = f"the last result of its parents came in on {day(last)}"
         yield Finding(
             "movements",
             movement,
             row,
             ("date",),
-            f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, and the last result of its parents came in "
-            f"on {day(last)}.",
-            supply=f"an earlier day for the last result behind lot {lot}",
+            f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, and {came}.",
+            supply=f"{'the' if unknown else 'an earlier'} day for the last result behind lot {lot}",
         )
+
+
+#: Later than any day: of a result of which nothing says when it came.
+_NEVER: Final = date(2999, 12, 31)
 
 
 def _cleared(case: Case) -> Series[Any]:
@@ -88,7 +97,7 @@ def _cleared(case: Case) -> Series[Any]:
     import pandas as pd
 
     samples, tree, picked = case.keyed("screening"), case.tree_of, case.picked
-    in_hand = look_up(tree["clearing_sample"], samples["reported"].fillna(samples["collected"]))
+    in_hand = look_up(tree["clearing_sample"], samples["reported"].fillna(pd.Timestamp(_NEVER)))
     pollen = look_up(picked["bag"], case.keyed("bagging")["pollen_parent"])
     days = pd.concat([look_up(picked["tree"], in_hand), look_up(pollen, in_hand)])
     of_harvest = days.groupby(pd.concat([picked["harvest_row"], picked["harvest_row"]])).max()
@@ -117,9 +126,10 @@ def sale_without_document(case: Case) -> Iterator[Finding]:
     An inspector follows seed to the buyer and back. Without a name and a paper the trail ends at the gate.
     """
     frame = departures(case)
-    bare = frame[frame["party"].isna() | frame["document"].isna()]
+    paper = frame["document"].notna() | (frame["evidence"].str.len() > 0)
+    bare = frame.assign(paper=paper)[frame["party"].isna() | ~paper]
     for row, movement, when, lot, kind, weight, party, document in rows(
-        bare, "movement", "date", "lot", "kind", "weight", "party", "document"
+        bare, "movement", "date", "lot", "kind", "weight", "party", "paper"
     ):
         lacks = [
             told
@@ -149,9 +159,10 @@ def receipt_without_document(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("movements")
     came = frame[frame["kind"].isin(["received", "returned"])]
-    bare = came[came["party"].isna() | came["document"].isna()]
+    paper = came["document"].notna() | (came["evidence"].str.len() > 0)
+    bare = came.assign(paper=paper)[came["party"].isna() | ~paper]
     for row, movement, when, lot, kind, weight, party, document in rows(
-        bare, "movement", "date", "lot", "kind", "weight", "party", "document"
+        bare, "movement", "date", "lot", "kind", "weight", "party", "paper"
     ):
         lacks = [told for told, value in (("from whom", party), ("on what document", document)) if not value]
         came_in = "came back to" if kind == "returned" else "was taken into"
@@ -163,6 +174,35 @@ def receipt_without_document(case: Case) -> Iterator[Finding]:
             f"{weight} {came_in} lot {lot} on {day(when)}, and nothing says {join(lacks)}.",
             supply=f"the papers of movement {movement}",
         )
+
+
+@rule(
+    weight="unproven",
+    clauses=_TRAIL,
+    remedy="Look at both copies: one of the numbers or one of the buyers is wrong. Correct it.",
+)
+def document_repeated(case: Case) -> Iterator[Finding]:
+    """One document number stands at sales to two buyers.
+
+    An invoice is written to one buyer. Where its number turns up at another, one of the two sales has no
+    paper of its own.
+    """
+    frame = departures(case)
+    frame = frame[frame["document"].notna() & frame["party"].notna()]
+    paper = frame["document"].map(fold) + "\n" + case.season.labels("movements")[frame.index]
+    buyers = frame["party"].map(fold).groupby(paper).transform("nunique")
+    for document, group in frame.assign(paper=paper)[buyers > 1].groupby("paper"):
+        parties = list(dict.fromkeys(group["party"].tolist()))
+        for row, movement, number in rows(group, "movement", "document"):
+            yield Finding(
+                "movements",
+                movement,
+                row,
+                ("document",),
+                f"Document {number} stands at sales to {join(parties)}.",
+                cause=document,
+                supply=f"the documents of {name('movements', group['movement'].tolist())}",
+            )
 
 
 @rule(

@@ -8,9 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
-from certgen.lineage.building import seasons_of
 from certgen.rules.selection import rows
-from certgen.rules.verdicts import judge_trees, list_samples
 from certgen.rules.wording import capital, join, name
 
 if TYPE_CHECKING:
@@ -18,9 +16,7 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
-    from certgen.records import Season
     from certgen.rules.case import Case
-    from certgen.standards import Profile
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +45,6 @@ class Scope:
     sentence: str
 
 
-def events_of_concern(season: Season, profile: Profile) -> tuple[str, ...]:
-    """The events to be ruled out, as the profile calls them; one that it doesn't know keeps its own name."""
-    wanted = season.details.events_of_concern or profile.default_events
-    known = [(text, profile.event(text)) for text in wanted]
-    return tuple(dict.fromkeys(text if event is None else event.key for text, event in known))
-
-
 def scope_of_negative(case: Case, table: str, identifier: str) -> Scope:
     """The scope for one tree (`trees`) or one lot (`lots`) of the season; KeyError for another table."""
     if table not in {"trees", "lots"}:
@@ -68,36 +57,27 @@ def scope_of_negative(case: Case, table: str, identifier: str) -> Scope:
 _COUNTS: Final = "clear"
 
 
-@dataclass(frozen=True)
-class _Screened:
-    """One season's trees as its samples leave them."""
-
-    verdicts: dict[str, str]
-    assays: dict[str, tuple[Assay, ...]]
-
-
 class Scopes:
     """The scopes of a season's trees and lots; the samples are gone through once."""
 
     def __init__(self, case: Case) -> None:
         self._case = case
         self._profile = case.profile
-        self.events = events_of_concern(case.season, case.profile)
-        self._of_trees: dict[tuple[str, str], Scope] = {}
+        self.events = case.events_of_concern
+        self._verdicts = {str(tree): verdict for tree, verdict in case.verdicts["verdict"].items()}
+        self._assays = _negatives(case.samples)
+        self._of_trees: dict[str, Scope] = {}
 
-    def of_tree(self, tree: str, season: str = "") -> Scope:
+    def of_tree(self, tree: str) -> Scope:
         """What the negatives on one tree speak to; a tree that nobody knows has none."""
         # A tree is a parent of many lots.
-        key = (tree, season)
-        if key not in self._of_trees:
-            self._of_trees[key] = self._find_of_tree(tree, season)
-        return self._of_trees[key]
+        if tree not in self._of_trees:
+            self._of_trees[tree] = self._find_of_tree(tree)
+        return self._of_trees[tree]
 
-    def _find_of_tree(self, tree: str, season: str) -> Scope:
-        screened = self._screened.get(season)
-        assays = screened.assays.get(tree, ()) if screened else ()
-        verdict = screened.verdicts.get(tree, "unscreened") if screened else "unscreened"
-        node = Node("trees", tree, season)
+    def _find_of_tree(self, tree: str) -> Scope:
+        assays, verdict = self._assays.get(tree, ()), self._verdicts.get(tree, "unscreened")
+        node = Node("trees", tree)
         if verdict != _COUNTS:
             return Scope(node, (), self.events, (), (), _open_tree(tree, verdict))
         seen = self._seen(assays)
@@ -107,14 +87,14 @@ class Scopes:
 
     def of_lot(self, lot: str) -> Scope:
         """What the negatives on every parent of a lot, of seed and of pollen, speak to together."""
-        lineage, node = self._case.lineage, self._case.lot_node(lot)
+        lineage, node = self._case.lineage, Node("lots", lot)
         parents = dict.fromkeys(lineage.seed_parents(lot))
         if self._crosses:
             parents |= dict.fromkeys(lineage.pollen_parents(lot))
         if not parents:
             told = f"The records lead lot {lot} back to no parent, so no negative result speaks for it."
             return Scope(node, (), self.events, (), (), told)
-        scopes = [self.of_tree(parent.id, parent.season) for parent in parents]
+        scopes = [self.of_tree(parent.id) for parent in parents]
         open_ = tuple(scope.about.id for scope in scopes if not scope.assays)
         assays = tuple(dict.fromkeys(assay for scope in scopes for assay in scope.assays))
         total = len(scopes)
@@ -140,25 +120,7 @@ class Scopes:
     @cached_property
     def _crosses(self) -> bool:
         """Whether any bag names a giver of pollen, in this season or an earlier one."""
-        return any(
-            bool(season.table("bagging")["pollen_parent"].notna().any())
-            for _, season in seasons_of(self._case.season)
-        )
-
-    @cached_property
-    def _screened(self) -> dict[str, _Screened]:
-        """By the label that the lineage gives a season."""
-        return {label: self._screen(season) for label, season in seasons_of(self._case.season)}
-
-    def _screen(self, season: Season) -> _Screened:
-        own = season is self._case.season
-        samples = self._case.samples if own else list_samples(season)
-        verdicts = (
-            self._case.verdicts if own else judge_trees(samples, season.table("trees")["tree"], self._profile)
-        )
-        return _Screened(
-            {str(tree): verdict for tree, verdict in verdicts["verdict"].items()}, _negatives(samples)
-        )
+        return bool(self._case.season.table("bagging")["pollen_parent"].notna().any())
 
     def _seen(self, assays: Iterable[Assay]) -> set[str]:
         known = [(self._profile.methods.get(assay.method), assay.targets) for assay in assays]

@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage import Node
+from certgen.rules.benches import is_own_bench
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, plain, rows
-from certgen.rules.wording import day, join
+from certgen.rules.soundness import has_letter
+from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -79,13 +81,9 @@ def report_missing(case: Case) -> Iterator[Finding]:
     is a memory, and memories are not audited.
     """
     frame = case.season.table("screening")
-    shown = frame["report"].notna() | (frame["evidence"].str.len() > 0)
+    shown = has_letter(frame)
     bare = frame["laboratory"].isna() | ~shown
-    samples = case.samples
-    sound = set(samples["tree"][(samples["outcome"] == "negative") & ~look_up(samples["row"], bare)])
-    rests = samples[~samples["tree"].isin(sound) & samples["result"].notna()]
     chosen = frame.assign(shown=shown)[bare & frame["result"].notna()]
-    needed = set(rests["row"].tolist())
     for row, sample, laboratory, written, result in rows(chosen, "sample", "laboratory", "shown", "result"):
         missing = [
             part
@@ -99,8 +97,108 @@ def report_missing(case: Case) -> Iterator[Finding]:
             ("report",) if laboratory else ("laboratory",),
             f"The result of sample {sample} ({result}) is entered without {join(missing)}.",
             # Another sample, with its letter, clears the same trees.
-            weight=None if row in needed else "advice",
+            weight=None if row in case.needed_samples else "advice",
             supply=f"the report on sample {sample}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)",),
+    remedy="Write under `collected` the day on which the leaf was cut, or name the sample in the round on "
+    "which it was.",
+)
+def sample_undated(case: Case) -> Iterator[Finding]:
+    """Nothing says on which day a leaf was cut, or how it was tested.
+
+    A result speaks of the day of its leaf: of no flower covered before it, and of no tree planted after.
+    Without a method nobody knows what it could have seen.
+    """
+    frame = case.season.table("screening")
+    bare = frame[frame["result"].notna() & (frame["collected"].isna() | frame["method"].isna())]
+    for row, sample, collected, method in rows(bare, "sample", "collected", "method"):
+        lacks = [
+            word
+            for word, there in (("when it was cut", collected), ("how it was tested", method))
+            if not there
+        ]
+        yield Finding(
+            "screening",
+            sample,
+            row,
+            ("collected",) if not collected else ("method",),
+            f"Nothing says of sample {sample} {join(lacks)}.",
+            weight=None if row in case.needed_samples else "advice",
+            supply=f"the day and method of sample {sample}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(
+        *_TRACEABLE,
+        "practice:pool_leaves_gus",
+        "practice:pool_leaves_pcr",
+        "practice:pool_leaves_strip",
+    ),
+    remedy="Sample the trees again, singly or in pools that the method bears, and enter the results.",
+)
+def pool_too_large(case: Case) -> Iterator[Finding]:
+    """More leaves were put into one test than its method bears, so a clean result proves nothing.
+
+    One engineered leaf among many gives a weak sign or none. How many leaves a method bears is the crop
+    profile's figure.
+    """
+    samples = case.samples
+    large = samples[(samples["doubt"] == "pool") & (samples["result"] == "negative")]
+    doubtful = set(case.verdicts.index[case.verdicts["verdict"] == "inconclusive"])
+    for row, pool in large.groupby("row"):
+        _, sample, method, leaves = next(rows(pool, "sample", "method", "leaves"))
+        most = case.practice(f"pool_leaves_{method}")
+        trees = [tree for tree in pool["tree"].tolist() if tree in doubtful]
+        yield Finding(
+            "screening",
+            sample,
+            int(str(row)),
+            ("trees",),
+            f"Sample {sample} is a pool of {leaves} leaves, where practice is "
+            f"{most.text() if most is not None else 'less'} for this method.",
+            weight=None if trees else "advice",
+            reaches=tuple(Node("trees", tree) for tree in trees),
+            clauses=(*_TRACEABLE, f"practice:pool_leaves_{method}"),
+            supply=f"a result of its own for {name('trees', pool['tree'].tolist())}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=_TRACEABLE,
+    remedy="Sample each tree of the pool by itself, and enter the results.",
+)
+def pool_conflicting(case: Case) -> Iterator[Finding]:
+    """A pool says one thing and the samples of its trees say another.
+
+    A clean pool that holds a tree known to carry missed what it was there to find; a positive pool whose
+    trees are all clean by themselves found something that nobody has found since. Its other results are as
+    much in doubt.
+    """
+    samples = case.samples
+    missed = samples[samples["doubt"] == "carrier"]
+    for row, pool in missed.groupby("row"):
+        _, sample = next(rows(pool, "sample"))
+        yield Finding(
+            "screening",
+            sample,
+            int(str(row)),
+            ("result",),
+            f"The pooled sample {sample} is entered as negative, and holds a tree that tested positive by "
+            "itself.",
+            reaches=tuple(
+                Node("trees", tree)
+                for tree in pool["tree"].tolist()
+                if case.verdicts["verdict"].get(tree) == "inconclusive"
+            ),
+            supply=f"a result of its own for {name('trees', pool['tree'].tolist())}",
         )
 
 
@@ -119,7 +217,8 @@ def sample_out_of_range(case: Case) -> Iterator[Finding]:
     """A leaf was older, or treated otherwise, than is usual for its test.
 
     Tests find less in old, heated or long-stored leaves, and a stain that stands too short or too cold
-    may stay pale. A negative is worth less then.
+    may stay pale. A negative is worth less then; one of a stain that stood far outside its protocol is worth
+    nothing.
     """
     frame = case.season.table("screening")
     hours = frame["incubation_s"] / 3600
@@ -147,6 +246,7 @@ def sample_out_of_range(case: Case) -> Iterator[Finding]:
         if practice is not None:
             for row, value in zip(odd.index.tolist(), plain(odd), strict=True):
                 told.setdefault(row, []).append((field, compare(said.format(value), practice, value)))
+    spoilt = _spoilt(case)
     for row, sample in rows(frame.loc[sorted(told)], "sample"):
         yield Finding(
             "screening",
@@ -154,7 +254,21 @@ def sample_out_of_range(case: Case) -> Iterator[Finding]:
             row,
             (told[row][0][0],),
             f"Of sample {sample}, {join(words for _, words in told[row])}.",
+            weight="unproven" if row in spoilt else "advice",
+            reaches=spoilt.get(row, ()),
+            supply=f"a result for the tree of sample {sample} by the protocol" if row in spoilt else None,
         )
+
+
+def _spoilt(case: Case) -> dict[int, tuple[Node, ...]]:
+    """Samples whose stain proves nothing, with their trees that have nothing better."""
+    samples = case.samples
+    doubtful = look_up(samples["tree"], case.verdicts["verdict"]) == "inconclusive"
+    wrong = samples[(samples["doubt"] == "protocol") & doubtful]
+    found: dict[int, tuple[Node, ...]] = {}
+    for _, row, tree in rows(wrong, "row", "tree"):
+        found[row] = (*found.get(row, ()), Node("trees", tree))
+    return found
 
 
 @rule(
@@ -187,16 +301,17 @@ def screening_void_controls(case: Case) -> Iterator[Finding]:
 
 
 @rule(
-    weight="advice",
+    weight="unproven",
     clauses=_TRACEABLE,
-    remedy="Ask the laboratory whether its controls came out as they should, and write it under `controls`.",
+    remedy="Write under `controls` whether the controls of the run came out as they should, and for a stain "
+    "how long it stood under `incubation`. A laboratory answers for them itself, by its letter.",
     after=("report-missing",),
 )
 def controls_unwritten(case: Case) -> Iterator[Finding]:
-    """Nothing says whether the controls of a test came out as they should.
+    """Nothing says whether the controls of a test on one's own bench came out, or how long a stain stood.
 
-    An inspector who knows the test asks for the controls first. The result is taken as it stands, on the
-    laboratory's word.
+    An inspector who knows the test asks for the controls first. A laboratory answers for its controls and
+    its protocol with its letter; there it is advice to write down what it says of them.
     """
     frame = case.season.table("screening")
     asking = [key for key, method in case.profile.methods.items() if method.controls]
@@ -205,19 +320,27 @@ def controls_unwritten(case: Case) -> Iterator[Finding]:
         & frame["controls"].isna()
         & frame["method"].isin(asking)
     )
-    chosen = frame[silent]
+    own = is_own_bench(case, frame["laboratory"])
+    # Where nobody measures how long it stands, it is no stain.
+    stains = [key for key, method in case.profile.methods.items() if not method.needs_targets]
+    unmeasured = own & frame["incubation"].isna() & frame["method"].isin(stains) & frame["result"].notna()
+    chosen = frame.assign(own=own, silent=silent)[silent | unmeasured]
     chosen = chosen.assign(run=chosen["report"].fillna(chosen["sample"]))
-    sizes = chosen["run"].value_counts()
-    for row, sample, run, report in rows(chosen, "sample", "run", "report"):
-        others = int(sizes[run]) - 1
+    sizes = chosen.groupby(["run", "own", "silent"]).size()
+    for row, sample, run, report, by_own, by_silent in rows(
+        chosen, "sample", "run", "report", "own", "silent"
+    ):
+        others = int(sizes[run, by_own, by_silent]) - 1
         more = f" and {others} more of report {report}" if others else ""
+        lacks = "the controls" if by_silent else "the hours in the stain"
         yield Finding(
             "screening",
             sample,
             row,
-            ("controls",),
-            f"Nothing is written about the controls of sample {sample}{more}.",
-            weight="advice",
-            cause=run,
-            supply=f"the controls of {f'report {report}' if report else f'sample {sample}'}",
+            ("controls",) if by_silent else ("incubation",),
+            f"Nothing is written about {lacks} of sample {sample}{more}"
+            f"{', tested on the own bench' if by_own else ''}.",
+            weight=None if by_own and row in case.needed_samples else "advice",
+            cause=(run, by_own, by_silent, row in case.needed_samples),
+            supply=f"{lacks} of {f'report {report}' if report else f'sample {sample}'}",
         )

@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.figures.moisture import DUPLICATE_LIMIT, compare_duplicates, wet_basis
+from certgen.lineage import Node
 from certgen.records.quantities import format_mass
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
+from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -65,6 +67,107 @@ def lot_transgene_positive(case: Case) -> Iterator[Finding]:
             row,
             ("positive_pools",),
             f"Test {test} found {' or '.join(targets)} in {positive} of {pools} pools of lot {lot}.",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=_EXCLUDED,
+    remedy="Keep these lots back too. Have each tested, and sample each parent again: a clean test of its own "
+    "settles each.",
+)
+def transgene_in_kin(case: Case) -> Iterator[Finding]:
+    """A transgene was found in a lot, and other seed shares its runs or its parents.
+
+    Where it came from isn't known: from a parent, from pollen, or in the machine. Until each lot and each parent
+    is tested, all seed that shares one of these with the lot is in doubt.
+    """
+    tests = _tests(case, "transgene")
+    tests = tests[~tests["controls"].isin(["failed", "not run"])]
+    found = tests[(tests["positive_pools"] > 0).fillna(value=False)]
+    clean = set(tests["lot"][(tests["positive_pools"] == 0).fillna(value=False)]) - set(found["lot"])
+    samples = case.samples[(case.samples["outcome"] == "negative") & ~case.samples["pooled"]]
+    lineage = case.lineage
+    for row, test, lot, when in rows(found, "test", "lot", "date"):
+        node = Node("lots", lot)
+        retested = set(samples["tree"][samples["collected"].dt.date > when])
+        line = lineage.line_of_lot(lot)
+        parents = [
+            one
+            for one in (*lineage.seed_parents(lot), *lineage.pollen_parents(lot))
+            if one.id not in retested
+        ]
+        kin = [one for one in line if one.table in {"batches", "lots"} and one != node]
+        touched = dict.fromkeys(lineage.lots_of([*kin, *parents, node]))
+        doubtful = [one for one in touched if one != lot and one not in clean]
+        if doubtful:
+            yield Finding(
+                "tests",
+                test,
+                row,
+                ("lot",),
+                f"Test {test} found a transgene in lot {lot}; {name('lots', doubtful)} "
+                f"{'shares' if len(doubtful) == 1 else 'share'} its runs or parents"
+                f"{f' ({_some_trees(parents)} not tested since)' if parents else ''}.",
+                reaches=tuple(Node("lots", one) for one in doubtful),
+                supply=f"a clean test of {name('lots', doubtful)}",
+            )
+
+
+def _some_trees(parents: list[Node]) -> str:
+    return name("trees", list(dict.fromkeys(node.id for node in parents)))
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.272"),
+    remedy="Ask the laboratory what the other seed was, and take it out. Test the purity again.",
+)
+def purity_other_seed(case: Case) -> Iterator[Finding]:
+    """A purity test found other seed in a lot.
+
+    Something was mixed in. Until it is known what it was, nobody can say that the rest is what it is called.
+    """
+    frame = _tests(case, "purity")
+    for row, test, lot, other in rows(
+        frame[(frame["other_mg"] > 0).fillna(value=False)], "test", "lot", "other_mg"
+    ):
+        yield Finding(
+            "tests",
+            test,
+            row,
+            ("other",),
+            f"Test {test} found {format_mass(other)} of other seed in its sample of lot {lot}.",
+            supply=f"a purity test of lot {lot} without other seed",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.103(b)(2)",),
+    remedy="Correct the day of the sample, or the lot that it is of.",
+    after=("date-in-future", "date-out-of-order"),
+)
+def sample_before_seed(case: Case) -> Iterator[Finding]:
+    """A sample was drawn before the seed of its lot was out of the fruit.
+
+    It was of other seed, and so is what the test says.
+    """
+    frame = case.season.table("tests")
+    batches = case.keyed("batches")["date"]
+    packed = case.packed
+    begun = look_up(packed["batch"], batches).groupby(packed["lot"]).min()
+    early = frame.assign(begun=look_up(frame["lot"], begun))
+    early = early[early["sampled"].fillna(early["date"]) < early["begun"]]
+    for row, test, lot, begun_ in rows(early, "test", "lot", "begun"):
+        yield Finding(
+            "tests",
+            test,
+            row,
+            ("sampled",),
+            f"The sample of test {test} was drawn before the seed of lot {lot} was taken out of its fruit on "
+            f"{day(begun_)}.",
+            supply=f"the right day of test {test}",
         )
 
 

@@ -32,7 +32,7 @@ def plain(column: Series[Any]) -> list[Any]:
     """A column as a list of plain values: days as `date`, missing ones as None."""
     if column.dtype == object:
         return [
-            value if isinstance(value, (tuple, dict, str)) or not _missing(value) else None
+            value if isinstance(value, (tuple, dict, str)) or not is_missing(value) else None
             for value in column
         ]
     missing = column.isna().tolist()
@@ -40,7 +40,8 @@ def plain(column: Series[Any]) -> list[Any]:
     return [None if absent else value for value, absent in zip(values, missing, strict=True)]
 
 
-def _missing(value: object) -> bool:
+def is_missing(value: object) -> bool:
+    """Whether a plain value stands for nothing."""
     import pandas as pd
 
     return value is None or bool(pd.isna(value))  # type: ignore[call-overload]

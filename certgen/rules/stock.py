@@ -1,24 +1,22 @@
-"""The stock ledger: no more goes out than came in, counts are met, and a season opens as the last one "
-"closed."""
+"""The stock ledger: no more goes out than came in, counts are met, and each season opens as the last closed."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.figures.ledger import OUT_KINDS, compare_with_counts, find_negative_days
-from certgen.figures.stock_book import keep_book
 from certgen.lineage import Node
 from certgen.records.quantities import QuantityError, format_mass, parse_quantity
-from certgen.rules.findings import Finding, Weight
+from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import day, name
+from certgen.rules.selection import is_missing, look_up, rows
+from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from pandas import DataFrame
 
+    from certgen.lineage.custody import Event, LotBook
     from certgen.rules.case import Case
 
 _BALANCE: Final = ("us-nop:205.403(d)(4)", "eu:2021/771 1(b)")
@@ -35,27 +33,67 @@ def batch_overdrawn(case: Case) -> Iterator[Finding]:
     """More seed of a batch was packed than the batch gave.
 
     The seed beyond its dry weight came from somewhere else, and nobody can say which seed that is.
-    A milligram a source is allowed for, since ounces are kept in whole milligrams.
+    A step of the scale is allowed for, and a milligram a source, since ounces are kept in whole milligrams.
     """
-    packed = case.packed
-    packed = packed[packed["batch"].notna()]
-    taken = packed.groupby("batch")["weight_mg"].agg(["sum", "size"])
-    batches = case.season.table("batches")
-    batches = batches.assign(
-        taken=look_up(batches["batch"], taken["sum"]), parts=look_up(batches["batch"], taken["size"])
-    )
-    over = (batches["taken"] - batches["parts"] > batches["dry_weight_mg"]).fillna(value=False)
-    for row, batch, dry, drawn in rows(batches[over], "batch", "dry_weight_mg", "taken"):
-        lots = list(dict.fromkeys(packed["lot"][packed["batch"] == batch].tolist()))
+    batches = tell_drawn(case)
+    over = batches["drawn"] - batches["slack"] > batches["dry_weight_mg"]
+    for row, batch, dry, drawn in rows(batches[over.fillna(value=False)], "batch", "dry_weight_mg", "drawn"):
+        lots = list(dict.fromkeys(case.packed["lot"][case.packed["batch"] == batch].tolist()))
         yield Finding(
             "batches",
             batch,
             row,
             ("dry_weight",),
             f"Batch {batch} gave {format_mass(dry)} of dry seed, and {format_mass(int(drawn))} of it "
-            "went into "
-            f"{name('lots', lots)}.",
+            f"went into {name('lots', lots)}.",
             supply=f"the source of {format_mass(int(drawn) - dry)} that batch {batch} can't have given",
+        )
+
+
+def tell_drawn(case: Case) -> DataFrame:
+    """Batches with what lots took of them (`drawn`), what was never packed (`kept`), and the scales' `slack`."""
+    packed = case.packed
+    taken = packed[packed["batch"].notna()].groupby("batch")["weight_mg"].agg(["sum", "size"])
+    batches = case.season.table("batches")
+    batches = batches[batches["batch"].notna() & ~batches["batch"].duplicated()]
+    parts = look_up(batches["batch"], taken["size"]).fillna(0).astype("int64")
+    return batches.assign(
+        drawn=look_up(batches["batch"], taken["sum"]),
+        # What was kept back without a word of its end is nowhere all the same.
+        kept=batches["never_packed.weight_mg"].where(batches["never_packed.why"].notna()).fillna(0),
+        slack=parts.clip(lower=case.scale_step_mg),
+    )
+
+
+@rule(
+    weight="unproven",
+    clauses=_BALANCE,
+    remedy="Write under `never_packed` what became of the rest and how much it was, or name the lot that it "
+    "went into.",
+    after=("batch-overdrawn",),
+)
+def batch_remainder_unaccounted(case: Case) -> Iterator[Finding]:
+    """Less seed of a batch was packed than the batch gave, and nothing says where the rest is.
+
+    What was dried and not packed is in a jar somewhere, or was sold without a number. A step of the scale is
+    no difference, and a batch that is still being packed is asked once its first lot is there.
+    """
+    batches = tell_drawn(case)
+    rest = batches["dry_weight_mg"] - batches["drawn"] - batches["kept"]
+    for row, batch, dry, drawn, kept in rows(
+        batches[(rest > batches["slack"]).fillna(value=False)], "batch", "dry_weight_mg", "drawn", "kept"
+    ):
+        told = f", and {format_mass(int(kept))} was never packed" if kept else ""
+        left = int(dry) - int(drawn) - int(kept)
+        yield Finding(
+            "batches",
+            batch,
+            row,
+            ("dry_weight",),
+            f"Batch {batch} gave {format_mass(dry)} of dry seed; {format_mass(int(drawn))} of it was packed{told}. "
+            f"{format_mass(left)} is nowhere.",
+            touches="whole",
+            supply=f"what became of {format_mass(left)} of batch {batch}",
         )
 
 
@@ -69,33 +107,25 @@ def batch_overdrawn(case: Case) -> Iterator[Finding]:
 def lot_overdrawn(case: Case) -> Iterator[Finding]:
     """By the ledger more of a lot had gone out, on some day, than there was.
 
-    Seed that wasn't there can't have been sold: some of what left under this number is other seed. It
-    counts on any day, also if a later entry brings the sum back above nothing.
+    Seed that wasn't there can't have been sold: some of what left under this number is other seed, and so is
+    some of what was blended into another lot. It counts on any day, also if a later entry brings the sum back.
     """
-    ledger = case.ledger
-    came = ledger["kind"].isin(["produced", "blended from", "opening stock", "received"])
-    # A lot that nothing brought into this book is told by the rules about openings and unknown numbers.
-    held = set(ledger["lot"][came])
-    days = find_negative_days(ledger[ledger["lot"].isin(held)])
-    days = days.assign(slack=look_up(days["lot"], ledger.groupby("lot").size()))
-    days = days[days["stock_mg"] < -days["slack"]]
-    days = days[~days["lot"].duplicated()]
-    for _, lot, when, stock in rows(days, "lot", "date", "stock_mg"):
-        on = ledger[(ledger["lot"] == lot) & (ledger["date"].dt.date == when)]
-        out = on[on["kind"].isin(OUT_KINDS)]
-        record, kind = (out if len(out) else on)[["record", "kind"]].iloc[-1].tolist()
-        table = "lots" if kind in {"blended into", "lost in packing"} else "movements"
+    for lot, book in case.books.items():
+        if book.overdrawn is None:
+            continue
+        entry, short = book.overdrawn
+        table = entry.node.table
+        row = case.season.row(table, entry.node.id)
+        drew = [Node("lots", entry.node.id)] if entry.kind == "blended into" else []
         yield Finding(
             table,
-            record,
-            case.season.row(table, record),
+            entry.node.id,
+            row,
             ("weight",) if table == "movements" else ("sources",),
-            f"At the end of {day(when)} the ledger of lot {lot} stood at {format_mass(-stock)} less than "
+            f"At the end of {day(entry.day)} the ledger of lot {lot} stood at {format_mass(short)} less than "
             "nothing.",
-            reaches=(case.lot_node(lot), Node(table, record))
-            if table == "movements"
-            else (case.lot_node(lot),),
-            supply=f"the entry that brought {format_mass(-stock)} more into lot {lot}",
+            reaches=(Node("lots", lot), *drew, *([entry.node] if table == "movements" else [])),
+            supply=f"the entry that brought {format_mass(short)} more into lot {lot}",
         )
 
 
@@ -109,35 +139,36 @@ def lot_overdrawn(case: Case) -> Iterator[Finding]:
 def ledger_does_not_close(case: Case) -> Iterator[Finding]:
     """What was counted isn't what the ledger says.
 
-    Seed that is missing has gone somewhere, and seed too much came from somewhere. If you have set
-    yourself a `mass_balance` trigger under `review_triggers`, a smaller difference is advice: that figure
-    is yours, no standard names one.
+    Seed that is missing is nowhere: it is unaccounted, and what was counted keeps its origin. Seed too much
+    came from somewhere, and what is there from that day on is mixed with it. What the scale can't show is no
+    difference. A `mass_balance` trigger of your own is said beside it and changes nothing.
     """
-    counts = compare_with_counts(ledger := case.ledger)
-    entries = ledger.groupby("lot").size()
-    counts = counts.assign(slack=look_up(counts["lot"], entries))
-    off = counts[counts["difference_mg"].abs() > counts["slack"]]
-    if off.empty:
-        return
-    came = ledger["change_mg"].clip(lower=0).groupby(ledger["lot"]).sum()
     trigger = _trigger(case)
-    for _, lot, movement, counted, book, difference in rows(
-        off, "lot", "record", "counted_mg", "book_mg", "difference_mg"
-    ):
-        small = trigger is not None and abs(difference) * 100 <= trigger * int(came[lot])
-        weight: Weight | None = "advice" if small else None
-        within = f" That is within your own trigger of {trigger:g} %." if small else ""
-        word = "missing" if counted < book else "too much"
+    for lot, book, event in _events(case, "counted"):
+        share = 100 * event.mass_mg / book.packed_mg if book.packed_mg else 100.0
+        own = f" Your own trigger is {trigger:g} %; this is {share:.2g} %." if trigger is not None else ""
+        counted = int(case.keyed("movements")["weight_mg"][event.node.id])
+        missing = event.kind == "missing"
+        expected = counted + event.mass_mg if missing else counted - event.mass_mg
         yield Finding(
             "movements",
-            movement,
-            case.season.row("movements", movement),
+            event.node.id,
+            case.season.row("movements", event.node.id),
             ("weight",),
-            f"Of lot {lot} {format_mass(counted)} was counted where the ledger says {format_mass(book)}: "
-            f"{format_mass(abs(difference))} is {word}.{within}",
-            weight=weight,
-            supply=f"the entry for {format_mass(abs(difference))} of lot {lot}",
+            f"Of lot {lot} {format_mass(counted)} was counted where the ledger says {format_mass(expected)}: "
+            f"{format_mass(event.mass_mg)} is {'missing' if missing else 'too much'}.{own}",
+            touches="missing" if missing else "mixed",
+            supply=f"the entry for {format_mass(event.mass_mg)} of lot {lot}",
         )
+
+
+def _events(case: Case, kind: str) -> Iterator[tuple[str, LotBook, Event]]:
+    """What changed lots at movements of a kind: grams missing, seed that came in."""
+    kinds = case.keyed("movements")["kind"]
+    for lot, book in case.books.items():
+        for event in (*book.missing, *book.mixing):
+            if event.node.table == "movements" and kinds[event.node.id] == kind:
+                yield lot, book, event
 
 
 def _trigger(case: Case) -> float | None:
@@ -151,69 +182,134 @@ def _trigger(case: Case) -> float | None:
 
 @rule(
     weight="unproven",
+    clauses=(*_BALANCE, "us-nop:205.103(b)(2)", "us-nop:205.2 commingling", "us-nop:205.272"),
+    remedy="Seed that was bought belongs in a lot of its own, with its supplier as the source. If it was entered "
+    "under the wrong lot, correct that.",
+)
+def received_into_own_lot(case: Case) -> Iterator[Finding]:
+    """Seed from elsewhere was put into a lot of one's own.
+
+    It has no parents in these records, whatever status it claims, and from then on lies mixed with what was
+    there. If it is of a lower status than the lot it speaks against all of that.
+    """
+    moves = case.keyed("movements")
+    for lot, _, event in _events(case, "received"):
+        status, party = moves["status"].get(event.node.id), moves["party"].get(event.node.id)
+        own = case.keyed("lots")["status"][lot]
+        lower = isinstance(status, str) and own == "organic" and status != "organic"
+        source = f" from {party}" if isinstance(party, str) else ""
+        yield Finding(
+            "movements",
+            event.node.id,
+            case.season.row("movements", event.node.id),
+            ("lot",),
+            f"{format_mass(event.mass_mg)}{source} was taken into lot {lot} on {day(event.day)}"
+            f"{f' as {status}' if lower else ''}. It has no parents in these records, and lies among the rest.",
+            weight="rejects" if lower else None,
+            touches="mixed",
+            supply=None if lower else f"the right lot for movement {event.node.id}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_BALANCE, "us-nop:205.103(b)(2)", "us-nop:205.272"),
+    remedy="Look at the papers of the sale and of the return, and correct the party, the lot or the weight. "
+    "Write under `opened` whether the packets were whole; opened ones belong in the bin, not in the lot.",
+)
+def returned_seed_mixed(case: Case) -> Iterator[Finding]:
+    """Seed came back that can't be shown to be what went out.
+
+    More came back than that buyer had of the lot, or packets that were opened, or nobody says whether they
+    were. Put back into the lot it lies among the rest.
+    """
+    moves = case.keyed("movements")
+    for lot, _, event in _events(case, "returned"):
+        opened = moves["opened"].get(event.node.id)
+        party = moves["party"].get(event.node.id)
+        told = []
+        if event.mass_mg:
+            told.append(
+                f"{format_mass(event.mass_mg)} more came back than was sold there and not yet returned"
+            )
+        if is_missing(opened) and not event.mass_mg:
+            told.append("nothing says whether the packets had been opened")
+        elif not is_missing(opened) and opened:
+            told.append("the packets had been opened")
+        yield Finding(
+            "movements",
+            event.node.id,
+            case.season.row("movements", event.node.id),
+            ("weight",) if event.mass_mg else ("opened",),
+            f"Of the seed of lot {lot} that {party if isinstance(party, str) else 'somebody'} brought back on "
+            f"{day(event.day)}, {join(told)}.",
+            touches="mixed",
+            supply=f"what shows that movement {event.node.id} is the seed that was sold",
+        )
+
+
+@rule(
+    weight="unproven",
     clauses=_ACCOUNTS,
     remedy="Enter the stock that the season before closed with as `opening stock`, or write what became "
     "of the difference.",
 )
 def carry_over_differs(case: Case) -> Iterator[Finding]:
-    """A lot opens the season with other than what the season before closed with.
+    """A lot opens a season with other than what the season before closed with.
 
     Between two seasons seed neither grows nor goes. A difference means that an entry is missing on one of
-    the two sides. A lot that this season packed itself has no opening stock.
+    the two sides. A lot that a season packed itself has no opening stock in it.
     """
-    import pandas as pd
-
     moves = case.season.table("movements")
-    opening = moves[moves["kind"] == "opening stock"]
-    twice = opening[
-        opening["lot"].isin(case.keyed("lots").index) & ~opening["lot"].isin(case.earlier_lots.index)
-    ]
-    for row, movement, lot in rows(twice, "movement", "lot"):
+    own = dict(zip(case.season.table("lots")["lot"], case.season.labels("lots"), strict=True))
+    opening = moves.assign(label=case.season.labels("movements"))[moves["kind"] == "opening stock"]
+    for row, movement, lot, label in rows(opening, "movement", "lot", "label"):
+        if own.get(lot) == label:
+            yield Finding(
+                "movements",
+                movement,
+                row,
+                ("kind",),
+                f"Lot {lot} is written as packed in these records and as opening stock: it stands in the "
+                "ledger twice.",
+                reaches=(Node("lots", lot),),
+                supply=f"one beginning for lot {lot}",
+            )
+    for lot, _, event in _events(case, "opening stock"):
+        opened = int(opening["weight_mg"][(opening["lot"] == lot)].sum())
+        missing = event.kind == "missing"
+        closed = opened + event.mass_mg if missing else opened - event.mass_mg
         yield Finding(
             "movements",
-            movement,
-            row,
-            ("kind",),
-            f"Lot {lot} is written as packed in these records and as opening stock: it stands in the "
-            "ledger twice.",
-            supply=f"one beginning for lot {lot}",
+            event.node.id,
+            case.season.row("movements", event.node.id),
+            ("weight",),
+            f"Lot {lot} opens with {format_mass(opened)}, and the season before closed with "
+            f"{format_mass(closed)} of it.",
+            touches="missing" if missing else "mixed",
+            supply=f"the entry for {format_mass(event.mass_mg)} of lot {lot} between two seasons",
         )
-    before = case.season.previous
-    if before is None:
-        return
-    book = keep_book(before)
-    closing = book.groupby("lot")["stock_mg"].last() if len(book) else pd.Series(dtype="int64")
-    entries = book.groupby("lot").size() if len(book) else closing
-    opened = opening[~opening.index.isin(twice.index)]
-    sums = opened.groupby("lot")["weight_mg"].sum()
-    both = pd.DataFrame({"closed": closing, "opened": sums, "entries": entries}).fillna(0).astype("int64")
-    both = both[((both["closed"] - both["opened"]).abs() > both["entries"]) & (both["closed"] >= 0)]
-    label = before.details.label
-    for lot, closed, opened_mg in rows(both, "closed", "opened"):
-        yield _carried(case, lot, closed, opened_mg, opened, label)
+    yield from _unopened(case, set(opening["lot"][opening["label"] == ""]))
 
 
-def _carried(case: Case, lot: str, closed: int, opened: int, opening: DataFrame, label: str) -> Finding:
-    entries = opening[opening["lot"] == lot]
-    supply = f"the entry for {format_mass(abs(closed - opened))} of lot {lot} between two seasons"
-    if entries.empty:
-        return Finding(
+def _unopened(case: Case, opened: set[str]) -> Iterator[Finding]:
+    """Lots of earlier seasons with stock that this season neither opens with nor says anything of."""
+    start = case.season.details.start
+    lots = case.season.table("lots")["lot"]
+    moved = set(case.season.table("movements")["lot"][case.own("movements")])
+    for lot in dict.fromkeys(lots[~case.own("lots")].tolist()):
+        closed = case.books[lot].stock_before(start)
+        if lot in opened or closed <= case.scale_step_mg:
+            continue
+        gone = ", though it moved some" if lot in moved else ""
+        yield Finding(
             "season",
             case.season.details.label,
             None,
             ("previous",),
-            f"Season {label} closed with {format_mass(closed)} of lot {lot}, and this season doesn't "
-            "open with it.",
-            reaches=(Node("lots", lot, label),),
-            supply=supply,
+            f"The season before closed with {format_mass(closed)} of lot {lot}, and this season doesn't open "
+            f"with it{gone}.",
+            reaches=(Node("lots", lot),),
+            touches="whole",
+            supply=f"the opening stock of lot {lot}",
         )
-    row, movement = next(rows(entries, "movement"))
-    return Finding(
-        "movements",
-        movement,
-        row,
-        ("weight",),
-        f"Lot {lot} opens with {format_mass(opened)}, and season {label} closed with "
-        f"{format_mass(closed)} of it.",
-        supply=supply,
-    )

@@ -6,12 +6,13 @@ import re
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.figures.validity import age_in_months
-from certgen.rules.departures import TOLD, departures, known_lots
+from certgen.lineage import Node
+from certgen.rules.departures import TOLD, departures
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, outside
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.wording import day
+from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from certgen.rules.case import Case
 
 #: What a container must never have held or hold (7 USC 6510(a)(5)), as a grower would write it.
-_BANNED: Final = re.compile(
+BANNED: Final = re.compile(
     r"(?<!\bno )(?<!\bnon-)(?<!without )(?<!without a )(?<!free of )(?<!never )"
     r"\b(?:fungicid\w*|"
     r"pesticid\w*|herbicid\w*|insecticid\w*|preservativ\w*|fumigan\w*|fumigat\w*|treated seed)",
@@ -38,17 +39,18 @@ _CONTAINERS: Final = ("us-nop:205.272", "us-nop:205.201(a)(5)", "eu:2018/848 28"
     "fungi or insects or keeps goods from spoiling, take the seed out and ask the certifier.",
 )
 def packaging_reused(case: Case) -> Iterator[Finding]:
-    """Seed lies in used containers, and nothing says what they held before, or what they held is forbidden.
+    """Nothing says what seed lies in, or that it never held what is forbidden.
 
     Packaging that held or holds a fungicide, preservative or fumigant may not touch organic seed, however
-    well it was washed: then the record speaks against the lot.
+    well it was washed: then the record speaks against the lot. Of new packaging that is named nothing more
+    is asked.
     """
     frame = case.season.table("lots")
     frame = frame[frame["status"] != "conventional"]
     text = frame["packaging"].fillna("") + "\n" + frame["previous_contents"].fillna("")
-    banned = frame[text.str.contains(_BANNED)]
+    banned = frame[text.str.contains(BANNED)]
     for row, lot, packaging, held in rows(banned, "lot", "packaging", "previous_contents"):
-        in_it = _BANNED.search(held or "")
+        in_it = BANNED.search(held or "")
         field, told = ("previous_contents", held) if in_it else ("packaging", packaging)
         yield Finding(
             "lots",
@@ -58,6 +60,24 @@ def packaging_reused(case: Case) -> Iterator[Finding]:
             f"The containers of lot {lot} {'held before' if in_it else 'are described as'}: {told}.",
             weight="rejects",
         )
+    lacks = {
+        "packaging": (frame["packaging"].isna(), "what seed is packed in"),
+        "container_use": (frame["container_use"].isna(), "whether its containers were new"),
+    }
+    for field, (absent, told) in lacks.items():
+        lots = frame["lot"][absent].tolist()
+        for row, lot in rows(frame[absent], "lot"):
+            yield Finding(
+                "lots",
+                lot,
+                row,
+                (field,),
+                f"Nothing says of {name('lots', lots)} {told}.",
+                cause=field,
+                remedy="Write `packaging` and `container_use` at the lot, or once under `routine` in the `season` "
+                "mapping if it is always the same.",
+                supply=f"{told} of {name('lots', lots)}",
+            )
     silent = frame[(frame["container_use"] == "re-used") & frame["previous_contents"].isna()]
     for row, lot in rows(silent[~silent.index.isin(banned.index)], "lot"):
         yield Finding(
@@ -187,9 +207,9 @@ def _past(since: date, when: date, months: float) -> bool:
 
 def _oldest(case: Case) -> Series[Any]:
     """By lot, the day on which the oldest of its seed was packed: its own, or that of a lot blended in."""
-    packed = known_lots(case)["packed"].copy()
+    packed = case.keyed("lots")["packed"].copy()
     for lot in dict.fromkeys(case.packed["lot"][case.packed["source_lot"].notna()].tolist()):
-        ahead, found = [case.lot_node(lot)], set()
+        ahead, found = [Node("lots", lot)], set()
         while ahead:
             node = ahead.pop()
             if node not in found:

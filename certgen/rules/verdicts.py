@@ -1,9 +1,11 @@
-"""What a tree's samples say of it, taken together.
+"""What a tree's samples say of it, taken together, of all years.
 
 A result counts when its controls passed, or when nothing is written about controls; a result whose
-controls failed or weren't run is inconclusive. A negative pool clears each of its trees; a positive
-pool leaves each of them inconclusive, for it doesn't say which. A result settles one that contradicts
-it if it is later, by another method, and sees at least the same events.
+controls failed or weren't run is inconclusive, as is a negative of a pool larger than its method bears or of
+a stain far outside its protocol. A negative pool clears each of its trees, unless it holds a tree that is
+known to carry; a positive pool leaves each of them inconclusive, for it doesn't say which. A result settles
+one that contradicts it if it is later, of the tree alone, by another method, no less sensitive, and sees at
+least the same events.
 """
 
 from __future__ import annotations
@@ -19,37 +21,90 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame, Series
 
-    from certgen.records import Season
+    from certgen.rules.case import Case
     from certgen.standards import Profile
 
 VERDICTS: Final = ("clear", "positive", "inconclusive", "conflicting", "unscreened")
-_COLUMNS: Final = ("collected", "method", "targets", "result", "controls")
+_COLUMNS: Final = ("collected", "method", "targets", "result", "controls", "incubation_s", "temperature_c")
+_VOID: Final = ("failed", "not run")
 
 
-def list_samples(season: Season) -> DataFrame:
-    """One row a sample and tree, with the outcome that counts."""
+def list_samples(case: Case) -> DataFrame:
+    """One row a sample and tree: the outcome that counts, and why a result doesn't (`doubt`).
+
+    `doubt` is empty, or one of `controls`, `pool` (too large), `protocol` (of a stain), `carrier` (a
+    negative pool that holds a tree known to carry).
+    """
     import pandas as pd
 
-    frame = season.table("screening")
+    frame = case.season.table("screening")
     single = frame.loc[frame["tree"].notna(), ["sample", "tree"]]
-    single = single.assign(row=single.index, pooled=False)
-    pool = season.exploded("screening", "trees").rename(columns={"id": "sample", "value": "tree"})
-    # A pool of one tree is a sample of that tree.
-    pool = pool.assign(
-        pooled=pool.groupby("row")["row"].transform("size") > 1, tree=pool["tree"].astype("str")
-    )
-    both = pd.concat([single, pool[["sample", "tree", "row", "pooled"]]], ignore_index=True)
+    single = single.assign(row=single.index, leaves=1)
+    pool = case.season.exploded("screening", "trees").rename(columns={"id": "sample", "value": "tree"})
+    pool = pool.assign(leaves=pool.groupby("row")["row"].transform("size"), tree=pool["tree"].astype("str"))
+    both = pd.concat([single, pool[["sample", "tree", "row", "leaves"]]], ignore_index=True)
     both = both.assign(**{column: look_up(both["row"], frame[column]) for column in _COLUMNS})
+    # A pool of one tree is a sample of that tree.
+    both = both.assign(pooled=both["leaves"] > 1, leaves=both["leaves"].astype("int64"))
+    doubt = pd.Series("", index=both.index, dtype="str")
+    doubt = doubt.mask(_outside_protocol(both, case), "protocol").mask(_too_large(both, case), "pool")
+    doubt = doubt.mask(both["controls"].isin(_VOID), "controls")
     outcome = both["result"].astype("str").fillna("pending")
-    void = both["controls"].isin(["failed", "not run"]) & both["result"].notna()
-    unsure = both["pooled"].astype(bool) & (outcome == "positive")
-    return both.assign(
-        outcome=outcome.mask(void | unsure, "inconclusive"), pooled=both["pooled"].astype(bool)
+    given = both["result"].notna()
+    # A stain that went wrong may be pale for that; what it shows blue is blue.
+    spoilt = (doubt == "controls") | (doubt.isin(["protocol", "pool"]) & (outcome == "negative"))
+    unsure = both["pooled"] & (outcome == "positive")
+    both = both.assign(outcome=outcome.mask((given & spoilt) | unsure, "inconclusive"), doubt=doubt)
+    return _doubt_pools_with_carriers(both)
+
+
+def _outside_protocol(samples: DataFrame, case: Case) -> Series[bool]:
+    """Stains that stood far too short, too long, too cold or too warm to show anything."""
+    wrong = samples["row"].isna()
+    for key, values in (
+        ("incubation_h", samples["incubation_s"] / 3600),
+        ("incubation_c", samples["temperature_c"]),
+    ):
+        practice = case.profile.practice.get(key)
+        if practice is not None:
+            low, high = practice.limits
+            wrong |= (values < low) | (values > high)
+    return wrong.astype(bool)
+
+
+def _too_large(samples: DataFrame, case: Case) -> Series[bool]:
+    """Pools of more leaves than their method bears, as the crop's profile has it."""
+    wrong = samples["row"].isna()
+    for method in case.profile.methods:
+        most = case.practice(f"pool_leaves_{method}")
+        if most is not None and most.high is not None:
+            wrong |= (samples["method"] == method) & (samples["leaves"] > most.high)
+    return wrong.astype(bool)
+
+
+def _doubt_pools_with_carriers(samples: DataFrame) -> DataFrame:
+    """A negative pool that holds a tree whose own sample is positive missed what it was to find."""
+    carriers = set(samples["tree"][~samples["pooled"] & (samples["outcome"] == "positive")])
+    missed = samples["pooled"] & (samples["outcome"] == "negative") & samples["tree"].isin(carriers)
+    void = samples["row"].isin(samples["row"][missed]) & samples["pooled"]
+    return samples.assign(
+        outcome=samples["outcome"].mask(void, "inconclusive"), doubt=samples["doubt"].mask(void, "carrier")
     )
 
 
-def judge_trees(samples: DataFrame, trees: Series[Any], profile: Profile) -> DataFrame:
-    """`verdict`, `cleared` (day) and `clearing_sample` of each tree, by tree number."""
+def judge_trees(
+    samples: DataFrame,
+    trees: Series[Any],
+    profile: Profile,
+    events: Sequence[str] = (),
+    told_positive: Sequence[str] = (),
+) -> DataFrame:
+    """`verdict`, `cleared` (day) and `clearing_sample` of each tree, by tree number.
+
+    A tree is cleared on the day on which the last sample was taken that it takes to see all `events`;
+    where some can't be seen, on the day of the first. `told_positive` are trees that an incident calls
+    positive, whatever their samples say.
+    """
     import pandas as pd
 
     index = pd.Index(trees.dropna().unique(), name="tree", dtype="str")
@@ -62,35 +117,119 @@ def judge_trees(samples: DataFrame, trees: Series[Any], profile: Profile) -> Dat
     verdict = pd.Series("unscreened", index=index, dtype="str")
     verdict = verdict.mask((counts["inconclusive"] + counts["pending"]) > 0, "inconclusive")
     verdict = verdict.mask(counts["negative"] > 0, "clear").mask(counts["positive"] > 0, "positive")
-    negative = samples[samples["outcome"] == "negative"].sort_values("collected", kind="stable")
-    first = negative[~negative["tree"].duplicated()].set_index("tree")
-    cleared = first["collected"].reindex(index)
-    sample = first["sample"].reindex(index)
+    cleared, sample = _find_clearing(samples, index, profile, events)
     contradicted = index[(counts["negative"] > 0) & (counts["positive"] > 0)]
     for tree in contradicted.tolist():
         settled, when, by = _settle(samples[samples["tree"] == tree], profile)
         verdict[tree] = settled
         cleared[tree] = pd.Timestamp(when) if when else pd.NaT
         sample[tree] = by
+    doubted = pd.Index(_doubted_by_pools(samples, profile)).intersection(index)
+    verdict[doubted] = verdict[doubted].mask(verdict[doubted] == "clear", "conflicting")
+    # An incident that no positive sample stands behind speaks against a tree all the same.
+    told = index[index.isin(list(told_positive)) & (counts["positive"] == 0)]
+    verdict[told] = (
+        verdict[told]
+        .where(counts["negative"][told] == 0, "conflicting")
+        .where(counts["negative"][told] > 0, "positive")
+    )
     clear = verdict == "clear"
     return pd.DataFrame(
         {"verdict": verdict, "cleared": cleared.where(clear), "clearing_sample": sample.where(clear)}
     )
 
 
+def _find_clearing(
+    samples: DataFrame, index: Any, profile: Profile, events: Sequence[str]
+) -> tuple[Series[Any], Series[Any]]:
+    """By tree the day and the sample that complete the search for the events."""
+    negative = samples[samples["outcome"] == "negative"].sort_values("collected", kind="stable")
+    first = negative[~negative["tree"].duplicated()].set_index("tree")
+    cleared, sample = first["collected"].reindex(index), first["sample"].reindex(index)
+    for able in _able(samples, profile, events).values():
+        able = able[~able["tree"].duplicated()].set_index("tree")
+        day, by = able["collected"].reindex(index), able["sample"].reindex(index)
+        later = (day > cleared).fillna(value=False)
+        cleared, sample = cleared.mask(later, day), sample.mask(later, by)
+    return cleared, sample
+
+
+def find_clearing(
+    samples: DataFrame, trees: Sequence[str], profile: Profile, events: Sequence[str]
+) -> Series[Any]:
+    """By tree the day on which samples, all of them good, have seen every event; missing where one is left."""
+    import pandas as pd
+
+    index = pd.Index(list(trees), name="tree", dtype="str")
+    cleared, _ = _find_clearing(samples, index, profile, events)
+    for able in _able(samples, profile, events).values():
+        cleared = cleared.where(index.isin(able["tree"]))
+    return cleared
+
+
+def _able(samples: DataFrame, profile: Profile, events: Sequence[str]) -> dict[str, DataFrame]:
+    """For each event the negative samples that could have seen it, oldest first."""
+    import numpy as np
+
+    negative = samples[samples["outcome"] == "negative"].sort_values("collected", kind="stable")
+    kinds = negative["method"].fillna("") + "\n" + negative["targets"].map("\n".join)
+    sees = {kind: _sees(profile, *_split(kind)) for kind in kinds.unique().tolist()}
+    return {
+        event: negative[np.array([event in sees[kind] for kind in kinds.tolist()], dtype=bool)]
+        for event in events
+    }
+
+
+def _split(kind: str) -> tuple[str, list[str]]:
+    method, _, targets = kind.partition("\n")
+    return method, targets.split("\n") if targets else []
+
+
+def _doubted_by_pools(samples: DataFrame, profile: Profile) -> list[str]:
+    """Trees of a positive pool in which no tree was found, and whose own tests can't make up for that."""
+    pools = samples[samples["pooled"] & (samples["result"] == "positive") & ~samples["controls"].isin(_VOID)]
+    if pools.empty:
+        return []
+    singles = samples[~samples["pooled"]]
+    carriers = set(singles["tree"][singles["outcome"] == "positive"])
+    doubted: list[str] = []
+    for _, pool in pools.groupby("row"):
+        trees = pool["tree"].tolist()
+        if carriers & set(trees):
+            continue
+        _, method, targets, when = next(rows(pool, "method", "targets", "collected"))
+        own = singles[singles["tree"].isin(trees) & (singles["outcome"] == "negative")]
+        wanted, strength = _sees(profile, method, targets or ()), _sensitivity(profile, method)
+        # Where some tree of the pool has no result of its own, it may be the one.
+        if set(own["tree"]) != set(trees):
+            continue
+        able = {
+            tree
+            for _, tree, by, found, day in rows(own, "tree", "method", "targets", "collected")
+            if day is not None and when is not None and day > when
+            and _sees(profile, by, found or ()) >= wanted and _sensitivity(profile, by) >= strength
+        }  # fmt: skip
+        if able != set(trees):
+            doubted += trees
+    return doubted
+
+
 def _settle(samples: DataFrame, profile: Profile) -> tuple[str, date | None, str | None]:
     """The verdict on one tree whose results contradict one another, and what clears it."""
     results = [
-        _Result(outcome, collected, method, _sees(profile, method, targets or ()), sample)
-        for _, outcome, collected, method, targets, sample in rows(
-            samples, "outcome", "collected", "method", "targets", "sample"
+        _Result(
+            outcome, collected, method, _sees(profile, method, targets or ()),
+            _sensitivity(profile, method), pooled, sample,
         )
-    ]
+        for _, outcome, collected, method, targets, pooled, sample in rows(
+            samples, "outcome", "collected", "method", "targets", "pooled", "sample"
+        )
+    ]  # fmt: skip
     negatives = [one for one in results if one.outcome == "negative"]
     positives = [one for one in results if one.outcome == "positive"]
     settling = [one for one in negatives if all(one.settles(other) for other in positives)]
     if settling:
-        first = min(settling, key=lambda one: one.collected)
+        first = min(settling, key=lambda one: one.day)
         return "clear", first.collected, first.sample
     open_ = [one for one in positives if not any(other.settles(one) for other in negatives)]
     if any(all(one.outweighs(other) for other in negatives) for one in open_):
@@ -101,20 +240,38 @@ def _settle(samples: DataFrame, profile: Profile) -> tuple[str, date | None, str
 @dataclass(frozen=True, slots=True)
 class _Result:
     outcome: str
-    collected: date
-    method: str
+    collected: date | None
+    method: str | None
     sees: frozenset[str]
+    sensitivity: float
+    pooled: bool
     sample: str
 
+    @property
+    def day(self) -> str:
+        return "" if self.collected is None else self.collected.isoformat()
+
     def settles(self, other: _Result) -> bool:
-        """Whether it confirms or overturns the other: later, by another method, seeing no less."""
-        return self.collected > other.collected and self.method != other.method and self.sees >= other.sees
+        """Whether it confirms or overturns the other: later, alone, otherwise, seeing no less."""
+        return (
+            bool(other.day)
+            and self.day > other.day
+            and not self.pooled
+            and self.method != other.method
+            and self.sees >= other.sees
+            and self.sensitivity >= other.sensitivity
+        )
 
     def outweighs(self, other: _Result) -> bool:
         """Whether the other can't cast doubt on it: it settles the other, or the other sees less."""
         return self.settles(other) or (self.method != other.method and self.sees > other.sees)
 
 
-def _sees(profile: Profile, method: str, targets: Sequence[str]) -> frozenset[str]:
-    known = profile.methods.get(method)
+def _sees(profile: Profile, method: str | None, targets: Sequence[str]) -> frozenset[str]:
+    known = profile.methods.get(method or "")
     return known.sees(targets) if known is not None else frozenset()
+
+
+def _sensitivity(profile: Profile, method: str | None) -> float:
+    known = profile.methods.get(method or "")
+    return known.sensitivity if known is not None else 0.0

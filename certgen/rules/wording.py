@@ -14,6 +14,8 @@ NOUNS: Final = {
     "blocks": ("block", "blocks"),
     "plantings": ("planting", "plantings"),
     "trees": ("tree", "trees"),
+    "rounds": ("round", "rounds"),
+    "letters": ("letter", "letters"),
     "screening": ("sample", "samples"),
     "bagging": ("bag", "bags"),
     "harvests": ("picking", "pickings"),

@@ -32,6 +32,7 @@ UNITS = {
     "%": ("share", 1.0),
     "seeds": ("seeds", 1.0),
     "embryos": ("embryos", 1.0),
+    "leaves": ("leaves", 1.0),
     "fruits": ("fruits", 1.0),
     "times": ("times", 1.0),
 }

@@ -127,7 +127,7 @@ def build_land(story: Story) -> Chapter:
     ]
     missing: list[str] = []
     for table, title, empty, columns in _TABLES:
-        rows = story.all_rows(table)
+        rows = story.own_rows(table)
         if not rows:
             missing.append(empty)
             continue

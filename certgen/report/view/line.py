@@ -66,7 +66,7 @@ def picture_nodes(
         order = story.order.get(table, {})
         found = sorted(
             (node for node in nodes if node.table == table),
-            key=lambda node: (node.season, order.get(node.id, len(order)), node.id),
+            key=lambda node: (story.lineage.season_of(node), order.get(node.id, len(order)), node.id),
         )
         boxes = tuple(
             _line_node(story, node, details, node in roots, lacking.get(node, "")) for node in found
@@ -95,18 +95,19 @@ def show_line(story: Story, name: str, width: float) -> Picture:
 
 
 def _key_of(node: Node) -> str:
-    return f"{node.season}:{node.table}/{node.id}"
+    return f"{node.table}/{node.id}"
 
 
 def _line_node(story: Story, node: Node, details: dict[Node, str], root: bool, lacking: str = "") -> LineNode:
     gaps = story.gaps_at(node)
+    earlier = story.lineage.season_of(node)
     marks = [WEIGHT_MARKS[gap.weight] for _, gap in gaps]
     worst = next((mark for mark in _WORST if mark in marks), "")
     numbers = [str(number) for number, gap in gaps if gap.weight != "advice"]
     return LineNode(
         _key_of(node),
         node.id,
-        f"season {node.season}" if node.season else details.get(node, ""),
+        details.get(node, "") or (f"season {earlier}" if earlier else ""),
         worst or ("unproven" if lacking else ""),
         f"gap {', '.join(numbers)}" if worst else lacking,
         root,
@@ -117,7 +118,7 @@ def _details(story: Story, nodes: set[Node]) -> dict[Node, str]:
     """A few words beside each record: a tree's screening, a bag's day, a weight, a buyer."""
     found: dict[Node, str] = {}
     for node in nodes:
-        if node.table == "trees" and not node.season:
+        if node.table == "trees":
             found[node] = story.verdicts.get(node.id, "")
     for table, fields in (
         ("plantings", ("variety",)),

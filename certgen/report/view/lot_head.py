@@ -84,12 +84,13 @@ def _sources(story: Story, name: str) -> list[Part]:
     for part in lot.parts:
         source = part.source
         said = f"{noun(source.table)} {source.id}" if source else "no source named"
-        if source and source.season:
-            said += f" (season {source.season})"
+        earlier = story.lineage.season_of(source) if source else ""
+        if earlier:
+            said += f" (season {earlier})"
         rows.append(
             Row(
                 (
-                    cell(said, href_of(source) if source else ""),
+                    cell(said, href_of(story, source) if source else ""),
                     figure(weigh(part.weight_mg)),
                     figure(weigh(part.traced_mg)),
                     figure(weigh(part.unproven_mg)),

@@ -46,11 +46,11 @@ def show_parents(story: Story, name: str, line: set[Node]) -> list[Part]:
     rows = []
     series: dict[Series, str] = {}
     counts: Counter[Series] = Counter()
-    for node in sorted([*seed, *pollen], key=lambda one: (one.season, order.get(one.id, len(order)), one.id)):
-        tree = trees.get(node.id) if not node.season else None
+    for node in sorted([*seed, *pollen], key=lambda one: (order.get(one.id, len(order)), one.id)):
+        tree = trees.get(node.id)
         role = "" if node in seed else ", pollen"
         if tree is None:
-            where = f"season {node.season}" if node.season else "not in the register"
+            where = "not in the register"
             rows.append(
                 Row(
                     (
@@ -118,9 +118,6 @@ def _parents_gathered(story: Story, seed: Sequence[Node], pollen: Sequence[Node]
     """Many parents, those with like results in one row; each stands in the registers by itself."""
     groups: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
     for node in (*seed, *pollen):
-        if node.season:
-            groups[f"season {node.season}", "see that season’s packet"].append(node.id)
-            continue
         tests = "; ".join(
             dict.fromkeys(
                 f"{row['method']}{' ' + write(row['targets']) if row['targets'] else ''},"

@@ -328,7 +328,7 @@ def _forward(story: Story, table: str) -> Callable[[str], str]:
     def lead(name: str) -> str:
         node = Node(table, name)
         for link in lineage.uses(node):
-            if not link.target.season and link.kind != "sown":
+            if not lineage.season_of(link.target) and link.kind != "sown":
                 return f"{link.target.table}/{link.target.id}"
         lots = lineage.lots_reached(node)
         return f"lots/{lots[0]}" if lots else "registers"
@@ -345,7 +345,7 @@ def build_registers(story: Story, choice: str) -> tuple[Register, ...]:
         kept = {}
         for lot in story.order["lots"]:
             for node in story.lineage.line_of_lot(lot):
-                if not node.season:
+                if not story.lineage.season_of(node):
                     kept.setdefault(node.table, set()).add(node.id)
     built = []
     for name in story.tables:

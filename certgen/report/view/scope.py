@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.report.packet import Cell, Grid, Head, Prose, Row
 from certgen.report.view.parents import samples_of
-from certgen.report.view.wording import cell, figure, linked_spans, plain, whole
-from certgen.rules.wording import join
+from certgen.report.view.wording import cell, figure, linked_spans, whole
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,7 +26,7 @@ def show_scope(story: Story, name: str, line: set[Node]) -> list[Part]:
     """What the methods used on the parents can see, and which events of concern they cannot."""
     profile = story.profile
     parents = [*story.lineage.seed_parents(name), *story.lineage.pollen_parents(name)]
-    trees = sorted(node.id for node in line if node.table == "trees" and not node.season)
+    trees = sorted(node.id for node in line if node.table == "trees")
     used: dict[tuple[str, tuple[str, ...]], int] = {}
     for tree in trees:
         for row in samples_of(story, tree):
@@ -75,28 +74,23 @@ def show_scope(story: Story, name: str, line: set[Node]) -> list[Part]:
 
 def _by_parent(story: Story, parents: Sequence[Node]) -> list[Part]:
     """What the negatives on each parent speak to; parents of which the same can be said share a row."""
-    groups: defaultdict[tuple[str, tuple[str, ...], tuple[str, ...]], list[str]] = defaultdict(list)
+    groups: defaultdict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = defaultdict(list)
     for node in dict.fromkeys(parents):
-        scope = story.result.scopes.of_tree(node.id, node.season)
-        groups[node.season, scope.seen, scope.unseen].append(node.id)
+        scope = story.result.scopes.of_tree(node.id)
+        groups[scope.seen, scope.unseen].append(node.id)
     if len(groups) < 2:
         # The lot's sentence says it already.
         return []
     rows = [
         Row(
             (
-                Cell(
-                    plain(f"{join(names[:12])} of season {season}")
-                    if season
-                    else linked_spans("trees", names, story.order["trees"], 12),
-                    "long",
-                ),
+                Cell(linked_spans("trees", names, story.order["trees"], 12), "long"),
                 figure(whole(len(names))),
                 cell(", ".join(seen) or "nothing"),
                 cell(", ".join(unseen) or "–"),
             )
         )
-        for (season, seen, unseen), names in groups.items()
+        for (seen, unseen), names in groups.items()
     ]
     return [
         Grid(

@@ -108,7 +108,7 @@ def say_test(test: SeedTest) -> tuple[str, str]:
 def _plans(story: Story) -> Part | None:
     """What it costs to look for transgenic seed in each lot that is in stock."""
     result = story.result
-    stock = stock_on(result.case.ledger, result.on)
+    stock = stock_on(result.ledger, result.on)
     held = [lot for lot in result.lots if lot in stock.index and stock[lot] > 0][:_PLANNED]
     rows = []
     for lot in held:

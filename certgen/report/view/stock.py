@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 def lot_ledger(story: Story, lot: str, width: float) -> list[Part]:
     """A lot's ledger with its running stock, and the picture of where its grams went."""
-    ledger = story.result.case.ledger
+    ledger = story.result.ledger
     ledger = ledger[ledger["lot"] == lot]
     if not len(ledger):
         return [Prose(("No weight of this lot is in the ledger.",))]
@@ -112,7 +112,7 @@ def _picture(
 def build_stock(story: Story, width: float) -> Chapter:
     """The chapter of mass balance and stock."""
     details = story.season.details
-    ledger = story.result.case.ledger
+    ledger = story.result.ledger
     if not len(ledger):
         section = Section(
             "balance",

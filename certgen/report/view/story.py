@@ -89,11 +89,9 @@ class Story:
         return found
 
     def rows_of(self, table: str, nodes: set[Node]) -> list[dict[str, Any]]:
-        """The records of some nodes, in the order of the register, as column -> value (None: absent)."""
-        order = self.order.get(table, {})
-        wanted = {
-            order[node.id] for node in nodes if node.table == table and not node.season and node.id in order
-        }
+        """The records of some nodes, this season's first, as column -> value (None: absent)."""
+        found = (self.result.farm.row(table, node.id) for node in nodes if node.table == table)
+        wanted = {row for row in found if row is not None}
         rows = self.all_rows(table) if wanted else []
         return [rows[number] for number in sorted(wanted)]
 
@@ -111,10 +109,14 @@ class Story:
         return self._rows_by[at]
 
     def all_rows(self, table: str) -> list[dict[str, Any]]:
-        """Every record of a table, as `rows` gives them."""
+        """Every record of a table of all years, this season's first, as `rows` gives them."""
         if table not in self._all_rows:
-            self._all_rows[table] = self.rows(self.season.table(table))
+            self._all_rows[table] = self.rows(self.result.farm.table(table))
         return self._all_rows[table]
+
+    def own_rows(self, table: str) -> list[dict[str, Any]]:
+        """This season's own records of a table."""
+        return self.all_rows(table)[: self.result.farm.own(table)]
 
     @staticmethod
     def rows(frame: Any) -> list[dict[str, Any]]:
@@ -139,10 +141,7 @@ class Story:
     def parents(self) -> frozenset[str]:
         """Every tree of this season that stands behind a lot, by its seed."""
         return frozenset(
-            node.id
-            for lot in self.order.get("lots", {})
-            for node in self.lineage.seed_parents(lot)
-            if not node.season
+            node.id for lot in self.order.get("lots", {}) for node in self.lineage.seed_parents(lot)
         )
 
 
@@ -152,10 +151,10 @@ def as_day(value: Any) -> Any:
 
 
 def say_node(node: Node) -> str:
-    """`tree T-17`, with the season where it is an earlier one."""
-    return f"{noun(node.table)} {node.id}" + (f" (season {node.season})" if node.season else "")
+    """`tree T-17`."""
+    return f"{noun(node.table)} {node.id}"
 
 
-def href_of(node: Node) -> str:
+def href_of(story: Story, node: Node) -> str:
     """The anchor of a record of this season; earlier seasons' records stand in their own packets."""
-    return "" if node.season else f"{node.table}/{node.id}"
+    return "" if story.lineage.season_of(node) else f"{node.table}/{node.id}"

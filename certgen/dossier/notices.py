@@ -1,0 +1,126 @@
+"""Suspect seed that has left: to whom how much went on which paper, and the draft of a notice to each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from certgen.records.quantities import format_mass
+from certgen.rules.selection import is_missing
+from certgen.rules.wording import day
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from certgen.examination import Result
+    from certgen.rules import Gap
+
+SUSPECT: Final = "suspect-seed-left"
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """One delivery of seed that isn't traced. `number` is the gap's; `why` are the gaps that the lot has."""
+
+    movement: str
+    lot: str
+    variety: str
+    weight_mg: int
+    party: str
+    document: str
+    day: date
+    standing: str
+    number: int
+    why: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """A draft to one party, or to the certifier, about suspect seed: for the operation to look over and sign."""
+
+    party: str
+    deliveries: tuple[Suspect, ...]
+    lines: tuple[str, ...]
+
+
+def list_suspect(result: Result) -> tuple[Suspect, ...]:
+    """Every delivery of seed that isn't traced, the rejected first, then by day."""
+    moves = result.case.keyed("movements")
+    found = []
+    for number, gap in enumerate(result.gaps, start=1):
+        if gap.rule == SUSPECT and gap.lots:
+            move = moves.loc[gap.id]
+            lot = gap.lots[0]
+            why = tuple(other.message for other in _reasons(result, lot))
+            found.append(
+                Suspect(
+                    gap.id,
+                    lot,
+                    str(result.case.keyed("lots")["variety"][lot]),
+                    int(move["weight_mg"]),
+                    "" if is_missing(move["party"]) else str(move["party"]),
+                    "" if is_missing(move["document"]) else str(move["document"]),
+                    move["date"].date(),
+                    "rejected" if gap.weight == "rejects" else "unproven",
+                    number,
+                    why,
+                )
+            )
+    return tuple(sorted(found, key=lambda one: (one.standing != "rejected", one.day, one.movement)))
+
+
+def _reasons(result: Result, lot: str) -> list[Gap]:
+    """What makes a lot doubtful, the worst first, without what is said of its deliveries."""
+    gaps = [gap for gap in result.gaps_of_lot(lot) if gap.weight != "advice" and gap.rule != SUSPECT]
+    return sorted(gaps, key=lambda gap: gap.weight != "rejects")
+
+
+def draft_notices(result: Result) -> tuple[Notice, ...]:
+    """A notice to each party that holds suspect seed, and one to the certifier about all of it."""
+    suspect = list_suspect(result)
+    parties: dict[str, list[Suspect]] = {}
+    for one in suspect:
+        parties.setdefault(one.party, []).append(one)
+    operation = result.season.details.operation
+    notices = [
+        Notice(party or "a buyer whom the records don't name", tuple(held), _to_buyer(result, held))
+        for party, held in parties.items()
+    ]
+    if suspect:
+        notices.append(
+            Notice(operation.certifier or "the certifier", suspect, _to_certifier(result, suspect))
+        )
+    return tuple(notices)
+
+
+def _to_buyer(result: Result, held: list[Suspect]) -> tuple[str, ...]:
+    operation = result.season.details.operation
+    lots = "this lot" if len({one.lot for one in held}) == 1 else "these lots"
+    return (
+        f"Our records do not bear out what we told you of seed that you had of us. As of {day(result.on)}:",
+        *(_say(one) for one in held),
+        f"Please keep what is left of {lots} apart, sow and sell none of it, and tell us how much you still have "
+        "and where the rest went. We have told our certifier. What becomes of the seed is not ours to decide.",
+        f"{operation.name}{f', {operation.responsible}' if operation.responsible else ''}",
+    )
+
+
+def _to_certifier(result: Result, suspect: tuple[Suspect, ...]) -> tuple[str, ...]:
+    operation = result.season.details.operation
+    reasons = dict.fromkeys(reason for one in suspect for reason in one.why)
+    return (
+        f"Seed that is not traced has left {operation.name} "
+        f"({operation.certificate or 'no certificate number in the records'}). As of {day(result.on)}:",
+        *(f"{_say(one)} To {one.party or 'a buyer whom the records don’t name'}." for one in suspect),
+        "What the records say:",
+        *reasons,
+        "What is left of these lots is kept back until you have decided.",
+    )
+
+
+def _say(one: Suspect) -> str:
+    paper = f", document {one.document}" if one.document else ", no document"
+    return (
+        f"{format_mass(one.weight_mg)} of lot {one.lot} ({one.variety}), delivered on {day(one.day)}{paper}. "
+        f"The lot is {one.standing}."
+    )

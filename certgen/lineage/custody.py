@@ -1,0 +1,290 @@
+"""Where each gram of a lot is: what left, what is there, what came in from elsewhere, what is nowhere.
+
+A lot's book runs through all years. Seed that comes in from elsewhere mixes with what is there on that day:
+it touches that and whatever leaves later, not what had left before. A count below the book leaves grams that
+are nowhere; a count above it is seed that came from somewhere. A difference that the scale can't show is none.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from certgen.lineage.graph import Node
+from certgen.lineage.portions import apportion
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+    from datetime import date
+
+    from certgen.records.farm import Farm
+
+LEAVING: Final = (
+    "sold",
+    "transferred",
+    "sown",
+    "sampled",
+    "retained",
+    "discarded",
+    "downgraded",
+    "blended into",
+)
+#: Within a day: what the season opens with, what came in, what went out, then counts.
+_ORDER: Final = {"opening stock": 0, "packed": 1, "received": 1, "returned": 1, "mixing": 1, "counted": 3}
+
+
+class Entry(NamedTuple):
+    """One line of a lot's book. `node` is the record that it stands in; `opened` of seed that came back."""
+
+    day: date
+    kind: str
+    mass_mg: int
+    node: Node
+    party: str = ""
+    opened: bool = True
+    planting: str = ""
+
+
+class Event(NamedTuple):
+    """Something that changed what a lot is: `mixed` touches all that is there, `missing` is nowhere."""
+
+    kind: str
+    day: date
+    mass_mg: int
+    node: Node
+
+
+class Cell(NamedTuple):
+    """Grams of a lot that share where they came from and what touched them.
+
+    `part` is 0 for the lot's own seed, else one more than the position of the event that brought them in.
+    `stage` counts the mixing events before they left (or until now); `missing` is the position of the event
+    that found them gone, or None.
+    """
+
+    part: int
+    stage: int
+    missing: int | None
+    mass_mg: int
+
+
+class Departure(NamedTuple):
+    """Seed that left a lot by a record, at which stage of the lot, and its grams by part."""
+
+    entry: Entry
+    stage: int
+    parts: tuple[int, ...]
+
+
+@dataclass(slots=True)
+class LotBook:
+    """A lot's book, run through. All masses in milligrams.
+
+    `weight_mg` is what it was packed with and what came in besides. `mixing` are the events that opened a
+    new stage, `missing` those at which grams were not there. `on_hand_mg` is what should be there now,
+    `counted` the day of the last count if nothing moved since. `overdrawn` is the first entry that took more
+    than there was, and by how much; `stocks` is what was there at the end of each day on which it changed.
+    """
+
+    lot: str
+    packed_mg: int
+    weight_mg: int = 0
+    on_hand_mg: int = 0
+    counted: date | None = None
+    overdrawn: tuple[Entry, int] | None = None
+    mixing: list[Event] = field(default_factory=list)
+    missing: list[Event] = field(default_factory=list)
+    cells: list[Cell] = field(default_factory=list)
+    departures: list[Departure] = field(default_factory=list)
+    stocks: list[tuple[date, int]] = field(default_factory=list)
+
+    def stock_before(self, day: date) -> int:
+        """What was there at the end of the day before."""
+        return next((stock for when, stock in reversed(self.stocks) if when < day), 0)
+
+    def stage_sown(self, planting: str, day: date) -> int:
+        """The stage of the lot when a planting was sown from it: by its own entry, else by the day."""
+        for gone in self.departures:
+            if gone.entry.planting == planting:
+                return gone.stage
+        return sum(event.day <= day for event in self.mixing)
+
+
+def keep_books(farm: Farm, scale_step_mg: int) -> dict[str, LotBook]:
+    """The book of every lot that has a record, by its number. A step of the scale is no difference."""
+    entries, packed = _list_entries(farm)
+    return {
+        lot: _run(lot, packed[lot], sorted(lines, key=_order), scale_step_mg)
+        for lot, lines in entries.items()
+    }
+
+
+def _order(entry: Entry) -> tuple[date, int]:
+    return entry.day, _ORDER.get(entry.kind, 2)
+
+
+def _list_entries(farm: Farm) -> tuple[dict[str, list[Entry]], dict[str, int]]:
+    found: dict[str, list[Entry]] = {}
+    packed: dict[str, int] = {}
+    lots = farm.table("lots")
+    columns = (lots["lot"].tolist(), lots["packed"].tolist(), _masses(lots["weight_mg"]))
+    days = {}
+    for lot, day, weight in zip(*columns, strict=True):
+        if isinstance(lot, str) and lot not in found:
+            packed[lot], days[lot] = weight, day.date()
+            found[lot] = [Entry(days[lot], "packed", weight, Node("lots", lot))]
+    own: dict[Any, str] = {}
+    for lot, label in zip(columns[0], farm.labels("lots").tolist(), strict=True):
+        own.setdefault(lot, label)
+    for lot, parts in zip(columns[0], lots["sources"].tolist(), strict=True):
+        for part in parts:
+            source = part.get("lot")
+            if source in found and lot in days:
+                mass = int(part.get("weight_mg") or 0)
+                found[source].append(Entry(days[lot], "blended into", mass, Node("lots", lot), party=lot))
+    _add_movements(farm, found, own)
+    _add_incidents(farm, found)
+    return found, packed
+
+
+def _add_movements(farm: Farm, found: Mapping[str, list[Entry]], own: Mapping[Any, str]) -> None:
+    moves = farm.table("movements")
+    labels = farm.labels("movements").tolist()
+    opened = moves["opened"].fillna(value=True).astype(bool).tolist()
+    parties = moves["party"].fillna("").tolist()
+    sown = moves["planting"].fillna("").tolist()
+    openings: dict[tuple[str, str], list[Entry]] = {}
+    for name, day, lot, kind, mass, party, broken, planting, label in zip(
+        moves["movement"].tolist(), moves["date"].tolist(), moves["lot"].tolist(), moves["kind"].tolist(),
+        _masses(moves["weight_mg"]), parties, opened, sown, labels, strict=True,
+    ):  # fmt: skip
+        if lot not in found:
+            continue
+        entry = Entry(day.date(), kind, mass, Node("movements", name), fold(party), broken, planting)
+        if kind != "opening stock":
+            found[lot].append(entry)
+        elif own[lot] != label:
+            # What a season opens with in several lines is one statement.
+            openings.setdefault((lot, label), []).append(entry)
+    for (lot, _), entries in openings.items():
+        last = max(entries, key=lambda entry: entry.day)
+        found[lot].append(last._replace(mass_mg=sum(entry.mass_mg for entry in entries)))
+
+
+def _add_incidents(farm: Farm, found: Mapping[str, list[Entry]]) -> None:
+    """Something that got into a lot, by the grower's own word."""
+    frame = farm.table("incidents")
+    for name, day, kind, about in zip(
+        frame["incident"].tolist(), frame["date"].tolist(), frame["kind"].tolist(), frame["about"].tolist(),
+        strict=True,
+    ):  # fmt: skip
+        for lot in about if kind == "mixing" else ():
+            if lot in found:
+                found[lot].append(Entry(day.date(), "mixing", 0, Node("incidents", name)))
+
+
+def fold(name: str) -> str:
+    """A party's name without letter case, needless spaces and full stops at its end."""
+    return " ".join(name.split()).casefold().rstrip(".")
+
+
+def _masses(column: Any) -> list[int]:
+    return [int(mass) for mass in column.fillna(0).tolist()]
+
+
+def _run(lot: str, packed: int, entries: Iterable[Entry], step: int) -> LotBook:
+    return _Running(LotBook(lot, packed), step).run(entries)
+
+
+class _Running:
+    """A lot's book while it is run through: what is there by part, at which stage."""
+
+    def __init__(self, book: LotBook, step: int) -> None:
+        self.book = book
+        self.step = step
+        self.there = [0]
+        self.stage = 0
+        self.lines = 1
+        #: What each party took and hasn't given back, latest last: position among the departures.
+        self.taken: dict[str, list[int]] = {}
+
+    def run(self, entries: Iterable[Entry]) -> LotBook:
+        for entry in entries:
+            self.lines += 1
+            self.book.counted = entry.day if entry.kind == "counted" else None
+            if entry.kind in LEAVING:
+                self._leave(entry)
+            elif entry.kind == "packed":
+                self.there[0] += entry.mass_mg
+            elif entry.kind == "received":
+                self._mix(entry, entry.mass_mg)
+            elif entry.kind == "returned":
+                self._return(entry)
+            elif entry.kind == "mixing":
+                self._mix(entry, 0)
+            else:
+                self._count(entry)
+            self.book.stocks.append((entry.day, sum(self.there)))
+        return self._close()
+
+    def _take(self, entry: Entry, mass: int) -> list[int]:
+        """Grams out of what is there, in proportion to its parts."""
+        whole = sum(self.there)
+        if mass > whole:
+            if self.book.overdrawn is None and mass - whole > max(self.step, self.lines):
+                self.book.overdrawn = entry, mass - whole
+            mass = whole
+        parts = apportion(mass, self.there) if whole else [0] * len(self.there)
+        self.there = [one - gone for one, gone in zip(self.there, parts, strict=True)]
+        return parts
+
+    def _leave(self, entry: Entry) -> None:
+        parts = self._take(entry, entry.mass_mg)
+        self.taken.setdefault(entry.party, []).append(len(self.book.departures))
+        self.book.departures.append(Departure(entry, self.stage, tuple(parts)))
+
+    def _mix(self, entry: Entry, mass: int) -> None:
+        self.stage += 1
+        self.book.mixing.append(Event("mixed", entry.day, mass, entry.node))
+        self.there.append(mass)
+
+    def _return(self, entry: Entry) -> None:
+        """Seed comes back: what that party had taken is the lot's again, and mixes if it was opened.
+
+        Whatever comes back beyond it never was the lot's.
+        """
+        left = entry.mass_mg
+        for position in reversed(self.taken.get(entry.party, [])):
+            gone = self.book.departures[position]
+            if gone.entry.kind in {"sold", "transferred"} and left:
+                parts = [*gone.parts, *[0] * (len(self.there) - len(gone.parts))]
+                back = apportion(min(left, sum(parts)), parts) if sum(parts) else parts
+                left -= sum(back)
+                rest = tuple(one - came for one, came in zip(parts, back, strict=True))
+                self.book.departures[position] = gone._replace(parts=rest)
+                self.there = [one + came for one, came in zip(self.there, back, strict=True)]
+        if left > max(self.step, self.lines):
+            self._mix(entry, left)
+        elif entry.opened:
+            self._mix(entry, 0)
+
+    def _count(self, entry: Entry) -> None:
+        difference = entry.mass_mg - sum(self.there)
+        if abs(difference) <= max(self.step, self.lines):
+            return
+        if difference > 0:
+            self._mix(entry, difference)
+            return
+        parts = self._take(entry, -difference)
+        self.book.missing.append(Event("missing", entry.day, -difference, entry.node))
+        at = len(self.book.missing) - 1
+        self.book.cells += [Cell(part, self.stage, at, mass) for part, mass in enumerate(parts) if mass]
+
+    def _close(self) -> LotBook:
+        book = self.book
+        for gone in book.departures:
+            book.cells += [Cell(part, gone.stage, None, mass) for part, mass in enumerate(gone.parts) if mass]
+        book.cells += [Cell(part, self.stage, None, mass) for part, mass in enumerate(self.there) if mass]
+        book.on_hand_mg = sum(self.there)
+        book.weight_mg = book.packed_mg + sum(event.mass_mg for event in book.mixing)
+        return book

@@ -1,0 +1,404 @@
+"""All the seasons in reach joined into one: a farm doesn't end on the last day of a season.
+
+Each record keeps the place where it stands. A number that a later season gave to another record is told
+apart by its season: bag `B-12 (2025)`. Blocks, plantings and trees live on from year to year: one number is
+one of them, as the latest season tells it, and what the years tell differently is noted.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from certgen.records.completion import complete_season
+from certgen.records.placeholders import mask_placeholders
+from certgen.records.season import Contradiction, Season, SeasonDetails
+from certgen.records.tables import TABLE_NAMES, load_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from certgen.records.tables import Column
+
+#: Records that live on from season to season.
+LASTING: Final = ("blocks", "plantings", "trees")
+#: Of any other record its own day: the same number on the same day in two years is one record, told twice.
+_DAYS: Final = {
+    "screening": "collected", "bagging": "covered", "harvests": "date", "batches": "date",
+    "cleaning": "date", "lots": "packed", "tests": "date", "movements": "date", "inputs": "date",
+    "incidents": "date", "rounds": "date", "letters": "reported",
+}  # fmt: skip
+#: What may change from year to year without a contradiction, or says nothing of the record itself.
+_FREE: Final = frozenset({
+    "note", "recorded_by", "evidence", "name", "area", "boundary", "buffer", "nearest_same_crop",
+    "non_gm_statement", "search_log", "row", "position", "short", "storage", "storage_temperature",
+    "removed_because", "status",
+})  # fmt: skip
+
+
+class Stretch(NamedTuple):
+    """One season's part of the farm: its label (empty for the season itself), details, and path seen from it."""
+
+    label: str
+    details: SeasonDetails
+    path: str
+
+
+@dataclass(frozen=True, eq=False)
+class Farm(Season):
+    """A season with all earlier ones in reach, as one season whose own records stand first in each table.
+
+    `stretches` are the seasons, this one first; `first_rows` says by table where each one's rows begin.
+    """
+
+    stretches: tuple[Stretch, ...] = ()
+    first_rows: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+
+    def own(self, table: str) -> int:
+        """How many rows of a table are this season's own; they stand first."""
+        rows = self.first_rows[table]
+        return rows[1] if len(rows) > 1 else len(self.tables[table])
+
+    def stretch_of(self, table: str, row: int) -> Stretch:
+        """The season that a row stands in."""
+        return self.stretches[int(np.searchsorted(self.first_rows[table], row, side="right")) - 1]
+
+    def labels(self, table: str) -> np.ndarray[Any, Any]:
+        """For each row of a table the label of its season, empty for this one."""
+        sizes = np.diff([*self.first_rows[table], len(self.tables[table])])
+        return np.repeat([stretch.label for stretch in self.stretches], sizes)
+
+
+def seasons_of(season: Season) -> Iterator[tuple[str, Season]]:
+    """The season and those before it, each with a label of its own: empty for this one.
+
+    Ends where the chain comes back to a season it has been through. Two seasons with one label are
+    kept apart by a number.
+    """
+    seen: set[int] = set()
+    labels = {""}
+    label = ""
+    at: Season | None = season
+    while at is not None and id(at) not in seen:
+        yield label, at
+        seen.add(id(at))
+        at = at.previous
+        if at is not None:
+            name = at.details.label or "earlier"
+            label, number = name, 2
+            while label in labels:
+                label, number = f"{name} ({number})", number + 1
+            labels.add(label)
+
+
+def join_seasons(season: Season) -> Farm:
+    """The farm: this season's records, completed by its rounds and letters, and all earlier seasons' behind."""
+    chain = [(label, complete_season(mask_placeholders(one))) for label, one in seasons_of(season)]
+    path, stretches = "", []
+    for label, one in chain:
+        stretches.append(Stretch(label, one.details, path))
+        path = posixpath.normpath(posixpath.join(path or ".", one.details.previous or "."))
+    if len(chain) == 1:
+        own = chain[0][1]
+        return _farm(own, own.tables, stretches, dict.fromkeys(TABLE_NAMES, (0,)))
+    return _Joining(chain, stretches).join()
+
+
+def _farm(
+    own: Season, tables: Mapping[str, Any], stretches: Sequence[Stretch], rows: Mapping[str, Any], **more: Any
+) -> Farm:
+    fields = {name: getattr(own, name) for name in Season.__dataclass_fields__}
+    return Farm(**{**fields, "tables": tables, **more}, stretches=tuple(stretches), first_rows=rows)
+
+
+class _Joining:
+    def __init__(self, chain: Sequence[tuple[str, Season]], stretches: Sequence[Stretch]) -> None:
+        self.seasons = [one for _, one in chain]
+        self.stretches = stretches
+        #: By season and table: what the farm calls the record that the season's own number names.
+        self.names: list[dict[str, dict[str, str]]] = [{} for _ in chain]
+        self.kept: list[dict[str, np.ndarray[Any, Any]]] = [{} for _ in chain]
+        self.contradicted: list[Contradiction] = []
+        self.frames = [dict(one.tables) for one in self.seasons]
+        self._copied: set[tuple[int, str]] = set()
+
+    def join(self) -> Farm:
+        for table in TABLE_NAMES:
+            self._name(table)
+        tables, first_rows = {}, {}
+        for table in TABLE_NAMES:
+            frames = [self._part(number, table) for number in range(len(self.seasons))]
+            first_rows[table] = tuple(np.cumsum([0, *map(len, frames[:-1])]).tolist())
+            tables[table] = _stack(frames)
+        own = self.seasons[0]
+        return _farm(
+            own,
+            tables,
+            self.stretches,
+            first_rows,
+            sources={_at(p, f): source for one, p in self._pairs() for f, source in one.sources.items()},
+            spans={(_at(p, f), t): spans for one, p in self._pairs() for (f, t), spans in one.spans.items()},
+            left_out=tuple(_moved(error, p) for one, p in self._pairs() for error in one.left_out),
+            unread=tuple(
+                replace(unread, error=_moved(unread.error, p))
+                for one, p in self._pairs()
+                for unread in one.unread
+            ),
+            evidence_files=tuple(_below(p, f) for one, p in self._pairs() for f in one.evidence_files),
+            empty_evidence=tuple(_below(p, f) for one, p in self._pairs() for f in one.empty_evidence),
+            attested=self._attested(),
+            contradicted=(*self._moved_contradictions(first_rows), *self.contradicted),
+        )
+
+    def _pairs(self) -> Iterator[tuple[Season, str]]:
+        return zip(self.seasons, (stretch.path for stretch in self.stretches), strict=True)
+
+    # Which records there are, and what each is called
+
+    def _name(self, table: str) -> None:
+        """Settles what the farm calls each season's records, and which of them are told already."""
+        key = load_tables()[table].key
+        taken: dict[str, tuple[int, int]] = {}
+        for number, season in enumerate(self.seasons):
+            frame = season.table(table)
+            if not key:
+                # Explanations speak of one season's gaps.
+                self.kept[number][table] = np.full(len(frame), number == 0)
+                continue
+            keep = np.ones(len(frame), dtype=bool)
+            names = self.names[number][table] = {}
+            for row, identifier in enumerate(frame[key].tolist()):
+                if not isinstance(identifier, str):
+                    continue
+                if identifier in names:
+                    # Two of one season with one number: a gap of its own, told by the rule on numbers.
+                    continue
+                other = taken.get(identifier)
+                if other is None or other[0] == number:
+                    names[identifier] = identifier
+                elif self._is_same(table, other, (number, row)):
+                    names[identifier] = identifier
+                    keep[row] = False
+                    self._compare(table, other, (number, row))
+                else:
+                    names[identifier] = f"{identifier} ({self.stretches[number].label})"
+            for row, identifier in enumerate(frame[key].tolist()):
+                if isinstance(identifier, str) and keep[row] and names.get(identifier) == identifier:
+                    taken.setdefault(identifier, (number, row))
+            self.kept[number][table] = keep
+
+    def _is_same(self, table: str, later: tuple[int, int], earlier: tuple[int, int]) -> bool:
+        """Whether two seasons' records with one number are one and the same."""
+        new, old = (self.seasons[number].table(table).iloc[row] for number, row in (later, earlier))
+        if table == "trees":
+            # Another planting's tree took the number over, if the earlier one was removed.
+            return not _differ(new["planting"], old["planting"]) or pd.isna(old["removed"])
+        if table in LASTING:
+            return True
+        day = _DAYS[table]
+        return bool(pd.notna(new[day]) and new[day] == old[day])
+
+    def _compare(self, table: str, later: tuple[int, int], earlier: tuple[int, int]) -> None:
+        """Notes what two seasons tell differently of one record; what only the earlier tells is taken over."""
+        number, row = later
+        new, old = self.frames[number][table], self.frames[earlier[0]][table]
+        label = self.stretches[earlier[0]].label
+        if table == "plantings":
+            # Own seed in one year and bought seed in another: one of the two isn't so.
+            origins = [
+                {name for name in ("origin.lot", "origin.supplier") if not _absent(frame[name].iat[at])}
+                for frame, at in ((new, row), (old, earlier[1]))
+            ]
+            if origins[0] and origins[1] and not origins[0] & origins[1]:
+                told = tuple(
+                    _shown(frame[next(iter(kinds))].iat[at])
+                    for kinds, frame, at in zip(origins, (new, old), (row, earlier[1]), strict=True)
+                )
+                at_row = self._row(table, number, row)
+                self.contradicted.append(
+                    Contradiction(table, at_row, next(iter(origins[0])), told[0], f"season {label}", told[1])
+                )
+                return
+        for column in load_tables()[table].columns:
+            here, there = new[column.name].iat[row], old[column.name].iat[earlier[1]]
+            if _absent(there):
+                continue
+            if _absent(here):
+                new = self._to_fill(number, table)
+                for name in filter(None, (column.name, column.computed)):
+                    _put(new, row, name, old[name].iat[earlier[1]])
+            elif _tells_otherwise(table, column, here, there, new, row, self.stretches[earlier[0]].details):
+                told = (column.name, _shown(here), f"season {label}", _shown(there))
+                self.contradicted.append(Contradiction(table, self._row(table, number, row), *told))
+
+    def _to_fill(self, number: int, table: str) -> pd.DataFrame:
+        """A season's table that may be written into: a copy of it, made once."""
+        if (number, table) not in self._copied:
+            self._copied.add((number, table))
+            self.frames[number][table] = self.frames[number][table].copy()
+        return self.frames[number][table]
+
+    def _row(self, table: str, number: int, row: int) -> int:
+        """The row of the farm's table: kept rows of the seasons before it, then its place among its own."""
+        before = sum(int(self.kept[one][table].sum()) for one in range(number))
+        kept = self.kept[number].get(table)
+        return before + (row if kept is None else int(kept[:row].sum()))
+
+    # The tables
+
+    def _part(self, number: int, table: str) -> pd.DataFrame:
+        frame, path = self.frames[number][table], self.stretches[number].path
+        if number == 0:
+            return frame
+        frame = frame[self.kept[number][table]]
+        if frame.empty:
+            return frame
+        changes: dict[str, Any] = {"file": [_at(path, file) for file in frame["file"].tolist()]}
+        names = self.names[number]
+        key = load_tables()[table].key
+        if key and any(name != identifier for identifier, name in names[table].items()):
+            changes[key] = frame[key].map(names[table]).astype("str")
+        for column in load_tables()[table].columns:
+            if column.kind == "evidence":
+                changes[column.name] = _objects(
+                    [tuple(_below(path, file) for file in files) for files in frame[column.name].tolist()]
+                )
+            elif column.refers_to and column.name not in changes:
+                renamed = self._renamed(number, column.refers_to)
+                if renamed:
+                    changes[column.name] = _rename(frame[column.name], renamed)
+        if table == "lots":
+            changes["sources"] = self._rename_sources(number, frame["sources"])
+        return frame.assign(**changes)
+
+    def _renamed(self, number: int, tables: Sequence[str]) -> dict[str, str]:
+        """What a season's references must be called now: its own records first, then those of earlier years."""
+        found: dict[str, str] = {}
+        for table in reversed(tables):
+            for names in reversed(self.names[number:]):
+                found.update(names.get(table, {}))
+        return {written: name for written, name in found.items() if written != name}
+
+    def _rename_sources(self, number: int, column: pd.Series[Any]) -> Any:
+        batches, lots = self._renamed(number, ("batches",)), self._renamed(number, ("lots",))
+        return _objects([
+            tuple(
+                {
+                    **part,
+                    **({"batch": batches.get(part["batch"], part["batch"])} if "batch" in part else {}),
+                    **({"lot": lots.get(part["lot"], part["lot"])} if "lot" in part else {}),
+                }
+                for part in parts
+            )
+            for parts in column.tolist()
+        ])  # fmt: skip
+
+    def _attested(self) -> Mapping[tuple[str, str], Sequence[str]]:
+        columns = dict.fromkeys(place for season in self.seasons for place in season.attested)
+        found = {}
+        for table, column in columns:
+            told: list[str] = []
+            for number, season in enumerate(self.seasons):
+                mine = season.attested.get((table, column)) or [""] * len(season.table(table))
+                told += [
+                    one for one, keep in zip(mine, self.kept[number][table].tolist(), strict=True) if keep
+                ]
+            found[table, column] = told
+        return found
+
+    def _moved_contradictions(self, first_rows: Mapping[str, Sequence[int]]) -> Iterator[Contradiction]:
+        for number, season in enumerate(self.seasons):
+            for one in season.contradicted:
+                kept = self.kept[number][one.table]
+                if kept[one.row]:
+                    row = first_rows[one.table][number] + int(kept[: one.row].sum())
+                    yield one._replace(row=row)
+
+
+def _tells_otherwise(
+    table: str, column: Column, here: Any, there: Any, new: pd.DataFrame, row: int, before: SeasonDetails
+) -> bool:
+    """Whether two years' words for one field can't both be true."""
+    name = column.name
+    if table == "blocks" and name == "status":
+        # Land changes its status, but not behind a season's back.
+        since: Any = new["organic_since"].iat[row]
+        return here == "organic" and there != "organic" and not since > pd.Timestamp(before.start)
+    if table == "blocks" and name == "last_prohibited_substance" and here != there:
+        # A later day may have come in between; an earlier one, or none, unsays what was known.
+        return here == "none known" or str(here) <= before.end.isoformat()
+    if name in _FREE or (table == "trees" and name == "sex" and there == "unknown"):
+        return False
+    return _differ(here, there)
+
+
+def _differ(here: Any, there: Any) -> bool:
+    if isinstance(here, str) and isinstance(there, str):
+        return " ".join(here.split()).casefold() != " ".join(there.split()).casefold()
+    return bool(here != there)
+
+
+def _absent(value: Any) -> bool:
+    if isinstance(value, (tuple, list, dict)):
+        return not value
+    return value is None or bool(pd.isna(value))
+
+
+def _put(frame: pd.DataFrame, row: int, column: str, value: Any) -> None:
+    position = frame.columns.get_loc(column)
+    if frame[column].dtype == object:
+        values = frame[column].tolist()
+        values[row] = value
+        frame[column] = _objects(values)
+    else:
+        frame.iloc[row, position] = value  # type: ignore[index]
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, pd.Timestamp):
+        return value.strftime("%Y-%m-%d")
+    if isinstance(value, tuple):
+        return ", ".join(_shown(part) for part in value)
+    if isinstance(value, dict):
+        return " ".join(_shown(part) for name, part in value.items() if not name.endswith("_mg"))
+    return str(value)
+
+
+def _stack(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Frames with the same columns, one below the other, with their kinds kept."""
+    full = [frame for frame in frames if len(frame)]
+    if len(full) < 2:
+        return (full[0] if full else frames[0]).reset_index(drop=True)
+    kinds = full[0].dtypes
+    stacked = pd.concat([frame.assign(file=frame["file"].astype("str")) for frame in full], ignore_index=True)
+    return stacked.astype({name: kind for name, kind in kinds.items() if name != "file"})
+
+
+def _rename(column: pd.Series[Any], renamed: Mapping[str, str]) -> Any:
+    if column.dtype == object:
+        return _objects([tuple(renamed.get(one, one) for one in names) for names in column.tolist()])
+    return column.map(lambda one: renamed.get(one, one), na_action="ignore").astype("str")
+
+
+def _at(path: str, file: str) -> str:
+    """A file of another season as seen from this one."""
+    return posixpath.normpath(f"{path}/{file}") if path else file
+
+
+def _below(path: str, file: str) -> str:
+    """An evidence file of another season as seen from this one's evidence folder."""
+    return posixpath.normpath(f"../{path}/evidence/{file}") if path else file
+
+
+def _moved(error: Any, path: str) -> Any:
+    return replace(error, file=_at(path, error.file)) if path else error
+
+
+def _objects(values: list[Any]) -> Any:
+    found = np.empty(len(values), dtype=object)
+    found[:] = values or []
+    return found

@@ -1,0 +1,53 @@
+"""Entries that only look like one: a question mark, a dash, 'unknown'. They say no more than an empty field."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+    from certgen.records.season import Season
+
+_SIGNS: Final = ("?", "??", "???", "-", "--", "---", "–", "—", ".", "..", "...", "*", "/", "_")
+_WORDS: Final = (
+    "n/a", "na", "n.a.", "none", "unknown", "not known", "tbd", "tba", "tbc", "todo", "x", "xx", "xxx", "nil",
+    "pending", "to follow", "later", "missing", "nobody", "somebody", "someone", "various", "misc", "nothing", "no",
+)  # fmt: skip
+#: Text columns whose words show something; what a used container held may well have been 'none'.
+_SHOWING: Final = {
+    "screening": ("laboratory", "report"),
+    "letters": ("laboratory", "report"),
+    "blocks": ("boundary",),
+    "plantings": ("origin.supplier", "origin.certificate"),
+    "lots": ("packaging",),
+    "tests": ("laboratory", "report"),
+    "movements": ("party", "document", "last_certified_operation"),
+    "inputs": ("allowed_by",),
+    "batches": ("never_packed.why", "other_seed"),
+    "incidents": ("action",),
+}
+_CONTENTS: Final = {"bagging": ("previous_contents",), "lots": ("previous_contents",)}
+
+
+def says_nothing(text: str) -> bool:
+    """Whether a text only looks like an entry."""
+    return text.strip().casefold() in (*_SIGNS, *_WORDS)
+
+
+def mask_placeholders(season: Season) -> Season:
+    """The season with entries that say nothing taken for absent, in the columns that show something."""
+    changed: dict[str, DataFrame] = {}
+    for columns_of, words in (
+        (_SHOWING, (*_SIGNS, *_WORDS)),
+        (_CONTENTS, (*_SIGNS, "unknown", "not known", "tbd")),
+    ):
+        for table, columns in columns_of.items():
+            frame = changed.get(table, season.table(table))
+            for column in columns:
+                empty = frame[column].str.strip().str.casefold().isin(words)
+                if empty.any():
+                    frame = frame.assign(**{column: frame[column].mask(empty)})
+                    changed[table] = frame
+    return replace(season, tables={**season.tables, **changed}) if changed else season

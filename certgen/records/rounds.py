@@ -1,0 +1,155 @@
+"""Rounds and letters: which records each covers, by number, range, tree or block, and what it names."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from certgen.records.ranges import NameRanges
+from certgen.records.tables import load_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    import pandas as pd
+
+    from certgen.records.season import Season
+
+#: The kinds of what a round may name, and the tables of what it names.
+NAMED: Final = (
+    ("blocks", "blocks"),
+    ("trees", "trees"),
+    ("bags", "bagging"),
+    ("samples", "screening"),
+    ("harvests", "harvests"),
+)
+
+
+class RoundMembers:
+    """Which records each round of a season covers, by the rows of their tables."""
+
+    def __init__(self, season: Season) -> None:
+        self._season = season
+        self._ranges: dict[str, NameRanges] = {}
+        self._bags = season.table("bagging")
+
+    def expand(self, table: str, entry: str) -> tuple[str, ...]:
+        """The identifiers of a table that a written name or range means."""
+        if table not in self._ranges:
+            key = load_tables()[table].key
+            self._ranges[table] = NameRanges(self._season.table(table)[key].dropna().tolist())
+        return self._ranges[table].expand(entry)
+
+    def rows_of(self, table: str, entries: Iterable[str]) -> list[int]:
+        """The rows of a table that written names and ranges mean."""
+        names = dict.fromkeys(name for entry in entries for name in self.expand(table, entry))
+        found = (self._season.row(table, name) for name in names)
+        return [row for row in found if row is not None]
+
+    def trees(self, entry: Mapping[str, Any]) -> set[str]:
+        """The trees that a round names, singly or by their blocks."""
+        named = {name for one in entry["trees"] for name in self.expand("trees", one)}
+        blocks = set(entry["blocks"])
+        if blocks:
+            plantings, trees = self._season.table("plantings"), self._season.table("trees")
+            there = set(plantings["planting"][plantings["block"].isin(blocks)])
+            named |= set(trees["tree"][trees["planting"].isin(there)])
+        return named
+
+    def bags(self, entry: Mapping[str, Any], day: pd.Timestamp) -> list[int]:
+        """The bags that a round covers: those it names, and those of its trees and blocks that hung there."""
+        rows = dict.fromkeys(self.rows_of("bagging", entry["bags"]))
+        trees = self.trees(entry)
+        if trees:
+            frame = self._bags
+            # A bag that was put on that day hangs; for a bagging round it is the ones of that day.
+            on = frame["covered"].eq(day) if entry["kind"] == "bagging" else frame["covered"].le(day)
+            hung = on & ~frame["uncovered"].lt(day) & frame["tree"].isin(trees)
+            rows |= dict.fromkeys(frame.index[hung].tolist())
+        return list(rows)
+
+    def samples(self, entry: Mapping[str, Any], day: pd.Timestamp) -> list[int]:
+        """The samples that a sampling round covers: those it names, and those cut of its trees that day."""
+        rows = dict.fromkeys(self.rows_of("screening", entry["samples"]))
+        trees = self.trees(entry)
+        if trees:
+            frame = self._season.table("screening")
+            cut = frame["collected"].eq(day) & frame["tree"].isin(trees)
+            rows |= dict.fromkeys(frame.index[cut].tolist())
+        return list(rows)
+
+    def covered(self, table: str, entry: Mapping[str, Any]) -> tuple[str, tuple[int, ...]]:
+        """The table that a round or letter speaks of, and the rows that it covers."""
+        if table == "letters":
+            return "screening", tuple(self.rows_of("screening", entry["samples"]))
+        if entry["kind"] == "sampling":
+            return "screening", tuple(self.samples(entry, entry["date"]))
+        if entry["kind"] == "picking":
+            return "harvests", tuple(self.rows_of("harvests", entry["harvests"]))
+        return "bagging", tuple(self.bags(entry, entry["date"]))
+
+    def exceptions(
+        self, entry: Mapping[str, Any], table: str, rows: Sequence[int]
+    ) -> dict[int, dict[str, Any]]:
+        """What a round says otherwise of single records, by row; an exception may name their trees."""
+        found: dict[int, dict[str, Any]] = {}
+        for exception in entry["exceptions"]:
+            about = exception["about"]
+            meant = dict.fromkeys(self.rows_of(table, about))
+            if table in {"bagging", "screening"}:
+                trees = {name for one in about for name in self.expand("trees", one)}
+                of = self._season.table(table)["tree"]
+                meant |= dict.fromkeys(row for row in rows if of.iat[row] in trees)
+            for row in meant:
+                found.setdefault(row, {}).update(exception)
+        return found
+
+
+class NamedEntry(NamedTuple):
+    """A name or range that a round or letter writes: where, and which rows of which table it means.
+
+    `covers` are the rows that the whole round or letter speaks of, for an exception that means nothing.
+    """
+
+    table: str
+    row: int
+    identifier: str
+    steps: tuple[str | int, ...]
+    text: str
+    meant: int
+    target: str = ""
+    covers: tuple[int, ...] = ()
+
+
+def list_named(season: Season) -> Iterator[NamedEntry]:
+    """Every name or range that the season's rounds and letters write, exceptions too."""
+    members = RoundMembers(season)
+    for table, columns in (("rounds", NAMED), ("letters", (("samples", "screening"),))):
+        frame = season.table(table)
+        names = frame[load_tables()[table].key].tolist()
+        for column, target in columns:
+            for row, entries in enumerate(frame[column].tolist()):
+                for position, text in enumerate(entries):
+                    meant = len(members.expand(target, text))
+                    yield NamedEntry(table, row, names[row], (column, position), text, meant)
+        for row, exceptions in enumerate(frame["exceptions"].tolist()):
+            entry = {column: frame[column].iat[row] for column in frame.columns} if exceptions else {}
+            for place, exception in enumerate(exceptions):
+                yield from _list_exception(members, table, row, entry, place, exception)
+
+
+def _list_exception(
+    members: RoundMembers,
+    table: str,
+    row: int,
+    entry: Mapping[str, Any],
+    place: int,
+    exception: Mapping[str, Any],
+) -> Iterator[NamedEntry]:
+    field_name = "about" if table == "rounds" else "samples"
+    target, covers = members.covered(table, entry)
+    also = ("trees",) if target in {"bagging", "screening"} and table == "rounds" else ()
+    for position, text in enumerate(exception.get(field_name, ())):
+        meant = sum(len(members.expand(one, text)) for one in (target, *also))
+        steps = ("exceptions", place, field_name, position)
+        identifier = str(entry["round" if table == "rounds" else "letter"])
+        yield NamedEntry(table, row, identifier, steps, text, meant, target, covers)

@@ -1,0 +1,202 @@
+"""The claim as a whole: what nothing shows, what own figures let pass, and doubtful seed that has left."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from certgen.lineage import Node
+from certgen.records.quantities import format_mass
+from certgen.rules.clauses import RECORDS
+from certgen.rules.departures import LEAVING, TOLD
+from certgen.rules.findings import Finding, Weight
+from certgen.rules.obligations import GENERAL, OBLIGATIONS, open_rows
+from certgen.rules.registry import load_rules, rule
+from certgen.rules.selection import is_missing
+from certgen.rules.wording import day, join, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from certgen.rules.case import Case
+    from certgen.rules.findings import Gap
+
+
+@rule(
+    weight="unproven",
+    clauses=RECORDS,
+    remedy="Write down what shows it, where the page 'What traced means' names it, or say it in the round, letter or "
+    "routine that it was true of.",
+    turn="claim",
+)
+def claim_unproven(case: Case) -> Iterator[Finding]:
+    """Something that the claim needs is shown by nothing, and no other check says why.
+
+    Seed is traced only when every step behind it is shown. Whatever no rule has a word for is unproven all the
+    same.
+    """
+    told = _told_by_rule(case.gaps)
+    for one in OBLIGATIONS:
+        known = set().union(*(told.get(slug, ()) for slug in (*one.rules, *GENERAL)))
+        silent = [(row, node) for row, node in open_rows(case, one) if node not in known]
+        identifiers = [node.id for _, node in silent]
+        names = name(one.table, identifiers) if identifiers else ""
+        says = one.says.format(names=names, was="was" if len(identifiers) == 1 else "were")
+        for row, node in silent:
+            yield Finding(
+                one.table,
+                node.id,
+                row,
+                (),
+                f"Nothing in the records shows that {says}.",
+                weight="unproven",
+                cause=one.key,
+                touches="whole" if one.key == "lot-accounted" else "own",
+                supply=f"what shows that {says}",
+            )
+
+
+def _told_by_rule(gaps: Iterable[Gap]) -> dict[str, set[Node]]:
+    """By rule the records that its gaps touch, advice apart."""
+    told: dict[str, set[Node]] = {}
+    for gap in gaps:
+        if gap.weight != "advice":
+            nodes = told.setdefault(gap.rule, set())
+            nodes.update(gap.starts, gap.reaches)
+            if gap.touches != "own" or gap.table == "movements":
+                nodes.update(Node("lots", lot) for lot in gap.lots)
+    return told
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.201(a)(2)", "us-nop:205.103(b)(2)"),
+    remedy="Have the figure's ground at hand: an inspector will ask for it. The crop's own figure stands in the pages "
+    "on how everything was computed.",
+    turn="gaps",
+)
+def own_figure_loosens(case: Case) -> Iterator[Finding]:
+    """A figure of the season's own lets something pass that the crop's figure would not.
+
+    Own figures are allowed where the crop's is a matter of practice, within its bounds. What they made of the
+    findings is said.
+    """
+    own = _own_figures(case)
+    if not own:
+        return
+    kept = {(gap.rule, one) for gap in case.gaps for one in gap.ids if gap.weight != "advice"}
+    kept_advice = kept | {(gap.rule, one) for gap in case.gaps for one in gap.ids}
+    lost: dict[str, dict[str, None]] = {}
+    book = case.by_the_book()
+    rules = load_rules()
+    for slug in dict.fromkeys(slug for slugs in own.values() for slug in slugs if slug in rules):
+        for finding in rules[slug].check(book):
+            softened = (finding.weight or rules[slug].weight) != "advice" and (slug, finding.id) not in kept
+            if (slug, finding.id) not in kept_advice or (softened and _touches_lot(case, finding)):
+                lost.setdefault(slug, {})[finding.id] = None
+    if not lost:
+        return
+    told = join(f"{slug} at {_some(list(records))}" for slug, records in lost.items())
+    yield Finding(
+        "season",
+        case.season.details.label,
+        None,
+        next(iter(own)),
+        f"By the crop's own figures these would be found too: {told}. The season's "
+        f"{join(f'`{steps[-1]}`' for steps in own)} let them pass.",
+        weight="advice",
+        reaches=(),
+    )
+
+
+#: What rests on which events are to be ruled out, and on the scale's step.
+_OF_EVENTS: Final = ("method-does-not-cover", "screened-after-covering", "sold-before-cleared")
+_OF_SCALE: Final = (
+    "ledger-does-not-close", "batch-overdrawn", "batch-remainder-unaccounted", "lot-overdrawn",
+    "lot-without-source", "lot-packing-differs", "carry-over-differs", "returned-seed-mixed",
+)  # fmt: skip
+
+
+def _own_figures(case: Case) -> dict[tuple[str, ...], tuple[str, ...]]:
+    """The season's own figures by their place in the `season` mapping, with the rules that rest on each."""
+    details = case.season.details
+    found: dict[tuple[str, ...], tuple[str, ...]] = {}
+    for key in details.practice:
+        clause = f"practice:{key}"
+        found["practice", key] = tuple(slug for slug, one in load_rules().items() if clause in one.clauses)
+    if any(key.startswith("storage_months") for key in details.practice):
+        found["practice",] = ("storage-too-long",)
+    if details.events_of_concern and set(case.profile.default_events) - set(case.events_of_concern):
+        found["events_of_concern",] = _OF_EVENTS
+    if "scale_step" in details.raw:
+        found["scale_step",] = _OF_SCALE
+    return found
+
+
+def _touches_lot(case: Case, finding: Finding) -> bool:
+    starts = (Node(finding.table, finding.id),) if finding.reaches is None else finding.reaches
+    return bool(case.lineage.lots_of(starts))
+
+
+def _some(identifiers: list[str], most: int = 4) -> str:
+    shown = identifiers[:most]
+    return join([*shown, *([f"{len(identifiers) - most} more"] if len(identifiers) > most else [])])
+
+
+@rule(
+    weight="unproven",
+    clauses=("us-nop:205.400(f)", "us-nop:205.103(b)(2)", "eu:2018/848 27"),
+    remedy="Tell the buyer and the certifier which lot it is and what is known, and keep the rest back. A draft of "
+    "the notice is in the report.",
+    turn="standings",
+)
+def suspect_seed_left(case: Case) -> Iterator[Finding]:
+    """Seed that isn't traced has left the farm.
+
+    Where it is now others plant it, sell it or eat of it. Which lot, how much, to whom, on which paper and when
+    is the first thing that an inspector asks.
+    """
+    standings = case.standings
+    if standings is None:
+        return
+    doubtful = {lot: _doubt(case, lot) for lot in case.books}
+    moves = case.keyed("movements")
+    for lot, book in case.books.items():
+        for gone in book.departures:
+            if gone.entry.kind not in LEAVING or not doubtful[lot]:
+                continue
+            worst = standings.worst_at(lot, gone.stage)
+            if worst == "traced":
+                continue
+            movement = gone.entry.node.id
+            party, document = moves["party"].get(movement), moves["document"].get(movement)
+            to = f" to {party}" if not is_missing(party) else ""
+            paper = f" on {document}" if not is_missing(document) else ""
+            weight: Weight = "rejects" if worst == "rejected" else "unproven"
+            yield Finding(
+                "movements",
+                movement,
+                case.season.row("movements", movement),
+                ("lot",),
+                f"{format_mass(gone.entry.mass_mg)} of lot {lot}, which is {worst}, was {TOLD[gone.entry.kind]}{to}"
+                f"{paper} on {day(gone.entry.day)}.",
+                weight=weight,
+                reaches=(),
+                names=(lot,),
+            )
+
+
+def _doubt(case: Case, lot: str) -> bool:
+    """Whether something is open about the lot's seed itself, and not only about its papers at a sale."""
+    of_claim = {slug for one in OBLIGATIONS for slug in one.rules} | set(GENERAL) | _SPEAKING
+    return any(
+        lot in gap.lots and gap.weight != "advice" and (gap.rule in of_claim or gap.weight == "rejects")
+        for gap in case.gaps
+    )
+
+
+#: Rules that speak against seed itself, beside those that explain an obligation.
+_SPEAKING = {
+    "claim-unproven", "lot-transgene-positive", "transgene-in-kin", "planting-seed-unproven", "incident-of-drift",
+    "incident-of-mixing", "incident-unresolved", "purity-other-seed", "bag-fate-unknown", "positive-left-standing",
+    "lot-number-reused", "split-operation-unseparated", "input-unlisted",
+}  # fmt: skip

@@ -1,0 +1,252 @@
+"""What must be shown for a gram to be traced, as a table; and what shows it.
+
+The claim: this gram is organic seed of its variety, from screened parents, and nothing was mixed in. Each
+obligation is a sentence about the records of one table on a lot's line, with the fields that show it and the
+rules that explain it where it isn't shown. Nothing else discharges one: not an explanation, not a closed
+incident, not a figure of practice. What an obligation leaves open without a rule's word becomes a gap of its
+own (`rules.claim`), so that whatever nobody thought of is unproven and said.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.lineage import Node
+from certgen.records.tables import load_tables
+from certgen.rules import evidence as shows
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from pandas import Series
+
+    from certgen.rules.case import Case
+
+
+@dataclass(frozen=True, slots=True)
+class Obligation:
+    """One thing that the claim needs: about which records, in words, what shows it, and what explains it.
+
+    `shown` gives for each row of `table` whether it is shown. `fields` are the columns that show it, whose
+    words may come from a round, a letter or the routine. `rules` explain it when it isn't shown.
+    """
+
+    key: str
+    table: str
+    says: str
+    fields: tuple[str, ...]
+    rules: tuple[str, ...]
+    shown: Callable[[Case], Series[bool]]
+
+
+#: Rules that may explain anything: records that nobody can tell apart, or that couldn't be read.
+GENERAL: Final = (
+    "reference-unknown", "identifier-repeated", "record-unread", "records-disagree", "rule-crashed",
+    "date-in-future", "date-out-of-order", "date-outside-season", "evidence-absent", "season-before-of-another",
+)  # fmt: skip
+
+OBLIGATIONS: Final = (
+    Obligation(
+        "lot-sources", "lots", "every gram of {names} came from a named run or lot", ("sources",),
+        ("lot-without-source", "bought-seed-unproven", "blend-circular", "source-ambiguous"), shows.lot_sources,
+    ),
+    Obligation(
+        "lot-variety", "lots", "all that went into {names} is of the variety it is called", ("sources", "variety"),
+        ("lot-mixed", "batch-mixed-variety", "batch-without-picking", "bought-seed-unproven", "lot-without-source"),
+        shows.lot_variety,
+    ),
+    Obligation(
+        "lot-status", "lots", "all that went into {names} has the status it is called", ("sources", "status"),
+        ("lot-mixed", "batch-mixed-status", "bought-seed-unproven", "lot-without-source"), shows.lot_status,
+    ),
+    Obligation(
+        "lot-packaging", "lots", "{names} lies in packaging that holds nothing forbidden and no other seed",
+        ("packaging", "container_use"), ("packaging-reused", "container-not-cleaned"), shows.lot_packaging,
+    ),
+    Obligation(
+        "lot-undisturbed", "lots", "nothing came into {names} after it was packed", ("lot",),
+        (
+            "received-into-own-lot", "returned-seed-mixed", "ledger-does-not-close", "carry-over-differs",
+            "incident-of-mixing",
+        ),
+        shows.lot_undisturbed,
+    ),
+    Obligation(
+        "lot-accounted", "lots", "each gram of {names} is accounted for", ("weight",),
+        ("ledger-does-not-close", "carry-over-differs", "lot-overdrawn", "lot-packing-differs"),
+        shows.lot_accounted,
+    ),
+    Obligation(
+        "run-pickings", "batches", "all that went into {names} is fruit of named pickings", ("harvests",),
+        ("batch-without-picking", "batch-with-other-seed"), shows.run_pickings,
+    ),
+    Obligation(
+        "run-weight", "batches", "{names} gave no more seed than its fruit holds, and its lots took no more",
+        ("dry_weight",),
+        (
+            "record-incomplete", "batch-overdrawn", "batch-weight-impossible", "harvest-weight-impossible",
+            "batch-without-picking",
+        ),
+        shows.run_weight,
+    ),
+    Obligation(
+        "run-unmixed", "batches", "{names} held fruit of one variety and status", ("harvests", "status"),
+        ("batch-mixed-variety", "batch-mixed-status", "batch-without-picking"), shows.run_unmixed,
+    ),
+    Obligation(
+        "run-equipment", "batches", "the equipment of {names} held no other seed", ("equipment",),
+        ("equipment-not-cleaned", "equipment-unnamed", "batch-mixed-variety", "batch-mixed-status"),
+        shows.run_equipment,
+    ),
+    Obligation(
+        "run-remainder", "batches", "what of {names} was not packed is accounted for", ("never_packed.weight",),
+        ("batch-remainder-unaccounted", "batch-overdrawn", "record-incomplete"), shows.run_remainder,
+    ),
+    Obligation(
+        "picking-bags", "harvests", "each fruit of {names} grew under a bag", ("bags", "fruits"),
+        ("fruit-unbagged", "more-fruit-than-bags", "bag-harvested-twice"), shows.picking_bags,
+    ),
+    Obligation(
+        "picking-land", "harvests", "the land of {names} was organic on that day", ("status",),
+        (
+            "block-not-organic", "land-too-recent", "land-history-missing", "boundary-undescribed",
+            "buffer-narrow", "mother-plant-too-young", "fruit-unbagged",
+        ),
+        shows.picking_land,
+    ),
+    Obligation(
+        "bag-tag", "bagging", "the tags of {names} say what the log says", ("tag.date", "tag.variety", "tag.tree"),
+        ("bag-untagged", "bag-tag-differs", "bag-undated"), shows.bag_tag,
+    ),
+    Obligation(
+        "bag-bud", "bagging", "{names} {was} put over closed buds", ("stage",),
+        ("bag-stage-unknown", "bag-over-open-flower"), shows.bag_bud,
+    ),
+    Obligation(
+        "bag-flower", "bagging", "the flowers under {names} can have set this seed", ("flower", "pollen_parent"),
+        ("bag-on-wrong-flower", "female-without-pollen-parent", "pollen-parent-unfit"), shows.bag_flower,
+    ),
+    Obligation(
+        "bag-tied", "bagging", "{names} {was} tied", ("secured",), ("bag-not-secured",), shows.bag_tied
+    ),
+    Obligation(
+        "bag-held", "bagging", "{names} stayed whole while the flower took pollen",
+        ("checks", "uncovered", "petal_fall"),
+        ("bag-failed", "bag-unwatched", "uncovered-early", "bag-in-storm", "bag-undated"), shows.bag_held,
+    ),
+    Obligation(
+        "bag-clean", "bagging", "{names} {was} new, or clean of what it held before", ("bag_use",),
+        ("bag-reused",), shows.bag_clean,
+    ),
+    Obligation(
+        "bag-tag-own", "bagging", "the fruit of {names} can be told from that of a bag that failed", ("tag.bag",),
+        ("bag-tag-shared",), shows.bag_tag_own,
+    ),
+    Obligation(
+        "bag-fruit", "bagging", "the fruit picked of {names} is the fruit that it covered", ("fruit_marked",),
+        ("fruit-unmarked", "bag-outcome-differs", "bag-harvested-twice", "harvest-interval-unlikely"),
+        shows.bag_fruit,
+    ),
+    Obligation(
+        "bag-tree", "bagging", "the trees of {names} stood there and could flower", ("tree", "covered"),
+        ("bag-on-absent-tree", "tree-too-young", "pollen-parent-unfit", "bag-undated"), shows.bag_tree,
+    ),
+    Obligation(
+        "bag-screened", "bagging", "the parents of {names} were cleared of every event before the flower was covered",
+        ("tree",),
+        (
+            "parent-unscreened", "parent-positive", "parent-inconclusive", "parent-conflicting",
+            "screened-after-covering", "screening-before-planting", "sample-mark-differs", "sample-unmarked",
+            "sample-undated", "report-missing", "controls-unwritten", "method-does-not-cover", "pool-unresolved",
+            "pool-too-large", "pool-conflicting", "sample-out-of-range", "bag-undated",
+            "female-without-pollen-parent", "bag-on-wrong-flower",
+        ),
+        shows.bag_screened,
+    ),
+    Obligation(
+        "planting-origin", "plantings", "the seed of {names} is known and fit for organic land", ("origin.supplier",),
+        (
+            "planting-without-origin", "supplier-certificate-missing", "planting-search-missing",
+            "non-gm-statement-missing", "planting-treated", "planting-differs-from-lot", "block-not-organic",
+        ),
+        shows.planting_origin,
+    ),
+    Obligation(
+        "block-status", "blocks", "{names} is in the register with its status and edges", ("status", "boundary"),
+        ("block-not-organic", "boundary-undescribed", "buffer-narrow", "input-unlisted"), shows.block_edges,
+    ),
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """An obligation of one lot: on how many records it stands, how many are shown, and who says so.
+
+    `by` counts the records by where their word comes from: `record`, `round`, `letter` or `routine`.
+    """
+
+    obligation: Obligation
+    records: int
+    shown: int
+    by: Mapping[str, int]
+    open: tuple[str, ...]
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing of it is left open."""
+        return self.shown == self.records
+
+
+def shown_by(case: Case) -> Mapping[str, Any]:
+    """For each obligation, by key, which rows of its table are shown; the whole table at once."""
+    import numpy as np
+
+    return {one.key: np.asarray(one.shown(case).fillna(value=False), dtype=bool) for one in OBLIGATIONS}
+
+
+def prove_lot(case: Case, lot: str) -> tuple[Shown, ...]:
+    """Each obligation of the lot's line with what discharged it."""
+    rows: dict[str, list[int]] = {}
+    for node in case.lineage.line_of_lot(lot):
+        row = case.season.row(node.table, node.id)
+        if row is not None:
+            rows.setdefault(node.table, []).append(row)
+    found = []
+    for one in OBLIGATIONS:
+        mine = rows.get(one.table, [])
+        if not mine:
+            continue
+        told = case.shown[one.key]
+        key = load_tables()[one.table].key
+        identifiers = case.season.table(one.table)[key]
+        open_ = tuple(str(identifiers.iat[row]) for row in mine if not told[row])
+        good = [row for row in mine if told[row]]
+        found.append(Shown(one, len(mine), len(good), _sources(case, one, good), open_))
+    return tuple(found)
+
+
+def _sources(case: Case, one: Obligation, rows: list[int]) -> dict[str, int]:
+    """Where the words come from that show an obligation: of several fields the one furthest from the record."""
+    rank = ("", "round", "letter", "routine")
+    counts: Counter[str] = Counter()
+    attested = case.season.attested
+    columns = [attested[one.table, field] for field in one.fields if (one.table, field) in attested]
+    for row in rows:
+        words = [column[row].partition(" ")[0] for column in columns]
+        counts[max(words, key=rank.index, default="") or "record"] += 1
+    return dict(counts)
+
+
+def open_rows(case: Case, one: Obligation) -> list[tuple[int, Node]]:
+    """The rows on some lot's line on which an obligation isn't shown, with their nodes."""
+    import numpy as np
+
+    key = load_tables()[one.table].key
+    names = case.season.table(one.table)[key].tolist()
+    missing = np.flatnonzero(~case.shown[one.key])
+    nodes = (
+        (int(row), Node(one.table, names[row])) for row in missing.tolist() if isinstance(names[row], str)
+    )
+    return [(row, node) for row, node in nodes if case.lineage.is_behind_lot(node)]

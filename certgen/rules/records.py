@@ -1,0 +1,168 @@
+"""What the records themselves leave in doubt: what couldn't be read, and what two of them tell differently."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.lineage import Node
+from certgen.records import Place
+from certgen.records.placeholders import says_nothing
+from certgen.records.rounds import RoundMembers, list_named
+from certgen.records.tables import load_tables
+from certgen.rules.clauses import RECORDS
+from certgen.rules.findings import Finding
+from certgen.rules.registry import rule
+from certgen.rules.wording import capital, day, join, name, noun
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.records.unread import Unread
+    from certgen.rules.case import Case
+
+
+@rule(
+    weight="unproven",
+    clauses=RECORDS,
+    remedy="Mend the record or the file as the reading error says. Until it is read it may say anything.",
+)
+def record_unread(case: Case) -> Iterator[Finding]:
+    """Something stands in the folder that couldn't be read, and it may speak against the claim.
+
+    A result with a slip of the pen is still a result. What is left out is counted against every lot that it may
+    speak of, until it is read.
+    """
+    every = tuple(Node("lots", lot) for lot in dict.fromkeys(case.season.table("lots")["lot"].tolist()))
+    for unread in case.season.unread:
+        nodes = _speaks_of(case, unread)
+        error = unread.error
+        what = capital(_tell(unread))
+        reached = every if nodes is None else nodes
+        about = "" if nodes is None else f" It names {_name(nodes)}."
+        yield Finding(
+            unread.table or "season",
+            error.left_out or error.file,
+            None,
+            (),
+            f"{what} could not be read, and may say anything.{about}",
+            reaches=reached,
+            supply=f"{_tell(unread)} in a form that can be read",
+            place=Place(error.file, ("", error.line or 1, error.column or 1)),
+        )
+
+
+def _tell(unread: Unread) -> str:
+    if not unread.error.left_out:
+        return f"something in {unread.error.file}"
+    table, _, identifier = unread.error.left_out.partition(" ")
+    return f"{noun(table)} {identifier}" if table in load_tables() else f"a record in {unread.error.file}"
+
+
+def _name(nodes: tuple[Node, ...]) -> str:
+    tables = dict.fromkeys(node.table for node in nodes)
+    return join(name(table, [node.id for node in nodes if node.table == table]) for table in tables)
+
+
+def _speaks_of(case: Case, unread: Unread) -> tuple[Node, ...] | None:
+    """The records that an unread one names; None if it can't be told."""
+    if unread.names is None:
+        return None
+    found: dict[Node, None] = {}
+    for tables, identifier in unread.names:
+        nodes = [Node(table, identifier) for table in tables if Node(table, identifier) in case.lineage]
+        if not nodes and unread.table not in tables:
+            # It names a record that isn't there, perhaps another with a slip of the pen.
+            return None
+        found.update(dict.fromkeys(nodes))
+    return tuple(found) if case.lineage.lots_of(found) or not _claims(unread) else None
+
+
+def _claims(unread: Unread) -> bool:
+    """Whether a record of this kind could speak of a lot at all without naming anything on its line."""
+    return unread.table not in {"explanations", "inputs", "cleaning"}
+
+
+@rule(
+    weight="unproven",
+    clauses=RECORDS,
+    remedy="Find out which is true, and correct the other.",
+)
+def records_disagree(case: Case) -> Iterator[Finding]:
+    """Two places tell one thing differently: a record and a round or letter, or the records of two years.
+
+    A tree stands in one place, a sample has one result. Where two entries say otherwise one of them is wrong,
+    and nobody can say which.
+    """
+    for one in case.season.contradicted:
+        table = load_tables()[one.table]
+        identifier = str(case.season.table(one.table)[table.key].iat[one.row])
+        field = next((column.field.title for column in table.columns if column.name == one.field), one.field)
+        yield Finding(
+            one.table,
+            identifier,
+            one.row,
+            (one.field,),
+            f"{capital(noun(one.table))} {identifier} says '{one.here}' under {field.lower()}, and {one.there} says "
+            f"'{one.says}'.",
+            supply=f"the true {field.lower()} of {noun(one.table)} {identifier}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=RECORDS,
+    remedy="Correct the number or the range, or write the records that it means.",
+)
+def round_names_unknown(case: Case) -> Iterator[Finding]:
+    """A round or a letter names something that no record bears, so what it says of it holds for nothing.
+
+    What was seen on a walk is shown for what the walk names. A range whose ends have different letters means
+    nothing at all.
+    """
+    for one in list_named(case.season):
+        if one.meant or one.row >= case.season.own(one.table):
+            continue
+        nodes: tuple[Node, ...] = ()
+        if one.target:
+            # Nobody knows which of them it was: all that the round or letter speaks of are in doubt.
+            identifiers = case.season.table(one.target)[load_tables()[one.target].key]
+            nodes = tuple(Node(one.target, str(identifiers.iat[row])) for row in one.covers)
+        yield Finding(
+            one.table,
+            one.identifier,
+            one.row,
+            one.steps,
+            f"{capital(noun(one.table))} {one.identifier} names '{one.text}', and no record bears that number.",
+            weight="unproven" if one.target else "advice",
+            reaches=nodes,
+            supply=f"what '{one.text}' means in {noun(one.table)} {one.identifier}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=RECORDS,
+    remedy="Write under `by` who walked the round and saw it.",
+)
+def round_unattested(case: Case) -> Iterator[Finding]:
+    """A round says what was done or seen, and nobody answers for it.
+
+    What is written once for many is worth as much as the word of whoever saw it.
+    """
+    frame = case.season.table("rounds")
+    members = RoundMembers(case.season)
+    for row in range(case.season.own("rounds")):
+        entry = {column: frame[column].iat[row] for column in frame.columns}
+        if not says_nothing(entry["by"]):
+            continue
+        table, covers = members.covered("rounds", entry)
+        identifiers = case.season.table(table)[load_tables()[table].key]
+        yield Finding(
+            "rounds",
+            entry["round"],
+            row,
+            ("by",),
+            f"Round {entry['round']} of {day(entry['date'].date())} ({entry['kind']}) doesn't say who walked it.",
+            reaches=tuple(Node(table, str(identifiers.iat[at])) for at in covers),
+            supply=f"who walked round {entry['round']}",
+        )

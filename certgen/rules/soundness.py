@@ -1,0 +1,64 @@
+"""Leaf samples that prove what they say: of that tree, dated, tested properly, and in a letter.
+
+A tree is soundly cleared when samples without any fault see every event that is to be ruled out. A fault of
+one sample then hurts no seed, for another speaks in its place.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.rules.benches import is_own_bench
+from certgen.rules.selection import look_up
+
+if TYPE_CHECKING:
+    from pandas import DataFrame, Series
+
+    from certgen.rules.case import Case
+
+#: What people write before a tree's number.
+NUMBERED: Final = re.compile(r"^\s*(?:tree|no\.?|nr\.?|num(?:ber)?\.?|#)\s*(?=\S)", re.IGNORECASE)
+
+
+def has_letter(frame: DataFrame) -> Series[bool]:
+    """Which samples name a report's number or a file that shows their result."""
+    return frame["report"].notna() | (frame["evidence"].str.len() > 0)
+
+
+def marked_number(frame: DataFrame) -> Series[Any]:
+    """What number the leaf's mark names, without what people write before it."""
+    return frame["mark"].str.replace(NUMBERED, "", regex=True).str.strip()
+
+
+def answers_for_itself(case: Case) -> Series[bool]:
+    """Samples, row for row, whose controls and protocol are vouched for: written down, or by a laboratory."""
+    frame = case.season.table("screening")
+    asking = [key for key, method in case.profile.methods.items() if method.controls]
+    stains = [key for key, method in case.profile.methods.items() if not method.needs_targets]
+    told = frame["controls"].notna() | ~frame["method"].isin(asking)
+    timed = frame["incubation"].notna() | ~frame["method"].isin(stains)
+    own = is_own_bench(case, frame["laboratory"])
+    return (~own & has_letter(frame)) | (told & timed)
+
+
+def sound_samples(case: Case) -> DataFrame:
+    """The rows of `case.samples` that prove their tree clean of what their method sees."""
+    samples = case.samples
+    frame = case.season.table("screening")
+    row = samples["row"]
+    planted = look_up(samples["tree"], case.planted)
+    marked = look_up(row, marked_number(frame))
+    repeated = look_up(row, frame["sample"].duplicated(keep=False))
+    sound = (
+        (samples["outcome"] == "negative")
+        & samples["collected"].notna()
+        & samples["method"].notna()
+        & ~(samples["collected"] < planted)
+        & (samples["pooled"] | (marked == samples["tree"]).fillna(value=False))
+        & look_up(row, has_letter(frame) & frame["laboratory"].notna())
+        & look_up(row, answers_for_itself(case))
+        & ~repeated
+        & ~look_up(row, frame["tree"].notna() & (frame["trees"].str.len() > 0))
+    )
+    return samples[sound.fillna(value=False).astype(bool)]

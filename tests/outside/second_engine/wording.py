@@ -1,0 +1,76 @@
+"""What free words say: whether a container held something forbidden, a label says organic, a bench is the
+farm's own, neighbours are organic, or a material is prohibited by its common name."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+from second_engine.contract import prohibited_names
+from second_engine.values import plain, silent
+
+_DENIED = re.compile(r"\b(?:no|not|never|nor|without|free (?:of|from)|neither)\b(?:\W+\w+){0,3}\W*$")
+_FORBIDDEN = re.compile(r"\b(?:fungicid|preservativ|fumigant|fumigat)\w*")
+_BAG_FORBIDDEN = re.compile(
+    r"\b(?:fungicid|preservativ|fumigant|fumigat|pesticid|herbicid|insecticid|spray|treated)\w*"
+)
+_OWN = re.compile(r"\b(?:own|in[- ]?house|home|self|ourselves|our|bench|farm lab\w*)\b")
+_BESIDE = re.compile(
+    r"\b(?:neighbou?r\w*|adjoin\w*|adjacent|bordering|borders|surround\w*|next (?:door|to))\b"
+)
+
+
+def _says(pattern: re.Pattern[str], text: str) -> bool:
+    """Whether words stand in a text without being denied there ('no fungicide', 'fungicide-free')."""
+    for clause in re.split(r"[,;.]", plain(text)):
+        for found in pattern.finditer(clause):
+            denied = _DENIED.search(clause[: found.start()]) or re.match(r"[- ]free\b", clause[found.end() :])
+            if not denied:
+                return True
+    return False
+
+
+def holds_forbidden(text: str) -> bool:
+    """A container that held or holds a fungicide, preservative or fumigant."""
+    return _says(_FORBIDDEN, text)
+
+
+def bag_held_forbidden(text: str) -> bool:
+    """A bag that held treated seed or a spray."""
+    return _says(_BAG_FORBIDDEN, text)
+
+
+def says_organic(text: str) -> bool:
+    """A label that calls seed organic, and not 'non-organic' or 'in transition to organic'."""
+    told = plain(text)
+    if re.search(r"transition|conversion|convert", told):
+        return False
+    return bool(re.search(r"(?<!non-)(?<!non )(?<!not )(?<!un)\borganic\b", told))
+
+
+def own_bench(laboratory: str, operation: dict[str, str]) -> bool:
+    """A laboratory that is the operation itself, its responsible person, or called one's own."""
+    told = plain(laboratory)
+    people = {plain(operation.get(key, "")) for key in ("name", "responsible")} - {""}
+    return not silent(laboratory) and (told in people or bool(_OWN.search(told)))
+
+
+def neighbours_organic(text: str) -> bool:
+    """A boundary whose words say that the neighbours are organic."""
+    told = plain(text)
+    if re.search(
+        r"conventional|spray(?!-?free)(?<!un)|non-?organic|not organic|isn't organic|in transition", told
+    ):
+        return False
+    return bool(_BESIDE.search(told)) and bool(re.search(r"\borganic(?:ally)?\b", told))
+
+
+def prohibited(material: str) -> bool:
+    """A material that is prohibited, by its common name."""
+    return _says(_prohibited(), material)
+
+
+@cache
+def _prohibited() -> re.Pattern[str]:
+    names = [plain(name) for name in prohibited_names()]
+    return re.compile(r"(?<![\w-])(?:" + "|".join(map(re.escape, names)) + r")(?![\w-])")
