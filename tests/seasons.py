@@ -44,6 +44,12 @@ def season_of(*, label="2026", previous=None, standards=("us-nop",), **tables):
             {"season": mapping, **{name: rows for name, rows in tables.items() if rows}}, default=str
         )
         (Path(folder) / FILE).write_text(content, encoding="utf-8")
+        for row in tables.get("screening") or ():
+            # The letters that samples name lie where they are named.
+            for letter in [row["evidence"]] if isinstance(row.get("evidence"), str) else ():
+                path = Path(folder) / "evidence" / letter
+                path.parent.mkdir(parents=True, exist_ok=True)
+                path.write_text("Bracken Ford Plant Diagnostics\n", encoding="utf-8")
         season, errors = read_case(Path(folder))
 
     assert [] == [error.text() for error in errors]
@@ -80,7 +86,7 @@ def sample(name, of, **more):
         "sample": name, "tree": of, "mark": of, "collected": SCREENED, "petiole": "1.25 in", "method": "pcr",
         "targets": ("35S", "nptII", "NOS"), "laboratory": "Bracken Ford Plant Diagnostics",
         "submitted": SCREENED + timedelta(1), "controls": "passed", "result": "negative",
-        "reported": SCREENED + timedelta(8), "report": "BF-2201", **more,
+        "reported": SCREENED + timedelta(8), "report": "BF-2201", "evidence": "letters/BF-2201.txt", **more,
     }  # fmt: skip
 
 

@@ -120,7 +120,8 @@ class _Text:
             for lot in self.shown.lots:
                 split = say_standing(lot)
                 self.out.line(
-                    f"  {self.out.paint(clean(lot.lot), 'bold')}  {lot.standing}  {format_mass(lot.weight_mg)}"
+                    f"  {self.out.paint(clean(lot.lot), 'bold')}  {lot.standing}  "
+                    f"{format_mass(lot.weight_mg)}"
                     f"{f': {split}' if split else ''}"
                 )
                 self.out.text(f"{capital(tell_custody(self.shown.result, lot.lot).text())}.", 6)
@@ -165,4 +166,5 @@ def _tell(mend: Mend) -> str:
         return f"Supply {mend.text}: proves {format_mass(mend.proves_mg)} in {lots}."
     if mend.proves_mg:
         return f"Take out {mend.text}: proves {format_mass(mend.proves_mg)} in {lots}."
-    return f"Take out {mend.text}: proves nothing more, and frees the {format_mass(mend.frees_mg)} that are left."
+    left = format_mass(mend.frees_mg)
+    return f"Take out {mend.text}: proves nothing more, and frees the {left} that are left."

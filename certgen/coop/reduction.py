@@ -79,7 +79,8 @@ def _grams(standing: LotStanding) -> Grams:
 
 
 def _lots(result: Result, outside: Outside) -> Iterator[LotFact]:
-    """Every lot of the farm; those of the seasons before under their label, for others' trees stand on these."""
+    """Every lot of the farm; those of the seasons before under their label, for others' trees stand on
+    these."""
     standings = result.case.standings
     judged = standings.judge() if standings is not None else dict(result.lots)
     answered = outside.answered() if outside.gaps else judged

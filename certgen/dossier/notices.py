@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.quantities import format_mass
 from certgen.rules.selection import is_missing
@@ -36,7 +36,8 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """A draft to one party, or to the certifier, about suspect seed: for the operation to look over and sign."""
+    """A draft to one party, or to the certifier, about suspect seed: for the operation to look over and
+    sign."""
 
     party: str
     deliveries: tuple[Suspect, ...]
@@ -49,7 +50,7 @@ def list_suspect(result: Result) -> tuple[Suspect, ...]:
     found = []
     for number, gap in enumerate(result.gaps, start=1):
         if gap.rule == SUSPECT and gap.lots:
-            move = moves.loc[gap.id]
+            move: Any = moves.loc[gap.id]
             lot = gap.lots[0]
             why = tuple(other.message for other in _reasons(result, lot))
             found.append(
@@ -99,8 +100,11 @@ def _to_buyer(result: Result, held: list[Suspect]) -> tuple[str, ...]:
     return (
         f"Our records do not bear out what we told you of seed that you had of us. As of {day(result.on)}:",
         *(_say(one) for one in held),
-        f"Please keep what is left of {lots} apart, sow and sell none of it, and tell us how much you still have "
-        "and where the rest went. We have told our certifier. What becomes of the seed is not ours to decide.",
+        (
+            f"Please keep what is left of {lots} apart, sow and sell none of it, and tell us how much you "
+            "still have and where the rest went. We have told our certifier. What becomes of the seed is not "
+            "ours to decide."
+        ),
         f"{operation.name}{f', {operation.responsible}' if operation.responsible else ''}",
     )
 
@@ -109,8 +113,10 @@ def _to_certifier(result: Result, suspect: tuple[Suspect, ...]) -> tuple[str, ..
     operation = result.season.details.operation
     reasons = dict.fromkeys(reason for one in suspect for reason in one.why)
     return (
-        f"Seed that is not traced has left {operation.name} "
-        f"({operation.certificate or 'no certificate number in the records'}). As of {day(result.on)}:",
+        (
+            f"Seed that is not traced has left {operation.name} "
+            f"({operation.certificate or 'no certificate number in the records'}). As of {day(result.on)}:"
+        ),
         *(f"{_say(one)} To {one.party or 'a buyer whom the records don’t name'}." for one in suspect),
         "What the records say:",
         *reasons,

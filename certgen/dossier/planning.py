@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from certgen.figures.inheritance import count_seedlings, hermaphrodite_chance
 from certgen.figures.moisture import weigh_at
 from certgen.figures.sex_ratio import Fit, compare_counts, expect_sexes
+from certgen.lineage import Node
 from certgen.records.quantities import grams
 from certgen.rules.selection import plain
 
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from certgen.examination import Result
-    from certgen.lineage import Node
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 A lot's book runs through all years. Seed that comes in from elsewhere mixes with what is there on that day:
 it touches that and whatever leaves later, not what had left before. A count below the book leaves grams that
-are nowhere; a count above it is seed that came from somewhere. A difference that the scale can't show is none.
+are nowhere; a count above it is seed that came from somewhere. A difference that the scale can't show is
+none.
 """
 
 from __future__ import annotations

@@ -76,7 +76,8 @@ class Lineage:
         weights: Sequence[int | None],
         seasons: Mapping[Node, str] = MappingProxyType({}),
     ) -> None:
-        """`seasons` holds the label of the earlier season in which a record stands; this season's have none."""
+        """`seasons` holds the label of the earlier season in which a record stands; this season's have
+        none."""
         self.nodes: tuple[Node, ...] = tuple(nodes)
         self.missing: frozenset[Node] = frozenset(missing)
         self._parents_found: dict[tuple[str, frozenset[str]], tuple[Node, ...]] = {}

@@ -119,7 +119,7 @@ def find_mending(standings: Standings, separable: Collection[str] = ()) -> tuple
         for grams in standings.lots.values()
         if grams.lot in separable and (removal := _find_removal(standings, grams)) is not None
     }
-    shares = [_share(standings, grams, entries, removals.get(grams.lot)) for grams in standings.lots.values()]
+    shares = [_share(grams, entries, removals.get(grams.lot)) for grams in standings.lots.values()]
     bundles = [bundle for bundle, _, _ in _supply([share.copy() for share in shares])]
     steps = dict.fromkeys(step for bundle in bundles for step in _split(bundle))
     by_entry: dict[str, list[int]] = {}
@@ -176,9 +176,7 @@ def _entries(standings: Standings) -> dict[int, str]:
     }
 
 
-def _share(
-    standings: Standings, grams: LotGrams, entries: Mapping[int, str], removal: _Removal | None
-) -> _Share:
+def _share(grams: LotGrams, entries: Mapping[int, str], removal: _Removal | None) -> _Share:
     """A lot's grams by the entries they wait for; those that no entry can prove are left out."""
     waits = dict(entries)
     if removal is not None:

@@ -29,7 +29,8 @@ _RANKS: Final[Mapping[str, int]] = {
 _EFFECT: Final = {"unproven": "unproven", "rejects": "rejected"}
 
 #: What a fault at a lot or movement touches: the record's own grams, those that a source accounts for, what
-#: was there when something came in and all that left later, grams that a count missed, or no gram but the lot.
+#: was there when something came in and all that left later, grams that a count missed, or no gram but the
+#: lot.
 Touch = Literal["own", "rest", "mixed", "missing", "whole"]
 
 
@@ -321,8 +322,9 @@ class _Lots:
         links = [link for link in self._lineage.sources(lot) if link.kind in {"packed", "blended"}]
         given = [link.weight_mg or 0 for link in links]
         sources: list[Node | None] = [link.source for link in links]
-        short = weight - sum(given)
-        if short < 0 or (sum(given) and short <= max(self._step, len(given))):
+        known = sum(given)
+        short = weight - known
+        if short < 0 or (known and short <= max(self._step, len(given))):
             given = apportion(weight, given)
         atoms: list[Atom] = []
         for part, (link, mass) in enumerate(zip(links, given, strict=True)):

@@ -240,7 +240,8 @@ def _fill(
             values[row], sources[row], taken[row] = value, word.source, word
         elif _plain(own) != _plain(value):
             first = taken.get(row)
-            # What held for most gives way to the record and to an exception; of two that name it one is wrong.
+            # What held for most gives way to the record and to an exception; of two that name it one is
+            # wrong.
             if always or word.specific or (first is not None and not first.specific):
                 differing.append((row, _plain(own), word.source, _plain(value)))
     return values, sources, differing

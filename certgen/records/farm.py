@@ -41,7 +41,8 @@ _FREE: Final = frozenset({
 
 
 class Stretch(NamedTuple):
-    """One season's part of the farm: its label (empty for the season itself), details, and path seen from it."""
+    """One season's part of the farm: its label (empty for the season itself), details, and path seen from
+    it."""
 
     label: str
     details: SeasonDetails
@@ -96,7 +97,8 @@ def seasons_of(season: Season) -> Iterator[tuple[str, Season]]:
 
 
 def join_seasons(season: Season) -> Farm:
-    """The farm: this season's records, completed by its rounds and letters, and all earlier seasons' behind."""
+    """The farm: this season's records, completed by its rounds and letters, and all earlier seasons'
+    behind."""
     chain = [(label, complete_season(mask_placeholders(one))) for label, one in seasons_of(season)]
     path, stretches = "", []
     for label, one in chain:
@@ -203,7 +205,8 @@ class _Joining:
         return bool(pd.notna(new[day]) and new[day] == old[day])
 
     def _compare(self, table: str, later: tuple[int, int], earlier: tuple[int, int]) -> None:
-        """Notes what two seasons tell differently of one record; what only the earlier tells is taken over."""
+        """Notes what two seasons tell differently of one record; what only the earlier tells is taken
+        over."""
         number, row = later
         new, old = self.frames[number][table], self.frames[earlier[0]][table]
         label = self.stretches[earlier[0]].label
@@ -276,7 +279,8 @@ class _Joining:
         return frame.assign(**changes)
 
     def _renamed(self, number: int, tables: Sequence[str]) -> dict[str, str]:
-        """What a season's references must be called now: its own records first, then those of earlier years."""
+        """What a season's references must be called now: its own records first, then those of earlier
+        years."""
         found: dict[str, str] = {}
         for table in reversed(tables):
             for names in reversed(self.names[number:]):

@@ -78,10 +78,7 @@ def list_folder(folder: Path) -> Listing:
                 found.errors.append(ReadingError(path, None, None, f"can't be read: {_reason(fault)}"))
             continue
         if is_evidence:
-            if regular:
-                found.evidence.append(path.removeprefix(f"{EVIDENCE}/"))
-                if not status.st_size:
-                    found.empty.append(path.removeprefix(f"{EVIDENCE}/"))
+            _add_evidence(found, path.removeprefix(f"{EVIDENCE}/"), status)
         elif named_as_records:
             if regular:
                 found.records.append(path)
@@ -96,6 +93,13 @@ def list_folder(folder: Path) -> Listing:
     found.evidence.sort()
     found.empty.sort()
     return found
+
+
+def _add_evidence(found: Listing, name: str, status: os.stat_result) -> None:
+    if stat.S_ISREG(status.st_mode):
+        found.evidence.append(name)
+        if not status.st_size:
+            found.empty.append(name)
 
 
 def _walk(folder: Path, found: Listing) -> Iterator[tuple[str, os.DirEntry[str]]]:

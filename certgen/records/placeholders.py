@@ -1,4 +1,5 @@
-"""Entries that only look like one: a question mark, a dash, 'unknown'. They say no more than an empty field."""
+"""Entries that only look like one: a question mark, a dash, 'unknown'. They say no more than an empty
+field."""
 
 from __future__ import annotations
 
@@ -13,7 +14,8 @@ if TYPE_CHECKING:
 _SIGNS: Final = ("?", "??", "???", "-", "--", "---", "–", "—", ".", "..", "...", "*", "/", "_")
 _WORDS: Final = (
     "n/a", "na", "n.a.", "none", "unknown", "not known", "tbd", "tba", "tbc", "todo", "x", "xx", "xxx", "nil",
-    "pending", "to follow", "later", "missing", "nobody", "somebody", "someone", "various", "misc", "nothing", "no",
+    "pending", "to follow", "later", "missing", "nobody", "somebody", "someone", "various", "misc",
+    "nothing", "no",
 )  # fmt: skip
 #: Text columns whose words show something; what a used container held may well have been 'none'.
 _SHOWING: Final = {

@@ -45,5 +45,6 @@ class NameRanges:
 
 
 def _is_written(digits: str, size: int) -> bool:
-    """Whether a number is written as a range's ends are: to so many places, or (0) without leading noughts."""
+    """Whether a number is written as a range's ends are: to so many places, or (0) without leading
+    noughts."""
     return len(digits) == size if size else not digits.startswith("0") or digits == "0"

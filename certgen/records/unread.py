@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import yaml
 
-from certgen.records.locating import Span
 from certgen.records.tables import Field, load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from certgen.records.locating import Span
     from certgen.records.places import ReadingError
     from certgen.records.season import Source
 

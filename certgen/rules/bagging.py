@@ -75,10 +75,10 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
     chosen = chosen[
         chosen["other_tree"] | chosen["other_date"] | chosen["other_variety"] | chosen["other_bag"]
     ]
-    for row, bag, tree, covered, variety, date_, variety_, tree_, bag_, by_tree, by_date, by_variety, by_bag in rows(
-        chosen, "bag", "tree", "covered", "variety", "tag.date", "tag.variety", "tag.tree", "tag.bag",
-        "other_tree", "other_date", "other_variety", "other_bag",
-    ):  # fmt: skip
+    columns = ("bag", "tree", "covered", "variety", "tag.date", "tag.variety", "tag.tree", "tag.bag")
+    differing = ("other_tree", "other_date", "other_variety", "other_bag")
+    for row, bag, tree, covered, variety, *tag in rows(chosen, *columns, *differing):
+        date_, variety_, tree_, bag_, by_tree, by_date, by_variety, by_bag = tag
         told = []
         if by_tree:
             told.append(("tag.tree", f"tree {tree_} where the log says {tree}"))
@@ -152,7 +152,8 @@ def bag_failed(case: Case) -> Iterator[Finding]:
             bag,
             row,
             ("checks",),
-            f"Bag {bag} on tree {tree} was found {how}{f' on {day(when)}' if when else ''}{since}.{before}{fate}",
+            f"Bag {bag} on tree {tree} was found "
+            f"{how}{f' on {day(when)}' if when else ''}{since}.{before}{fate}",
             weight=weight,
             supply=f"an earlier look at bag {bag}" if state == "doubtful" else None,
         )
@@ -161,7 +162,8 @@ def bag_failed(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=(*_KEPT_APART, "practice:days_covered"),
-    remedy="Write the looks at the bag under `checks`, or the walk on which they were made under `rounds`; and "
+    remedy="Write the looks at the bag under `checks`, or the walk on which they were made under "
+    "`rounds`; and "
     "under `uncovered` the day on which it came off.",
     after=("bag-failed", "date-out-of-order", "date-in-future"),
 )
@@ -205,7 +207,8 @@ def bag_in_storm(case: Case) -> Iterator[Finding]:
             bag,
             row,
             ("checks",),
-            f"Bag {bag} on tree {tree} hung through the storm of {day(when)} ({source}), and no look at it is "
+            f"Bag {bag} on tree {tree} hung through the storm of {day(when)} ({source}), and no look at "
+            "it is "
             "written down since.",
             supply=f"a look at bag {bag} after {day(when)}",
         )
@@ -244,7 +247,8 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
                 row,
                 ("tag",),
                 f"Bag {bag} bears the same tag as {name('bagging', others)}, which "
-                f"{'was' if len(others) == 1 else 'were'} not whole over a closed flower; nothing tells their "
+                f"{'was' if len(others) == 1 else 'were'} not whole over a closed flower; nothing tells "
+                "their "
                 "fruit apart.",
                 weight=("rejects" if worst else None)
                 if case.lineage.lots_reached(Node("bagging", bag))

@@ -73,7 +73,8 @@ class Case:
 
     @cached_property
     def scale_step_mg(self) -> int:
-        """What a scale shows at least: the season's own step within what the profile allows, or its figure."""
+        """What a scale shows at least: the season's own step within what the profile allows, or its
+        figure."""
         usual = self.practice("scale_step_g")
         most = 0 if usual is None else round(1000 * (usual.usual or 0))
         limit = round(1000 * usual.limits[1]) if usual is not None else 0
@@ -95,7 +96,8 @@ class Case:
         return other
 
     def changed(self, **changes: Any) -> Case:
-        """The case with other rulebooks, gaps or standings; its joined tables, which depend on none, are kept."""
+        """The case with other rulebooks, gaps or standings; its joined tables, which depend on none, are
+        kept."""
         other = replace(self, **changes)
         named = {one.name for one in fields(self)}
         vars(other).update({name: table for name, table in vars(self).items() if name not in named})
@@ -260,7 +262,8 @@ class Case:
 
     @cached_property
     def soundly_cleared(self) -> Series[Any]:
-        """By tree the day from which sound samples alone rule every event of concern out; missing if never."""
+        """By tree the day from which sound samples alone rule every event of concern out; missing if
+        never."""
         trees = self.season.table("trees")["tree"].dropna().unique().tolist()
         return find_clearing(sound_samples(self), trees, self.profile, self.events_of_concern)
 
@@ -288,7 +291,8 @@ class Case:
     @cached_property
     def bags(self) -> DataFrame:
         """Bags, row for row, with their tree: `variety`, `planting`, `block`, `planted`, `removed`, `sex`,
-        `block_status`, `verdict`, `cleared`, `clearing_sample`; `behind_lot`, `picked` (a picking took it)."""
+        `block_status`, `verdict`, `cleared`, `clearing_sample`; `behind_lot`, `picked` (a picking took
+        it)."""
         frame = self.season.table("bagging")
         tree = self.tree_of
         added = (
@@ -353,7 +357,8 @@ class Case:
         )
 
     def _told_by_bags(self, bags: DataFrame, trees: DataFrame) -> Series[bool]:
-        """Which trees of a picking are named only beside the bags of the same fruit: no fruit is left for them."""
+        """Which trees of a picking are named only beside the bags of the same fruit: no fruit is left for
+        them."""
         import numpy as np
 
         each = self.practice("fruits_per_bag")
@@ -379,7 +384,8 @@ class Case:
 
     @cached_property
     def packed(self) -> DataFrame:
-        """One row a lot and source: `lot_row`, `lot`, `position`, `batch`, `source_lot` or `supplier` with its
+        """One row a lot and source: `lot_row`, `lot`, `position`, `batch`, `source_lot` or `supplier` with
+        its
         `certificate`, `weight_mg`, `packed`."""
         import pandas as pd
 

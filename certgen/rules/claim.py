@@ -24,15 +24,16 @@ if TYPE_CHECKING:
 @rule(
     weight="unproven",
     clauses=RECORDS,
-    remedy="Write down what shows it, where the page 'What traced means' names it, or say it in the round, letter or "
+    remedy="Write down what shows it, where the page 'What traced means' names it, or say it in the "
+    "round, letter or "
     "routine that it was true of.",
     turn="claim",
 )
 def claim_unproven(case: Case) -> Iterator[Finding]:
     """Something that the claim needs is shown by nothing, and no other check says why.
 
-    Seed is traced only when every step behind it is shown. Whatever no rule has a word for is unproven all the
-    same.
+    Seed is traced only when every step behind it is shown. Whatever no rule has a word for is unproven all
+    the same.
     """
     told = _told_by_rule(case.gaps)
     for one in OBLIGATIONS:
@@ -70,7 +71,8 @@ def _told_by_rule(gaps: Iterable[Gap]) -> dict[str, set[Node]]:
 @rule(
     weight="advice",
     clauses=("us-nop:205.201(a)(2)", "us-nop:205.103(b)(2)"),
-    remedy="Have the figure's ground at hand: an inspector will ask for it. The crop's own figure stands in the pages "
+    remedy="Have the figure's ground at hand: an inspector will ask for it. The crop's own figure "
+    "stands in the pages "
     "on how everything was computed.",
     turn="gaps",
 )
@@ -145,15 +147,16 @@ def _some(identifiers: list[str], most: int = 4) -> str:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.400(f)", "us-nop:205.103(b)(2)", "eu:2018/848 27"),
-    remedy="Tell the buyer and the certifier which lot it is and what is known, and keep the rest back. A draft of "
+    remedy="Tell the buyer and the certifier which lot it is and what is known, and keep the rest back. "
+    "A draft of "
     "the notice is in the report.",
     turn="standings",
 )
 def suspect_seed_left(case: Case) -> Iterator[Finding]:
     """Seed that isn't traced has left the farm.
 
-    Where it is now others plant it, sell it or eat of it. Which lot, how much, to whom, on which paper and when
-    is the first thing that an inspector asks.
+    Where it is now others plant it, sell it or eat of it. Which lot, how much, to whom, on which paper and
+    when is the first thing that an inspector asks.
     """
     standings = case.standings
     if standings is None:
@@ -177,7 +180,8 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
                 movement,
                 case.season.row("movements", movement),
                 ("lot",),
-                f"{format_mass(gone.entry.mass_mg)} of lot {lot}, which is {worst}, was {TOLD[gone.entry.kind]}{to}"
+                f"{format_mass(gone.entry.mass_mg)} of lot {lot}, which is {worst}, was "
+                f"{TOLD[gone.entry.kind]}{to}"
                 f"{paper} on {day(gone.entry.day)}.",
                 weight=weight,
                 reaches=(),
@@ -196,7 +200,9 @@ def _doubt(case: Case, lot: str) -> bool:
 
 #: Rules that speak against seed itself, beside those that explain an obligation.
 _SPEAKING = {
-    "claim-unproven", "lot-transgene-positive", "transgene-in-kin", "planting-seed-unproven", "incident-of-drift",
-    "incident-of-mixing", "incident-unresolved", "purity-other-seed", "bag-fate-unknown", "positive-left-standing",
+    "claim-unproven", "lot-transgene-positive", "transgene-in-kin", "planting-seed-unproven",
+    "incident-of-drift",
+    "incident-of-mixing", "incident-unresolved", "purity-other-seed", "bag-fate-unknown",
+    "positive-left-standing",
     "lot-number-reused", "split-operation-unseparated", "input-unlisted",
 }  # fmt: skip

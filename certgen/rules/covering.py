@@ -49,7 +49,7 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
         chosen, "bag", "tree", "flower", "sex", "barren", "silent"
     ):
         weight: Weight | None = (
-            None if by_barren else "advice" if not bags.at[row, "behind_lot"] else "unproven"
+            None if by_barren else "advice" if not bags.loc[row, "behind_lot"] else "unproven"
         )
         if by_silent:
             said = f"Nothing says what flower bag {bag} on tree {tree} was put over."
@@ -197,7 +197,8 @@ def bag_buds_not_cleared(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=(*KEPT_APART, *PLAN),
-    remedy="Write under `secured` whether the bag was tied, or say it once in the bagging round. Draw every bag tight round the stalk. If insects can have got in, keep this fruit's seed apart.",
+    remedy="Write under `secured` whether the bag was tied, or say it once in the bagging round. Draw "
+    "every bag tight round the stalk. If insects can have got in, keep this fruit's seed apart.",
 )
 def bag_not_secured(case: Case) -> Iterator[Finding]:
     """A bag was not tied round the stalk, or nobody says that it was.
@@ -278,7 +279,8 @@ def bag_undated(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=(*RECORDS, "practice:days_planting_to_flowering"),
-    remedy="Correct the day, the tree, or the day of planting. If they are right, nobody knows what flower it was.",
+    remedy="Correct the day, the tree, or the day of planting. If they are right, nobody knows what "
+    "flower it was.",
     after=("bag-on-absent-tree", "date-in-future", "identifier-repeated"),
 )
 def tree_too_young(case: Case) -> Iterator[Finding]:

@@ -102,8 +102,8 @@ class Piece:
     def _emptied(self, use: Use, other: Use) -> bool:
         """Whether the piece was emptied of this run's seed and cleaned before the other run."""
         return not use.dried and any(
-            use.start <= cleaning.day <= other.start and other.batch == cleaning.before and cleaning.after == use.batch
-            for cleaning in self.cleanings
+            use.start <= cleaning.day <= other.start and other.batch == cleaning.before and cleaning.after
+            == use.batch for cleaning in self.cleanings
         )  # fmt: skip
 
 
@@ -161,7 +161,8 @@ def _fold(piece: str) -> str:
 @rule(
     weight="unproven",
     clauses=NOT_MIXED,
-    remedy="Write the cleaning under `cleaning`, with its day and the equipment, and with `after` and `before` "
+    remedy="Write the cleaning under `cleaning`, with its day and the equipment, and with `after` and "
+    "`before` "
     "where it was on the day of a run. If none was done, say what else kept the seed apart, and look through "
     "the seed for strangers.",
     after=("batch-mixed-status", "batch-mixed-variety"),
@@ -180,11 +181,14 @@ def equipment_not_cleaned(case: Case) -> Iterator[Finding]:
         held = join(dict.fromkeys(one.piece for one, _ in found))
         of = f" ({other.status}{', ' + join(other.varieties.splitlines()) if other.varieties else ''})"
         if other.piece == _ANY:
-            told = f"Before batch {use.batch}, batch {other.batch}{of} of {day(other.start)} may have gone through {held}"
+            may = f"of {day(other.start)} may have gone through {held}"
+            told = f"Before batch {use.batch}, batch {other.batch}{of} {may}"
         elif other.start > use.start:
-            told = f"While batch {use.batch} lay on {held}, batch {other.batch}{of} was run on it on {day(other.start)}"
+            run = f"batch {other.batch}{of} was run on it on {day(other.start)}"
+            told = f"While batch {use.batch} lay on {held}, {run}"
         else:
-            told = f"Before batch {use.batch}, {held} last held seed of batch {other.batch}{of} on {day(other.start)}"
+            last = f"last held seed of batch {other.batch}{of} on {day(other.start)}"
+            told = f"Before batch {use.batch}, {held} {last}"
         yield Finding(
             "batches",
             use.batch,

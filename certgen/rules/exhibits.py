@@ -4,8 +4,8 @@ They stand in `examples/<slug>/bad.yaml` and `good.yaml` and are laid over the s
 `examples/base.yaml`: a record takes the place of the base's record with the same identifier, others
 are added, and a comment `# without: bagging B2 B3` takes base records away. A line that ends in
 `# gap: <slug>` is where the gap must stand. `earlier.yaml`, where there is one, is a whole
-season of its own and becomes the folder `earlier`, for `previous: ../earlier`. Letters and photos that an
-example names lie in its own `evidence` folder.
+season of its own and becomes the folder `earlier`, for `previous: ../earlier`. Letters and photos that the
+base names lie in `examples/evidence`, those that an example names in its own `evidence` folder.
 """
 
 from __future__ import annotations
@@ -53,9 +53,9 @@ class Exhibit:
         Returns the season's own folder."""
         season = folder / "season"
         _write_over_base(season, f"{self.kind}.yaml", self.text)
-        evidence = EXAMPLES / self.slug / "evidence"
-        if evidence.is_dir():
-            copytree(evidence, season / "evidence")
+        for evidence in (EXAMPLES / "evidence", EXAMPLES / self.slug / "evidence"):
+            if evidence.is_dir():
+                copytree(evidence, season / "evidence", dirs_exist_ok=True)
         earlier = EXAMPLES / self.slug / "earlier.yaml"
         if earlier.exists():
             (folder / "earlier").mkdir()

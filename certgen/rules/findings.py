@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from certgen.lineage import Fault, Node
-from certgen.lineage.standing import Touch
 
 if TYPE_CHECKING:
     from datetime import date
 
+    from certgen.lineage.standing import Touch
     from certgen.records import Place
 
 Weight = Literal["rejects", "unproven", "advice"]

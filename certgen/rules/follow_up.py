@@ -124,15 +124,16 @@ def incident_about_nothing(case: Case) -> Iterator[Finding]:
         "eu:2018/848 annex II 1.10.2",
         "canada:5.1",
     ),
-    remedy="If the entry is right, tell the certifier before anything more is sold: the land's years begin anew. If "
+    remedy="If the entry is right, tell the certifier before anything more is sold: the land's years "
+    "begin anew. If "
     "it was another material, correct it.",
     after=("date-in-future",),
 )
 def input_prohibited(case: Case) -> Iterator[Finding]:
     """Something that no organic standard allows was put on the land, by its own name in the record.
 
-    Whatever the entry gives as its permission, fruit picked from that land since isn't organic. The list of names is
-    a starting one, and what isn't on it is not therefore allowed.
+    Whatever the entry gives as its permission, fruit picked from that land since isn't organic. The list
+    of names is a starting one, and what isn't on it is not therefore allowed.
     """
     frame = case.season.table("inputs")
     status = look_up(frame["block"], case.keyed("blocks")["status"])
@@ -148,7 +149,8 @@ def input_prohibited(case: Case) -> Iterator[Finding]:
             identifier,
             row,
             ("material",),
-            f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). No standard here "
+            f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). No "
+            "standard here "
             "allows it.",
             reaches=tuple(Node("harvests", one) for one in harvests),
         )
@@ -180,7 +182,8 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
                 identifier,
                 row,
                 ("evidence",),
-                f"Incident {identifier} ({kind}) is about {name('lots', doubtful)}, and no paper or test shows how "
+                f"Incident {identifier} ({kind}) is about {name('lots', doubtful)}, and no paper or "
+                "test shows how "
                 "it ended.",
                 reaches=tuple(Node("lots", lot) for lot in doubtful),
                 supply=f"what shows how incident {identifier} ended",
@@ -190,7 +193,8 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
 @rule(
     weight="rejects",
     clauses=(*NOT_MIXED, "us-nop:205.103(b)(2)"),
-    remedy="Take the part out while it can still be told apart, and enter it as `discarded` or give the rest a new "
+    remedy="Take the part out while it can still be told apart, and enter it as `discarded` or give the "
+    "rest a new "
     "lot. A test of the seed can show what is in it; closing the incident shows nothing.",
 )
 def incident_of_mixing(case: Case) -> Iterator[Finding]:

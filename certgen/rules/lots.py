@@ -151,7 +151,8 @@ def lot_packing_differs(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.2 audit trail", "eu:2018/848 annex III 2.1"),
-    remedy="Ask the supplier for its own sealed report on the lot, and put it into `evidence`. Until it is there "
+    remedy="Ask the supplier for its own sealed report on the lot, and put it into `evidence`. Until it "
+    "is there "
     "the seed is sold as what the supplier's certificate says, and not as traced to screened parents.",
 )
 def bought_seed_unproven(case: Case) -> Iterator[Finding]:
@@ -187,7 +188,8 @@ def bought_seed_unproven(case: Case) -> Iterator[Finding]:
 def source_ambiguous(case: Case) -> Iterator[Finding]:
     """One part of a lot is said to have come from two places.
 
-    Seed out of a run wasn't bought, and bought seed came out of no run here. Which of the two it was can't be told.
+    Seed out of a run wasn't bought, and bought seed came out of no run here. Which of the two it was can't
+    be told.
     """
     packed = case.packed
     kinds = packed[["batch", "source_lot", "supplier"]].notna().sum(axis="columns")

@@ -44,17 +44,21 @@ class Obligation:
 #: Rules that may explain anything: records that nobody can tell apart, or that couldn't be read.
 GENERAL: Final = (
     "reference-unknown", "identifier-repeated", "record-unread", "records-disagree", "rule-crashed",
-    "date-in-future", "date-out-of-order", "date-outside-season", "evidence-absent", "season-before-of-another",
+    "date-in-future", "date-out-of-order", "date-outside-season", "evidence-absent",
+    "season-before-of-another",
 )  # fmt: skip
 
 OBLIGATIONS: Final = (
     Obligation(
         "lot-sources", "lots", "every gram of {names} came from a named run or lot", ("sources",),
-        ("lot-without-source", "bought-seed-unproven", "blend-circular", "source-ambiguous"), shows.lot_sources,
+        ("lot-without-source", "bought-seed-unproven", "blend-circular",
+        "source-ambiguous"), shows.lot_sources,
     ),
     Obligation(
-        "lot-variety", "lots", "all that went into {names} is of the variety it is called", ("sources", "variety"),
-        ("lot-mixed", "batch-mixed-variety", "batch-without-picking", "bought-seed-unproven", "lot-without-source"),
+        "lot-variety", "lots", "all that went into {names} is of the variety it is called", ("sources",
+        "variety"),
+        ("lot-mixed", "batch-mixed-variety", "batch-without-picking", "bought-seed-unproven",
+        "lot-without-source"),
         shows.lot_variety,
     ),
     Obligation(
@@ -101,7 +105,8 @@ OBLIGATIONS: Final = (
         shows.run_equipment,
     ),
     Obligation(
-        "run-remainder", "batches", "what of {names} was not packed is accounted for", ("never_packed.weight",),
+        "run-remainder", "batches", "what of {names} was not packed is accounted for",
+        ("never_packed.weight",),
         ("batch-remainder-unaccounted", "batch-overdrawn", "record-incomplete"), shows.run_remainder,
     ),
     Obligation(
@@ -117,7 +122,8 @@ OBLIGATIONS: Final = (
         shows.picking_land,
     ),
     Obligation(
-        "bag-tag", "bagging", "the tags of {names} say what the log says", ("tag.date", "tag.variety", "tag.tree"),
+        "bag-tag", "bagging", "the tags of {names} say what the log says", ("tag.date", "tag.variety",
+        "tag.tree"),
         ("bag-untagged", "bag-tag-differs", "bag-undated"), shows.bag_tag,
     ),
     Obligation(
@@ -125,7 +131,8 @@ OBLIGATIONS: Final = (
         ("bag-stage-unknown", "bag-over-open-flower"), shows.bag_bud,
     ),
     Obligation(
-        "bag-flower", "bagging", "the flowers under {names} can have set this seed", ("flower", "pollen_parent"),
+        "bag-flower", "bagging", "the flowers under {names} can have set this seed", ("flower",
+        "pollen_parent"),
         ("bag-on-wrong-flower", "female-without-pollen-parent", "pollen-parent-unfit"), shows.bag_flower,
     ),
     Obligation(
@@ -141,7 +148,8 @@ OBLIGATIONS: Final = (
         ("bag-reused",), shows.bag_clean,
     ),
     Obligation(
-        "bag-tag-own", "bagging", "the fruit of {names} can be told from that of a bag that failed", ("tag.bag",),
+        "bag-tag-own", "bagging", "the fruit of {names} can be told from that of a bag that failed",
+        ("tag.bag",),
         ("bag-tag-shared",), shows.bag_tag_own,
     ),
     Obligation(
@@ -154,19 +162,22 @@ OBLIGATIONS: Final = (
         ("bag-on-absent-tree", "tree-too-young", "pollen-parent-unfit", "bag-undated"), shows.bag_tree,
     ),
     Obligation(
-        "bag-screened", "bagging", "the parents of {names} were cleared of every event before the flower was covered",
+        "bag-screened", "bagging", "the parents of {names} were cleared of every event before the "
+        "flower was covered",
         ("tree",),
         (
             "parent-unscreened", "parent-positive", "parent-inconclusive", "parent-conflicting",
             "screened-after-covering", "screening-before-planting", "sample-mark-differs", "sample-unmarked",
-            "sample-undated", "report-missing", "controls-unwritten", "method-does-not-cover", "pool-unresolved",
+            "sample-undated", "report-missing", "controls-unwritten", "method-does-not-cover",
+            "pool-unresolved",
             "pool-too-large", "pool-conflicting", "sample-out-of-range", "bag-undated",
             "female-without-pollen-parent", "bag-on-wrong-flower",
         ),
         shows.bag_screened,
     ),
     Obligation(
-        "planting-origin", "plantings", "the seed of {names} is known and fit for organic land", ("origin.supplier",),
+        "planting-origin", "plantings", "the seed of {names} is known and fit for organic land",
+        ("origin.supplier",),
         (
             "planting-without-origin", "supplier-certificate-missing", "planting-search-missing",
             "non-gm-statement-missing", "planting-treated", "planting-differs-from-lot", "block-not-organic",
@@ -174,7 +185,8 @@ OBLIGATIONS: Final = (
         shows.planting_origin,
     ),
     Obligation(
-        "block-status", "blocks", "{names} is in the register with its status and edges", ("status", "boundary"),
+        "block-status", "blocks", "{names} is in the register with its status and edges", ("status",
+        "boundary"),
         ("block-not-organic", "boundary-undescribed", "buffer-narrow", "input-unlisted"), shows.block_edges,
     ),
 )  # fmt: skip
@@ -228,7 +240,8 @@ def prove_lot(case: Case, lot: str) -> tuple[Shown, ...]:
 
 
 def _sources(case: Case, one: Obligation, rows: list[int]) -> dict[str, int]:
-    """Where the words come from that show an obligation: of several fields the one furthest from the record."""
+    """Where the words come from that show an obligation: of several fields the one furthest from the
+    record."""
     rank = ("", "round", "letter", "routine")
     counts: Counter[str] = Counter()
     attested = case.season.attested

@@ -272,7 +272,8 @@ def _years_before(when: date, years: int) -> date:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "eu:2018/848 39(1)"),
-    remedy="Name the folder of this operation's own season before under `previous`. Seed and trees taken over from "
+    remedy="Name the folder of this operation's own season before under `previous`. Seed and trees "
+    "taken over from "
     "another operation come with that operation's papers.",
 )
 def season_before_of_another(case: Case) -> Iterator[Finding]:
@@ -299,7 +300,8 @@ def season_before_of_another(case: Case) -> Iterator[Finding]:
             case.season.details.label,
             None,
             ("previous",),
-            f"Season {label} belongs to {whose}, and this one to {own.name} ({own.certificate or 'no certificate'}).",
+            f"Season {label} belongs to {whose}, and this one to {own.name} "
+            f"({own.certificate or 'no certificate'}).",
             reaches=nodes,
             supply=f"the season before of {own.name}",
         )
@@ -312,7 +314,8 @@ def _plain(text: str) -> str:
 @rule(
     weight="advice",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.103(c)"),
-    remedy="Put a copy or a photo of each letter into `evidence` and name it at the sample or at the letter's record; "
+    remedy="Put a copy or a photo of each letter into `evidence` and name it at the sample or at the "
+    "letter's record; "
     "`certgen evidence` lists them.",
 )
 def letter_unfiled(case: Case) -> Iterator[Finding]:
@@ -330,7 +333,8 @@ def letter_unfiled(case: Case) -> Iterator[Finding]:
             sample,
             row,
             ("report",),
-            f"{len(bare)} of {total} results name a letter ({len(letters)} in all) of which no copy is filed.",
+            f"{len(bare)} of {total} results name a letter ({len(letters)} in all) of which no copy is "
+            "filed.",
             weight="advice",
             cause="letters",
         )

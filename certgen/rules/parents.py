@@ -207,7 +207,8 @@ def sample_mark_differs(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)",),
-    remedy="Write under `mark` what was pressed into the leaf's stalk, or in the sampling round that each leaf "
+    remedy="Write under `mark` what was pressed into the leaf's stalk, or in the sampling round that "
+    "each leaf "
     "was marked (`marked: yes`). If it bore no mark, sample the tree again.",
     after=("sample-mark-differs",),
 )

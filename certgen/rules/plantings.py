@@ -241,13 +241,14 @@ def mother_plant_too_young(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=(*MATERIAL, *RECORDS),
-    remedy="Correct the planting's lot, variety or status: two records of one packet of seed say different things.",
+    remedy="Correct the planting's lot, variety or status: two records of one packet of seed say "
+    "different things.",
 )
 def planting_differs_from_lot(case: Case) -> Iterator[Finding]:
     """A planting is called otherwise than the own lot that it was sown from.
 
-    Trees bear what was sown. Seed of another variety, or of a lot that isn't organic, doesn't change on its way
-    into the ground.
+    Trees bear what was sown. Seed of another variety, or of a lot that isn't organic, doesn't change on
+    its way into the ground.
     """
     plantings, lots = case.plantings, case.keyed("lots")
     sown = plantings[plantings["origin.lot"].isin(lots.index)]
@@ -277,15 +278,16 @@ def planting_differs_from_lot(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=(*MATERIAL, *RECORDS, "us-nop:205.105(e)"),
-    remedy="Mend what is missing at the lot. Seed that is rejected has no place in the ground: ask the certifier "
+    remedy="Mend what is missing at the lot. Seed that is rejected has no place in the ground: ask the "
+    "certifier "
     "what becomes of its trees.",
     turn="sowing",
 )
 def planting_seed_unproven(case: Case) -> Iterator[Finding]:
     """Trees grew from an own lot that isn't proved, so neither is what they bear.
 
-    A planting inherits the standing of the seed that it was sown from. A clean leaf says that this tree carries
-    nothing; it doesn't say what the tree is.
+    A planting inherits the standing of the seed that it was sown from. A clean leaf says that this tree
+    carries nothing; it doesn't say what the tree is.
     """
     standings = case.standings
     plantings = case.season.table("plantings")
@@ -301,7 +303,8 @@ def planting_seed_unproven(case: Case) -> Iterator[Finding]:
                 planting,
                 row,
                 ("origin", "lot"),
-                f"Planting {planting} was sown from lot {lot}, of which not all is traced: what was in it then is "
+                f"Planting {planting} was sown from lot {lot}, of which not all is traced: what was in "
+                "it then is "
                 f"{worst}.",
                 supply=f"what lot {lot} lacks",
             )

@@ -63,7 +63,8 @@ def _behind(case: Case) -> set[str]:
 @rule(
     weight="rejects",
     clauses=(*_NOT_MIXED, "us-nop:205.103(b)(2)"),
-    remedy="Keep the run's seed out of every lot. If nothing else went through the machine with it, correct the entry.",
+    remedy="Keep the run's seed out of every lot. If nothing else went through the machine with it, "
+    "correct the entry.",
 )
 def batch_with_other_seed(case: Case) -> Iterator[Finding]:
     """Seed that no picking stands for went into a run beside the fruit of pickings.

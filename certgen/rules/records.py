@@ -1,8 +1,9 @@
-"""What the records themselves leave in doubt: what couldn't be read, and what two of them tell differently."""
+"""What the records themselves leave in doubt: what couldn't be read, and what two of them tell
+differently."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from certgen.lineage import Node
 from certgen.records import Place
@@ -29,8 +30,8 @@ if TYPE_CHECKING:
 def record_unread(case: Case) -> Iterator[Finding]:
     """Something stands in the folder that couldn't be read, and it may speak against the claim.
 
-    A result with a slip of the pen is still a result. What is left out is counted against every lot that it may
-    speak of, until it is read.
+    A result with a slip of the pen is still a result. What is left out is counted against every lot that
+    it may speak of, until it is read.
     """
     every = tuple(Node("lots", lot) for lot in dict.fromkeys(case.season.table("lots")["lot"].tolist()))
     for unread in case.season.unread:
@@ -102,7 +103,8 @@ def records_disagree(case: Case) -> Iterator[Finding]:
             identifier,
             one.row,
             (one.field,),
-            f"{capital(noun(one.table))} {identifier} says '{one.here}' under {field.lower()}, and {one.there} says "
+            f"{capital(noun(one.table))} {identifier} says '{one.here}' under {field.lower()}, and "
+            f"{one.there} says "
             f"'{one.says}'.",
             supply=f"the true {field.lower()} of {noun(one.table)} {identifier}",
         )
@@ -132,7 +134,8 @@ def round_names_unknown(case: Case) -> Iterator[Finding]:
             one.identifier,
             one.row,
             one.steps,
-            f"{capital(noun(one.table))} {one.identifier} names '{one.text}', and no record bears that number.",
+            f"{capital(noun(one.table))} {one.identifier} names '{one.text}', and no record bears that "
+            "number.",
             weight="unproven" if one.target else "advice",
             reaches=nodes,
             supply=f"what '{one.text}' means in {noun(one.table)} {one.identifier}",
@@ -152,7 +155,7 @@ def round_unattested(case: Case) -> Iterator[Finding]:
     frame = case.season.table("rounds")
     members = RoundMembers(case.season)
     for row in range(case.season.own("rounds")):
-        entry = {column: frame[column].iat[row] for column in frame.columns}
+        entry: dict[str, Any] = {column: frame[column].iat[row] for column in frame.columns}
         if not says_nothing(entry["by"]):
             continue
         table, covers = members.covered("rounds", entry)
@@ -162,7 +165,8 @@ def round_unattested(case: Case) -> Iterator[Finding]:
             entry["round"],
             row,
             ("by",),
-            f"Round {entry['round']} of {day(entry['date'].date())} ({entry['kind']}) doesn't say who walked it.",
+            f"Round {entry['round']} of {day(entry['date'].date())} ({entry['kind']}) doesn't say who "
+            "walked it.",
             reaches=tuple(Node(table, str(identifiers.iat[at])) for at in covers),
             supply=f"who walked round {entry['round']}",
         )

@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 
 
 class Findings(NamedTuple):
-    """What the rules found: gaps in the order of the files, rules that failed, and what it makes of the lots."""
+    """What the rules found: gaps in the order of the files, rules that failed, and what it makes of the
+    lots."""
 
     gaps: tuple[Gap, ...]
     crashed: tuple[Crash, ...]
@@ -66,7 +67,8 @@ def _judge(case: Case, gaps: Iterable[Gap]) -> Standings:
 
 
 def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:
-    """Standings once no lot's makes another's worse. Each turn one generation of plantings at least settles."""
+    """Standings once no lot's makes another's worse. Each turn one generation of plantings at least
+    settles."""
     before, base = -1, list(run.gaps)
     standings = _judge(case, run.gaps)
     rules = list(rules)
@@ -123,7 +125,8 @@ class _Run:
         return replace(gap, explanation=next(found, None))
 
     def narrow(self) -> None:
-        """Leaves earlier seasons' gaps out that touch no lot this season is about; theirs were told in their year."""
+        """Leaves earlier seasons' gaps out that touch no lot this season is about; theirs were told in
+        their year."""
         case = self.case
         if len(case.season.stretches) > 1:
             self.gaps = [gap for gap in self.gaps if self._is_told(gap)]

@@ -73,14 +73,15 @@ def lot_transgene_positive(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=_EXCLUDED,
-    remedy="Keep these lots back too. Have each tested, and sample each parent again: a clean test of its own "
+    remedy="Keep these lots back too. Have each tested, and sample each parent again: a clean test of "
+    "its own "
     "settles each.",
 )
 def transgene_in_kin(case: Case) -> Iterator[Finding]:
     """A transgene was found in a lot, and other seed shares its runs or its parents.
 
-    Where it came from isn't known: from a parent, from pollen, or in the machine. Until each lot and each parent
-    is tested, all seed that shares one of these with the lot is in doubt.
+    Where it came from isn't known: from a parent, from pollen, or in the machine. Until each lot and each
+    parent is tested, all seed that shares one of these with the lot is in doubt.
     """
     tests = _tests(case, "transgene")
     tests = tests[~tests["controls"].isin(["failed", "not run"])]

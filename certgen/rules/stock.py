@@ -1,4 +1,5 @@
-"""The stock ledger: no more goes out than came in, counts are met, and each season opens as the last closed."""
+"""The stock ledger: no more goes out than came in, counts are met, and each season opens as the last
+closed."""
 
 from __future__ import annotations
 
@@ -51,7 +52,8 @@ def batch_overdrawn(case: Case) -> Iterator[Finding]:
 
 
 def tell_drawn(case: Case) -> DataFrame:
-    """Batches with what lots took of them (`drawn`), what was never packed (`kept`), and the scales' `slack`."""
+    """Batches with what lots took of them (`drawn`), what was never packed (`kept`), and the scales'
+    `slack`."""
     packed = case.packed
     taken = packed[packed["batch"].notna()].groupby("batch")["weight_mg"].agg(["sum", "size"])
     batches = case.season.table("batches")
@@ -90,7 +92,8 @@ def batch_remainder_unaccounted(case: Case) -> Iterator[Finding]:
             batch,
             row,
             ("dry_weight",),
-            f"Batch {batch} gave {format_mass(dry)} of dry seed; {format_mass(int(drawn))} of it was packed{told}. "
+            f"Batch {batch} gave {format_mass(dry)} of dry seed; {format_mass(int(drawn))} of it was "
+            f"packed{told}. "
             f"{format_mass(left)} is nowhere.",
             touches="whole",
             supply=f"what became of {format_mass(left)} of batch {batch}",
@@ -108,7 +111,8 @@ def lot_overdrawn(case: Case) -> Iterator[Finding]:
     """By the ledger more of a lot had gone out, on some day, than there was.
 
     Seed that wasn't there can't have been sold: some of what left under this number is other seed, and so is
-    some of what was blended into another lot. It counts on any day, also if a later entry brings the sum back.
+    some of what was blended into another lot. It counts on any day, also if a later entry brings the sum
+    back.
     """
     for lot, book in case.books.items():
         if book.overdrawn is None:
@@ -183,7 +187,8 @@ def _trigger(case: Case) -> float | None:
 @rule(
     weight="unproven",
     clauses=(*_BALANCE, "us-nop:205.103(b)(2)", "us-nop:205.2 commingling", "us-nop:205.272"),
-    remedy="Seed that was bought belongs in a lot of its own, with its supplier as the source. If it was entered "
+    remedy="Seed that was bought belongs in a lot of its own, with its supplier as the source. If it "
+    "was entered "
     "under the wrong lot, correct that.",
 )
 def received_into_own_lot(case: Case) -> Iterator[Finding]:
@@ -204,7 +209,8 @@ def received_into_own_lot(case: Case) -> Iterator[Finding]:
             case.season.row("movements", event.node.id),
             ("lot",),
             f"{format_mass(event.mass_mg)}{source} was taken into lot {lot} on {day(event.day)}"
-            f"{f' as {status}' if lower else ''}. It has no parents in these records, and lies among the rest.",
+            f"{f' as {status}' if lower else ''}. It has no parents in these records, and lies among "
+            "the rest.",
             weight="rejects" if lower else None,
             touches="mixed",
             supply=None if lower else f"the right lot for movement {event.node.id}",
@@ -241,7 +247,8 @@ def returned_seed_mixed(case: Case) -> Iterator[Finding]:
             event.node.id,
             case.season.row("movements", event.node.id),
             ("weight",) if event.mass_mg else ("opened",),
-            f"Of the seed of lot {lot} that {party if isinstance(party, str) else 'somebody'} brought back on "
+            f"Of the seed of lot {lot} that {party if isinstance(party, str) else 'somebody'} brought "
+            "back on "
             f"{day(event.day)}, {join(told)}.",
             touches="mixed",
             supply=f"what shows that movement {event.node.id} is the seed that was sold",

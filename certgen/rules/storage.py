@@ -74,7 +74,8 @@ def packaging_reused(case: Case) -> Iterator[Finding]:
                 (field,),
                 f"Nothing says of {name('lots', lots)} {told}.",
                 cause=field,
-                remedy="Write `packaging` and `container_use` at the lot, or once under `routine` in the `season` "
+                remedy="Write `packaging` and `container_use` at the lot, or once under `routine` in "
+                "the `season` "
                 "mapping if it is always the same.",
                 supply=f"{told} of {name('lots', lots)}",
             )

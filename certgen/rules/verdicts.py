@@ -146,8 +146,8 @@ def _find_clearing(
     negative = samples[samples["outcome"] == "negative"].sort_values("collected", kind="stable")
     first = negative[~negative["tree"].duplicated()].set_index("tree")
     cleared, sample = first["collected"].reindex(index), first["sample"].reindex(index)
-    for able in _able(samples, profile, events).values():
-        able = able[~able["tree"].duplicated()].set_index("tree")
+    for seen in _able(samples, profile, events).values():
+        able = seen[~seen["tree"].duplicated()].set_index("tree")
         day, by = able["collected"].reindex(index), able["sample"].reindex(index)
         later = (day > cleared).fillna(value=False)
         cleared, sample = cleared.mask(later, day), sample.mask(later, by)
@@ -157,7 +157,8 @@ def _find_clearing(
 def find_clearing(
     samples: DataFrame, trees: Sequence[str], profile: Profile, events: Sequence[str]
 ) -> Series[Any]:
-    """By tree the day on which samples, all of them good, have seen every event; missing where one is left."""
+    """By tree the day on which samples, all of them good, have seen every event; missing where one is
+    left."""
     import pandas as pd
 
     index = pd.Index(list(trees), name="tree", dtype="str")

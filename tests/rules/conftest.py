@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 
@@ -19,7 +20,8 @@ def case_of():
     def case_of(season, *standards, on=date(2026, 10, 31), profile=None):
         rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
         profile = profile or load_profile(season.details.crop)
-        return Case(season, build_lineage(season), profile, rulebooks, on)
+        farm = join_seasons(season)
+        return Case(farm, build_lineage(farm), profile, rulebooks, on)
 
     return case_of
 
@@ -30,7 +32,7 @@ def find(case_of):
 
     def find(season, slug, *standards, on=date(2026, 10, 31), profile=None):
         case = case_of(season, *standards, on=on, profile=profile)
-        found, crashed = run_rules(case, {slug: RULES[slug]})
+        found, crashed, _ = run_rules(case, {slug: RULES[slug]})
         assert () == crashed
         return found
 

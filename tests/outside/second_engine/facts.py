@@ -14,7 +14,7 @@ from second_engine.values import day, silent
 
 if TYPE_CHECKING:
     from second_engine.farm import Farm, Thing
-    from second_engine.reading import Unread
+    from second_engine.reading import Record, Unread
 
 SINGULAR = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "rounds": "round", "letters": "letter",

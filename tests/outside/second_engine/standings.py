@@ -63,7 +63,7 @@ def standings(folder: Path, on: date) -> dict[str, Standing]:
     for lot in lots:
         account = grams.account(lot.id)
         if account is not None and _told_of(lot, farm, weights, account, answer):
-            name = lot.key if lot.key not in found else f"{seasons[lot.season].details['label']}/{lot.key}"
+            name = lot.key if lot.key not in found else f"{lot.key} ({seasons[lot.season].details['label']})"
             found[name] = _standing(lot, account, answer, grams)
     return found
 
