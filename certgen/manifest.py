@@ -124,6 +124,7 @@ def statements(result: Result) -> dict[str, Any]:
                 "traced_mg": int(lot.traced_mg),
                 "unproven_mg": int(lot.unproven_mg),
                 "rejected_mg": int(lot.rejected_mg),
+                "unaccounted_mg": int(lot.unaccounted_mg),
             }
             for name, lot in sorted(result.lots.items())
         ],

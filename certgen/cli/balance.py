@@ -64,7 +64,7 @@ def run(
             message = f"The period ends on {last}, before it begins on {first}."
             raise typer.BadParameter(message, param_hint="--to")
         period = Period(first, last)
-    account = take_account(result.season, by, period, lots)  # type: ignore[arg-type]
+    account = take_account(result.season, by, period, lots, result.on)  # type: ignore[arg-type]
     for one in lots:
         choose(one, [*result.lots, *account.ledger["lot"].unique()], "--lot")
     runs = () if lots else account_runs(result.season)

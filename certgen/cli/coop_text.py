@@ -180,6 +180,6 @@ def _tell_member(view: MemberView) -> str:
 
 def split(standing: Grams) -> str:
     """How grams divide, if they do."""
-    words = ("traced", "unproven", "rejected")
+    words = ("traced", "unproven", "rejected", "unaccounted")
     parts = [f"{format_mass(mass)} {word}" for mass, word in zip(standing, words, strict=True) if mass]
     return join(parts) if len(parts) > 1 else ""

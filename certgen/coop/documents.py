@@ -115,6 +115,7 @@ def _standing(standing: Grams) -> dict[str, Any]:
         "traced_g": grams(standing.traced_mg),
         "unproven_g": grams(standing.unproven_mg),
         "rejected_g": grams(standing.rejected_mg),
+        "unaccounted_g": grams(standing.unaccounted_mg),
     }
 
 

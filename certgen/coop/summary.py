@@ -40,7 +40,8 @@ class Grams(NamedTuple):
     @property
     def standing(self) -> str:
         """The worst that any gram has."""
-        return "rejected" if self.rejected_mg else "unproven" if self.unproven_mg else "traced"
+        open_ = self.unproven_mg or self.unaccounted_mg
+        return "rejected" if self.rejected_mg else "unproven" if open_ else "traced"
 
     def plus(self, other: Grams) -> Grams:
         """Both together."""

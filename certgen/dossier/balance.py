@@ -18,6 +18,7 @@ from certgen.figures.stock_book import keep_book
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from datetime import date
 
     import pandas as pd
 
@@ -75,17 +76,25 @@ class Account:
         return tuple(name for name in COLUMNS_OUT if (self.balance[name] != 0).any())
 
 
+#: What a physical count finds: no entry of the book, but the difference to it.
+COUNTS = ("count_gain_mg", "count_loss_mg")
+
+
 def take_account(
-    season: Season, by: By = "lot", period: Period | None = None, lots: Sequence[str] = ()
+    season: Season,
+    by: By = "lot",
+    period: Period | None = None,
+    lots: Sequence[str] = (),
+    on: date | None = None,
 ) -> Account:
-    """The season's account over a period (the season's own, widened to every entry, if None).
+    """The season's account over a period (the season's own until the day `on`, with every entry, if None).
 
     `lots` keeps only these lots' entries. Raises ValueError for a period that ends before it starts.
     """
     ledger = keep_book(season)
     if lots:
         ledger = ledger[ledger["lot"].isin(list(lots))].reset_index(drop=True)
-    period = period or _whole(season, ledger)
+    period = period or season_period(season, ledger, on or season.details.end)
     return Account(
         period=period,
         ledger=ledger,
@@ -104,8 +113,10 @@ def _within(frame: pd.DataFrame, period: Period) -> pd.DataFrame:
     return frame[(frame["date"] >= start) & (frame["date"] <= end)].reset_index(drop=True)
 
 
-def _whole(season: Season, ledger: pd.DataFrame) -> Period:
-    start, end = season.details.start, season.details.end
+def season_period(season: Season, ledger: pd.DataFrame, on: date) -> Period:
+    """The season until the day that is looked at, widened to every entry of its ledger."""
+    start = season.details.start
+    end = min(season.details.end, max(on, start))
     if len(ledger):
         start = min(start, ledger["date"].min().date())
         end = max(end, ledger["date"].max().date())

@@ -143,7 +143,7 @@ def _outstanding(result: Result) -> Iterator[Due]:
 
 def _bags(result: Result) -> Iterator[Due]:
     """Bags still on their flower, and fruit not yet picked."""
-    bags, on = result.case.bags, _stamp(result)
+    bags, on = result.case.bags[result.case.own("bagging")], _stamp(result)
     covered = bags[bags["covered"] <= on]
     lost = covered["outcome"].isin(["dropped", "lost"])
     picked = result.case.picked

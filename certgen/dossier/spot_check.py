@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from certgen.figures.sampling import count_items, draw_by_stratum, miss_chance
 from certgen.rules.selection import look_up, plain
@@ -18,6 +18,10 @@ if TYPE_CHECKING:
 
 Kind = Literal["bags", "trees"]
 By = Literal["block", "variety", "all"]
+
+#: The packet's own draw: so sure to find so large a share of faulty items.
+DETECT: Final = 0.1
+CONFIDENCE: Final = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,6 +98,20 @@ def draw_check(result: Result, kind: Kind, seed: str, size: int, by: By = "block
     )
 
 
+def own_text(result: Result) -> str:
+    """The text that every output of the packet draws with: label, operation and day of the examination."""
+    details = result.season.details
+    return f"{details.label} {details.operation.name} {result.on.isoformat()}"
+
+
+def own_draw(result: Result, kind: Kind) -> SpotCheck | None:
+    """The packet's own spot check, the same in every output; None where there is nothing to draw from."""
+    total = count_population(result, kind)
+    if not total:
+        return None
+    return draw_check(result, kind, own_text(result), plan_size(total, DETECT, CONFIDENCE))
+
+
 def count_population(result: Result, kind: Kind) -> int:
     """How many bags there are, or trees that stand behind any bag or picking: what a check is drawn from."""
     return len(_list_items(result, kind))
@@ -102,18 +120,17 @@ def count_population(result: Result, kind: Kind) -> int:
 def _list_items(result: Result, kind: Kind) -> DataFrame:
     """Bags or trees under `id`, with what `_describe_…` tells of them."""
     if kind == "bags":
-        bags, trees = result.case.bags, result.case.tree_of
+        # What hung in an earlier year was drawn from then.
+        bags, trees = result.case.bags[result.case.own("bagging")], result.case.tree_of
         return bags[~bags["bag"].duplicated()].assign(
             id=bags["bag"],
             row=look_up(bags["tree"], trees["row"]),
             position=look_up(bags["tree"], trees["position"]),
         )
-    trees = result.case.trees
-    used = [
-        result.case.bags["tree"],
-        result.case.picked["tree"],
-        result.season.table("bagging")["pollen_parent"],
-    ]
+    trees, picked = result.case.trees, result.case.picked
+    bagging = result.season.table("bagging")
+    own = picked["harvest_row"] < result.farm.own("harvests")
+    used = [bagging["tree"], picked["tree"][own], bagging["pollen_parent"]]
     behind = trees["tree"].isin({name for column in used for name in plain(column) if name})
     return trees[behind & ~trees["tree"].duplicated()].assign(id=trees["tree"])
 

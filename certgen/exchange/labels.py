@@ -7,9 +7,11 @@ work can hurt, the sheet says so in the crop profile's words.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.typesetting import SettingError, code_svg, set_paper
+from certgen.figures.rounding import round_half_up
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -56,7 +58,7 @@ def cleared_trees(result: Result) -> tuple[ClearedTree, ...]:
     from certgen.dossier.due import list_due
 
     ready = {one.identifier: one.first for one in list_due(result) if one.subject == "cleared for bagging"}
-    trees = result.case.trees
+    trees = result.case.trees[result.case.own("trees")]
     chosen = trees[trees["tree"].isin(list(ready))].drop_duplicates("tree")
     names = ("tree", "variety", "block", "row", "position", "clearing_sample")
     days = [str(ready[tree]) for tree in chosen["tree"].tolist()]
@@ -227,7 +229,7 @@ def _germination(result: Result, lot: str) -> str:
         sum(record.get("replicates", ())),
         int(record.get("per_replicate", 0)) * len(record.get("replicates", ())),
     )
-    return f"{100 * normal / of:.0f} % (test of {record['date']})" if of else ""
+    return f"{round_half_up(Fraction(100 * normal, of))} % (test of {record['date']})" if of else ""
 
 
 def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0) -> bytes:

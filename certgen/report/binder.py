@@ -1,8 +1,7 @@
 """The binder: one file for a browser or tablet that opens without a network and fetches nothing.
 
 Script and style are our own, named by their hashes in the content-security policy; record text enters the
-page
-escaped, or as JSON that the script shows as text. The faces are cut down to the letters in use and lie
+page escaped, or as JSON that the script shows as text. The faces are cut down to the letters in use and lie
 inside.
 """
 
@@ -14,7 +13,7 @@ import io
 import json
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.figures.sampling import draw
+from certgen.dossier.spot_check import own_draw, own_text
 from certgen.report import faces
 from certgen.report.design import COLOURS, SANS, SERIF, SHEETS, WEIGHTS
 from certgen.report.drawings.line import draw_line
@@ -33,8 +32,6 @@ if TYPE_CHECKING:
 
     from certgen.examination import Result
 
-#: The spot-check list is drawn once, this long; a shorter one is its beginning.
-_MOST: Final = 200
 #: More lots than this get no drawing: the file must stay small enough for a tablet.
 _DRAWN: Final = 80
 
@@ -96,7 +93,7 @@ def compose_html(result: Result) -> str:
         spot={
             "words": spot["words"],
             "most": max(len(spot["items"]), 1),
-            "size": min(12, max(len(spot["items"]), 1)),
+            "size": max(len(spot["items"]), 1),
         },
         data=our_own(data),
     )
@@ -172,17 +169,14 @@ def _data(story: Story) -> dict[str, Any]:
 
 
 def _spot(story: Story) -> dict[str, Any]:
-    """A spot check of bags that anyone can draw again: the agreed text names the season and the day."""
-    details = story.season.details
-    text = f"{details.operation.name} {details.label} {story.result.on.isoformat()}"
-    bags = list(story.order.get("bagging", {}))
-    items = list(draw(text, bags, min(_MOST, len(bags)))) if bags else []
+    """The packet's own spot check of bags, which anyone can draw again."""
+    check = own_draw(story.result, "bags")
+    items = [one.identifier for one in check.drawn] if check is not None else []
     digest = hashlib.sha256("".join(one.sha256 for _, one in sorted(story.season.sources.items())).encode())
     words = (
-        f"Bags drawn from all {len(bags)} by the text “{text}”: for each bag, the SHA-256 of the text, a"
-        f" vertical bar"
-        " and the tag; the smallest come first. Anyone who draws again gets the same list. Ticks and"
-        " notes stay in"
-        " this browser."
+        f"{len(items)} of {check.population if check is not None else 0} bags, drawn by the text"
+        f" “{own_text(story.result)}” as on the packet’s page: within each block the SHA-256 of the text, a"
+        " vertical bar and the bag’s number, the smallest first. Anyone who draws again gets the same list."
+        " Ticks and notes stay in this browser."
     )
     return {"key": f"certgen-spot-{digest.hexdigest()[:16]}", "items": items, "words": words}

@@ -20,6 +20,7 @@ from certgen.report.view.registers import build_registers
 from certgen.report.view.season import build_season
 from certgen.report.view.stock import build_stock
 from certgen.report.view.story import Story
+from certgen.report.view.suspect import build_notices
 from certgen.report.view.trace import build_trace
 from certgen.report.view.units import lift_units
 
@@ -106,6 +107,7 @@ def build_packet(
 def _front(story: Story, width: float, lots: Sequence[str] | None) -> Iterator[Chapter]:
     """The chapters before the registers, in reading order."""
     yield build_season(story, width)
+    yield from build_notices(story)
     *gaps, last = build_gaps(story)
     yield from gaps
     dossiers = build_dossiers(story, width, lots)

@@ -96,6 +96,7 @@ COLOURS: Final = MappingProxyType(
         "traced": "#2c5f51",
         "unproven": "#a9761b",
         "rejected": "#8f2d1f",
+        "unaccounted": "#4a4a4a",
         "accent": "#2c5f51",
     }
 )
@@ -106,7 +107,7 @@ RULE: Final = 0.5
 RULE_HAIR: Final = 0.35
 
 #: Words of standing, in the order of every legend and bar.
-STANDINGS: Final = ("traced", "unproven", "rejected")
+STANDINGS: Final = ("traced", "unproven", "rejected", "unaccounted")
 WEIGHTS: Final = ("rejects", "unproven", "advice")
 #: What a gap's weight does to a lot, as the standing whose colour and shape it wears.
 WEIGHT_MARKS: Final = MappingProxyType({"rejects": "rejected", "unproven": "unproven", "advice": "advice"})

@@ -2,7 +2,8 @@
 
 A bag protects from the day it was put on to the last look that found it intact, or to its removal. A failure
 that a look finds reaches back to the look before it; after a storm only a look tells whether the bag held.
-The stigma takes pollen until the petals have fallen, or for as many days as the crop's profile says.
+The stigma takes pollen until the petals have fallen, or for as many days as the crop's profile says; of a
+crop whose profile says nothing, until somebody has seen them fall.
 """
 
 from __future__ import annotations
@@ -96,9 +97,10 @@ def judge_bags(case: Case) -> DataFrame:
 
     bags = case.bags
     practice = case.practice("days_covered")
-    days = 0 if practice is None or practice.low is None else practice.low
     covered, uncovered = bags["covered"], bags["uncovered"]
-    need = bags["petal_fall"].fillna(covered + pd.to_timedelta(days, unit="D"))
+    need = bags["petal_fall"]
+    if practice is not None and practice.low is not None:
+        need = need.fillna(covered + pd.to_timedelta(practice.low, unit="D"))
     looks = case.checks
     # What was picked under its cover hung there until then.
     first = case.picked.groupby("bag_row")["date"].min()

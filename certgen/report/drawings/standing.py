@@ -1,4 +1,5 @@
-"""Each lot's standing by gram, as bars to one scale: solid traced, hatched unproven, crossed rejected."""
+"""Each lot's standing by gram, as bars to one scale: solid traced, hatched unproven, crossed rejected, empty
+unaccounted."""
 
 from __future__ import annotations
 
@@ -17,7 +18,7 @@ class LotBar:
     lot: str
     variety: str
     standing: str
-    milligrams: tuple[int, int, int]
+    milligrams: tuple[int, ...]
     words: str
 
 
@@ -67,4 +68,6 @@ def standing_fill(standing: str, x: float, y: float, width: float, height: float
     if standing == "traced":
         return svg.rect(x, y, width, height, fill=colour, stroke=colour)
     outline = svg.rect(x, y, width, height, fill=COLOURS["paper"], stroke=colour, stroke_width=0.8)
+    if standing == "unaccounted":
+        return outline
     return outline + svg.hatch(x, y, width, height, cross=standing == "rejected")

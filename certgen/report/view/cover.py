@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.report.packet import Cell, Cover, Fact, Run
+from certgen.report.view.suspect import cover_lines
 from certgen.report.view.wording import count_of, fact, weigh, whole
 from certgen.rules.wording import day
 
@@ -45,14 +46,23 @@ def build_cover(story: Story) -> Cover:
         ("traced", summary.traced_mg),
         ("unproven", summary.unproven_mg),
         ("rejected", summary.rejected_mg),
+        ("unaccounted", summary.unaccounted_mg),
     ):
+        if standing == "unaccounted" and not weight:
+            continue
         words = f"{weigh(weight)} {standing}"
-        count = summary.lots[standing]
+        count = summary.lots.get(standing, 0)
         if count:
             words += f"; {count_of('lots', count)} {standing}" + (
                 " to the last gram" if standing == "traced" else ""
             )
         verdict.append(Cell((Run(words),), mark=standing))
+    verdict += [Cell((run,), mark="rejected") for run in cover_lines(story)]
+    verdict += [
+        Cell((Run("Figures of the operation’s own let findings pass", f"gap/{number}"),), mark="advice")
+        for number, gap in enumerate(result.gaps, start=1)
+        if gap.rule == "own-figure-loosens"
+    ]
     return Cover(
         title="Seed traceability report",
         operation=operation.name,

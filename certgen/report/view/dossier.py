@@ -49,6 +49,7 @@ def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None
                     figure(weigh(lot.traced_mg)),
                     figure(weigh(lot.unproven_mg)),
                     figure(weigh(lot.rejected_mg)),
+                    figure(weigh(lot.unaccounted_mg)),
                     figure(whole(len(story.gaps_by_lot.get(name, ())))),
                 )
             )
@@ -63,7 +64,7 @@ def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None
                 cell(""),
                 *(
                     figure(weigh(sum(getattr(lot, field) for lot in total)))
-                    for field in ("weight_mg", "traced_mg", "unproven_mg", "rejected_mg")
+                    for field in ("weight_mg", "traced_mg", "unproven_mg", "rejected_mg", "unaccounted_mg")
                 ),
                 cell(""),
             ),
@@ -87,6 +88,7 @@ def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None
                     Head("Traced", "number"),
                     Head("Unproven", "number"),
                     Head("Rejected", "number"),
+                    Head("Unaccounted", "number"),
                     Head("Gaps", "number"),
                 ),
                 tuple(rows),

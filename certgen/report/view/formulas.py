@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.dossier.balance import HEADINGS, take_account
 from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
 from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
 from certgen.dossier.shares import share_parents
-from certgen.dossier.spot_check import count_population, plan_size
+from certgen.dossier.spot_check import CONFIDENCE, DETECT, count_population, plan_size
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
 from certgen.figures.detection import miss_chance
 from certgen.report.packet import Grid, Head, Row, Section
@@ -162,8 +163,8 @@ def _spot_check(result: Result) -> Iterator[Worked]:
     total = count_population(result, "bags")
     if not total:
         return
-    size = plan_size(total, 0.1, 0.95)
-    faults = max(1, -(-total // 10))
+    size = plan_size(total, DETECT, CONFIDENCE)
+    faults = max(1, math.ceil(DETECT * total - 1e-9))
     chance = percent(float(miss_chance(total, faults, size)))
     yield Worked(
         "A spot check’s chance to miss",

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from certgen.figures.moisture import wet_basis
 from certgen.report.packet import Cell, Grid, Head, Listing, Prose, Row, Run
 from certgen.report.view.wording import cell, count_of, days, figure, key, linked, write
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
     from certgen.lineage import Node
     from certgen.report.packet import Part
     from certgen.report.view.story import Story
@@ -116,6 +119,17 @@ def show_tests(story: Story, name: str) -> list[Part]:
     ]
 
 
+def _say_weighings(weighings: Sequence[Mapping[str, Any]]) -> str:
+    """The moisture that weighings of dish, moist and dry seed give, repeat by repeat, and their mean."""
+    try:
+        shares = [wet_basis(one["container_mg"], one["before_mg"], one["after_mg"]) for one in weighings]
+    except ValueError:
+        return "weighings that can’t be right"
+    each = " and ".join(f"{share:.2f} %" for share in shares)
+    mean = f", mean {sum(shares) / len(shares):.2f} %" if len(shares) > 1 else ""
+    return f"moisture by weighing {each}{mean}"
+
+
 def _say_test(row: dict[str, Any]) -> str:
     said = []
     if row.get("replicates"):
@@ -131,6 +145,8 @@ def _say_test(row: dict[str, Any]) -> str:
     ):
         if row.get(field):
             said.append(f"{title} {write(row[field])}")
+    if row.get("weighings"):
+        said.append(_say_weighings(row["weighings"]))
     if row.get("pools") is not None:
         said.append(
             f"{write(row.get('positive_pools')) or '?'} of {write(row['pools'])} pools positive,"

@@ -133,7 +133,11 @@ COLUMNS: Final[dict[str, tuple[Shown, ...]]] = {
         Shown("Lot", ("lot",)),
         Shown("Date", ("date",)),
         Shown("Kind", ("kind",)),
-        Shown("Figures", ("replicates", "per_replicate", "moisture", "pure", "other", "inert", "pools"), 2.6),
+        Shown(
+            "Figures",
+            ("replicates", "per_replicate", "moisture", "weighings", "pure", "other", "inert", "pools"),
+            2.6,
+        ),
         Shown("How", ("temperature", "substrate", "counts"), 2),
         Shown("Laboratory and report", ("laboratory", "report"), 1.8),
     ),

@@ -11,6 +11,7 @@ from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
 from certgen.report.packet import Cell, Chapter, Grid, Head, Picture, Prose, Row, Run, Section
 from certgen.report.view.standards_apart import build_standards_apart
+from certgen.report.view.suspect import show_suspect
 from certgen.report.view.wording import cell, count_of, figure, records, say, weigh, whole
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.registry import load_rules
@@ -22,7 +23,8 @@ if TYPE_CHECKING:
 
 #: Stages of the job in words, in order, and the modules of rules that look at each.
 STAGE_WORDS = {
-    "Identifiers, dates, papers": ("references", "dates", "papers", "follow_up", "explanations"),
+    "The claim as a whole": ("claim",),
+    "Identifiers, dates, papers": ("records", "references", "dates", "papers", "follow_up", "explanations"),
     "Land, plantings, inputs": ("land", "orchard", "plantings"),
     "Parents and screening": ("parents", "screening", "detection"),
     "Bagging": ("bagging", "covering"),
@@ -48,6 +50,7 @@ def say_standing(lot: LotStanding) -> str:
             ("traced", lot.traced_mg),
             ("unproven", lot.unproven_mg),
             ("rejected", lot.rejected_mg),
+            ("unaccounted", lot.unaccounted_mg),
         )
         if milligrams
     ]
@@ -61,7 +64,7 @@ def lot_bars(lots: list[LotStanding]) -> tuple[LotBar, ...]:
             lot.lot,
             lot.variety,
             lot.standing,
-            (lot.traced_mg, lot.unproven_mg, lot.rejected_mg),
+            (lot.traced_mg, lot.unproven_mg, lot.rejected_mg, lot.unaccounted_mg),
             say_standing(lot),
         )
         for lot in lots
@@ -72,7 +75,7 @@ def _shown(lots: list[LotStanding]) -> list[LotStanding]:
     """The lots that get a bar: all, or of many those with most grams that are not traced."""
     if len(lots) <= _BARS:
         return lots
-    worst = sorted(lots, key=lambda lot: (-(lot.unproven_mg + lot.rejected_mg), -lot.weight_mg))[:_BARS]
+    worst = sorted(lots, key=lambda lot: (lot.traced_mg - lot.weight_mg, -lot.weight_mg))[:_BARS]
     kept = {lot.lot for lot in worst}
     return [lot for lot in lots if lot.lot in kept]
 
@@ -93,7 +96,7 @@ def build_season(story: Story, width: float) -> Chapter:
     """The chapter of the season on a page, and the orchard after it."""
     result = story.result
     lots = list(result.lots.values())
-    parts: list[Part] = [Prose((_opening_words(story),))]
+    parts: list[Part] = [*_unread(story), *show_suspect(story), Prose((_opening_words(story),))]
     if lots:
         shown = _shown(lots)
         said = "; ".join(f"{lot.lot}: {say_standing(lot)}" for lot in shown)
@@ -103,7 +106,7 @@ def build_season(story: Story, width: float) -> Chapter:
                 draw_standing(StandingPicture("Each lot’s standing by gram", said, lot_bars(shown), width)),
                 f"Each lot’s standing by gram. {said}.",
                 "Bars are to one scale. Solid: traced. Hatched: unproven. Crossed: rejected."
-                + _say_others(lots, shown),
+                " Empty: unaccounted." + _say_others(lots, shown),
             )
         )
     parts += _mending(story)
@@ -161,14 +164,24 @@ def _opening_words(story: Story) -> str:
             ("traced", summary.traced_mg),
             ("unproven", summary.unproven_mg),
             ("rejected", summary.rejected_mg),
+            ("unaccounted", summary.unaccounted_mg),
         )
+        if milligrams or word != "unaccounted"
     )
     words += (
         ". Traced means: from each of these grams back to screened parents there is a record at every step,"
     )
     words += " and none speaks against the claim. Unproven grams lack evidence; more of it can mend them."
     words += " Rejected grams have a record against them; only taking that part out mends the lot."
+    if summary.unaccounted_mg:
+        words += " Unaccounted grams are nowhere: a count did not find them."
     return words
+
+
+def _unread(story: Story) -> list[Part]:
+    """What couldn't be read stands before everything else: it may say anything."""
+    gaps = [gap for gap in story.result.gaps if gap.rule == "record-unread"]
+    return [Prose(tuple(gap.message for gap in gaps))] if gaps else []
 
 
 def _mending(story: Story) -> list[Part]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
-from certgen.dossier.spot_check import count_population, draw_check, plan_size
+from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_draw, own_text
 from certgen.report.packet import Grid, Head, Prose, Row, Section
 from certgen.report.view.odds import percent
 from certgen.report.view.wording import cell, key, whole
@@ -14,20 +14,10 @@ if TYPE_CHECKING:
     from certgen.report.packet import Part
     from certgen.report.view.story import Story
 
-#: The share of faulty items that the drawn sample is to find, and how surely.
-_DETECT: Final = 0.10
-_CONFIDENCE: Final = 0.95
-
-
-def spot_text(story: Story) -> str:
-    """The text that the packet's own draw is made with: label, operation and day of the examination."""
-    details = story.season.details
-    return f"{details.label} {details.operation.name} {story.result.on.isoformat()}"
-
 
 def build_spot_check(story: Story) -> Section:
     """The section of the spot check: bags, then parent trees."""
-    text = spot_text(story)
+    text = own_text(story.result)
     parts: list[Part] = [
         Prose(
             (
@@ -38,15 +28,15 @@ def build_spot_check(story: Story) -> Section:
                     " runs ‘certgen sample’ with it."
                 ),
                 (
-                    f"The size is such that {percent(_DETECT)} of faulty items or more are found with a"
-                    f" confidence of {percent(_CONFIDENCE)}. Computed, hypergeometric: a plan, no standard."
+                    f"The size is such that {percent(DETECT)} of faulty items or more are found with a"
+                    f" confidence of {percent(CONFIDENCE)}. Computed, hypergeometric: a plan, no standard."
                 ),
             )
         )
     ]
     kinds: tuple[tuple[Kind, str], ...] = (("bags", "Bags to look at"), ("trees", "Parent trees to look at"))
     for kind, title in kinds:
-        part = _sheet(story, kind, title, text)
+        part = _sheet(story, kind, title)
         if part is not None:
             parts.append(part)
     if len(parts) == 1:
@@ -54,11 +44,10 @@ def build_spot_check(story: Story) -> Section:
     return Section("spot-check", "A spot check", 2, tuple(parts), style="part")
 
 
-def _sheet(story: Story, kind: Kind, title: str, text: str) -> Grid | None:
-    total = count_population(story.result, kind)
-    if not total:
+def _sheet(story: Story, kind: Kind, title: str) -> Grid | None:
+    check = own_draw(story.result, kind)
+    if check is None:
         return None
-    check = draw_check(story.result, kind, text, plan_size(total, _DETECT, _CONFIDENCE))
     table = "bagging" if kind == "bags" else "trees"
     names = [name for name, _ in check.drawn[0].says]
     misses = ", ".join(f"{faults}: {percent(chance)}" for faults, chance in check.misses)
@@ -77,7 +66,7 @@ def _sheet(story: Story, kind: Kind, title: str, text: str) -> Grid | None:
             )
         )
     return Grid(
-        f"{title}: {whole(check.size)} of {whole(total)}",
+        f"{title}: {whole(check.size)} of {whole(check.population)}",
         (
             Head("Bag" if kind == "bags" else "Tree", "key"),
             Head("Stands"),

@@ -5,8 +5,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from certgen.dossier.balance import HEADINGS, account_runs
-from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, Period, balance_period
+from certgen.dossier.balance import COUNTS, HEADINGS, account_runs, season_period
+from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, balance_period
 from certgen.figures.ledger import COUNT_KIND
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
 from certgen.report.packet import Cell, Chapter, Grid, Head, Picture, Prose, Row, Section
@@ -92,14 +92,14 @@ def _picture(
         )
         for columns, sign in ((COLUMNS_IN, 1), (COLUMNS_OUT, -1))
         for column in columns
-        if int(balance[column])
+        if int(balance[column]) and column not in COUNTS
     ]
-    closing = int(balance["closing_mg"])
-    left = LedgerStep("On hand by the book", closing, weigh(closing))
+    # What counts found is no entry of the book: it stands beside it.
+    book = int(balance["closing_mg"] - balance["count_gain_mg"] + balance["count_loss_mg"])
+    left = LedgerStep("On hand by the book", book, weigh(book))
     last = LedgerStep("Counted last", counted, weigh(counted)) if counted is not None else None
-    said = (
-        "; ".join(f"{step.label} {step.words}" for step in steps) + f"; on hand by the book {weigh(closing)}"
-    )
+    said = "; ".join(f"{step.label} {step.words}" for step in steps) + f"; on hand by the book {weigh(book)}"
+    said += f"; counted last {weigh(counted)}" if counted is not None else ""
     picture = LedgerPicture(title, said, tuple(steps), left, last, width)
     return Picture(
         name,
@@ -111,7 +111,6 @@ def _picture(
 
 def build_stock(story: Story, width: float) -> Chapter:
     """The chapter of mass balance and stock."""
-    details = story.season.details
     ledger = story.result.ledger
     if not len(ledger):
         section = Section(
@@ -131,7 +130,7 @@ def build_stock(story: Story, width: float) -> Chapter:
             style="chapter",
         )
         return Chapter("balance", (section,))
-    period = Period(details.start, min(details.end, max(story.result.on, details.start)))
+    period = season_period(story.season, ledger, story.result.on)
     whole_season = balance_period(ledger, period, "all")
     by_variety = balance_period(ledger, period, "variety")
     by_lot = balance_period(ledger, period, "lot")
@@ -147,6 +146,7 @@ def build_stock(story: Story, width: float) -> Chapter:
                     " where a physical count differs from the book, the difference stands under its own"
                     " heading."
                 ),
+                _say_counts(story),
             )
         ),
     ]
@@ -179,6 +179,24 @@ def build_stock(story: Story, width: float) -> Chapter:
         Section("conversion", "From fruit to packed seed", 2, (_conversion(story),), style="part")
     )
     return Chapter("balance", tuple(sections))
+
+
+def _say_counts(story: Story) -> str:
+    """How many of the lots that were counted met the book, the differences by lot."""
+    books = {lot: story.result.books[lot] for lot in story.result.lots if lot in story.result.books}
+    moves = story.result.case.keyed("movements")
+    counted = set(moves["lot"][moves["kind"] == COUNT_KIND])
+    off = {
+        lot: sum(event.mass_mg for event in book.missing)
+        for lot, book in books.items()
+        if lot in counted and book.missing
+    }
+    held = [lot for lot in books if lot in counted]
+    if not held:
+        return "No lot was counted."
+    met = f"{whole(len(held) - len(off))} of {whole(len(held))} lots that were counted meet the book"
+    short = ", ".join(f"{lot} is {weigh(mass)} short" for lot, mass in off.items())
+    return f"{met}{f'; {short}' if short else ''}."
 
 
 def _balance_grid(caption: str, head: str, balance: DataFrame, names: list[str]) -> Grid:
@@ -231,9 +249,10 @@ def _balance_grid(caption: str, head: str, balance: DataFrame, names: list[str])
 
 def _stock_grid(story: Story, balance: DataFrame, names: list[str], counted: dict[str, int]) -> Grid:
     sold = balance["sold_mg"].tolist()
-    came = balance[list(COLUMNS_IN)].sum(axis="columns").tolist()
-    went = balance[list(COLUMNS_OUT)].sum(axis="columns").tolist()
-    closing = balance["closing_mg"].tolist()
+    found = (balance["count_gain_mg"] - balance["count_loss_mg"]).tolist()
+    came = balance[[name for name in COLUMNS_IN if name not in COUNTS]].sum(axis="columns").tolist()
+    went = balance[[name for name in COLUMNS_OUT if name not in COUNTS]].sum(axis="columns").tolist()
+    book = [left - one for left, one in zip(balance["closing_mg"].tolist(), found, strict=True)]
     rows = [
         Row(
             (
@@ -244,10 +263,11 @@ def _stock_grid(story: Story, balance: DataFrame, names: list[str], counted: dic
                 figure(weigh(outside - sale)),
                 figure(weigh(left)),
                 figure(weigh(counted[name]) if name in counted else "–"),
+                figure(_signed(one) if name in counted else "–"),
             )
         )
-        for name, (_, variety), inside, sale, outside, left in zip(
-            names, balance.index, came, sold, went, closing, strict=True
+        for name, (_, variety), inside, sale, outside, left, one in zip(
+            names, balance.index, came, sold, went, book, found, strict=True
         )
     ]
     rows.append(
@@ -258,8 +278,9 @@ def _stock_grid(story: Story, balance: DataFrame, names: list[str], counted: dic
                 figure(weigh(sum(came))),
                 figure(weigh(sum(sold))),
                 figure(weigh(sum(went) - sum(sold))),
-                figure(weigh(sum(closing))),
+                figure(weigh(sum(book))),
                 cell(""),
+                figure(_signed(sum(found))),
             ),
             tone="total",
         )
@@ -272,12 +293,18 @@ def _stock_grid(story: Story, balance: DataFrame, names: list[str], counted: dic
             Head("In", "number"),
             Head("Sold", "number"),
             Head("Other out", "number"),
-            Head("On hand", "number"),
+            Head("By the book", "number"),
             Head("Counted last", "number"),
+            Head("Difference", "number"),
         ),
         tuple(rows),
         note="Seed blended from one lot into another is out of the first and in to the second.",
     )
+
+
+def _signed(milligrams: int) -> str:
+    """A difference with its sign: `− 2.5 g`."""
+    return weigh(0) if not milligrams else f"{'+' if milligrams > 0 else '−'} {weigh(abs(milligrams))}"
 
 
 def _conversion(story: Story) -> Part:

@@ -93,7 +93,7 @@ def build_trace(story: Story) -> Chapter:
 def _choose(story: Story) -> dict[str, Any] | None:
     sales = [
         row
-        for row in story.all_rows("movements")
+        for row in story.own_rows("movements")
         if row["kind"] == "sold"
         and row["lot"] in story.result.lots
         and row["weight_mg"] is not None
@@ -103,9 +103,10 @@ def _choose(story: Story) -> dict[str, Any] | None:
 
 
 def _place(story: Story, table: str, name: str) -> str:
-    row = story.season.row(table, name)
+    farm = story.result.farm
+    row = farm.row(table, name)
     if row is None:
         return ""
-    place = story.season.place(table, row)
-    line, _ = story.season.locate([place])[place]
+    place = farm.place(table, row)
+    line, _ = farm.locate([place])[place]
     return f"{place.file}, line {line}"
