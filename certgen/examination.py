@@ -106,7 +106,7 @@ class Result:
     def proof(self, lot: str) -> tuple[Shown, ...]:
         """What the claim of a lot rests on: each obligation, on how many records, and who says so."""
         if lot not in self._proofs:
-            self._proofs[lot] = prove_lot(self.case, lot)
+            self._proofs[lot] = prove_lot(self.case, lot, self.lots[lot].parts)
         return self._proofs[lot]
 
     @cached_property

@@ -133,6 +133,7 @@ def _write_text(result: Result, account: Account, runs: tuple[RunAccount, ...]) 
     figures_of = [_align(list(column)) for column in zip(*lines, strict=True)]
     _columns(out, [header, *zip(names, *figures_of, strict=True)])
     _write_counts(out, account)
+    _write_custody(out, result)
     if runs:
         out.heading("From fruit to packed seed")
         titles = ("batch", "fruit", "wet", "dry", "packed", "dry of wet", "dry a fruit")
@@ -206,6 +207,36 @@ def _write_counts(out: Any, account: Account) -> None:
             out.text(f"{day(when.date())}, lot {lot}: {format_mass(stock)}.", 2)
 
 
+def _write_custody(out: Any, result: Result) -> None:
+    """Where each lot's grams are, and what they are worth."""
+    from certgen.dossier.custody import say_standing, tell_custody
+    from certgen.records.quantities import format_mass
+    from certgen.rules.wording import capital
+
+    out.heading("Where each lot is")
+    for name, lot in result.lots.items():
+        worth = say_standing(lot) or lot.standing
+        out.text(f"{name}, {format_mass(lot.weight_mg)}: {worth}.", 2)
+        out.text(f"{capital(tell_custody(result, name).text())}.", 4)
+
+
+def _list_custody(result: Result) -> list[dict[str, Any]]:
+    from certgen.cli.findings import custody_as_json, grams
+
+    return [
+        {
+            "lot": name,
+            "standing": lot.standing,
+            "traced_g": grams(lot.traced_mg),
+            "unproven_g": grams(lot.unproven_mg),
+            "rejected_g": grams(lot.rejected_mg),
+            "unaccounted_g": grams(lot.unaccounted_mg),
+            **custody_as_json(result, name),
+        }
+        for name, lot in result.lots.items()
+    ]
+
+
 def _write_json(result: Result, account: Account, runs: tuple[RunAccount, ...]) -> None:
     from certgen.cli.output import dump_json, name_season
 
@@ -233,6 +264,7 @@ def _write_json(result: Result, account: Account, runs: tuple[RunAccount, ...]) 
                     *(negative[name].tolist() for name in ("date", "lot", "stock_mg")), strict=True
                 )
             ],
+            "custody": _list_custody(result),
             "runs": [_run_json(one) for one in runs],
         }
     )  # fmt: skip

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from certgen.cli.arguments import SeasonFolder, choose
+from certgen.cli.arguments import SeasonFolder, choose, parse_day
 from certgen.cli.terminal import Terminal, clean
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ def run(
         str, typer.Option("--field", metavar="NAME", help="The record's field that names it.")
     ] = "evidence",
 ) -> int:
-    """List the evidence that is missing and the files that no record names, or add a file to a record.
+    """List what has no paper and the files that no record names, or add a file to a record.
 
     Example:  certgen evidence 2026 --add scan.pdf --to screening:S26-017 --as letters/scan-017.pdf
     """
@@ -38,12 +38,12 @@ def run(
     from certgen.examination import read_case
     from certgen.records.tables import load_tables
 
+    if add is None:
+        return _list(season)
     found, errors = read_case(season)
-    if found is None or (errors and add is not None):
+    if found is None or errors:
         list_errors(errors)
         return 2
-    if add is None:
-        return _list(found)
     table, _, identifier = to.partition(":")
     if not identifier:
         sys.stderr.write(
@@ -70,19 +70,29 @@ def _add(season: Season, file: Path, table: str, identifier: str, name: str, fie
     return 0
 
 
-def _list(season: Season) -> int:
+def _list(folder: Path) -> int:
+    from certgen.cli.output import examine_or_refuse, list_errors
+    from certgen.dossier.papers import list_unpapered
     from certgen.exchange.evidence import named_evidence, unnamed_evidence
 
+    result = examine_or_refuse(folder, parse_day(None), "text", told=False)
+    if result is None:
+        return 2
     terminal = Terminal()
-    named = list(named_evidence(season))
+    named = list(named_evidence(result.season))
     missing = [one for one in named if not one.there]
-    unnamed = unnamed_evidence(season)
+    unnamed = unnamed_evidence(result.season)
     terminal.line(f"{len(named)} entries name evidence; {len(named) - len(missing)} of the files are there.")
     if missing:
         terminal.heading("Named and not there")
         terminal.table((one.path, f"{one.table} {one.id}") for one in missing)
+    bare = list_unpapered(result.case)
+    for kind in bare:
+        terminal.heading(f"{kind.title} ({len(kind.records)})")
+        terminal.table(kind.records)
     if unnamed:
         terminal.heading("There and not named by any record")
         for path in unnamed:
             terminal.line(f"  {clean(path)}")
-    return 1 if missing else 0
+    list_errors(result.errors)
+    return 1 if missing or bare else 0

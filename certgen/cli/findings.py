@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from certgen.lineage import LotStanding, Mend
     from certgen.records import Place
     from certgen.rules import Gap
-    from certgen.rules.obligations import Shown as Obliged
 
 #: The form of `check --format json`. It goes up when a key changes its meaning or goes away.
 #: 2: `mend` names gaps by their `number`, from 1; lots have `unaccounted_g`, `custody` and `proof`.
@@ -157,35 +156,40 @@ def _lot(shown: Shown, lot: LotStanding) -> dict[str, Any]:
         "unproven_g": grams(lot.unproven_mg),
         "rejected_g": grams(lot.rejected_mg),
         "unaccounted_g": grams(lot.unaccounted_mg),
-        "custody": _custody(shown.result, lot.lot),
-        "proof": [_shown(one) for one in shown.result.proof(lot.lot)],
+        "custody": custody_as_json(shown.result, lot.lot),
+        "proof": proof_as_json(shown.result, lot.lot),
         "scope": _scope(shown, lot.lot),
     }
 
 
-def _custody(result: Result, lot: str) -> dict[str, Any]:
+def custody_as_json(result: Result, lot: str) -> dict[str, Any]:
     """Where the lot's grams are: on hand, by count or by the book, and what left to whom."""
     custody = tell_custody(result, lot)
     return {
         "on_hand_g": grams(custody.on_hand_mg),
         "counted": custody.counted.isoformat() if custody.counted else None,
-        "left": [
-            {"kind": one.kind, "party": one.party, "weight_g": grams(one.weight_mg)} for one in custody.left
-        ],
+        **{
+            way: [{"kind": one.kind, "party": one.party, "weight_g": grams(one.weight_mg)} for one in moved]
+            for way, moved in (("left", custody.left), ("came", custody.came))
+        },
     }
 
 
-def _shown(shown: Obliged) -> dict[str, Any]:
-    """One obligation of the claim: on how many records it stands, how many show it, and who says so."""
-    one = shown.obligation
-    return {
-        "obligation": one.key,
-        "table": one.table,
-        "records": shown.records,
-        "shown": shown.shown,
-        "by": dict(shown.by),
-        "open": list(shown.open),
-    }
+def proof_as_json(result: Result, lot: str) -> list[dict[str, Any]]:
+    """Each obligation of a lot: on how many records it stands, how many show it, who says so, for how
+    much."""
+    return [
+        {
+            "obligation": one.obligation.key,
+            "table": one.obligation.table,
+            "records": one.records,
+            "shown": one.shown,
+            "by": dict(one.by),
+            "open": list(one.open),
+            "weight_g": grams(one.weight_mg),
+        }
+        for one in result.proof(lot)
+    ]
 
 
 def _suspect(one: Suspect) -> dict[str, Any]:

@@ -100,6 +100,11 @@ class Line:
         """The record of a node as it was typed; None if there is none."""
         return None if node in self.lineage.missing else self.result.farm.record(node.table, node.id)
 
+    @property
+    def lots(self) -> tuple[str, ...]:
+        """The lots that the season tells of and that the record's claim reaches, itself included."""
+        return tuple(lot for lot in self.lineage.lots_reached(self.root) if lot in self.result.lots)
+
     def describe(self, node: Node) -> str:
         """A record in a few words: what was done, when, and what it came to."""
         record = self.record(node)
@@ -149,11 +154,14 @@ def _named(result: Result, identifier: str) -> Iterator[Node]:
 
 def as_json(lines: Sequence[Line]) -> dict[str, Any]:
     """The object that `schemas/output/trace.json` describes: lines of one result, taken together."""
+    from certgen.cli.findings import custody_as_json, grams, proof_as_json
+
     line = lines[0]
+    lots = dict.fromkeys(lot for one in lines for lot in one.lots)
     nodes = dict.fromkeys(node for one in lines for node in one.nodes)
     links = dict.fromkeys(link for one in lines for link in one.links)
     return {
-        "format": 1,
+        "format": 2,
         "root": _key(line, line.root),
         "roots": [_key(line, one.root) for one in lines],
         "nodes": [
@@ -161,10 +169,24 @@ def as_json(lines: Sequence[Line]) -> dict[str, Any]:
                 **_key(line, node),
                 "record": node not in line.lineage.missing,
                 "gaps": [line.result.gaps[at].rule for at in line.gaps(node)],
+                "numbers": [at + 1 for at in line.gaps(node)],
                 "missing": line.missing(node),
                 **tell_facts(node.table, line.record(node)),
             }
             for node in nodes
+        ],
+        "lots": [
+            {
+                "lot": lot.lot,
+                "standing": lot.standing,
+                "traced_g": grams(lot.traced_mg),
+                "unproven_g": grams(lot.unproven_mg),
+                "rejected_g": grams(lot.rejected_mg),
+                "unaccounted_g": grams(lot.unaccounted_mg),
+                "custody": custody_as_json(line.result, lot.lot),
+                "proof": proof_as_json(line.result, lot.lot),
+            }
+            for lot in (line.result.lots[name] for name in lots)
         ],
         "links": [
             {

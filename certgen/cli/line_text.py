@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING
 
 from certgen.cli.line import mass_of
 from certgen.cli.terminal import Terminal, clean
-from certgen.dossier.custody import say_standing
+from certgen.dossier.custody import say_standing, tell_custody
+from certgen.dossier.proof import list_proof
+from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, join, noun
 
 if TYPE_CHECKING:
@@ -54,6 +56,8 @@ class _Text:
         lots = self.line.lineage.lots_reached(root)
         if lots and root.table != "lots":
             self.out.line(f"  reaches {'lot' if len(lots) == 1 else 'lots'} {join(lots)}")
+        if root.table == "lots" and root.id in self.line.lots:
+            self._write_proof(root.id)
         self.out.heading("Back: what it came from and rests on")
         self._write_back(root)
         self.out.heading("Forward: what came of it")
@@ -61,6 +65,23 @@ class _Text:
         if not self.line.lineage.uses(root):
             self.out.line("  nothing")
         self._write_forward(root)
+
+    def _write_proof(self, lot: str) -> None:
+        """Why the lot is traced, or what of the claim nothing shows; an obligation a line."""
+        result = self.line.result
+        standing = result.lots[lot]
+        divided = say_standing(standing)
+        self.out.text(f"{divided}." if divided else "", 2)
+        self.out.text(f"{capital(tell_custody(result, lot).text())}.", 2)
+        traced = standing.standing == "traced"
+        self.out.heading(
+            "Why it is traced" if traced else f"Why it is {standing.standing}, and what is shown"
+        )
+        for one in list_proof(result, lot):
+            self.out.text(f"{one.shown:>9}  {one.claim}{f' ({one.by})' if one.by else ''}", hang=11)
+            if one.open:
+                resting = format_mass(one.weight_mg)
+                self.out.text(f"! Open: {one.open}. {resting} rest on what is shown.", 11, "yellow")
 
     def _write_back(self, root: Node) -> None:
         """Depth first without recursion: a line may be long."""

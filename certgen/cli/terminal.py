@@ -44,14 +44,17 @@ class Terminal:
         """One line as it stands."""
         sys.stdout.write(f"{text}\n")
 
-    def text(self, text: str, indent: int = 0, *styles: str) -> None:
-        """A paragraph, wrapped to the width. Nothing but text comes out of a record."""
+    def text(self, text: str, indent: int = 0, *styles: str, hang: int = 0) -> None:
+        """A paragraph, wrapped to the width, later lines indented by `hang` more.
+
+        Nothing but text comes out of a record.
+        """
         space = " " * indent
         for line in textwrap.wrap(
             clean(text),
             self.width,
             initial_indent=space,
-            subsequent_indent=space,
+            subsequent_indent=space + " " * hang,
             break_long_words=False,
             break_on_hyphens=False,
         ):

@@ -25,11 +25,13 @@ _TOLD: Final = {
     "downgraded": "downgraded",
     "blended into": "blended",
 }
+#: How seed that came in after packing is told.
+_CAME: Final = {"returned": "came back", "received": "was taken in"}
 
 
 @dataclass(frozen=True, slots=True)
-class Left:
-    """Seed of a lot that left it: how, to whom or into what, and how much in all, in milligrams."""
+class Moved:
+    """Seed that left a lot, or came in: how, to or from whom or what, and how much in all, in milligrams."""
 
     kind: str
     party: str
@@ -43,16 +45,21 @@ class Custody:
     lot: str
     on_hand_mg: int
     counted: date | None
-    left: tuple[Left, ...]
+    left: tuple[Moved, ...]
+    came: tuple[Moved, ...]
 
     def text(self) -> str:
         """ "on hand 40.7 g, counted on 20 November 2026; sold 25 g to Ash Farm"."""
         there = f"on hand {format_mass(self.on_hand_mg)}"
         there += f", counted on {day(self.counted)}" if self.counted else " by the book"
-        return "; ".join([there, *(_say(one) for one in self.left)])
+        back = [
+            f"{format_mass(one.weight_mg)} {_CAME[one.kind]}{f' from {one.party}' if one.party else ''}"
+            for one in self.came
+        ]
+        return "; ".join([there, *(_say(one) for one in self.left), *back])
 
 
-def _say(left: Left) -> str:
+def _say(left: Moved) -> str:
     to = "into" if left.kind == "blended into" else "for" if left.kind == "sown" else "to"
     return f"{_TOLD[left.kind]} {format_mass(left.weight_mg)}{f' {to} {left.party}' if left.party else ''}"
 
@@ -73,8 +80,14 @@ def tell_custody(result: Result, lot: str) -> Custody:
             party = ""
         key = (entry.kind, "" if is_missing(party) else str(party))
         together[key] = together.get(key, 0) + entry.mass_mg
-    left = tuple(Left(kind, party, mass) for (kind, party), mass in together.items())
-    return Custody(lot, book.on_hand_mg, book.counted, left)
+    left = tuple(Moved(kind, party, mass) for (kind, party), mass in together.items())
+    back: dict[tuple[str, str], int] = {}
+    for entry in book.came:
+        party = moves["party"].get(entry.node.id)
+        key = (entry.kind, "" if is_missing(party) else str(party))
+        back[key] = back.get(key, 0) + entry.mass_mg
+    came = tuple(Moved(kind, party, mass) for (kind, party), mass in back.items())
+    return Custody(lot, book.on_hand_mg, book.counted, left, came)
 
 
 def split_standing(lot: LotStanding) -> tuple[tuple[int, str], ...]:

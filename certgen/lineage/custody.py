@@ -83,7 +83,8 @@ class LotBook:
 
     `weight_mg` is what it was packed with and what came in besides. `mixing` are the events that opened a
     new stage, `missing` those at which grams were not there. `on_hand_mg` is what should be there now,
-    `counted` the day of the last count if nothing moved since. `overdrawn` is the first entry that took more
+    `counted` the day of the last count if nothing moved since. `came` are the entries by which seed came
+    in or back after packing. `overdrawn` is the first entry that took more
     than there was, and by how much; `stocks` is what was there at the end of each day on which it changed.
     """
 
@@ -97,6 +98,7 @@ class LotBook:
     missing: list[Event] = field(default_factory=list)
     cells: list[Cell] = field(default_factory=list)
     departures: list[Departure] = field(default_factory=list)
+    came: list[Entry] = field(default_factory=list)
     stocks: list[tuple[date, int]] = field(default_factory=list)
 
     def stock_before(self, day: date) -> int:
@@ -205,7 +207,7 @@ class _Running:
         self.step = step
         self.there = [0]
         self.stage = 0
-        self.lines = 1
+        self.lines = 0
         #: What each party took and hasn't given back, latest last: position among the departures.
         self.taken: dict[str, list[int]] = {}
 
@@ -213,6 +215,8 @@ class _Running:
         for entry in entries:
             self.lines += 1
             self.book.counted = entry.day if entry.kind == "counted" else None
+            if entry.kind in {"received", "returned"}:
+                self.book.came.append(entry)
             if entry.kind in LEAVING:
                 self._leave(entry)
             elif entry.kind == "packed":

@@ -276,15 +276,22 @@ class Case:
 
     @cached_property
     def told_positive(self) -> tuple[str, ...]:
-        """The trees that an incident calls positive, by their number or that of a sample."""
+        """The trees that an incident calls positive, by their number or that of a sample or bag."""
         incidents = self.season.table("incidents")
         about = self.season.exploded("incidents", "about")
         named = set(about["value"][look_up(about["row"], incidents["kind"]) == "positive screening"])
         samples = self.samples
         trees = self.season.table("trees")["tree"]
+        bags = self.season.table("bagging")
+        bags = bags[bags["bag"].isin(named)]
         found = [
             *trees[trees.isin(named)],
-            *samples["tree"][samples["sample"].isin(named) & ~samples["pooled"]],
+            # Of a pool that its own record calls positive the samples of its trees tell more.
+            *samples["tree"][
+                samples["sample"].isin(named) & ~(samples["pooled"] & (samples["result"] == "positive"))
+            ],
+            *bags["tree"].dropna(),
+            *bags["pollen_parent"].dropna(),
         ]
         return tuple(dict.fromkeys(found))
 

@@ -3,9 +3,10 @@
 They stand in `examples/<slug>/bad.yaml` and `good.yaml` and are laid over the small clean season
 `examples/base.yaml`: a record takes the place of the base's record with the same identifier, others
 are added, and a comment `# without: bagging B2 B3` takes base records away. A line that ends in
-`# gap: <slug>` is where the gap must stand. `earlier.yaml`, where there is one, is a whole
-season of its own and becomes the folder `earlier`, for `previous: ../earlier`. Letters and photos that the
-base names lie in `examples/evidence`, those that an example names in its own `evidence` folder.
+`# gap: <slug>` is where the gap must stand. For an example that names `previous: ../earlier` the folder
+`earlier` is made of the small clean season before, `examples/before.yaml`, with the example's own
+`earlier.yaml`, where there is one, laid over it in the same way. Letters and photos that the base names lie
+in `examples/evidence`, those that only an example names in its own `evidence` folder.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ _MARK: Final = re.compile(r"#.*?\bgap:\s*([a-z-]+(?:\s*,\s*[a-z-]+)*)")
 _WITHOUT: Final = re.compile(r"^#\s*without:\s*(\w+)\s+(.+?)\s*$")
 _TABLE: Final = re.compile(r"^([a-z]+):\s*$")
 _KEY: Final = re.compile(r"^  - ([a-z]+): *(\S+) *(?:#.*)?$")
+_PREVIOUS: Final = re.compile(r"^  previous: \.\./earlier\b", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,18 +52,20 @@ class Exhibit:
     def write(self, folder: Path) -> Path:
         """Writes the season below `folder`: the base without what is replaced, and the exhibit as it stands.
 
-        Returns the season's own folder."""
+        The season before stands beside it, if the exhibit names one. Returns the season's own folder."""
         season = folder / "season"
-        _write_over_base(season, f"{self.kind}.yaml", self.text)
-        for evidence in (EXAMPLES / "evidence", EXAMPLES / self.slug / "evidence"):
-            if evidence.is_dir():
-                copytree(evidence, season / "evidence", dirs_exist_ok=True)
-        earlier = EXAMPLES / self.slug / "earlier.yaml"
-        if earlier.exists():
-            (folder / "earlier").mkdir()
-            (folder / "earlier" / earlier.name).write_text(
-                earlier.read_text(encoding="utf-8"), encoding="utf-8"
-            )
+        _write_over("base.yaml", season, f"{self.kind}.yaml", self.text)
+        copytree(EXAMPLES / "evidence", season / "evidence")
+        own = EXAMPLES / self.slug / "evidence"
+        for path in own.rglob("*.*") if own.is_dir() else ():
+            if path.name in self.text:
+                copied = season / "evidence" / path.relative_to(own)
+                copied.parent.mkdir(parents=True, exist_ok=True)
+                copied.write_bytes(path.read_bytes())
+        if _PREVIOUS.search(self.text):
+            earlier = EXAMPLES / self.slug / "earlier.yaml"
+            text = earlier.read_text(encoding="utf-8") if earlier.exists() else ""
+            _write_over("before.yaml", folder / "earlier", "earlier.yaml", text)
         return season
 
 
@@ -70,11 +74,13 @@ def load_exhibit(slug: str, kind: str) -> Exhibit:
     return Exhibit(slug, kind, (EXAMPLES / slug / f"{kind}.yaml").read_text(encoding="utf-8"))
 
 
-def _write_over_base(folder: Path, name: str, text: str) -> None:
+def _write_over(base: str, folder: Path, name: str, text: str) -> None:
+    """Writes one of the two bases without what the text replaces, and the text beside it."""
     folder.mkdir(parents=True)
-    base = (EXAMPLES / "base.yaml").read_text(encoding="utf-8")
-    (folder / "base.yaml").write_text(_strip(base, set(_replaced(text))), encoding="utf-8")
-    (folder / name).write_text(text, encoding="utf-8")
+    whole = (EXAMPLES / base).read_text(encoding="utf-8")
+    (folder / base).write_text(_strip(whole, set(_replaced(text))), encoding="utf-8")
+    if text:
+        (folder / name).write_text(text, encoding="utf-8")
 
 
 def _replaced(text: str) -> Iterator[tuple[str, str]]:

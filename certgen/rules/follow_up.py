@@ -163,15 +163,17 @@ def input_prohibited(case: Case) -> Iterator[Finding]:
     "incident or telling what was done shows nothing by itself.",
 )
 def incident_unresolved(case: Case) -> Iterator[Finding]:
-    """A complaint, a recall or something else is on record about a lot, and nothing shows how it ended.
+    """Something went wrong with a lot, by its own record, and nothing shows how it ended.
 
-    While a lot is in question it isn't proved. What settles it is a paper or a test, not the word 'closed'.
+    While a lot is in question, by a complaint or a recall or whatever else is written about it, it isn't
+    proved. What settles it is a paper or a test, not the word 'closed'. Seed that got into it has a rule of
+    its own.
     """
     frame = case.season.table("incidents")
     lots = set(case.keyed("lots").index)
     tests = case.season.table("tests")
     sound = tests[~tests["controls"].isin(["failed", "not run"])]
-    open_ = frame[frame["kind"].isin(["complaint", "recall", "other"]) & ~case.filed(frame["evidence"])]
+    open_ = frame[(frame["kind"] != "mixing") & ~case.filed(frame["evidence"])]
     for row, identifier, kind, about, when in rows(open_, "incident", "kind", "about", "date"):
         named = [one for one in about if one in lots]
         tested = set(sound["lot"][sound["date"].dt.date >= when])

@@ -18,10 +18,11 @@ from certgen.records.tables import load_tables
 from certgen.rules import evidence as shows
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
 
     from pandas import Series
 
+    from certgen.lineage import Part
     from certgen.rules.case import Case
 
 
@@ -197,6 +198,8 @@ class Shown:
     """An obligation of one lot: on how many records it stands, how many are shown, and who says so.
 
     `by` counts the records by where their word comes from: `record`, `round`, `letter` or `routine`.
+    `weight_mg` are the lot's milligrams for which it is shown whole: those of the parts on whose line no
+    record leaves it open.
     """
 
     obligation: Obligation
@@ -204,6 +207,7 @@ class Shown:
     shown: int
     by: Mapping[str, int]
     open: tuple[str, ...]
+    weight_mg: int
 
     @property
     def whole(self) -> bool:
@@ -218,13 +222,18 @@ def shown_by(case: Case) -> Mapping[str, Any]:
     return {one.key: np.asarray(one.shown(case).fillna(value=False), dtype=bool) for one in OBLIGATIONS}
 
 
-def prove_lot(case: Case, lot: str) -> tuple[Shown, ...]:
-    """Each obligation of the lot's line with what discharged it."""
+def prove_lot(case: Case, lot: str, parts: Sequence[Part]) -> tuple[Shown, ...]:
+    """Each obligation of the lot's line with what discharged it and how much of its parts rests on it."""
     rows: dict[str, list[int]] = {}
     for node in case.lineage.line_of_lot(lot):
         row = case.season.row(node.table, node.id)
         if row is not None:
             rows.setdefault(node.table, []).append(row)
+    lines = [
+        ({Node("lots", lot), part.source, *case.lineage.claim_back(part.source)}, part.weight_mg)
+        for part in parts
+        if part.source is not None
+    ]
     found = []
     for one in OBLIGATIONS:
         mine = rows.get(one.table, [])
@@ -235,7 +244,10 @@ def prove_lot(case: Case, lot: str) -> tuple[Shown, ...]:
         identifiers = case.season.table(one.table)[key]
         open_ = tuple(str(identifiers.iat[row]) for row in mine if not told[row])
         good = [row for row in mine if told[row]]
-        found.append(Shown(one, len(mine), len(good), _sources(case, one, good), open_))
+        known = {Node(one.table, str(identifiers.iat[row])) for row in good}
+        lacking = {Node(one.table, name) for name in open_}
+        weight = sum(mass for line, mass in lines if line & known and not line & lacking)
+        found.append(Shown(one, len(mine), len(good), _sources(case, one, good), open_, weight))
     return tuple(found)
 
 

@@ -43,9 +43,12 @@ def _results(case: Case, tree: str) -> str:
         doubt = f", controls {controls}" if controls in {"failed", "not run"} else ""
         day_ = day(when) if when is not None else "an unknown day"
         told.append(f"sample {sample} of {day_} ({method}): {result or 'no result yet'}{doubt}")
+    bags = case.season.table("bagging")
+    bags = bags[(bags["tree"] == tree) | (bags["pollen_parent"] == tree)]
+    names = {tree, *samples["sample"].tolist(), *bags["bag"].tolist()}
     incidents = case.season.table("incidents")
     for _, incident, about in rows(incidents[incidents["kind"] == "positive screening"], "incident", "about"):
-        if tree in about or set(about) & set(samples["sample"]):
+        if names & set(about):
             told.append(f"incident {incident}: positive")
     return "; ".join(told)
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.custody import tell_custody
+from certgen.dossier.proof import say_proof
 from certgen.report.design import WEIGHT_MARKS
 from certgen.report.drawings.standing import StandingPicture, draw_standing
 from certgen.report.packet import Cell, Grid, Head, Picture, Prose, Row
 from certgen.report.view.season import lot_bars, say_standing
 from certgen.report.view.story import href_of
-from certgen.report.view.wording import cell, figure, key, say, weigh, whole, write
-from certgen.rules.wording import capital, join, noun
+from certgen.report.view.wording import cell, figure, key, say, weigh, write
+from certgen.rules.wording import capital, noun
 
 if TYPE_CHECKING:
     from certgen.report.packet import Part
@@ -40,7 +40,7 @@ def show_head(story: Story, name: str, record: dict[str, Any], width: float) -> 
             draw_standing(picture),
             f"Standing of lot {name} by gram: {say_standing(lot)}.",
         ),
-        Prose((_say_custody(story, name), _say_proof(story, name))),
+        Prose((_say_custody(story, name), say_proof(story.result, name))),
         *_sources(story, name),
         *_gaps(story, name),
     ]
@@ -49,33 +49,6 @@ def show_head(story: Story, name: str, record: dict[str, Any], width: float) -> 
 def _say_custody(story: Story, name: str) -> str:
     """Where the lot's grams are, in one sentence."""
     return f"{capital(tell_custody(story.result, name).text())}."
-
-
-def _say_proof(story: Story, name: str) -> str:
-    """How much of the claim is shown, by what, and what is left open."""
-    proof = story.result.proof(name)
-    done = [one for one in proof if one.whole]
-    said = f"{len(done)} of {len(proof)} obligations of the claim are shown"
-    words: Counter[str] = Counter()
-    for one in proof:
-        words.update(one.by)
-    told = [f"{whole(words[source])} by {said_by}" for source, said_by in _SOURCES.items() if words[source]]
-    open_ = [
-        f"{one.obligation.key} ({whole(one.records - one.shown)} of {whole(one.records)} records)"
-        for one in proof
-        if not one.whole
-    ]
-    rest = f" Open: {join(open_)}." if open_ else ""
-    return f"{said}: {join(told)}.{rest}" if told else f"{said}.{rest}"
-
-
-#: Who says what shows an obligation, as the dossier counts it.
-_SOURCES: Final = {
-    "record": "the records themselves",
-    "round": "rounds",
-    "letter": "laboratory letters",
-    "routine": "the operation’s own statement of its routine",
-}
 
 
 def _packed(name: str, record: dict[str, Any], weight: str) -> Grid:
