@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 #: Which tables share a file, in the order of the job.
 FILES: Mapping[str, tuple[str, ...]] = {
     "land.yaml": ("blocks", "plantings", "inputs"),
-    "trees.yaml": ("trees", "screening"),
-    "bagging.yaml": ("bagging",),
+    "trees.yaml": ("trees", "letters", "screening"),
+    "bagging.yaml": ("rounds", "bagging"),
     "harvests.yaml": ("harvests",),
     "seed.yaml": ("batches", "cleaning", "lots", "tests"),
     "stock.yaml": ("movements",),

@@ -35,8 +35,9 @@ class Mend:
 
     `action` is `supply` or `take out`. `entries` are the single things to do, `text` names them all.
     `proves_mg` is what it adds to the traced grams once everything before it in the list is done, so that a
-    list never proves more than isn't traced. `frees_mg` are the grams, traced already, that a part taken out
-    leaves in a lot that then holds nothing rejected. `gaps` are positions in the list of faults.
+    list never proves more than isn't traced. `frees_mg` are the grams that a part taken out leaves in a lot
+    which then holds nothing rejected: traced once everything before it is done. `gaps` are positions in the
+    list of faults.
     """
 
     action: str
@@ -65,29 +66,37 @@ class _Removal:
 
 
 class _Share:
-    """A lot's grams by the entries they wait for, and movements that hold grams back meanwhile."""
+    """A lot's grams by the entries they wait for, and movements that hold grams back meanwhile.
 
-    def __init__(self, lot: str, atoms: list[_Waiting], held: list[_Waiting]) -> None:
+    `going` are grams of the parts that `removal` takes out.
+    """
+
+    def __init__(
+        self, lot: str, atoms: list[_Waiting], held: list[_Waiting], going: list[_Waiting], removal: str
+    ) -> None:
         self.lot = lot
         self._proved = 0
         self._atoms = atoms
         self._held = held
+        self._going = going
+        self._removal = removal
         self.supply(frozenset())
 
     def copy(self) -> _Share:
         """The same grams, to try entries on."""
-        other = _Share(self.lot, list(self._atoms), list(self._held))
+        other = _Share(self.lot, list(self._atoms), list(self._held), list(self._going), self._removal)
         other._proved = self._proved
         return other
 
     @property
     def waiting(self) -> list[_Waiting]:
         """Grams with the entries they wait for."""
-        return self._atoms + self._held
+        return self._atoms + self._held + [(weight, waits) for weight, waits in self._going if waits]
 
     def traced(self, bundle: frozenset[str] = frozenset()) -> int:
         """The grams that are traced once a bundle is supplied too."""
-        proved = sum(weight for weight, waits in self._atoms if waits <= bundle)
+        there = self._atoms if self._removal in bundle else self._atoms + self._going
+        proved = sum(weight for weight, waits in there if waits <= bundle)
         held = sum(weight for weight, waits in self._held if not waits <= bundle)
         return max(0, self._proved + proved - held)
 
@@ -96,6 +105,8 @@ class _Share:
         left = [(weight, waits - bundle) for weight, waits in self._atoms]
         self._proved += sum(weight for weight, waits in left if not waits)
         self._atoms = [(weight, waits) for weight, waits in left if waits]
+        gone = self._removal in bundle
+        self._going = [] if gone else [(weight, waits - bundle) for weight, waits in self._going]
         held = [(weight, waits - bundle) for weight, waits in self._held]
         self._held = [(weight, waits) for weight, waits in held if waits]
 
@@ -182,16 +193,17 @@ def _share(grams: LotGrams, entries: Mapping[int, str], removal: _Removal | None
     if removal is not None:
         waits.update(dict.fromkeys(removal.cures, removal.entry))
     gone = removal.parts if removal is not None else ()
-    atoms = [
-        (atom.weight_mg, frozenset(waits[fault] for fault in atom.faults))
-        for atom in grams.atoms
-        if atom.floor == "traced" and atom.faults <= waits.keys() and atom.part not in gone
-    ]
+    atoms: list[_Waiting] = []
+    going: list[_Waiting] = []
+    for atom in grams.atoms:
+        if atom.floor == "traced" and atom.faults <= waits.keys():
+            share = (atom.weight_mg, frozenset(waits[fault] for fault in atom.faults))
+            (going if atom.part in gone else atoms).append(share)
     held = [
         (weight, frozenset(entries.get(fault, _NEVER) for fault in faults))
         for weight, faults in grams.movements
     ]
-    return _Share(grams.lot, atoms, held)
+    return _Share(grams.lot, atoms, held, going, "" if removal is None else removal.entry)
 
 
 def _supply(shares: list[_Share]) -> Iterator[tuple[frozenset[str], int, tuple[str, ...]]]:

@@ -216,8 +216,9 @@ class _Touched:
         self.rests: dict[Node, set[int]] = {}
         self.whole: dict[Node, set[int]] = {}
         self.movements: dict[Node, set[int]] = {}
-        #: Faults at what changed a lot: seed that came in, grams that a count missed.
-        self.events: dict[Node, set[int]] = {}
+        #: Faults at what changed a lot: at seed that came in, at a count that missed grams.
+        self.came_in: dict[Node, set[int]] = {}
+        self.missed: dict[Node, set[int]] = {}
         self.missing = {at for at, fault in enumerate(faults) if fault.touches == "missing"}
         self._lineage = lineage
         self._reached: dict[Node, tuple[Node, ...]] = {}
@@ -228,7 +229,8 @@ class _Touched:
 
     def _touch(self, position: int, fault: Fault, start: Node) -> None:
         if fault.touches in {"mixed", "missing"}:
-            self.events.setdefault(start, set()).add(position)
+            events = self.came_in if fault.touches == "mixed" else self.missed
+            events.setdefault(start, set()).add(position)
         elif fault.touches == "whole":
             for node in self._lots_of(start):
                 self.whole.setdefault(node, set()).add(position)
@@ -361,12 +363,12 @@ class _Lots:
         """The atom with the faults of what came in before it left, and of the count that missed it."""
         faults, floor = set(atom.faults), atom.floor
         for event in book.mixing[: atom.stage]:
-            at = self._touched.events.get(event.node)
+            at = self._touched.came_in.get(event.node)
             faults |= at or set()
             # What no check speaks of is no better for that.
             floor = floor if at else max(floor, "unproven", key=_RANKS.__getitem__)
         if missing is not None:
-            at = self._touched.events.get(book.missing[missing].node)
+            at = self._touched.missed.get(book.missing[missing].node)
             faults |= at or set()
             floor = floor if at else "unaccounted"
         return atom._replace(faults=frozenset(faults), floor=floor)

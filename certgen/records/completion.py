@@ -102,6 +102,10 @@ def _lay_words(season: Season, words: _Words) -> Season:
         for row, source in words.missing
     ]
     if words.looks:
+        attested["bagging", "checks"] = [
+            "" if own or row not in words.looks else str(words.looks[row][0]["by"])
+            for row, own in enumerate(tables["bagging"]["checks"].tolist())
+        ]
         tables["bagging"] = _add_looks(tables["bagging"], words.looks)
     tables = _write_tags(season, tables, attested)
     return replace(season, tables=tables, attested=attested, contradicted=tuple(contradicted))

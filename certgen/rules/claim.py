@@ -24,9 +24,8 @@ if TYPE_CHECKING:
 @rule(
     weight="unproven",
     clauses=RECORDS,
-    remedy="Write down what shows it, where the page 'What traced means' names it, or say it in the "
-    "round, letter or "
-    "routine that it was true of.",
+    remedy="Write down what shows it, in the record or in the round, letter or routine that it was true of. "
+    "The page 'What traced means' names the fields.",
     turn="claim",
 )
 def claim_unproven(case: Case) -> Iterator[Finding]:
@@ -97,14 +96,17 @@ def own_figure_loosens(case: Case) -> Iterator[Finding]:
                 lost.setdefault(slug, {})[finding.id] = None
     if not lost:
         return
-    told = join(f"{slug} at {_some(list(records))}" for slug, records in lost.items())
+    telling = {
+        steps: join(f"{slug} at {_some(list(lost[slug]))}" for slug in slugs if slug in lost)
+        for steps, slugs in own.items()
+    }
+    told = "; ".join(f"`{steps[-1]}` lets pass {what}" for steps, what in telling.items() if what)
     yield Finding(
         "season",
         case.season.details.label,
         None,
-        next(iter(own)),
-        f"By the crop's own figures these would be found too: {told}. The season's "
-        f"{join(f'`{steps[-1]}`' for steps in own)} let them pass.",
+        next(steps for steps, what in telling.items() if what),
+        f"By the crop's own figures more would be found. The season's {told}.",
         weight="advice",
         reaches=(),
     )
@@ -124,12 +126,12 @@ def _own_figures(case: Case) -> dict[tuple[str, ...], tuple[str, ...]]:
     found: dict[tuple[str, ...], tuple[str, ...]] = {}
     for key in details.practice:
         clause = f"practice:{key}"
-        found["practice", key] = tuple(slug for slug, one in load_rules().items() if clause in one.clauses)
-    if any(key.startswith("storage_months") for key in details.practice):
-        found["practice",] = ("storage-too-long",)
+        slugs = [slug for slug, one in load_rules().items() if clause in one.clauses]
+        stored = ["storage-too-long"] if key.startswith("storage_months") else []
+        found["practice", key] = tuple(dict.fromkeys([*slugs, *stored]))
     if details.events_of_concern and set(case.profile.default_events) - set(case.events_of_concern):
         found["events_of_concern",] = _OF_EVENTS
-    if "scale_step" in details.raw:
+    if case.scale_step_mg > case.by_the_book().scale_step_mg:
         found["scale_step",] = _OF_SCALE
     return found
 

@@ -5,7 +5,7 @@ Each function says what is there, not what is wrong; a value that is missing sho
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.rules.selection import look_up
 
@@ -284,6 +284,20 @@ def bag_screened(case: Case) -> Series[bool]:
         return parents.isin(clear) & _true(look_up(parents, cleared) <= bags["covered"])
 
     return is_clear(bags["tree"]) & (bags["pollen_parent"].isna() | is_clear(bags["pollen_parent"]))
+
+
+def bag_screened_by(case: Case) -> list[str]:
+    """For each bag whose word clears its tree: that of a letter on many samples, or the sample's own."""
+    attested = case.season.attested
+    columns = [attested[key] for key in _OF_LETTERS if key in attested]
+    told = case.samples[["row", "tree"]]
+    lettered = [any(column[row].startswith("letter") for column in columns) for row in told["row"].tolist()]
+    trees = set(told["tree"][lettered])
+    return ["letter" if tree in trees else "" for tree in case.season.table("bagging")["tree"].tolist()]
+
+
+#: What a laboratory's letter says of all its samples.
+_OF_LETTERS: Final = tuple(("screening", field) for field in ("result", "report", "reported", "controls"))
 
 
 def planting_origin(case: Case) -> Series[bool]:

@@ -31,7 +31,8 @@ class Obligation:
     """One thing that the claim needs: about which records, in words, what shows it, and what explains it.
 
     `shown` gives for each row of `table` whether it is shown. `fields` are the columns that show it, whose
-    words may come from a round, a letter or the routine. `rules` explain it when it isn't shown.
+    words may come from a round, a letter or the routine; `by` gives for each row whose word it is where
+    another table shows it. `rules` explain it when it isn't shown.
     """
 
     key: str
@@ -40,6 +41,7 @@ class Obligation:
     fields: tuple[str, ...]
     rules: tuple[str, ...]
     shown: Callable[[Case], Series[bool]]
+    by: Callable[[Case], Sequence[str]] | None = None
 
 
 #: Rules that may explain anything: records that nobody can tell apart, or that couldn't be read.
@@ -80,7 +82,10 @@ OBLIGATIONS: Final = (
     ),
     Obligation(
         "lot-accounted", "lots", "each gram of {names} is accounted for", ("weight",),
-        ("ledger-does-not-close", "carry-over-differs", "lot-overdrawn", "lot-packing-differs"),
+        (
+            "ledger-does-not-close", "carry-over-differs", "lot-overdrawn", "lot-packing-differs",
+            "sold-before-packed",
+        ),
         shows.lot_accounted,
     ),
     Obligation(
@@ -155,7 +160,10 @@ OBLIGATIONS: Final = (
     ),
     Obligation(
         "bag-fruit", "bagging", "the fruit picked of {names} is the fruit that it covered", ("fruit_marked",),
-        ("fruit-unmarked", "bag-outcome-differs", "bag-harvested-twice", "harvest-interval-unlikely"),
+        (
+            "fruit-unmarked", "bag-outcome-differs", "bag-harvested-twice", "harvest-interval-unlikely",
+            "bag-undated",
+        ),
         shows.bag_fruit,
     ),
     Obligation(
@@ -175,6 +183,7 @@ OBLIGATIONS: Final = (
             "female-without-pollen-parent", "bag-on-wrong-flower",
         ),
         shows.bag_screened,
+        shows.bag_screened_by,
     ),
     Obligation(
         "planting-origin", "plantings", "the seed of {names} is known and fit for organic land",
@@ -258,6 +267,8 @@ def _sources(case: Case, one: Obligation, rows: list[int]) -> dict[str, int]:
     counts: Counter[str] = Counter()
     attested = case.season.attested
     columns = [attested[one.table, field] for field in one.fields if (one.table, field) in attested]
+    if one.by is not None:
+        columns.append(one.by(case))
     for row in rows:
         words = [column[row].partition(" ")[0] for column in columns]
         counts[max(words, key=rank.index, default="") or "record"] += 1

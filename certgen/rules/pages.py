@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from certgen.rules import RULES
 from certgen.rules.exhibits import EXAMPLES, load_exhibit
+from certgen.rules.meaning import TITLE, render_meaning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,6 +44,11 @@ def render_page(rule: Rule) -> str:
     after = ", ".join(f"[`{slug}`](../{slug}/README.md)" for slug in rule.after)
     skipped = f"\nRecords that {after} found fault with are passed over.\n" if after else ""
     bad, good = (load_exhibit(rule.slug, kind).text.rstrip() for kind in ("bad", "good"))
+    laid = "Laid over the [base season](../base.yaml); the mark says where the gap stands."
+    if "\n# without: " in bad:
+        laid += " What `without` names is left out of the base."
+    if "previous: ../earlier" in bad:
+        laid += f" The season before is [this one](../before.yaml){_laid_over_before(rule)}."
     return f"""{_HEAD}
 
 # {rule.slug}
@@ -61,7 +67,7 @@ def render_page(rule: Rule) -> str:
 
 ## A season with the gap
 
-Laid over the [base season](../base.yaml); the mark says where the gap stands.
+{laid}
 
 ```yaml
 {bad}
@@ -75,10 +81,16 @@ Laid over the [base season](../base.yaml); the mark says where the gap stands.
 """
 
 
+def _laid_over_before(rule: Rule) -> str:
+    own = (EXAMPLES / rule.slug / "earlier.yaml").exists()
+    return " with [what is changed in it](earlier.yaml)" if own else ""
+
+
 def render_list() -> str:
     """The list of all rules, by stage of the job."""
     parts = [f"{_HEAD}\n\n# What is checked\n"]
     parts += [f"- **{weight}**: {told}" for weight, told in _WEIGHTS.items()]
+    parts.append(f"\nWhat all of it is for: [{TITLE}](traced.md).")
     parts.append("\nWhere no lot rests on the record, a gap that would reject or leave unproven is advice.")
     for stage, rules in groupby(RULES.values(), key=lambda rule: rule.stage):
         parts.append(f"\n## {stage.capitalize()}\n\n| rule | weight | |\n|---|---|---|")
@@ -91,7 +103,8 @@ def render_list() -> str:
 def render_pages() -> dict[Path, str]:
     """Every generated page by its path."""
     pages = {EXAMPLES / rule.slug / "README.md": render_page(rule) for rule in RULES.values()}
-    return {EXAMPLES / "README.md": render_list(), **pages}
+    meaning = f"{_HEAD}\n\n{render_meaning()}"
+    return {EXAMPLES / "README.md": render_list(), EXAMPLES / "traced.md": meaning, **pages}
 
 
 def main(arguments: Sequence[str]) -> int:

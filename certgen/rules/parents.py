@@ -43,14 +43,23 @@ def _results(case: Case, tree: str) -> str:
         doubt = f", controls {controls}" if controls in {"failed", "not run"} else ""
         day_ = day(when) if when is not None else "an unknown day"
         told.append(f"sample {sample} of {day_} ({method}): {result or 'no result yet'}{doubt}")
+    if tree in case.told_positive:
+        told += _alarms(case, tree, set(samples["sample"]))
+    return "; ".join(told)
+
+
+def _alarms(case: Case, tree: str, samples: set[str]) -> list[str]:
+    """The incidents that call a tree positive, by its number or that of one of its samples or bags."""
     bags = case.season.table("bagging")
     bags = bags[(bags["tree"] == tree) | (bags["pollen_parent"] == tree)]
-    names = {tree, *samples["sample"].tolist(), *bags["bag"].tolist()}
+    names = {tree, *samples, *bags["bag"]}
     incidents = case.season.table("incidents")
-    for _, incident, about in rows(incidents[incidents["kind"] == "positive screening"], "incident", "about"):
-        if names & set(about):
-            told.append(f"incident {incident}: positive")
-    return "; ".join(told)
+    incidents = incidents[incidents["kind"] == "positive screening"]
+    return [
+        f"incident {incident}: positive"
+        for _, incident, about in rows(incidents, "incident", "about")
+        if names & set(about)
+    ]
 
 
 def _tell(case: Case, verdict: str, message: str, supply: str | None = None) -> Iterator[Finding]:

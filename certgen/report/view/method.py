@@ -8,6 +8,7 @@ from certgen.report.packet import Cell, Chapter, Grid, Head, Prose, Row, Run, Se
 from certgen.report.view.formulas import build_formulas
 from certgen.report.view.land import build_cautions
 from certgen.report.view.wording import cell, figure, whole
+from certgen.rules.meaning import CANNOT_KNOW, MEANS, TITLE
 from certgen.standards import coverage, pages
 
 if TYPE_CHECKING:
@@ -32,7 +33,8 @@ METHOD = (
     (
         "A batch is one mixed quantity: all of it takes the worst standing of anything on its line. A lot"
         " takes each part"
-        " as its batch hands it on. Traced + unproven + rejected = the lot’s weight, exactly."
+        " as its batch hands it on. Traced + unproven + rejected + unaccounted ="
+        " the lot’s weight, exactly."
     ),
     (
         "The balance of a period is: brought forward + opening stock + produced + blended in + received +"
@@ -44,7 +46,7 @@ METHOD = (
     (
         "A tree’s results are taken together: a result whose controls failed or were not run counts as none;"
         " a negative"
-        " pool clears each of its trees, a positive pool leaves each of them inconclusive; a later result by"
+        " pool no larger than the method allows clears each of its trees, a positive pool leaves each of them inconclusive; a later result by"
         " another method"
         " that sees at least as much settles one that contradicts it."
     ),
@@ -62,6 +64,7 @@ def build_method(story: Story) -> tuple[Chapter, ...]:
     """The chapters after the registers."""
     sections = [
         Section("method", "How everything was computed", 1, (Prose(METHOD, MARKS_TEXT),), style="chapter"),
+        Section("traced", TITLE, 2, (Prose((*MEANS, *CANNOT_KNOW)),), style="part"),
         build_formulas(story),
         Section("methods", "What each test can see", 2, (_methods(story),), style="part"),
         Section("practice", "Figures of practice", 2, (_practice(story),), style="part"),
