@@ -44,8 +44,12 @@ def choose(given: str, known: Iterable[str], option: str) -> str:
     names = list(known)
     if given in names:
         return given
+    from certgen.records.faults import RENAMED
+
     near = difflib.get_close_matches(given, names, n=1)
     hint = f" Did you mean '{near[0]}'?" if near else ""
+    if RENAMED.get(given) in names:
+        hint = f" It is now called '{RENAMED[given]}'."
     listed = f" Choose one of: {', '.join(names)}." if len(names) <= 12 else ""
     message = f"There is no '{given}'.{hint}{listed}"
     raise typer.BadParameter(message, param_hint=option)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.records.limits import FAULTS_A_RECORD, FAULTS_TO_STOP
 from certgen.records.places import ReadingError
@@ -70,9 +70,19 @@ def shorten(text: str) -> str:
     return text if len(text) <= _SHOWN else text[: _SHOWN - 3] + "…"
 
 
+#: Fields, words and rules by what they were once called.
+RENAMED: Final = {
+    "cinched": "secured",
+    "plastic dough": "blunt plastic",
+    "bag-not-cinched": "bag-not-secured",
+}
+
+
 @lru_cache(maxsize=4096)
 def suggest_name(name: str, known: tuple[str, ...], what: str) -> str:
     """The known name that was probably meant, or all of them: "did you mean `tree`?"."""
+    if RENAMED.get(name) in known:
+        return f"it is now called `{RENAMED[name]}`"
     close = difflib.get_close_matches(name, known, 1, 0.6) if len(name) < 60 else []
     return f"did you mean `{close[0]}`?" if close else f"the {what} are: {', '.join(known)}"
 
@@ -80,6 +90,8 @@ def suggest_name(name: str, known: tuple[str, ...], what: str) -> str:
 @lru_cache(maxsize=4096)
 def suggest_word(value: str, listed: tuple[str, ...]) -> str:
     """The allowed word that was probably meant, or all of them; capitals don't matter."""
+    if RENAMED.get(value.lower()) in listed:
+        return f"it is now called '{RENAMED[value.lower()]}'"
     options = ", ".join(listed)
     lowered = {word.lower(): word for word in listed}
     close = difflib.get_close_matches(value.lower(), list(lowered), 1, 0.7) if len(value) < 60 else []

@@ -176,9 +176,7 @@ def picking_land(case: Case) -> Series[bool]:
     harvests, picked, blocks = case.season.table("harvests"), case.picked, case.keyed("blocks")
     since = look_up(picked["block"], blocks["organic_since"])
     told = look_up(picked["block"], blocks["last_prohibited_substance"])
-    history = (
-        (since.notna() & told.notna()) if case.demand("land_years") else told.notna() | since.notna() | True
-    )
+    history = (since.notna() & told.notna()) | (not case.demand("land_years"))
     good = (
         _true(look_up(picked["block"], blocks["status"]) == "organic") & ~(picked["date"] < since) & history
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from certgen.records.faults import RENAMED
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.selection import rows
@@ -30,10 +31,11 @@ def explanation_idle(case: Case) -> Iterator[Finding]:
     frame = case.season.table("explanations")
     for row, slug, about in rows(frame, "rule", "about"):
         if not any((slug, identifier) in explained for identifier in about):
+            now = f" The rule is now called '{RENAMED[slug]}'." if slug in RENAMED else ""
             yield Finding(
                 "explanations",
                 slug,
                 row,
                 ("rule",),
-                f"An explanation speaks of the gap '{slug}' at {join(about)}, and there is no such gap.",
+                f"An explanation speaks of the gap '{slug}' at {join(about)}, and there is no such gap.{now}",
             )

@@ -45,8 +45,8 @@ METHOD = (
     ),
     (
         "A tree’s results are taken together: a result whose controls failed or were not run counts as none;"
-        " a negative"
-        " pool no larger than the method allows clears each of its trees, a positive pool leaves each of them inconclusive; a later result by"
+        " a negative pool"
+        " no larger than the method allows clears each of its trees, a positive pool leaves each of them inconclusive; a later result by"
         " another method"
         " that sees at least as much settles one that contradicts it."
     ),
