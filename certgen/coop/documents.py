@@ -132,6 +132,8 @@ def _member(view: MemberView) -> dict[str, Any]:
         "readiness": view.readiness,
         "fingerprint": summary.fingerprint,
         **_standing(view.standing),
+        # Of records that nobody could read nothing is known, least of all that they are sound.
+        **({} if summary.state == "read" else {"standing": "unproven"}),
         "gaps": {weight: view.open_counts.get(weight, 0) for weight in ("rejects", "unproven", "advice")},
         "stages": {stage: dict(counts) for stage, counts in summary.stages.items()},
         "listed": [_gap(gap) for gap in view.gaps],

@@ -167,7 +167,7 @@ class _View:
         summary = self._summaries[member.key]
         answered = tuple(gap for gap in summary.gaps if self._origins.answers(member.key, gap))
         concerned = tuple(self._concerned[member.key])
-        lots = tuple(self._line(member.key, lot) for lot in summary.lots if not lot.season)
+        lots = tuple(self._line(member.key, lot) for lot in summary.lots if lot.told)
         standing = Grams()
         for line in lots:
             standing = standing.plus(line.standing)
@@ -177,7 +177,7 @@ class _View:
             readiness = "not read"
         elif summary.numbers.gaps.get("rejects", 0) or standing.rejected_mg:
             readiness = "against the claim"
-        elif unproven or summary.error_count or standing.unproven_mg or "unproven" in weights:
+        elif unproven or summary.error_count or standing.standing != "traced" or "unproven" in weights:
             readiness = "evidence missing"
         else:
             readiness = "ready"

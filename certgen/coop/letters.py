@@ -66,11 +66,7 @@ def _lines(result: CoopResult, view: MemberView) -> Iterator[str]:
     if view.lots:
         yield from _heading("Your lots")
         for line in view.lots:
-            told = join(
-                f"{format_mass(mass)} {word}"
-                for mass, word in zip(line.standing, ("traced", "unproven", "rejected"), strict=True)
-                if mass
-            )
+            told = join(f"{format_mass(mass)} {word}" for mass, word in line.standing.split())
             yield from _item(f"{line.fact.lot} ({line.fact.variety}): {told or 'no weight written'}.")
     yield ""
     yield from _paragraph(f"{_CLOSING} {NOT_CERTIFICATION}")

@@ -142,8 +142,7 @@ def _lots(view: MemberView) -> Grid:
 
 
 def _split(standing: Grams) -> str:
-    words = ("traced", "unproven", "rejected")
-    return join(f"{format_mass(mass)} {word}" for mass, word in zip(standing, words, strict=True) if mass)
+    return join(f"{format_mass(mass)} {word}" for mass, word in standing.split())
 
 
 def _gaps(view: MemberView) -> Grid:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.dossier.notices import SUSPECT
 from certgen.lineage import judge_lots
 
 if TYPE_CHECKING:
@@ -33,6 +34,18 @@ class Outside:
                 found = self._find(gap)
                 if found is not None:
                     self.gaps[position] = found
+        self._add_departures()
+
+    def _add_departures(self) -> None:
+        """Seed that left is not suspect where the one lot that it hangs on is traced at the other member."""
+        left = {at: gap for at, gap in enumerate(self.result.gaps) if gap.rule == SUSPECT and gap.lots}
+        if not left or not self.gaps:
+            return
+        answered = self.answered()
+        for position, gap in left.items():
+            behind = self.lots_behind(gap.lots[0])
+            if len(behind) == 1 and answered[gap.lots[0]].standing == "traced":
+                self.gaps[position] = next(one for one in self.gaps.values() if one[0] == behind[0])
 
     def _find(self, gap: Gap) -> tuple[str, str] | None:
         """The lot that a gap says is unknown, and the party or supplier that the record names."""

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import reduce
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.disagreements import KINDS, WEIGHTS
 from certgen.coop.group import NOT_CERTIFICATION
 from certgen.coop.result import READINESS
+from certgen.coop.summary import Grams
 from certgen.records.quantities import format_mass
 from certgen.report.packet import Cell, Chapter, Cover, Grid, Head, Listing, Prose, Row, Run, Section
 from certgen.report.view.wording import cell, fact, figure, whole
@@ -39,17 +41,14 @@ _IS: Final = (
 def build_cover(result: CoopResult) -> Cover:
     """The first page."""
     coop, totals = result.coop, result.totals
-    masses = [sum(view.standing[number] for view in result.members) for number in range(3)]
+    whole_ = reduce(Grams.plus, (view.standing for view in result.members), Grams())
     facts = [
         fact("Members", whole(len(result.members))),
         fact("Certifier", coop.certifier or "not recorded"),
         fact("Group’s certificate", coop.certificate or "none: each member has its own"),
         fact("Records as of", day(result.on)),
     ]
-    standing = [
-        Cell((Run(f"{format_mass(mass)} {word}"),), mark=word)
-        for mass, word in zip(masses, ("traced", "unproven", "rejected"), strict=True)
-    ]
+    standing = [Cell((Run(f"{format_mass(mass)} {word}"),), mark=word) for mass, word in whole_.split()]
     ready = [
         Cell((Run(f"{whole(count)} {word}"),), mark=READINESS_MARKS[word])
         for word, count in result.readiness.items()

@@ -75,7 +75,8 @@ def reduce_result(member: str, fingerprint: str, result: Result) -> MemberSummar
 
 
 def _grams(standing: LotStanding) -> Grams:
-    return Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg, standing.unaccounted_mg)
+    found = Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg, standing.unaccounted_mg)
+    return found._replace(unsettled=int(standing.standing == "unproven" and found.standing == "traced"))
 
 
 def _lots(result: Result, outside: Outside) -> Iterator[LotFact]:
@@ -98,6 +99,7 @@ def _lots(result: Result, outside: Outside) -> Iterator[LotFact]:
         plantings = dict.fromkeys(planting_of.get(tree) for tree in parents)
         yield LotFact(
             season=result.lineage.season_of(Node("lots", lot)),
+            told=lot in result.lots,
             lot=lot,
             variety=shorten(standing.variety),
             packed=packed.get(lot, ""),
@@ -190,8 +192,8 @@ def _moves(result: Result) -> Iterator[MoveFact]:
 
 def _reports(result: Result) -> Iterator[ReportFact]:
     """Each laboratory's report once a table, with the trees or lots that it is claimed for."""
-    samples = result.case.samples
-    screening = result.season.table("screening")
+    samples, screening = result.case.samples, result.case.season.table("screening")
+    samples = samples[samples["row"] < result.case.season.own("screening")]
     numbers = plain(screening["report"])
     about: dict[tuple[str, str, str], dict[str, None]] = defaultdict(dict)
     laboratories = plain(screening["laboratory"])
@@ -237,7 +239,7 @@ def _yields(result: Result) -> Iterator[YieldFact]:
     trees: dict[str, set[str]] = defaultdict(set)
     for lot, standing in result.lots.items():
         weight = int(from_batches.get(lot, 0))
-        if weight:
+        if weight and not result.lineage.season_of(Node("lots", lot)):
             seed[standing.variety] += weight
             parents = [node.id for node in result.lineage.seed_parents(lot)]
             trees[standing.variety].update(clear.intersection(parents))

@@ -25,22 +25,32 @@ STATES: Final = ("read", "unreadable", "refused", "lost", "failed")
 
 
 class Grams(NamedTuple):
-    """How a mass divides by standing, in whole milligrams."""
+    """How a mass divides by standing, in whole milligrams.
+
+    `unsettled` counts the lots that are unproven as a whole, though each of their grams is traced: their
+    sums don't meet.
+    """
 
     traced_mg: int = 0
     unproven_mg: int = 0
     rejected_mg: int = 0
     unaccounted_mg: int = 0
+    unsettled: int = 0
 
     @property
     def whole_mg(self) -> int:
         """All of it."""
-        return sum(self)
+        return self.traced_mg + self.unproven_mg + self.rejected_mg + self.unaccounted_mg
+
+    def split(self) -> tuple[tuple[int, str], ...]:
+        """Each mass with its word, those that there are."""
+        words = ("traced", "unproven", "rejected", "unaccounted")
+        return tuple((mass, word) for mass, word in zip(self, words, strict=False) if mass)
 
     @property
     def standing(self) -> str:
         """The worst that any gram has."""
-        open_ = self.unproven_mg or self.unaccounted_mg
+        open_ = self.unproven_mg or self.unaccounted_mg or self.unsettled
         return "rejected" if self.rejected_mg else "unproven" if open_ else "traced"
 
     def plus(self, other: Grams) -> Grams:
@@ -53,10 +63,12 @@ class LotFact(NamedTuple):
 
     `own` is its standing by the member's records alone; `answered` what it is when every lot of another
     member that its line names is traced there. `outside` are those lots. `season` is empty for this season's
-    lots and a label for an earlier one's, kept because other members' trees may have grown from it.
+    lots and a label for an earlier one's, kept because other members' trees may have grown from it; `told`
+    says whether the member's season is about it: its own, or one that it has or moves.
     """
 
     season: str
+    told: bool
     lot: str
     variety: str
     packed: str

@@ -25,6 +25,8 @@ EXACT_ENTRIES: Final = 12
 _SHOWN: Final = 4
 #: What grams wait for that no entry can give.
 _NEVER: Final = "\0"
+#: How the entry begins that stands for a lot's removal.
+_REMOVAL: Final = "\1"
 #: A mass in milligrams and the entries it waits for.
 _Waiting = tuple[int, frozenset[str]]
 
@@ -62,7 +64,7 @@ class _Removal:
     @property
     def entry(self) -> str:
         """What stands for the removal among the entries that grams wait for."""
-        return f"\1{self.lot}"
+        return f"{_REMOVAL}{self.lot}"
 
 
 class _Share:
@@ -145,10 +147,14 @@ def find_mending(standings: Standings, separable: Collection[str] = ()) -> tuple
 
 def _split(bundle: frozenset[str]) -> Iterator[frozenset[str]]:
     """A bundle's removals one by one, then its entries together."""
-    removals = sorted(entry for entry in bundle if entry.startswith("\1"))
+    removals = sorted(entry for entry in bundle if entry.startswith(_REMOVAL))
     yield from (frozenset({entry}) for entry in removals)
     if rest := bundle.difference(removals):
         yield rest
+
+
+def _is_removal(step: frozenset[str]) -> bool:
+    return min(step).startswith(_REMOVAL)
 
 
 def _in_order(
@@ -157,8 +163,8 @@ def _in_order(
     by_entry: Mapping[str, Sequence[int]],
     removals: Mapping[str, _Removal],
 ) -> Iterator[Mend]:
-    """The steps by what each adds to those before it, most first."""
-    left = list(steps)
+    """The steps by what each adds to those before it, most first; of equals what is supplied."""
+    left = sorted(steps, key=_is_removal)
     while left:
         gains = [sum(share.traced(step) - share.traced() for share in shares) for step in left]
         best = max(range(len(left)), key=gains.__getitem__)
@@ -168,9 +174,8 @@ def _in_order(
             share.supply(step)
         lots = tuple(share.lot for share, old in zip(shares, before, strict=True) if share.traced() > old)
         gaps = tuple(sorted({fault for entry in step for fault in by_entry[entry]}))
-        first = min(step)
-        if first.startswith("\1"):
-            removal = removals[first[1:]]
+        if _is_removal(step):
+            removal = removals[min(step).removeprefix(_REMOVAL)]
             told = removal.entries
             yield Mend("take out", _list_entries(told), gains[best], (removal.lot,), gaps, told)
         else:

@@ -97,7 +97,10 @@ class LotStanding:
 
 @dataclass(frozen=True, slots=True)
 class LotGrams:
-    """A lot taken apart into atoms, with the movements that a fault stands at and faults of it as a whole."""
+    """A lot taken apart into atoms, with the movements that a fault stands at and faults of it as a whole.
+
+    `mixed` are the faults of what changed the lot, one after the other: each opened a stage.
+    """
 
     lot: str
     variety: str
@@ -106,6 +109,19 @@ class LotGrams:
     atoms: tuple[Atom, ...]
     movements: tuple[tuple[int, frozenset[int]], ...] = ()
     whole: frozenset[int] = frozenset()
+    mixed: tuple[frozenset[int], ...] = ()
+
+    def at(self, stage: int) -> list[Atom]:
+        """What was in the lot at a stage: what left then, or else what is left of it, without what came
+        later."""
+        left_then = [atom for atom in self.atoms if atom.stage == stage]
+        own = len(self.sources) - len(self.mixed)
+        later = frozenset().union(*self.mixed[stage:]) - frozenset().union(*self.mixed[:stage])
+        return left_then or [
+            atom._replace(faults=atom.faults - later)
+            for atom in self.atoms
+            if atom.stage > stage and atom.part < own + stage
+        ]
 
 
 @dataclass(frozen=True)
@@ -142,9 +158,7 @@ class Standings:
         grams = self.lots.get(lot)
         if grams is None:
             return "unproven"
-        # Later on more may have got in; what was there then is told by what left then.
-        atoms = [atom for atom in grams.atoms if atom.stage == stage] or grams.atoms
-        effects = [self.effect(atom.faults, atom.floor, mended) for atom in atoms]
+        effects = [self.effect(atom.faults, atom.floor, mended) for atom in grams.at(stage)]
         known = [effect for effect in effects if effect != "unaccounted"]
         return max(known, key=_RANKS.__getitem__, default="unproven")
 
@@ -317,6 +331,7 @@ class _Lots:
             merged,
             self._movements.get(lot, ()),
             frozenset(self._touched.whole.get(lot, ())),
+            tuple(frozenset(self._touched.events.get(event.node, ())) for event in book.mixing),
         )
 
     def _come_in(self, lot: Node, weight: int) -> tuple[list[Node | None], list[Atom]]:

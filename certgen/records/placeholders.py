@@ -17,6 +17,8 @@ _WORDS: Final = (
     "pending", "to follow", "later", "missing", "nobody", "somebody", "someone", "various", "misc",
     "nothing", "no",
 )  # fmt: skip
+#: What says that there was none of it.
+_NONE: Final = ("-", "--", "---", "–", "—", "/", "n/a", "na", "n.a.", "none", "nil", "nothing", "no")
 #: Text columns whose words show something; what a used container held may well have been 'none'.
 _SHOWING: Final = {
     "screening": ("laboratory", "report"),
@@ -27,10 +29,12 @@ _SHOWING: Final = {
     "tests": ("laboratory", "report"),
     "movements": ("party", "document", "last_certified_operation"),
     "inputs": ("allowed_by",),
-    "batches": ("never_packed.why", "other_seed"),
+    "batches": ("never_packed.why",),
     "incidents": ("action",),
 }
 _CONTENTS: Final = {"bagging": ("previous_contents",), "lots": ("previous_contents",)}
+#: Where any other word speaks against the seed: other seed that nobody can name was other seed.
+_AGAINST: Final = {"batches": ("other_seed",)}
 
 
 def says_nothing(text: str) -> bool:
@@ -44,6 +48,7 @@ def mask_placeholders(season: Season) -> Season:
     for columns_of, words in (
         (_SHOWING, (*_SIGNS, *_WORDS)),
         (_CONTENTS, (*_SIGNS, "unknown", "not known", "tbd")),
+        (_AGAINST, _NONE),
     ):
         for table, columns in columns_of.items():
             frame = changed.get(table, season.table(table))

@@ -26,7 +26,8 @@ class NameRanges:
         """The identifiers that an entry means, in the order of the records; none if nothing bears the name.
 
         A range runs over the numbers between its ends, where both have the same letters before the number.
-        Numbers written with leading noughts are those of the same length only: 01 to 12 holds no 5.
+        Numbers written with leading noughts are those of the same length only: 01 to 12 holds no 5, and 01 to
+        112 means nothing.
         """
         if entry in self._known:
             return (entry,)
@@ -35,8 +36,10 @@ class NameRanges:
         if first is None or last is None or first[1] != last[1]:
             return ()
         low, high = int(first[2]), int(last[2])
-        padded = first[2].startswith("0") or last[2].startswith("0")
         size = len(first[2])
+        padded = any(len(end[2]) > 1 and end[2].startswith("0") for end in (first, last))
+        if padded and size != len(last[2]):
+            return ()
         return tuple(
             name
             for number, name in self._numbered.get(first[1], ())

@@ -10,10 +10,15 @@ from certgen.standards.reading import read_data
 
 @lru_cache(maxsize=1)
 def prohibited_names() -> re.Pattern[str]:
-    """A pattern that finds any of the names in a material's description, whatever their letter case."""
+    """A pattern that finds any of the names in a material's description, whatever their letter case.
+
+    'glyphosate-based' names one, 'glyphosate-free' and 'non-glyphosate' don't.
+    """
     with read_data("prohibited") as file:
         kinds = file.word_lists("kinds")
         file.text("source")
         file.text("mark")
     names = sorted((name for words in kinds.values() for name in words), key=len, reverse=True)
-    return re.compile(rf"(?<![\w-])(?:{'|'.join(map(re.escape, names))})(?![\w-])", re.IGNORECASE)
+    return re.compile(
+        rf"(?<!\w)(?<!non-)(?:{'|'.join(map(re.escape, names))})s?(?!\w)(?!-free)", re.IGNORECASE
+    )

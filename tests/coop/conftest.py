@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
@@ -50,7 +51,12 @@ def write_coop(tmp_path: Path) -> WriteCoop:
         for key in keys:
             home = folder / "members" / key
             home.mkdir(parents=True)
-            (home / "season.yaml").write_text(season_text(key, (changes or {}).get(key)), encoding="utf-8")
+            text = season_text(key, (changes or {}).get(key))
+            (home / "season.yaml").write_text(text, encoding="utf-8")
+            for named in re.findall(r"letters/[\w-]+\.txt", text):
+                letter = home / "evidence" / named
+                letter.parent.mkdir(parents=True, exist_ok=True)
+                letter.write_text("Leaf samples: all negative.\n", encoding="utf-8")
             entries.append(
                 f"  - member: {key}\n    name: Farm {key}\n    folder: members/{key}\n"
                 f"    certificate: CERT-{key}\n    joined: 2020-01-01\n"

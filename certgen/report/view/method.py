@@ -44,11 +44,10 @@ METHOD = (
         " packing + losses at counts + left at the end. The two sides are computed apart."
     ),
     (
-        "A tree’s results are taken together: a result whose controls failed or were not run counts as none;"
-        " a negative pool"
-        " no larger than the method allows clears each of its trees, a positive pool leaves each of them inconclusive; a later result by"
-        " another method"
-        " that sees at least as much settles one that contradicts it."
+        "A tree’s results are taken together: a result whose controls failed or were not run counts as "
+        "none; a negative pool no larger than the method allows clears each of its trees, a positive pool "
+        "leaves each of them inconclusive; a later result by another method that sees at least as much "
+        "settles one that contradicts it."
     ),
 )
 MARKS_TEXT = (

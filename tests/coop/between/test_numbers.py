@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 Make = Callable[..., MemberSummary]
 LOT = LotFact(
-    "", "L1", "Amber Kestrel", "2026-07-02", "organic", Grams(1), Grams(1), (), 1, 1, ("T1",), (), ()
+    "", True, "L1", "Amber Kestrel", "2026-07-02", "organic", Grams(1), Grams(1), (), 1, 1, ("T1",), (), ()
 )
 REPORT = ReportFact("Bracken Ford", "BF-1", "screening", ("T1",), 1)
 

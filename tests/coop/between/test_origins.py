@@ -23,7 +23,7 @@ def lot(
 ) -> LotFact:
     """A lot of one member."""
     return LotFact(
-        "", name, "Amber Kestrel", "", "organic", own, answered, outside, 1, 1, ("T",), plantings, ()
+        "", True, name, "Amber Kestrel", "", "organic", own, answered, outside, 1, 1, ("T",), plantings, ()
     )
 
 
