@@ -14,7 +14,6 @@ from certgen import __version__
 from certgen.figures.stock_book import keep_book
 from certgen.lineage import Lineage, LotStanding, Mend, Node, build_lineage, find_mending, suppose
 from certgen.lineage.changes import Changes, compare_seasons
-from certgen.records.completion import complete_season
 from certgen.records.farm import Farm, join_seasons
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.rules.apart import UnderStandard, judge_apart
@@ -261,7 +260,7 @@ def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()
     judged = standings.judge()
     separable = {lot for lot, book in case.books.items() if not book.departures}
     return Result(
-        season=complete_season(season),
+        season=farm.alone or season,
         farm=farm,
         profile=profile,
         rulebooks=rulebooks,

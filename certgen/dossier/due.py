@@ -16,7 +16,7 @@ from certgen.rules.selection import look_up, plain
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from pandas import DataFrame
+    from pandas import DataFrame, Series
 
     from certgen.examination import Result
 
@@ -89,7 +89,7 @@ def _cleared(result: Result) -> Iterator[Due]:
     not from the day of the leaf: until then its sample is outstanding.
     """
     trees, on = result.case.trees, _stamp(result)
-    samples = result.season.table("screening").drop_duplicates("sample").set_index("sample")
+    samples = result.case.season.table("screening").drop_duplicates("sample").set_index("sample")
     reported = look_up(trees["clearing_sample"], samples["reported"])
     trees = trees.assign(cleared=reported.where(reported.notna(), trees["cleared"]))
     wanted = (*result.profile.role("seed_parents"), *result.profile.role("needs_pollen_parent"))
@@ -123,7 +123,7 @@ def _outstanding(result: Result) -> Iterator[Due]:
     """Samples without a result."""
     usual = result.case.practice("days_sample_to_report")
     days = int(usual.high) if usual is not None and usual.high is not None else None
-    frame, on = result.season.table("screening"), _stamp(result)
+    frame, on = result.case.season.table("screening"), _stamp(result)
     later = frame["reported"] > on
     waiting = frame[(frame["result"].isna() | later) & (frame["collected"] <= on)]
     for sample, tree, submitted, collected, laboratory in _rows(
@@ -143,8 +143,8 @@ def _outstanding(result: Result) -> Iterator[Due]:
 
 def _bags(result: Result) -> Iterator[Due]:
     """Bags still on their flower, and fruit not yet picked."""
-    bags, on = result.case.bags[result.case.own("bagging")], _stamp(result)
-    covered = bags[bags["covered"] <= on]
+    bags, on = result.case.bags, _stamp(result)
+    covered = bags[(bags["covered"] <= on) & (result.case.own("bagging") | _may_hang(result, bags))]
     lost = covered["outcome"].isin(["dropped", "lost"])
     picked = result.case.picked
     gone = covered["bag"].isin(picked.loc[picked["date"] <= on, "bag"])
@@ -152,6 +152,15 @@ def _bags(result: Result) -> Iterator[Due]:
     hanging = covered[~lost & ~gone]
     yield from _bag_windows(result, "bag to take off", on_flower, "days_covered")
     yield from _bag_windows(result, "bag to pick", hanging, "days_covering_to_picking")
+
+
+def _may_hang(result: Result, bags: DataFrame) -> Series[bool]:
+    """Bags so young when the season began that their fruit could still hang."""
+    import pandas as pd
+
+    usual = result.case.practice("days_covering_to_picking")
+    days = 0 if usual is None or usual.high is None else int(usual.high)
+    return bags["covered"] >= pd.Timestamp(result.season.details.start - timedelta(days=days))
 
 
 def _bag_windows(result: Result, subject: Subject, bags: DataFrame, key: str) -> Iterator[Due]:
@@ -224,7 +233,7 @@ def _storage(result: Result) -> Iterator[Due]:
 
 
 def _incidents(result: Result) -> Iterator[Due]:
-    frame, on = result.season.table("incidents"), _stamp(result)
+    frame, on = result.case.season.table("incidents"), _stamp(result)
     open_ = frame[~(frame["closed"] <= on) & (frame["date"] <= on)]
     for incident, kind, day, action in _rows(open_, "incident", "kind", "date", "action"):
         about = f"{kind}{'' if action else ', no action written'}"

@@ -84,8 +84,8 @@ class LotBook:
     `weight_mg` is what it was packed with and what came in besides. `mixing` are the events that opened a
     new stage, `missing` those at which grams were not there. `on_hand_mg` is what should be there now,
     `counted` the day of the last count if nothing moved since. `came` are the entries by which seed came
-    in or back after packing. `overdrawn` is the first entry that took more
-    than there was, and by how much; `stocks` is what was there at the end of each day on which it changed.
+    in or back after packing. `overdrawn` is the first entry that took more than there was, and by how much
+    its day did; `stocks` is what was there at the end of each day on which it changed.
     """
 
     lot: str
@@ -236,8 +236,11 @@ class _Running:
         """Grams out of what is there, in proportion to its parts."""
         whole = sum(self.there)
         if mass > whole:
-            if self.book.overdrawn is None and mass - whole > max(self.step, self.lines):
+            over = self.book.overdrawn
+            if over is None and mass - whole > max(self.step, self.lines):
                 self.book.overdrawn = entry, mass - whole
+            elif over is not None and over[0].day == entry.day:
+                self.book.overdrawn = over[0], over[1] + mass - whole
             mass = whole
         parts = apportion(mass, self.there) if whole else [0] * len(self.there)
         self.there = [one - gone for one, gone in zip(self.there, parts, strict=True)]

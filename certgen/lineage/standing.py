@@ -111,17 +111,20 @@ class LotGrams:
     whole: frozenset[int] = frozenset()
     mixed: tuple[frozenset[int], ...] = ()
 
-    def at(self, stage: int) -> list[Atom]:
-        """What was in the lot at a stage: what left then, or else what is left of it, without what came
-        later."""
-        left_then = [atom for atom in self.atoms if atom.stage == stage]
+    def at(self, stage: int) -> Sequence[Atom]:
+        """What was in the lot at a stage: what left then, or what left later without what came in since.
+
+        Where nothing did, the lot as it is.
+        """
         own = len(self.sources) - len(self.mixed)
-        later = frozenset().union(*self.mixed[stage:]) - frozenset().union(*self.mixed[:stage])
-        return left_then or [
-            atom._replace(faults=atom.faults - later)
+        since = frozenset().union(*self.mixed[stage:]) - frozenset().union(*self.mixed[:stage])
+        then = [atom for atom in self.atoms if atom.stage == stage]
+        later = [
+            atom._replace(faults=atom.faults - since)
             for atom in self.atoms
             if atom.stage > stage and atom.part < own + stage
         ]
+        return then or later or self.atoms
 
 
 @dataclass(frozen=True)
@@ -331,7 +334,7 @@ class _Lots:
             merged,
             self._movements.get(lot, ()),
             frozenset(self._touched.whole.get(lot, ())),
-            tuple(frozenset(self._touched.events.get(event.node, ())) for event in book.mixing),
+            tuple(frozenset(self._touched.came_in.get(event.node, ())) for event in book.mixing),
         )
 
     def _come_in(self, lot: Node, weight: int) -> tuple[list[Node | None], list[Atom]]:

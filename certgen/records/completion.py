@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import pandas as pd
 
+from certgen.records.frames import objects, typed_column
 from certgen.records.placeholders import says_nothing
-from certgen.records.rounds import RoundMembers
+from certgen.records.rounds import RoundMembers, target_of
 from certgen.records.season import Contradiction
 from certgen.records.tables import load_tables
 
@@ -75,18 +76,21 @@ class _Words:
             words += [Word(row, value, source, specific) for row in rows]
 
 
-def complete_season(season: Season) -> Season:
-    """The season with its rounds, letters and routine laid into the records that they speak of."""
+def complete_season(season: Season, others: Sequence[Season] = ()) -> Season:
+    """The season with its rounds, letters and routine laid into the records that they speak of.
+
+    `others` are the farm's other seasons, whose registers say what stands where when its own doesn't.
+    """
     if len(season.table("rounds")):
         # A bag's own day comes of its bagging round, and the walks after it need it.
-        season = _lay_words(season, _hear_rounds(season, ("bagging", "sampling")))
-        season = _lay_words(season, _hear_rounds(season, ("check", "uncovering", "picking")))
+        for kinds in (("bagging", "sampling"), ("check", "uncovering", "picking")):
+            season = _lay_words(season, _hear_rounds(season, kinds, others), others)
     if len(season.table("letters")):
-        season = _lay_words(season, _hear_letters(season))
+        season = _lay_words(season, _hear_letters(season), others)
     return _add_routine(season) if season.details.raw.get("routine") else season
 
 
-def _lay_words(season: Season, words: _Words) -> Season:
+def _lay_words(season: Season, words: _Words, others: Sequence[Season]) -> Season:
     tables, attested, contradicted = dict(season.tables), dict(season.attested), list(season.contradicted)
     for (table, column), said in words.said.items():
         frame = tables[table]
@@ -107,15 +111,15 @@ def _lay_words(season: Season, words: _Words) -> Season:
             for row, own in enumerate(tables["bagging"]["checks"].tolist())
         ]
         tables["bagging"] = _add_looks(tables["bagging"], words.looks)
-    tables = _write_tags(season, tables, attested)
+    tables = _write_tags((season, *others), tables, attested)
     return replace(season, tables=tables, attested=attested, contradicted=tuple(contradicted))
 
 
 # Rounds
 
 
-def _hear_rounds(season: Season, kinds: Sequence[str]) -> _Words:
-    words, members = _Words(), RoundMembers(season)
+def _hear_rounds(season: Season, kinds: Sequence[str], others: Sequence[Season]) -> _Words:
+    words, members = _Words(), RoundMembers(season, others)
     frame = season.table("rounds")
     for row in range(len(frame)):
         if frame["kind"].iat[row] in kinds:
@@ -126,7 +130,7 @@ def _hear_rounds(season: Season, kinds: Sequence[str]) -> _Words:
 
 def _hear_round(entry: Mapping[str, Any], members: RoundMembers, words: _Words) -> None:
     kind, day, source = entry["kind"], entry["date"], f"round {entry['round']}"
-    table = {"sampling": "screening", "picking": "harvests"}.get(kind, "bagging")
+    table = target_of(kind)
     if kind == "sampling":
         rows = members.samples(entry, day)
         named = set(members.rows_of("screening", entry["samples"]))
@@ -253,8 +257,6 @@ def _fill(
 
 def _lay_in(frame: pd.DataFrame, table: str, column: str, values: list[Any]) -> pd.DataFrame:
     """The table with a column's new values, and with its converted ones if it holds quantities."""
-    from certgen.records.frames import typed_column
-
     declared = next((one for one in load_tables()[table].columns if one.name == column), None)
     if declared is None:
         # A word of a round that no record has a field for: whether tags were written, leaves marked.
@@ -270,11 +272,11 @@ def _add_looks(frame: pd.DataFrame, looks: Mapping[int, Sequence[Mapping[str, An
     found: list[Any] = frame["checks"].tolist()
     for row, seen in looks.items():
         found[row] = (*found[row], *seen)
-    return frame.assign(checks=_objects(found))
+    return frame.assign(checks=objects(found))
 
 
 def _write_tags(
-    season: Season, tables: dict[str, pd.DataFrame], attested: dict[tuple[str, str], Sequence[str]]
+    seasons: Sequence[Season], tables: dict[str, pd.DataFrame], attested: dict[tuple[str, str], Sequence[str]]
 ) -> dict[str, pd.DataFrame]:
     """Tags and marks that a round says were written as the log has them, where no record copies them."""
     bags = tables["bagging"]
@@ -284,7 +286,7 @@ def _write_tags(
         says = {
             "tag.date": bags["covered"],
             "tag.tree": bags["tree"],
-            "tag.variety": bags["tree"].map(_variety_of(season)).astype("str"),
+            "tag.variety": bags["tree"].map(_variety_of(seasons)).astype("str"),
         }
         bags = _copy_in(bags, written, says, who, "bagging", attested)
         bags = bags.drop(columns="tagged")
@@ -320,20 +322,19 @@ def _copy_in(
     return frame
 
 
-def _variety_of(season: Season) -> dict[str, str]:
-    """The variety of each tree, out of this season's register or the latest that has it."""
-    found: dict[str, str] = {}
-    at: Season | None = season
-    seen: set[int] = set()
-    while at is not None and id(at) not in seen:
-        seen.add(id(at))
-        plantings, trees = at.table("plantings"), at.table("trees")
-        variety = dict(zip(plantings["planting"].tolist(), plantings["variety"].tolist(), strict=True))
-        for tree, planting in zip(trees["tree"].tolist(), trees["planting"].tolist(), strict=True):
-            if tree not in found and planting in variety:
-                found[tree] = variety[planting]
-        at = at.previous
-    return found
+def _variety_of(seasons: Sequence[Season]) -> dict[str, str]:
+    """The variety of each tree, out of the first register that has it."""
+    varieties: dict[str, str] = {}
+    trees: dict[str, str] = {}
+    for one in seasons:
+        plantings, register = one.table("plantings"), one.table("trees")
+        for planting, variety in zip(
+            plantings["planting"].tolist(), plantings["variety"].tolist(), strict=True
+        ):
+            varieties.setdefault(planting, variety)
+        for tree, planting in zip(register["tree"].tolist(), register["planting"].tolist(), strict=True):
+            trees.setdefault(tree, planting)
+    return {tree: varieties[planting] for tree, planting in trees.items() if planting in varieties}
 
 
 def _add_routine(season: Season) -> Season:
@@ -378,11 +379,3 @@ def _plain(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(value)
-
-
-def _objects(values: list[Any]) -> Any:
-    import numpy as np
-
-    found = np.empty(len(values), dtype=object)
-    found[:] = values or []
-    return found

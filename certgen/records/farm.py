@@ -15,7 +15,10 @@ import numpy as np
 import pandas as pd
 
 from certgen.records.completion import complete_season
+from certgen.records.frames import objects, stack_frames
+from certgen.records.handing_on import hand_on, search_order
 from certgen.records.placeholders import mask_placeholders
+from certgen.records.rounds import NAMED, RoundMembers
 from certgen.records.season import Contradiction, Season, SeasonDetails
 from certgen.records.tables import TABLE_NAMES, load_tables
 
@@ -54,10 +57,12 @@ class Farm(Season):
     """A season with all earlier ones in reach, as one season whose own records stand first in each table.
 
     `stretches` are the seasons, this one first; `first_rows` says by table where each one's rows begin.
+    `alone` is this season by itself, completed.
     """
 
     stretches: tuple[Stretch, ...] = ()
     first_rows: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    alone: Season | None = field(default=None, repr=False)
 
     def own(self, table: str) -> int:
         """How many rows of a table are this season's own; they stand first."""
@@ -97,9 +102,8 @@ def seasons_of(season: Season) -> Iterator[tuple[str, Season]]:
 
 
 def join_seasons(season: Season) -> Farm:
-    """The farm: this season's records, completed by its rounds and letters, and all earlier seasons'
-    behind."""
-    chain = [(label, complete_season(mask_placeholders(one))) for label, one in seasons_of(season)]
+    """The farm: this season's records, completed by rounds and letters, and all earlier seasons' behind."""
+    chain = list(_complete(season))
     path, stretches = "", []
     for label, one in chain:
         stretches.append(Stretch(label, one.details, path))
@@ -110,11 +114,23 @@ def join_seasons(season: Season) -> Farm:
     return _Joining(chain, stretches).join()
 
 
+def _complete(season: Season) -> Iterator[tuple[str, Season]]:
+    """Each season with its label, completed by its own rounds and letters and by those of the others."""
+    labels, seasons = zip(
+        *((label, mask_placeholders(one)) for label, one in seasons_of(season)), strict=True
+    )
+    for at, (label, one, told) in enumerate(zip(labels, seasons, hand_on(seasons), strict=True)):
+        others = [seasons[other] for other in search_order(len(seasons), at)[1:]]
+        own = {name: one.table(name) for name in ("rounds", "letters")}
+        yield label, complete_season(told, others).with_tables(own)
+
+
 def _farm(
     own: Season, tables: Mapping[str, Any], stretches: Sequence[Stretch], rows: Mapping[str, Any], **more: Any
 ) -> Farm:
     fields = {name: getattr(own, name) for name in Season.__dataclass_fields__}
-    return Farm(**{**fields, "tables": tables, **more}, stretches=tuple(stretches), first_rows=rows)
+    whole = {**fields, "tables": tables, **more}
+    return Farm(**whole, stretches=tuple(stretches), first_rows=rows, alone=own)
 
 
 class _Joining:
@@ -135,7 +151,7 @@ class _Joining:
         for table in TABLE_NAMES:
             frames = [self._part(number, table) for number in range(len(self.seasons))]
             first_rows[table] = tuple(np.cumsum([0, *map(len, frames[:-1])]).tolist())
-            tables[table] = _stack(frames)
+            tables[table] = stack_frames(frames)
         own = self.seasons[0]
         return _farm(
             own,
@@ -267,7 +283,7 @@ class _Joining:
             changes[key] = frame[key].map(names[table]).astype("str")
         for column in load_tables()[table].columns:
             if column.kind == "evidence":
-                changes[column.name] = _objects(
+                changes[column.name] = objects(
                     [tuple(_below(path, file) for file in files) for files in frame[column.name].tolist()]
                 )
             elif column.refers_to and column.name not in changes:
@@ -276,7 +292,38 @@ class _Joining:
                     changes[column.name] = _rename(frame[column.name], renamed)
         if table == "lots":
             changes["sources"] = self._rename_sources(number, frame["sources"])
+        if table in {"rounds", "letters"}:
+            changes.update(self._rename_entries(number, table, frame))
         return frame.assign(**changes)
+
+    def _rename_entries(self, number: int, table: str, frame: pd.DataFrame) -> dict[str, Any]:
+        """What an earlier season's rounds and letters name, where a later season gave a number away again.
+
+        Names and ranges of its own records are written out one by one.
+        """
+        columns = NAMED if table == "rounds" else (("samples", "screening"),)
+        renamed = {target: self._renamed(number, (target,)) for _, target in columns}
+        if not any(renamed.values()):
+            return {}
+        members = RoundMembers(self.seasons[number])
+
+        def spell(entries: Sequence[str], targets: Sequence[str]) -> tuple[str, ...]:
+            names = ((one, target) for entry in entries for one, target in _meant(members, entry, targets))
+            return tuple(renamed.get(target, {}).get(one, one) for one, target in names)
+
+        changes = {
+            column: objects([spell(entries, (target,)) for entries in frame[column].tolist()])
+            for column, target in columns
+        }
+        about = "about" if table == "rounds" else "samples"
+        targets = tuple(target for _, target in reversed(columns))
+        changes["exceptions"] = objects(
+            [
+                tuple({**one, about: spell(one.get(about, ()), targets)} for one in exceptions)
+                for exceptions in frame["exceptions"].tolist()
+            ]
+        )
+        return changes
 
     def _renamed(self, number: int, tables: Sequence[str]) -> dict[str, str]:
         """What a season's references must be called now: its own records first, then those of earlier
@@ -289,7 +336,7 @@ class _Joining:
 
     def _rename_sources(self, number: int, column: pd.Series[Any]) -> Any:
         batches, lots = self._renamed(number, ("batches",)), self._renamed(number, ("lots",))
-        return _objects([
+        return objects([
             tuple(
                 {
                     **part,
@@ -323,6 +370,14 @@ class _Joining:
                     yield one._replace(row=row)
 
 
+def _meant(members: RoundMembers, entry: str, targets: Sequence[str]) -> list[tuple[str, str]]:
+    """The records that an entry means, with their table, in the first table that has any; else as it is."""
+    for target in targets:
+        if found := members.expand(target, entry):
+            return [(one, target) for one in found]
+    return [(entry, targets[0])]
+
+
 def _tells_otherwise(
     table: str, column: Column, here: Any, there: Any, new: pd.DataFrame, row: int, before: SeasonDetails
 ) -> bool:
@@ -337,7 +392,14 @@ def _tells_otherwise(
         return here == "none known" or str(here) <= before.end.isoformat()
     if name in _FREE or (table == "trees" and name == "sex" and there == "unknown"):
         return False
+    if name == "checks":
+        # A look is the same, whether a walk tells of it or the bag's own record.
+        return _looks(here) != _looks(there)
     return _differ(here, there)
+
+
+def _looks(told: Any) -> set[tuple[Any, Any]]:
+    return {(look.get("date"), look.get("condition")) for look in told}
 
 
 def _differ(here: Any, there: Any) -> bool:
@@ -357,7 +419,7 @@ def _put(frame: pd.DataFrame, row: int, column: str, value: Any) -> None:
     if frame[column].dtype == object:
         values = frame[column].tolist()
         values[row] = value
-        frame[column] = _objects(values)
+        frame[column] = objects(values)
     else:
         frame.iloc[row, position] = value  # type: ignore[index]
 
@@ -372,19 +434,9 @@ def _shown(value: Any) -> str:
     return str(value)
 
 
-def _stack(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
-    """Frames with the same columns, one below the other, with their kinds kept."""
-    full = [frame for frame in frames if len(frame)]
-    if len(full) < 2:
-        return (full[0] if full else frames[0]).reset_index(drop=True)
-    kinds = full[0].dtypes
-    stacked = pd.concat([frame.assign(file=frame["file"].astype("str")) for frame in full], ignore_index=True)
-    return stacked.astype({name: kind for name, kind in kinds.items() if name != "file"})
-
-
 def _rename(column: pd.Series[Any], renamed: Mapping[str, str]) -> Any:
     if column.dtype == object:
-        return _objects([tuple(renamed.get(one, one) for one in names) for names in column.tolist()])
+        return objects([tuple(renamed.get(one, one) for one in names) for names in column.tolist()])
     return column.map(lambda one: renamed.get(one, one), na_action="ignore").astype("str")
 
 
@@ -400,9 +452,3 @@ def _below(path: str, file: str) -> str:
 
 def _moved(error: Any, path: str) -> Any:
     return replace(error, file=_at(path, error.file)) if path else error
-
-
-def _objects(values: list[Any]) -> Any:
-    found = np.empty(len(values), dtype=object)
-    found[:] = values or []
-    return found

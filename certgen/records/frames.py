@@ -83,7 +83,7 @@ def typed_column(column: Column, values: list[Any]) -> dict[str, Any]:
         numbers = np.array([np.nan if value is None else value for value in converted], dtype="float64")
         return {name: typed, column.computed: numbers}
     if kind == "mapping":
-        return {name: _objects([value if value is None else dict(value) for value in values])}
+        return {name: objects([value if value is None else dict(value) for value in values])}
     return _listed(column, values)
 
 
@@ -92,12 +92,12 @@ def _listed(column: Column, values: list[Any]) -> dict[str, Any]:
     item = column.field.item
     if item is not None and item.kind == "mapping":
         return {
-            column.name: _objects([tuple(_convert(item, part) for part in value or ()) for value in values])
+            column.name: objects([tuple(_convert(item, part) for part in value or ()) for value in values])
         }
-    found = {column.name: _objects([tuple(value or ()) for value in values])}
+    found = {column.name: objects([tuple(value or ()) for value in values])}
     if item is not None and item.is_quantity:
         converted = [tuple(parse_quantity(part, item.kind).si for part in value or ()) for value in values]
-        found[f"{column.name}_{SUFFIXES[item.kind]}"] = _objects(converted)
+        found[f"{column.name}_{SUFFIXES[item.kind]}"] = objects(converted)
     return found
 
 
@@ -119,8 +119,19 @@ def _convert(field: Field, record: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def _objects(values: list[Any]) -> Any:
+def objects(values: list[Any]) -> Any:
+    """An array of values that may themselves be lists."""
     # np.array would look into the tuples and build a matrix of them.
     found = np.empty(len(values), dtype=object)
     found[:] = values or []
     return found
+
+
+def stack_frames(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Frames with the same columns, one below the other, with their kinds kept."""
+    full = [frame for frame in frames if len(frame)]
+    if len(full) < 2:
+        return (full[0] if full else frames[0]).reset_index(drop=True)
+    kinds = full[0].dtypes
+    stacked = pd.concat([frame.assign(file=frame["file"].astype("str")) for frame in full], ignore_index=True)
+    return stacked.astype({name: kind for name, kind in kinds.items() if name != "file"})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.records.ranges import NameRanges
@@ -24,11 +25,20 @@ NAMED: Final = (
 )
 
 
-class RoundMembers:
-    """Which records each round of a season covers, by the rows of their tables."""
+def target_of(kind: str) -> str:
+    """The table that a round of a kind speaks of."""
+    return {"sampling": "screening", "picking": "harvests"}.get(kind, "bagging")
 
-    def __init__(self, season: Season) -> None:
+
+class RoundMembers:
+    """Which records each round of a season covers, by the rows of their tables.
+
+    Trees stand where the season's register says, or those of `others`, the first that knows them.
+    """
+
+    def __init__(self, season: Season, others: Sequence[Season] = ()) -> None:
         self._season = season
+        self._others = others
         self._ranges: dict[str, NameRanges] = {}
         self._bags = season.table("bagging")
 
@@ -36,8 +46,22 @@ class RoundMembers:
         """The identifiers of a table that a written name or range means."""
         if table not in self._ranges:
             key = load_tables()[table].key
-            self._ranges[table] = NameRanges(self._season.table(table)[key].dropna().tolist())
+            known = self._standing if table == "trees" else self._season.table(table)[key].dropna().tolist()
+            self._ranges[table] = NameRanges(known)
         return self._ranges[table].expand(entry)
+
+    @cached_property
+    def _standing(self) -> dict[str, str | None]:
+        """The block of each tree."""
+        blocks: dict[str, str] = {}
+        trees: dict[str, str] = {}
+        for one in (self._season, *self._others):
+            for frame, known in ((one.table("plantings")[["planting", "block"]], blocks),
+                                 (one.table("trees")[["tree", "planting"]], trees)):  # fmt: skip
+                whole = frame.dropna()
+                for name, where in zip(*(whole[column].tolist() for column in whole), strict=True):
+                    known.setdefault(name, where)
+        return {tree: blocks.get(planting) for tree, planting in trees.items()}
 
     def rows_of(self, table: str, entries: Iterable[str]) -> list[int]:
         """The rows of a table that written names and ranges mean."""
@@ -49,11 +73,9 @@ class RoundMembers:
         """The trees that a round names, singly or by their blocks."""
         named = {name for one in entry["trees"] for name in self.expand("trees", one)}
         blocks = set(entry["blocks"])
-        if blocks:
-            plantings, trees = self._season.table("plantings"), self._season.table("trees")
-            there = set(plantings["planting"][plantings["block"].isin(blocks)])
-            named |= set(trees["tree"][trees["planting"].isin(there)])
-        return named
+        return (
+            named | {tree for tree, block in self._standing.items() if block in blocks} if blocks else named
+        )
 
     def bags(self, entry: Mapping[str, Any], day: pd.Timestamp) -> list[int]:
         """The bags that a round covers: those it names, and those of its trees and blocks that hung there."""
@@ -81,11 +103,12 @@ class RoundMembers:
         """The table that a round or letter speaks of, and the rows that it covers."""
         if table == "letters":
             return "screening", tuple(self.rows_of("screening", entry["samples"]))
-        if entry["kind"] == "sampling":
-            return "screening", tuple(self.samples(entry, entry["date"]))
-        if entry["kind"] == "picking":
-            return "harvests", tuple(self.rows_of("harvests", entry["harvests"]))
-        return "bagging", tuple(self.bags(entry, entry["date"]))
+        target = target_of(entry["kind"])
+        if target == "screening":
+            return target, tuple(self.samples(entry, entry["date"]))
+        if target == "harvests":
+            return target, tuple(self.rows_of(target, entry["harvests"]))
+        return target, tuple(self.bags(entry, entry["date"]))
 
     def exceptions(
         self, entry: Mapping[str, Any], table: str, rows: Sequence[int]

@@ -122,7 +122,7 @@ def round_names_unknown(case: Case) -> Iterator[Finding]:
     nothing at all.
     """
     for one in list_named(case.season):
-        if one.meant or one.row >= case.season.own(one.table):
+        if one.meant or (not one.target and one.row >= case.season.own(one.table)):
             continue
         nodes: tuple[Node, ...] = ()
         if one.target:
@@ -154,7 +154,7 @@ def round_unattested(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("rounds")
     members = RoundMembers(case.season)
-    for row in range(case.season.own("rounds")):
+    for row in range(len(frame)):
         entry: dict[str, Any] = {column: frame[column].iat[row] for column in frame.columns}
         if not says_nothing(entry["by"]):
             continue

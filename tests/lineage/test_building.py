@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from certgen.lineage import Link, Node, build_lineage
-from certgen.lineage.building import seasons_of
+from certgen.records.farm import join_seasons
+
+
+def line(season):
+    """The lineage of the season with all earlier ones."""
+    return build_lineage(join_seasons(season))
 
 
 def blank(season, table, column, row=0):
@@ -16,43 +19,20 @@ def blank(season, table, column, row=0):
     return season.with_tables({table: frame.assign(**{column: frame[column].mask(frame.index == row)})})
 
 
-def unnamed(season):
-    """The season without a label."""
-    return replace(season, details=replace(season.details, label=""))
-
-
-def test_seasons_are_told_apart_by_label(seasons):
-    """Those of one label are counted from two, without a label it is the earlier one, this one needs none."""
-    at = None
-    for label in ("2025", "2024", "2025", "2025"):
-        at = seasons.season_of(label=label, previous=at)
-    chain = list(seasons_of(unnamed(seasons.season_of(previous=unnamed(replace(at, previous=at))))))
-
-    assert ["", "earlier", "2025", "2025 (2)", "2024", "2025 (3)"] == [label for label, _ in chain]
-    assert ["2025", "2025", "2024", "2025"] == [season.details.label for _, season in chain[2:]]
-
-
-def test_seasons_without_labels_are_counted_too(seasons):
-    """The earlier one, and the one before it."""
-    oldest = unnamed(seasons.season_of())
-    chain = seasons_of(seasons.season_of(previous=unnamed(seasons.season_of(previous=oldest))))
-
-    assert ["", "earlier", "earlier (2)"] == [label for label, _ in chain]
-
-
 def test_a_number_is_one_node_however_often_it_is_written(seasons):
-    """Two records of one number are one; the nodes stand in the order of the tables, then of the seasons."""
+    """Two records of one number are one; the nodes stand in the order of the tables, own ones first."""
     earlier = seasons.season_of(label="2025", blocks=[seasons.block("West")])
     season = seasons.season_of(
         lots=[seasons.lot("L1", [], 1), seasons.lot("L2", [], 1), seasons.lot("L1", [], 2)],
         blocks=[seasons.block()],
         previous=earlier,
     )
-    lineage = build_lineage(season)
+    lineage = line(season)
 
     assert (
-        Node("blocks", "East"), Node("lots", "L1"), Node("lots", "L2"), Node("blocks", "West", "2025"),
+        Node("blocks", "East"), Node("blocks", "West"), Node("lots", "L1"), Node("lots", "L2"),
     ) == lineage.nodes  # fmt: skip
+    assert ["", "2025", "", ""] == [lineage.season_of(node) for node in lineage.nodes]
     assert frozenset() == lineage.missing
 
 
@@ -74,7 +54,7 @@ def test_weights_go_along_in_milligrams(seasons):
         Link(l1, l2, "blended", 2000),
         Link(x1, l2, "packed", 0),
         Link(l2, Node("movements", "M1"), "moved", 1000),
-    ) == build_lineage(season).links
+    ) == line(season).links
 
 
 def test_a_movement_without_a_weight_is_a_link_all_the_same(seasons):
@@ -84,9 +64,7 @@ def test_a_movement_without_a_weight_is_a_link_all_the_same(seasons):
         movements=[seasons.movement("M1", "L1", "sold", 3), seasons.movement("M2", "L1", "sold", 2)],
     )
 
-    assert [None, 2000] == [
-        link.weight_mg for link in build_lineage(blank(season, "movements", "weight_mg")).links
-    ]
+    assert [None, 2000] == [link.weight_mg for link in line(blank(season, "movements", "weight_mg")).links]
 
 
 @pytest.mark.parametrize("column", ["movement", "lot"])
@@ -97,7 +75,7 @@ def test_a_movement_without_its_number_or_lot_links_nothing(seasons, column):
         movements=[seasons.movement("M1", "L1", "sold", 3), seasons.movement("M2", "L1", "sold", 2)],
     )
 
-    assert ["M2"] == [link.target.id for link in build_lineage(blank(season, "movements", column)).links]
+    assert ["M2"] == [link.target.id for link in line(blank(season, "movements", column)).links]
 
 
 @pytest.mark.parametrize("column", ["tree", "planting"])
@@ -109,30 +87,33 @@ def test_a_link_needs_both_its_ends(seasons, column):
     )  # fmt: skip
 
     assert [("stands on", "P1"), ("planted", "T2")] == [
-        (link.kind, link.target.id) for link in build_lineage(blank(season, "trees", column)).links
+        (link.kind, link.target.id) for link in line(blank(season, "trees", column)).links
     ]
 
 
-def test_opening_stock_is_an_earlier_lot_and_a_sale_this_seasons(seasons):
-    """Where both have the number; without an earlier one the opening stock is this season's."""
-    earlier = seasons.season_of(label="2025", lots=[seasons.lot("L1", [], 8)])
+def test_opening_stock_and_sales_are_of_the_seasons_own_lot_first(seasons):
+    """Where both have the number; one that only an earlier season has is that one."""
+    earlier = seasons.season_of(
+        label="2025", lots=[seasons.lot("L1", [], 8, packed="2025-08-01"), seasons.lot("K1", [], 8)]
+    )
     season = seasons.season_of(
-        lots=[seasons.lot("L1", [], 8), seasons.lot("L2", [], 8)],
+        lots=[seasons.lot("L1", [], 8)],
         movements=[
             seasons.movement("M1", "L1", "opening stock", 3),
             seasons.movement("M2", "L1", "sold", 3),
-            seasons.movement("M3", "L2", "opening stock", 3),
+            seasons.movement("M3", "K1", "opening stock", 3),
         ],
         previous=earlier,
     )
+    lineage = line(season)
 
-    assert [("L1", "2025"), ("L1", ""), ("L2", "")] == [
-        link.source[1:] for link in build_lineage(season).links
-    ]
+    assert ["L1", "L1", "K1"] == [link.source.id for link in lineage.links]
+    assert ["", "", "2025"] == [lineage.season_of(link.source) for link in lineage.links]
+    assert "2025" == lineage.season_of(Node("lots", "L1 (2025)"))
 
 
 def test_a_number_that_no_record_bears_is_one_missing_node(seasons):
-    """Named three times, in the season that names it; an earlier season's of the same number is another."""
+    """However often it is named, in whichever season: nobody can tell it apart."""
     earlier = seasons.season_of(label="2025", movements=[seasons.movement("M0", "L9", "sold", 1)])
     season = seasons.season_of(
         lots=[seasons.lot("L1", [{"lot": "L9", "weight": "1 g"}, {"batch": "X9", "weight": "1 g"}], 2)],
@@ -141,19 +122,28 @@ def test_a_number_that_no_record_bears_is_one_missing_node(seasons):
         ],
         previous=earlier,
     )  # fmt: skip
-    lineage = build_lineage(season)
+    lineage = line(season)
 
-    assert {Node("lots", "L9"), Node("batches", "X9"), Node("lots", "L9", "2025")} == lineage.missing
-    assert {"L1", "M1", "M2"} == {link.target.id for link in lineage.uses(Node("lots", "L9"))}
-    assert {"M0"} == {link.target.id for link in lineage.uses(Node("lots", "L9", "2025"))}
+    assert {Node("lots", "L9"), Node("batches", "X9")} == lineage.missing
+    assert {"L1", "M0", "M1", "M2"} == {link.target.id for link in lineage.uses(Node("lots", "L9"))}
+    assert "" == lineage.season_of(Node("lots", "L9"))
 
 
-def test_only_lots_are_looked_for_in_earlier_seasons(seasons):
-    """A tree of last season's number is not this season's, who must have planted it anew."""
-    earlier = seasons.season_of(label="2025", trees=[seasons.tree("T1")])
-    season = seasons.season_of(bagging=[seasons.bag("B1", "T1")], previous=earlier)
+def test_every_record_is_looked_for_in_earlier_seasons_and_then_in_later_ones(seasons):
+    """A tree of last season's register is this one's; a bag of last season may be picked in this one."""
+    earlier = seasons.season_of(
+        label="2025", trees=[seasons.tree("T1")], bagging=[seasons.bag("B1", "T1")],
+        harvests=[seasons.harvest("H0", ["B2"])],
+    )  # fmt: skip
+    season = seasons.season_of(
+        bagging=[seasons.bag("B2", "T1")], harvests=[seasons.harvest("H1", ["B1"])], previous=earlier
+    )
+    lineage = line(season)
 
-    assert {Node("trees", "T1"), Node("plantings", "P1", "2025")} == build_lineage(season).missing
+    assert {Node("plantings", "P1")} == lineage.missing
+    assert [("T1", "B2"), ("T1", "B1"), ("B1", "H1"), ("B2", "H0")] == [
+        (link.source.id, link.target.id) for link in lineage.links if link.kind in {"bagged", "picked"}
+    ]
 
 
 def test_every_table_gives_its_nodes_and_materials_are_applied_to_blocks(seasons):
@@ -165,7 +155,7 @@ def test_every_table_gives_its_nodes_and_materials_are_applied_to_blocks(seasons
         trees=[seasons.tree("T1")],
         plantings=[seasons.planting()],
     )
-    lineage = build_lineage(season)
+    lineage = line(season)
 
     assert {("I1", "East", "applied"), ("S1", "T1", "screened"), ("East", "P1", "stands on"),
             ("P1", "T1", "planted")} == {

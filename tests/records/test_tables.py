@@ -56,8 +56,8 @@ def test_what_a_column_knows() -> None:
     assert bagging.column("tag.date").field.dated
     assert load_tables()["blocks"].column("last_prohibited_substance").field.dated
     assert not bagging.column("bag").field.dated
-    assert bagging.column("covered").required
-    assert not bagging.column("uncovered").required
+    assert bagging.column("tree").required
+    assert not bagging.column("covered").required
     with pytest.raises(KeyError):
         bagging.column("colour")
 

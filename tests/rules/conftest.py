@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -61,5 +61,47 @@ def stocked(seasons):
 
     def build(**tables):
         return seasons.season_of(**{**seasons.one_line(), **tables})
+
+    return build
+
+
+@pytest.fixture
+def last_year(seasons):
+    """`last_year(**tables)`: the season before, of one line as well: tree T9, picking H9, run X9, lot K1."""
+
+    def shift(value):
+        if isinstance(value, dict):
+            return {name: shift(part) for name, part in value.items()}
+        if isinstance(value, (list, tuple)):
+            return [shift(part) for part in value]
+        return value - timedelta(365) if isinstance(value, date) else value
+
+    def build(**tables):
+        planting = seasons.planting("P9", planted=date(2023, 2, 10))
+        made = {
+            "trees": [seasons.tree("T9", planting="P9")],
+            "screening": [shift(seasons.sample("S9", "T9"))],
+            "bagging": [shift(seasons.bag("B9", "T9"))],
+            "harvests": [shift(seasons.harvest("H9", ["B9"]))],
+            "batches": [shift(seasons.batch("X9", ["H9"]))],
+            "lots": [shift(seasons.lot("K1", [{"batch": "X9", "weight": "8 g"}], 8))],
+            "tests": [shift(seasons.germination("G9", "K1"))],
+        }
+        standing = {"blocks": [seasons.block()], "plantings": [planting]}
+        season = seasons.season_of(label="2025", **{**standing, **made, **tables})
+        years = {"start": date(2024, 11, 1), "end": date(2025, 10, 31)}
+        return replace(season, details=replace(season.details, **years))
+
+    return build
+
+
+@pytest.fixture
+def carried(seasons, stocked, last_year):
+    """`carried(before={...}, **tables)`: this season after the last; it opens with what K1 held, 8 g."""
+
+    def build(before=None, **tables):
+        opening = {**seasons.movement("M0", "K1", "opening stock", 8), "date": date(2025, 11, 1)}
+        moves = [opening, *tables.pop("movements", [])]
+        return replace(stocked(movements=moves, **tables), previous=last_year(**(before or {})))
 
     return build

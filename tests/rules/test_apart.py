@@ -21,21 +21,13 @@ def views(season):
 
 
 @pytest.fixture
-def under(seasons, stocked):
+def under(seasons):
     """`under(standards, **tables)`: the stocked season under some standards."""
 
     def build(standards, **tables):
-        season = stocked(**tables)
-        return seasons.season_of(
-            standards=standards,
-            **{name: _records(season, name) for name in season.tables if len(season.table(name))},
-        )
+        return seasons.season_of(standards=standards, **{**seasons.one_line(), **tables})
 
     return build
-
-
-def _records(season, table):
-    return [season.record_at(table, row) for row in range(len(season.table(table)))]
 
 
 def test_a_young_mother_plant_parts_two_standards(under) -> None:

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import pytest
 
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 
@@ -15,8 +16,9 @@ ON = date(2026, 10, 31)
 def gaps(season, slug, *standards, on=ON):
     """What one rule finds."""
     rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
-    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
-    found, crashed = run_rules(case, {slug: RULES[slug]})
+    joined = join_seasons(season)
+    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, on)
+    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
     assert () == crashed
     return found
 
@@ -46,18 +48,19 @@ def bare(record, *fields):
     ("sex", "flower", "weight", "said"),
     [
         ("hermaphrodite", "hermaphrodite", None, ""),
-        ("hermaphrodite", None, None, ""),
+        ("hermaphrodite", None, "unproven", "Nothing says what flower"),
         ("hermaphrodite", "male", "rejects", "over a male flower, which sets no fruit"),
         ("hermaphrodite", "female", "unproven", "over a female flower, but tree T9 is hermaphrodite"),
         ("female", "hermaphrodite", "unproven", "over a hermaphrodite flower, but tree T9 is female"),
-        ("female", None, None, ""),
+        ("female", None, "unproven", "Nothing says what flower"),
         ("male", None, "rejects", "over a male flower, which sets no fruit"),
         ("unknown", "hermaphrodite", None, ""),
         ("unknown", None, "unproven", "Nothing says what flower"),
     ],
 )
 def test_flower_and_tree_together_tell_what_was_covered(seasons, sex, flower, weight, said):
-    """A flower that sets no fruit rejects; a contradiction, or silence of both, proves nothing."""
+    """A flower that sets no fruit rejects; a contradiction proves nothing, and neither does silence: what
+    flowers a tree bears changes with the weather, and on a male there is none that sets fruit."""
     bag = bare(seasons.bag("B1", "T9"), "flower")
     bag = {**bag, "flower": flower} if flower else bag
     found = gaps(farm(seasons, bag, [seasons.tree("T9", sex=sex)]), "bag-on-wrong-flower")
@@ -251,12 +254,93 @@ def test_bags_used_again_alike_are_one_gap(seasons):
     assert "the washing is dated after it was put on" in second.message
 
 
-@pytest.mark.parametrize(
-    ("slug", "field"), [("bag-buds-not-cleared", "other_buds_cleared"), ("bag-not-secured", "secured")]
-)
-def test_only_a_written_no_is_told(seasons, slug, field):
-    """A blank says nothing."""
-    no = gaps(farm(seasons, seasons.bag("B1", "T1", **{field: False})), slug)
+def test_only_a_written_no_is_told_of_other_buds(seasons):
+    """A blank says nothing, and nothing rests on it."""
+    no = gaps(farm(seasons, seasons.bag("B1", "T1", other_buds_cleared=False)), "bag-buds-not-cleared")
 
     assert ["advice"] == [gap.weight for gap in no]
-    assert () == gaps(farm(seasons, bare(seasons.bag("B1", "T1"), field)), slug)
+    assert () == gaps(farm(seasons, bare(seasons.bag("B1", "T1"), "other_buds_cleared")), "bag-buds-not-cleared")
+
+
+#: What must be said of every bag whose fruit was picked: the rule that asks, the field, and what it says.
+ASKED = (
+    ("bag-not-secured", "secured", "Nothing says that bag B1 was tied.", "whether bag B1 was tied"),
+    ("bag-stage-unknown", "stage", "Nothing says how far open the flowers under bag B1 were.",
+     "how far open the flowers under bag B1 were"),
+    ("bag-undated", "covered", "Nothing says when bag B1 was put on.", "the day on which bag B1 was put on"),
+    ("bag-reused", "bag_use", "Nothing says whether bag B1 was new.", "whether bag B1 was new"),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("slug", "field", "said", "supply"), ASKED)
+def test_what_must_be_said_of_a_bag_is_asked_where_nobody_says_it(seasons, slug, field, said, supply):
+    """Of a bag behind a lot, or one that was picked; of others nothing rests on it."""
+    silent = bare(seasons.bag("B1", "T1"), field)
+    (gap,) = gaps(farm(seasons, silent), slug)
+
+    assert (said, supply, "unproven", (field,)) == (gap.message, gap.supply, gap.weight, gap.field)
+    assert ["advice"] == [gap.weight for gap in gaps(farm(seasons, silent, batches=[], lots=[]), slug)]
+    assert () == gaps(farm(seasons, silent, harvests=[], batches=[], lots=[]), slug)
+    assert () == gaps(farm(seasons, seasons.bag("B1", "T1")), slug)
+
+
+@pytest.mark.parametrize(("slug", "field", "_said", "_supply"), ASKED)
+def test_silent_bags_are_one_question(seasons, slug, field, _said, _supply):
+    """Two bags that lack the same are named in one gap."""
+    bags = [bare(seasons.bag(name, "T1"), field) for name in ("B1", "B2")]
+    season = farm(seasons, bags[0], bagging=bags, harvests=[seasons.harvest("H1", ["B1", "B2"])])
+    (gap,) = gaps(season, slug)
+
+    assert ("B1", "B2") == gap.ids
+    assert "bags B1 and B2" in gap.message
+
+
+@pytest.mark.parametrize(("slug", "field", "_said", "_supply"), ASKED)
+def test_a_round_says_it_for_all_its_bags(seasons, slug, field, _said, _supply):
+    """And not for one that it left out."""
+    bags = [bare(seasons.bag(name, "T1"), field) for name in ("B1", "B2")]
+    walk = {"round": "R1", "kind": "bagging", "date": seasons.COVERED, "by": "R. Alder", "bags": ["B1 to B2"],
+            "secured": True, "stage": "closed bud", "bag_use": "new"}  # fmt: skip
+    harvests = [seasons.harvest("H1", ["B1", "B2"])]
+    whole = farm(seasons, bags[0], bagging=bags, harvests=harvests, rounds=[walk])
+    but = {**walk, "exceptions": [{"about": ["B2"], "left_out": True}]}
+    (gap,) = gaps(farm(seasons, bags[0], bagging=bags, harvests=harvests, rounds=[but]), slug)
+
+    assert () == gaps(whole, slug)
+    assert ("B2",) == gap.ids
+
+
+def test_a_bag_that_was_not_tied_proves_nothing(seasons):
+    """Each by itself, also where nothing was picked of it."""
+    bags = [seasons.bag(name, "T1", secured=False) for name in ("B1", "B2")]
+    found = gaps(farm(seasons, bags[0], bagging=bags), "bag-not-secured")
+
+    assert [("B1", "unproven"), ("B2", "advice")] == [(gap.id, gap.weight) for gap in found]
+    assert "Bag B1 on tree T1 was not drawn tight round the stalk." == found[0].message
+
+
+@pytest.mark.parametrize(("days", "expected"), [(89, 1), (90, 0), (0, 1), (-1, 0)])
+def test_a_tree_must_be_old_enough_to_flower(seasons, days, expected):
+    """Ninety days from planting by the profile; one that was not there at all is told so by another rule."""
+    planted = seasons.COVERED - timedelta(days)
+    season = farm(seasons, seasons.bag("B1", "T1"), plantings=[seasons.planting(planted=planted)])
+    found = gaps(season, "tree-too-young")
+
+    assert ["unproven"] * expected == [gap.weight for gap in found]
+    assert all(f"on tree T1 {days} days after the tree was planted" in gap.message for gap in found)
+
+
+@pytest.mark.parametrize("figure", [None, {"impossible_low": 0, "low": 0}])
+def test_a_crop_that_flowers_at_any_age_has_no_young_trees(seasons, find, crop, figure):
+    """Its profile has no such figure, or allows every age."""
+    season = farm(seasons, seasons.bag("B1", "T1"), plantings=[seasons.planting(planted=seasons.COVERED)])
+
+    assert 1 == len(find(season, "tree-too-young"))
+    assert () == find(season, "tree-too-young", profile=crop(days_planting_to_flowering=figure))
+
+
+def test_of_a_tree_without_a_planting_no_age_is_told(seasons):
+    """That it has none is told elsewhere."""
+    season = farm(seasons, seasons.bag("B1", "T9"), [seasons.tree("T9", planting="P9")])
+
+    assert () == gaps(season, "tree-too-young")

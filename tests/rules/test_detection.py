@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import pytest
 
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 
@@ -15,8 +16,9 @@ ON = date(2026, 10, 31)
 def gaps(season, slug, *standards):
     """What one rule finds."""
     rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
-    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, ON)
-    found, crashed = run_rules(case, {slug: RULES[slug]})
+    joined = join_seasons(season)
+    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, ON)
+    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
     assert () == crashed
     return found
 

@@ -5,7 +5,9 @@ from datetime import date, timedelta
 import pytest
 
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
+from certgen.rules.drying import group_runs
 from certgen.standards import load_profile, load_rulebook
 
 ON = date(2026, 10, 31)
@@ -14,8 +16,9 @@ ON = date(2026, 10, 31)
 def gaps(season, slug, *standards, on=ON):
     """What one rule finds."""
     rulebooks = tuple(load_rulebook(key) for key in standards or season.details.standards)
-    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
-    found, crashed = run_rules(case, {slug: RULES[slug]})
+    joined = join_seasons(season)
+    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, on)
+    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
     assert () == crashed
     return found
 
@@ -109,12 +112,129 @@ def test_the_weight_of_the_fruit_bounds_its_seed_too(seasons):
     assert "100 g of fruit can hold 5 g at most" in plain(gap)
 
 
-def test_a_picking_shared_by_two_runs_bounds_neither(seasons):
-    """Nobody wrote down how its fruit was divided."""
-    batches = [seasons.batch("X1", ["H1"], dry_weight="31 g"), seasons.batch("X2", ["H1"])]
-    season = farm(seasons, batches[0], batches=batches)
+@pytest.mark.parametrize(("weights", "expected"), [(("22 g", "8 g"), []), (("23 g", "8 g"), [("X1", "X2")])])
+def test_runs_that_share_a_picking_hold_its_fruit_together(seasons, weights, expected):
+    """However it was divided: of the one fruit no more than 30 g can have come, and both are named."""
+    batches = [
+        seasons.batch(f"X{number}", ["H1"], dry_weight=weight)
+        for number, weight in enumerate(weights, start=1)
+    ]
+    lots = [seasons.lot("L1", [{"batch": "X2", "weight": "8 g"}], 8)]
+    found = gaps(farm(seasons, batches[0], batches=batches, lots=lots), "batch-weight-impossible")
 
-    assert () == gaps(season, "batch-weight-impossible")
+    assert expected == [gap.ids for gap in found]
+    assert all("Batches X1 and X2 gave 31 g of dry seed" in plain(gap) for gap in found)
+    assert all(("unproven", ("L1",)) == (gap.weight, gap.lots) for gap in found)
+
+
+def chained(seasons, *weights, also=(), **picking):
+    """X1 of H1, X2 of H1 and H2, X3 of H2: one group of two pickings of one fruit each; X4 of H4 alone."""
+    parts = (["H1"], ["H1", "H2"], ["H2", *also], ["H4"])
+    batches = []
+    for number, (part, weight) in enumerate(zip(parts, weights, strict=True), start=1):
+        weighed = {"dry_weight": weight} if weight else {}
+        record = seasons.batch(f"X{number}", part, wet_weight="90 g")
+        batches.append({**{key: value for key, value in record.items() if key != "dry_weight"}, **weighed})
+    harvests = [seasons.harvest(name, [f"B{name[1]}"]) for name in ("H1", "H2", "H4")]
+    harvests[1] = {key: value for key, value in {**harvests[1], **picking}.items() if value is not None}
+    return farm(seasons, batches[0], fruits=5, batches=batches, harvests=harvests)
+
+
+@pytest.mark.parametrize(
+    ("weights", "picking", "expected"),
+    [
+        (("20 g", "20 g", "20 g", "30 g"), {}, []),
+        (("20 g", "20 g", "21 g", "30 g"), {}, [("X1", "X2", "X3")]),
+        (("1 g", "1 g", "1 g", "31 g"), {}, [("X4",)]),
+        # Two fruit of 950 g and 100 g: their seed is a twentieth of it at most, 52.5 g.
+        (("20 g", "20 g", "12 g", "30 g"), {"weight": "100 g"}, []),
+        (("20 g", "20 g", "13 g", "30 g"), {"weight": "100 g"}, [("X1", "X2", "X3")]),
+        # Where one weight isn't known, the number of fruit is the only bound; of a picking that isn't known
+        # nobody can say how much fruit it was.
+        (("20 g", "20 g", "20 g", "30 g"), {"weight": None}, []),
+        (("20 g", "20 g", "21 g", "30 g"), {"weight": None}, [("X1", "X2", "X3")]),
+        (("80 g", "80 g", "80 g", "30 g"), {"also": ["H9"]}, []),
+        # What nobody weighed adds nothing that is known.
+        (("60 g", None, None, "30 g"), {}, []),
+        (("61 g", None, None, "30 g"), {}, [("X1", "X2", "X3")]),
+    ],
+)
+def test_fruit_bounds_the_seed_of_all_runs_that_hang_together(seasons, weights, picking, expected):
+    """By shared pickings, through any number of runs; a run beside them is judged by itself."""
+    season = chained(seasons, *weights, **picking)
+
+    assert expected == [gap.ids for gap in gaps(season, "batch-weight-impossible")]
+
+
+def test_runs_are_grouped_by_the_pickings_they_share(seasons, case_of):
+    """Each picking's fruit counts once, also where a run names it twice; a run of none stands in no group."""
+    season = chained(seasons, "1 g", "2 g", "3 g", "4 g")
+    batches = [
+        *(season.record_at("batches", row) for row in range(4)),
+        seasons.batch("X5", ["H4", "H4"], dry_weight="5 g"),
+        {**seasons.batch("X6", []), "other_seed": "bought-in lettuce"},
+    ]
+    harvests = [season.record_at("harvests", row) for row in range(3)]
+    found = group_runs(case_of(farm(seasons, batches[0], batches=batches, harvests=harvests, fruits=5)))
+
+    assert [
+        ((0, 1, 2), ("X1", "X2", "X3"), 2, 1_900_000, 6_000),
+        ((3, 4), ("X4", "X5"), 1, 950_000, 9_000),
+    ] == [tuple(group) for group in found]
+
+
+@pytest.mark.parametrize(
+    "figure",
+    [
+        {"seeds_per_fruit": None, "seed_of_fruit_pct": None},
+        {"thousand_seed_weight_g": None, "seed_of_fruit_pct": None},
+        {"seeds_per_fruit": {"high": None}, "seed_of_fruit_pct": {"high": None}},
+    ],
+)
+def test_a_crop_without_a_most_bounds_no_run(seasons, find, crop, figure):
+    """Of seeds a fruit, of the seed's weight, of its share of the fruit; the wet seed still bounds the dry."""
+    season = farm(seasons, seasons.batch("X1", ["H1"], dry_weight="70 g", wet_weight="80 g"))
+    over = farm(seasons, seasons.batch("X1", ["H1"], dry_weight="70 g", wet_weight="69 g"))
+
+    assert 1 == len(find(season, "batch-weight-impossible"))
+    assert () == find(season, "batch-weight-impossible", profile=crop(**figure))
+    assert 1 == len(find(over, "batch-weight-impossible", profile=crop(**figure)))
+
+
+@pytest.mark.parametrize(
+    ("fruits", "weight", "expected"),
+    [
+        (1, "29.9 g", "29.9 g a fruit"),
+        (1, "30 g", None),
+        (1, "10 kg", None),
+        (1, "10.1 kg", "1.01e+04 g a fruit"),
+        (2, "59 g", "29.5 g a fruit"),
+        (2, "60 g", None),
+        (0, "950 g", None),
+        (1, None, None),
+    ],
+)
+def test_a_fruit_has_a_weight_that_a_fruit_can_have(seasons, fruits, weight, expected):
+    """Thirty grams to ten kilograms by the profile, on the mean; of no fruit, or without a weight, there is none
+    to ask of."""
+    record = {**seasons.harvest("H1", ["B0", "B1"]), "fruits": fruits, "weight": weight}
+    record = {key: value for key, value in record.items() if value is not None}
+    lots = [seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)]
+    season = farm(seasons, seasons.batch("X1", ["H1"]), fruits=2, harvests=[record], lots=lots)
+    found = gaps(season, "harvest-weight-impossible")
+
+    assert [("unproven", ("L1",))] * bool(expected) == [(gap.weight, gap.lots) for gap in found]
+    assert all(expected in plain(gap) for gap in found)
+
+
+def test_a_crop_whose_fruit_may_weigh_anything_has_no_odd_pickings(seasons, find, crop):
+    """Its profile has no such figure."""
+    season = farm(
+        seasons, seasons.batch("X1", ["H1"]), harvests=[seasons.harvest("H1", ["B0"], weight="1 g")]
+    )
+
+    assert 1 == len(find(season, "harvest-weight-impossible"))
+    assert () == find(season, "harvest-weight-impossible", profile=crop(fruit_weight_g=None))
 
 
 def test_seed_that_is_missing_is_asked_for(seasons):

@@ -5,6 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 
@@ -14,8 +15,9 @@ ON = date(2026, 10, 31)
 def gaps(season, slug, *standards):
     """What one rule finds."""
     rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
-    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, ON)
-    found, crashed = run_rules(case, {slug: RULES[slug]})
+    joined = join_seasons(season)
+    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, ON)
+    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
     assert () == crashed
     return found
 
@@ -25,9 +27,10 @@ def day(number):
     return date(2026, 7, number)
 
 
-def run(seasons, name, harvest, when, *pieces, **more):
-    """A batch on some equipment."""
-    drying = {"method": "fan", "from": when, "to": when + timedelta(3)}
+def run(seasons, name, harvest, when, *pieces, on=(), to=3, **more):
+    """A batch on some equipment. Its seed dries three days on a rack of its own, or where `on` says."""
+    drying = {"method": "fan", "from": when, "on": on or (f"rack {name}",)}
+    drying |= {} if to is None else {"to": when + timedelta(to)}
     return {
         **seasons.batch(name, [harvest] if harvest else []),
         "date": when,
@@ -37,10 +40,16 @@ def run(seasons, name, harvest, when, *pieces, **more):
     }
 
 
-def clean(name, when, *pieces, before=None):
+def loose(record):
+    """The run, without a word on where its seed dried."""
+    return {**record, "drying": {key: value for key, value in record["drying"].items() if key != "on"}}
+
+
+def clean(name, when, *pieces, before=None, after=None):
     """A cleaning of some equipment."""
     record = {"cleaning": name, "date": when, "equipment": pieces, "method": "washed"}
-    return {**record, "before": before} if before else record
+    told = {"before": before, "after": after}
+    return {**record, **{key: value for key, value in told.items() if value}}
 
 
 def farm(seasons, batches, cleaning=(), **more):
@@ -96,29 +105,144 @@ def test_another_variety_needs_a_cleaning_between(seasons):
 @pytest.mark.parametrize(
     ("cleaned", "expected"),
     [
-        ((day(3), ["sieve"], None), []),
-        ((day(3), ["SIEVE"], "X2"), []),
-        ((day(3), ["mixer"], "X2"), ["X2"]),
-        ((day(1), ["sieve"], "X1"), ["X2"]),
-        ((day(1), ["sieve"], None), []),
-        ((day(5), ["sieve"], "X2"), []),
-        ((day(6), ["sieve"], None), ["X2"]),
-        ((date(2026, 6, 30), ["sieve"], None), ["X2"]),
+        ((day(3), ["sieve"], {}), []),
+        ((day(3), ["SIEVE"], {"before": "X2"}), []),
+        ((day(3), ["mixer"], {"before": "X2"}), ["X2"]),
+        ((day(1), ["sieve"], {"before": "X1"}), ["X2"]),
+        ((day(1), ["sieve"], {"before": "X2"}), ["X2"]),
+        ((day(1), ["sieve"], {}), ["X2"]),
+        ((day(1), ["sieve"], {"after": "X1"}), []),
+        ((day(2), ["sieve"], {}), []),
+        ((day(4), ["sieve"], {}), []),
+        ((day(5), ["sieve"], {}), ["X2"]),
+        ((day(5), ["sieve"], {"after": "X1"}), ["X2"]),
+        ((day(5), ["sieve"], {"before": "X2"}), []),
+        ((day(6), ["sieve"], {}), ["X2"]),
+        ((date(2026, 6, 30), ["sieve"], {}), ["X2"]),
     ],
 )
 def test_the_cleaning_must_lie_between_the_two_uses(seasons, cleaned, expected):
-    """Before the first, after the second, of another piece, or for the run before: none of these will do."""
-    when, pieces, before = cleaned
+    """On the day of either run it counts only if it says on which side of it it was; of another piece, or
+    before the first, or after the second, it never does."""
+    when, pieces, told = cleaned
     batches = [run(seasons, "X1", "A1", day(1), "sieve"), run(seasons, "X2", "B1", day(5), "sieve")]
-    assert expected == dirty(farm(seasons, batches, [clean("C1", when, *pieces, before=before)]))
+
+    assert expected == dirty(farm(seasons, batches, [clean("C1", when, *pieces, **told)]))
 
 
-@pytest.mark.parametrize(("before", "expected"), [("X1", ["X2"]), ("X2", []), (None, [])])
-def test_two_runs_and_a_cleaning_on_one_day(seasons, before, expected):
-    """The cleaning says which run it was for; where it doesn't, it is believed."""
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        ({}, ["X1", "X2"]),
+        ({"before": "X1"}, ["X1", "X2"]),
+        ({"before": "X2"}, ["X1", "X2"]),
+        ({"after": "X1"}, ["X1", "X2"]),
+        ({"after": "X1", "before": "X2"}, []),
+        ({"after": "X2", "before": "X1"}, []),
+    ],
+)
+def test_two_runs_and_a_cleaning_on_one_day(seasons, told, expected):
+    """Nobody knows which run came first unless the cleaning names both: either may have met the other."""
     batches = [run(seasons, "X1", "A1", day(1), "sieve"), run(seasons, "X2", "B1", day(1), "sieve")]
 
-    assert expected == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", before=before)]))
+    assert expected == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", **told)]))
+
+
+@pytest.mark.parametrize(
+    ("cleaned", "expected"),
+    [
+        ([], ["X1", "X2"]),
+        ([(3, {})], ["X1", "X2"]),
+        ([(3, {"before": "X2"})], ["X1"]),
+        ([(2, {"after": "X1"})], ["X1", "X2"]),
+        ([(3, {"before": "X2", "after": "X1"})], []),
+    ],
+)
+def test_seed_may_lie_where_nobody_says_that_it_lay_elsewhere(seasons, cleaned, expected):
+    """X1 dries until the fourth day and names no place; X2 is run on the third. Only a cleaning that names
+    both shows that the sieve was emptied of the one before the other."""
+    batches = [
+        loose(run(seasons, "X1", "A1", day(1), "sieve")), run(seasons, "X2", "B1", day(3), "sieve"),
+    ]  # fmt: skip
+    cleaning = [clean(f"C{at}", day(at), "sieve", **told) for at, told in cleaned]
+
+    assert expected == dirty(farm(seasons, batches, cleaning))
+
+
+@pytest.mark.parametrize(
+    ("on", "when", "cleaned", "expected"),
+    [
+        # What lies on the tray until the fourth day meets whatever comes onto it by then.
+        ("tray", 3, None, ["X1", "X2"]),
+        ("tray", 4, None, ["X1", "X2"]),
+        ("tray", 5, None, ["X2"]),
+        # No cleaning can have emptied it before.
+        ("tray", 3, (2, {}), ["X1", "X2"]),
+        ("tray", 3, (3, {"after": "X1", "before": "X2"}), ["X1", "X2"]),
+        ("tray", 5, (3, {}), ["X2"]),
+        ("tray", 5, (4, {}), []),
+        ("tray", 5, (5, {"before": "X2"}), []),
+        ("tray", 5, (5, {}), ["X2"]),
+        # A rack of its own meets nothing.
+        ("rack", 3, None, []),
+    ],
+)
+def test_what_dries_meets_what_is_laid_beside_it(seasons, on, when, cleaned, expected):
+    """From the day of the run to the day on which it was dry, both among them."""
+    batches = [
+        run(seasons, "X1", "A1", day(1), "mixer", on=(on,)),
+        run(seasons, "X2", "B1", day(when), "sieve", on=("Tray",)),
+    ]
+    cleaning = [clean("C1", day(cleaned[0]), "tray", **cleaned[1])] if cleaned else []
+
+    assert expected == dirty(farm(seasons, batches, cleaning))
+
+
+def test_a_tray_among_the_equipment_is_where_seed_dries(seasons):
+    """By its name; the sieve beside it then is no place to dry."""
+    first = loose(run(seasons, "X1", "A1", day(1), "sieve", "drying tray"))
+    by_tray = run(seasons, "X2", "B1", day(3), "drying tray")
+    by_sieve = run(seasons, "X2", "B1", day(3), "sieve")
+    cleaning = [clean("C1", day(2), "sieve", "drying tray")]
+
+    assert ["X1", "X2"] == dirty(farm(seasons, [first, by_tray], cleaning))
+    assert [] == dirty(farm(seasons, [first, by_sieve], cleaning))
+
+
+@pytest.mark.parametrize(
+    ("packed", "expected"), [(7, ["X2"]), (8, ["X1", "X2"]), (9, ["X1", "X2"]), (None, ["X1", "X2"])]
+)
+def test_seed_of_which_nobody_says_when_it_was_dry_lay_there_until_it_was_packed(seasons, packed, expected):
+    """And for good, if it never was. X2 comes onto the tray seven days after X1 did."""
+    first = run(seasons, "X1", "A1", day(1), on=("tray",), to=None)
+    second = run(seasons, "X2", "B1", day(8), on=("tray",))
+    lots = [] if packed is None else [
+        {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "packed": day(packed)}
+    ]  # fmt: skip
+
+    assert expected == dirty(farm(seasons, [first, second], lots=lots))
+
+
+@pytest.mark.parametrize(
+    ("other", "expected"),
+    [
+        ({"status": "conventional"}, ["X1"]),
+        ({"status": "transitional"}, ["X1"]),
+        ({"harvests": (), "other_seed": "bought-in lettuce"}, ["X1"]),
+        ({}, []),
+    ],
+)
+def test_a_run_that_names_no_equipment_may_have_gone_through_any(seasons, other, expected):
+    """Of other seed, on the day before; until a cleaning since."""
+    unnamed = loose({**run(seasons, "X9", "A2", day(2)), **other})
+    batches = [run(seasons, "X1", "A1", day(3), "sieve"), unnamed]
+    season = farm(seasons, batches, lots=[seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8, day=30)])
+    found = gaps(season, "equipment-not-cleaned")
+
+    assert expected == [gap.id for gap in found if gap.id == "X1"]
+    assert all("may have gone through sieve" in gap.message for gap in found if gap.id == "X1")
+    cleaning = [clean("C1", day(3), "sieve", "rack X1", before="X1")]
+    assert [] == [one for one in dirty(farm(seasons, batches, cleaning)) if one == "X1"]
 
 
 def test_lower_status_needs_a_cleaning_and_higher_does_not(seasons):
@@ -162,33 +286,37 @@ def test_a_run_without_equipment_matters_where_other_seed_is_handled(seasons):
     assert ("advice", "unproven") == (alone.weight, beside.weight)
 
 
-def test_runs_of_one_day_are_taken_in_the_order_they_were_written(seasons):
-    """The second of the day needs the cleaning, and one that says it was for the first won't do."""
+def test_runs_of_one_day_may_have_come_in_any_order(seasons):
+    """Only cleanings that name the runs on both their sides show in which."""
     batches = [
         run(seasons, "X2", "B1", day(1), "sieve"),
         run(seasons, "X1", "A1", day(1), "sieve"),
         run(seasons, "X3", "A2", day(1), "sieve"),
     ]
+    between = [clean(f"C{at}", day(1), "sieve", after="X2", before=f"X{at}") for at in (1, 3)]
 
-    assert ["X1"] == dirty(farm(seasons, batches))
-    assert ["X1"] == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", before="X3")]))
-    assert [] == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", before="X1")]))
+    assert ["X2", "X1", "X3"] == dirty(farm(seasons, batches))
+    assert ["X2", "X3"] == dirty(farm(seasons, batches, between[:1]))
+    assert [] == dirty(farm(seasons, batches, between))
 
 
-def test_a_cleaning_of_the_evening_comes_after_all_runs_of_its_day(seasons):
-    """It names a run of another day: so it lies between the first day's runs and the next."""
+def test_a_cleaning_of_the_evening_must_say_what_it_came_after(seasons):
+    """Each run of its day may have been the last."""
     batches = [
         run(seasons, "X1", "A1", day(1), "sieve"),
         run(seasons, "X2", "A2", day(1), "sieve"),
         run(seasons, "X3", "B1", day(2), "sieve"),
     ]
+    evening = [clean(f"C{at}", day(1), "sieve", after=f"X{at}") for at in (1, 2)]
 
     assert ["X3"] == dirty(farm(seasons, batches))
-    assert [] == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", before="X3")]))
+    assert ["X3"] == dirty(farm(seasons, batches, [clean("C1", day(1), "sieve", before="X3")]))
+    assert ["X3"] == dirty(farm(seasons, batches, evening[:1]))
+    assert [] == dirty(farm(seasons, batches, evening))
 
 
 def test_what_the_season_before_left_dirty_is_told_there(seasons):
-    """Only this season's runs are asked; a run of the same day comes after the season before."""
+    """Only this season's runs are asked; a run of the same day may have come before or after."""
     last = [run(seasons, "X8", "A1", day(1), "sieve"), run(seasons, "X9", "B1", day(1), "sieve")]
     before = farm(seasons, last, label="2025")
     now = farm(seasons, [run(seasons, "X1", "A1", day(1), "sieve")], previous=before)

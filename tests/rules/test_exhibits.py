@@ -34,10 +34,14 @@ lots:
 @pytest.fixture
 def folder(tmp_path, monkeypatch):
     """The examples of one rule, over a base of their own."""
-    (tmp_path / "made-up" / "evidence").mkdir(parents=True)
-    (tmp_path / "made-up" / "evidence" / "letter.txt").write_text("Dear grower", encoding="utf-8")
-    (tmp_path / "made-up" / "earlier.yaml").write_text("season: {}\n", encoding="utf-8")
+    (tmp_path / "made-up" / "evidence" / "letters").mkdir(parents=True)
+    for name in ("letter.txt", "spare.txt"):
+        path = tmp_path / "made-up" / "evidence" / "letters" / name
+        path.write_text("Dear grower", encoding="utf-8")
+    (tmp_path / "evidence").mkdir()
+    (tmp_path / "evidence" / "base letter.txt").write_text("Dear all", encoding="utf-8")
     (tmp_path / "base.yaml").write_text(BASE, encoding="utf-8")
+    (tmp_path / "before.yaml").write_text(BASE.replace("2026", "2025"), encoding="utf-8")
     monkeypatch.setattr(exhibits, "EXAMPLES", tmp_path)
     return tmp_path
 
@@ -57,15 +61,47 @@ def test_marks_are_counted_from_the_first_line() -> None:
 
 
 def test_an_exhibit_is_written_with_what_lies_beside_it(folder, tmp_path) -> None:
-    """The season over its base, its evidence, and the season before; folders are made as needed."""
-    text = "trees:\n  - tree: T1\n    sex: male\n"
+    """The season over its base, the base's evidence and what it names of its own; folders are made as
+    needed."""
+    text = "trees:\n  - tree: T1\n    evidence: letters/letter.txt\n"
     (folder / "made-up" / "bad.yaml").write_text(text, encoding="utf-8")
     season = load_exhibit("made-up", "bad").write(tmp_path / "some" / "where")
+    evidence = season / "evidence"
 
     assert tmp_path / "some" / "where" / "season" == season
     assert text == (season / "bad.yaml").read_text(encoding="utf-8")
-    assert "Dear grower" == (season / "evidence" / "letter.txt").read_text(encoding="utf-8")
-    assert "season: {}\n" == (season.parent / "earlier" / "earlier.yaml").read_text(encoding="utf-8")
+    assert "Dear all" == (evidence / "base letter.txt").read_text(encoding="utf-8")
+    assert "Dear grower" == (evidence / "letters" / "letter.txt").read_text(encoding="utf-8")
+    assert not (evidence / "letters" / "spare.txt").exists()
+    assert not (season.parent / "earlier").exists()
+
+
+@pytest.mark.usefixtures("folder")
+def test_evidence_of_ones_own_isnt_needed(tmp_path) -> None:
+    """An example without a folder of its own has the base's letters alone."""
+    season = Exhibit("another", "good", "trees:\n  - tree: T1\n").write(tmp_path / "out")
+
+    assert ["base letter.txt"] == [path.name for path in (season / "evidence").iterdir()]
+
+
+@pytest.mark.parametrize(
+    ("over", "left"),
+    [(None, BASE), ("lots:\n  - lot: L1\n    weight: 1 g\n", BASE.replace("lots:\n  - lot: L1\n", ""))],
+)
+def test_an_exhibit_that_names_a_season_before_gets_it(folder, tmp_path, over, left) -> None:
+    """The clean season before, with the example's own records laid over it."""
+    if over is not None:
+        (folder / "made-up" / "earlier.yaml").write_text(over, encoding="utf-8")
+    text = 'season:\n  label: "2026"\n  previous: ../earlier  # gap: made-up\n'
+    season = Exhibit("made-up", "bad", text).write(tmp_path / "out")
+    before = season.parent / "earlier"
+    written = (before / "before.yaml").read_text(encoding="utf-8").splitlines()
+
+    assert [line for line in left.replace("2026", "2025").splitlines() if line] == [
+        line for line in written if line
+    ]
+    assert {"before.yaml"} | ({"earlier.yaml"} if over else set()) == {one.name for one in before.iterdir()}
+    assert over is None or over == (before / "earlier.yaml").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize(

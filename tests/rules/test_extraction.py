@@ -57,3 +57,29 @@ def test_seed_is_rinsed_as_often_as_is_usual(seasons, stocked, find, rinses, fou
     batch = {name: value for name, value in batch.items() if value is not None}
 
     assert found == len(find(stocked(batches=[batch]), "rinse-count"))
+
+
+@pytest.mark.parametrize(("days", "expected"), [(10, ["H1", "H2"]), (11, ["H2"]), (12, ["H2"]), (14, [])])
+def test_seed_comes_out_of_fruit_that_had_ripened(seasons, stocked, find, days, expected) -> None:
+    """H1 ripened until the eleventh day, H2 until the fourteenth; on the last day of it will do."""
+    late = seasons.harvest("H2", ["B2"])
+    late = {**late, "ripening": {**late["ripening"], "until": seasons.PICKED + timedelta(14)}}
+    season = stocked(
+        bagging=[seasons.bag("B1", "T1"), seasons.bag("B2", "T1")],
+        harvests=[seasons.harvest("H1", ["B1"]), late],
+        batches=[seasons.batch("X1", ["H1", "H2"]) | {"date": seasons.PICKED + timedelta(days)}],
+    )
+    found = find(season, "extracted-before-ripe")
+
+    assert [("X1", ("harvests", 0 if one == "H1" else 1)) for one in expected] == [
+        (gap.id, gap.field) for gap in found
+    ]
+    assert all(("unproven", ("L1",)) == (gap.weight, gap.lots) for gap in found)
+    assert all(f"of picking {one} on" in gap.message for one, gap in zip(expected, found, strict=True))
+
+
+def test_fruit_of_which_nobody_says_how_long_it_ripened_may_be_opened(seasons, stocked, find) -> None:
+    """Nothing contradicts the day."""
+    harvest = {key: value for key, value in seasons.harvest("H1", ["B1"]).items() if key != "ripening"}
+
+    assert () == find(stocked(harvests=[harvest]), "extracted-before-ripe")

@@ -27,32 +27,33 @@ def test_a_gap_is_a_fault_of_its_lots(supply, expected) -> None:
     """It stands at the same records; where the rule names nothing to supply, the record is named."""
     fault = gap(supply=supply).fault
 
-    assert ("unproven", (Node("bagging", "B1"),), False, expected, ()) == (
+    assert ("unproven", (Node("bagging", "B1"),), "own", expected, ()) == (
         fault.weight,
         fault.starts,
-        fault.only_rest,
+        fault.touches,
         fault.supply,
         fault.take_out,
     )
 
 
-def test_a_fault_of_the_rest_and_what_may_be_taken_out_are_handed_on() -> None:
-    """Grams that no source accounts for, and a source that spoils its lot."""
-    fault = gap(only_rest=True, take_out=(Node("batches", "X1"),)).fault
+@pytest.mark.parametrize("touches", ["own", "rest", "mixed", "missing", "whole"])
+def test_which_grams_are_meant_and_what_may_be_taken_out_are_handed_on(touches) -> None:
+    """Grams that no source accounts for, that a count missed, what was mixed; a source that spoils its lot."""
+    fault = gap(touches=touches, take_out=(Node("batches", "X1"),)).fault
 
-    assert (True, (Node("batches", "X1"),)) == (fault.only_rest, fault.take_out)
+    assert (touches, (Node("batches", "X1"),)) == (fault.touches, fault.take_out)
 
 
 def test_what_a_finding_leaves_out_comes_from_its_rule() -> None:
-    """By itself it says only where it stands, and speaks of whole lots."""
+    """By itself it says only where it stands, and speaks of all grams behind it."""
     finding = Finding("bagging", "B1", 0)
 
-    assert ((), None, None, None, False) == (
+    assert ((), None, None, None, "own") == (
         finding.field,
         finding.weight,
         finding.reaches,
         finding.supply,
-        finding.only_rest,
+        finding.touches,
     )
 
 

@@ -1,10 +1,12 @@
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
+from certgen.examination import examine_season
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 
@@ -14,8 +16,9 @@ ON = date(2026, 10, 31)
 def gaps(season, slug, *standards, on=ON):
     """What one rule finds."""
     rulebooks = tuple(load_rulebook(key) for key in standards or season.details.standards)
-    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
-    found, crashed = run_rules(case, {slug: RULES[slug]})
+    joined = join_seasons(season)
+    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, on)
+    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
     assert () == crashed
     return found
 
@@ -56,12 +59,12 @@ def incident(**more):
         (incident(), "advice", "has neither action nor day on which it was closed"),
         (incident(action="looked at each bag"), "advice", "has no day on which it was closed"),
         (incident(closed=date(2026, 2, 4)), "advice", "has no action"),
-        (incident(about=("B1", "L1")), "unproven", "has neither"),
+        (incident(about=("B1", "L1")), "advice", "has neither"),
         (incident(action="looked at each bag", closed=date(2026, 2, 4)), None, ""),
     ],
 )
-def test_an_open_incident_weighs_by_what_it_names(seasons, record, weight, said):
-    """A lot that it names is in question until it is settled."""
+def test_an_open_incident_is_asked_for_its_end(seasons, record, weight, said):
+    """What it does to seed is told by what it is about, closed or not."""
     found = gaps(farm(seasons, incidents=[record]), "incident-open")
 
     assert ([weight] if weight else []) == [gap.weight for gap in found]
@@ -97,12 +100,10 @@ def test_only_what_nothing_allows_is_told(seasons, change, found):
     [({}, ("action",)), ({"action": "looked"}, ("closed",)), ({"closed": date(2026, 2, 4)}, ("action",))],
 )
 def test_an_open_incident_is_told_where_something_is_missing(seasons, more, field):
-    """Its action first; it touches the lots it names and no other."""
+    """Its action first; by itself it touches no lot."""
     (gap,) = gaps(farm(seasons, incidents=[incident(about=("B1", "L1"), **more)]), "incident-open")
 
-    assert (field, ("L1",)) == (gap.field, gap.lots)
-    (loose,) = gaps(farm(seasons, incidents=[incident(about=("B1",), **more)]), "incident-open")
-    assert () == loose.lots
+    assert (field, (), "advice") == (gap.field, gap.lots, gap.weight)
 
 
 @pytest.mark.parametrize(("standard", "found"), [("us-nop", 1), ("codex", 0)])
@@ -112,3 +113,174 @@ def test_the_certifier_is_told_where_a_standard_asks(seasons, standard, found):
     told = gaps(season, "certifier-not-told", standard)
 
     assert [("advice", (), True)] * found == [(gap.weight, gap.lots, bool(gap.clauses)) for gap in told]
+
+
+KINDS = ("positive screening", "torn bags", "storm", "drift", "recall", "complaint", "other")
+CLOSED = {"action": "the buyer was written to", "closed": date(2026, 9, 30)}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_lot_in_question_is_unproven_until_something_shows_how_it_ended(seasons, kind):
+    """Whatever the incident is called; that it is closed, and what was done, shows nothing."""
+    season = farm(seasons, incidents=[incident(kind=kind, about=("L1", "B1"), **CLOSED)])
+    (gap,) = gaps(season, "incident-unresolved")
+
+    assert ("unproven", ("L1",), ("evidence",)) == (gap.weight, gap.lots, gap.field)
+    assert f"Incident E1 ({kind}) is about lot L1, and no paper or test shows how it ended." == gap.message
+
+
+@pytest.mark.parametrize("about", [("B1",), ("X1",), ("L9",), ()])
+def test_an_incident_that_names_no_lot_leaves_none_in_question(seasons, about):
+    """What it does to a bag or a run has rules of its own."""
+    season = farm(seasons, incidents=[incident(kind="other", about=about)])
+
+    assert () == gaps(season, "incident-unresolved")
+
+
+@pytest.mark.parametrize(
+    ("days", "more", "expected"),
+    [
+        (-1, {}, ["L1"]),
+        (0, {}, []),
+        (0, {"controls": "failed"}, ["L1"]),
+        (0, {"controls": "not run"}, ["L1"]),
+        (0, {"lot": "L2"}, ["L1"]),
+    ],
+)
+def test_a_test_since_the_incident_settles_it(seasons, days, more, expected):
+    """Of that lot, on that day or later, and sound."""
+    day = date(2026, 9, 1)
+    test = {
+        "test": "G1", "lot": "L1", "date": day + timedelta(days), "kind": "transgene", "pools": 4,
+        "seeds_per_pool": 100, "positive_pools": 0, "targets": ("35S",), "controls": "passed", **more,
+    }  # fmt: skip
+    season = farm(seasons, tests=[test], incidents=[incident(kind="complaint", date=day, about=("L1",))])
+    found = gaps(season, "incident-unresolved")
+
+    assert expected == [lot for gap in found for lot in gap.lots]
+
+
+@pytest.mark.parametrize(("file", "expected"), [("letters/BF-2201.txt", 0), ("letters/none.txt", 1)])
+def test_a_filed_paper_settles_an_incident(seasons, file, expected):
+    """One that lies in the evidence folder; a file's name alone shows nothing."""
+    for slug, kind, about in (
+        ("incident-unresolved", "complaint", "L1"), ("incident-of-drift", "drift", "East"),
+    ):  # fmt: skip
+        record = incident(kind=kind, about=(about,), evidence=file)
+        season = farm(seasons, incidents=[record], screening=[seasons.sample("S1", "T1")])
+
+        assert expected == len(gaps(season, slug))
+
+
+def two_pickings(seasons, **tables):
+    """H1 of East and H2 of West on one day, and H3 of East a week later, each its own lot."""
+    harvests = [
+        seasons.harvest("H1", ["B1"]),
+        seasons.harvest("H2", ["B2"]),
+        seasons.harvest("H3", ["B3"], date=seasons.PICKED + timedelta(7)),
+    ]
+    return farm(
+        seasons,
+        **{
+            "blocks": [seasons.block(), seasons.block("West")],
+            "plantings": [seasons.planting(), seasons.planting("P2", block="West")],
+            "trees": [seasons.tree("T1"), seasons.tree("T2", planting="P2")],
+            "bagging": [seasons.bag(f"B{n}", f"T{2 if n == 2 else 1}") for n in (1, 2, 3)],
+            "harvests": harvests,
+            "batches": [seasons.batch(f"X{n}", [f"H{n}"]) for n in (1, 2, 3)],
+            "lots": [seasons.lot(f"L{n}", [{"batch": f"X{n}", "weight": "8 g"}], 8) for n in (1, 2, 3)],
+            **tables,
+        },
+    )
+
+
+@pytest.mark.parametrize("about", ["East", "P1", "T1", "B1"])
+@pytest.mark.parametrize(
+    ("days", "lots"), [(-1, ("L1", "L3")), (0, ("L1", "L3")), (1, ("L3",)), (7, ("L3",)), (8, ())]
+)
+def test_drift_touches_what_was_picked_of_that_land_since(seasons, about, days, lots):
+    """The whole block, by whatever of it is named; the day of picking counts, and closing changes nothing."""
+    record = incident(kind="drift", date=seasons.PICKED + timedelta(days), about=(about,), **CLOSED)
+    (gap,) = gaps(two_pickings(seasons, incidents=[record]), "incident-of-drift")
+
+    assert lots == gap.lots
+    assert ("unproven" if lots else "advice") == gap.weight
+
+
+@pytest.mark.parametrize("about", [("X1",), ("H1",), ("B1",)])
+def test_a_run_or_picking_that_something_got_into_is_refused(seasons, about):
+    """By the grower's own word, closed or not; other runs aren't touched."""
+    record = incident(kind="mixing", about=about, **CLOSED)
+    (gap,) = gaps(two_pickings(seasons, incidents=[record]), "incident-of-mixing")
+
+    assert ("rejects", ("L1",)) == (gap.weight, gap.lots)
+    loose = farm(seasons, incidents=[record], lots=[])
+    assert ["advice"] == [one.weight for one in gaps(loose, "incident-of-mixing")]
+
+
+def test_what_got_into_a_lot_touches_what_was_there_then(seasons):
+    """Sold before, it isn't touched; sold that day or later, or still there, it is."""
+    sales = [
+        seasons.movement(f"M{n}", "L1", "sold", 2, 70 + n, party="Quillmere", document=f"INV-{n}",
+                         status="organic", last_certified_operation=seasons.OPERATION)
+        for n in (1, 2, 3)
+    ]  # fmt: skip
+    record = incident(kind="mixing", date=seasons.PICKED + timedelta(72), about=("L1",), **CLOSED)
+    tables = {**seasons.one_line(), "movements": sales, "incidents": [record]}
+    result = examine_season(seasons.season_of(**tables), ON)
+    lot = result.lots["L1"]
+
+    assert (2_000, 0, 6_000) == (lot.traced_mg, lot.unproven_mg, lot.rejected_mg)
+    assert ["incident-of-mixing", "suspect-seed-left", "suspect-seed-left"] == sorted(
+        gap.rule for gap in result.gaps if gap.weight == "rejects"
+    )
+    assert ["M2", "M3"] == sorted(gap.id for gap in result.gaps if gap.rule == "suspect-seed-left")
+
+
+@pytest.mark.parametrize(
+    ("about", "expected"),
+    [(("L1",), ["L1"]), (("L1", "L2"), ["L1", "L2"]), (("X1", "L2"), ["L1", "L2"]), (("T1",), [])],
+)
+def test_each_thing_that_something_got_into_is_a_gap_of_its_own(seasons, about, expected):
+    """A tree or a block can't be mixed."""
+    season = two_pickings(seasons, incidents=[incident(kind="mixing", about=about)])
+
+    assert expected == [lot for gap in gaps(season, "incident-of-mixing") for lot in gap.lots]
+
+
+@pytest.mark.parametrize(
+    ("block", "days", "expected"),
+    [
+        ("East", -30, ("L1", "L3")),
+        ("East", 0, ("L1", "L3")),
+        ("East", 1, ("L3",)),
+        ("East", 8, ()),
+        ("West", -30, ("L2",)),
+    ],
+)
+def test_a_prohibited_material_refuses_what_was_picked_since(seasons, block, days, expected):
+    """By its own name, whatever is written as its permission; the day of picking counts."""
+    entry = {"input": "I1", "date": seasons.PICKED + timedelta(days), "block": block,
+             "material": "Ammonium nitrate, 50 kg", "allowed_by": "our plan, page 4"}  # fmt: skip
+    (gap,) = gaps(two_pickings(seasons, inputs=[entry]), "input-prohibited")
+
+    assert (("rejects" if expected else "advice"), expected) == (gap.weight, gap.lots)
+    assert gap.message.startswith(f"Ammonium nitrate, 50 kg was put on block {block} on ")
+
+
+@pytest.mark.parametrize(
+    ("material", "status", "expected"),
+    [
+        ("urea", "organic", 1),
+        ("UREA 46-0-0", "transitional", 1),
+        ("urea", "conventional", 0),
+        ("fish meal", "organic", 0),
+        ("compost", "organic", 0),
+    ],
+)
+def test_a_material_is_prohibited_by_its_name_on_land_that_claims(seasons, material, status, expected):
+    """What isn't on the list is not therefore allowed: that is asked by another rule."""
+    entry = {"input": "I1", "date": date(2026, 3, 1), "block": "South", "material": material}
+    blocks = [seasons.block(), seasons.block("South", status=status)]
+
+    assert expected == len(gaps(farm(seasons, blocks=blocks, inputs=[entry]), "input-prohibited"))

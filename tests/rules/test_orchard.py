@@ -6,6 +6,7 @@ from datetime import date, timedelta
 import pytest
 
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 
@@ -15,8 +16,9 @@ ON = date(2026, 10, 31)
 def gaps(season, slug, *standards, on=ON):
     """What one rule finds."""
     rulebooks = tuple(load_rulebook(key) for key in standards or season.details.standards)
-    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
-    found, crashed = run_rules(case, {slug: RULES[slug]})
+    joined = join_seasons(season)
+    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, on)
+    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
     assert () == crashed
     return found
 
@@ -100,18 +102,49 @@ def test_fruit_that_claims_nothing_is_asked_nothing(seasons):
 
 
 @pytest.mark.parametrize(
-    ("lost", "expected"),
+    ("lost", "field", "said"),
     [
-        (("last_prohibited_substance",), 0),
-        (("organic_since",), 0),
-        (("last_prohibited_substance", "organic_since"), 1),
+        ((), None, ""),
+        (("last_prohibited_substance",), ("last_prohibited_substance",),
+         "Nothing says when a prohibited substance was last put on block East."),
+        (("organic_since",), ("organic_since",), "Nothing says since when block East is organic."),
+        (("last_prohibited_substance", "organic_since"), ("last_prohibited_substance",),
+         "Nothing says when a prohibited substance was last put on block East or since when it is organic."),
+    ],
+)  # fmt: skip
+def test_land_has_a_history_and_a_day_of_certification(seasons, lost, field, said):
+    """Neither stands for the other: a certificate is given on a history, and tells nothing of it."""
+    block = {key: value for key, value in seasons.block().items() if key not in lost}
+    found = gaps(farm(seasons, block), "land-history-missing")
+
+    assert ([(field, said, "unproven", ("L1",))] if said else []) == [
+        (gap.field, gap.message, gap.weight, gap.lots) for gap in found
+    ]
+
+
+@pytest.mark.parametrize(
+    ("boundary", "buffer", "expected"),
+    [
+        ("hedge", "12 m", 0),
+        ("hedge", "1 m", 0),
+        ("hedge", "0 m", 1),
+        ("hedge", None, 1),
+        ("hedge; the neighbours on all sides are organic", None, 0),
+        ("organic orchards all round", None, 0),
+        ("organic land of our neighbour", "0 m", 0),
+        ("the neighbour isn't organic", None, 1),
+        ("the neighbours are not certified organic", None, 1),
+        ("the neighbours are non-organic", None, 1),
+        ("one neighbour is organic, the other conventional", None, 1),
+        ("our land is organic", None, 1),
     ],
 )
-def test_either_history_or_certificate_will_do(seasons, lost, expected):
-    """A certificate was given on a history."""
-    block = {key: value for key, value in seasons.block().items() if key not in lost}
+def test_organic_neighbours_stand_for_a_strip(seasons, boundary, buffer, expected):
+    """Told in plain words; a strip of no width is none."""
+    block = {**seasons.block(boundary=boundary), "buffer": buffer}
+    block = {key: value for key, value in block.items() if value is not None}
 
-    assert expected == len(gaps(farm(seasons, block), "land-history-missing"))
+    assert expected == len(gaps(farm(seasons, block), "boundary-undescribed"))
 
 
 def test_the_boundary_is_asked_for_where_a_standard_asks(seasons):

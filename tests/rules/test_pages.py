@@ -1,17 +1,39 @@
 from __future__ import annotations
 
+import pytest
+
 from certgen.rules import RULES, pages
+from certgen.rules.exhibits import EXAMPLES
 
 
 def test_there_is_a_page_a_rule_and_a_list():
-    """Each says why, what mends it and what it rests on."""
-    written = {path.parent.name: text for path, text in pages.render_pages().items()}
+    """Each says why, what mends it and what it rests on; beside them is the page on what traced means."""
+    written = {path.relative_to(EXAMPLES).as_posix(): text for path, text in pages.render_pages().items()}
 
-    assert {*RULES, "examples"} == set(written)
+    assert {*(f"{slug}/README.md" for slug in RULES), "README.md", "traced.md"} == set(written)
     for slug, one in RULES.items():
-        assert one.why in written[slug]
-        assert one.remedy in written[slug]
-        assert f"[{slug}]" in written["examples"]
+        assert one.why in written[f"{slug}/README.md"]
+        assert one.remedy in written[f"{slug}/README.md"]
+        assert f"[{slug}]" in written["README.md"]
+
+
+@pytest.mark.parametrize(
+    ("slug", "without", "before"),
+    [
+        ("bag-unwatched", False, None),
+        ("lot-without-source", True, None),
+        ("season-before-of-another", False, " with [what is changed in it](earlier.yaml)."),
+        ("lot-number-reused", False, "."),
+    ],
+)
+def test_a_page_says_what_its_example_is_laid_over(slug, without, before):
+    """What is left out of the base, and what stands in the season before."""
+    text = pages.render_page(RULES[slug])
+    (laid,) = [line for line in text.splitlines() if line.startswith("Laid over")]
+
+    assert without == ("left out of the base" in laid)
+    assert (before is not None) == ("The season before" in laid)
+    assert before is None or laid.endswith(f"[this one](../before.yaml){before}")
 
 
 def test_the_pages_are_fresh(capsys):

@@ -101,7 +101,7 @@ def test_the_season_itself_names_evidence(stocked, find, named) -> None:
     season = replace(
         season,
         details=replace(season.details, raw={**season.details.raw, "evidence": named}),
-        evidence_files=("plan.txt",),
+        evidence_files=("letters/BF-2201.txt", "plan.txt"),
     )
     (gap,) = find(season, "evidence-absent")
 
@@ -171,7 +171,7 @@ def test_a_planting_may_go_on_from_an_older_lot(seasons, stocked, find) -> None:
         label="old",
         lots=[{**seasons.lot("K1", [], 8), "packed": date(2024, 12, 1)}],
         movements=moves,
-        plantings=[seasons.planting(origin={"lot": "K8"}), seasons.planting("P2")],
+        plantings=[seasons.planting("P7", origin={"lot": "K8"}), seasons.planting("P2")],
     )
     oldest = spanning(oldest, date(2024, 11, 1), date(2025, 10, 31))
     (gap,) = find(replace(stocked(), previous=oldest), "records-missing-past-seasons")
@@ -193,7 +193,6 @@ def test_a_season_alone_has_no_past_to_miss(seasons, stocked, find) -> None:
         ("batches", "wet_weight", "advice"),
         ("harvests", "weight", "advice"),
         ("lots", "containers", "advice"),
-        ("lots", "packaging", "advice"),
         ("lots", "storage", "advice"),
     ],
 )
@@ -226,3 +225,75 @@ def test_the_operation_names_its_certificate(stocked, find, lost, told) -> None:
         gap.message for gap in found
     ]
     assert all(("advice", (), ("operation",)) == (gap.weight, gap.lots, gap.field) for gap in found)
+
+
+@pytest.mark.parametrize(
+    ("own", "other", "expected"),
+    [
+        ({}, {}, None),
+        ({}, {"name": "Larkfold Orchard, formerly Holt"}, None),
+        ({}, {"certificate": " c-0417 "}, None),
+        ({}, {"certificate": "C-0999"}, "Larkfold Seed Orchard (C-0999)"),
+        ({"certificate": ""}, {"certificate": "C-0999"}, None),
+        ({"certificate": ""}, {"name": "LARKFOLD  seed orchard", "certificate": ""}, None),
+        ({"certificate": ""}, {"name": "Holt Orchard", "certificate": ""}, "Holt Orchard (no certificate)"),
+        ({}, {"name": "Holt Orchard", "certificate": ""}, "Holt Orchard (no certificate)"),
+    ],
+)
+def test_the_season_before_is_the_same_operations(carried, find, own, other, expected) -> None:
+    """By the certificate where both name one, else by the name. What rests on another's records is
+    unproven: here last year's lot, and not this year's."""
+    season = carried()
+    before = season.previous
+    details = replace(season.details, operation=replace(season.details.operation, **own))
+    others = replace(before.details, operation=replace(before.details.operation, **other))
+    season = replace(season, details=details, previous=replace(before, details=others))
+    found = find(season, "season-before-of-another")
+
+    assert [("unproven", ("K1",))] * bool(expected) == [(gap.weight, gap.lots) for gap in found]
+    assert all(gap.message.startswith(f"Season 2025 belongs to {expected}, and this one to") for gap in found)
+
+
+def test_another_operation_two_seasons_back_is_told_too(seasons, carried, find) -> None:
+    """By the label of that season."""
+    season = carried()
+    oldest = seasons.season_of(label="2024")
+    operation = replace(oldest.details.operation, name="Holt Orchard", certificate="C-0999")
+    oldest = spanning(replace(oldest, details=replace(oldest.details, operation=operation)),
+                      date(2023, 11, 1), date(2024, 10, 31))  # fmt: skip
+    season = replace(season, previous=replace(season.previous, previous=oldest))
+    (gap,) = find(season, "season-before-of-another")
+
+    assert gap.message.startswith("Season 2024 belongs to Holt Orchard (C-0999)")
+
+
+@pytest.mark.parametrize(
+    ("lost", "expected"),
+    [
+        ((), None),
+        (("evidence",), "1 of 2 results name a letter (1 in all) of which no copy is filed."),
+        (("evidence", "report"), None),
+        (("evidence", "result"), None),
+    ],
+)
+def test_a_letter_is_filed_beside_its_number(seasons, stocked, find, lost, expected) -> None:
+    """Which is advice: the number shows that there is one. A result without a number is told elsewhere."""
+    bare = {name: value for name, value in seasons.sample("S2", "T1").items() if name not in lost}
+    found = find(stocked(screening=[seasons.sample("S1", "T1"), bare]), "letter-unfiled")
+
+    assert [(expected, "advice", ("S2",))] * bool(expected) == [
+        (gap.message, gap.weight, gap.ids) for gap in found
+    ]
+
+
+def test_unfiled_letters_are_one_gap_of_this_season(seasons, carried, find) -> None:
+    """However many; each letter counts once, and last year's were told last year."""
+    bare = [
+        {name: value for name, value in seasons.sample(f"S{at}", "T1", report=report).items() if name != "evidence"}
+        for at, report in ((1, "BF-1"), (2, "BF-1"), (3, "BF-2"))
+    ]
+    old = {name: value for name, value in seasons.sample("S9", "T9").items() if name != "evidence"}
+    (gap,) = find(carried(before={"screening": [old]}, screening=bare), "letter-unfiled")
+
+    assert ("S1", "S2", "S3") == gap.ids
+    assert gap.message.startswith("3 of 3 results name a letter (2 in all)")

@@ -1,10 +1,13 @@
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 
+from certgen.examination import examine_season
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 
@@ -14,8 +17,9 @@ ON = date(2026, 10, 31)
 def gaps(season, slug, *standards, on=ON):
     """What one rule finds."""
     rulebooks = tuple(load_rulebook(key) for key in standards or season.details.standards)
-    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, on)
-    found, crashed = run_rules(case, {slug: RULES[slug]})
+    joined = join_seasons(season)
+    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, on)
+    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
     assert () == crashed
     return found
 
@@ -115,3 +119,142 @@ def test_a_standard_that_asks_no_growing_seasons_finds_none_missing(seasons):
     season = farm(seasons, seasons.planting(planted=date(2025, 9, 1)))
 
     assert () == gaps(season, "mother-plant-too-young")
+
+
+@pytest.mark.parametrize(
+    ("planting", "lot", "said"),
+    [
+        ({}, {}, None),
+        ({"variety": "amber  KESTREL"}, {}, None),
+        ({"variety": "Moth Lantern"}, {}, "Planting P1 is called Moth Lantern, and lot K1 is Amber Kestrel."),
+        ({}, {"status": "transitional"},
+         "Planting P1 is called organic material, and lot K1 is transitional."),
+        ({"variety": "Moth Lantern"}, {"status": "conventional"},
+         "Planting P1 is called Moth Lantern, and lot K1 is Amber Kestrel and is called organic material, and "
+         "lot K1 is conventional."),
+        ({"material_status": "untreated non-organic"}, {"status": "transitional"}, None),
+        ({"material_status": "untreated non-organic"}, {}, None),
+        ({"origin": {"lot": "K9"}}, {"status": "conventional"}, None),
+    ],
+)  # fmt: skip
+def test_trees_are_what_was_sown(seasons, planting, lot, said):
+    """Of the lot's variety and status; less than the lot is may be claimed, and an unknown lot is told
+    elsewhere."""
+    own = {**seasons.lot("K1", [], 8, **lot), "packed": date(2025, 2, 1)}
+    sown = seasons.planting(**{"origin": {"lot": "K1"}, **planting})
+    trees = {"lots": [own, seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)]}
+    season = farm(seasons, sown, **trees)
+    found = gaps(season, "planting-differs-from-lot")
+
+    assert ([said] if said else []) == [gap.message for gap in found]
+    assert all(("unproven", ("L1",), ("origin", "lot")) == (gap.weight, gap.lots, gap.field) for gap in found)
+
+
+def generations(seasons, number, **first):
+    """Lots L1 and so on, each of trees that were sown from the one before, a year apart, in one season.
+
+    `first` takes the place of the first year's tables.
+    """
+    tables = {name: [] for name in ("plantings", "trees", "screening", "bagging", "harvests", "batches", "lots")}
+
+    def shift(value, days):
+        if isinstance(value, dict):
+            return {name: shift(part, days) for name, part in value.items()}
+        if isinstance(value, (list, tuple)):
+            return [shift(part, days) for part in value]
+        return value + timedelta(days) if isinstance(value, date) else value
+
+    for at in range(1, number + 1):
+        days = 540 * (at - number)
+        origin = {"lot": f"L{at - 1}"} if at > 1 else {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}
+        made = {
+            "plantings": [seasons.planting(f"P{at}", origin=origin)],
+            "trees": [seasons.tree(f"T{at}", planting=f"P{at}")],
+            "screening": [seasons.sample(f"S{at}", f"T{at}")],
+            "bagging": [seasons.bag(f"B{at}", f"T{at}")],
+            "harvests": [seasons.harvest(f"H{at}", [f"B{at}"])],
+            "batches": [seasons.batch(f"X{at}", [f"H{at}"])],
+            "lots": [seasons.lot(f"L{at}", [{"batch": f"X{at}", "weight": "8 g"}], 8)],
+        }
+        for name, records in {**made, **(first if at == 1 else {})}.items():
+            tables[name] += [shift(record, days) for record in records]
+    return {"blocks": [seasons.block(organic_since=date(2015, 5, 1))], **tables}
+
+
+def standings(seasons, tables):
+    """Each lot's standing, and the plantings that aren't proved."""
+    season = seasons.season_of(**tables)
+    years = {"start": date(2019, 1, 1), "end": date(2026, 10, 31)}
+    season = replace(season, details=replace(season.details, **years))
+    result = examine_season(season, ON)
+    found = [(gap.id, gap.weight) for gap in result.gaps if gap.rule == "planting-seed-unproven"]
+    return {name: lot.standing for name, lot in result.lots.items()}, found
+
+
+def test_seed_of_proved_trees_of_proved_seed_is_proved(seasons):
+    """Through three generations."""
+    assert (dict.fromkeys(("L1", "L2", "L3"), "traced"), []) == standings(seasons, generations(seasons, 3))
+
+
+@pytest.mark.parametrize(
+    ("first", "standing"),
+    [
+        ({"screening": []}, "unproven"),
+        ({"bagging": []}, "unproven"),
+    ],
+)
+def test_a_planting_inherits_what_its_seed_lacks_through_all_generations(seasons, first, standing):
+    """A clean leaf says that a tree carries nothing, and not what the tree is."""
+    lots, found = standings(seasons, generations(seasons, 3, **first))
+
+    assert {"L1": standing, "L2": "unproven", "L3": "unproven"} == lots
+    assert [("P2", "unproven"), ("P3", "unproven")] == found
+
+
+def test_trees_of_refused_seed_are_unproven_and_no_worse(seasons):
+    """Their own leaves speak for them; what they are nobody can say."""
+    tables = generations(seasons, 2, screening=[seasons.sample("S1", "T1", result="positive")])
+    lots, found = standings(seasons, tables)
+
+    assert {"L1": "rejected", "L2": "unproven"} == lots
+    assert [("P2", "unproven")] == found
+
+
+@pytest.mark.parametrize(("days", "standing"), [(-1, "unproven"), (0, "unproven"), (1, "traced")])
+def test_what_was_in_the_lot_when_it_was_sown_counts(seasons, days, standing):
+    """Seed from elsewhere that came into it later went into no ground; that day it may have."""
+    tables = generations(seasons, 2)
+    sown = tables["plantings"][1]["planted"]
+    came = {"movement": "M1", "date": sown + timedelta(days), "lot": "L1", "kind": "received", "weight": "5 g",
+            "party": "Hollin Nursery", "document": "D-1"}  # fmt: skip
+    lots, found = standings(seasons, {**tables, "movements": [came]})
+
+    assert {"L1": "unproven", "L2": standing} == lots
+    assert bool(found) == (standing == "unproven")
+
+
+@pytest.mark.parametrize(("first", "standing"), [("sown", "traced"), ("received", "unproven")])
+def test_a_sowing_of_its_own_in_the_ledger_says_what_went_into_the_ground(seasons, first, standing):
+    """It names the planting; of two entries of one day what came in is taken to have come first."""
+    tables = generations(seasons, 2)
+    sown = tables["plantings"][1]["planted"]
+    days = {"sown": (0, 0), "received": (0, 1)}[first]
+    moves = [
+        {"movement": "M1", "date": sown - timedelta(2) + timedelta(days[1]), "lot": "L1", "kind": "sown",
+         "weight": "1 g", "planting": "P2"},
+        {"movement": "M2", "date": sown - timedelta(1), "lot": "L1", "kind": "received", "weight": "5 g",
+         "party": "Hollin Nursery", "document": "D-1"},
+    ]  # fmt: skip
+    lots, _ = standings(seasons, {**tables, "movements": moves})
+
+    assert {"L1": "unproven", "L2": standing} == lots
+
+
+def test_a_lot_with_grams_that_are_nowhere_hands_on_no_doubt_to_its_trees(seasons):
+    """A count below the book leaves what was counted, and what was sown, as it was."""
+    tables = generations(seasons, 2)
+    count = {"movement": "M1", "date": tables["lots"][0]["packed"] + timedelta(3), "lot": "L1",
+             "kind": "counted", "weight": "7 g"}  # fmt: skip
+    lots, found = standings(seasons, {**tables, "movements": [count]})
+
+    assert ({"L1": "unproven", "L2": "traced"}, []) == (lots, found)

@@ -97,3 +97,28 @@ def test_a_run_is_of_one_variety(pickings, find, trees, expected) -> None:
 
     assert expected == [gap.id for gap in found]
     assert all("Amber Kestrel" in gap.message and "Moth Lantern" in gap.message for gap in found)
+
+
+@pytest.mark.parametrize(
+    ("harvests", "other", "lots", "expected"),
+    [
+        (["H1"], None, True, []),
+        (["H1"], "a cup of a neighbour's lettuce", True, ["rejects"]),
+        (["H1"], "a cup of a neighbour's lettuce", False, ["advice"]),
+        # Nobody can name it: it was other seed all the same. That there was none says nothing.
+        (["H1"], "?", True, ["rejects"]),
+        (["H1"], "none", True, []),
+        (["H1"], "-", True, []),
+        ([], "bought-in lettuce", True, []),
+    ],
+)
+def test_no_other_seed_goes_through_with_a_pickings(
+    seasons, stocked, find, harvests, other, lots, expected
+) -> None:
+    """A run of other seed alone is told by the rule on runs without a picking."""
+    batch = seasons.batch("X1", harvests) | ({"other_seed": other} if other else {})
+    season = stocked(batches=[batch], **({} if lots else {"lots": [], "tests": []}))
+    found = find(season, "batch-with-other-seed")
+
+    assert expected == [gap.weight for gap in found]
+    assert all(f"Batch X1 holds other seed beside its pickings: {other}." == gap.message for gap in found)

@@ -57,18 +57,19 @@ def test_seed_moved_under_an_unknown_number_is_never_a_loose_end(seasons, stocke
     assert {"M1": True, "C1": False} == {gap.id: "or an earlier one" in gap.message for gap in found}
 
 
-def test_an_earlier_seasons_lot_is_known_and_its_bag_is_not(seasons, stocked, find) -> None:
-    """Lots go from season to season; whatever else bears a number belongs to its own."""
-    old = [seasons.bag("B8", "T1")]
-    before = seasons.season_of(
-        label="2025", bagging=old, lots=[{**seasons.lot("K1", [], 8), "packed": date(2025, 7, 1)}]
-    )
-    harvests = [seasons.harvest("H1", ["B1", "B8"])]
-    season = stocked(harvests=harvests, movements=[seasons.movement("M1", "K1", "sown", 1)])
+@pytest.mark.parametrize(
+    ("before", "bags", "expected"),
+    [
+        (True, ["B1", "B9"], []),
+        (True, ["B1", "B8"], [("harvests", "H1", ("bags", 1), 0)]),
+        (False, ["B1", "B9"], [("harvests", "H1", ("bags", 1), 0), ("movements", "M0", ("lot",), 0)]),
+    ],
+)
+def test_an_earlier_seasons_records_are_known(seasons, carried, find, before, bags, expected) -> None:
+    """A bag of December is picked in the next season as its lot is carried over; one that no year has isn't."""
+    season = carried(harvests=[seasons.harvest("H1", bags)])
 
-    assert [("harvests", "H1", ("bags", 1), 0)] == told(
-        find(replace(season, previous=before), "reference-unknown")
-    )
+    assert expected == told(find(season if before else replace(season, previous=None), "reference-unknown"))
 
 
 def test_a_record_may_name_one_of_several_tables(stocked, find) -> None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from certgen.examination import examine_season
 from certgen.lineage import Node, build_lineage
 from certgen.records import Place
+from certgen.records.farm import join_seasons
 from certgen.records.tables import load_tables
 from certgen.rules import CRASHED, RULES, Case, Finding, Rule, run_rules
 from certgen.standards import load_profile, load_rulebook
@@ -25,7 +26,8 @@ GENERATED = settings(
 
 def case_of(season):
     """The season as the rules see it."""
-    return Case(season, build_lineage(season), load_profile("papaya"), (load_rulebook("us-nop"),), ON)
+    joined = join_seasons(season)
+    return Case(joined, build_lineage(joined), load_profile("papaya"), (load_rulebook("us-nop"),), ON)
 
 
 def rule_of(check, weight="unproven", after=(), slug="made-up"):
@@ -105,7 +107,7 @@ def test_findings_with_one_cause_become_one_gap(seasons):
         yield Finding("trees", "T2", 1, (), "second", cause="one")
 
     season = farm(seasons)
-    gaps, crashed = run_rules(case_of(season), rule_of(check))
+    gaps, crashed, _ = run_rules(case_of(season), rule_of(check))
 
     assert () == crashed
     assert [("first", ("T1", "T2"), ("L1",))] == [(gap.message, gap.ids, gap.lots) for gap in gaps]
@@ -123,7 +125,7 @@ def test_a_gap_that_reaches_no_lot_is_advice_unless_the_finding_says_otherwise(s
         yield Finding("trees", "T2", 1, message="loose")
         yield Finding("trees", "T2", 1, message="told", weight="rejects")
 
-    gaps, _ = run_rules(case_of(farm(seasons)), rule_of(check))
+    gaps, _, _ = run_rules(case_of(farm(seasons)), rule_of(check))
 
     assert {"": "unproven", "loose": "advice", "told": "rejects"} == {gap.message: gap.weight for gap in gaps}
 
@@ -141,7 +143,7 @@ def test_a_rule_passes_over_records_that_an_earlier_one_flagged(seasons):
         yield Finding("trees", "T2", 1)
 
     rules = {**rule_of(first), **rule_of(second, after=("made-up",), slug="made-later")}
-    gaps, _ = run_rules(case_of(farm(seasons)), rules)
+    gaps, _, _ = run_rules(case_of(farm(seasons)), rules)
 
     assert [("made-up", "T1"), ("made-later", "T2")] == [(gap.rule, gap.id) for gap in gaps]
 
@@ -181,7 +183,7 @@ def test_only_clauses_of_the_seasons_standards_and_of_practice_are_cited(seasons
         slug: replace(one, clauses=("us-nop:205.272", "eu:2018/848 11", "practice:rinses"))
         for slug, one in rules.items()
     }
-    gaps, _ = run_rules(case_of(farm(seasons)), rules)
+    gaps, _, _ = run_rules(case_of(farm(seasons)), rules)
 
     assert ("us-nop:205.272", "practice:rinses") == gaps[0].clauses
 
@@ -194,7 +196,7 @@ def test_the_records_a_fault_stands_at_can_be_others_than_where_it_is_written(se
         yield Finding("blocks", "East", 0, reaches=(Node("harvests", "H1"),))
         yield Finding("blocks", "East", 0, reaches=(), message="touches nothing")
 
-    gaps, _ = run_rules(case_of(farm(seasons)), rule_of(check))
+    gaps, _, _ = run_rules(case_of(farm(seasons)), rule_of(check))
 
     assert {("L1",): "unproven", (): "advice"} == {gap.lots: gap.weight for gap in gaps}
 
@@ -221,7 +223,7 @@ def test_gaps_stand_in_the_order_of_the_files(seasons):
     trees = [seasons.tree(f"T{number}") for number in range(12)]
     season = seasons.season_of(blocks=[seasons.block()], plantings=[seasons.planting()], trees=trees)
     rules = {**rule_of(second, slug="z-rule"), **rule_of(first)}
-    gaps, _ = run_rules(case_of(season), rules)
+    gaps, _, _ = run_rules(case_of(season), rules)
 
     assert [
         "another table", "the season", "whole", "by name", "a", "b", "a second rule", "within", "far down",
@@ -239,7 +241,7 @@ def test_what_a_finding_says_of_itself_comes_before_the_rules_word(seasons):
         yield Finding("trees", "T1", 0, message="own", cause=1, take_out=(Node("lots", "L1"),), **given)
         yield Finding("trees", "T1", 1, message="later", cause=1, weight="rejects", only_rest=True)
 
-    gaps, _ = run_rules(case_of(farm(seasons)), rule_of(check))
+    gaps, _, _ = run_rules(case_of(farm(seasons)), rule_of(check))
     own, plain = sorted(gaps, key=lambda gap: gap.message)
 
     assert ("unproven", ("us-nop:205.103(b)(2)",), "Mend it.", None) == (
@@ -261,7 +263,7 @@ def test_a_finding_may_stand_in_no_record(seasons):
         yield Finding("lots", "L1", None, ("label",), message="label")
 
     season = farm(seasons)
-    gaps, _ = run_rules(case_of(season), rule_of(check))
+    gaps, _, _ = run_rules(case_of(season), rule_of(check))
 
     assert {
         "file": Place("evidence/a.txt", ()),
@@ -279,7 +281,7 @@ def test_an_explanation_stands_beside_the_gap_of_its_rule_and_record(seasons):
         yield Finding("trees", "T1", 0, message="two", cause=1)
         yield Finding("trees", "T2", 1, message="alone")
 
-    gaps, _ = run_rules(case_of(farm(seasons)), {**rule_of(check), **rule_of(check, slug="made-other")})
+    gaps, _, _ = run_rules(case_of(farm(seasons)), {**rule_of(check), **rule_of(check, slug="made-other")})
 
     assert {("made-up", "one"): "so", ("made-up", "alone"): None,
             ("made-other", "one"): None, ("made-other", "alone"): None} == {
@@ -306,7 +308,7 @@ def test_what_a_gap_reaches_is_what_rests_on_its_records(seasons):
         yield Finding("trees", "T1", 0, message="c", reaches=(Node("trees", "T1"), Node("bagging", "B1")))
 
     season = farm(seasons)
-    gaps, _ = run_rules(case_of(season), rule_of(check))
+    gaps, _, _ = run_rules(case_of(season), rule_of(check))
     reached = {gap.message: gap.reaches for gap in gaps}
 
     assert reached["a"] == reached["b"]

@@ -121,95 +121,108 @@ def test_a_sale_on_the_day_of_packing_is_in_time(seasons, stocked, find) -> None
     assert ["M2"] == [gap.id for gap in find(stocked(movements=moves), "sold-before-packed")]
 
 
-@pytest.mark.parametrize(("days", "found"), [(-1, 1), (0, 0)])
+@pytest.mark.parametrize(("days", "found"), [(-1, 1), (0, 0), (1, 0)])
 def test_a_result_of_the_day_of_sale_is_in_time(seasons, stocked, find, days, found) -> None:
-    """The letter came in the morning; without a day of the report the sample's own counts."""
+    """The letter came in the morning."""
     sold = seasons.sale("M1", "L1", 1)
     reported = seasons.sample("S1", "T1", reported=sold["date"] - timedelta(days))
-    unreported = without(seasons.sample("S1", "T1", collected=sold["date"] - timedelta(days)),
-                         "reported", "submitted")  # fmt: skip
+    gaps = find(stocked(screening=[reported], movements=[sold]), "sold-before-cleared")
 
-    for sample in (reported, unreported):
-        assert found == len(find(stocked(screening=[sample], movements=[sold]), "sold-before-cleared"))
+    assert [("M1", "unproven", ("L1",))] * found == [(gap.id, gap.weight, gap.lots) for gap in gaps]
 
 
-def test_what_is_missing_is_told_at_its_field(seasons, stocked, find) -> None:
-    """The buyer before the document; a whole sale lacks neither."""
-    for lost, field in ((("party", "document"), "party"), (("document",), "document"), (("party",), "party")):
-        move = without(seasons.sale("M1", "L1", 1), *lost)
-        assert [(field,)] == [gap.field for gap in find(stocked(movements=[move]), "sale-without-document")]
-    assert () == find(stocked(movements=[seasons.sale("M1", "L1", 1)]), "sale-without-document")
+def test_a_result_of_which_nobody_says_when_it_came_clears_no_sale(seasons, stocked, find) -> None:
+    """However long ago the leaf was cut; a letter that bears a day says it for all its samples."""
+    bare = without(seasons.sample("S1", "T1"), "reported")
+    sold = seasons.sale("M1", "L1", 1)
+    letter = {"letter": "BF-2201", "samples": ["S1"], "result": "negative"}
+    (gap,) = find(stocked(screening=[bare], movements=[sold]), "sold-before-cleared")
+
+    assert gap.message.endswith("and nothing says when the last result of its parents came in.")
+    assert "the day for the last result behind lot L1" == gap.supply
+    for when, expected in ((sold["date"], 0), (sold["date"] + timedelta(1), 1), (None, 1)):
+        told = letter if when is None else {**letter, "reported": when}
+        season = stocked(screening=[bare], movements=[sold], letters=[told])
+        assert expected == len(find(season, "sold-before-cleared"))
 
 
-@pytest.mark.parametrize(
-    ("kind", "given", "field", "way", "told"),
-    [
-        ("received", {}, "party", "was taken into lot L1", "nothing says from whom and on what document."),
-        (
-            "received",
-            {"party": "Oxbow"},
-            "document",
-            "was taken into lot L1",
-            "nothing says on what document.",
-        ),
-        ("returned", {"document": "N-1"}, "party", "came back to lot L1", "nothing says from whom."),
-        ("returned", {"party": "Oxbow", "document": "N-1"}, None, "", ""),
-        ("counted", {}, None, "", ""),
-    ],
-)
-def test_what_comes_in_has_a_paper(seasons, stocked, find, kind, given, field, way, told) -> None:
-    """From whom, and which."""
-    season = stocked(movements=[seasons.movement("M1", "L1", kind, 1, **given)])
-    found = find(season, "receipt-without-document")
+@pytest.mark.parametrize("which", ["T1", "T2"])
+@pytest.mark.parametrize(("days", "found"), [(0, 0), (1, 1)])
+def test_the_last_result_of_any_parent_must_be_in(seasons, stocked, find, which, days, found) -> None:
+    """The mother's and the father's, through a lot that was blended."""
+    sold = seasons.sale("M1", "L2", 1)
+    made = [seasons.sample("S1", "T1"), seasons.sample("S2", "T2")]
+    made = [{**one, "reported": sold["date"] + timedelta(days)} if one["tree"] == which else one for one in made]
+    season = stocked(
+        trees=[seasons.tree("T1", sex="female"), seasons.tree("T2")],
+        screening=made,
+        bagging=[seasons.bag("B1", "T1", flower="female", pollen_parent="T2")],
+        lots=[
+            seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8),
+            seasons.lot("L2", [{"lot": "L1", "weight": "4 g"}], 4),
+        ],
+        movements=[sold],
+    )
 
-    assert ([((field,), "unproven")] if field else []) == [(gap.field, gap.weight) for gap in found]
-    assert all(way in gap.message and gap.message.endswith(told) for gap in found)
-
-
-@pytest.mark.parametrize(
-    ("own", "lost", "found"),
-    [
-        ("organic", ("status", "last_certified_operation"), 1),
-        ("organic", (), 0),
-        ("transitional", ("status", "last_certified_operation"), 0),
-        ("conventional", (), 0),
-    ],
-)
-def test_only_seed_that_is_organic_must_be_called_so(seasons, stocked, find, own, lost, found) -> None:
-    """On the paper that goes with it; so for the operation that it names."""
-    lot = {**seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8), "status": own}
-    move = {**seasons.sale("M1", "L1", 1), "status": own}
-    season = stocked(lots=[lot], movements=[without(move, *lost)])
-
-    for slug in ("dispatch-status-missing", "last-certified-operation-missing"):
-        assert found == len(find(season, slug))
-
-
-def test_seed_of_an_unknown_lot_is_asked_for_its_word(seasons, stocked, find) -> None:
-    """Nobody says that it claims less; and it can't be above a status that nobody knows."""
-    move = without(seasons.sale("M1", "K9", 1), "status", "last_certified_operation")
-
-    for slug in ("dispatch-status-missing", "last-certified-operation-missing"):
-        assert 1 == len(find(stocked(movements=[move]), slug))
-    assert () == find(stocked(movements=[seasons.sale("M1", "K9", 1)]), "sold-above-status")
+    assert found == len(find(season, "sold-before-cleared"))
 
 
 @pytest.mark.parametrize(
-    ("slug", "kind", "more", "found"),
+    ("other", "expected"),
     [
-        ("sowing-without-planting", "sown", {}, 1),
-        ("sowing-without-planting", "sown", {"planting": "P1"}, 0),
-        ("sowing-without-planting", "sown", {"note": "behind the shed"}, 0),
-        ("sowing-without-planting", "sampled", {}, 0),
-        ("discard-unexplained", "discarded", {}, 1),
-        ("discard-unexplained", "downgraded", {}, 1),
-        ("discard-unexplained", "discarded", {"note": "mould"}, 0),
-        ("discard-unexplained", "downgraded", {"document": "N-1"}, 0),
-        ("discard-unexplained", "sampled", {}, 0),
+        ({}, []),
+        ({"party": "quillmere  GROWERS."}, []),
+        ({"party": "Hollin Nursery"}, [("M1", "M2")]),
+        ({"party": "Hollin Nursery", "document": "inv-m1"}, [("M1", "M2")]),
+        ({"party": "Hollin Nursery", "document": "INV-M2"}, []),
+        ({"party": "Hollin Nursery", "kind": "transferred"}, [("M1", "M2")]),
+        ({"party": "Hollin Nursery", "kind": "returned"}, []),
+        ({"party": None}, []),
+        ({"party": "Hollin Nursery", "document": None}, []),
     ],
 )
-def test_seed_that_leaves_the_book_is_followed(seasons, stocked, find, slug, kind, more, found) -> None:
-    """Where it was sown, or why it was given up."""
-    season = stocked(movements=[seasons.movement("M1", "L1", kind, 1, **more)])
+def test_one_document_has_one_buyer(seasons, stocked, find, other, expected) -> None:
+    """However its number and the buyer's name are written; both sales are without a paper of their own."""
+    second = {**seasons.sale("M2", "L1", 1), "document": "INV-M1", **other}
+    second = {name: value for name, value in second.items() if value is not None}
+    season = stocked(movements=[seasons.sale("M1", "L1", 1), second])
+    found = find(season, "document-repeated")
 
-    assert ["advice"] * found == [gap.weight for gap in find(season, slug)]
+    assert expected == [gap.ids for gap in found]
+    assert all("unproven" == gap.weight and ("L1",) == gap.lots for gap in found)
+    assert all("stands at sales to Quillmere Growers and Hollin Nursery." in gap.message for gap in found)
+
+
+def test_a_number_of_last_year_may_come_again(seasons, carried, find) -> None:
+    """Invoices are counted from one each season."""
+    old = {**seasons.sale("M9", "K1", 1), "document": "INV-M1", "party": "Hollin Nursery",
+           "date": date(2025, 10, 1)}  # fmt: skip
+    season = carried(before={"movements": [old]}, movements=[seasons.sale("M1", "L1", 1)])
+
+    assert () == find(season, "document-repeated")
+
+
+@pytest.mark.parametrize(
+    ("lost", "evidence", "expected"),
+    [
+        ((), None, []),
+        (("document",), "letters/BF-2201.txt", []),
+        (("document",), None, ["document"]),
+        (("party",), "letters/BF-2201.txt", ["party"]),
+    ],
+)
+def test_a_receipt_stands_for_a_documents_number(seasons, stocked, find, lost, evidence, expected) -> None:
+    """A photo of it shows as much; it says nothing of who took the seed where the entry doesn't."""
+    sale = without(seasons.sale("M1", "L1", 1), *lost)
+    season = stocked(movements=[sale if evidence is None else {**sale, "evidence": evidence}])
+
+    assert [(one,) for one in expected] == [gap.field for gap in find(season, "sale-without-document")]
+
+
+@pytest.mark.parametrize("word", ["?", "-", "n/a", "None", "unknown", "TBD", ".", "x"])
+@pytest.mark.parametrize("field", ["party", "document"])
+def test_what_only_looks_like_an_entry_is_none(seasons, stocked, find, field, word) -> None:
+    """A dash in the place of a buyer names nobody."""
+    season = stocked(movements=[{**seasons.sale("M1", "L1", 1), field: word}])
+
+    assert [(field,)] == [gap.field for gap in find(season, "sale-without-document")]

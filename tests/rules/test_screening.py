@@ -5,27 +5,30 @@ from datetime import date, timedelta
 import pytest
 
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 
 ON = date(2026, 10, 31)
 
 
-def gaps(season, slug, *standards):
+def gaps(season, slug, *standards, profile=None):
     """What one rule finds."""
     rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
-    case = Case(season, build_lineage(season), load_profile(season.details.crop), rulebooks, ON)
-    found, crashed = run_rules(case, {slug: RULES[slug]})
+    joined = join_seasons(season)
+    profile = profile or load_profile(season.details.crop)
+    case = Case(joined, build_lineage(joined), profile, rulebooks, ON)
+    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
     assert () == crashed
     return found
 
 
-def farm(seasons, samples, **tables):
-    """Two trees, a bag and a lot on each, with the given samples."""
+def farm(seasons, samples, also=(), **tables):
+    """Two trees, a bag on each and a lot of both, with the given samples; `also` are more trees."""
     return seasons.season_of(
         blocks=[seasons.block()],
         plantings=[seasons.planting()],
-        trees=[seasons.tree("T1"), seasons.tree("T2")],
+        trees=[seasons.tree("T1"), seasons.tree("T2"), *also],
         screening=samples,
         bagging=[seasons.bag("B1", "T1"), seasons.bag("B2", "T2")],
         harvests=[seasons.harvest("H1", ["B1", "B2"])],
@@ -102,32 +105,175 @@ def without(record, *fields):
 @pytest.mark.parametrize(
     ("lost", "said", "field"),
     [
-        (("report",), "without a report's number or the letter", ("report",)),
-        (("laboratory",), "without the laboratory", ("laboratory",)),
-        (("laboratory", "report"), "without the laboratory and a report's number", ("laboratory",)),
+        (("report", "evidence"), "without a report's number or the letter.", ("report",)),
+        (("laboratory",), "without the laboratory.", ("laboratory",)),
+        (("laboratory", "report", "evidence"), "without the laboratory and a report's number or the letter.",
+         ("laboratory",)),
     ],
-)
+)  # fmt: skip
 def test_a_result_needs_a_laboratory_and_a_letter(seasons, lost, said, field):
     """What is missing is said, and where to write it."""
     (gap,) = gaps(farm(seasons, [without(seasons.sample("S1", "T1"), *lost)]), "report-missing")
 
-    assert said in gap.message
+    assert gap.message.endswith(said)
     assert (field, "unproven") == (gap.field, gap.weight)
 
 
-def test_a_letter_in_evidence_stands_for_the_number(seasons):
+@pytest.mark.parametrize("kept", ["report", "evidence"])
+def test_a_letter_in_evidence_stands_for_the_number(seasons, kept):
     """Either shows where the result is written."""
-    sample = {**without(seasons.sample("S1", "T1"), "report"), "evidence": ("letters/one.txt",)}
+    lost = {"report", "evidence"} - {kept}
 
-    assert () == gaps(farm(seasons, [sample]), "report-missing")
+    assert () == gaps(farm(seasons, [without(seasons.sample("S1", "T1"), *lost)]), "report-missing")
+
+
+@pytest.mark.parametrize(
+    ("field", "word", "expected"),
+    [
+        ("laboratory", "?", 1),
+        ("laboratory", "n/a", 1),
+        ("laboratory", " Unknown ", 1),
+        ("laboratory", "Unknown Reach Laboratory", 0),
+        ("report", "-", 1),
+        ("report", "none", 1),
+        ("report", "tbd", 1),
+        ("report", "x", 1),
+        ("report", "x-1", 0),
+    ],
+)
+def test_an_entry_that_says_nothing_is_none(seasons, field, word, expected):
+    """A question mark is no laboratory, and a dash no letter."""
+    sample = {**without(seasons.sample("S1", "T1"), "evidence"), field: word}
+
+    assert expected == len(gaps(farm(seasons, [sample]), "report-missing"))
+
+
+def test_a_letter_says_it_for_its_samples(seasons):
+    """Its laboratory and its number, and so does the routine for the laboratory."""
+    samples = [without(seasons.sample(f"S{n}", f"T{n}"), "laboratory", "report", "evidence") for n in (1, 2)]
+    letter = {"letter": "BF-2201", "laboratory": "Bracken Ford", "samples": ["S1"], "result": "negative"}
+    (gap,) = gaps(farm(seasons, samples, letters=[letter]), "report-missing")
+
+    assert "S2" == gap.id
 
 
 def test_a_bare_result_beside_a_sound_one_is_a_loose_end(seasons):
     """The tree is cleared by the sample that has its letter."""
-    samples = [without(seasons.sample("S1", "T1"), "report"), seasons.sample("S2", "T1")]
+    samples = [without(seasons.sample("S1", "T1"), "report", "evidence"), seasons.sample("S2", "T1")]
     (gap,) = gaps(farm(seasons, samples), "report-missing")
 
     assert ("S1", "advice") == (gap.id, gap.weight)
+
+
+@pytest.mark.parametrize(
+    ("lost", "said", "field"),
+    [
+        ((), None, None),
+        (("collected",), "Nothing says of sample S1 when it was cut.", ("collected",)),
+        (("method",), "Nothing says of sample S1 how it was tested.", ("method",)),
+        (("collected", "method"), "Nothing says of sample S1 when it was cut and how it was tested.",
+         ("collected",)),
+    ],
+)  # fmt: skip
+def test_a_sample_has_a_day_and_a_method(seasons, lost, said, field):
+    """Once it has a result; beside a sample that clears the tree it is a loose end."""
+    bare = without(seasons.sample("S1", "T1"), "submitted", "reported", *lost)
+    found = gaps(farm(seasons, [bare]), "sample-undated")
+    beside = gaps(farm(seasons, [bare, seasons.sample("S2", "T1")]), "sample-undated")
+    waiting = farm(seasons, [without(bare, "result")])
+
+    assert ([(said, field, "unproven")] if said else []) == [
+        (gap.message, gap.field, gap.weight) for gap in found
+    ]
+    assert ["advice"] * len(found) == [gap.weight for gap in beside]
+    assert () == gaps(waiting, "sample-undated")
+
+
+def test_a_walk_gives_its_samples_their_day(seasons):
+    """The samples that it names; a method it can't give."""
+    samples = [without(seasons.sample(f"S{n}", f"T{n}"), "collected", "submitted") for n in (1, 2)]
+    walk = {"round": "R1", "kind": "sampling", "date": seasons.SCREENED, "by": "R. Alder", "samples": ["S1"]}
+
+    assert ["S2"] == [gap.id for gap in gaps(farm(seasons, samples, rounds=[walk]), "sample-undated")]
+
+
+def pool(seasons, *trees, name="S9", **more):
+    """A pooled sample of some trees."""
+    return {**without(seasons.sample(name, "", **more), "tree", "mark"), "trees": trees}
+
+
+@pytest.mark.parametrize(
+    ("method", "leaves", "expected"),
+    [("pcr", 20, 0), ("pcr", 21, 1), ("gus", 10, 0), ("gus", 11, 1), ("strip", 10, 0), ("strip", 11, 1)],
+)
+def test_a_method_bears_so_many_leaves(seasons, method, leaves, expected):
+    """By the profile; a negative of more proves nothing of any of them, and is cited by its method."""
+    trees = [f"T{n}" for n in range(1, leaves + 1)]
+    targets = {"targets": ("35S", "nptII")} if method != "gus" else {"incubation": "12 h"}
+    record = pool(seasons, *trees, method=method, **targets)
+    record = without(record, "targets") if method == "gus" else record
+    season = farm(seasons, [record], also=[seasons.tree(name) for name in trees[2:]])
+    found = gaps(season, "pool-too-large")
+
+    assert ["unproven"] * expected == [gap.weight for gap in found]
+    assert all(f"is a pool of {leaves} leaves, where practice is at most" in gap.message for gap in found)
+    assert all((f"practice:pool_leaves_{method}",) == gap.clauses[-1:] for gap in found)
+
+
+@pytest.mark.parametrize(
+    ("result", "beside", "expected"),
+    [
+        ("negative", False, ["unproven"]),
+        ("negative", True, ["advice"]),
+        ("positive", False, []),
+        ("inconclusive", False, []),
+    ],
+)
+def test_a_pool_that_is_too_large_matters_where_nothing_else_clears_its_trees(
+    seasons, crop, result, beside, expected
+):
+    """What such a pool shows to be there is there."""
+    singles = [seasons.sample(f"S{n}", f"T{n}") for n in (1, 2)] if beside else []
+    season = farm(seasons, [pool(seasons, "T1", "T2", result=result), *singles])
+    found = gaps(season, "pool-too-large", profile=crop(pool_leaves_pcr={"high": 1}))
+
+    assert expected == [gap.weight for gap in found]
+
+
+def test_a_crop_without_the_figure_knows_no_pool_too_large(seasons, crop):
+    """Its profile says nothing of the method's leaves, or has no such method."""
+    season = farm(seasons, [pool(seasons, "T1", "T2")])
+
+    assert () == gaps(season, "pool-too-large", profile=crop(pool_leaves_pcr=None))
+    assert () == gaps(season, "pool-too-large", profile=crop(pool_leaves_pcr={"high": None}))
+
+
+@pytest.mark.parametrize(
+    ("single", "result", "expected"),
+    [
+        ({"result": "positive"}, "negative", ["unproven"]),
+        ({"result": "positive", "controls": "failed"}, "negative", []),
+        ({"result": "negative"}, "negative", []),
+        ({"result": "inconclusive"}, "negative", []),
+        ({"result": "positive"}, "positive", []),
+        (None, "negative", []),
+    ],
+)
+def test_a_clean_pool_that_holds_a_carrier_missed_it(seasons, single, result, expected):
+    """So it says nothing of its other trees, which are named; the carrier has a gap of its own."""
+    singles = [] if single is None else [seasons.sample("S1", "T1", **single)]
+    found = gaps(farm(seasons, [pool(seasons, "T1", "T2", result=result), *singles]), "pool-conflicting")
+
+    assert expected == [gap.weight for gap in found]
+    assert all((("trees", "T2"),) == tuple((n.table, n.id) for n in gap.starts) for gap in found)
+
+
+def test_a_tree_of_such_a_pool_that_is_clean_by_itself_is_not_in_doubt(seasons):
+    """Nothing rests on the pool then."""
+    singles = [seasons.sample("S1", "T1", result="positive"), seasons.sample("S2", "T2")]
+    (gap,) = gaps(farm(seasons, [pool(seasons, "T1", "T2"), *singles]), "pool-conflicting")
+
+    assert ("advice", ()) == (gap.weight, gap.starts)
 
 
 def test_a_sample_without_result_needs_no_report_yet(seasons):
@@ -139,7 +285,7 @@ def test_a_sample_without_result_needs_no_report_yet(seasons):
 
 
 def test_every_odd_figure_of_a_sample_is_told_at_once(seasons):
-    """One sample, one gap; a figure beyond reason is called so."""
+    """One sample, one gap; a figure beyond reason is called so, and a stain beyond it proves nothing."""
     sample = seasons.sample(
         "S1", "T1", method="gus", petiole="6 in", incubation="30 min", temperature="80 C",
         submitted=seasons.SCREENED + timedelta(9), reported=seasons.SCREENED + timedelta(90),
@@ -147,7 +293,7 @@ def test_every_odd_figure_of_a_sample_is_told_at_once(seasons):
     sample = without(sample, "targets")
     (gap,) = gaps(farm(seasons, [sample]), "sample-out-of-range")
 
-    assert "advice" == gap.weight
+    assert ("unproven", ("L1",)) == (gap.weight, gap.lots)
     for said in (
         "152.4 mm",
         "0.5 hours",
@@ -156,6 +302,40 @@ def test_every_odd_figure_of_a_sample_is_told_at_once(seasons):
         "90 days",
     ):
         assert said in gap.message
+
+
+@pytest.mark.parametrize(
+    ("more", "weights"),
+    [
+        ({"incubation": "59 min"}, ["unproven"]),
+        ({"incubation": "1 h"}, ["advice"]),
+        ({"incubation": "3 h"}, []),
+        ({"incubation": "48 h"}, []),
+        ({"incubation": "96 h"}, ["advice"]),
+        ({"incubation": "97 h"}, ["unproven"]),
+        ({"temperature": "24.9 C"}, ["unproven"]),
+        ({"temperature": "25 C"}, ["advice"]),
+        ({"temperature": "50 C"}, ["advice"]),
+        ({"temperature": "50.1 C"}, ["unproven"]),
+        ({"incubation": "59 min", "result": "positive"}, ["advice"]),
+        ({"temperature": "24.9 C", "result": "inconclusive"}, ["unproven"]),
+    ],
+)
+def test_a_stain_far_outside_its_protocol_proves_nothing(seasons, more, weights):
+    """Outside the usual it is worth less, outside the possible nothing; what turned blue is blue."""
+    sample = seasons.sample("S1", "T1", **{"method": "gus", "incubation": "12 h", "temperature": "37 C", **more})
+    found = gaps(farm(seasons, [without(sample, "targets")]), "sample-out-of-range")
+
+    assert weights == [gap.weight for gap in found]
+
+
+def test_a_spoilt_stain_beside_a_sound_test_is_a_loose_end(seasons):
+    """The tree is cleared by the other."""
+    stain = seasons.sample("S1", "T1", method="gus", incubation="10 min")
+    samples = [without(stain, "targets"), seasons.sample("S2", "T1")]
+    (gap,) = gaps(farm(seasons, samples), "sample-out-of-range")
+
+    assert ("S1", "advice") == (gap.id, gap.weight)
 
 
 @pytest.mark.parametrize("petiole", ["15 mm", "75 mm"])
@@ -202,22 +382,61 @@ def test_a_void_pool_is_told_once(seasons):
     assert () == gaps(farm(seasons, [void, good[0]]), "screening-void-controls")
 
 
-def test_unwritten_controls_are_one_gap_a_report(seasons):
-    """A letter covers many samples, and so does one question to the laboratory."""
+OWN = "Larkfold Seed Orchard"
+
+
+@pytest.mark.parametrize("laboratory", [OWN, "our own bench", "R. Alder", "in-house"])
+def test_on_the_own_bench_the_controls_must_be_written(seasons, laboratory):
+    """One gap a report, since one look at the bench's book answers it."""
+    samples = [without(seasons.sample(f"S{n}", f"T{n}", laboratory=laboratory), "controls") for n in (1, 2)]
+    (gap,) = gaps(farm(seasons, samples), "controls-unwritten")
+
+    assert (("S1", "S2"), "unproven", ("L1",)) == (gap.ids, gap.weight, gap.lots)
+    assert "the controls of report BF-2201" == gap.supply
+    assert gap.message.endswith("of sample S1 and 1 more of report BF-2201, tested on the own bench.")
+
+
+def test_a_laboratory_answers_for_its_controls_itself(seasons):
+    """To write down what its letter says of them is advice."""
     samples = [without(seasons.sample(f"S{n}", f"T{n}"), "controls") for n in (1, 2)]
     (gap,) = gaps(farm(seasons, samples), "controls-unwritten")
 
-    assert ("S1", "S2") == gap.ids
-    assert "the controls of report BF-2201" == gap.supply
+    assert (("S1", "S2"), "advice") == (gap.ids, gap.weight)
     assert gap.message.endswith("of sample S1 and 1 more of report BF-2201.")
 
 
 def test_unwritten_controls_of_a_lone_sample(seasons):
     """Without a report the sample is all there is to ask by; a void result was never taken."""
-    sample = without(seasons.sample("S1", "T1"), "controls", "report")
+    sample = without(seasons.sample("S1", "T1", laboratory=OWN), "controls", "report")
     (gap,) = gaps(farm(seasons, [sample, seasons.sample("S2", "T2")]), "controls-unwritten")
 
-    assert ("Nothing is written about the controls of sample S1.", "the controls of sample S1") == (
-        gap.message,
-        gap.supply,
-    )
+    assert (
+        "Nothing is written about the controls of sample S1, tested on the own bench.",
+        "the controls of sample S1",
+    ) == (gap.message, gap.supply)
+
+
+@pytest.mark.parametrize(
+    ("laboratory", "lost", "field"),
+    [
+        (OWN, ("incubation",), ("incubation",)),
+        (OWN, ("controls",), ("controls",)),
+        (OWN, ("controls", "incubation"), ("controls",)),
+        (OWN, (), None),
+        ("Bracken Ford Plant Diagnostics", ("incubation",), None),
+    ],
+)
+def test_how_long_a_stain_stood_is_asked_on_the_own_bench(seasons, laboratory, lost, field):
+    """A laboratory keeps to its protocol, and its letter says that it did."""
+    stain = seasons.sample("S1", "T1", method="gus", incubation="12 h", laboratory=laboratory)
+    found = gaps(farm(seasons, [without(stain, "targets", *lost)]), "controls-unwritten")
+
+    assert ([(field, "unproven")] if field else []) == [(gap.field, gap.weight) for gap in found]
+
+
+def test_unwritten_controls_beside_a_sound_test_are_advice(seasons):
+    """Another sample clears the tree."""
+    bare = without(seasons.sample("S1", "T1", laboratory=OWN), "controls")
+    (gap,) = gaps(farm(seasons, [bare, seasons.sample("S2", "T1")]), "controls-unwritten")
+
+    assert ("S1", "advice") == (gap.id, gap.weight)

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -183,3 +183,198 @@ def test_weighings_count_before_a_figure(stocked, find, crop, afters, given, fie
     assert ([((field,), "advice")] if field else []) == [(gap.field, gap.weight) for gap in found]
     assert all(gap.message.startswith(said) for gap in found)
     assert () == find(season, "moisture-out-of-range", profile=crop(moisture_pct=None))
+
+
+@pytest.fixture
+def kindred(seasons):
+    """Lots of three runs: X1 of T1 gives L1, L2 and L6, X2 of T1 gives L3, X3 of T2 gives L4.
+
+    L5 is blended from L1, and L6 into L1. `kindred(tests, samples)`: with more tests and samples.
+    """
+
+    def build(tests, samples=(), **tables):
+        trees = [seasons.tree("T1"), seasons.tree("T2")]
+        bags = [seasons.bag("B1", "T1"), seasons.bag("B2", "T1"), seasons.bag("B3", "T2")]
+        parts = {"L6": ("batch", "X1"), "L1": ("batch", "X1"), "L2": ("batch", "X1"), "L3": ("batch", "X2"),
+                 "L4": ("batch", "X3"), "L5": ("lot", "L1")}  # fmt: skip
+        lots = [
+            seasons.lot(name, [{kind: source, "weight": "2 g"}], 2, day=int(name == "L5"))
+            for name, (kind, source) in parts.items()
+        ]
+        lots[1]["sources"] = (*lots[1]["sources"], {"lot": "L6", "weight": "1 g"})
+        return seasons.season_of(
+            **{
+                "blocks": [seasons.block()],
+                "plantings": [seasons.planting()],
+                "trees": trees,
+                "screening": [seasons.sample(f"S{at}", f"T{at}") for at in (1, 2)] + list(samples),
+                "bagging": bags,
+                "harvests": [seasons.harvest(f"H{at}", [f"B{at}"]) for at in (1, 2, 3)],
+                "batches": [seasons.batch(f"X{at}", [f"H{at}"]) for at in (1, 2, 3)],
+                "lots": lots,
+                "tests": list(tests),
+                **tables,
+            }
+        )
+
+    return build
+
+
+def doubted(gap):
+    """The lots that a gap stands at; what was blended from them is touched besides."""
+    return {node.id for node in gap.starts}
+
+
+def cut(seasons, days, **more):
+    """A leaf of T1, some days after the test's."""
+    when = date(2026, 8, 1) + timedelta(days)
+    return seasons.sample("S9", "T1", **{"collected": when, "submitted": when, "reported": when, **more})
+
+
+@pytest.mark.parametrize(
+    ("found", "clean", "expected"),
+    [
+        ("L1", (), {"L2", "L3", "L5", "L6"}),
+        ("L1", ("L2",), {"L3", "L5", "L6"}),
+        ("L1", ("L2", "L3", "L5", "L6"), set()),
+        ("L1", ("L1",), {"L2", "L3", "L5", "L6"}),
+        ("L3", (), {"L1", "L2", "L5", "L6"}),
+        ("L4", (), set()),
+        ("L5", (), {"L1", "L2", "L3", "L6"}),
+        ("L6", (), {"L1", "L2", "L3", "L5"}),
+    ],
+)
+def test_what_shares_a_run_or_parent_with_a_transgene_is_in_doubt(
+    kindred, find, found, clean, expected
+) -> None:
+    """Also what was blended from it or into it, until a clean test of its own; nothing else is."""
+    tests = [pooled("G1", lot=found, positive_pools=1), *(pooled(f"G-{lot}", lot=lot) for lot in clean)]
+    gaps = find(kindred(tests), "transgene-in-kin")
+
+    assert [expected] * bool(expected) == [doubted(gap) for gap in gaps]
+    assert all(("unproven", ("lot",), "G1") == (gap.weight, gap.field, gap.id) for gap in gaps)
+
+
+@pytest.mark.parametrize(
+    ("more", "expected"),
+    [
+        ({"controls": "failed"}, []),
+        ({"controls": "not run"}, []),
+        ({"controls": None}, ["G1"]),
+        ({"positive_pools": 0}, []),
+    ],
+)
+def test_only_a_sound_test_casts_doubt_on_kin(kindred, find, more, expected) -> None:
+    """A void one, or one that found nothing, says nothing of other lots."""
+    test = {
+        key: value
+        for key, value in pooled("G1", **{"positive_pools": 1, **more}).items()
+        if value is not None
+    }
+
+    assert expected == [gap.id for gap in find(kindred([test]), "transgene-in-kin")]
+
+
+@pytest.mark.parametrize("controls", ["failed", "not run"])
+def test_a_void_test_clears_no_kin(kindred, find, controls) -> None:
+    """It must be made again."""
+    tests = [pooled("G1", positive_pools=1), pooled("G2", lot="L2", controls=controls)]
+    (gap,) = find(kindred(tests), "transgene-in-kin")
+
+    assert "L2" in doubted(gap)
+
+
+@pytest.mark.parametrize(
+    ("days", "more", "open_"),
+    [
+        (1, {}, False),
+        (0, {}, True),
+        (-9, {}, True),
+        (1, {"result": "positive"}, True),
+        (1, {"result": "inconclusive"}, True),
+        (1, {"controls": "failed"}, True),
+        (1, {"tree": "T2", "mark": "T2"}, True),
+    ],
+)
+def test_a_parent_is_cleared_again_by_a_leaf_cut_since(seasons, kindred, find, days, more, open_) -> None:
+    """Then its other runs are, and what shares the run is still in doubt."""
+    (gap,) = find(kindred([pooled("G1", positive_pools=1)], [cut(seasons, days, **more)]), "transgene-in-kin")
+
+    assert {"L2", "L5", "L6"} | ({"L3"} if open_ else set()) == doubted(gap)
+    assert open_ == ("(tree T1 not tested since)" in gap.message)
+
+
+def test_a_pool_clears_no_parent_again(seasons, kindred, find) -> None:
+    """Nobody knows whether it would have found one leaf among many."""
+    pool = {**cut(seasons, 1), "trees": ("T1", "T2")}
+    del pool["tree"], pool["mark"]
+    (gap,) = find(kindred([pooled("G1", positive_pools=1)], [pool]), "transgene-in-kin")
+
+    assert "L3" in doubted(gap)
+
+
+def test_a_transgene_of_this_year_casts_doubt_on_last_years_lot(seasons, carried, find) -> None:
+    """Where they share a parent; it is told at the test."""
+    bags = [seasons.bag("B1", "T1"), seasons.bag("B2", "T9")]
+    harvests = [seasons.harvest("H1", ["B1", "B2"])]
+    season = carried(bagging=bags, harvests=harvests, tests=[pooled("G1", positive_pools=1)])
+    (gap,) = find(season, "transgene-in-kin")
+
+    assert ("K1",) == gap.lots
+    assert "(trees T1 and T9 not tested since)" in gap.message
+
+
+@pytest.mark.parametrize(("other", "expected"), [("0 g", 0), ("0.001 g", 1), ("0.2 g", 1)])
+def test_other_seed_in_a_purity_test_was_mixed_in(stocked, find, other, expected) -> None:
+    """However little."""
+    test = {"test": "G1", "lot": "L1", "date": date(2026, 8, 1), "kind": "purity", "pure": "4.7 g",
+            "inert": "0.1 g", "other": other}  # fmt: skip
+    found = find(stocked(tests=[test]), "purity-other-seed")
+
+    assert [("unproven", ("L1",), ("other",))] * expected == [
+        (gap.weight, gap.lots, gap.field) for gap in found
+    ]
+
+
+#: X1 was opened on 19 June 2026, and L1 packed on 18 July.
+OPENED = date(2026, 6, 19)
+
+
+@pytest.mark.parametrize("kind", ["germination", "transgene", "moisture"])
+@pytest.mark.parametrize(
+    ("sampled", "tested", "expected"),
+    [(-1, 40, 1), (0, 40, 0), (40, 41, 0), (None, -1, 1), (None, 0, 0), (1, -1, 0)],
+)
+def test_a_sample_is_drawn_of_seed_that_is_there(
+    seasons, stocked, find, kind, sampled, tested, expected
+) -> None:
+    """From the day on which its fruit was opened; of a test that doesn't say when, its own day counts."""
+    made = {
+        "germination": seasons.germination("G1", "L1"),
+        "transgene": pooled("G1"),
+        "moisture": moist("24.57"),
+    }
+    test = {**made[kind], "date": OPENED + timedelta(tested)}
+    test |= {} if sampled is None else {"sampled": OPENED + timedelta(sampled)}
+    found = find(stocked(tests=[test]), "sample-before-seed")
+
+    assert [("unproven", ("L1",))] * expected == [(gap.weight, gap.lots) for gap in found]
+    assert all("was taken out of its fruit on 19 June 2026." in gap.message for gap in found)
+
+
+def test_of_several_runs_the_first_counts(seasons, stocked, find) -> None:
+    """A lot that holds seed of two runs may have been sampled as soon as the first was there; of a lot that
+    no run stands behind nothing can be said."""
+    batches = [seasons.batch("X1", ["H1"], day=9), seasons.batch("X2", ["H1"])]
+    parts = [{"batch": "X1", "weight": "4 g"}, {"batch": "X2", "weight": "4 g"}]
+    lots = [seasons.lot("L1", parts, 8), seasons.lot("L2", [{"lot": "L1", "weight": "4 g"}], 4)]
+    tests = [
+        seasons.germination("G1", "L1", sampled=OPENED),
+        seasons.germination("G2", "L1", sampled=OPENED - timedelta(1)),
+        seasons.germination("G3", "L2", sampled=OPENED - timedelta(9)),
+        seasons.germination("G4", "L9", sampled=OPENED - timedelta(9)),
+    ]
+
+    assert ["G2"] == [
+        gap.id for gap in find(stocked(batches=batches, lots=lots, tests=tests), "sample-before-seed")
+    ]

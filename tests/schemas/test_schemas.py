@@ -29,6 +29,8 @@ EXPECTED_TABLES = sorted(
         "blocks",
         "plantings",
         "trees",
+        "rounds",
+        "letters",
         "screening",
         "bagging",
         "harvests",

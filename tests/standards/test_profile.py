@@ -151,8 +151,8 @@ def test_no_practice_figure_calls_itself_a_standard(key) -> None:
     [
         # Plausibility limits judged from published papaya work; see each entry's source.
         ("days_covering_to_picking", (84, 112, 210, 300)),
-        ("seeds_per_fruit", (0, 50, 1200, 2500)),
-        ("thousand_seed_weight_g", (5, 10, 25, 60)),
+        ("seeds_per_fruit", (0, 50, 1200, 1200)),
+        ("thousand_seed_weight_g", (5, 10, 25, 25)),
         ("moisture_pct", (3, 7.9, 10, 20)),
         ("drying_c", (None, None, 40, 60)),
         ("storage_c", (-20, 5, 20, None)),

@@ -1,4 +1,4 @@
-"""The farm behind the generated seasons: what stands and lies there while seasons go by."""
+"""The farm behind the generated seasons: what stands, hangs and lies there while seasons go by."""
 
 # ruff: noqa: D102 (short names of what is drawn)
 from __future__ import annotations
@@ -6,6 +6,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
+
+from shed import Shed
 
 from certgen.records.quantities import parse_quantity
 from certgen.standards import load_rulebook
@@ -15,9 +17,15 @@ if TYPE_CHECKING:
 
 Record = dict[str, Any]
 NAMES = ("Amber Kestrel", "Copper Finch", "Pale Heron", "Red Wren")
-LABORATORY, BUYER, SUPPLIER = "Bracken Ford Plant Diagnostics", "Quillmere Growers", "Oxbow Seed Exchange"
+#: What tags call them where the whole name doesn't fit.
+SHORT = {"Amber Kestrel": "AK", "Copper Finch": "CF", "Pale Heron": "PH", "Red Wren": "RW"}
+LABORATORY, BUYER, SUPPLIER = "Bracken Ford Plant Diagnostics", "Quillmere Growers", "Tarrowmere Seed Exchange"
+BENCH, OTHER_BUYER = "own bench, R. Alder", "Hollin Bank Nursery"
 OPERATION = "Larkfold Seed Orchard"
-#: A day of the season's own year (month, day), and its year less one where it begins before New Year.
+#: A season by the calendar, where the crop's own begins before New Year.
+CALENDAR = {"from": (0, 1, 1), "to": (0, 12, 31), "sampled": (0, 1, 3), "covered": (0, 2, 5)}
+#: A day of the season's own year (month, day), and its year less one where it begins before New Year; `need`
+#: is for how many days a flower takes pollen, `age` how old a plant is that flowers.
 CROPS: dict[str, dict[str, Any]] = {
     "papaya": {
         "from": (-1, 11, 1), "to": (0, 10, 31), "sampled": (-1, 11, 3), "covered": (0, 1, 5), "spread": 30,
@@ -27,7 +35,7 @@ CROPS: dict[str, dict[str, Any]] = {
         "grams": (2, 11), "fruit": (500, 1500), "storage": ("refrigerated", "airtight room", "open room"),
         "store_c": (6, 19), "counts": ((14, 22), (15, 28), (10, 30)), "seed_mg": 11,
         "methods": ("pcr", "gus+pcr", "strip"), "targets": ("35S", "nptII", "NOS", "CP"),
-        "equipment": ("mixer", "float tub", "drying rack", "sieve"), "lasts": 50,
+        "tools": ("mixer", "float tub", "sieve"), "rack": "drying rack", "need": 7, "age": 130, "lasts": 330,
     },
     "squash": {
         "from": (0, 1, 1), "to": (0, 12, 31), "sampled": (0, 5, 20), "covered": (0, 7, 1), "spread": 15,
@@ -36,7 +44,8 @@ CROPS: dict[str, dict[str, Any]] = {
         "drying": {"screen": (4, 10), "fan": (1, 5), "dehydrator": (0, 2)}, "moisture": (45, 79),
         "grams": (15, 60), "fruit": (1500, 3000), "storage": ("cool dry room", "refrigerated", "freezer"),
         "store_c": (-18, 18), "counts": ((4, 7), (3, 8)), "seed_mg": 90, "methods": ("pcr",),
-        "targets": ("35S", "CP-ZYMV", "CP-WMV"), "equipment": ("spoon", "screens", "crusher"), "lasts": 300,
+        "targets": ("35S", "CP-ZYMV", "CP-WMV"), "tools": ("spoon", "bucket", "crusher"), "rack": "screen",
+        "need": 1, "age": 30, "lasts": 700,
     },
 }  # fmt: skip
 
@@ -51,11 +60,29 @@ class Stock:
     season: int
     cleared: date
     last_out: date
+    packed: date
+    #: What its first germination test counted, and how many seeds of how many.
+    counted: tuple[int, list[int]] = (0, [])
+    #: What each buyer has of it and hasn't brought back.
+    sold: dict[str, int] = field(default_factory=dict)
+
+
+@dataclass
+class Dried:
+    """Dry seed of a run that isn't packed yet."""
+
+    ready: date
+    status: str
+    variety: str
+    reported: date
+    left: int
 
 
 @dataclass
 class Farm:
-    """The farm as it goes from season to season: land, trees, what the equipment last held, the store."""
+    """The farm as it goes from season to season: land, trees, what the equipment held, the store; and what
+    is on its way at the turn of the year: bags that hang, fruit that ripens, seed that isn't packed yet.
+    """
 
     random: Random
     crop: str
@@ -63,9 +90,22 @@ class Farm:
     blocks: list[Record] = field(default_factory=list)
     plantings: list[Record] = field(default_factory=list)
     trees: list[Record] = field(default_factory=list)
-    used: dict[str, tuple[date, str, str]] = field(default_factory=dict)
+    shed: Shed = field(default_factory=Shed)
     store: list[Stock] = field(default_factory=list)
     evidence: dict[str, bytes] = field(default_factory=dict)
+    #: By tree the day on which it was cleared, and the day of the last result that it took.
+    cleared: dict[str, date] = field(default_factory=dict)
+    reported: dict[str, date] = field(default_factory=dict)
+    hanging: list[tuple[Record, str]] = field(default_factory=list)
+    ripening: list[Record] = field(default_factory=list)
+    dried: dict[str, Dried] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.by_calendar = self.crop == "papaya" and self.chance(0.4)
+        #: What the scale shows, as the season says it or by the crop's figure.
+        self.scale, self.step_mg = self.random.choice((("", 100), ("", 100), ("0.01 g", 10), ("0.2 g", 100)))
+        self.double = self.chance(0.15)
+        self.doubled = False
 
     # Drawing
 
@@ -80,7 +120,8 @@ class Farm:
         return timedelta(days=self.number(low, high))
 
     def day(self, year: int, key: str) -> date:
-        back, month, day = CROPS[self.crop][key]
+        own = CALENDAR if self.by_calendar else {}
+        back, month, day = own.get(key) or CROPS[self.crop][key]
         return date(year + back, month, day)
 
     def mass(self, mg: int) -> tuple[str, int]:
@@ -119,6 +160,11 @@ class Farm:
                 status = self.random.choice(("conventional", "transitional"))
                 self.blocks.append(self._block("Far", status))
         if old and self.plantings:
+            if self.chance(0.3):
+                # A new planting, too young to flower this year.
+                organic = [one["block"] for one in self.blocks if one["status"] == "organic"]
+                planted = self.day(year, "to") - self.days(60, 90)
+                self._plant(f"{year}-P1", NAMES[0], self.random.choice(organic), planted)
             return
         if not old:
             self.plantings, self.trees = [], []
@@ -139,6 +185,10 @@ class Farm:
         }  # fmt: skip
         if status == "organic":
             made["organic_since"] = date(2018, 5, 1) + self.days(0, 700)
+            if self.chance(0.15):
+                # Where the neighbours are organic there is nothing to keep a strip from.
+                made["boundary"] = "hedges; the neighbours on all sides grow organic vegetables"
+                del made["buffer"]
         if status == "conventional":
             made = {"block": name, "status": status}
         return made
@@ -148,14 +198,22 @@ class Farm:
         made: Record = {
             "planting": name, "block": block, "variety": variety, "planted": planted, "material": "seed",
             "origin": {"supplier": SUPPLIER, "certificate": "C-0912"}, "material_status": "organic",
-            "generation": 1,
+            "generation": 0,
         }  # fmt: skip
+        if self.chance(0.3):
+            made["short"] = SHORT[variety]
         own = [one for one in self.store if one.record["variety"] == variety and one.mg > 3000]
         own = [one for one in own if status == one.record["status"] == "organic"]
+        # Seed that has kept, in a store where it does.
+        own = [
+            one for one in own
+            if (planted - one.packed).days < self.words["lasts"]
+            and one.record["storage"] in {"refrigerated", "cool dry room", "freezer"}
+        ]  # fmt: skip
         if own and self.chance(0.7):
             # From the farm's own seed, which leaves the store on the day of sowing.
             made["origin"] = {"lot": own[0].record["lot"]}
-            made["from_store"] = own[0]
+            made |= {"from_store": own[0], "generation": 1}
         elif status != "conventional" and self.chance(0.3):
             made["material_status"] = self.random.choice(("untreated non-organic", "treated"))
             made["origin"] = {"supplier": SUPPLIER}

@@ -40,9 +40,12 @@ def grow_season(
         if chance(30):
             standards.append("seed-law")
     farm = Farm(random, crop or ("squash" if chance(35) else "papaya"), standards)
-    earlier = chance(50) if earlier is None else earlier
-    before = Grown(farm, 2025).truth(None) if earlier else None
-    return Grown(farm, 2026).truth(before)
+    years = (random.choice((1, 1, 1, 2)) if chance(50) else 0) if earlier is None else int(earlier)
+    truth = None
+    for back in range(years, -1, -1):
+        truth = Grown(farm, 2026 - back, follows=back > 0, before=truth).truth()
+    assert truth is not None
+    return truth
 
 
 def season_of_seed(seed: int) -> Truth:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
-from farm import BUYER, LABORATORY, OPERATION, SUPPLIER, Farm, Record, Stock, tidy
+from farm import BENCH, BUYER, LABORATORY, OPERATION, OTHER_BUYER, Dried, Farm, Record, Stock, tidy
+from shed import Lying
 from truths import Truth
 
 ONE = timedelta(days=1)
@@ -20,13 +21,18 @@ class Grown:
 
     farm: Farm
     year: int
+    #: Whether the next season is written down as well, so that work may run over into it.
+    follows: bool = False
+    before: Truth | None = None
     tables: dict[str, list[Record]] = field(default_factory=dict)
     practice: Record = field(default_factory=dict)
-    cleared: dict[str, date] = field(default_factory=dict)
-    reported: dict[str, date] = field(default_factory=dict)
     harvests: list[Record] = field(default_factory=list)
-    left: dict[str, int] = field(default_factory=dict)
     kept: dict[str, Stock] = field(default_factory=dict)
+    noted: set[tuple[str, str]] = field(default_factory=set)
+    late_bags: list[Record] = field(default_factory=list)
+    ripe_later: list[Record] = field(default_factory=list)
+    tagged: set[tuple[str, date]] = field(default_factory=set)
+    bags: int = 0
 
     def add(self, table: str, **record: Any) -> Record:
         """Writes a record down; now and then with a note and initials."""
@@ -40,18 +46,17 @@ class Grown:
     def name(self, table: str, letter: str) -> str:
         return f"{self.year % 100}{letter}{len(self.tables.get(table, [])) + 1}"
 
-    def truth(self, before: Truth | None) -> Truth:
+    def truth(self) -> Truth:
         """The whole season, with the one before."""
         farm = self.farm
         farm.evidence = {}
         self.start, self.end = farm.day(self.year, "from"), farm.day(self.year, "to")
-        self.double = farm.chance(0.2)
-        if self.double:
+        if farm.double:
             self.practice["fruits_per_bag"] = {"high": 2, "reason": "This variety sets in pairs."}
         self.open_store()
         farm.settle(self.year)
         self.sow_plantings()
-        if before is not None and farm.crop == "papaya":
+        if self.before is not None and farm.crop == "papaya":
             for planting in farm.plantings:
                 for key in ("search_log", "non_gm_statement", "evidence"):
                     for file in planting.get(key, ()):
@@ -65,7 +70,7 @@ class Grown:
         self.test()
         self.move()
         self.rest()
-        return self.close(before)
+        return self.close()
 
     # The store that was left over
 
@@ -75,7 +80,12 @@ class Grown:
         self.farm.store = [one for one in self.farm.store if one.mg > 0]
         for stock in self.farm.store:
             self.add("movements", movement=self.name("movements", "M"), date=self.start, kind="opening stock",
-                     lot=stock.record["lot"], weight=f"{stock.mg / 1000:.3f} g")  # fmt: skip
+                     lot=stock.record["lot"], weight=self.weigh(stock.mg))  # fmt: skip
+
+    def weigh(self, mg: int) -> str:
+        """What the scale shows: the true weight, or one that differs by no more than its step."""
+        off = self.farm.number(-self.farm.step_mg, self.farm.step_mg) if self.farm.chance(0.3) else 0
+        return f"{max(0, mg + off) / 1000:.3f} g"
 
     def sow_plantings(self) -> None:
         """Sowings of the farm's own seed, for plantings of this season that came of it."""
@@ -99,10 +109,13 @@ class Grown:
         cover = self.farm.day(self.year, "covered")
         if self.farm.crop == "papaya" and self.farm.asks("mother_plant_seasons"):
             return bool(planting["planted"] < date(cover.year - 2, cover.month, cover.day))
-        return bool(planting["planted"] < cover - 60 * ONE or self.farm.crop == "squash")
+        return bool(planting["planted"] <= cover - self.farm.words["age"] * ONE)
 
     def screen(self) -> None:
-        """Each tree that will bear or give pollen is cleared by some way of sampling; others now and then."""
+        """Each tree that will bear or give pollen is cleared by some way of sampling; others now and then.
+
+        One that was cleared in an earlier year need not be sampled again.
+        """
         farm = self.farm
         self.bearing = [
             one for one in farm.trees if "since" in one and "removed" not in one and self.ready(one)
@@ -111,7 +124,10 @@ class Grown:
         for tree in self.bearing:
             at = farm.number(0, 9)
             name = tree["tree"]
-            if at < 3:
+            if name in farm.cleared:
+                if at < 4:
+                    self.sample([name], "pcr", after=0)
+            elif at < 3:
                 plain.append(name)
             elif at < 7 or farm.crop == "squash":
                 self.sample([name], farm.random.choice(farm.words["methods"]), after=0)
@@ -167,10 +183,9 @@ class Grown:
         collected = max([farm.day(self.year, "sampled"), *(when + 2 * ONE for when in planted)])
         collected += timedelta(days=after) + farm.days(0, 2)
         made: Record = {"sample": self.name("screening", "S")}
-        if len(trees) == 1 and farm.chance(0.95):
-            made |= {"tree": trees[0]} | ({"mark": trees[0]} if farm.chance(0.7) else {})
-        else:
-            made |= {"trees": list(trees)}
+        made |= {"tree": trees[0]} if len(trees) == 1 and farm.chance(0.95) else {"trees": list(trees)}
+        if len(trees) == 1:
+            made["mark"] = farm.random.choice(("", "", "", "no. ", "Tree ")) + trees[0]
         made |= {"collected": collected, "method": method}
         if farm.crop == "papaya":
             made["petiole"] = farm.random.choice(("1.25 in", "20 mm", "6 cm"))
@@ -181,106 +196,192 @@ class Grown:
             made["targets"] = farm.random.choice((list(words["targets"]), list(words["targets"][:2])))
         if method == "strip":
             made["targets"] = ["nptII"]
-        made["laboratory"] = LABORATORY
+        bench = method != "pcr" and farm.chance(0.2)
+        made["laboratory"] = BENCH if bench else LABORATORY
         made["submitted"] = collected + farm.days(0, 3)
         made["controls"] = controls
         if result:
             made["result"] = result
             made["reported"] = made["submitted"] + farm.days(0, 6)
             made["report"] = f"BF-{self.year}-{farm.number(1, 9)}"
-            if farm.chance(0.2):
+            if bench or farm.chance(0.2):
                 del made["report"]
                 made["evidence"] = farm.keep(f"letters/{made['sample']}.txt")
         self.add("screening", **made)
         if result == "negative":
             for one in trees:
-                self.cleared[one] = max(collected, self.cleared.get(one, collected))
-                self.reported[one] = max(made["reported"], self.reported.get(one, collected))
+                # What cleared a tree in an earlier year clears it still.
+                if farm.cleared.get(one, self.start) >= self.start:
+                    farm.cleared[one] = max(collected, farm.cleared.get(one, collected))
+                    farm.reported[one] = max(made["reported"], farm.reported.get(one, collected))
         return made
 
     def bag(self) -> None:
         """Covers over closed flowers; where pollen has to be brought, of a cleared tree of the variety."""
-        farm, words = self.farm, self.farm.words
+        farm = self.farm
+        self.ripe_later = [one for one, filed in farm.hanging if filed == "here"]
+        for one, filed in farm.hanging:
+            if filed != "here":
+                # Put on last year and written down in this year's folder, or in both.
+                again = deepcopy(one)
+                self.tables.setdefault("bagging", []).append(again)
+                self.ripe_later.append(again)
+                self.noted.add(("date-outside-season", one["bag"]))
+        farm.hanging = []
         for tree in self.bearing:
-            if tree["sex"] == "male":
-                continue
-            planting = next(one for one in farm.plantings if one["planting"] == tree["planting"])
             fathers = [
-                one
-                for one in self.bearing
-                if one["sex"] != "female" and self.variety(one) == planting["variety"]
-            ]
+                one for one in self.bearing if one["sex"] != "female" and self.variety(one) == self.variety(tree)
+            ]  # fmt: skip
             crossing = tree["sex"] in {"female", "monoecious"}
-            if crossing and not fathers:
+            if tree["sex"] == "male" or (crossing and not fathers):
                 continue
+            giving = fathers if crossing else []
             for _ in range(farm.number(1, 3)):
-                covered = farm.day(self.year, "covered") + farm.days(0, words["spread"])
-                covered = max(covered, self.cleared[tree["tree"]])
-                said = farm.spell(planting["variety"])
-                made: Record = {
-                    "bag": self.name("bagging", "B"), "tree": tree["tree"], "covered": covered,
-                    "tag": {"date": covered, "variety": said, "tree": tree["tree"]},
-                    "flower": "female" if crossing else "hermaphrodite", "stage": words["bud"],
-                    "other_buds_cleared": True, "secured": True, "bag_use": "new",
-                }  # fmt: skip
-                if crossing:
-                    made["pollen_parent"] = farm.random.choice(fathers)["tree"]
-                elif farm.chance(0.2):
-                    del made["flower"]
-                if farm.chance(0.3):
-                    made |= {"bag_use": "re-used", "previous_contents": "another flower of this farm",
-                             "bag_cleaned": covered - farm.days(0, 20)}  # fmt: skip
-                self.watch(made)
-                self.add("bagging", **made)
+                covered = farm.day(self.year, "covered") + farm.days(0, farm.words["spread"])
+                self.add("bagging", **self.cover(tree, giving, covered))
+            if self.follows and farm.crop == "papaya" and farm.chance(0.25):
+                self.bag_late(tree, giving)
+        self.storm()
+
+    def bag_late(self, tree: Record, fathers: list[Record]) -> None:
+        """A bag whose fruit is picked in the next season, or ripens over the turn of the year."""
+        farm = self.farm
+        if farm.chance(0.4):
+            covered = self.end - farm.days(4, 9) - 130 * ONE
+            made = self.cover(tree, fathers, covered)
+            if made["outcome"] == "set":
+                self.late_bags.append(self.add("bagging", **made))
+            return
+        made = self.cover(tree, fathers, self.end - farm.days(20, 50))
+        made["outcome"] = "set"
+        filed = farm.random.choice(("here", "here", "next", "both"))
+        made = self.add("bagging", **made)
+        if filed == "next":
+            self.tables["bagging"].remove(made)
+        farm.hanging.append((made, filed))
+
+    def cover(self, tree: Record, fathers: list[Record], covered: date) -> Record:
+        """A bag on a tree; `fathers` are the trees whose pollen may be brought, if any has to be."""
+        farm = self.farm
+        planting = next(one for one in farm.plantings if one["planting"] == tree["planting"])
+        covered = max(covered, farm.cleared[tree["tree"]])
+        said = planting["short"] if "short" in planting and farm.chance(0.5) else planting["variety"]
+        self.bags += 1
+        made: Record = {
+            "bag": f"{self.year % 100}B{self.bags}", "tree": tree["tree"], "covered": covered,
+            "tag": {"date": covered, "variety": farm.spell(said), "tree": tree["tree"]},
+            "flower": "female" if fathers else "hermaphrodite", "stage": farm.words["bud"],
+            "other_buds_cleared": True, "secured": True, "bag_use": "new",
+        }  # fmt: skip
+        if farm.chance(0.4) or (tree["tree"], covered) in self.tagged:
+            made["tag"]["bag"] = made["bag"]
+        self.tagged.add((tree["tree"], covered))
+        if fathers:
+            given = farm.random.choice(fathers)["tree"]
+            made["pollen_parent"] = given
+            made["covered"] = made["tag"]["date"] = max(covered, farm.cleared[given])
+        if farm.chance(0.3):
+            made |= {"bag_use": "re-used", "previous_contents": "another flower of this farm",
+                     "bag_cleaned": made["covered"] - farm.days(0, 20)}  # fmt: skip
+        self.watch(made)
+        return made
 
     def variety(self, tree: Record) -> str:
         return next(one["variety"] for one in self.farm.plantings if one["planting"] == tree["planting"])
 
     def watch(self, bag: Record) -> None:
-        """The looks at a bag, when it came off and what became of it."""
+        """The looks at a bag, when it came off and what became of it.
+
+        A look that finds it whole when the petals have fallen shows that it held, or the day it came off.
+        """
         farm, words = self.farm, self.farm.words
         low, high = words["kept"]
-        if farm.chance(0.8):
-            bag["uncovered"] = bag["covered"] + farm.days(low, high)
-            bag["fruit_marked"] = True
-        bag["checks"] = [{"date": bag["covered"] + farm.days(0, low), "condition": "intact"}]
+        need = bag["covered"] + words["need"] * ONE
         if farm.chance(0.2):
-            # It had done its work when it was found torn.
-            bag["checks"].append({"date": bag["covered"] + farm.days(low, high), "condition": "torn"})
+            need = bag["petal_fall"] = bag["covered"] + farm.days(1, high)
+        looks = [{"date": bag["covered"] + farm.days(0, low), "condition": "intact"}]
+        if farm.chance(0.7):
+            bag["uncovered"] = need + farm.days(0, high - low)
+            bag["fruit_marked"] = True
+            if farm.chance(0.3):
+                looks.append({"date": min(need + farm.days(0, 3), bag["uncovered"]), "condition": "intact"})
+        else:
+            looks.append({"date": need + farm.days(0, 4), "condition": "intact"})
+            if farm.chance(0.3):
+                # It had done its work when it was found torn.
+                looks.append({"date": looks[-1]["date"] + farm.days(1, 9), "condition": "torn"})
+        bag["checks"] = looks
         bag["outcome"] = "set"
         if farm.chance(0.15):
             bag["outcome"] = farm.random.choice(("dropped", "lost"))
 
+    def storm(self) -> None:
+        """Now and then a storm goes over a block, and whoever hung bags there looks at them afterwards."""
+        farm = self.farm
+        if not farm.chance(0.25):
+            return
+        block = farm.random.choice(farm.blocks)["block"]
+        when = farm.day(self.year, "covered") + farm.days(2, 30)
+        hit = [one for one in self.tables.get("bagging", []) if self.block(one["tree"]) == block]
+        for bag in hit:
+            if bag["covered"] <= when and not bag.get("uncovered", when) < when:
+                bag["checks"].append({"date": when + ONE, "condition": "intact"})
+                if "uncovered" in bag:
+                    bag["uncovered"] = max(bag["uncovered"], when + ONE)
+        if farm.chance(0.5):
+            self.add("rounds", round=self.name("rounds", "R"), kind="storm", date=when, by="R. Alder",
+                     blocks=[block])  # fmt: skip
+        else:
+            self.incident("storm", [block], when)
+
+    def block(self, tree: str) -> str:
+        planting = next(one["planting"] for one in self.farm.trees if one["tree"] == tree)
+        return str(next(one["block"] for one in self.farm.plantings if one["planting"] == planting))
+
     # Fruit and seed
 
     def pick(self) -> None:
-        """Pickings of one variety and status each."""
+        """Pickings of one variety and status each; what was covered last year is picked by itself."""
         farm = self.farm
-        groups: dict[tuple[str, str], list[Record]] = {}
-        trees = {one["tree"]: one for one in farm.trees}
-        for one in self.tables.get("bagging", []):
-            if one["outcome"] == "set":
-                block = next(
-                    p["block"] for p in farm.plantings if p["planting"] == trees[one["tree"]]["planting"]
-                )
-                status = next(b["status"] for b in farm.blocks if b["block"] == block)
-                groups.setdefault((self.variety(trees[one["tree"]]), status), []).append(one)
-        for (variety, status), bags in groups.items():
-            size = farm.number(1, 4)
-            for at in range(0, len(bags), size):
-                chosen = bags[at : at + size]
-                self.pick_bags(chosen, variety, status)
-                if self.double and farm.chance(0.5):
-                    self.pick_bags(chosen[:1], variety, status)
+        for bags, kind in (
+            (self.tables.get("bagging", []), "of this year"), (self.late_bags, "late"),
+            (self.ripe_later, "of last year"),
+        ):  # fmt: skip
+            groups: dict[tuple[str, str], list[Record]] = {}
+            for one in bags:
+                # Told apart by what they are: bags of one number stand in two lists.
+                other = [*self.late_bags, *self.ripe_later] if kind == "of this year" else []
+                hanging = any(one["bag"] == later["bag"] for later, _ in farm.hanging)
+                if one["outcome"] == "set" and not any(one is later for later in other) and not hanging:
+                    block = self.block(one["tree"])
+                    status = next(b["status"] for b in farm.blocks if b["block"] == block)
+                    variety = next(
+                        p["variety"] for p in farm.plantings for tree in farm.trees
+                        if tree["tree"] == one["tree"] and p["planting"] == tree["planting"]
+                    )  # fmt: skip
+                    groups.setdefault((variety, status), []).append(one)
+            for (variety, status), chosen in groups.items():
+                size = farm.number(1, 4)
+                for at in range(0, len(chosen), size):
+                    mine = chosen[at : at + size]
+                    self.pick_bags(mine, variety, status, late=kind == "late")
+                    if farm.double and farm.chance(0.5):
+                        farm.doubled = True
+                        self.pick_bags(mine[:1], variety, status, late=kind == "late")
+        later = {one["tree"] for one, _ in farm.hanging}
+        given = {one.get("pollen_parent") for one, _ in farm.hanging}
         for tree in self.bearing:
             last = [one["date"] for one in self.harvests]
-            if farm.chance(0.1) and last:
-                tree["removed"] = max(last) + farm.days(0, 20)
+            if farm.chance(0.1) and last and tree["tree"] not in later | given:
+                tree["removed"] = max([*last, *(one["covered"] for one in self.tables["bagging"])])
+                tree["removed"] += farm.days(0, 20)
                 tree["removed_because"] = "storm"
 
-    def pick_bags(self, bags: list[Record], variety: str, status: str) -> None:
+    def pick_bags(self, bags: list[Record], variety: str, status: str, *, late: bool = False) -> None:
         farm, words = self.farm, self.farm.words
         when = max(one["covered"] for one in bags) + farm.days(*words["until_picked"])
+        if late:
+            when = max(self.end - farm.days(0, 3), *(one["covered"] + 120 * ONE for one in bags))
         low, high = words["fruit"]
         fruits = len(bags)
         weight, mg = farm.mass(farm.number(low, high) * 1000 * fruits)
@@ -296,17 +397,19 @@ class Grown:
             "until": ripe,
             "colour": f"{farm.number(75, 100)} %",
         }
-        trees = {one["bag"]: one for one in self.tables["bagging"]}
-        parents = [trees[one["bag"]]["tree"] for one in bags]
+        parents = [one["tree"] for one in bags]
         parents += [one["pollen_parent"] for one in bags if "pollen_parent" in one]
-        reported = max(self.reported[one] for one in parents)
+        reported = max(farm.reported[one] for one in parents)
         self.harvests.append({**made, "variety": variety, "ripe": ripe, "mg": mg, "reported": reported})
 
     def process(self) -> None:
         """Runs in the order of their days; what last held other seed is cleaned before."""
         farm = self.farm
         runs: list[tuple[date, list[Record], bool]] = []
-        waiting = sorted(self.harvests, key=lambda one: one["ripe"])
+        waiting = sorted([*farm.ripening, *self.harvests], key=lambda one: one["ripe"])
+        # What isn't ripe by the end of the season is opened in the next.
+        farm.ripening = [one for one in waiting if self.follows and one["ripe"] > self.end - 3 * ONE]
+        waiting = [one for one in waiting if one not in farm.ripening]
         while waiting:
             one = waiting.pop(0)
             mine = [one]
@@ -315,7 +418,7 @@ class Grown:
                 if same and (other["ripe"] - one["ripe"]).days <= 1 and farm.chance(0.6):
                     mine.append(other)
                     waiting.remove(other)
-            when = max(each["ripe"] for each in mine) + farm.days(0, 2)
+            when = max(self.start, *(each["ripe"] for each in mine)) + farm.days(0, 2)
             runs.append((when, mine, False))
             if farm.chance(0.15):
                 # One picking, opened in two runs.
@@ -339,59 +442,59 @@ class Grown:
         low, high = words["moisture"]
         batch = self.name("batches", "X")
         status, variety = harvests[0]["status"], harvests[0]["variety"]
-        pieces = self.take_equipment(batch, when, status, variety)
-        self.add(
+        pieces, rack = self.take_equipment(Lying(batch, (status, variety), when, dried))
+        drying = {"method": method, "temperature": farm.random.choice(("30 C", "86 F", "24 C")),
+                  "from": begun, "to": dried, "humidity": "high" if humid else "normal"}  # fmt: skip
+        way = farm.number(0, 2)
+        if way:
+            drying["on"] = [rack]
+        made = self.add(
             "batches", batch=batch, date=when, harvests=[one["harvest"] for one in harvests], status=status,
-            equipment=pieces, blade=farm.random.choice(words["blades"]), runs=["20 s", "0.5 min"],
-            rinses=farm.number(3, 6), floated_off="1 g", wet_weight=f"{mg * 2.2 / 1000:.3f} g",
-            drying={"method": method, "temperature": farm.random.choice(("30 C", "86 F", "24 C")),
-                    "from": begun, "to": dried, "humidity": "high" if humid else "normal"},
-            dry_weight=dry, moisture=f"{farm.number(low, high) / 10} %",
+            equipment=pieces if way == 2 else [*pieces, rack], blade=farm.random.choice(words["blades"]),
+            runs=["20 s", "0.5 min"], rinses=farm.number(3, 6), floated_off="1 g",
+            wet_weight=f"{mg * 2.2 / 1000:.3f} g", drying=drying, dry_weight=dry,
+            moisture=f"{farm.number(low, high) / 10} %",
         )  # fmt: skip
+        if mg > 5000 and farm.chance(0.15):
+            kept = farm.number(200, 1500)
+            made["never_packed"] = {"weight": f"{kept / 1000:.3f} g", "why": "sown in the kitchen garden"}
+            mg -= kept
         reported = max(one["reported"] for one in harvests)
-        self.left[batch] = mg
-        self.made = {**getattr(self, "made", {}), batch: (dried, status, variety, reported, mg)}
+        farm.dried[batch] = Dried(dried, status, variety, reported, mg)
 
     def run_other(self, when: date) -> None:
         """Seed of another sort, over the same equipment; no lot rests on it."""
-        batch = self.name("batches", "X")
-        pieces = self.take_equipment(batch, when, "conventional", "okra")
+        batch, dried = self.name("batches", "X"), when + 4 * ONE
+        pieces, rack = self.take_equipment(Lying(batch, ("conventional", "okra"), when, dried))
+        drying = {"method": next(iter(self.farm.words["drying"])), "from": when, "to": dried}
         self.add("batches", batch=batch, date=when, harvests=[], other_seed="okra", status="conventional",
-                 equipment=pieces)  # fmt: skip
+                 equipment=[*pieces, rack], drying=drying, dry_weight="40 g",
+                 wet_weight="90 g")  # fmt: skip
 
-    def take_equipment(self, batch: str, when: date, status: str, variety: str) -> list[str]:
-        """Pieces for a run, cleaned before it wherever they last held other seed."""
-        farm = self.farm
-        known = farm.words["equipment"]
-        pieces = [one for one in known if farm.chance(0.7)] or [known[0]]
-        rank = {"organic": 2, "transitional": 1, "conventional": 0}
-        dirty = [
-            one for one in pieces
-            if one in farm.used and (farm.used[one][2] != variety or rank[farm.used[one][1]] < rank[status])
-        ]  # fmt: skip
-        if dirty or farm.chance(0.2):
-            cleaned = dirty or pieces
-            last = max((farm.used[one][0] for one in cleaned if one in farm.used), default=when - 9 * ONE)
-            last = max(last, self.start)
-            made: Record = {"cleaning": self.name("cleaning", "C"), "equipment": list(cleaned)}
-            if last < when and farm.chance(0.5):
-                made |= {"date": last + farm.days(0, (when - last).days - 1)}
-                made |= {"before": batch} if farm.chance(0.5) else {}
-            else:
-                made |= {"date": when, "before": batch}
-            self.add("cleaning", **made, method="hot water and brush, dried")
-        for one in pieces:
-            farm.used[one] = (when, status, variety)
-        return [one.upper() if farm.chance(0.1) else one for one in pieces]
+    def take_equipment(self, run: Lying) -> tuple[list[str], str]:
+        """Pieces for a run and what it dries on, cleaned before it wherever other seed lay."""
+        farm, words = self.farm, self.farm.words
+        tools, rack, cleanings = farm.shed.prepare(farm.random, run, words["tools"], words["rack"], self.start)
+        for made in cleanings:
+            self.add("cleaning", cleaning=self.name("cleaning", "C"), **made, method="hot water and brush, dried")
+        return [one.upper() if farm.chance(0.1) else one for one in tools], rack
 
     # Lots
 
     def pack(self) -> None:
-        """Lots of one variety and status, of one or several runs, all of a run's seed or part of it."""
+        """Lots of one variety and status, of one or several runs, all of a run's seed or part of it.
+
+        Seed that was dried late may be packed in the next season, and a lot of such seed may be written down
+        in the folder of the season that it was dried in.
+        """
         farm = self.farm
         groups: dict[tuple[str, str], list[str]] = {}
-        for batch, (_, status, variety, *_rest) in getattr(self, "made", {}).items():
-            groups.setdefault((variety, status), []).append(batch)
+        waiting = {}
+        for batch, dried in farm.dried.items():
+            if self.follows and farm.chance(0.15):
+                waiting[batch] = dried
+            else:
+                groups.setdefault((dried.variety, dried.status), []).append(batch)
         for (variety, status), batches in groups.items():
             at = 0
             while at < len(batches):
@@ -399,16 +502,17 @@ class Grown:
                 at += len(chosen)
                 halves = 2 if farm.chance(0.2) else 1
                 for _ in range(halves):
-                    sources = [{"batch": one, "mg": self.left[one] // halves} for one in chosen]
-                    ready = max(self.made[one][0] for one in chosen)
-                    reported = max(self.made[one][3] for one in chosen)
+                    sources = [{"batch": one, "mg": farm.dried[one].left // halves} for one in chosen]
+                    ready = max(self.start, *(farm.dried[one].ready for one in chosen))
+                    reported = max(farm.dried[one].reported for one in chosen)
                     self.pack_lot(variety, status, sources, ready + farm.days(0, 8), reported)
+        farm.dried = waiting
 
     def pack_lot(
         self, variety: str, status: str, sources: list[Record], packed: date, reported: date
     ) -> Stock:
         farm, words = self.farm, self.farm.words
-        name = f"{self.year}-L{len(self.tables.get('lots', [])) + 1}"
+        name = f"{self.year}-L{len(self.kept) + 1}"
         told = []
         total = 0
         for one in sources:
@@ -417,14 +521,14 @@ class Grown:
             part["weight"] = f"{mg / 1000:.3f} g"
             total += mg
             told.append(part)
-        if all("batch" in one for one in sources) and farm.chance(0.3):
-            total = total * 99 // 100
+        if total > 1000 and farm.chance(0.3):
+            total += farm.number(-farm.step_mg, farm.step_mg)
         made: Record = {
             "lot": name, "variety": farm.spell(variety) if farm.chance(0.2) else variety, "packed": packed,
             "sources": told, "weight": f"{total / 1000:.3f} g", "status": status,
             "containers": farm.number(1, 5),
             "packaging": farm.random.choice(("foil pouch", "glass jar, no fungicide", "paper bag")),
-            "container_use": "new", "storage": farm.random.choice(words["storage"]), "generation": 2,
+            "container_use": "new", "storage": farm.random.choice(words["storage"]), "generation": 1,
         }  # fmt: skip
         if any("lot" in one for one in sources):
             # A blend is as old as its oldest part, and must keep so much longer.
@@ -435,9 +539,13 @@ class Grown:
         if farm.chance(0.3):
             made |= {"container_use": "re-used", "previous_contents": "dry beans of this farm",
                      "container_cleaned": packed - farm.days(0, 9)}  # fmt: skip
-        self.add("lots", **made)
-        record = self.tables["lots"][-1]
-        stock = Stock(record, packed, total, 0, reported, packed)
+        record = self.add("lots", **made)
+        early = {one["batch"] for one in self.before.tables.get("batches", ())} if self.before else set()
+        if self.before and all(one.get("batch") in early for one in sources) and farm.chance(0.5):
+            # Dried last year: it may be told in last year's folder as well as in this one's.
+            self.tables["lots"].remove(record)
+            self.before.tables.setdefault("lots", []).append(record)
+        stock = Stock(record, packed, total, 0, reported, packed, packed)
         self.kept[name] = stock
         return stock
 
@@ -468,6 +576,7 @@ class Grown:
             made = self.pack_lot(name, "organic", sources, packed, reported)
             if any(one.season for one in chosen):
                 made.season = 1
+                made.packed = min(one.packed for one in chosen)
             return
 
     def test(self) -> None:
@@ -493,21 +602,24 @@ class Grown:
 
     def germinate(self, stock: Stock, since: date) -> None:
         farm = self.farm
-        size = farm.random.choice((25, 50, 100))
-        count = farm.random.choice((4, 8)) if size < 100 else farm.random.choice((2, 4))
-        normal = farm.number(size * 8 // 10, size - 2)
-        replicates = [normal + farm.number(-1, 1) for _ in range(count)]
+        size, replicates = stock.counted
+        if not replicates:
+            size = farm.random.choice((25, 50, 100))
+            count = farm.random.choice((4, 8)) if size < 100 else farm.random.choice((2, 4))
+            normal = farm.number(size * 8 // 10, size - 2)
+            replicates = [normal + farm.number(-1, 1) for _ in range(count)]
+            stock.counted = size, replicates
         days = farm.random.choice(farm.words["counts"])
         sampled = since + farm.days(0, 1)
         stock.tested = sampled + timedelta(days=days[-1]) + farm.days(0, 2)
         made = self.add(
             "tests", test=self.name("tests", "G"), lot=stock.record["lot"], date=stock.tested,
-            kind="germination", replicates=replicates, per_replicate=size,
+            kind="germination", replicates=list(replicates), per_replicate=size,
             temperature="20-30 C alternating", substrate="sand", counts=list(days), laboratory=LABORATORY,
         )  # fmt: skip
         if farm.chance(0.5):
             made["sampled"] = sampled
-        made["_mean"] = 100 * sum(replicates) // (size * count)
+        made["_mean"] = 100 * sum(replicates) // (size * len(replicates))
 
     def test_more(self, stock: Stock) -> None:
         farm, lot = self.farm, stock.record["lot"]
@@ -526,7 +638,7 @@ class Grown:
                      weighings=repeats)  # fmt: skip
         if farm.chance(0.1):
             self.add("tests", test=self.name("tests", "G"), lot=lot, date=when, kind="purity",
-                     pure="9.9 g", other="0.02 g", inert="0.08 g")  # fmt: skip
+                     pure="9.9 g", other="0 g", inert="0.08 g")  # fmt: skip
         if farm.chance(0.1):
             self.add("tests", test=self.name("tests", "G"), lot=lot, date=when, kind="seed weight",
                      hundred_seed_weights=["1.61 g", "1.60 g", "1.63 g"])  # fmt: skip
@@ -553,27 +665,32 @@ class Grown:
                 # It doesn't keep longer there.
                 last = min(last, stock.record["packed"] + 55 * ONE)
             when = max(stock.tested, stock.cleared, stock.last_out, self.start)
+            last = min(last, stock.packed + farm.words["lasts"] * ONE)
             kinds = ["retained", "discarded", "downgraded", "sampled"]
             fresh = stock.tested >= self.start
             if own or (stock.record["lot"] not in self.kept and fresh and stock.record["storage"] in {
                 "refrigerated", "cool dry room", "freezer"} and when < last):  # fmt: skip
-                kinds += ["sold", "sold", "transferred", "sown", "returned", "received", "counted"]
-            sold = 0
+                kinds += ["sold", "sold", "transferred", "sown", "returned", "counted"]
             for _ in range(farm.number(0, 5)):
                 if when > last or stock.mg < 1000:
                     break
                 kind = farm.random.choice(kinds)
                 mg = farm.number(1, max(1, stock.mg // 3))
+                buyer = farm.random.choice((BUYER, BUYER, OTHER_BUYER))
                 if kind == "returned":
-                    if not sold:
+                    mg = min(mg, stock.sold.get(buyer, 0))
+                    if not mg:
                         continue
-                    mg = min(mg, sold)
-                mg = self.move_out(stock, when, kind, mg)
-                if kind in {"returned", "received"}:
+                    # Not on the day of a sale: which of the two was first couldn't be told.
+                    when = max(when, stock.last_out + ONE)
+                mg = self.move_out(stock, when, kind, mg, buyer)
+                if kind in {"sold", "transferred", "returned"}:
+                    back = -mg if kind == "returned" else mg
+                    stock.sold[buyer] = stock.sold.get(buyer, 0) + back
+                if kind == "returned":
                     stock.mg += mg
                 elif kind != "counted":
                     stock.mg -= mg
-                sold += mg if kind == "sold" else 0
                 # A count is of the end of its day.
                 when += farm.days(1 if kind == "counted" else 0, 4)
             when = max(when, stock.last_out)
@@ -581,21 +698,25 @@ class Grown:
                 self.move_out(stock, when + farm.days(0, 5), "counted", stock.mg)
         farm.store += list(self.kept.values())
 
-    def move_out(self, stock: Stock, when: date, kind: str, mg: int) -> int:
+    def move_out(self, stock: Stock, when: date, kind: str, mg: int, buyer: str = BUYER) -> int:
         """One entry; returns the milligrams that were typed."""
         farm = self.farm
-        weight, typed = (f"{mg / 1000:.3f} g", mg) if kind == "counted" else farm.mass(mg)
-        if kind == "counted":
-            weight, typed = f"{stock.mg / 1000:.3f} g", stock.mg
+        weight, typed = (self.weigh(stock.mg), stock.mg) if kind == "counted" else farm.mass(mg)
         made = self.add("movements", movement=self.name("movements", "M"), date=when,
                         lot=stock.record["lot"], kind=kind, weight=weight)  # fmt: skip
         if kind in {"sampled", "retained"} and typed < mg:
             made["weight"], typed = f"{mg / 1000:.3f} g", mg
         number = len(self.tables["movements"])
-        if kind in {"sold", "transferred", "returned", "received"}:
-            made |= {"party": SUPPLIER if kind == "received" else BUYER, "document": f"INV-{number}"}
+        if kind in {"sold", "transferred", "returned"}:
+            made |= {"party": farm.random.choice((buyer, buyer.upper())), "document": f"INV-{number}"}
+            if farm.chance(0.1):
+                # A photo of the paper does as well as its number.
+                del made["document"]
+                made["evidence"] = farm.keep(f"papers/{made['movement']}.txt")
         if kind in {"sold", "transferred"}:
             made |= {"status": stock.record["status"], "last_certified_operation": OPERATION}
+        if kind == "returned":
+            made["opened"] = False
         if kind in {"discarded", "downgraded"}:
             made |= farm.random.choice(({"note": "broken seed"}, {"document": f"D-{number}"}))
         if kind == "sown":
@@ -605,10 +726,10 @@ class Grown:
 
     # What else is written down
 
-    def incident(self, kind: str, about: list[str], when: date) -> None:
+    def incident(self, kind: str, about: list[str], when: date, **more: Any) -> None:
         self.add("incidents", incident=self.name("incidents", "I"), date=when, kind=kind, about=about,
                  action="looked into and settled", closed=when + self.farm.days(0, 9),
-                 certifier_notified=when + self.farm.days(0, 3))  # fmt: skip
+                 certifier_notified=when + self.farm.days(0, 3), **more)  # fmt: skip
 
     def rest(self) -> None:
         farm = self.farm
@@ -618,12 +739,40 @@ class Grown:
                                 block=one["block"], material="compost", rate="2 t/ha")  # fmt: skip
                 if one["status"] != "conventional" or farm.chance(0.5):
                     made["allowed_by"] = "plan, page 4"
-        if farm.chance(0.3) and self.kept:
-            kind = farm.random.choice(("drift", "mixing", "torn bags", "complaint", "recall", "other"))
-            self.incident(kind, [farm.random.choice(list(self.kept))], self.start + farm.days(200, 240))
+        if farm.chance(0.4) and self.kept:
+            self.go_wrong()
 
-    def close(self, before: Truth | None) -> Truth:
+    def go_wrong(self) -> None:
+        """Something that a paper settles, or that came when it could do no harm."""
         farm = self.farm
+        kind = farm.random.choice(("drift", "torn bags", "complaint", "recall", "other"))
+        when = self.start + farm.days(200, 240)
+        paper = {"evidence": farm.keep(f"incidents/{kind.replace(' ', '-')}.txt")}
+        if kind == "drift":
+            self.incident(kind, [farm.random.choice(farm.blocks)["block"]], when, **paper)
+        elif kind == "torn bags":
+            held = [
+                one for one in self.tables.get("bagging", ())
+                if any(
+                    look["condition"] == "intact"
+                    and look["date"] >= one.get("petal_fall", one["covered"] + farm.words["need"] * ONE)
+                    for look in one["checks"]
+                )
+            ]  # fmt: skip
+            if held:
+                bag = farm.random.choice(held)
+                when = max(look["date"] for look in bag["checks"]) + ONE
+                self.incident(kind, [bag["bag"]], max(when, self.start), **paper)
+        else:
+            self.incident(kind, [farm.random.choice(list(self.kept))], when, **paper)
+
+    def close(self) -> Truth:
+        farm = self.farm
+        shown = {one["report"] for one in self.tables.get("screening", ()) if "report" in one}
+        for report in sorted(shown):
+            self.add("letters", letter=report, evidence=farm.keep(f"letters/{report}.txt"))
+        if farm.doubled:
+            self.noted.add(("own-figure-loosens", str(self.year)))
         for one in self.tables.get("tests", ()):
             one.pop("_mean", None)
         self.tables |= {
@@ -639,6 +788,8 @@ class Grown:
             "label": str(self.year), "from": self.start, "to": self.end, "crop": farm.crop,
             "standards": farm.standards,
         }  # fmt: skip
+        if farm.scale:
+            season["scale_step"] = farm.scale
         if self.practice:
             season["practice"] = self.practice
         if farm.chance(0.3):
@@ -653,4 +804,7 @@ class Grown:
         on = self.end + farm.days(1, 40)
         tables = {name: [tidy(one) for one in rows] for name, rows in self.tables.items()}
         # The next season goes on with the same land and trees; a change in one must not be one in both.
-        return Truth(deepcopy(season), deepcopy(tables), on, files, dict(farm.evidence), before)
+        return Truth(
+            deepcopy(season), deepcopy(tables), on, files, dict(farm.evidence), self.before, set(self.noted),
+            style=farm.number(0, 10**6) if farm.chance(0.5) else None,
+        )  # fmt: skip

@@ -5,7 +5,10 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass, field
 from datetime import date
+from random import Random
 from typing import TYPE_CHECKING, Any
+
+from condensing import condense
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -16,6 +19,7 @@ KEYS = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "screening": "sample", "bagging": "bag",
     "harvests": "harvest", "batches": "batch", "cleaning": "cleaning", "lots": "lot", "tests": "test",
     "movements": "movement", "inputs": "input", "incidents": "incident", "explanations": "rule",
+    "rounds": "round", "letters": "letter",
 }  # fmt: skip
 
 
@@ -24,7 +28,8 @@ class Truth:
     """A season as it is known to be: its mapping, its tables, and the season before.
 
     `files` spreads tables over files (the others stand in `season.yaml`); `evidence` are files by name;
-    `on` is the day on which it is examined.
+    `on` is the day on which it is examined. `noted` are the advice that it rightly gets, rule and record. With
+    a `style`, which is a seed, it is written down in rounds, letters and a routine.
     """
 
     season: dict[str, Any]
@@ -33,6 +38,8 @@ class Truth:
     files: dict[str, str] = field(default_factory=dict)
     evidence: dict[str, bytes] = field(default_factory=dict)
     previous: Truth | None = None
+    noted: set[tuple[str, str]] = field(default_factory=set)
+    style: int | None = None
 
     def record(self, table: str, identifier: str) -> dict[str, Any]:
         """The first record of a table that bears the number."""
@@ -48,12 +55,15 @@ class Truth:
             self.previous.write(before)
             self.season["previous"] = f"../{before.name}"
         names = ["season.yaml", *sorted(set(self.files.values()) - {"season.yaml"})]
+        season, tables = self.season, self.tables
+        if self.style is not None:
+            season, tables = condense(season, tables, self.previous, Random(self.style))
         found: dict[tuple[str | int, ...], tuple[str, int]] = {}
         for name in names:
-            content: dict[str, Any] = {"season": self.season} if name == "season.yaml" else {}
+            content: dict[str, Any] = {"season": season} if name == "season.yaml" else {}
             content |= {
                 table: records
-                for table, records in self.tables.items()
+                for table, records in tables.items()
                 if records and self.files.get(table, "season.yaml") == name
             }
             lines: list[str] = []

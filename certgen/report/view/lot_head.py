@@ -40,14 +40,16 @@ def show_head(story: Story, name: str, record: dict[str, Any], width: float) -> 
             draw_standing(picture),
             f"Standing of lot {name} by gram: {say_standing(lot)}.",
         ),
-        Prose((_say_custody(story, name), say_proof(story.result, name))),
+        Prose(tuple(filter(None, (_say_custody(story, name), say_proof(story.result, name))))),
         *_sources(story, name),
         *_gaps(story, name),
     ]
 
 
 def _say_custody(story: Story, name: str) -> str:
-    """Where the lot's grams are, in one sentence."""
+    """Where the lot's grams are, in one sentence; nothing of a lot without a record."""
+    if name not in story.result.books:
+        return ""
     return f"{capital(tell_custody(story.result, name).text())}."
 
 

@@ -139,6 +139,9 @@ class Grams:
         for count, entry in enumerate(book, start=1):
             within = max(entry.step, count)
             if entry.kind == "packed":
+                if sum(account.held):
+                    # Seed that was there before the lot was packed is in it now.
+                    packed = _at_least(packed, REJECTED if account.held[REJECTED] else UNPROVEN)
                 account.held = [old + new for old, new in zip(account.held, packed, strict=True)]
                 held += entry.mg
             elif entry.kind == "mixing":
@@ -152,7 +155,8 @@ class Grams:
                     held = entry.mg
             else:
                 self._went(account, entry, bought)
-                held -= entry.mg
+                # There is never less than nothing, whatever the book says has gone.
+                held = max(held - entry.mg, 0)
             if entry.phase <= MIXED:
                 account.days.append((entry.when, list(account.held)))
             else:

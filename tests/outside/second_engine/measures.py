@@ -79,6 +79,8 @@ class Measures:
             add("petals_seen", of[record].id, when)
         for record in self.said.disputed:
             add("disputed", of[record].id)
+        for speaker in self.said.unclear:
+            add("unknown", of[speaker].id, ":exceptions")
         for speaker, record in self.said.applied:
             add("spoken_of", of[speaker].id, of[record].id)
 

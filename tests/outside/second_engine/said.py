@@ -46,6 +46,8 @@ class Said:
         self.stormed: set[tuple[int, int]] = set()
         self.petals: set[tuple[int, int]] = set()
         self.disputed: set[int] = set()
+        #: Rounds and letters with an exception about something that no record bears.
+        self.unclear: set[int] = set()
         #: (id of the round or letter, id of the record it speaks of)
         self.applied: set[tuple[int, int]] = set()
         self._told: dict[int, dict[str, list[Any]]] = defaultdict(lambda: defaultdict(list))
@@ -64,13 +66,11 @@ class Said:
 
     def _round(self, one: Record, kind: str) -> None:
         when = day(one.fields["date"])
-        attested = (
-            one.season in self.reliable
-            and not silent(one.fields["by"])
-            and self._understood(one, ("bagging", "trees", "screening", "harvests"))
-        )
+        clear = self._understood(one, ("bagging", "trees", "screening", "harvests"))
+        attested = clear and one.season in self.reliable and not silent(one.fields["by"])
         table = {"sampling": "screening", "picking": "harvests"}.get(kind, "bagging")
-        for record, named in self._walked(one, table, when, kind):
+        walked = self._walked(one, table, when, kind)
+        for record, named in walked:
             fields = self._of_this(one, record)
             if fields.get("left_out"):
                 continue
@@ -81,6 +81,21 @@ class Said:
                 self._look(record, one.fields["date"], fields["condition"], attested=attested)
             if attested:
                 self._say(record, one, kind, fields, named=named)
+        self._beside(one, kind, table, {id(record) for record, _ in walked})
+
+    def _beside(self, one: Record, kind: str, table: str, walked: set[int]) -> None:
+        """An exception about what the walk didn't take in: it may speak against that all the same."""
+        for exception in one.fields.get("exceptions", ()):
+            names = [name for text in exception["about"] for name in names_in(text)]
+            for record in (self.farm.find(table, name, one.season) for name in names):
+                if record is None or id(record) in walked:
+                    continue
+                if kind == "bagging":
+                    for name in _COVERING:
+                        if name in exception:
+                            self._told[id(record)][name].append(exception[name])
+                elif kind in {"check", "uncovering"} and exception.get("condition", "intact") != "intact":
+                    self._look(record, one.fields["date"], exception["condition"], attested=False)
 
     def _understood(self, one: Record, tables: tuple[str, ...]) -> bool:
         """Whether each exception is of something on record: else nobody can say what the rest holds for."""
@@ -88,6 +103,7 @@ class Said:
             for text in exception.get("about", exception.get("samples", ())):
                 names = list(names_in(text))
                 if not any(self.farm.find(table, name, one.season) for table in tables for name in names):
+                    self.unclear.add(id(one))
                     return False
         return True
 
@@ -126,7 +142,9 @@ class Said:
         for exception in one.fields.get("exceptions", ()):
             names = {name for text in exception["about"] for name in names_in(text)}
             if names & {record.key, record.fields.get("tree")}:
-                fields |= {key: value for key, value in exception.items() if key not in {"about", "note"}}
+                other = {key: value for key, value in exception.items() if key not in {"about", "note"}}
+                # Something was otherwise, and nobody says what.
+                fields |= other or {"left_out": True}
         return fields
 
     def _look(self, record: Record, date: str, condition: str, *, attested: bool) -> None:
@@ -196,10 +214,10 @@ class Said:
             for letter in listed[id(sample)]:
                 # Whatever number the sample's record names: a letter that speaks against is heard.
                 if self._letter_says(letter, sample).get("result") in {"positive", "inconclusive"}:
-                    self._contrary(sample, letter)
+                    self._contrary(sample, letter, listed[id(sample)])
             for letter in self._letters_on(sample, listed[id(sample)]):
                 self.applied.add((id(letter), id(sample)))
-                if letter.season in self.reliable and self._understood(letter, ("screening",)):
+                if self._understood(letter, ("screening",)) and letter.season in self.reliable:
                     self._take(sample, letter)
 
     def _letters_on(self, sample: Record, listed: list[Record]) -> list[Record]:
@@ -214,12 +232,10 @@ class Said:
                 found.append(letter)
         return found
 
-    def _contrary(self, sample: Record, letter: Record) -> None:
-        others = [one for one in self.farm.records["letters"] if one is not letter]
-        told = {sample.fields.get("result")} | {
-            self._letter_says(one, sample).get("result") for one in self._letters_on(sample, others)
-        }
-        if "negative" in told:
+    def _contrary(self, sample: Record, letter: Record, listed: list[Record]) -> None:
+        others = [one for one in self._letters_on(sample, listed) if one is not letter]
+        told = {self._letter_says(one, sample).get("result") for one in others}
+        if "negative" in told | {sample.fields.get("result")}:
             self.disputed.add(id(sample))
 
     def _letter_says(self, letter: Record, sample: Record) -> dict[str, Any]:
@@ -235,7 +251,8 @@ class Said:
         says["report"] = letter.fields.get("report", letter.key)
         for exception in letter.fields.get("exceptions", ()):
             if any(sample.key == name for text in exception["samples"] for name in names_in(text)):
-                says |= {key: exception[key] for key in ("result", "controls") if key in exception}
+                other = {key: exception[key] for key in ("result", "controls") if key in exception}
+                says = {**says, **other} if other else {"report": says["report"]}
         return says
 
     def _take(self, sample: Record, letter: Record) -> None:

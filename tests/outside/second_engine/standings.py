@@ -62,6 +62,9 @@ def standings(folder: Path, on: date) -> dict[str, Standing]:
     found: dict[str, Standing] = {}
     for lot in lots:
         account = grams.account(lot.id)
+        if farm.thing("lots", lot.key, lot.season) is not lot:
+            # A second record of one number: nobody can name it.
+            continue
         if account is not None and _told_of(lot, farm, weights, account, answer):
             name = lot.key if lot.key not in found else f"{lot.key} ({seasons[lot.season].details['label']})"
             found[name] = _standing(lot, account, answer, grams)

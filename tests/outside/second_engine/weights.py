@@ -81,9 +81,9 @@ class Weights:
         told = told if told and not silent(told["why"]) else None
         never = milligrams(told["weight"]) if told else 0
         within = max(step, len(packed) + 1 + (told is not None))
-        if sum(packed) > dry + within:
+        if sum(packed) + never > dry + within:
             add("overpacked", run.id)
-        elif abs(dry - sum(packed) - never) > within:
+        elif dry - sum(packed) - never > within:
             add("remainder", run.id)
 
     # Over every connected group of pickings and runs: no more seed than the fruit can hold.
@@ -160,8 +160,12 @@ class Weights:
                 self.books[named.id].append(entry)
         for number, book in self.books.items():
             book.sort()
-            if _overdrawn(book):
+            short = _short_days(book)
+            if short:
                 self.facts.add("overdrawn", number)
+            for entry in book:
+                if entry.kind == "blended" and entry.when in short:
+                    self.facts.add("drew_too_much", entry.number)
         for lot in self._all("lots"):
             self._carried(lot)
 
@@ -185,24 +189,24 @@ def _held(book: list[Entry], until: int) -> int:
         if entry.kind in {"counted", "opening stock"}:
             held = entry.mg if abs(entry.mg - held) > max(entry.step, count) else held
         elif entry.kind in _OUT or entry.kind == "blended":
-            held -= entry.mg
+            held = max(held - entry.mg, 0)
         else:
             held += entry.mg
     return held
 
 
-def _overdrawn(book: list[Entry]) -> bool:
-    """Whether on any day more had gone out than there was."""
-    held = 0
+def _short_days(book: list[Entry]) -> set[int]:
+    """The days on which more had gone out than there was."""
+    held, short = 0, set()
     for count, entry in enumerate(book, start=1):
         within = max(entry.step, count)
         if entry.kind in {"counted", "opening stock"}:
             if abs(entry.mg - held) > within:
                 held = entry.mg
         elif entry.kind in _OUT or entry.kind == "blended":
-            held -= entry.mg
-            if held < -within:
-                return True
+            if held - entry.mg < -within:
+                short.add(entry.when)
+            held = max(held - entry.mg, 0)
         else:
             held += entry.mg
-    return False
+    return short

@@ -9,13 +9,12 @@ import pytest
 
 from certgen.dossier.odds import list_assumptions, weigh_lots
 from certgen.dossier.shares import share_parents
-from certgen.dossier.spot_check import draw_check
+from certgen.dossier.spot_check import draw_check, own_text
 from certgen.examination import examine
 from certgen.report.packet import Grid, Prose
 from certgen.report.view.figures import build_figures
 from certgen.report.view.formulas import build_formulas
 from certgen.report.view.odds import in_digits, percent
-from certgen.report.view.spot_check import spot_text
 from certgen.report.view.story import Story
 
 ON = date(2026, 11, 20)
@@ -100,7 +99,7 @@ def test_effective_numbers_are_the_dossiers(story):
 def test_the_sheet_is_the_draw_that_its_text_gives(story):
     """Anyone with the printed text draws the same bags."""
     grid = next(part for name, part in grids(build_figures(story)).items() if name.startswith("Bags to look"))
-    check = draw_check(story.result, "bags", spot_text(story), len(grid.rows))
+    check = draw_check(story.result, "bags", own_text(story.result), len(grid.rows))
 
     assert [one.identifier for one in check.drawn] == [text(row.cells[0]) for row in grid.rows]
 
