@@ -22,8 +22,11 @@ GRAMS_A_FRUIT = 8
 FILE = "season.yaml"
 
 
-def season_of(*, label="2026", previous=None, standards=("us-nop",), **tables):
-    """A season of the given tables, the others empty: written, read, and sound."""
+def write_season(folder, *, label="2026", standards=("us-nop",), details=(), **tables):
+    """Writes a season of the given tables into a folder, the others empty, with the letters it names.
+
+    `details` is more of the `season` mapping.
+    """
     mapping = {
         "label": label,
         "from": "2025-11-01",
@@ -37,19 +40,25 @@ def season_of(*, label="2026", previous=None, standards=("us-nop",), **tables):
             "address": "4 Mill Lane, Larkfold",
             "responsible": "R. Alder",
         },
+        **dict(details),
     }
+    # JSON is YAML, and quick to write.
+    content = json.dumps(
+        {"season": mapping, **{name: rows for name, rows in tables.items() if rows}}, default=str
+    )
+    (Path(folder) / FILE).write_text(content, encoding="utf-8")
+    for row in tables.get("screening") or ():
+        # The letters that samples name lie where they are named.
+        for letter in [row["evidence"]] if isinstance(row.get("evidence"), str) else ():
+            path = Path(folder) / "evidence" / letter
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text("Bracken Ford Plant Diagnostics\n", encoding="utf-8")
+
+
+def season_of(*, previous=None, **written):
+    """A season of the given tables, the others empty: written, read, and sound. See `write_season`."""
     with TemporaryDirectory() as folder:
-        # JSON is YAML, and quick to write.
-        content = json.dumps(
-            {"season": mapping, **{name: rows for name, rows in tables.items() if rows}}, default=str
-        )
-        (Path(folder) / FILE).write_text(content, encoding="utf-8")
-        for row in tables.get("screening") or ():
-            # The letters that samples name lie where they are named.
-            for letter in [row["evidence"]] if isinstance(row.get("evidence"), str) else ():
-                path = Path(folder) / "evidence" / letter
-                path.parent.mkdir(parents=True, exist_ok=True)
-                path.write_text("Bracken Ford Plant Diagnostics\n", encoding="utf-8")
+        write_season(folder, **written)
         season, errors = read_case(Path(folder))
 
     assert [] == [error.text() for error in errors]

@@ -73,6 +73,11 @@ class Farm(Season):
         """The season that a row stands in."""
         return self.stretches[int(np.searchsorted(self.first_rows[table], row, side="right")) - 1]
 
+    def rows_of(self, table: str, number: int) -> slice:
+        """The rows of a table that one of the stretches holds."""
+        firsts = [*self.first_rows[table], len(self.table(table))]
+        return slice(firsts[number], firsts[number + 1])
+
     def labels(self, table: str) -> np.ndarray[Any, Any]:
         """For each row of a table the label of its season, empty for this one."""
         sizes = np.diff([*self.first_rows[table], len(self.tables[table])])

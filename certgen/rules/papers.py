@@ -46,27 +46,30 @@ def date_outside_season(case: Case) -> Iterator[Finding]:
     """
     import pandas as pd
 
-    details = case.season.details
-    first, last = pd.Timestamp(details.start), pd.Timestamp(details.end)
     year = pd.Timedelta(days=366)
     for table, column in _SEASONAL:
-        frame = case.season.table(table)[case.own(table)]
-        outside = frame[(frame[column] < first) | (frame[column] > last)]
-        # A flower covered in December is picked in May: what belongs to the year may be filed with either.
-        near = (outside[column] >= first - year) & (outside[column] <= last + year)
-        key = load_tables()[table].key or ""
-        for row, identifier, when, close in rows(outside.assign(close=near), key, column, "close"):
-            yield Finding(
-                table,
-                identifier,
-                row,
-                (column,),
-                f"{capital(noun(table))} {identifier} is of {day(when)}; the season runs from "
-                f"{day(details.start)} to "
-                f"{day(details.end)}.",
-                weight="advice" if close else None,
-                supply=f"the right day for {noun(table)} {identifier}",
-            )
+        whole, key = case.season.table(table), load_tables()[table].key or ""
+        for number, stretch in enumerate(case.season.stretches):
+            frame = whole[case.season.rows_of(table, number)]
+            details = stretch.details
+            first, last = pd.Timestamp(details.start), pd.Timestamp(details.end)
+            outside = frame[(frame[column] < first) | (frame[column] > last)]
+            # A flower covered in December is picked in May: what belongs to the year may be filed with
+            # either.
+            near = (outside[column] >= first - year) & (outside[column] <= last + year)
+            # What an earlier season holds of this one was looked at then; a slip of years was not mended.
+            outside = outside.assign(close=near) if not number else outside[~near].assign(close=False)
+            for row, identifier, when, close in rows(outside, key, column, "close"):
+                yield Finding(
+                    table,
+                    identifier,
+                    row,
+                    (column,),
+                    f"{capital(noun(table))} {identifier} is of {day(when)}; the season runs from "
+                    f"{day(details.start)} to {day(details.end)}.",
+                    weight="advice" if close else None,
+                    supply=f"the right day for {noun(table)} {identifier}",
+                )
 
 
 def _named_files(case: Case) -> Iterator[tuple[str, str, int | None, tuple[str | int, ...], str]]:

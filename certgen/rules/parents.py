@@ -8,7 +8,7 @@ from certgen.lineage import Node
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
-from certgen.rules.soundness import marked_number
+from certgen.rules.soundness import names_tree
 from certgen.rules.wording import capital, day, name
 
 if TYPE_CHECKING:
@@ -200,8 +200,7 @@ def sample_mark_differs(case: Case) -> Iterator[Finding]:
     belong to another tree.
     """
     frame = case.season.table("screening")
-    said = marked_number(frame)
-    differs = frame["mark"].notna() & frame["tree"].notna() & (said != frame["tree"])
+    differs = frame["mark"].notna() & frame["tree"].notna() & ~names_tree(frame["mark"], frame["tree"])
     for row, sample, tree, mark in rows(frame[differs], "sample", "tree", "mark"):
         # Where other samples clear the tree, no lot rests on this one.
         weight: Weight | None = None if row in case.needed_samples else "advice"

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from certgen.rules.case import Case
 
 #: What people write before a tree's number.
-NUMBERED: Final = re.compile(r"^\s*(?:tree|no\.?|nr\.?|num(?:ber)?\.?|#)\s*(?=\S)", re.IGNORECASE)
+_BEFORE: Final = re.compile(
+    r"^(?:(?:tree|number|num|no|nr)(?:\.\s*|\s+|(?=\d))|[#№]\s*)(?=\S)", re.IGNORECASE
+)  # fmt: skip
 
 
 def has_letter(frame: DataFrame) -> Series[bool]:
@@ -26,9 +28,11 @@ def has_letter(frame: DataFrame) -> Series[bool]:
     return frame["report"].notna() | (frame["evidence"].str.len() > 0)
 
 
-def marked_number(frame: DataFrame) -> Series[Any]:
-    """What number the leaf's mark names, without what people write before it."""
-    return frame["mark"].str.replace(NUMBERED, "", regex=True).str.strip()
+def names_tree(marks: Series[Any], trees: Series[Any]) -> Series[bool]:
+    """Which marks on leaves name their trees, with or without what people write before a number."""
+    plain = marks.str.strip()
+    named = (plain == trees) | (plain.str.replace(_BEFORE, "", regex=True) == trees)
+    return named.fillna(value=False).astype(bool)
 
 
 def answers_for_itself(case: Case) -> Series[bool]:
@@ -48,14 +52,14 @@ def sound_samples(case: Case) -> DataFrame:
     frame = case.season.table("screening")
     row = samples["row"]
     planted = look_up(samples["tree"], case.planted)
-    marked = look_up(row, marked_number(frame))
+    marked = names_tree(look_up(row, frame["mark"]), samples["tree"])
     repeated = look_up(row, frame["sample"].duplicated(keep=False))
     sound = (
         (samples["outcome"] == "negative")
         & samples["collected"].notna()
         & samples["method"].notna()
         & ~(samples["collected"] < planted)
-        & (samples["pooled"] | (marked == samples["tree"]).fillna(value=False))
+        & (samples["pooled"] | marked)
         & look_up(row, has_letter(frame) & frame["laboratory"].notna())
         & look_up(row, answers_for_itself(case))
         & ~repeated

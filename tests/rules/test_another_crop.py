@@ -57,6 +57,7 @@ def tables():
             {
                 "sample": f"S-{one}",
                 "tree": one,
+                "mark": one,
                 "collected": "2026-06-01",
                 "submitted": "2026-06-02",
                 "reported": "2026-06-10",
@@ -76,6 +77,8 @@ def tables():
                 "covered": DAY["taped"],
                 "flower": "female",
                 "stage": "taped bud",
+                "secured": True,
+                "bag_use": "new",
                 "tag": {"date": DAY["taped"], "variety": "Yellow Lantern", "tree": one},
                 "pollen_parent": father,
                 "uncovered": "2026-07-04",
@@ -171,6 +174,7 @@ def test_a_clean_season_of_another_crop_is_clean(tmp_path):
 
     assert [] == found(result)
     assert () == result.crashed
+    assert ("traced", 60_000) == (result.lots["L1"].standing, result.lots["L1"].traced_mg)
 
 
 @pytest.mark.parametrize(

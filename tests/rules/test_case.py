@@ -3,22 +3,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
+import pandas as pd
 import pytest
 
 from certgen.lineage import Node
-
-
-@pytest.fixture
-def two_years(seasons, stocked):
-    """L1 of this season takes 2 g of K1, and K1 and K2 stand in the two seasons before."""
-
-    def lot(name, year, **more):
-        return {**seasons.lot(name, [], 8, **more), "packed": date(year, 7, 1)}
-
-    first = seasons.season_of(label="2024", lots=[lot("K1", 2024, variety="Moth Lantern"), lot("K2", 2024)])
-    second = replace(seasons.season_of(label="2025", lots=[lot("K1", 2025), lot("L1", 2025)]), previous=first)
-    parts = [{"batch": "X1", "weight": "6 g"}, {"lot": "K1", "weight": "2 g"}]
-    return replace(stocked(lots=[seasons.lot("L1", parts, 8)]), previous=second)
 
 
 def test_a_season_changes_the_crops_practice(stocked, case_of) -> None:
@@ -76,23 +64,92 @@ def test_a_record_stands_behind_what_rests_on_it(seasons, stocked, case_of) -> N
 
 
 @pytest.mark.parametrize(
-    ("lot", "season"), [("L1", ""), ("K1", "2025"), ("K2", "2024"), ("Q", ""), ("T1", "")]
+    ("table", "own", "earlier"),
+    [("trees", ["T1"], ["T9"]), ("lots", ["L1"], ["K1"]), ("blocks", ["East"], []), ("inputs", [], [])],
 )
-def test_a_lots_number_means_the_latest_lot_of_it(two_years, case_of, lot, season) -> None:
-    """This season's, else the latest earlier season's; a number of no lot is taken as this season's."""
-    assert Node("lots", lot, season) == case_of(two_years).lot_node(lot)
+def test_a_seasons_own_records_stand_first(carried, case_of, table, own, earlier) -> None:
+    """What stands in both seasons, as the block does, is this season's."""
+    case = case_of(carried())
+    key = {"trees": "tree", "lots": "lot", "blocks": "block", "inputs": "input"}[table]
+
+    assert [*own, *earlier] == case.season.table(table)[key].tolist()
+    assert [True] * len(own) + [False] * len(earlier) == case.own(table).tolist()
 
 
-def test_earlier_lots_are_those_of_the_latest_season_first(two_years, stocked, case_of) -> None:
-    """K1 was packed twice: the later one is meant."""
-    lots = case_of(two_years).earlier_lots[["lot", "season", "variety"]]
+@pytest.mark.parametrize(
+    ("opened", "moves", "sources", "told"),
+    [
+        (True, [], {"batch": "X1"}, ["L1", "K1"]),
+        (False, [], {"batch": "X1"}, ["L1", "K1"]),
+        (False, [("K1", "sown", 8)], {"batch": "X1"}, ["L1", "K1"]),
+        (False, [], {"lot": "K1"}, ["L1", "K1"]),
+    ],
+)
+def test_a_season_is_about_its_own_lots_and_earlier_ones_with_stock(
+    seasons, carried, case_of, opened, moves, sources, told
+) -> None:
+    """Opened with, moved, blended, or still there."""
+    entries = [seasons.movement(f"M{at}", *move) for at, move in enumerate(moves, start=1)]
+    season = carried(movements=entries, lots=[seasons.lot("L1", [{**sources, "weight": "8 g"}], 8)])
+    rows = season.table("movements")
+    kept = rows if opened else rows[rows["kind"] != "opening stock"]
 
-    assert [
-        ("K1", "2025", "Amber Kestrel"),
-        ("L1", "2025", "Amber Kestrel"),
-        ("K2", "2024", "Amber Kestrel"),
-    ] == list(lots.itertuples(index=False))
-    assert 0 == len(case_of(stocked()).earlier_lots)
+    assert told == list(case_of(season.with_tables({"movements": kept})).lots_told)
+
+
+def test_an_earlier_lot_that_is_gone_is_told_no_more(seasons, carried, case_of) -> None:
+    """All of it was sold last year, but for what no scale shows."""
+    gone = [{**seasons.sale("M8", "K1", 7.9), "date": date(2025, 10, 1)}]
+    season = carried(before={"movements": gone})
+    rows = season.table("movements")
+    season = season.with_tables({"movements": rows[rows["kind"] != "opening stock"]})
+
+    assert ("L1",) == case_of(season).lots_told
+
+
+@pytest.mark.parametrize(
+    ("step", "expected"),
+    [(None, 100), ("0.5 g", 500), ("1 g", 1000), ("2 g", 1000), ("0.01 g", 10), ("0 g", 0)],
+)
+def test_a_scale_shows_what_the_season_says_within_what_a_scale_may(stocked, case_of, step, expected) -> None:
+    """By the book it is the crop's figure, whatever the season says."""
+    season = stocked()
+    raw = {**season.details.raw, **({} if step is None else {"scale_step": step})}
+    case = case_of(replace(season, details=replace(season.details, raw=raw)))
+
+    assert expected == case.scale_step_mg
+    assert 100 == case.by_the_book().scale_step_mg
+
+
+def test_a_crop_without_the_figure_has_no_step(stocked, case_of, crop) -> None:
+    """Then every milligram is a difference, whatever the season says of its scale."""
+    season = stocked()
+    raw = {**season.details.raw, "scale_step": "0.5 g"}
+    own = replace(season, details=replace(season.details, raw=raw))
+    profile = crop(scale_step_g=None)
+
+    assert [0, 0] == [case_of(one, profile=profile).scale_step_mg for one in (season, own)]
+
+
+def test_by_the_book_the_crops_own_figures_stand(stocked, case_of) -> None:
+    """And its own events are to be ruled out."""
+    season = stocked()
+    practice = {"rinses": {"high": 6.0, "reason": "our water is soft"}}
+    details = replace(season.details, practice=practice, events_of_concern=("63-1",))
+    case = case_of(replace(season, details=details))
+    book = case.by_the_book()
+
+    assert ((3, 6), ("63-1",)) == (case.practice("rinses").range, case.events_of_concern)
+    assert ((3, 10), ("55-1", "63-1", "X17-2")) == (book.practice("rinses").range, book.events_of_concern)
+
+
+def test_a_file_counts_where_it_lies_and_holds_something(stocked, case_of) -> None:
+    """A name alone, or an empty file, shows nothing."""
+    season = replace(stocked(), evidence_files=("a.txt", "b.txt"), empty_evidence=("b.txt",))
+    case = case_of(season)
+    named = pd.Series([("a.txt",), ("b.txt",), ("c.txt",), (), ("c.txt", "a.txt")], dtype="object")
+
+    assert [True, False, False, False, True] == case.filed(named).tolist()
 
 
 def test_a_variety_is_spelled_as_it_was_first_written(seasons, stocked, case_of) -> None:
@@ -106,28 +163,43 @@ def test_a_variety_is_spelled_as_it_was_first_written(seasons, stocked, case_of)
     assert ["Moth Lantern"] == case.spell(other).tolist()
 
 
-def test_a_bag_fails_on_the_first_day_that_a_look_finds_it_open(seasons, stocked, case_of) -> None:
-    """Looks may be written in any order, and a bag that only held has no such day."""
-    looks = [(9, "gone"), (4, "torn"), (2, "intact"), (6, "loose")]
-    checks = [{"date": date(2026, 1, 12 + days), "condition": condition} for days, condition in looks]
-    bags = case_of(stocked(bagging=[seasons.bag("B1", "T1", checks=checks), seasons.bag("B2", "T1")])).bags
+def test_the_joined_tables_are_made_once(seasons, stocked, case_of) -> None:
+    """Also for the case with what was found so far; how long bags held stands beside them, row for row."""
+    case = case_of(stocked(bagging=[seasons.bag("B1", "T1"), seasons.bag("B2", "T1")]))
+    bags, protection = case.bags, case.protection
+    later = case.changed(gaps=(), standings=None)
 
-    assert ["torn", None] == bags["failure"].astype("object").where(bags["failure"].notna(), None).tolist()
-    assert date(2026, 1, 16) == bags["failed"][0].date()
     assert [True, False] == bags["picked"].tolist()
+    assert ["held", "held"] == protection["state"].tolist()
+    assert later.bags is bags
+    assert later.protection is protection
 
 
-def test_what_was_picked_is_one_row_a_bag_and_a_loose_tree(seasons, stocked, case_of) -> None:
-    """Each row has a number of its own, for it is what a rule selects by."""
-    trees = [seasons.tree("T1"), seasons.tree("T2")]
-    harvests = [seasons.harvest("H0", []), seasons.harvest("H1", ["B1"], trees=("T2", "T1"))]
-    picked = case_of(stocked(trees=trees, harvests=harvests)).picked
+@pytest.mark.parametrize(
+    ("fruits", "trees", "loose"),
+    [
+        # The one fruit hung in its bag; the tree is named once more.
+        (1, ("T1",), []),
+        (2, ("T1",), [("T1", 0)]),
+        # A tree of which no bag is named is other fruit.
+        (1, ("T2",), [("T2", 0)]),
+        (1, ("T2", "T1"), [("T2", 0)]),
+        (2, ("T2", "T1"), [("T2", 0), ("T1", 1)]),
+    ],
+)
+def test_what_was_picked_is_one_row_a_bag_and_a_loose_tree(
+    seasons, stocked, case_of, fruits, trees, loose
+) -> None:
+    """Each row has a number of its own, for it is what a rule selects by; fruit that is told by its bag and
+    its tree is told once."""
+    harvests = [seasons.harvest("H0", []), seasons.harvest("H1", ["B1"], trees=trees, fruits=fruits)]
+    picked = case_of(stocked(trees=[seasons.tree("T1"), seasons.tree("T2")], harvests=harvests)).picked
 
-    assert [0, 1, 2] == picked.index.tolist()
-    assert [("H1", 1, 0, "T1", False), ("H1", 1, 0, "T2", True), ("H1", 1, 1, "T1", True)] == list(
+    assert list(range(1 + len(loose))) == picked.index.tolist()
+    assert [("H1", 1, 0, "T1", False), *(("H1", 1, at, tree, True) for tree, at in loose)] == list(
         picked[["harvest", "harvest_row", "position", "tree", "loose"]].itertuples(index=False)
     )
-    assert [True, False, False] == picked["bag"].notna().tolist()
+    assert [True] + [False] * len(loose) == picked["bag"].notna().tolist()
 
 
 def test_varieties_come_through_tree_and_planting_once(seasons, stocked, case_of) -> None:

@@ -259,7 +259,9 @@ def test_only_a_written_no_is_told_of_other_buds(seasons):
     no = gaps(farm(seasons, seasons.bag("B1", "T1", other_buds_cleared=False)), "bag-buds-not-cleared")
 
     assert ["advice"] == [gap.weight for gap in no]
-    assert () == gaps(farm(seasons, bare(seasons.bag("B1", "T1"), "other_buds_cleared")), "bag-buds-not-cleared")
+    assert () == gaps(
+        farm(seasons, bare(seasons.bag("B1", "T1"), "other_buds_cleared")), "bag-buds-not-cleared"
+    )
 
 
 #: What must be said of every bag whose fruit was picked: the rule that asks, the field, and what it says.

@@ -192,7 +192,7 @@ def test_runs_are_grouped_by_the_pickings_they_share(seasons, case_of):
     ],
 )
 def test_a_crop_without_a_most_bounds_no_run(seasons, find, crop, figure):
-    """Of seeds a fruit, of the seed's weight, of its share of the fruit; the wet seed still bounds the dry."""
+    """Of seeds a fruit, of their weight, of their share of the fruit; wet seed still bounds the dry."""
     season = farm(seasons, seasons.batch("X1", ["H1"], dry_weight="70 g", wet_weight="80 g"))
     over = farm(seasons, seasons.batch("X1", ["H1"], dry_weight="70 g", wet_weight="69 g"))
 
@@ -215,8 +215,8 @@ def test_a_crop_without_a_most_bounds_no_run(seasons, find, crop, figure):
     ],
 )
 def test_a_fruit_has_a_weight_that_a_fruit_can_have(seasons, fruits, weight, expected):
-    """Thirty grams to ten kilograms by the profile, on the mean; of no fruit, or without a weight, there is none
-    to ask of."""
+    """Thirty grams to ten kilograms by the profile, on the mean; of no fruit, or without a weight, there is
+    none to ask of."""
     record = {**seasons.harvest("H1", ["B0", "B1"]), "fruits": fruits, "weight": weight}
     record = {key: value for key, value in record.items() if value is not None}
     lots = [seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)]

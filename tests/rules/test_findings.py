@@ -38,7 +38,7 @@ def test_a_gap_is_a_fault_of_its_lots(supply, expected) -> None:
 
 @pytest.mark.parametrize("touches", ["own", "rest", "mixed", "missing", "whole"])
 def test_which_grams_are_meant_and_what_may_be_taken_out_are_handed_on(touches) -> None:
-    """Grams that no source accounts for, that a count missed, what was mixed; a source that spoils its lot."""
+    """Grams that no source accounts for, or a count missed, or were mixed; a source that spoils its lot."""
     fault = gap(touches=touches, take_out=(Node("batches", "X1"),)).fault
 
     assert (touches, (Node("batches", "X1"),)) == (fault.touches, fault.take_out)

@@ -19,7 +19,9 @@ def test_a_number_of_an_earlier_season_is_taken(seasons, stocked, find, days, ex
 
     assert expected == [gap.id for gap in found]
     assert all("unproven" == gap.weight and "2025" in gap.message for gap in found)
-    assert all(("L1", "L1 (2025)") == gap.lots and "a number of its own for lot L1" == gap.supply for gap in found)
+    assert all(
+        ("L1", "L1 (2025)") == gap.lots and "a number of its own for lot L1" == gap.supply for gap in found
+    )
 
 
 def test_all_earlier_seasons_count(seasons, stocked, find) -> None:
@@ -266,7 +268,9 @@ def test_a_part_of_a_lot_came_from_one_place(seasons, stocked, find, part, expec
 def test_a_lot_cannot_have_been_packed_out_of_itself(seasons, stocked, find, blends, expected) -> None:
     """By itself or through others; all of them are without a beginning."""
     lots = [
-        seasons.lot(name, [{"batch": "X1", "weight": "1 g"}, *({"lot": one, "weight": "1 g"} for one in of)], 2)
+        seasons.lot(
+            name, [{"batch": "X1", "weight": "1 g"}, *({"lot": one, "weight": "1 g"} for one in of)], 2
+        )
         for name, of in blends.items()
     ]
     season = stocked(lots=lots)

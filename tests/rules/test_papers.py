@@ -289,7 +289,11 @@ def test_a_letter_is_filed_beside_its_number(seasons, stocked, find, lost, expec
 def test_unfiled_letters_are_one_gap_of_this_season(seasons, carried, find) -> None:
     """However many; each letter counts once, and last year's were told last year."""
     bare = [
-        {name: value for name, value in seasons.sample(f"S{at}", "T1", report=report).items() if name != "evidence"}
+        {
+            name: value
+            for name, value in seasons.sample(f"S{at}", "T1", report=report).items()
+            if name != "evidence"
+        }
         for at, report in ((1, "BF-1"), (2, "BF-1"), (3, "BF-2"))
     ]
     old = {name: value for name, value in seasons.sample("S9", "T9").items() if name != "evidence"}

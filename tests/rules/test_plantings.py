@@ -130,8 +130,8 @@ def test_a_standard_that_asks_no_growing_seasons_finds_none_missing(seasons):
         ({}, {"status": "transitional"},
          "Planting P1 is called organic material, and lot K1 is transitional."),
         ({"variety": "Moth Lantern"}, {"status": "conventional"},
-         "Planting P1 is called Moth Lantern, and lot K1 is Amber Kestrel and is called organic material, and "
-         "lot K1 is conventional."),
+         ("Planting P1 is called Moth Lantern, and lot K1 is Amber Kestrel and is called organic material, "
+          "and lot K1 is conventional.")),
         ({"material_status": "untreated non-organic"}, {"status": "transitional"}, None),
         ({"material_status": "untreated non-organic"}, {}, None),
         ({"origin": {"lot": "K9"}}, {"status": "conventional"}, None),
@@ -155,7 +155,9 @@ def generations(seasons, number, **first):
 
     `first` takes the place of the first year's tables.
     """
-    tables = {name: [] for name in ("plantings", "trees", "screening", "bagging", "harvests", "batches", "lots")}
+    tables = {
+        name: [] for name in ("plantings", "trees", "screening", "bagging", "harvests", "batches", "lots")
+    }
 
     def shift(value, days):
         if isinstance(value, dict):
@@ -166,7 +168,9 @@ def generations(seasons, number, **first):
 
     for at in range(1, number + 1):
         days = 540 * (at - number)
-        origin = {"lot": f"L{at - 1}"} if at > 1 else {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}
+        origin = (
+            {"lot": f"L{at - 1}"} if at > 1 else {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}
+        )
         made = {
             "plantings": [seasons.planting(f"P{at}", origin=origin)],
             "trees": [seasons.tree(f"T{at}", planting=f"P{at}")],
@@ -225,8 +229,8 @@ def test_what_was_in_the_lot_when_it_was_sown_counts(seasons, days, standing):
     """Seed from elsewhere that came into it later went into no ground; that day it may have."""
     tables = generations(seasons, 2)
     sown = tables["plantings"][1]["planted"]
-    came = {"movement": "M1", "date": sown + timedelta(days), "lot": "L1", "kind": "received", "weight": "5 g",
-            "party": "Hollin Nursery", "document": "D-1"}  # fmt: skip
+    came = {"movement": "M1", "date": sown + timedelta(days), "lot": "L1", "kind": "received",
+            "weight": "5 g", "party": "Hollin Nursery", "document": "D-1"}  # fmt: skip
     lots, found = standings(seasons, {**tables, "movements": [came]})
 
     assert {"L1": "unproven", "L2": standing} == lots

@@ -66,7 +66,7 @@ def test_seed_moved_under_an_unknown_number_is_never_a_loose_end(seasons, stocke
     ],
 )
 def test_an_earlier_seasons_records_are_known(seasons, carried, find, before, bags, expected) -> None:
-    """A bag of December is picked in the next season as its lot is carried over; one that no year has isn't."""
+    """A bag of December is picked in the next season, and a lot carried over; what no year has isn't."""
     season = carried(harvests=[seasons.harvest("H1", bags)])
 
     assert expected == told(find(season if before else replace(season, previous=None), "reference-unknown"))

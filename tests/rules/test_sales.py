@@ -152,7 +152,9 @@ def test_the_last_result_of_any_parent_must_be_in(seasons, stocked, find, which,
     """The mother's and the father's, through a lot that was blended."""
     sold = seasons.sale("M1", "L2", 1)
     made = [seasons.sample("S1", "T1"), seasons.sample("S2", "T2")]
-    made = [{**one, "reported": sold["date"] + timedelta(days)} if one["tree"] == which else one for one in made]
+    made = [
+        {**one, "reported": sold["date"] + timedelta(days)} if one["tree"] == which else one for one in made
+    ]
     season = stocked(
         trees=[seasons.tree("T1", sex="female"), seasons.tree("T2")],
         screening=made,

@@ -107,7 +107,7 @@ def test_tests_of_the_seed_itself_are_told_beside(stocked) -> None:
 
 
 def test_parents_of_an_earlier_season_are_judged_by_all_years_samples(seasons, carried) -> None:
-    """Last year's K1 was blended in: its parent T9 was never tested, was tested last year, or is this year."""
+    """Last year's K1 was blended in: its parent T9 was never tested, or last year, or this year."""
     lots = [seasons.lot("L1", [{"lot": "K1", "weight": "8 g"}], 8)]
     now = [seasons.sample("S1", "T1"), seasons.sample("S2", "T9")]
     untested = Scopes(case(carried(before={"screening": []}, lots=lots)))

@@ -323,7 +323,9 @@ def test_every_odd_figure_of_a_sample_is_told_at_once(seasons):
 )
 def test_a_stain_far_outside_its_protocol_proves_nothing(seasons, more, weights):
     """Outside the usual it is worth less, outside the possible nothing; what turned blue is blue."""
-    sample = seasons.sample("S1", "T1", **{"method": "gus", "incubation": "12 h", "temperature": "37 C", **more})
+    sample = seasons.sample(
+        "S1", "T1", **{"method": "gus", "incubation": "12 h", "temperature": "37 C", **more}
+    )
     found = gaps(farm(seasons, [without(sample, "targets")]), "sample-out-of-range")
 
     assert weights == [gap.weight for gap in found]

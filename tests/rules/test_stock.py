@@ -241,7 +241,7 @@ def test_a_lot_may_be_short_by_what_the_scale_shows(seasons, stocked, find, gram
 
 
 def test_the_first_day_below_nothing_is_told_at_what_took_too_much(seasons, stocked, find) -> None:
-    """Not at another lot's entry, nor at one of another day, nor at what came in; with all that the day took."""
+    """Not at another lot's entry, nor at one of another day, nor at what came in; with all the day took."""
     lots = [
         seasons.lot("L1", [{"batch": "X1", "weight": "4 g"}], 4),
         seasons.lot("L2", [{"batch": "X1", "weight": "4 g"}], 4),
@@ -278,7 +278,7 @@ def test_the_first_day_below_nothing_is_told_at_what_took_too_much(seasons, stoc
     ],
 )
 def test_a_count_may_differ_by_what_the_scale_shows(seasons, stocked, find, counted, step, touches) -> None:
-    """Up or down. Grams that are missing are nowhere; what is too much came from somewhere and is mixed in."""
+    """Up or down. Missing grams are nowhere; what is too much came from somewhere and is mixed in."""
     move = {**seasons.movement("M1", "L1", "counted", 8), "weight": counted}
     gaps = find(scaled(stocked(movements=[move]), step), "ledger-does-not-close")
 
@@ -379,7 +379,7 @@ def test_a_lot_that_closed_with_nothing_opens_with_nothing(
 
 
 def test_opening_stock_of_a_number_given_anew_may_be_of_either_lot(seasons, carried, find) -> None:
-    """It names this season's lot, which then stands in the ledger twice; and last year's isn't opened with."""
+    """It names this season's lot, which then stands in the ledger twice; last year's isn't opened with."""
     season = carried(seasons.movement("M0", "K1", "opening stock", 5, -200))
     lots = [season.record_at("lots", 0), seasons.lot("K1", [{"batch": "X1", "weight": "1 g"}], 1)]
     both = replace(

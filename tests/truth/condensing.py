@@ -90,7 +90,12 @@ class _Writing:
 
     def write_bagging(self) -> None:
         for day, bags in self._days("bagging", "covered"):
-            walk = self._walk("bagging", day, bags=ranges([one["bag"] for one in bags]))
+            # Told by its trees, a walk is about the bags of its day, and these have to say their day.
+            by_trees = not self.random.randrange(4)
+            named = {"trees": list(dict.fromkeys(one["tree"] for one in bags))} if by_trees else {
+                "bags": [one["bag"] for one in bags]
+            }  # fmt: skip
+            walk = self._walk("bagging", day, **{kind: ranges(names) for kind, names in named.items()})
             for field in ("flower", "stage", "other_buds_cleared", "secured", "bag_use"):
                 self._say(walk, bags, "bag", field)
             tags = [one.get("tag", {}) for one in bags]
@@ -104,16 +109,14 @@ class _Writing:
                         plain["bag"] = one["bag"]
                     if one["tag"] == plain:
                         del one["tag"]
-            for one in bags:
+            for one in () if by_trees else bags:
                 del one["covered"]
 
     def write_checks(self) -> None:
         """Looks of a day at many bags; of those that a look can tell of, between covering and removal."""
-        covered = {
-            one["bag"]: one.get("covered") for one in self.tables.get("bagging", ())
-        }  # fmt: skip
+        covered = {one["bag"]: one.get("covered") for one in self.tables.get("bagging", ())}
         for walk in self.rounds:
-            covered |= dict.fromkeys(_expand(walk["bags"], covered), walk["date"])
+            covered |= dict.fromkeys(_expand(walk.get("bags", ()), covered), walk["date"])
         days: dict[Any, list[tuple[Record, Record]]] = {}
         for bag in self.tables.get("bagging", ()):
             first, last = covered[bag["bag"]], bag.get("uncovered")
@@ -169,7 +172,10 @@ class _Writing:
     def write_letters(self) -> None:
         for letter in self.tables.get("letters", ()):
             rows = [one for one in self.tables["screening"] if one.get("report") == letter["letter"]]
-            if not rows or not self.random.randrange(4):
+            if not rows or letter.keys() - {"letter", "evidence", "note", "recorded_by"}:
+                # It says something already.
+                continue
+            if not self.random.randrange(4):
                 continue
             listed = self.random.randrange(2) == 1
             if listed:

@@ -10,7 +10,10 @@ from typing import NamedTuple
 from generator import examine_truth, grow_season
 from planted import FAULTS
 from plot import Expected, Plot, Unsuited
-from truths import KEYS
+from truths import KEYS, Truth
+
+from certgen.examination import Result
+from certgen.rules.findings import Gap
 
 #: Seasons tried before a fault is given up as having no place in any.
 TRIES = 400
@@ -64,22 +67,43 @@ def judge(slugs: Sequence[str], seed: int, *, crop: str | None = None) -> Judgem
             continue
         result, lines = examine_truth(truth)
         found = set()
-        places = {place for gap in result.gaps for place in (gap.place, *gap.others)}
+        following = set()
+        told = [gap for gap in result.gaps if not _is_noted(gap, truth)]
+        places = {place for gap in told for place in (gap.place, *gap.others)}
         where = result.locate(places)
-        for gap in result.gaps:
+        for gap in told:
             for place in (gap.place, *gap.others):
                 line = where[place][0] if place in where else None
                 steps = tuple(place.path[2:] if gap.table != "season" else place.path[1:])
                 table, name = gap.table, gap.id
-                if place.path and gap.table in KEYS:
+                if place.path and gap.table in truth.tables and not place.file.startswith("../"):
                     # A gap of several records names each of them.
                     record = truth.tables[gap.table][int(place.path[1])]
                     name = str(record[KEYS[gap.table]])
                     assert name in gap.ids
-                found.add(Found(gap.rule, table, name, steps, place.file, line))
-        told = frozenset(_place(plot, one, lines) for one in expected)
-        return Judgement(number, tuple(slugs), told, frozenset(found))
+                at = following if _follows(gap, result) else found
+                at.add(Found(gap.rule, table, name, steps, place.file, line))
+        wanted = frozenset(_place(plot, one, lines) for one in expected)
+        return Judgement(number, tuple(slugs), wanted, frozenset(found | following & wanted))
     raise Unsuited(f"no season has a place for {', '.join(slugs)}")
+
+
+#: What follows from a fault wherever doubtful seed was sold or sown, beside the gap of the fault itself.
+_CONSEQUENCES = {"suspect-seed-left", "planting-seed-unproven"}
+
+
+def _is_noted(gap: Gap, truth: Truth) -> bool:
+    """Whether it is advice that the season carried before anything was planted in it."""
+    return all((gap.rule, one) in truth.noted for one in gap.ids)
+
+
+def _follows(gap: Gap, result: Result) -> bool:
+    """Whether a gap is what a planted fault makes of seed that was sold or sown: its lot is in doubt indeed.
+
+    Where it has to be found, a fault says so; elsewhere it may be.
+    """
+    lots = [result.lots[lot].standing for lot in gap.lots if lot in result.lots]
+    return gap.rule in _CONSEQUENCES and bool(lots) and "traced" not in lots
 
 
 def _place(plot: Plot, one: Expected, lines: dict[tuple[str | int, ...], tuple[str, int]]) -> Found:

@@ -7,28 +7,12 @@ One that this season has no place for raises `Unsuited`.
 # ruff: noqa: D103 (a fault is named by its rule)
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
+import planted_proof  # noqa: F401 (registers the faults of what has to be said)
+from planting import FAULTS, plants
 from plot import ONE, Expected, Plot, Record
-
-Fault = Callable[[Plot], list[Expected]]
-FAULTS: dict[str, Fault] = {}
-
-
-def plants(check: Callable[[Plot], Any]) -> Callable[[Plot], Any]:
-    """Registers a fault under its function's name. It returns (table, record, *steps), or a list of them."""
-    slug = check.__name__.replace("_", "-")
-
-    def plant(plot: Plot) -> list[Expected]:
-        told = check(plot)
-        places = told if isinstance(told, list) else [told]
-        return [Expected(slug, table, record, tuple(steps)) for table, record, *steps in places]
-
-    FAULTS[slug] = plant
-    return check
-
 
 # Identifiers, days, papers
 
@@ -120,7 +104,6 @@ def record_incomplete(plot: Plot) -> Any:
     table, field = plot.random.choice(
         (
             ("lots", "containers"),
-            ("lots", "packaging"),
             ("lots", "storage"),
             ("batches", "wet_weight"),
             ("batches", "dry_weight"),
@@ -181,7 +164,7 @@ def land_history_missing(plot: Plot) -> Any:
 def boundary_undescribed(plot: Plot) -> Any:
     field = plot.random.choice(("boundary", "buffer"))
     plot.need(plot.asks(f"{field}_described"))
-    block = plot.choose(plot.organic("blocks"))
+    block = plot.choose([one for one in plot.organic("blocks") if "buffer" in one])
     del block[field]
     return "blocks", block, field
 
@@ -189,8 +172,8 @@ def boundary_undescribed(plot: Plot) -> Any:
 @plants
 def buffer_narrow(plot: Plot) -> Any:
     plot.need(plot.asks("buffer_m"))
-    block = plot.choose(plot.organic("blocks"))
-    block["buffer"] = plot.random.choice(("7.9 m", "10 ft", "0 m"))
+    block = plot.choose([one for one in plot.organic("blocks") if "buffer" in one])
+    block["buffer"] = plot.random.choice(("7.9 m", "10 ft"))
     return "blocks", block, "buffer"
 
 
@@ -315,7 +298,7 @@ def parent_conflicting(plot: Plot) -> Any:
 def screened_after_covering(plot: Plot) -> Any:
     tree = plot.choose(plot.single(1))
     (sample,) = plot.samples_of(tree["tree"])
-    bags = [one for one in plot.rows("bagging") if one["tree"] == tree["tree"]]
+    bags = plot.bags_of(tree)
     plot.touch(sample, *bags)
     when = max(one["covered"] for one in bags) + ONE
     sample |= {"collected": when, "submitted": when, "reported": when + 2 * ONE}
@@ -387,14 +370,14 @@ def controls_unwritten(plot: Plot) -> Any:
 
 @plants
 def pool_unresolved(plot: Plot) -> Any:
-    trees = plot.bearing()[:2]
-    plot.need(len(trees) == 2)
-    plot.touch(*trees)
-    for one in trees:
-        plot.touch(*(s for s in plot.samples_of(one["tree"]) if id(s) not in plot.touched))
-    last = max(s["collected"] for one in trees for s in plot.samples_of(one["tree"]))
+    tree = plot.choose(plot.bearing())
+    plot.touch(*(one for one in plot.samples_of(tree["tree"]) if id(one) not in plot.touched))
+    carrier, found = plot.add_tree()
+    last = max(one["collected"] for one in (*plot.samples_of(tree["tree"]), found))
     when = last + ONE
-    sample = plot.add_sample([one["tree"] for one in trees], result="positive", collected=when,
+    found |= {"result": "positive", "collected": when + ONE, "submitted": when + ONE, "reported": when + ONE}
+    carrier |= {"removed": when + ONE, "removed_because": "transgene found"}
+    sample = plot.add_sample([tree["tree"], carrier["tree"]], result="positive", collected=when,
                              submitted=when, reported=when)  # fmt: skip
     return "screening", sample, "result"
 
@@ -442,8 +425,8 @@ def bag_over_open_flower(plot: Plot) -> Any:
 def bag_on_wrong_flower(plot: Plot) -> Any:
     bag = plot.choose(plot.rows("bagging"))
     bag["flower"] = "male"
-    if not plot.papaya and plot.random.randrange(2):
-        # Where a plant bears two sorts of flower, its sex doesn't say which this was.
+    if plot.random.randrange(2):
+        # A tree's sex doesn't say which flower this was.
         del bag["flower"]
     return "bagging", bag, "flower"
 
@@ -487,8 +470,10 @@ def bag_buds_not_cleared(plot: Plot) -> Any:
 
 @plants
 def bag_not_secured(plot: Plot) -> Any:
-    bag = plot.choose(plot.rows("bagging"))
+    bag = plot.choose(plot.picked())
     bag["secured"] = False
+    if plot.random.randrange(2):
+        del bag["secured"]
     return "bagging", bag, "secured"
 
 
@@ -503,9 +488,9 @@ def bag_on_absent_tree(plot: Plot) -> Any:
 
 @plants
 def bag_reused(plot: Plot) -> Any:
-    bag = plot.choose(plot.rows("bagging"))
+    bag = plot.choose(plot.picked())
     bag |= {"bag_use": "re-used", "bag_cleaned": bag["covered"], "previous_contents": "another flower"}
-    field = plot.random.choice(("bag_cleaned", "previous_contents", "late"))
+    field = plot.random.choice(("bag_cleaned", "previous_contents", "late", "bag_use"))
     if field == "late":
         bag["bag_cleaned"] += ONE
         return "bagging", bag, "bag_cleaned"
@@ -555,14 +540,14 @@ def fruit_unmarked(plot: Plot) -> Any:
 def fruit_unbagged(plot: Plot) -> Any:
     harvest = plot.choose(plot.rows("harvests"))
     harvest["trees"] = [plot.of("bagging", harvest["bags"][0])["tree"]]
+    harvest["fruits"] = plot.each * len(set(harvest["bags"])) + 1
     return "harvests", harvest, "trees"
 
 
 @plants
 def more_fruit_than_bags(plot: Plot) -> Any:
     harvest = plot.choose(plot.rows("harvests"))
-    each = 2 if "fruits_per_bag" in plot.truth.season.get("practice", {}) else 1
-    harvest["fruits"] = each * len(harvest["bags"]) + 1
+    harvest["fruits"] = plot.each * len(harvest["bags"]) + 1
     return "harvests", harvest, "fruits"
 
 
@@ -660,8 +645,11 @@ def batch_without_picking(plot: Plot) -> Any:
     lot = plot.choose(lots)
     model = plot.of("batches", lot["sources"][0]["batch"])
     plot.touch(model)
-    run = plot.clone("batches", model, harvests=[], equipment=["spare tub"])
+    run = plot.clone("batches", model, harvests=[], equipment=["spare tub"], dry_weight="1 g")
+    run["drying"].pop("on", None)
+    run.pop("never_packed", None)
     if plot.random.randrange(2):
+        plot.keep_back(lot["sources"][0], 1000)
         lot["sources"].append({"batch": run["batch"], "weight": "1 g"})
     return "batches", run, "harvests"
 
@@ -687,7 +675,7 @@ def batch_mixed_variety(plot: Plot) -> Any:
     ]  # fmt: skip
     other = plot.choose(others)
     run["harvests"] = [*run["harvests"], other["harvest"]]
-    plot.clean_all()
+    plot.set_apart(run)
     return "batches", run, "harvests"
 
 
@@ -703,6 +691,9 @@ def equipment_not_cleaned(plot: Plot) -> Any:
 
 @plants
 def equipment_unnamed(plot: Plot) -> Any:
+    # It may have used any piece, so all that is run here must be of one kind.
+    plot.need(len({one["variety"] for one in plot.all("plantings")}) == 1)
+    plot.need(all(one["status"] == "organic" for one in plot.all("batches")))
     _, _, run = plot.add_run()
     del run["equipment"]
     return "batches", run, "equipment"
@@ -740,7 +731,7 @@ def _of_runs(plot: Plot) -> list[Record]:
 def lot_mixed(plot: Plot) -> Any:
     run = plot.choose(plot.runs())
     run["status"] = plot.random.choice(("transitional", "conventional"))
-    plot.clean_all()
+    plot.set_apart(run)
     found = []
     for lot in plot.rows("lots"):
         for at, part in enumerate(lot["sources"]):
@@ -754,31 +745,13 @@ def lot_mixed(plot: Plot) -> Any:
 def lot_without_source(plot: Plot) -> Any:
     lot = plot.choose(_of_runs(plot))
     part = lot["sources"][0]
-    plot.need(plot.mg(part) * 20 > plot.mg(lot))
+    plot.need(plot.mg(part) * 20 > plot.mg(lot) > 10_000)
     if len(lot["sources"]) > 1 and plot.random.randrange(2):
+        plot.keep_back(part, plot.mg(part))
         lot["sources"].pop(0)
     else:
-        part["weight"] = f"{plot.mg(part) // 2 / 1000:.3f} g"
+        plot.keep_back(part, plot.mg(part) // 2)
     return "lots", lot, "sources"
-
-
-@plants
-def blended_lot_unproven(plot: Plot) -> Any:
-    before = plot.truth.previous
-    plot.need(before)
-    known = {one["lot"]: one for one in before.tables["lots"]}  # type: ignore[union-attr]
-    blends = [
-        (lot, at, known[part["lot"]]) for lot in plot.rows("lots") for at, part in enumerate(lot["sources"])
-        if part.get("lot") in known
-    ]  # fmt: skip
-    plot.need(blends)
-    lot, at, source = plot.random.choice(blends)
-    plot.need("batch" in source["sources"][0])
-    plot.touch(lot)
-    run = before.record("batches", source["sources"][0]["batch"])  # type: ignore[union-attr]
-    bag = before.record("harvests", run["harvests"][0])["bags"][0]  # type: ignore[union-attr]
-    del before.record("bagging", bag)["tag"]  # type: ignore[union-attr]
-    return "lots", lot, "sources", at
 
 
 @plants
@@ -806,9 +779,14 @@ def lot_number_reused(plot: Plot) -> Any:
 @plants
 def packaging_reused(plot: Plot) -> Any:
     lot = plot.choose(plot.claiming("lots"))
-    if plot.random.randrange(2):
+    way = plot.random.randrange(3)
+    if way == 0:
         lot["packaging"] = "old fungicide bucket"
         return "lots", lot, "packaging"
+    if way == 1:
+        field = plot.random.choice(("packaging", "container_use"))
+        del lot[field]
+        return "lots", lot, field
     lot |= {"container_use": "re-used", "container_cleaned": lot["packed"]}
     lot.pop("previous_contents", None)
     return "lots", lot, "previous_contents"
@@ -893,10 +871,7 @@ def germination_missing(plot: Plot) -> Any:
 
 @plants
 def germination_expired(plot: Plot) -> Any:
-    before = plot.truth.previous
-    plot.need(before)
-    tests = [*before.tables["tests"], *plot.rows("tests")]  # type: ignore[union-attr]
-    lots = {one["lot"]: one for one in before.tables["lots"]}  # type: ignore[union-attr]
+    tests, lots = plot.all("tests"), {one["lot"]: one for one in plot.all("lots")}
     opened = [one["lot"] for one in plot.rows("movements") if one["kind"] == "opening stock"]
     found = []
     for name in opened:
@@ -975,27 +950,16 @@ def moisture_out_of_range(plot: Plot) -> Any:
     return "tests", test, "moisture"
 
 
-def _transgene(plot: Plot) -> Record:
-    return plot.choose([one for one in plot.rows("tests") if one["kind"] == "transgene"])
-
-
-@plants
-def lot_transgene_positive(plot: Plot) -> Any:
-    test = _transgene(plot)
-    test["positive_pools"] = 1
-    return "tests", test, "positive_pools"
-
-
 @plants
 def lot_test_void(plot: Plot) -> Any:
-    test = _transgene(plot)
+    test = plot.choose_transgene()
     test["controls"] = plot.random.choice(("failed", "not run"))
     return "tests", test, "controls"
 
 
 @plants
 def sample_unrecorded(plot: Plot) -> Any:
-    test = _transgene(plot)
+    test = plot.choose_transgene()
     test["pools"] = 9_000
     return "tests", test, "pools"
 
@@ -1088,11 +1052,12 @@ def storage_too_long(plot: Plot) -> Any:
 
 @plants
 def lot_overdrawn(plot: Plot) -> Any:
-    lot = plot.choose(plot.rows("lots"))
+    # A count afterwards would find what was taken and wasn't there.
+    still = {one["lot"] for one in plot.rows("movements") if one["kind"] in {"counted", "returned"}}
+    blended = {part.get("lot") for one in plot.rows("lots") for part in one["sources"]}
+    lot = plot.choose([one for one in plot.rows("lots") if one["lot"] not in still | blended])
     weight = f"{(plot.mg(lot) + 5000) / 1000:.3f} g"
-    out = plot.add("movements", date=lot["packed"], lot=lot["lot"], kind="sampled", weight=weight)
-    plot.add("movements", date=lot["packed"] + ONE, lot=lot["lot"], kind="received", weight=weight,
-             party="the laboratory", document="R-1")  # fmt: skip
+    out = plot.add("movements", date=plot.last_day(lot), lot=lot["lot"], kind="sampled", weight=weight)
     return "movements", out, "weight"
 
 
@@ -1104,7 +1069,7 @@ def ledger_does_not_close(plot: Plot) -> Any:
         if all(two["lot"] != one["lot"] or two["date"] < one["date"] or two is one for two in counts)
     ]  # fmt: skip
     count = plot.choose(last)
-    count["weight"] = f"{(plot.mg(count) + plot.random.choice((1000, 30, 7000))) / 1000:.3f} g"
+    count["weight"] = f"{(plot.mg(count) + plot.random.choice((1000, 250, 7000))) / 1000:.3f} g"
     return "movements", count, "weight"
 
 
@@ -1148,6 +1113,8 @@ def incident_open(plot: Plot) -> Any:
 @plants
 def certifier_not_told(plot: Plot) -> Any:
     plot.need(plot.asks("notify_certifier"))
-    made = plot.add_incident(kind=plot.random.choice(("drift", "mixing", "recall")))
+    made = plot.add_incident(
+        kind=plot.random.choice(("drift", "mixing", "recall")), evidence=plot.add_file("seen.txt")
+    )
     del made["certifier_notified"]
     return "incidents", made, "certifier_notified"

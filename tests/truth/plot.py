@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from random import Random
 from typing import Any
 
-from farm import BUYER, CROPS, LABORATORY, OPERATION, SUPPLIER
+from farm import BUYER, CROPS, LABORATORY, OPERATION
 from truths import KEYS, Truth
 
 from certgen.records.quantities import parse_quantity
@@ -107,17 +107,34 @@ class Plot:
     def clone(self, table: str, record: Record, **changes: Any) -> Record:
         """A second record like one that is there, under a number of its own."""
         kept = {key: value for key, value in deepcopy(record).items() if key not in {KEYS[table], "evidence"}}
-        return self.add(table, **{**kept, **changes})
+        made = self.add(table, **{**kept, **changes})
+        if table == "bagging" and "tag" in made:
+            made["tag"]["bag"] = made["bag"]
+        return made
 
     def of(self, table: str, identifier: str) -> Record:
-        return self.truth.record(table, identifier)
+        """A record of this season, or else of one before it."""
+        return next(one for one in self.all(table) if one[KEYS[table]] == identifier)
+
+    def all(self, table: str) -> list[Record]:
+        """The records of all years, this season's first."""
+        found: list[Record] = []
+        at: Truth | None = self.truth
+        while at is not None:
+            found += at.tables.get(table, [])
+            at = at.previous
+        return found
 
     # Parts of the season
 
     def picked(self) -> list[Record]:
         """Bags whose fruit is in a lot."""
         named = {bag for one in self.rows("harvests") for bag in one.get("bags", ())}
-        return [one for one in self.rows("bagging") if one["bag"] in named]
+        return [one for one in self.rows("bagging") if one["bag"] in named and self.is_new(one)]
+
+    def is_new(self, bag: Record) -> bool:
+        """Whether a bag was put on this season, and is told of in this season's folder alone."""
+        return bool(bag.get("covered", self.start) >= self.start)
 
     def harvest_of(self, bag: Record) -> Record:
         return next(one for one in self.rows("harvests") if bag["bag"] in one["bags"])
@@ -137,8 +154,7 @@ class Plot:
         return [one for one in self.rows("movements") if one["kind"] in {"sold", "transferred"}]
 
     def lot_status(self, lot: str) -> str:
-        found = [one["status"] for one in self.rows("lots") if one["lot"] == lot]
-        return found[0] if found else "organic"
+        return str(self.of("lots", lot)["status"])
 
     def kept_plantings(self) -> list[Record]:
         """Plantings on organic land."""
@@ -168,26 +184,57 @@ class Plot:
         return [one for one in self.rows("trees") if one["tree"] in parents]
 
     def single(self, most: int = 9) -> list[Record]:
-        """Trees behind lots whose samples are of no other tree, at most so many."""
+        """Trees behind lots whose samples are of no other tree and of this season, at most so many."""
         found = []
         for tree in self.bearing():
-            samples = self.samples_of(tree["tree"])
+            samples, name = self.samples_of(tree["tree"]), tree["tree"]
             alone = all(len(one.get("trees", "x")) == 1 for one in samples)
-            if alone and 0 < len(samples) <= most:
+            every = [one for one in self.all("screening") if name in (one.get("tree"), *one.get("trees", ()))]
+            if alone and 0 < len(samples) <= most and len(every) == len(samples):
                 found.append(tree)
         return found
+
+    def bags_of(self, tree: Record) -> list[Record]:
+        """Bags that a tree bears or gave its pollen to."""
+        return [one for one in self.rows("bagging") if tree["tree"] in (one["tree"], one.get("pollen_parent"))]
+
+    @property
+    def each(self) -> int:
+        """How many fruit one bag may set here."""
+        return 2 if "fruits_per_bag" in self.truth.season.get("practice", {}) else 1
+
+    def choose_transgene(self) -> Record:
+        """A transgene test of one of the season's own lots."""
+        return self.choose([one for one in self.rows("tests") if one["kind"] == "transgene"])
+
+    def last_day(self, lot: Record) -> date:
+        """The last day on which something happened with a lot."""
+        moved = [one["date"] for one in self.rows("movements") if one["lot"] == lot["lot"]]
+        return max([lot["packed"], *moved])
+
+    def keep_back(self, part: Record, mg: int) -> None:
+        """Takes so much of a run's seed out of a lot: it was never packed."""
+        run = self.of("batches", part["batch"])
+        self.need(self.mg(part) >= mg and "never_packed" not in run)
+        run["never_packed"] = {"weight": f"{mg / 1000:.3f} g", "why": "sown in the kitchen garden"}
+        part["weight"] = f"{(self.mg(part) - mg) / 1000:.3f} g"
+
+    def set_apart(self, run: Record) -> None:
+        """Gives a run equipment of its own, so that no other run's seed can have met it."""
+        run["equipment"] = [f"tub {self.fresh()}"]
+        run["drying"].pop("on", None)
 
     def variety(self, tree: str) -> str:
         return str(self.of("plantings", self.of("trees", tree)["planting"])["variety"])
 
     def lots_of(self, tree: str) -> set[str]:
         """Lots that rest on a tree, as mother or father."""
-        bags = {one["bag"] for one in self.rows("bagging") if tree in (one["tree"], one.get("pollen_parent"))}
-        pickings = {one["harvest"] for one in self.rows("harvests") if bags & set(one["bags"])}
-        found = {one["batch"] for one in self.rows("batches") if pickings & set(one["harvests"])}
+        bags = {one["bag"] for one in self.all("bagging") if tree in (one["tree"], one.get("pollen_parent"))}
+        pickings = {one["harvest"] for one in self.all("harvests") if bags & set(one["bags"])}
+        found = {one["batch"] for one in self.all("batches") if pickings & set(one["harvests"])}
         lots: set[str] = set()
         for _ in range(9):
-            for one in self.rows("lots"):
+            for one in self.all("lots"):
                 if any(part.get("batch") in found or part.get("lot") in lots for part in one["sources"]):
                     lots.add(one["lot"])
         return lots
@@ -210,11 +257,11 @@ class Plot:
         """A clean DNA test, so many days after all other samples of the trees."""
         known = [one["collected"] for tree in trees for one in self.samples_of(tree)]
         when = max(known or [max(one["collected"] for one in self.rows("screening"))]) + days * ONE
-        named: Record = {"tree": trees[0]} if len(trees) == 1 else {"trees": trees}
+        named: Record = {"trees": trees} if len(trees) > 1 else {"tree": trees[0], "mark": trees[0]}
         return self.add("screening", **{
             **named, "collected": when, "method": "pcr", "targets": list(self.crop["targets"]),
             "laboratory": LABORATORY, "submitted": when, "controls": "passed", "result": "negative",
-            "reported": when + ONE, "report": "BF-9", **changes,
+            "reported": when + ONE, "evidence": self.add_file(f"letters/{self.fresh()}.txt"), **changes,
         })  # fmt: skip
 
     def add_bag(self, tree: Record, **changes: Any) -> Record:
@@ -234,8 +281,10 @@ class Plot:
     def add_run(self, days: int = 0, wait: int = 0, **changes: Any) -> tuple[Record, Record, Record]:
         """A bag, a picking and a run of its own, in no lot. Picked so many days after it was covered, opened
         so many days later."""
+        new = {one["bag"] for one in self.picked()}
         harvest = self.random.choice(
-            [one for one in self.organic("harvests") if id(one) not in self.touched] or [{}]
+            [one for one in self.organic("harvests") if id(one) not in self.touched and new >= set(one["bags"])]
+            or [{}]
         )
         self.need(harvest)
         model = self.of("bagging", harvest["bags"][0])
@@ -246,6 +295,8 @@ class Plot:
             picked["weight"] = "2 kg"
         batch = next(one for one in self.rows("batches") if harvest["harvest"] in one["harvests"])
         run = self.clone("batches", batch, harvests=[picked["harvest"]], equipment=[f"tub {self.fresh()}"])
+        run.pop("never_packed", None)
+        run["drying"].pop("on", None)
         run |= {
             "dry_weight": "4 g" if self.papaya else "40 g",
             "wet_weight": "9 g" if self.papaya else "80 g",
@@ -270,7 +321,7 @@ class Plot:
         self.need(self.start <= when <= self.end)
         return self.add("movements", **{
             "date": when, "lot": name, "kind": "sold", "weight": "0.001 g", "party": BUYER,
-            "document": "INV-9",
+            "document": f"INV-{self.fresh()}",
             "status": self.lot_status(name), "last_certified_operation": OPERATION, **changes,
         })  # fmt: skip
 
@@ -296,13 +347,3 @@ class Plot:
         """Takes the files away that only this record names."""
         for name in record.get("evidence", ()):
             self.truth.evidence.pop(name, None)
-
-    def clean_all(self) -> None:
-        """A cleaning of everything before each run."""
-        for one in self.rows("batches"):
-            if one.get("equipment"):
-                self.add("cleaning", date=one["date"], equipment=list(one["equipment"]), method="hot water",
-                         before=one["batch"])  # fmt: skip
-
-    def supplier(self) -> Record:
-        return {"supplier": SUPPLIER}

@@ -25,6 +25,7 @@ SINGULAR = {
 _LINE = frozenset({"blocks", "plantings", "trees", "bagging", "harvests", "lots"})
 _UNSAID = frozenset({"note", "recorded_by", "evidence"})
 #: The day that places a record in its season. A bag or a sample may stand in either season's folder.
+_YEAR = 366
 _MAIN_DAY = {
     "harvests": "date", "batches": "date", "cleaning": "date", "lots": "packed", "tests": "date",
     "movements": "date", "inputs": "date", "incidents": "date",
@@ -155,6 +156,9 @@ class Writer:
         main = _MAIN_DAY.get(thing.table, "")
         if main and not any(self._in_season(record, main) for record in thing.tellings):
             add("outside", thing.id)
+        last = self.farm.seasons[thing.season].end
+        if thing.table == "lots" and day(thing.fields["packed"]) > last:
+            add("packed_late", thing.id)
         for record in thing.tellings:
             season = self.farm.seasons[record.season]
             for field in ("evidence", "non_gm_statement", "search_log"):
@@ -169,7 +173,8 @@ class Writer:
 
     def _in_season(self, record: Record, main: str) -> bool:
         season = self.farm.seasons[record.season]
-        return season.start <= day(record.fields[main]) <= season.end
+        # What belongs to the year may be filed with either; beyond that the year is a slip of the pen.
+        return season.start - _YEAR <= day(record.fields[main]) <= season.end + _YEAR
 
     def _unread(self, unread: Unread) -> None:
         """What a record that was left out may speak against: what it names, else everything."""

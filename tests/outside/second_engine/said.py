@@ -283,9 +283,12 @@ class Said:
 
 
 def _was_there(record: Record, kind: str, when: int) -> bool:
-    """Whether a bag or sample of a tree belongs to a walk over its tree or block on that day."""
+    """Whether a bag or sample of a tree belongs to a walk over its tree or block on that day.
+
+    A bag or sample that bears no day of its own must be named by its number.
+    """
     date = record.fields.get("collected" if record.table == "screening" else "covered")
     if kind in {"sampling", "bagging"}:
-        return date is None or day(date) == when
+        return date is not None and day(date) == when
     off = record.fields.get("uncovered")
     return date is not None and day(date) <= when and (off is None or when <= day(off))
