@@ -18,6 +18,7 @@ from certgen.records.farm import Farm, join_seasons
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.rules.apart import UnderStandard, judge_apart
 from certgen.rules.obligations import Shown, prove_lot
+from certgen.rules.runner import told_lots
 from certgen.rules.scope import Scopes
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
 from certgen.standards.own_practice import change_practice
@@ -256,7 +257,7 @@ def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()
     lineage = build_lineage(farm)
     case = Case(farm, lineage, profile, rulebooks, on)
     gaps, crashed, standings = run_rules(case, RULES)
-    told = _told_lots(case, gaps)
+    told = told_lots(case, gaps)
     judged = standings.judge()
     separable = {lot for lot, book in case.books.items() if not book.departures}
     return Result(
@@ -273,19 +274,6 @@ def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()
         on=on,
         case=case.changed(gaps=gaps, standings=standings),
     )
-
-
-def _told_lots(case: Case, gaps: Iterable[Gap]) -> tuple[str, ...]:
-    """The lots that the season is about, and earlier ones that its own records speak against."""
-    accused = {
-        lot
-        for gap in gaps
-        if gap.weight != "advice"
-        and (gap.row is None or gap.table not in case.season.tables or gap.row < case.season.own(gap.table))
-        for lot in gap.lots
-    }
-    told = {*case.lots_told, *accused}
-    return tuple(lot for lot in dict.fromkeys(case.season.table("lots")["lot"].tolist()) if lot in told)
 
 
 def _check_practice(season: Season, profile: Profile) -> tuple[ReadingError, ...]:

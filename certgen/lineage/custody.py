@@ -15,7 +15,7 @@ from certgen.lineage.graph import Node
 from certgen.lineage.portions import apportion
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
 
     from certgen.records.farm import Farm
@@ -116,14 +116,22 @@ class LotBook:
 def keep_books(farm: Farm, scale_step_mg: int) -> dict[str, LotBook]:
     """The book of every lot that has a record, by its number. A step of the scale is no difference."""
     entries, packed = _list_entries(farm)
-    return {
-        lot: _run(lot, packed[lot], sorted(lines, key=_order), scale_step_mg)
-        for lot, lines in entries.items()
-    }
+    return {lot: _run(lot, packed[lot], _in_order(lines), scale_step_mg) for lot, lines in entries.items()}
 
 
-def _order(entry: Entry) -> tuple[date, int]:
-    return entry.day, _ORDER.get(entry.kind, 2)
+def _in_order(entries: Sequence[Entry]) -> list[Entry]:
+    """The entries as they are booked. The first is the packing.
+
+    What was sold before the lot was packed has a gap of its own, and is booked on that day: it left the lot,
+    and is not missing from it besides.
+    """
+    packed = entries[0].day
+
+    def place(entry: Entry) -> tuple[date, int]:
+        early = entry.kind in {"sold", "transferred"} and entry.day < packed
+        return packed if early else entry.day, _ORDER.get(entry.kind, 2)
+
+    return sorted(entries, key=place)
 
 
 def _list_entries(farm: Farm) -> tuple[dict[str, list[Entry]], dict[str, int]]:
@@ -153,7 +161,9 @@ def _list_entries(farm: Farm) -> tuple[dict[str, list[Entry]], dict[str, int]]:
 def _add_movements(farm: Farm, found: Mapping[str, list[Entry]], own: Mapping[Any, str]) -> None:
     moves = farm.table("movements")
     labels = farm.labels("movements").tolist()
-    opened = moves["opened"].fillna(value=True).astype(bool).tolist()
+    # Seed that came back without a paper could be any seed, however well it was closed.
+    paper = moves["party"].notna() & (moves["document"].notna() | (moves["evidence"].str.len() > 0))
+    opened = (moves["opened"].fillna(value=True).astype(bool) | ~paper).tolist()
     parties = moves["party"].fillna("").tolist()
     sown = moves["planting"].fillna("").tolist()
     openings: dict[tuple[str, str], list[Entry]] = {}

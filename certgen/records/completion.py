@@ -98,7 +98,8 @@ def _lay_words(season: Season, words: _Words, others: Sequence[Season]) -> Seaso
         values, sources, differing = _fill(before, said, always=column == "result")
         tables[table] = _lay_in(frame, table, column, values)
         attested[table, column] = sources
-        contradicted += [Contradiction(table, row, column, *told) for row, *told in differing]
+        if not _only_describes(table, column):
+            contradicted += [Contradiction(table, row, column, *told) for row, *told in differing]
     contradicted += [
         Contradiction(
             "screening", row, "report", str(tables["screening"]["report"].iat[row]), source, "not listed"
@@ -113,6 +114,12 @@ def _lay_words(season: Season, words: _Words, others: Sequence[Season]) -> Seaso
         tables["bagging"] = _add_looks(tables["bagging"], words.looks)
     tables = _write_tags((season, *others), tables, attested)
     return replace(season, tables=tables, attested=attested, contradicted=tuple(contradicted))
+
+
+def _only_describes(table: str, column: str) -> bool:
+    return any(
+        one.name == column and one.field.evidence == "describes" for one in load_tables()[table].columns
+    )
 
 
 # Rounds

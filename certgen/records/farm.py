@@ -18,14 +18,15 @@ from certgen.records.completion import complete_season
 from certgen.records.frames import objects, stack_frames
 from certgen.records.handing_on import hand_on, search_order
 from certgen.records.placeholders import mask_placeholders
+from certgen.records.places import evidence_from, file_from, moved_from
 from certgen.records.rounds import NAMED, RoundMembers
 from certgen.records.season import Contradiction, Season, SeasonDetails
 from certgen.records.tables import TABLE_NAMES, load_tables
+from certgen.records.told_twice import differ, is_absent, looks, shown, tells_otherwise
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.records.tables import Column
 
 #: Records that live on from season to season.
 LASTING: Final = ("blocks", "plantings", "trees")
@@ -35,12 +36,6 @@ _DAYS: Final = {
     "cleaning": "date", "lots": "packed", "tests": "date", "movements": "date", "inputs": "date",
     "incidents": "date", "rounds": "date", "letters": "reported",
 }  # fmt: skip
-#: What may change from year to year without a contradiction, or says nothing of the record itself.
-_FREE: Final = frozenset({
-    "note", "recorded_by", "evidence", "name", "area", "boundary", "buffer", "nearest_same_crop",
-    "non_gm_statement", "search_log", "row", "position", "short", "storage", "storage_temperature",
-    "removed_because", "status",
-})  # fmt: skip
 
 
 class Stretch(NamedTuple):
@@ -114,8 +109,7 @@ def join_seasons(season: Season) -> Farm:
         stretches.append(Stretch(label, one.details, path))
         path = posixpath.normpath(posixpath.join(path or ".", one.details.previous or "."))
     if len(chain) == 1:
-        own = chain[0][1]
-        return _farm(own, own.tables, stretches, dict.fromkeys(TABLE_NAMES, (0,)))
+        return _farm(chain[0][1], chain[0][1].tables, stretches, dict.fromkeys(TABLE_NAMES, (0,)))
     return _Joining(chain, stretches).join()
 
 
@@ -163,16 +157,20 @@ class _Joining:
             tables,
             self.stretches,
             first_rows,
-            sources={_at(p, f): source for one, p in self._pairs() for f, source in one.sources.items()},
-            spans={(_at(p, f), t): spans for one, p in self._pairs() for (f, t), spans in one.spans.items()},
-            left_out=tuple(_moved(error, p) for one, p in self._pairs() for error in one.left_out),
+            sources={
+                file_from(p, f): source for one, p in self._pairs() for f, source in one.sources.items()
+            },
+            spans={
+                (file_from(p, f), t): spans for one, p in self._pairs() for (f, t), spans in one.spans.items()
+            },
+            left_out=tuple(moved_from(error, p) for one, p in self._pairs() for error in one.left_out),
             unread=tuple(
-                replace(unread, error=_moved(unread.error, p))
+                replace(left, error=moved_from(left.error, p))
                 for one, p in self._pairs()
-                for unread in one.unread
+                for left in one.unread
             ),
-            evidence_files=tuple(_below(p, f) for one, p in self._pairs() for f in one.evidence_files),
-            empty_evidence=tuple(_below(p, f) for one, p in self._pairs() for f in one.empty_evidence),
+            evidence_files=tuple(evidence_from(p, f) for one, p in self._pairs() for f in one.evidence_files),
+            empty_evidence=tuple(evidence_from(p, f) for one, p in self._pairs() for f in one.empty_evidence),
             attested=self._attested(),
             contradicted=(*self._moved_contradictions(first_rows), *self.contradicted),
         )
@@ -219,7 +217,7 @@ class _Joining:
         new, old = (self.seasons[number].table(table).iloc[row] for number, row in (later, earlier))
         if table == "trees":
             # Another planting's tree took the number over, if the earlier one was removed.
-            return not _differ(new["planting"], old["planting"]) or pd.isna(old["removed"])
+            return not differ(new["planting"], old["planting"]) or pd.isna(old["removed"])
         if table in LASTING:
             return True
         day = _DAYS[table]
@@ -234,12 +232,12 @@ class _Joining:
         if table == "plantings":
             # Own seed in one year and bought seed in another: one of the two isn't so.
             origins = [
-                {name for name in ("origin.lot", "origin.supplier") if not _absent(frame[name].iat[at])}
+                {name for name in ("origin.lot", "origin.supplier") if not is_absent(frame[name].iat[at])}
                 for frame, at in ((new, row), (old, earlier[1]))
             ]
             if origins[0] and origins[1] and not origins[0] & origins[1]:
                 told = tuple(
-                    _shown(frame[next(iter(kinds))].iat[at])
+                    shown(frame[next(iter(kinds))].iat[at])
                     for kinds, frame, at in zip(origins, (new, old), (row, earlier[1]), strict=True)
                 )
                 at_row = self._row(table, number, row)
@@ -248,16 +246,28 @@ class _Joining:
                 )
                 return
         for column in load_tables()[table].columns:
-            here, there = new[column.name].iat[row], old[column.name].iat[earlier[1]]
-            if _absent(there):
+            here: Any = new[column.name].iat[row]
+            there: Any = old[column.name].iat[earlier[1]]
+            if is_absent(there):
                 continue
-            if _absent(here):
+            if is_absent(here):
+                if not self._is_own(earlier[0]):
+                    continue
                 new = self._to_fill(number, table)
                 for name in filter(None, (column.name, column.computed)):
                     _put(new, row, name, old[name].iat[earlier[1]])
-            elif _tells_otherwise(table, column, here, there, new, row, self.stretches[earlier[0]].details):
-                told = (column.name, _shown(here), f"season {label}", _shown(there))
+            elif tells_otherwise(table, column, here, there, new, row, self.stretches[earlier[0]].details):
+                told = (column.name, shown(here), f"season {label}", shown(there))
                 self.contradicted.append(Contradiction(table, self._row(table, number, row), *told))
+                if column.name == "checks":
+                    # What either year saw counts: a bag found torn doesn't become whole by being left out.
+                    more = [look for look in there if not looks([look]) <= looks(here)]
+                    new = self._to_fill(number, table)
+                    _put(new, row, column.name, (*here, *more))
+
+    def _is_own(self, number: int) -> bool:
+        """Whether a season is this operation's: another's says nothing in the place of silence here."""
+        return self.stretches[0].details.operation.is_same(self.stretches[number].details.operation)
 
     def _to_fill(self, number: int, table: str) -> pd.DataFrame:
         """A season's table that may be written into: a copy of it, made once."""
@@ -281,7 +291,7 @@ class _Joining:
         frame = frame[self.kept[number][table]]
         if frame.empty:
             return frame
-        changes: dict[str, Any] = {"file": [_at(path, file) for file in frame["file"].tolist()]}
+        changes: dict[str, Any] = {"file": [file_from(path, file) for file in frame["file"].tolist()]}
         names = self.names[number]
         key = load_tables()[table].key
         if key and any(name != identifier for identifier, name in names[table].items()):
@@ -289,7 +299,10 @@ class _Joining:
         for column in load_tables()[table].columns:
             if column.kind == "evidence":
                 changes[column.name] = objects(
-                    [tuple(_below(path, file) for file in files) for files in frame[column.name].tolist()]
+                    [
+                        tuple(evidence_from(path, file) for file in files)
+                        for files in frame[column.name].tolist()
+                    ]
                 )
             elif column.refers_to and column.name not in changes:
                 renamed = self._renamed(number, column.refers_to)
@@ -383,42 +396,6 @@ def _meant(members: RoundMembers, entry: str, targets: Sequence[str]) -> list[tu
     return [(entry, targets[0])]
 
 
-def _tells_otherwise(
-    table: str, column: Column, here: Any, there: Any, new: pd.DataFrame, row: int, before: SeasonDetails
-) -> bool:
-    """Whether two years' words for one field can't both be true."""
-    name = column.name
-    if table == "blocks" and name == "status":
-        # Land changes its status, but not behind a season's back.
-        since: Any = new["organic_since"].iat[row]
-        return here == "organic" and there != "organic" and not since > pd.Timestamp(before.start)
-    if table == "blocks" and name == "last_prohibited_substance" and here != there:
-        # A later day may have come in between; an earlier one, or none, unsays what was known.
-        return here == "none known" or str(here) <= before.end.isoformat()
-    if name in _FREE or (table == "trees" and name == "sex" and there == "unknown"):
-        return False
-    if name == "checks":
-        # A look is the same, whether a walk tells of it or the bag's own record.
-        return _looks(here) != _looks(there)
-    return _differ(here, there)
-
-
-def _looks(told: Any) -> set[tuple[Any, Any]]:
-    return {(look.get("date"), look.get("condition")) for look in told}
-
-
-def _differ(here: Any, there: Any) -> bool:
-    if isinstance(here, str) and isinstance(there, str):
-        return " ".join(here.split()).casefold() != " ".join(there.split()).casefold()
-    return bool(here != there)
-
-
-def _absent(value: Any) -> bool:
-    if isinstance(value, (tuple, list, dict)):
-        return not value
-    return value is None or bool(pd.isna(value))
-
-
 def _put(frame: pd.DataFrame, row: int, column: str, value: Any) -> None:
     position = frame.columns.get_loc(column)
     if frame[column].dtype == object:
@@ -429,31 +406,7 @@ def _put(frame: pd.DataFrame, row: int, column: str, value: Any) -> None:
         frame.iloc[row, position] = value  # type: ignore[index]
 
 
-def _shown(value: Any) -> str:
-    if isinstance(value, pd.Timestamp):
-        return value.strftime("%Y-%m-%d")
-    if isinstance(value, tuple):
-        return ", ".join(_shown(part) for part in value)
-    if isinstance(value, dict):
-        return " ".join(_shown(part) for name, part in value.items() if not name.endswith("_mg"))
-    return str(value)
-
-
 def _rename(column: pd.Series[Any], renamed: Mapping[str, str]) -> Any:
     if column.dtype == object:
         return objects([tuple(renamed.get(one, one) for one in names) for names in column.tolist()])
     return column.map(lambda one: renamed.get(one, one), na_action="ignore").astype("str")
-
-
-def _at(path: str, file: str) -> str:
-    """A file of another season as seen from this one."""
-    return posixpath.normpath(f"{path}/{file}") if path else file
-
-
-def _below(path: str, file: str) -> str:
-    """An evidence file of another season as seen from this one's evidence folder."""
-    return posixpath.normpath(f"../{path}/evidence/{file}") if path else file
-
-
-def _moved(error: Any, path: str) -> Any:
-    return replace(error, file=_at(path, error.file)) if path else error

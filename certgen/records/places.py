@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import posixpath
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 
@@ -57,3 +58,18 @@ class ReadingError:
         """The error on one line: place first, as editors parse it."""
         place = ":".join(str(part) for part in (self.file, self.line, self.column) if part is not None)
         return _OBEYED.sub(_escape, f"{place}: {self.message}")
+
+
+def file_from(path: str, file: str) -> str:
+    """A file of another season's folder as seen from this one; `path` leads there."""
+    return posixpath.normpath(f"{path}/{file}") if path else file
+
+
+def evidence_from(path: str, file: str) -> str:
+    """An evidence file of another season as seen from this one's evidence folder."""
+    return posixpath.normpath(f"../{path}/evidence/{file}") if path else file
+
+
+def moved_from(error: ReadingError, path: str) -> ReadingError:
+    """Another season's reading error, with its file as seen from this one."""
+    return replace(error, file=file_from(path, error.file)) if path else error

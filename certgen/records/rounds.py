@@ -56,11 +56,12 @@ class RoundMembers:
         blocks: dict[str, str] = {}
         trees: dict[str, str] = {}
         for one in (self._season, *self._others):
-            for frame, known in ((one.table("plantings")[["planting", "block"]], blocks),
-                                 (one.table("trees")[["tree", "planting"]], trees)):  # fmt: skip
-                whole = frame.dropna()
-                for name, where in zip(*(whole[column].tolist() for column in whole), strict=True):
-                    known.setdefault(name, where)
+            for known, table, name, where in (
+                (blocks, "plantings", "planting", "block"), (trees, "trees", "tree", "planting"),
+            ):  # fmt: skip
+                frame = one.table(table)[[name, where]].dropna()
+                for key, value in zip(frame[name].tolist(), frame[where].tolist(), strict=True):
+                    known.setdefault(key, value)
         return {tree: blocks.get(planting) for tree, planting in trees.items()}
 
     def rows_of(self, table: str, entries: Iterable[str]) -> list[int]:

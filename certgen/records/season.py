@@ -54,6 +54,16 @@ class Operation:
     address: str = ""
     responsible: str = ""
 
+    def is_same(self, other: Operation) -> bool:
+        """Whether both are one operation: by certificate, or by name where one has no number."""
+        if self.certificate and other.certificate:
+            return _plain(self.certificate) == _plain(other.certificate)
+        return _plain(self.name) == _plain(other.name)
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
 
 @dataclass(frozen=True, slots=True)
 class SeasonDetails:

@@ -2,6 +2,14 @@
 
 The schemas are the only place where a table's fields stand. Everything here (the order of columns,
 which field is a mass, which names a tree) is read off them once.
+
+`x-evidence` says of each field what it can do to the claim that seed is traced:
+
+- `supports`: it can only help. Leaving it out never makes any lot better, whatever stood there.
+- `against`: it can only hurt. Writing it where nothing stood never makes any lot better.
+- `either`: what it says decides. Leaving it out may make better only a lot that it spoke against, or that
+  another entry speaks for in its place (a round, a letter, the routine, another year's record).
+- `describes`: it changes no lot's standing, whatever it says.
 """
 
 from __future__ import annotations
@@ -19,6 +27,7 @@ from certgen.resources import schemas_dir
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
+EVIDENCE: Final = ("supports", "against", "either", "describes")
 #: The order of the job, which is the order of tables wherever they are listed.
 TABLE_NAMES: Final = (
     "blocks",
@@ -46,7 +55,8 @@ class Field:
     """One field of a record, with what stands inside it.
 
     `fields` holds a mapping's own fields; `item` is what a list is a list of, or what stands under the
-    names of a mapping that has no fields of its own (`review_triggers`).
+    names of a mapping that has no fields of its own (`review_triggers`). `evidence` is one of EVIDENCE, and
+    empty in a form that is no season's table.
     """
 
     name: str
@@ -62,6 +72,7 @@ class Field:
     item: Field | None = None
     #: Whether the value may be a date; which days there are, a pattern can't say.
     dated: bool = False
+    evidence: str = ""
 
     @property
     def is_quantity(self) -> bool:
@@ -142,7 +153,8 @@ def _load(file: str) -> Any:
     return json.loads((schemas_dir() / file).read_text(encoding="utf-8"))
 
 
-def _read_field(name: str, schema: Mapping[str, Any], *, required: bool) -> Field:
+def _read_field(name: str, schema: Mapping[str, Any], *, required: bool, evidence: str = "") -> Field:
+    evidence = schema.get("x-evidence", evidence)
     kind = schema.get("x-kind")
     if kind is None:
         kind = {"object": "mapping", "array": "list", "integer": "whole", "boolean": "yes_no"}.get(
@@ -165,9 +177,13 @@ def _read_field(name: str, schema: Mapping[str, Any], *, required: bool) -> Fiel
         fields=MappingProxyType(
             {key: _read_field(key, value, required=key in needed) for key, value in inner.items()}
         ),
-        item=_read_field(name, within, required=True) if isinstance(within, dict) else None,
+        # What a list's elements can do the list can.
+        item=_read_field(name, within, required=True, evidence=evidence)
+        if isinstance(within, dict)
+        else None,
         # A text field may take a date beside words, as a block's last prohibited substance does.
         dated=kind == "date" or _takes(schema, "2026-02-28"),
+        evidence=evidence,
     )
 
 

@@ -6,14 +6,17 @@ record stands in them.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage import Node
 from certgen.lineage.custody import keep_books
+from certgen.records.placeholders import says_nothing
 from certgen.records.quantities import parse_quantity
 from certgen.records.ranges import NameRanges
+from certgen.records.rounds import RoundMembers
 from certgen.records.tables import load_tables
 from certgen.rules.protection import judge_bags, list_looks
 from certgen.rules.selection import look_up
@@ -177,6 +180,17 @@ class Case:
         there = {lot for lot, book in self.books.items() if book.on_hand_mg > self.scale_step_mg}
         return tuple(dict.fromkeys([*own, *(lot for lot in lots.tolist() if lot in named | there)]))
 
+    def are_called(self, said: Series[Any], names: Series[Any]) -> Series[bool]:
+        """Where what was written on a tag or leaf is a record's number, as it was in its own year.
+
+        Where two years gave one number to two things, the farm calls the earlier one "T1 (2025)".
+        """
+        same: Series[bool] = said == names
+        labels = [re.escape(stretch.label) for stretch in self.season.stretches[1:]]
+        if labels:
+            same |= said == names.str.replace(rf" \((?:{'|'.join(labels)})\)$", "", regex=True)
+        return same.fillna(value=False).astype(bool)
+
     def spell(self, varieties: Series[Any]) -> Series[Any]:
         """Variety names in one spelling: letter case and spaces make no other variety."""
         spelled: Series[Any] = look_up(_fold(varieties), self._spellings)
@@ -294,6 +308,39 @@ class Case:
             *bags["pollen_parent"].dropna(),
         ]
         return tuple(dict.fromkeys(found))
+
+    def strange(self, table: str) -> np.ndarray[Any, Any]:
+        """For each row of a table: does it stand in a season of another operation?"""
+        import numpy as np
+
+        own = self.season.details.operation
+        others = [
+            number
+            for number, stretch in enumerate(self.season.stretches)
+            if not own.is_same(stretch.details.operation)
+        ]
+        found = np.zeros(len(self.season.table(table)), dtype=bool)
+        for number in others:
+            found[self.season.rows_of(table, number)] = True
+        return found
+
+    @cached_property
+    def unattested(self) -> tuple[tuple[int, str, tuple[int, ...]], ...]:
+        """The rounds that nobody answers for, by row: each with the table and the rows that it speaks of."""
+        frame = self.season.table("rounds")
+        silent = [row for row, by in enumerate(frame["by"].tolist()) if says_nothing(by)]
+        if not silent:
+            return ()
+        members = RoundMembers(self.season)
+        entries = ((row, {column: frame[column].iat[row] for column in frame.columns}) for row in silent)
+        return tuple((row, *members.covered("rounds", entry)) for row, entry in entries)
+
+    def nobodys(self, table: str, *fields: str) -> list[int]:
+        """The rows of a table of which some field is told by a round that nobody answers for alone."""
+        attested = self.season.attested
+        columns = [attested[table, field] for field in fields if (table, field) in attested]
+        rows = sorted({row for _, about, covers in self.unattested if about == table for row in covers})
+        return [row for row in rows if any(column[row].startswith("round ") for column in columns)]
 
     @cached_property
     def bags(self) -> DataFrame:

@@ -190,9 +190,9 @@ def bag_tag(case: Case) -> Series[bool]:
     bags = case.bags
     variety = case.spell_tags(bags["tag.variety"], bags["planting"])
     return (
-        (bags["tag.bag"].isna() | _true(bags["tag.bag"] == bags["bag"]))
+        (bags["tag.bag"].isna() | case.are_called(bags["tag.bag"], bags["bag"]))
         & _true(bags["tag.date"] == bags["covered"])
-        & _true(bags["tag.tree"] == bags["tree"])
+        & case.are_called(bags["tag.tree"], bags["tree"])
         & _true(variety == bags["variety"])
     )
 

@@ -78,7 +78,8 @@ def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
     }
     for item, (printed, recorded) in compared.items():
         wrong = lots.assign(right=operation if item == "last_certified_operation" else lots.get(item))
-        wrong = wrong[printed.notna() & recorded.notna() & (printed != recorded)]
+        differs = printed != recorded if item != "lot" else ~case.are_called(printed, recorded)
+        wrong = wrong[printed.notna() & recorded.notna() & differs]
         for row, lot, said, right in rows(wrong, "lot", f"label.{item}", "right"):
             yield Finding(
                 "lots",

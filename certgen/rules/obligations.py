@@ -48,7 +48,7 @@ class Obligation:
 GENERAL: Final = (
     "reference-unknown", "identifier-repeated", "record-unread", "records-disagree", "rule-crashed",
     "date-in-future", "date-out-of-order", "date-outside-season", "evidence-absent",
-    "season-before-of-another",
+    "round-unattested", "season-before-of-another",
 )  # fmt: skip
 
 OBLIGATIONS: Final = (
@@ -151,7 +151,7 @@ OBLIGATIONS: Final = (
     ),
     Obligation(
         "bag-clean", "bagging", "{names} {was} new, or clean of what it held before", ("bag_use",),
-        ("bag-reused",), shows.bag_clean,
+        ("bag-reused", "bag-undated"), shows.bag_clean,
     ),
     Obligation(
         "bag-tag-own", "bagging", "the fruit of {names} can be told from that of a bag that failed",
@@ -225,10 +225,16 @@ class Shown:
 
 
 def shown_by(case: Case) -> Mapping[str, Any]:
-    """For each obligation, by key, which rows of its table are shown; the whole table at once."""
+    """For each obligation, by key, which rows of its table are shown; the whole table at once.
+
+    What a round says that nobody answers for shows nothing.
+    """
     import numpy as np
 
-    return {one.key: np.asarray(one.shown(case).fillna(value=False), dtype=bool) for one in OBLIGATIONS}
+    found = {one.key: np.array(one.shown(case).fillna(value=False), dtype=bool) for one in OBLIGATIONS}
+    for one in OBLIGATIONS:
+        found[one.key][case.nobodys(one.table, *one.fields)] = False
+    return found
 
 
 def prove_lot(case: Case, lot: str, parts: Sequence[Part]) -> tuple[Shown, ...]:

@@ -288,16 +288,15 @@ def season_before_of_another(case: Case) -> Iterator[Finding]:
     strange: list[tuple[str, str]] = []
     for stretch in case.season.stretches[1:]:
         other = stretch.details.operation
-        by_number = own.certificate and other.certificate
-        same = (
-            _plain(own.certificate) == _plain(other.certificate)
-            if by_number
-            else _plain(own.name) == _plain(other.name)
-        )
-        if not same:
+        if not own.is_same(other):
             strange.append((stretch.label, f"{other.name} ({other.certificate or 'no certificate'})"))
     for label, whose in strange:
-        nodes = tuple(node for node in case.lineage.nodes if case.lineage.season_of(node) == label)
+        # Its samples prove nothing here; a tree that others clear is none the worse for them.
+        nodes = tuple(
+            node
+            for node in case.lineage.nodes
+            if node.table != "screening" and case.lineage.season_of(node) == label
+        )
         yield Finding(
             "season",
             case.season.details.label,
@@ -308,10 +307,6 @@ def season_before_of_another(case: Case) -> Iterator[Finding]:
             reaches=nodes,
             supply=f"the season before of {own.name}",
         )
-
-
-def _plain(text: str) -> str:
-    return " ".join(text.split()).casefold()
 
 
 @rule(

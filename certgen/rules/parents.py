@@ -200,7 +200,7 @@ def sample_mark_differs(case: Case) -> Iterator[Finding]:
     belong to another tree.
     """
     frame = case.season.table("screening")
-    differs = frame["mark"].notna() & frame["tree"].notna() & ~names_tree(frame["mark"], frame["tree"])
+    differs = frame["mark"].notna() & frame["tree"].notna() & ~names_tree(case, frame["mark"], frame["tree"])
     for row, sample, tree, mark in rows(frame[differs], "sample", "tree", "mark"):
         # Where other samples clear the tree, no lot rests on this one.
         weight: Weight | None = None if row in case.needed_samples else "advice"

@@ -67,20 +67,23 @@ def _behind(case: Case) -> set[str]:
     "correct the entry.",
 )
 def batch_with_other_seed(case: Case) -> Iterator[Finding]:
-    """Seed that no picking stands for went into a run beside the fruit of pickings.
+    """Seed that no picking stands for went into a run whose seed is in a lot, or beside fruit of pickings.
 
     A cup of somebody else's seed in the mixer is in every packet afterwards. Seed of other sorts may be run,
     but by itself.
     """
     frame = case.season.table("batches")
-    mixed = frame[(frame["harvests"].str.len() > 0) & frame["other_seed"].notna()]
+    lots = case.season.table("lots")
+    claimed = case.packed["lot_row"].isin(lots.index[lots["status"] != "conventional"])
+    packed = frame["batch"].isin(case.packed["batch"][claimed])
+    mixed = frame[((frame["harvests"].str.len() > 0) | packed) & frame["other_seed"].notna()]
     for row, batch, other in rows(mixed, "batch", "other_seed"):
         yield Finding(
             "batches",
             batch,
             row,
             ("other_seed",),
-            f"Batch {batch} holds other seed beside its pickings: {other}.",
+            f"Batch {batch} holds seed that no picking stands for: {other}.",
         )
 
 

@@ -3,16 +3,16 @@ differently."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
 from certgen.records import Place
-from certgen.records.placeholders import says_nothing
-from certgen.records.rounds import RoundMembers, list_named
+from certgen.records.rounds import list_named
 from certgen.records.tables import load_tables
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
+from certgen.rules.selection import rows
 from certgen.rules.wording import capital, day, join, name, noun
 
 if TYPE_CHECKING:
@@ -153,20 +153,16 @@ def round_unattested(case: Case) -> Iterator[Finding]:
     What is written once for many is worth as much as the word of whoever saw it.
     """
     frame = case.season.table("rounds")
-    members = RoundMembers(case.season)
-    for row in range(len(frame)):
-        entry: dict[str, Any] = {column: frame[column].iat[row] for column in frame.columns}
-        if not says_nothing(entry["by"]):
-            continue
-        table, covers = members.covered("rounds", entry)
+    told = {row: (table, covers) for row, table, covers in case.unattested}
+    for row, identifier, when, kind in rows(frame.loc[list(told)], "round", "date", "kind"):
+        table, covers = told[row]
         identifiers = case.season.table(table)[load_tables()[table].key]
         yield Finding(
             "rounds",
-            entry["round"],
+            identifier,
             row,
             ("by",),
-            f"Round {entry['round']} of {day(entry['date'].date())} ({entry['kind']}) doesn't say who "
-            "walked it.",
+            f"Round {identifier} of {day(when)} ({kind}) doesn't say who walked it.",
             reaches=tuple(Node(table, str(identifiers.iat[at])) for at in covers),
-            supply=f"who walked round {entry['round']}",
+            supply=f"who walked round {identifier}",
         )

@@ -57,6 +57,19 @@ def run_rules(case: Case, rules: Mapping[str, Rule] | None = None) -> Findings:
     return Findings(gaps, tuple(run.crashes), _judge(case, gaps))
 
 
+def told_lots(case: Case, gaps: Iterable[Gap]) -> tuple[str, ...]:
+    """The lots that the season is about, and earlier ones that its own records speak against."""
+    accused = {lot for gap in gaps if gap.weight != "advice" and _is_own(case, gap) for lot in gap.lots}
+    told = {*case.lots_told, *accused}
+    return tuple(lot for lot in dict.fromkeys(case.season.table("lots")["lot"].tolist()) if lot in told)
+
+
+def _is_own(case: Case, gap: Gap) -> bool:
+    """Whether a gap stands at a record of the season's own, or at none."""
+    season = case.season
+    return gap.row is None or gap.table not in season.tables or gap.row < season.own(gap.table)
+
+
 def _at(rules: Mapping[str, Rule], turn: str) -> list[Rule]:
     return [one for one in rules.values() if one.turn == turn]
 
@@ -129,13 +142,11 @@ class _Run:
         their year."""
         case = self.case
         if len(case.season.stretches) > 1:
-            self.gaps = [gap for gap in self.gaps if self._is_told(gap)]
-
-    def _is_told(self, gap: Gap) -> bool:
-        season = self.case.season
-        if gap.row is None or gap.table not in season.tables or gap.row < season.own(gap.table):
-            return True
-        return gap.weight != "advice" and bool(set(gap.lots) & set(self.case.lots_told))
+            told = set(told_lots(case, self.gaps))
+            self.gaps = [
+                gap for gap in self.gaps
+                if _is_own(case, gap) or (gap.weight != "advice" and told & set(gap.lots))
+            ]  # fmt: skip
 
     def _make_gap(self, rule: Rule, findings: list[Finding]) -> Gap:
         first = findings[0]

@@ -10,6 +10,8 @@ from certgen.rules.departures import TOLD, departures
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.selection import look_up, rows
+from certgen.rules.soundness import sound_samples
+from certgen.rules.verdicts import find_clearing
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
@@ -92,14 +94,26 @@ def sold_before_cleared(case: Case) -> Iterator[Finding]:
 _NEVER: Final = date(2999, 12, 31)
 
 
-def _cleared(case: Case) -> Series[Any]:
-    """By lot, the day on which the last of its parents' clearing results was in. Through blended lots."""
+def _in_hand(case: Case, parent: str) -> Series[Any]:
+    """By bag the day on which the results were in that had cleared its parent before it was put on."""
     import pandas as pd
 
-    samples, tree, picked = case.keyed("screening"), case.tree_of, case.picked
-    in_hand = look_up(tree["clearing_sample"], samples["reported"].fillna(pd.Timestamp(_NEVER)))
-    pollen = look_up(picked["bag"], case.keyed("bagging")["pollen_parent"])
-    days = pd.concat([look_up(picked["tree"], in_hand), look_up(pollen, in_hand)])
+    samples, bags = sound_samples(case), case.keyed("bagging")[["bag", parent, "covered"]]
+    reported = look_up(samples["row"], case.season.table("screening")["reported"])
+    samples = samples.assign(reported=reported.fillna(pd.Timestamp(_NEVER)))
+    told = samples.merge(bags[bags[parent].notna()], left_on="tree", right_on=parent, suffixes=("", "_of"))
+    told = told[(told["collected"] <= told["covered"]).fillna(value=False)]
+    # What a result rules out is known from the day of its letter, not from that of its leaf.
+    told = told.assign(tree=told["bag"], collected=told["reported"])
+    return find_clearing(told, told["tree"].unique().tolist(), case.profile, case.events_of_concern)
+
+
+def _cleared(case: Case) -> Series[Any]:
+    """By lot, the day on which results that clear all of its parents were in. Through blended lots."""
+    import pandas as pd
+
+    picked = case.picked
+    days = pd.concat([look_up(picked["bag"], _in_hand(case, parent)) for parent in ("tree", "pollen_parent")])
     of_harvest = days.groupby(pd.concat([picked["harvest_row"], picked["harvest_row"]])).max()
     processed, packed = case.processed, case.packed
     of_batch = look_up(processed["harvest_row"], of_harvest).groupby(processed["batch"]).max()
@@ -172,6 +186,7 @@ def receipt_without_document(case: Case) -> Iterator[Finding]:
             row,
             ("party" if party is None else "document",),
             f"{weight} {came_in} lot {lot} on {day(when)}, and nothing says {join(lacks)}.",
+            touches="mixed",
             supply=f"the papers of movement {movement}",
         )
 

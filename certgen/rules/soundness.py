@@ -28,11 +28,11 @@ def has_letter(frame: DataFrame) -> Series[bool]:
     return frame["report"].notna() | (frame["evidence"].str.len() > 0)
 
 
-def names_tree(marks: Series[Any], trees: Series[Any]) -> Series[bool]:
+def names_tree(case: Case, marks: Series[Any], trees: Series[Any]) -> Series[bool]:
     """Which marks on leaves name their trees, with or without what people write before a number."""
     plain = marks.str.strip()
-    named = (plain == trees) | (plain.str.replace(_BEFORE, "", regex=True) == trees)
-    return named.fillna(value=False).astype(bool)
+    bare = plain.str.replace(_BEFORE, "", regex=True)
+    return case.are_called(plain, trees) | case.are_called(bare, trees)
 
 
 def answers_for_itself(case: Case) -> Series[bool]:
@@ -52,9 +52,9 @@ def sound_samples(case: Case) -> DataFrame:
     frame = case.season.table("screening")
     row = samples["row"]
     planted = look_up(samples["tree"], case.planted)
-    marked = names_tree(look_up(row, frame["mark"]), samples["tree"])
+    marked = names_tree(case, look_up(row, frame["mark"]), samples["tree"])
     repeated = look_up(row, frame["sample"].duplicated(keep=False))
-    sound = (
+    sound: Series[bool] = (
         (samples["outcome"] == "negative")
         & samples["collected"].notna()
         & samples["method"].notna()
@@ -63,6 +63,8 @@ def sound_samples(case: Case) -> DataFrame:
         & look_up(row, has_letter(frame) & frame["laboratory"].notna())
         & look_up(row, answers_for_itself(case))
         & ~repeated
+        & ~case.strange("screening")[row.to_numpy()]
+        & ~row.isin(case.nobodys("screening", "collected", "mark"))
         & ~look_up(row, frame["tree"].notna() & (frame["trees"].str.len() > 0))
     )
     return samples[sound.fillna(value=False).astype(bool)]

@@ -105,7 +105,7 @@ def batch_remainder_unaccounted(case: Case) -> Iterator[Finding]:
     clauses=_BALANCE,
     remedy="Look for the entry that is wrong or missing: a sale under another lot's number, a return that "
     "wasn't entered, a weight in other units.",
-    after=("date-out-of-order", "sold-before-packed"),
+    after=("sold-before-packed",),
 )
 def lot_overdrawn(case: Case) -> Iterator[Finding]:
     """By the ledger more of a lot had gone out, on some day, than there was.

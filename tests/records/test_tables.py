@@ -1,12 +1,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator, Mapping
 
 import pytest
 
 from certgen.records import tables
 from certgen.records.quantities import SUFFIXES
-from certgen.records.tables import TABLE_NAMES, load_season_table, load_tables
+from certgen.records.tables import EVIDENCE, TABLE_NAMES, Field, load_form, load_season_table, load_tables
 from certgen.resources import schemas_dir
 
 KINDS = {
@@ -60,6 +61,39 @@ def test_what_a_column_knows() -> None:
     assert not bagging.column("covered").required
     with pytest.raises(KeyError):
         bagging.column("colour")
+
+
+def fields_within(fields: Mapping[str, Field]) -> Iterator[Field]:
+    """Every field, and those within it."""
+    for field in fields.values():
+        yield field
+        yield from fields_within(field.fields)
+        if field.item is not None:
+            yield field.item
+            yield from fields_within(field.item.fields)
+
+
+@pytest.mark.parametrize("table", [*TABLE_NAMES, "season"])
+def test_every_field_says_what_it_can_do_to_the_claim(table: str) -> None:
+    """Nested ones too; a list's elements can do what the list can."""
+    chosen = load_season_table() if table == "season" else load_tables()[table]
+
+    assert set(EVIDENCE) >= {field.evidence for field in fields_within(chosen.fields)}
+    assert {""} == {field.evidence for field in fields_within(load_form("coop").fields)}
+
+
+def test_what_some_fields_can_do_to_the_claim() -> None:
+    """A removed tree and other seed only hurt, a routine only helps, a note does nothing."""
+    tables = load_tables()
+
+    assert "against" == tables["trees"].column("removed").field.evidence
+    assert "against" == tables["batches"].column("other_seed").field.evidence
+    assert "either" == tables["bagging"].column("stage").field.evidence
+    assert "supports" == load_season_table().fields["routine"].evidence
+    looks = tables["bagging"].fields["checks"].item
+    assert looks is not None
+    assert "either" == looks.fields["condition"].evidence
+    assert {"describes"} == {table.column("note").field.evidence for table in tables.values()}
 
 
 def test_references_name_tables() -> None:

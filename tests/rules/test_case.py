@@ -220,3 +220,42 @@ def test_varieties_come_through_tree_and_planting_once(seasons, stocked, case_of
     assert [("X1", "Amber Kestrel"), ("X1", "Moth Lantern")] == list(
         case.batch_varieties.itertuples(index=False)
     )
+
+
+def test_what_two_years_call_alike_is_called_so_in_each(seasons, carried, last_year, case_of) -> None:
+    """Tree T1 of another planting stood there until it was removed; the farm calls it by its year, and what
+    was written on its tags and leaves names it all the same."""
+    old = seasons.tree("T1", planting="P9", removed=date(2025, 9, 30))
+    bag = seasons.bag("B9", "T1", covered=date(2025, 1, 12), tag={"date": "2025-01-12", "tree": "T1"})
+    season = replace(
+        carried(), previous=last_year(trees=[old], bagging=[without(bag, "checks", "uncovered")])
+    )
+    case = case_of(season)
+    said, names = (
+        pd.Series(one, dtype="str") for one in (["T1", "T1", "T2"], ["T1", "T1 (2025)", "T1 (2025)"])
+    )
+
+    assert ["T1", "T1 (2025)"] == case.season.table("trees")["tree"].tolist()
+    assert ["T1", "T1 (2025)"] == case.bags["tree"].tolist()
+    assert [True, True, False] == case.are_called(said, names).tolist()
+    assert [True, True] == case.are_called(case.bags["tag.tree"], case.bags["tree"]).tolist()
+
+
+def test_a_round_that_nobody_answers_for_tells_of_what_it_speaks_of(seasons, stocked, case_of) -> None:
+    """Of its bags what it alone tells is nobody's word; what the bag's own record says is not."""
+    bags = [without(seasons.bag(f"B{at}", "T1"), *(["secured"] if at == 1 else [])) for at in (1, 2)]
+    walk = {"round": "R1", "kind": "bagging", "date": seasons.COVERED, "by": "?", "bags": ["B1", "B2"],
+            "secured": True}  # fmt: skip
+    case = case_of(
+        stocked(bagging=bags, rounds=[walk, {**walk, "round": "R2", "by": "R. Alder", "bags": ["B2"]}])
+    )
+
+    assert ((0, "bagging", (0, 1)),) == case.unattested
+    assert [0] == case.nobodys("bagging", "secured", "stage")
+    assert [] == case.nobodys("bagging", "stage")
+    assert [] == case.nobodys("screening", "mark")
+
+
+def without(record, *fields):
+    """The record, less some fields."""
+    return {key: value for key, value in record.items() if key not in fields}

@@ -284,3 +284,11 @@ def test_a_material_is_prohibited_by_its_name_on_land_that_claims(seasons, mater
     blocks = [seasons.block(), seasons.block("South", status=status)]
 
     assert expected == len(gaps(farm(seasons, blocks=blocks, inputs=[entry]), "input-prohibited"))
+
+
+@pytest.mark.parametrize(("about", "expected"), [((), 1), (("L1",), 0), (("L9",), 0)])
+def test_an_incident_is_about_something(seasons, about, expected):
+    """A number that no record bears is told elsewhere."""
+    found = gaps(farm(seasons, incidents=[incident(about=about)]), "incident-about-nothing")
+
+    assert [("E1", ("about",), "advice")] * expected == [(gap.id, gap.field, gap.weight) for gap in found]

@@ -20,7 +20,7 @@ GENERATED = settings(
 )
 #: Rule, table of the record on the line from ground to lot, what is changed there (None: taken away).
 FAULTS = [
-    ("report-missing", "screening", {"report": None}),
+    ("report-missing", "screening", {"report": None, "evidence": None}),
     ("sample-out-of-range", "screening", {"petiole": "6 in"}),
     ("controls-unwritten", "screening", {"controls": None}),
     ("method-does-not-cover", "screening", {"method": "gus", "targets": None}),
@@ -59,12 +59,19 @@ def find_line(tables, bag):
     }
 
 
+def number_tags(tables):
+    """Each tag bears its bag's number, so that no other bag shares what is wrong with it."""
+    for bag in tables["bagging"]:
+        bag["tag"]["bag"] = bag["bag"]
+    return tables
+
+
 @pytest.mark.parametrize(("slug", "table", "change"), FAULTS, ids=[slug for slug, *_ in FAULTS])
 @given(data=st.data())
 @GENERATED
 def test_a_planted_fault_is_found_and_nothing_else(slug, table, change, seasons, data):
     """At the very record that was changed."""
-    tables = copy.deepcopy(data.draw(seasons.clean_tables()))
+    tables = number_tags(copy.deepcopy(data.draw(seasons.clean_tables())))
     record = find_line(tables, data.draw(st.sampled_from(tables["bagging"])))[table]
     identifier = next(iter(record.values()))
     for field, value in change.items():
@@ -78,18 +85,44 @@ def test_a_planted_fault_is_found_and_nothing_else(slug, table, change, seasons,
     assert all(identifier in gap.ids for gap in result.gaps)
 
 
+@pytest.mark.parametrize(
+    "change", [{"secured": False}, {"flower": "male"}, {"checks": (), "uncovered": None, "outcome": "lost"}]
+)
 @given(data=st.data())
 @GENERATED
-def test_a_run_of_other_seed_between_two_runs_is_found_at_the_later(seasons, data):
-    """Whatever the number of runs, the first one after the other seed needs the cleaning."""
+def test_bags_of_one_tag_share_what_is_wrong_with_one(change, seasons, data):
+    """Once the fruit is picked nothing but the tag tells where it hung."""
     tables = copy.deepcopy(data.draw(seasons.clean_tables()))
+    bag = data.draw(st.sampled_from(tables["bagging"]))
+    bag |= {field: value for field, value in change.items() if value is not None}
+    for field in (field for field, value in change.items() if value is None):
+        del bag[field]
+    result = examine_season(seasons.season_of(**tables), ON)
+    alike = {
+        one["bag"]
+        for one in tables["bagging"]
+        if (one["tree"], one["covered"]) == (bag["tree"], bag["covered"]) and one is not bag
+    }
+
+    assert alike == {one for gap in result.gaps if gap.rule == "bag-tag-shared" for one in gap.ids}
+
+
+@given(data=st.data())
+@GENERATED
+def test_a_run_of_other_seed_between_two_runs_is_found_at_every_run_since(seasons, data):
+    """Until the equipment is cleaned; what was dry and gone before isn't touched."""
+    tables = copy.deepcopy(data.draw(seasons.clean_tables()))
+    for batch in tables["batches"]:
+        batch["drying"]["on"] = (f"rack of {batch['batch']}",)
     later = data.draw(st.sampled_from(tables["batches"]))
     between = {
         "batch": "X0", "date": later["date"], "status": "conventional",
         "other_seed": "bought-in lettuce", "equipment": ("mixer",),
+        "drying": {"method": "fan", "from": later["date"], "on": ("kitchen rack",)},
     }  # fmt: skip
+    since = [one["batch"] for one in tables["batches"] if one["date"] >= later["date"]]
     tables["batches"].insert(0, between)
     tables["cleaning"] = []
     result = examine_season(seasons.season_of(**tables), ON)
 
-    assert [("equipment-not-cleaned", later["batch"])] == [(gap.rule, gap.id) for gap in result.gaps]
+    assert [("equipment-not-cleaned", one) for one in since] == [(gap.rule, gap.id) for gap in result.gaps]

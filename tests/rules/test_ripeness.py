@@ -82,3 +82,16 @@ def test_fruit_that_still_ripens_is_not_asked_for(seasons):
     assert ["H1"] == [
         gap.id for gap in gaps(season, "harvest-unprocessed", on=seasons.PICKED + timedelta(22))
     ]
+
+
+@pytest.mark.parametrize(
+    ("days", "weights"),
+    [(111, ["unproven"]), (112, []), (210, []), (211, ["advice"]), (300, ["advice"]), (301, ["unproven"])],
+)
+def test_a_fruit_hangs_so_long_and_in_a_cold_season_longer(seasons, days, weights):
+    """Winter fruit up to the profile's last bound is advice; beyond it, or too soon, it is other fruit."""
+    harvest = seasons.harvest("H1", ["B1"], date=seasons.COVERED + timedelta(days))
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8, day=170)
+    season = farm(seasons, harvest, batches=[seasons.batch("X1", ["H1"], day=160)], lots=[lot])
+
+    assert weights == [gap.weight for gap in gaps(season, "harvest-interval-unlikely", on=date(2027, 1, 31))]

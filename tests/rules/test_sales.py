@@ -228,3 +228,61 @@ def test_what_only_looks_like_an_entry_is_none(seasons, stocked, find, field, wo
     season = stocked(movements=[{**seasons.sale("M1", "L1", 1), field: word}])
 
     assert [(field,)] == [gap.field for gap in find(season, "sale-without-document")]
+
+
+@pytest.mark.parametrize("kind", ["received", "returned"])
+@pytest.mark.parametrize(
+    ("lost", "field", "said"),
+    [
+        ((), None, ""),
+        (("document",), "document", "on what document."),
+        (("party",), "party", "from whom."),
+        (("party", "document"), "party", "from whom and on what document."),
+    ],
+)
+def test_what_comes_in_comes_from_somebody_on_a_paper(
+    seasons, stocked, find, kind, lost, field, said
+) -> None:
+    """A receipt's photo will do for the number."""
+    move = without({**seasons.sale("M1", "L1", 1), "kind": kind}, "status", "last_certified_operation", *lost)
+    found = find(stocked(movements=[move]), "receipt-without-document")
+    filed = find(stocked(movements=[{**move, "evidence": "letters/BF-2201.txt"}]), "receipt-without-document")
+
+    assert [((field,), "unproven", ("L1",))] * bool(field) == [
+        (gap.field, gap.weight, gap.lots) for gap in found
+    ]
+    assert all(gap.message.endswith(f"and nothing says {said}") for gap in found)
+    assert bool("party" in lost) == bool(filed)
+
+
+@pytest.mark.parametrize(
+    ("more", "expected"),
+    [({}, 1), ({"planting": "P1"}, 0), ({"note": "the corner by the shed"}, 0), ({"kind": "sampled"}, 0)],
+)
+def test_own_seed_was_sown_somewhere(seasons, stocked, find, more, expected) -> None:
+    """In a planting, or where a note says."""
+    move = {**seasons.movement("M1", "L1", "sown", 1), **more}
+
+    assert ["advice"] * expected == [
+        gap.weight for gap in find(stocked(movements=[move]), "sowing-without-planting")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("kind", "more", "expected"),
+    [
+        ("discarded", {}, 1),
+        ("downgraded", {}, 1),
+        ("discarded", {"note": "mouldy"}, 0),
+        ("downgraded", {"document": "D-4"}, 0),
+        ("sampled", {}, 0),
+    ],
+)
+def test_seed_that_is_given_up_is_given_up_for_a_reason(seasons, stocked, find, kind, more, expected) -> None:
+    """In a note or on a paper."""
+    found = find(
+        stocked(movements=[{**seasons.movement("M1", "L1", kind, 1), **more}]), "discard-unexplained"
+    )
+
+    assert [("advice", ("note",))] * expected == [(gap.weight, gap.field) for gap in found]
+    assert all(f"of lot L1 was {kind}, and nothing says why." in gap.message for gap in found)

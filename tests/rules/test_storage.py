@@ -206,3 +206,30 @@ def test_a_blend_of_a_blend_is_as_old_as_the_oldest(seasons, stocked, find) -> N
     assert ["M1", "M2", "M3"] == [
         gap.id for gap in find(stocked(lots=lots, movements=moves), "storage-too-long")
     ]
+
+
+ASKED = {
+    "packaging": "Nothing says of lots L1 and L2 what seed is packed in.",
+    "container_use": "Nothing says of lots L1 and L2 whether its containers were new.",
+}
+
+
+@pytest.mark.parametrize("lost", [("packaging",), ("container_use",), ("packaging", "container_use")])
+def test_what_seed_lies_in_must_be_said(seasons, stocked, find, lost) -> None:
+    """Of all lots that are silent in one gap, each thing by itself; of seed that claims nothing nothing is
+    asked. The routine may say it for all."""
+    made = [
+        seasons.lot("L1", [{"batch": "X1", "weight": "4 g"}], 4),
+        seasons.lot("L2", [{"batch": "X1", "weight": "2 g"}], 2),
+        seasons.lot("L3", [{"batch": "X1", "weight": "2 g"}], 2, status="conventional"),
+    ]
+    lots = [{key: value for key, value in one.items() if key not in lost} for one in made]
+    found = find(stocked(lots=lots), "packaging-reused")
+    routine = {"stated_by": "R. Alder", "packaging": "foil pouch", "container_use": "new"}
+
+    assert {field: ASKED[field] for field in lost} == {gap.field[0]: gap.message for gap in found}
+    assert all(("unproven", ("L1", "L2")) == (gap.weight, gap.ids) for gap in found)
+    assert () == find(stocked(lots=lots, details={"routine": routine}), "packaging-reused")
+    assert found == find(
+        stocked(lots=lots, details={"routine": {**routine, "stated_by": "?"}}), "packaging-reused"
+    )

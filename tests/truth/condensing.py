@@ -27,9 +27,7 @@ _ROUTINE = (
 )  # fmt: skip
 
 
-def condense(
-    season: Record, tables: Tables, previous: Truth | None, random: Random
-) -> tuple[Record, Tables]:
+def condense(season: Record, tables: Tables, previous: Truth | None, random: Random) -> tuple[Record, Tables]:
     """The season and its tables with rounds, letters and a routine in the place of what they say."""
     writing = _Writing(deepcopy(season), deepcopy(tables), previous, random)
     writing.write_routine()

@@ -19,8 +19,8 @@ Record = dict[str, Any]
 NAMES = ("Amber Kestrel", "Copper Finch", "Pale Heron", "Red Wren")
 #: What tags call them where the whole name doesn't fit.
 SHORT = {"Amber Kestrel": "AK", "Copper Finch": "CF", "Pale Heron": "PH", "Red Wren": "RW"}
-LABORATORY, BUYER, SUPPLIER = "Bracken Ford Plant Diagnostics", "Quillmere Growers", "Tarrowmere Seed Exchange"
-BENCH, OTHER_BUYER = "own bench, R. Alder", "Hollin Bank Nursery"
+LABORATORY, BENCH = "Bracken Ford Plant Diagnostics", "own bench, R. Alder"
+BUYER, OTHER_BUYER, SUPPLIER = "Quillmere Growers", "Hollin Bank Nursery", "Tarrowmere Seed Exchange"
 OPERATION = "Larkfold Seed Orchard"
 #: A season by the calendar, where the crop's own begins before New Year.
 CALENDAR = {"from": (0, 1, 1), "to": (0, 12, 31), "sampled": (0, 1, 3), "covered": (0, 2, 5)}

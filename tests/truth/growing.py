@@ -129,19 +129,8 @@ class Grown:
                     self.sample([name], "pcr", after=0)
             elif at < 3:
                 plain.append(name)
-            elif at < 7 or farm.crop == "squash":
-                self.sample([name], farm.random.choice(farm.words["methods"]), after=0)
-            elif at == 7:
-                self.sample([name], "gus", result=None, after=0)
-                self.sample([name], "pcr", after=3)
-            elif at == 8:
-                controls = farm.random.choice(("failed", "passed", "not run"))
-                self.sample([name], "pcr", result="inconclusive", controls=controls, after=0)
-                self.sample([name], "pcr", after=4)
             else:
-                # A positive that a stronger, later test overturns.
-                self.sample([name], "gus", result="positive", after=0)
-                self.sample([name], "pcr", after=5)
+                self.sample_alone(name, at)
         if len(plain) > 1 and farm.chance(0.6):
             if farm.chance(0.3):
                 self.sample(plain, "pcr", result="positive", after=0)
@@ -154,6 +143,23 @@ class Grown:
                 self.sample([one], "pcr", after=0)
         if farm.chance(0.3) and farm.crop == "papaya" and self.bearing:
             self.fell()
+
+    def sample_alone(self, name: str, at: int) -> None:
+        """One of the ways in which a single tree comes to be cleared."""
+        farm = self.farm
+        if at < 7 or farm.crop == "squash":
+            self.sample([name], farm.random.choice(farm.words["methods"]), after=0)
+        elif at == 7:
+            self.sample([name], "gus", result=None, after=0)
+            self.sample([name], "pcr", after=3)
+        elif at == 8:
+            controls = farm.random.choice(("failed", "passed", "not run"))
+            self.sample([name], "pcr", result="inconclusive", controls=controls, after=0)
+            self.sample([name], "pcr", after=4)
+        else:
+            # A positive that a stronger, later test overturns.
+            self.sample([name], "gus", result="positive", after=0)
+            self.sample([name], "pcr", after=5)
 
     def fell(self) -> None:
         """A tree that tested positive and was felled, or left standing with an incident."""
@@ -229,8 +235,9 @@ class Grown:
                 self.noted.add(("date-outside-season", one["bag"]))
         farm.hanging = []
         for tree in self.bearing:
+            mine = self.variety(tree)
             fathers = [
-                one for one in self.bearing if one["sex"] != "female" and self.variety(one) == self.variety(tree)
+                one for one in self.bearing if one["sex"] != "female" and self.variety(one) == mine
             ]  # fmt: skip
             crossing = tree["sex"] in {"female", "monoecious"}
             if tree["sex"] == "male" or (crossing and not fathers):
@@ -474,9 +481,12 @@ class Grown:
     def take_equipment(self, run: Lying) -> tuple[list[str], str]:
         """Pieces for a run and what it dries on, cleaned before it wherever other seed lay."""
         farm, words = self.farm, self.farm.words
-        tools, rack, cleanings = farm.shed.prepare(farm.random, run, words["tools"], words["rack"], self.start)
+        tools, rack, cleanings = farm.shed.prepare(
+            farm.random, run, words["tools"], words["rack"], self.start
+        )
         for made in cleanings:
-            self.add("cleaning", cleaning=self.name("cleaning", "C"), **made, method="hot water and brush, dried")
+            number = self.name("cleaning", "C")
+            self.add("cleaning", cleaning=number, **made, method="hot water and brush, dried")
         return [one.upper() if farm.chance(0.1) else one for one in tools], rack
 
     # Lots

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from random import Random
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from generator import examine_truth, grow_season
 from planted import FAULTS
 from plot import Expected, Plot, Unsuited
 from truths import KEYS, Truth
 
-from certgen.examination import Result
-from certgen.rules.findings import Gap
+if TYPE_CHECKING:
+    from certgen.examination import Result
+    from certgen.rules.findings import Gap
 
 #: Seasons tried before a fault is given up as having no place in any.
 TRIES = 400

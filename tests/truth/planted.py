@@ -140,7 +140,8 @@ def explanation_idle(plot: Plot) -> Any:
 def block_not_organic(plot: Plot) -> Any:
     plot.need(not (plot.papaya and plot.asks("mother_plant_seasons")))
     block = plot.choose(plot.picked_blocks())
-    block["organic_since"] = plot.end
+    for one in plot.twins("blocks", block):
+        one["organic_since"] = plot.end
     return "blocks", block, "organic_since"
 
 
@@ -148,7 +149,8 @@ def block_not_organic(plot: Plot) -> Any:
 def land_too_recent(plot: Plot) -> Any:
     plot.need(plot.asks("land_years"))
     block = plot.choose(plot.picked_blocks())
-    block["last_prohibited_substance"] = "2025-03-01"
+    for one in plot.twins("blocks", block):
+        one["last_prohibited_substance"] = "2025-03-01"
     return "blocks", block, "last_prohibited_substance"
 
 
@@ -156,7 +158,8 @@ def land_too_recent(plot: Plot) -> Any:
 def land_history_missing(plot: Plot) -> Any:
     plot.need(plot.asks("land_years"))
     block = plot.choose(plot.picked_blocks())
-    del block["last_prohibited_substance"], block["organic_since"]
+    for one in plot.twins("blocks", block):
+        del one["last_prohibited_substance"], one["organic_since"]
     return "blocks", block, "last_prohibited_substance"
 
 
@@ -165,7 +168,8 @@ def boundary_undescribed(plot: Plot) -> Any:
     field = plot.random.choice(("boundary", "buffer"))
     plot.need(plot.asks(f"{field}_described"))
     block = plot.choose([one for one in plot.organic("blocks") if "buffer" in one])
-    del block[field]
+    for one in plot.twins("blocks", block):
+        del one[field]
     return "blocks", block, field
 
 
@@ -197,44 +201,52 @@ def split_operation_unseparated(plot: Plot) -> Any:
 @plants
 def planting_without_origin(plot: Plot) -> Any:
     planting = plot.choose(plot.kept_plantings())
-    del planting["origin"]
+    for one in plot.twins("plantings", planting):
+        del one["origin"]
     return "plantings", planting, "origin"
+
+
+def _call(plot: Plot, planting: Record, status: str, *papers: str) -> None:
+    """Calls the material of a planting otherwise, in every year's register, with the papers named here."""
+    for one in plot.twins("plantings", planting):
+        one["material_status"] = status
+    planting |= {paper: plot.add_file(f"{paper}.txt") for paper in papers}
 
 
 @plants
 def planting_search_missing(plot: Plot) -> Any:
     planting = plot.choose(plot.bought_plantings())
-    planting |= {"material_status": "untreated non-organic", "non_gm_statement": plot.add_file("word.txt")}
+    _call(plot, planting, "untreated non-organic", "non_gm_statement")
     return "plantings", planting, "search_log"
 
 
 @plants
 def non_gm_statement_missing(plot: Plot) -> Any:
     planting = plot.choose(plot.bought_plantings())
-    planting |= {"material_status": "untreated non-organic", "search_log": plot.add_file("search.txt")}
+    _call(plot, planting, "untreated non-organic", "search_log")
     return "plantings", planting, "non_gm_statement"
 
 
 @plants
 def planting_treated(plot: Plot) -> Any:
     planting = plot.choose(plot.bought_plantings())
-    planting |= {"material_status": "treated", "search_log": plot.add_file("asked.txt"),
-                 "non_gm_statement": plot.add_file("said.txt")}  # fmt: skip
+    _call(plot, planting, "treated", "search_log", "non_gm_statement")
     return "plantings", planting, "material_status"
 
 
 @plants
 def supplier_certificate_missing(plot: Plot) -> Any:
     planting = plot.choose(plot.bought_plantings())
-    del planting["origin"]["certificate"]
+    for one in plot.twins("plantings", planting):
+        del one["origin"]["certificate"]
     return "plantings", planting, "origin"
 
 
 @plants
 def mother_plant_too_young(plot: Plot) -> Any:
-    plot.need(plot.papaya and plot.asks("mother_plant_seasons"))
+    plot.need(plot.papaya and plot.asks("mother_plant_seasons") and plot.truth.previous is None)
     bearing = {one["planting"] for one in plot.bearing()}
-    planted = plot.start - timedelta(days=plot.random.randint(20, 150))
+    planted = plot.start - timedelta(days=plot.random.randint(70, 150))
     # A tree that was taken out before would be a second fault: removed before it was planted.
     gone = {one["planting"] for one in plot.rows("trees") if one.get("removed", planted) < planted}
     kept = [
@@ -671,7 +683,7 @@ def batch_mixed_variety(plot: Plot) -> Any:
     others = [
         one for one in plot.organic("harvests")
         if plot.variety(plot.of("bagging", one["bags"][0])["tree"]) != own
-        and low <= (run["date"] - one["date"]).days <= high
+        and low <= (run["date"] - one["date"]).days <= high and one["ripening"]["until"] <= run["date"]
     ]  # fmt: skip
     other = plot.choose(others)
     run["harvests"] = [*run["harvests"], other["harvest"]]
@@ -991,7 +1003,8 @@ def sold_before_cleared(plot: Plot) -> Any:
 
 @plants
 def sale_without_document(plot: Plot) -> Any:
-    sale = plot.choose(plot.out())
+    back = {one["lot"] for one in plot.rows("movements") if one["kind"] == "returned"}
+    sale = plot.choose([one for one in plot.out() if "document" in one and one["lot"] not in back])
     field = plot.random.choice(("party", "document"))
     del sale[field]
     return "movements", sale, field
@@ -999,10 +1012,12 @@ def sale_without_document(plot: Plot) -> Any:
 
 @plants
 def receipt_without_document(plot: Plot) -> Any:
-    came = plot.choose([one for one in plot.rows("movements") if one["kind"] in {"received", "returned"}])
-    field = plot.random.choice(("party", "document"))
-    del came[field]
-    return "movements", came, field
+    came = plot.choose(
+        [one for one in plot.rows("movements") if one["kind"] == "returned" and "document" in one]
+    )
+    # Without the buyer nobody could tell either whether that much had been sold there.
+    del came["document"]
+    return "movements", came, "document"
 
 
 @plants

@@ -26,16 +26,18 @@ def records_disagree(plot: Plot) -> Any:
 @plants
 def round_names_unknown(plot: Plot) -> Any:
     bag = plot.choose(plot.picked())
+    other = {"about": ["B-none"], "note": "a wasp in it"}
     walk = plot.add("rounds", kind="check", date=bag["covered"], by="R. Alder", bags=[bag["bag"]],
-                    condition="intact", exceptions=[{"about": ["B-none"], "note": "a wasp in it"}])  # fmt: skip
+                    condition="intact", exceptions=[other])  # fmt: skip
     return "rounds", walk, "exceptions", 0, "about", 0
 
 
 @plants
 def round_unattested(plot: Plot) -> Any:
     bag = plot.choose(plot.picked())
-    walk = plot.add("rounds", kind="check", date=bag["covered"], by=plot.random.choice(("?", "-", "somebody")),
-                    bags=[bag["bag"]], condition="intact")  # fmt: skip
+    nobody = plot.random.choice(("?", "-", "somebody"))
+    walk = plot.add("rounds", kind="check", date=bag["covered"], by=nobody, bags=[bag["bag"]],
+                    condition="intact")  # fmt: skip
     return "rounds", walk, "by"
 
 
@@ -199,7 +201,8 @@ def bag_undated(plot: Plot) -> Any:
 def tree_too_young(plot: Plot) -> Any:
     model = plot.choose(plot.bought_plantings())
     planting = plot.clone("plantings", model)
-    tree = plot.add("trees", planting=planting["planting"], sex="hermaphrodite" if plot.papaya else "monoecious")
+    sex = "hermaphrodite" if plot.papaya else "monoecious"
+    tree = plot.add("trees", planting=planting["planting"], sex=sex)
     bag = plot.add_bag(tree)
     planting["planted"] = bag["covered"] - (80 if plot.papaya else 15) * ONE
     cut = planting["planted"] + 9 * ONE
@@ -319,7 +322,8 @@ def source_ambiguous(plot: Plot) -> Any:
 
 @plants
 def blend_circular(plot: Plot) -> Any:
-    lot = plot.choose(plot.rows("lots"))
+    lots = plot.rows("lots")
+    lot = plot.choose([one for one in lots if plot.mg(one) >= sum(plot.mg(part) for part in one["sources"])])
     lot["sources"].append({"lot": lot["lot"], "weight": "0.001 g"})
     return "lots", lot, "sources"
 
@@ -390,12 +394,10 @@ def sample_before_seed(plot: Plot) -> Any:
 
 @plants
 def document_repeated(plot: Plot) -> Any:
-    first = plot.choose([one for one in plot.out() if "document" in one])
-    buyers = {one["party"].casefold() for one in plot.out() if "document" in one}
-    second = plot.choose([
-        one for one in plot.out() if one["party"].casefold() != first["party"].casefold()
-    ])  # fmt: skip
-    plot.need(buyers)
+    sales = [one for one in plot.out() if "document" in one]
+    first = plot.choose(sales)
+    buyer = first["party"].casefold()
+    second = plot.choose([one for one in sales if one["party"].casefold() != buyer])
     second["document"] = first["document"].lower()
     return [("movements", first, "document"), ("movements", second, "document")]
 

@@ -116,6 +116,10 @@ class Plot:
         """A record of this season, or else of one before it."""
         return next(one for one in self.all(table) if one[KEYS[table]] == identifier)
 
+    def twins(self, table: str, record: Record) -> list[Record]:
+        """A record with its like in earlier seasons: land and plantings are told of every year."""
+        return [one for one in self.all(table) if one[KEYS[table]] == record[KEYS[table]]]
+
     def all(self, table: str) -> list[Record]:
         """The records of all years, this season's first."""
         found: list[Record] = []
@@ -196,7 +200,8 @@ class Plot:
 
     def bags_of(self, tree: Record) -> list[Record]:
         """Bags that a tree bears or gave its pollen to."""
-        return [one for one in self.rows("bagging") if tree["tree"] in (one["tree"], one.get("pollen_parent"))]
+        name = tree["tree"]
+        return [one for one in self.rows("bagging") if name in (one["tree"], one.get("pollen_parent"))]
 
     @property
     def each(self) -> int:
@@ -255,8 +260,13 @@ class Plot:
 
     def add_sample(self, trees: list[str], days: int = 0, **changes: Any) -> Record:
         """A clean DNA test, so many days after all other samples of the trees."""
-        known = [one["collected"] for tree in trees for one in self.samples_of(tree)]
-        when = max(known or [max(one["collected"] for one in self.rows("screening"))]) + days * ONE
+        every = self.all("screening")
+        known = [
+            one["collected"] for tree in trees for one in every
+            if tree in (one.get("tree"), *one.get("trees", ())) and "collected" in one
+        ]  # fmt: skip
+        own = [one["collected"] for one in self.rows("screening") or every if "collected" in one]
+        when = max(known or own) + days * ONE
         named: Record = {"trees": trees} if len(trees) > 1 else {"tree": trees[0], "mark": trees[0]}
         return self.add("screening", **{
             **named, "collected": when, "method": "pcr", "targets": list(self.crop["targets"]),
@@ -282,10 +292,8 @@ class Plot:
         """A bag, a picking and a run of its own, in no lot. Picked so many days after it was covered, opened
         so many days later."""
         new = {one["bag"] for one in self.picked()}
-        harvest = self.random.choice(
-            [one for one in self.organic("harvests") if id(one) not in self.touched and new >= set(one["bags"])]
-            or [{}]
-        )
+        free = [one for one in self.organic("harvests") if id(one) not in self.touched]
+        harvest = self.random.choice([one for one in free if new >= set(one["bags"])] or [{}])
         self.need(harvest)
         model = self.of("bagging", harvest["bags"][0])
         self.need(id(model) not in self.touched)

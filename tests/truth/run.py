@@ -36,12 +36,18 @@ from certgen.rules import RULES
 
 
 def alarms(seed: int) -> tuple[int, tuple[tuple[str, str], ...], int]:
-    """A clean season's false alarms, and how many records it has."""
+    """A clean season's false alarms, and how many records it has with those of the years before."""
     truth = season_of_seed(seed)
     result, _ = examine_truth(truth)
-    told = [(gap.rule, gap.message) for gap in result.gaps]
+    found = {(gap.rule, one): gap for gap in result.gaps for one in gap.ids}
+    told = [(gap.rule, gap.message) for place, gap in found.items() if place not in truth.noted]
+    told += [(rule, f"not found at {one}") for rule, one in truth.noted - found.keys()]
     told += [("standing", lot) for lot, one in result.lots.items() if one.standing != "traced"]
-    return seed, tuple(told), sum(map(len, truth.tables.values()))
+    records, at = 0, truth
+    while at is not None:
+        records += sum(map(len, at.tables.values()))
+        at = at.previous
+    return seed, tuple(told), records
 
 
 def planted(case: tuple[tuple[str, ...], int]) -> Judgement | tuple[str, ...]:
@@ -115,6 +121,7 @@ def run_bags(bags: int) -> None:
     """
     from certgen.examination import read_case
     from certgen.lineage import build_lineage
+    from certgen.records.farm import join_seasons
     from certgen.rules import Case
     from certgen.standards import load_profile, load_rulebook
 
@@ -131,11 +138,12 @@ def run_bags(bags: int) -> None:
         season, errors = read_case(Path(folder) / "season")
         assert season is not None, errors
     started = time.process_time()
-    lineage = build_lineage(season)
+    farm = join_seasons(season)
+    lineage = build_lineage(farm)
     lined = time.process_time() - started
     profile = load_profile(season.details.crop)
     rulebooks = tuple(load_rulebook(key) for key in season.details.standards)
-    case = Case(season, lineage, profile, rulebooks, max(season.details.end, date(2026, 12, 31)))
+    case = Case(farm, lineage, profile, rulebooks, max(season.details.end, date(2026, 12, 31)))
     started = time.process_time()
     for name, value in vars(Case).items():
         if isinstance(value, cached_property):

@@ -28,8 +28,8 @@ class Truth:
     """A season as it is known to be: its mapping, its tables, and the season before.
 
     `files` spreads tables over files (the others stand in `season.yaml`); `evidence` are files by name;
-    `on` is the day on which it is examined. `noted` are the advice that it rightly gets, rule and record. With
-    a `style`, which is a seed, it is written down in rounds, letters and a routine.
+    `on` is the day on which it is examined. `noted` is the advice that it rightly gets, by rule and record.
+    With a `style`, which is a seed, it is written down in rounds, letters and a routine.
     """
 
     season: dict[str, Any]

@@ -168,7 +168,7 @@ class Writer:
                     add("shown_by", thing.id, f":{field}")
                     if field == "evidence":
                         add("shown", thing.id)
-                if not all(season.has_file(file) for file in files):
+                if not all(season.holds(file) for file in files):
                     add("evidence_absent", thing.id)
 
     def _in_season(self, record: Record, main: str) -> bool:

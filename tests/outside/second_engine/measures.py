@@ -201,9 +201,7 @@ class Measures:
                 self.facts.add("planted", tree.id, season.at, day(record.fields["planted"]))
         sexes = {record.fields["sex"] for record in tree.tellings} - {"unknown"}
         days = {record.fields["removed"] for record in tree.tellings if "removed" in record.fields}
-        told = tree.tellings[0].fields
-        vanished = any("removed" in record.fields for record in tree.tellings[1:]) and "removed" not in told
-        if len(sexes) > 1 or len(days) > 1 or vanished:
+        if len(sexes) > 1 or len(days) > 1:
             self.facts.add("told_differently", tree.id)
         others = [
             one for one in self.farm.things

@@ -84,10 +84,6 @@ class Season:
         path = self._evidence(name)
         return path is not None and path.stat().st_size > 0
 
-    def has_file(self, name: str) -> bool:
-        """Whether a file of that name lies in the evidence folder."""
-        return self._evidence(name) is not None
-
     def _evidence(self, name: str) -> Path | None:
         home = (self.folder / "evidence").resolve()
         try:

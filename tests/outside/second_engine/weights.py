@@ -152,9 +152,11 @@ class Weights:
                 Entry(when, phase, move.id, kind, move.mg("weight") or 0, move.id,
                       move.fields.get("party", ""), self._season(move).step)
             )  # fmt: skip
-        for lot, part, _ in self.writer.parts:
-            named, mg = self.sources[part]
-            if named is not None and named.table == "lots":
+        for lot, part, source in self.writer.parts:
+            # A part that names a run as well may have come of the lot all the same.
+            named = self.farm.thing("lots", source["lot"], lot.season) if "lot" in source else None
+            mg = self.sources[part][1]
+            if named is not None:
                 step = self._season(lot).step
                 entry = Entry(day(lot.fields["packed"]), WENT, 10**6 + part, "blended", mg, part, "", step)
                 self.books[named.id].append(entry)
