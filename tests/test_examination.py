@@ -18,6 +18,13 @@ def flawed(tmp_path):
     return load_exhibit("parent-unscreened", "bad").write(tmp_path)
 
 
+def edit(path, before, after):
+    """Put other words into a record file, once."""
+    text = path.read_text()
+    assert 1 == text.count(before)
+    path.write_text(text.replace(before, after))
+
+
 def test_a_result_holds_gaps_standing_and_what_to_do(flawed):
     """One way through, from folder to standing by gram."""
     result = examine(flawed, ON)
@@ -76,11 +83,20 @@ def test_an_unknown_standard_is_named_where_it_stands(tmp_path):
 
 def test_a_blended_lot_brings_its_earlier_standing(tmp_path):
     """The season before is examined too, where a lot rests on one of its lots."""
-    result = examine(load_exhibit("blended-lot-unproven", "bad").write(tmp_path), ON)
+    folder = load_exhibit("carry-over-differs", "good").write(tmp_path)
+    edit(folder / "../earlier/before.yaml", "    tree: T0\n    mark: T0\n", "    tree: T9\n    mark: T9\n")
+    edit(
+        folder / "base.yaml",
+        "{batch: X2, weight: 8 g}",
+        "{batch: X2, weight: 7 g}\n      - {lot: K1, weight: 1 g}",
+    )
+    result = examine(folder, ON)
 
-    # K2 proves 8 g of its 10 g: of the gram that was blended in, 800 mg.
-    assert (7_800, 200) == (result.lots["L2"].traced_mg, result.lots["L2"].unproven_mg)
-    assert {Node("lots", "K1", "2025"), Node("lots", "K2", "2025")} == set(result.earlier)
+    # The parent of K1 was never screened: the gram that was blended in is unproven, whatever L2's own is.
+    assert ("unproven", 7_000, 1_000) == (
+        result.lots["L2"].standing, result.lots["L2"].traced_mg, result.lots["L2"].unproven_mg
+    )  # fmt: skip
+    assert "unproven" == result.lots["K1"].standing
 
 
 def test_a_result_travels_to_another_process(flawed):
@@ -95,7 +111,10 @@ def test_a_result_travels_to_another_process(flawed):
 
 def test_a_rejected_part_beside_seed_that_can_be_proved_is_named_last(example_season):
     """Supplying papers alone leaves the lot rejected: what to take out is told after what proves the rest."""
-    mend = examine(example_season, date(2026, 11, 25)).mend[-1]
+    result = examine(example_season, date(2026, 11, 25))
+    mend = result.mend
 
-    assert ("take out", 50_300, ("RC-26-2",)) == (mend.action, mend.proves_mg, mend.lots)
-    assert "batch X26-06" in mend.text
+    assert ["supply"] * len(mend) == [one.action for one in mend]
+    assert 50_300 == next(one.proves_mg for one in mend if one.lots == ("RC-26-2",))
+    # From a lot partly sold nothing can be taken out: what was rejected stays rejected.
+    assert 76_200 == result.lots["RC-26-2"].rejected_mg

@@ -58,11 +58,11 @@ def test_every_file_is_there_with_its_digest(folder: Path) -> None:
 
 
 def test_statements_add_up(folder: Path) -> None:
-    """Each lot's grams are the sum of what is traced, unproven and rejected."""
+    """Each lot's grams are the sum of what is traced, unproven, rejected and unaccounted."""
     lots = statements(examine(folder, ON))["lots"]
 
     assert [lot["weight_mg"] for lot in lots] == [
-        lot["traced_mg"] + lot["unproven_mg"] + lot["rejected_mg"] for lot in lots
+        lot["traced_mg"] + lot["unproven_mg"] + lot["rejected_mg"] + lot["unaccounted_mg"] for lot in lots
     ]
     assert lots
 

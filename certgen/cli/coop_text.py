@@ -180,6 +180,5 @@ def _tell_member(view: MemberView) -> str:
 
 def split(standing: Grams) -> str:
     """How grams divide, if they do."""
-    words = ("traced", "unproven", "rejected", "unaccounted")
-    parts = [f"{format_mass(mass)} {word}" for mass, word in zip(standing, words, strict=True) if mass]
+    parts = [f"{format_mass(mass)} {word}" for mass, word in standing.split()]
     return join(parts) if len(parts) > 1 else ""

@@ -62,7 +62,7 @@ def compose_pdf(
     chapters = [*build_front(result), *build_members(result), build_closing(result)]
     body = Binding()
     for number, (chapter, file) in enumerate(_set_all(chapters, title, page, epoch), start=1):
-        body.append(file, level=chapter.sections[0].level)
+        body.append(file, levels=[section.level for section in chapter.sections])
         progress(number, len(chapters))
     manifest = set_registers(
         (build_manifest(result),),

@@ -70,7 +70,15 @@ def list_due(result: Result) -> tuple[Due, ...]:
     ]
     order = {subject: place for place, subject in enumerate(SUBJECTS)}
     return tuple(
-        sorted(found, key=lambda one: (order[one.subject], one.last or one.first or date.max, one.identifier))
+        sorted(
+            found,
+            key=lambda one: (
+                order[one.subject],
+                # What is ready since some day is ready: then it is looked up by its number.
+                date.min if one.state == "ready" else one.last or one.first or date.max,
+                one.identifier,
+            ),
+        )
     )
 
 

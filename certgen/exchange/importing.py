@@ -148,6 +148,10 @@ def _compare(
             adds.append(record)
             continue
         differing = [name for name in sorted(record.covers) if old.get(name) != new.get(name)]
+        if differing:
+            # A workbook shows what rounds, letters and the routine say of a record, too.
+            said = known.completed(record.table, row)
+            differing = [name for name in differing if said.get(name) != new.get(name)]
         if not differing:
             plan.same += 1
         elif replace:
@@ -166,6 +170,7 @@ class _Known:
     def __init__(self, season: Season | None) -> None:
         self._season = season
         self._tables: dict[str, list[dict[str, Any]]] = {}
+        self._completed: dict[str, list[dict[str, Any]]] = {}
 
     def _table(self, name: str) -> list[dict[str, Any]]:
         if name not in self._tables:
@@ -180,6 +185,16 @@ class _Known:
             return 0, dict(self._season.details.raw)
         row = self._season.row(record.table, record.key)
         return (0, None) if row is None else (row, self._table(record.table)[row])
+
+    def completed(self, table: str, row: int) -> dict[str, Any]:
+        """The record of a row with what rounds, letters and the season's routine say of it."""
+        from certgen.records.farm import join_seasons
+
+        if self._season is None or table == "season":
+            return {}
+        if table not in self._completed:
+            self._completed[table] = list_records(join_seasons(self._season).alone, table)
+        return self._completed[table][row]
 
     def take(self, table: str, content: dict[str, Any]) -> bool:
         """Whether a record without an identifier is there; each counts once."""

@@ -21,7 +21,7 @@ from certgen.report.sewing import DOCUMENT_KEY, LEAVES_KEY, hold_object, sew
 from certgen.report.structure import kids
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from certgen.report.quires import Quire
 
@@ -56,11 +56,15 @@ class Binding:
         """How many pages there are so far."""
         return len(self.leaves)
 
-    def append(self, file: bytes, *, level: int = 1) -> None:
-        """Put a part after those that are there; `level` is the level of its first heading."""
+    def append(self, file: bytes, *, levels: Sequence[int] = ()) -> None:
+        """Put a part after those that are there; `levels` are those of its headings, in order.
+
+        A file's own bookmarks can't tell them: a part that begins below the first level is written as if it
+        began at the first.
+        """
         with pikepdf.open(io.BytesIO(file)) as part:
             start = self.pages
-            self._note_places(part, start, level)
+            self._note_places(part, start, iter(levels))
             numbers = _parent_entries(part)
             # Pages first: what is copied afterwards and points at them then points at the copies.
             own = len(self.pdf.pages)
@@ -121,24 +125,26 @@ class Binding:
         moved = {name: (page - before, top) for name, (page, top) in self.places.items()}
         self.places = {name: (page + count, top) for name, (page, top) in old_places.items()} | moved
 
-    def _note_places(self, part: pikepdf.Pdf, start: int, level: int) -> None:
+    def _note_places(self, part: pikepdf.Pdf, start: int, levels: Iterator[int]) -> None:
         pages = {page.obj.objgen: number for number, page in enumerate(part.pages)}
         for name, target in _named_places(part):
             number = pages.get(target[0].objgen)
             if number is not None:
                 self.places.setdefault(name, (start + number, float(target[3])))
         with part.open_outline() as outline:
-            self._note_marks(outline.root, level, pages, start)
+            self._note_marks(outline.root, 1, levels, pages, start)
 
-    def _note_marks(self, items: Iterable[Any], level: int, pages: Mapping[Any, int], start: int) -> None:
+    def _note_marks(
+        self, items: Iterable[Any], depth: int, levels: Iterator[int], pages: Mapping[Any, int], start: int
+    ) -> None:
         for item in items:
-            target = item.destination
+            level, target = next(levels, depth), item.destination
             if isinstance(target, Array):
                 number = pages.get(target[0].objgen)
                 if number is not None:
                     top = float(target[3]) if len(target) > 3 and target[3] is not None else 0.0
                     self._mark(str(item.title), level, start + number, top)
-            self._note_marks(item.children, level + 1, pages, start)
+            self._note_marks(item.children, depth + 1, levels, pages, start)
 
     def _mark(self, title: str, level: int, page: int, top: float) -> None:
         mark = Mark(title, level, page, top, f"section/{len(self.marks)}")

@@ -133,7 +133,7 @@ def _bind(packet: Packet, manner: Manner, chapters: Chapters, step: Callable[[st
 
     def bind(bound: Sequence[Chapter]) -> None:
         for chapter in bound:
-            body.append(chapters.wait_for(chapter), level=chapter.sections[0].level)
+            body.append(chapters.wait_for(chapter), levels=[section.level for section in chapter.sections])
             step(chapter.name)
 
     bind(packet.front)

@@ -183,7 +183,13 @@ def test_evidence_is_added_and_named(season: Path, tmp_path: Path) -> None:
     ]
     assert ["letters/scan.txt" in line for line in added] == [True]
     assert 2 == call("evidence", season, "--add", scan, "--to", f"lots:{lot}", "--as", "../x")[0]
-    assert 0 == call("evidence", season)[0]
+
+
+def test_evidence_lists_what_has_no_paper(season: Path) -> None:
+    """A result without a letter and a sale without a document, each by its number; exit code 1."""
+    code, said = call("evidence", season)
+
+    assert (1, True, True) == (code, "screening S26-044" in said, "movements M26-042" in said)
 
 
 def test_seal_and_verify(season: Path, tmp_path: Path) -> None:

@@ -61,7 +61,7 @@ def test_from_nothing_to_a_verified_report(
     code, out, err = call("check", "my-season", *ON)
     assert (0, "") == (code, err)
     assert "0 records read. Checked as of 20 November 2026." in out
-    assert out.endswith("1 gap: 1 loose end.\n")
+    assert out.endswith("1 gap: 1 advice.\n")
 
     for table, content in NOTEBOOK.items():
         (tmp_path / f"{table}.csv").write_text(content, encoding="utf-8")

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from certgen.dossier.shares import share_parents
 from certgen.examination import examine, examine_season
 from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 from certgen.rules import Case
 from certgen.standards import load_profile
 
@@ -132,10 +133,10 @@ def test_a_long_row_of_blends_is_followed_to_its_end(seasons):
         batches=[seasons.batch("X1", ["H1"])],
         lots=lots,
     )
-    season = seasons.season_of(**tables)
-    case = Case(season, build_lineage(season), load_profile("papaya"), (), ON)
+    farm = join_seasons(seasons.season_of(**tables))
+    case = Case(farm, build_lineage(farm), load_profile("papaya"), (), ON)
     result = SimpleNamespace(
-        case=case, season=season, lineage=case.lineage, lots=dict.fromkeys(season.table("lots")["lot"])
+        case=case, season=farm, lineage=case.lineage, lots=dict.fromkeys(farm.table("lots")["lot"])
     )
 
     assert {"T1": Fraction(1)} == share_parents(result)[f"L{number - 1}"].shares

@@ -2,7 +2,7 @@
 
 Run as a program it compares generated seasons by the thousand, clean ones and ones with a planted fault:
 
-    python tests/outside/test_second_engine.py --seasons 2000 --frauds
+    python tests/outside/test_second_engine.py --seasons 2000 --frauds --exhibits
 """
 
 # ruff: noqa: T201, E402 (a program that prints, and finds its modules beside it)
@@ -49,6 +49,23 @@ EXHIBITS = sorted(path.parent.name for path in EXAMPLES.glob("*/bad.yaml"))
 SLUGS = sorted(FAULTS)
 #: Seasons tried before a fault is given up as having no place in any.
 TRIES = 60
+#: Every so many of the rules' examples and of the frauds are compared here; the program compares all.
+SHARE = 18
+_REGISTER = (
+    "the register of that year and this year's contradict each other: the engine goes by that year's, "
+    "certgen by neither"
+)
+#: Faults of which the engines tell different things for a reason. No lot of these is traced by either.
+APART = {
+    "picking-entered-twice": "the engine takes the second of two records of one number for the same picking; "
+    "for certgen nothing rests on either",
+    "run-entered-twice": "the same of a run",
+    "stock-number-used-again": "the same of two samplings, counts or movements under one number",
+    "years-tree-of-another-planting": _REGISTER,
+    "land-organic-since-last-year-only": _REGISTER,
+    "land-status-changed-backwards": _REGISTER,
+    "land-substance-forgotten": _REGISTER,
+}
 
 
 def compare(folder: Path, on: date) -> list[str]:
@@ -76,6 +93,11 @@ def compare(folder: Path, on: date) -> list[str]:
         for name in sorted(theirs.keys() | ours.keys())
         if theirs.get(name) != ours.get(name)
     ]
+
+
+def traced_apart(told: Sequence[str]) -> list[str]:
+    """What of the differences isn't for a reason: a lot that one of the two engines calls traced."""
+    return [one for one in told if "'traced'" in one or "engine None" in one or "certgen None" in one]
 
 
 def grow(seed: int, folder: Path) -> tuple[Path, date, str]:
@@ -117,13 +139,13 @@ def test_the_packed_member_stands_alike(tmp_path):
 
 
 @pytest.mark.parametrize("kind", ["good", "bad"])
-@pytest.mark.parametrize("slug", EXHIBITS)
+@pytest.mark.parametrize("slug", EXHIBITS[::SHARE])
 def test_the_rules_examples_stand_alike(slug, kind, tmp_path):
-    """Each rule's two seasons."""
+    """The two seasons of each of a share of the rules; `--exhibits` compares the whole."""
     assert [] == compare(load_exhibit(slug, kind).write(tmp_path), EXAMPLES_ON)
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", range(16))
 def test_generated_seasons_stand_alike(seed, tmp_path):
     """Clean seasons and seasons with one fault, drawn."""
     place, on, _ = grow(seed, tmp_path)
@@ -139,10 +161,21 @@ def lay(slug: str, folder: Path) -> Path:
     return season.write(folder / "season")
 
 
-@pytest.mark.parametrize("slug", [*FRAUDS, *HONEST][::18])
+@pytest.mark.parametrize("slug", [*FRAUDS, *HONEST][::SHARE])
 def test_frauds_and_honest_variants_stand_alike(slug, tmp_path):
     """A share of the catalogue; `--frauds` compares the whole."""
-    assert [] == compare(lay(slug, tmp_path), ON)
+    told = compare(lay(slug, tmp_path), ON)
+
+    assert [] == (traced_apart(told) if slug in APART else told)
+
+
+@pytest.mark.parametrize("slug", sorted(APART))
+def test_what_is_told_apart_for_a_reason_is_traced_by_neither(slug, tmp_path):
+    """And is told apart still; a reason that no season needs is struck off."""
+    told = compare(lay(slug, tmp_path), ON)
+
+    assert told
+    assert [] == traced_apart(told)
 
 
 def test_the_engine_shares_nothing_with_certgen():
@@ -278,10 +311,17 @@ def _one(seed: int) -> tuple[int, str, list[str]]:
         return seed, slug, _told(place, on)
 
 
+def _exhibit(case: tuple[str, str]) -> tuple[int, str, list[str]]:
+    """A rule's season, and what the engines tell otherwise of it."""
+    with tempfile.TemporaryDirectory() as folder:
+        return 0, "/".join(case), _told(load_exhibit(*case).write(Path(folder)), EXAMPLES_ON)
+
+
 def _two(slug: str) -> tuple[int, str, list[str]]:
     """A season of the catalogue, and what the engines tell otherwise of it."""
     with tempfile.TemporaryDirectory() as folder:
-        return 0, slug, _told(lay(slug, Path(folder)), ON)
+        told = _told(lay(slug, Path(folder)), ON)
+        return 0, slug, traced_apart(told) if slug in APART else told
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -291,6 +331,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--seasons", type=int, default=200)
     parser.add_argument("--frauds", action="store_true", help="the catalogue of frauds as well")
+    parser.add_argument("--exhibits", action="store_true", help="the rules' examples as well")
     parser.add_argument("--from", dest="first", type=int, default=0)
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args(arguments)
@@ -299,7 +340,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     with ProcessPoolExecutor(asked.jobs) as pool:
         seasons = pool.map(_one, range(asked.first, asked.first + asked.seasons), chunksize=4)
         frauds = pool.map(_two, [*FRAUDS, *HONEST] if asked.frauds else [], chunksize=8)
-        for seed, slug, told in chain(seasons, frauds):
+        cases = [(slug, kind) for slug in EXHIBITS for kind in ("good", "bad")]
+        exhibits = pool.map(_exhibit, cases if asked.exhibits else [], chunksize=8)
+        for seed, slug, told in chain(seasons, frauds, exhibits):
             compared += bool(slug)
             if told:
                 apart[slug] += 1

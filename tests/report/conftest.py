@@ -73,6 +73,8 @@ def write_season(folder: Path, *, hostile: str = "a plain note", name: str = "La
                 "tag": {"date": "2026-02-01", "variety": "Amber Kestrel", "tree": "T1" if n < 30 else "T2"},
                 "flower": "hermaphrodite",
                 "stage": "closed bud",
+                "checks": [{"date": f"2026-02-{day:02}", "condition": "intact"} for day in (3, 7, 11)],
+                "uncovered": "2026-02-15",
                 "outcome": "set",
                 "fruit_marked": True,
                 "note": hostile,

@@ -20,16 +20,16 @@ from certgen.report.printing import compose_pdf
 
 GOLDEN = Path(__file__).parent / "golden"
 PDFTOTEXT = shutil.which("pdftotext")
-LOT = "RC-26-2"
+LOT, NEXT_LOT = "RC-26-2", "AK-26-4"
 
 
 @pytest.fixture(scope="module")
 def pages(example_season, tmp_path_factory):
-    """The words of each page of the example's packet, without registers and with one dossier."""
+    """The words of each page of the example's packet, without registers and with two dossiers."""
     if PDFTOTEXT is None:
         pytest.skip("pdftotext is not installed")
     file = tmp_path_factory.mktemp("pages") / "packet.pdf"
-    packet = build_packet(examine(example_season, date(2026, 11, 25)), registers="none", lots=[LOT])
+    packet = build_packet(examine(example_season, date(2026, 11, 25)), registers="none", lots=[LOT, NEXT_LOT])
     file.write_bytes(compose_pdf(packet))
     ran = subprocess.run(
         [PDFTOTEXT, "-layout", str(file), "-"], capture_output=True, encoding="utf-8", check=True, timeout=60
@@ -57,7 +57,7 @@ PAGES = {
     "cover": lambda pages: pages[0],
     "season": lambda pages: between(pages, "The season on a page", "The orchard"),
     "gaps": lambda pages: between(pages, "The gaps", f"Lot {LOT}"),
-    "dossier": lambda pages: between(pages, f"Lot {LOT}", "Mass balance and stock"),
+    "dossier": lambda pages: between(pages, f"Lot {LOT}", f"Lot {NEXT_LOT}"),
 }
 
 

@@ -126,6 +126,7 @@ def test_bookmarks_follow_the_contents(pdf):
             "Cover",
             "Contents",
             "The season on a page",
+            "Draft notices",
             "The gaps",
             "The lots",
             "Mass balance and stock",

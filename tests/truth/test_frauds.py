@@ -13,16 +13,18 @@ STAGES = {
     "stock", "incidents", "screening", "bagging", "picking and processing", "land", "silence", "own figures",
     "unread", "years", "mass", "custody", "mixing", "suspect seed gone", "rounds and letters",
 }  # fmt: skip
-PAIRS = list(draw_pairs(60, seed=2026))
+PAIRS = list(draw_pairs(20, seed=2026))
+#: Every so many of the catalogue; `python tests/truth/frauds.py` judges the whole.
+SHARE = 9
 
 
-@pytest.mark.parametrize("slug", FRAUDS)
+@pytest.mark.parametrize("slug", list(FRAUDS)[::SHARE])
 def test_a_fraud_comes_out(slug):
     """What a good inspector would say of it is said."""
     assert [] == judge(FRAUDS[slug])
 
 
-@pytest.mark.parametrize("slug", HONEST)
+@pytest.mark.parametrize("slug", list(HONEST)[:: SHARE // 2])
 def test_an_honest_variant_stays_traced(slug):
     """Nothing but advice is said of it, or no more than its fault reaches."""
     assert [] == judge(HONEST[slug])

@@ -61,7 +61,7 @@ def drawings(text: str) -> list[str]:
         ),
         draw_orchard(OrchardPicture(text, text, (OrchardBlock(text, (tree(text, text, text),)),), 400)),
         draw_stages(StagesPicture(text, text, (Stage(text, (1, 2, 3)),), 400)),
-        draw_standing(StandingPicture(text, text, (LotBar(text, text, "traced", (1, 2, 3), text),), 400)),
+        draw_standing(StandingPicture(text, text, (LotBar(text, text, "traced", (1, 2, 3, 4), text),), 400)),
         draw_timeline(TimePicture(text, text, (Lane(text, (date(2026, 1, 2),), text),), 400)),
     ]
 
