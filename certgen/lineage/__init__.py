@@ -7,9 +7,10 @@ the gaps that the rules found.
 from __future__ import annotations
 
 from certgen.lineage.building import build_lineage
+from certgen.lineage.faults import Fault
 from certgen.lineage.graph import CLAIM_KINDS, LINK_KINDS, Lineage, Link, Node
 from certgen.lineage.mending import Mend, find_mending
-from certgen.lineage.standing import Fault, LotStanding, Part, Standings, judge_lots
+from certgen.lineage.standing import LotStanding, Part, Standings, judge_lots
 from certgen.lineage.suppositions import SuppositionError, suppose
 
 __all__ = [

@@ -9,9 +9,10 @@ is never traced.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final, Literal, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.lineage.closure import order
+from certgen.lineage.faults import EFFECT, Fault, Touched
 from certgen.lineage.graph import Lineage, Node
 from certgen.lineage.portions import apportion
 
@@ -26,28 +27,6 @@ STANDINGS: Final = ("traced", "unproven", "rejected", "unaccounted")
 _RANKS: Final[Mapping[str, int]] = {
     standing: rank for rank, standing in enumerate(("traced", "unaccounted", "unproven", "rejected"))
 }
-_EFFECT: Final = {"unproven": "unproven", "rejects": "rejected"}
-
-#: What a fault at a lot or movement touches: the record's own grams, those that a source accounts for, what
-#: was there when something came in and all that left later, grams that a count missed, or no gram but the
-#: lot.
-Touch = Literal["own", "rest", "mixed", "missing", "whole"]
-
-
-class Fault(NamedTuple):
-    """A gap as the standing sees it.
-
-    `weight` is `rejects`, `unproven` or `advice`. `starts` are the records it stands at; it reaches
-    whatever rests on them. `touches` says which grams of a lot are meant where it stands at the lot or at a
-    movement. `supply` names the entry that would mend it; faults with one `supply` are mended
-    together. `take_out` are batches or lots whose removal from the lot would mend it.
-    """
-
-    weight: str
-    starts: tuple[Node, ...]
-    touches: Touch = "own"
-    supply: str = ""
-    take_out: tuple[Node, ...] = ()
 
 
 class Atom(NamedTuple):
@@ -150,7 +129,7 @@ class Standings:
         for fault in faults:
             if fault not in mended:
                 one = self.faults[fault]
-                found = "unaccounted" if one.touches == "missing" else _EFFECT[one.weight]
+                found = "unaccounted" if one.touches == "missing" else EFFECT[one.weight]
                 if found == "unaccounted":
                     return found
                 worst = max(worst, found, key=_RANKS.__getitem__)
@@ -220,70 +199,13 @@ def judge_lots(
 
     Sources that fall short of a lot's weight by no more than a step of the scale account for all of it.
     """
-    touched = _Touched(lineage, faults)
+    touched = Touched(lineage, faults)
     return Standings(tuple(faults), _Lots(farm, lineage, touched, books, scale_step_mg).take_apart())
-
-
-class _Touched:
-    """Which faults reach each batch, and which stand at each lot or movement itself, by what they touch."""
-
-    def __init__(self, lineage: Lineage, faults: Sequence[Fault]) -> None:
-        self.batches: dict[Node, set[int]] = {}
-        self.lots: dict[Node, set[int]] = {}
-        self.rests: dict[Node, set[int]] = {}
-        self.whole: dict[Node, set[int]] = {}
-        self.movements: dict[Node, set[int]] = {}
-        #: Faults at what changed a lot: at seed that came in, at a count that missed grams.
-        self.came_in: dict[Node, set[int]] = {}
-        self.missed: dict[Node, set[int]] = {}
-        self.missing = {at for at, fault in enumerate(faults) if fault.touches == "missing"}
-        self._lineage = lineage
-        self._reached: dict[Node, tuple[Node, ...]] = {}
-        for position, fault in enumerate(faults):
-            if fault.weight in _EFFECT:
-                for start in fault.starts:
-                    self._touch(position, fault, start)
-
-    def _touch(self, position: int, fault: Fault, start: Node) -> None:
-        if fault.touches in {"mixed", "missing"}:
-            events = self.came_in if fault.touches == "mixed" else self.missed
-            events.setdefault(start, set()).add(position)
-        elif fault.touches == "whole":
-            for node in self._lots_of(start):
-                self.whole.setdefault(node, set()).add(position)
-        elif start.table == "movements":
-            self.movements.setdefault(start, set()).add(position)
-        elif start.table == "lots":
-            where = self.rests if fault.touches == "rest" else self.lots
-            where.setdefault(start, set()).add(position)
-        else:
-            for node in self._reach(start):
-                where = self.batches if node.table == "batches" else self.lots
-                where.setdefault(node, set()).add(position)
-
-    def _lots_of(self, start: Node) -> tuple[Node, ...]:
-        return (
-            (start,)
-            if start.table == "lots"
-            else tuple(Node("lots", lot) for lot in self._lineage.lots_reached(start))
-        )
-
-    def _reach(self, start: Node) -> tuple[Node, ...]:
-        """Batches that rest on the record, and lots that it speaks about without a batch between."""
-        if start not in self._reached:
-            if start.table == "batches":
-                found: list[Node] = [start]
-            elif start.table == "tests":
-                found = [link.target for link in self._lineage.uses(start)]
-            else:
-                found = [node for node in self._lineage.claim_forward(start) if node.table == "batches"]
-            self._reached[start] = tuple(found)
-        return self._reached[start]
 
 
 class _Lots:
     def __init__(
-        self, farm: Farm, lineage: Lineage, touched: _Touched, books: Mapping[str, LotBook], step: int
+        self, farm: Farm, lineage: Lineage, touched: Touched, books: Mapping[str, LotBook], step: int
     ) -> None:
         self._step = step
         self._lineage = lineage
@@ -420,7 +342,7 @@ def _merge(atoms: Iterable[Atom], own: frozenset[int]) -> tuple[Atom, ...]:
     return tuple(Atom(weight, *key) for key, weight in together.items() if weight)
 
 
-def _movements_of(lineage: Lineage, touched: _Touched) -> dict[Node, tuple[tuple[int, frozenset[int]], ...]]:
+def _movements_of(lineage: Lineage, touched: Touched) -> dict[Node, tuple[tuple[int, frozenset[int]], ...]]:
     found: dict[Node, list[tuple[int, frozenset[int]]]] = {}
     for movement, faults in touched.movements.items():
         for link in lineage.sources(movement):

@@ -19,7 +19,7 @@ from certgen.records.frames import objects, stack_frames
 from certgen.records.handing_on import hand_on, search_order
 from certgen.records.placeholders import mask_placeholders
 from certgen.records.places import evidence_from, file_from, moved_from
-from certgen.records.rounds import NAMED, RoundMembers
+from certgen.records.renaming import rename_references
 from certgen.records.season import Contradiction, Season, SeasonDetails
 from certgen.records.tables import TABLE_NAMES, load_tables
 from certgen.records.told_twice import differ, is_absent, looks, shown, tells_otherwise
@@ -292,10 +292,6 @@ class _Joining:
         if frame.empty:
             return frame
         changes: dict[str, Any] = {"file": [file_from(path, file) for file in frame["file"].tolist()]}
-        names = self.names[number]
-        key = load_tables()[table].key
-        if key and any(name != identifier for identifier, name in names[table].items()):
-            changes[key] = frame[key].map(names[table]).astype("str")
         for column in load_tables()[table].columns:
             if column.kind == "evidence":
                 changes[column.name] = objects(
@@ -304,67 +300,8 @@ class _Joining:
                         for files in frame[column.name].tolist()
                     ]
                 )
-            elif column.refers_to and column.name not in changes:
-                renamed = self._renamed(number, column.refers_to)
-                if renamed:
-                    changes[column.name] = _rename(frame[column.name], renamed)
-        if table == "lots":
-            changes["sources"] = self._rename_sources(number, frame["sources"])
-        if table in {"rounds", "letters"}:
-            changes.update(self._rename_entries(number, table, frame))
+        changes.update(rename_references(self.seasons[number], self.names[number:], table, frame))
         return frame.assign(**changes)
-
-    def _rename_entries(self, number: int, table: str, frame: pd.DataFrame) -> dict[str, Any]:
-        """What an earlier season's rounds and letters name, where a later season gave a number away again.
-
-        Names and ranges of its own records are written out one by one.
-        """
-        columns = NAMED if table == "rounds" else (("samples", "screening"),)
-        renamed = {target: self._renamed(number, (target,)) for _, target in columns}
-        if not any(renamed.values()):
-            return {}
-        members = RoundMembers(self.seasons[number])
-
-        def spell(entries: Sequence[str], targets: Sequence[str]) -> tuple[str, ...]:
-            names = ((one, target) for entry in entries for one, target in _meant(members, entry, targets))
-            return tuple(renamed.get(target, {}).get(one, one) for one, target in names)
-
-        changes = {
-            column: objects([spell(entries, (target,)) for entries in frame[column].tolist()])
-            for column, target in columns
-        }
-        about = "about" if table == "rounds" else "samples"
-        targets = tuple(target for _, target in reversed(columns))
-        changes["exceptions"] = objects(
-            [
-                tuple({**one, about: spell(one.get(about, ()), targets)} for one in exceptions)
-                for exceptions in frame["exceptions"].tolist()
-            ]
-        )
-        return changes
-
-    def _renamed(self, number: int, tables: Sequence[str]) -> dict[str, str]:
-        """What a season's references must be called now: its own records first, then those of earlier
-        years."""
-        found: dict[str, str] = {}
-        for table in reversed(tables):
-            for names in reversed(self.names[number:]):
-                found.update(names.get(table, {}))
-        return {written: name for written, name in found.items() if written != name}
-
-    def _rename_sources(self, number: int, column: pd.Series[Any]) -> Any:
-        batches, lots = self._renamed(number, ("batches",)), self._renamed(number, ("lots",))
-        return objects([
-            tuple(
-                {
-                    **part,
-                    **({"batch": batches.get(part["batch"], part["batch"])} if "batch" in part else {}),
-                    **({"lot": lots.get(part["lot"], part["lot"])} if "lot" in part else {}),
-                }
-                for part in parts
-            )
-            for parts in column.tolist()
-        ])  # fmt: skip
 
     def _attested(self) -> Mapping[tuple[str, str], Sequence[str]]:
         columns = dict.fromkeys(place for season in self.seasons for place in season.attested)
@@ -388,14 +325,6 @@ class _Joining:
                     yield one._replace(row=row)
 
 
-def _meant(members: RoundMembers, entry: str, targets: Sequence[str]) -> list[tuple[str, str]]:
-    """The records that an entry means, with their table, in the first table that has any; else as it is."""
-    for target in targets:
-        if found := members.expand(target, entry):
-            return [(one, target) for one in found]
-    return [(entry, targets[0])]
-
-
 def _put(frame: pd.DataFrame, row: int, column: str, value: Any) -> None:
     position = frame.columns.get_loc(column)
     if frame[column].dtype == object:
@@ -404,9 +333,3 @@ def _put(frame: pd.DataFrame, row: int, column: str, value: Any) -> None:
         frame[column] = objects(values)
     else:
         frame.iloc[row, position] = value  # type: ignore[index]
-
-
-def _rename(column: pd.Series[Any], renamed: Mapping[str, str]) -> Any:
-    if column.dtype == object:
-        return objects([tuple(renamed.get(one, one) for one in names) for names in column.tolist()])
-    return column.map(lambda one: renamed.get(one, one), na_action="ignore").astype("str")

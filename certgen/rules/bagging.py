@@ -65,12 +65,12 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
     One of the two is wrong, and the fruit went by the tag.
     """
     bags = case.bags
-    said = case.spell_tags(bags["tag.variety"], bags["planting"])
+    said = case.spelling.spell_tags(bags["tag.variety"], bags["planting"])
     chosen = bags.assign(
-        other_tree=~case.are_called(bags["tag.tree"], bags["tree"]) & bags["tag.tree"].notna(),
+        other_tree=~case.spelling.are_called(bags["tag.tree"], bags["tree"]) & bags["tag.tree"].notna(),
         other_date=bags["tag.date"].notna() & (bags["tag.date"] != bags["covered"]),
         other_variety=(said != bags["variety"]) & said.notna() & bags["variety"].notna(),
-        other_bag=bags["tag.bag"].notna() & ~case.are_called(bags["tag.bag"], bags["bag"]),
+        other_bag=bags["tag.bag"].notna() & ~case.spelling.are_called(bags["tag.bag"], bags["bag"]),
     )
     chosen = chosen[
         chosen["other_tree"] | chosen["other_date"] | chosen["other_variety"] | chosen["other_bag"]

@@ -6,7 +6,6 @@ record stands in them.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -19,8 +18,10 @@ from certgen.records.ranges import NameRanges
 from certgen.records.rounds import RoundMembers
 from certgen.records.tables import load_tables
 from certgen.rules.protection import judge_bags, list_looks
+from certgen.rules.seed_line import list_packed, list_picked, list_processed
 from certgen.rules.selection import look_up
 from certgen.rules.soundness import sound_samples
+from certgen.rules.spelling import Spelling
 from certgen.rules.verdicts import find_clearing, judge_trees, list_samples
 from certgen.rules.wording import count, join
 from certgen.standards.own_practice import change_practice
@@ -180,39 +181,10 @@ class Case:
         there = {lot for lot, book in self.books.items() if book.on_hand_mg > self.scale_step_mg}
         return tuple(dict.fromkeys([*own, *(lot for lot in lots.tolist() if lot in named | there)]))
 
-    def are_called(self, said: Series[Any], names: Series[Any]) -> Series[bool]:
-        """Where what was written on a tag or leaf is a record's number, as it was in its own year.
-
-        Where two years gave one number to two things, the farm calls the earlier one "T1 (2025)".
-        """
-        same: Series[bool] = said == names
-        labels = [re.escape(stretch.label) for stretch in self.season.stretches[1:]]
-        if labels:
-            same |= said == names.str.replace(rf" \((?:{'|'.join(labels)})\)$", "", regex=True)
-        return same.fillna(value=False).astype(bool)
-
-    def spell(self, varieties: Series[Any]) -> Series[Any]:
-        """Variety names in one spelling: letter case and spaces make no other variety."""
-        spelled: Series[Any] = look_up(_fold(varieties), self._spellings)
-        return spelled.where(spelled.notna(), varieties)
-
-    def spell_tags(self, varieties: Series[Any], plantings: Series[Any]) -> Series[Any]:
-        """What tags call a variety, in one spelling; a short name means what its planting declares."""
-        known = self.keyed("plantings")
-        short = _fold(look_up(plantings, known["short"]))
-        declared = (_fold(varieties) == short).fillna(value=False).astype(bool)
-        return self.spell(varieties.mask(declared, look_up(plantings, known["variety"])))
-
     @cached_property
-    def _spellings(self) -> Series[Any]:
-        import pandas as pd
-
-        frame = self.season.table("plantings")
-        names = pd.concat([frame["variety"], self.season.table("lots")["variety"]]).dropna()
-        folded = _fold(names)
-        first = ~folded.duplicated()
-        spellings: Series[Any] = names[first]
-        return spellings.set_axis(folded[first])
+    def spelling(self) -> Spelling:
+        """Names as they are written on tags, leaves and labels, held against the records'."""
+        return Spelling(self.season, self.keyed("plantings"))
 
     # Joined tables
 
@@ -222,7 +194,7 @@ class Case:
         blocks = self.keyed("blocks")
         frame = self.season.table("plantings")
         return frame.assign(
-            variety=self.spell(frame["variety"]),
+            variety=self.spelling.spell(frame["variety"]),
             block_status=look_up(frame["block"], blocks["status"]),
             block_row=look_up(frame["block"], blocks["row_of"]),
         )
@@ -389,79 +361,18 @@ class Case:
 
     @cached_property
     def picked(self) -> DataFrame:
-        """One row a picking and what it took: `harvest_row`, `harvest`, `date`, `position` in its list, `bag`
-        (missing for fruit listed by tree), `bag_row`, `covered`, `tree`, `variety`, `block`, `loose`."""
-        import pandas as pd
-
-        bags = self.season.exploded("harvests", "bags").assign(loose=False)
-        bags = bags.assign(bag=bags["value"], tree=look_up(bags["value"], self.keyed("bagging")["tree"]))
-        trees = self.season.exploded("harvests", "trees").assign(loose=True)
-        trees = trees.assign(
-            tree=trees["value"].astype("str"), bag=pd.Series(pd.NA, trees.index, dtype="str")
-        )
-        trees = trees[~self._told_by_bags(bags, trees)]
-        both = pd.concat([bags, trees], ignore_index=True).drop(columns="value")
-        bagging, tree = self.keyed("bagging"), self.tree_of
-        return both.rename(columns={"row": "harvest_row", "id": "harvest"}).assign(
-            date=look_up(both["row"], self.season.table("harvests")["date"]),
-            bag_row=look_up(both["bag"], bagging["row_of"]),
-            covered=look_up(both["bag"], bagging["covered"]),
-            variety=look_up(both["tree"], tree["variety"]),
-            block=look_up(both["tree"], tree["block"]),
-        )
-
-    def _told_by_bags(self, bags: DataFrame, trees: DataFrame) -> Series[bool]:
-        """Which trees of a picking are named only beside the bags of the same fruit: no fruit is left for
-        them."""
-        import numpy as np
-
-        each = self.practice("fruits_per_bag")
-        fruits = look_up(trees["row"], self.season.table("harvests")["fruits"]).astype("Float64")
-        hung = look_up(trees["row"], bags.groupby("row")["bag"].nunique()).astype("Float64")
-        of_bags = set(zip(bags["row"].tolist(), bags["tree"].tolist(), strict=True))
-        pairs = zip(trees["row"].tolist(), trees["tree"].tolist(), strict=True)
-        named = np.array([pair in of_bags for pair in pairs], dtype=bool)
-        most = hung * (1 if each is None or each.high is None else each.high)
-        return (fruits <= most).fillna(value=False).astype(bool) & named
+        """One row a picking and what it took (`seed_line.list_picked`)."""
+        return list_picked(self)
 
     @cached_property
     def processed(self) -> DataFrame:
-        """One row a batch and picking: `batch_row`, `batch`, `position`, `harvest`, and of the picking
-        `harvest_row`, `harvest_date`, `harvest_status`."""
-        frame = self.season.exploded("batches", "harvests")
-        harvests = self.keyed("harvests")
-        return frame.rename(columns={"row": "batch_row", "id": "batch", "value": "harvest"}).assign(
-            harvest_row=look_up(frame["value"], harvests["row_of"]),
-            harvest_date=look_up(frame["value"], harvests["date"]),
-            harvest_status=look_up(frame["value"], harvests["status"]),
-        )
+        """One row a batch and picking (`seed_line.list_processed`)."""
+        return list_processed(self)
 
     @cached_property
     def packed(self) -> DataFrame:
-        """One row a lot and source: `lot_row`, `lot`, `position`, `batch`, `source_lot` or `supplier` with
-        its
-        `certificate`, `weight_mg`, `packed`."""
-        import pandas as pd
-
-        frame = self.season.exploded("lots", "sources")
-        parts = frame["value"].tolist()
-
-        def pick(name: str, kind: str) -> Series[Any]:
-            return pd.Series([part.get(name) for part in parts], index=frame.index, dtype=kind)
-
-        lots = self.season.table("lots")
-        return (
-            frame.drop(columns="value")
-            .rename(columns={"row": "lot_row", "id": "lot"})
-            .assign(
-                batch=pick("batch", "str"),
-                source_lot=pick("lot", "str"),
-                supplier=pick("supplier", "str"),
-                certificate=pick("certificate", "str"),
-                weight_mg=pick("weight_mg", "Int64"),
-                packed=look_up(frame["row"], lots["packed"]),
-            )
-        )
+        """One row a lot and source (`seed_line.list_packed`)."""
+        return list_packed(self)
 
     @cached_property
     def harvest_varieties(self) -> DataFrame:
@@ -474,7 +385,3 @@ class Case:
         """Each variety in each batch once: `batch`, `variety`."""
         joined = self.processed[["batch", "harvest"]].merge(self.harvest_varieties, on="harvest")
         return joined[["batch", "variety"]].drop_duplicates()
-
-
-def _fold(names: Series[Any]) -> Series[Any]:
-    return names.str.casefold().str.strip().str.replace(r"\s+", " ", regex=True)

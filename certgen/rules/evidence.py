@@ -188,11 +188,11 @@ def picking_land(case: Case) -> Series[bool]:
 def bag_tag(case: Case) -> Series[bool]:
     """A tag with date, variety and tree that are the log's."""
     bags = case.bags
-    variety = case.spell_tags(bags["tag.variety"], bags["planting"])
+    variety = case.spelling.spell_tags(bags["tag.variety"], bags["planting"])
     return (
-        (bags["tag.bag"].isna() | case.are_called(bags["tag.bag"], bags["bag"]))
+        (bags["tag.bag"].isna() | case.spelling.are_called(bags["tag.bag"], bags["bag"]))
         & _true(bags["tag.date"] == bags["covered"])
-        & case.are_called(bags["tag.tree"], bags["tree"])
+        & case.spelling.are_called(bags["tag.tree"], bags["tree"])
         & _true(variety == bags["variety"])
     )
 
@@ -302,7 +302,7 @@ def planting_origin(case: Case) -> Series[bool]:
     """An own lot of the same name and status, or a supplier with the papers that the material needs."""
     plantings, lots = case.plantings, case.keyed("lots")
     lot = plantings["origin.lot"]
-    same = _true(case.spell(look_up(lot, lots["variety"])) == plantings["variety"])
+    same = _true(case.spelling.spell(look_up(lot, lots["variety"])) == plantings["variety"])
     own = same & (
         _true(look_up(lot, lots["status"]) == "organic") | (plantings["material_status"] != "organic")
     )

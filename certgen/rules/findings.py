@@ -10,7 +10,7 @@ from certgen.lineage import Fault, Node
 if TYPE_CHECKING:
     from datetime import date
 
-    from certgen.lineage.standing import Touch
+    from certgen.lineage.faults import Touch
     from certgen.records import Place
 
 Weight = Literal["rejects", "unproven", "advice"]

@@ -70,7 +70,7 @@ def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
     operation = pd.Series(case.season.details.operation.name, index=lots.index, dtype="str")
     compared = {
         "lot": (lots["label.lot"], lots["lot"]),
-        "variety": (case.spell(lots["label.variety"]), case.spell(lots["variety"])),
+        "variety": (case.spelling.spell(lots["label.variety"]), case.spelling.spell(lots["variety"])),
         "last_certified_operation": (
             lots["label.last_certified_operation"].str.casefold(),
             operation.str.casefold(),
@@ -78,7 +78,7 @@ def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
     }
     for item, (printed, recorded) in compared.items():
         wrong = lots.assign(right=operation if item == "last_certified_operation" else lots.get(item))
-        differs = printed != recorded if item != "lot" else ~case.are_called(printed, recorded)
+        differs = printed != recorded if item != "lot" else ~case.spelling.are_called(printed, recorded)
         wrong = wrong[printed.notna() & recorded.notna() & differs]
         for row, lot, said, right in rows(wrong, "lot", f"label.{item}", "right"):
             yield Finding(

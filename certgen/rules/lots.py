@@ -63,11 +63,11 @@ def list_parts(case: Case) -> DataFrame:
     varieties = case.batch_varieties
     pure = varieties[~varieties["batch"].duplicated(keep=False)].set_index("batch")["variety"]
     packed = case.packed
-    lot_variety = case.spell(look_up(packed["lot"], lots["variety"]))
+    lot_variety = case.spelling.spell(look_up(packed["lot"], lots["variety"]))
     lot_status = look_up(packed["lot"], lots["status"])
     known = lots
     variety = look_up(packed["batch"], pure).fillna(
-        case.spell(look_up(packed["source_lot"], known["variety"]))
+        case.spelling.spell(look_up(packed["source_lot"], known["variety"]))
     )
     status = look_up(packed["batch"], batches["status"]).fillna(
         look_up(packed["source_lot"], known["status"])

@@ -252,7 +252,7 @@ def planting_differs_from_lot(case: Case) -> Iterator[Finding]:
     """
     plantings, lots = case.plantings, case.keyed("lots")
     sown = plantings[plantings["origin.lot"].isin(lots.index)]
-    variety = case.spell(look_up(sown["origin.lot"], lots["variety"]))
+    variety = case.spelling.spell(look_up(sown["origin.lot"], lots["variety"]))
     status = look_up(sown["origin.lot"], lots["status"])
     other = variety.notna() & (variety != sown["variety"])
     lower = (sown["material_status"] == "organic") & (status != "organic")

@@ -32,7 +32,7 @@ def names_tree(case: Case, marks: Series[Any], trees: Series[Any]) -> Series[boo
     """Which marks on leaves name their trees, with or without what people write before a number."""
     plain = marks.str.strip()
     bare = plain.str.replace(_BEFORE, "", regex=True)
-    return case.are_called(plain, trees) | case.are_called(bare, trees)
+    return case.spelling.are_called(plain, trees) | case.spelling.are_called(bare, trees)
 
 
 def answers_for_itself(case: Case) -> Series[bool]:

@@ -6,7 +6,7 @@ import datetime as dt
 import io
 import shutil
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pikepdf
 import pytest
@@ -25,7 +25,9 @@ from certgen.exchange.labels import (
     set_labels,
 )
 from certgen.exchange.rounds import set_bagging_round, set_sample_round
-from certgen.records import Season
+
+if TYPE_CHECKING:
+    from certgen.records import Season
 
 SHEET = build_sheet("A4", "70x37")
 
@@ -105,10 +107,10 @@ def test_lot_labels_claim_no_more_than_the_standing(result: Result) -> None:
     found = {label.code: dict(label.lines)["Status"] for label in lot_labels(result)}
 
     assert set(result.season.tables["lots"]["lot"]) == set(found)
-    for lot in found:
+    for lot, said in found.items():
         record, standing = told(result, "lots", lot), result.lots[lot]
-        assert (found[lot] == record["status"]) == (standing.standing == "traced")
-        assert standing.standing == "traced" or standing.standing in found[lot]
+        assert (said == record["status"]) == (standing.standing == "traced")
+        assert standing.standing == "traced" or standing.standing in said
 
 
 def test_lot_labels_bear_what_the_standard_asks(result: Result) -> None:

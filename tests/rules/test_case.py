@@ -152,17 +152,6 @@ def test_a_file_counts_where_it_lies_and_holds_something(stocked, case_of) -> No
     assert [True, False, False, False, True] == case.filed(named).tolist()
 
 
-def test_a_variety_is_spelled_as_it_was_first_written(seasons, stocked, case_of) -> None:
-    """Letter case and spaces make no other variety; a name that stands nowhere is left as it is."""
-    plantings = [seasons.planting(), seasons.planting("P2", variety=" AMBER   kestrel")]
-    case = case_of(stocked(plantings=plantings))
-    names = case.plantings["variety"].tolist()
-    other = case.season.table("lots")["variety"].where(lambda column: column.isna(), "Moth Lantern")
-
-    assert ["Amber Kestrel"] * 2 == names
-    assert ["Moth Lantern"] == case.spell(other).tolist()
-
-
 def test_the_joined_tables_are_made_once(seasons, stocked, case_of) -> None:
     """Also for the case with what was found so far; how long bags held stands beside them, row for row."""
     case = case_of(stocked(bagging=[seasons.bag("B1", "T1"), seasons.bag("B2", "T1")]))
@@ -173,33 +162,6 @@ def test_the_joined_tables_are_made_once(seasons, stocked, case_of) -> None:
     assert ["held", "held"] == protection["state"].tolist()
     assert later.bags is bags
     assert later.protection is protection
-
-
-@pytest.mark.parametrize(
-    ("fruits", "trees", "loose"),
-    [
-        # The one fruit hung in its bag; the tree is named once more.
-        (1, ("T1",), []),
-        (2, ("T1",), [("T1", 0)]),
-        # A tree of which no bag is named is other fruit.
-        (1, ("T2",), [("T2", 0)]),
-        (1, ("T2", "T1"), [("T2", 0)]),
-        (2, ("T2", "T1"), [("T2", 0), ("T1", 1)]),
-    ],
-)
-def test_what_was_picked_is_one_row_a_bag_and_a_loose_tree(
-    seasons, stocked, case_of, fruits, trees, loose
-) -> None:
-    """Each row has a number of its own, for it is what a rule selects by; fruit that is told by its bag and
-    its tree is told once."""
-    harvests = [seasons.harvest("H0", []), seasons.harvest("H1", ["B1"], trees=trees, fruits=fruits)]
-    picked = case_of(stocked(trees=[seasons.tree("T1"), seasons.tree("T2")], harvests=harvests)).picked
-
-    assert list(range(1 + len(loose))) == picked.index.tolist()
-    assert [("H1", 1, 0, "T1", False), *(("H1", 1, at, tree, True) for tree, at in loose)] == list(
-        picked[["harvest", "harvest_row", "position", "tree", "loose"]].itertuples(index=False)
-    )
-    assert [True] + [False] * len(loose) == picked["bag"].notna().tolist()
 
 
 def test_varieties_come_through_tree_and_planting_once(seasons, stocked, case_of) -> None:
@@ -220,25 +182,6 @@ def test_varieties_come_through_tree_and_planting_once(seasons, stocked, case_of
     assert [("X1", "Amber Kestrel"), ("X1", "Moth Lantern")] == list(
         case.batch_varieties.itertuples(index=False)
     )
-
-
-def test_what_two_years_call_alike_is_called_so_in_each(seasons, carried, last_year, case_of) -> None:
-    """Tree T1 of another planting stood there until it was removed; the farm calls it by its year, and what
-    was written on its tags and leaves names it all the same."""
-    old = seasons.tree("T1", planting="P9", removed=date(2025, 9, 30))
-    bag = seasons.bag("B9", "T1", covered=date(2025, 1, 12), tag={"date": "2025-01-12", "tree": "T1"})
-    season = replace(
-        carried(), previous=last_year(trees=[old], bagging=[without(bag, "checks", "uncovered")])
-    )
-    case = case_of(season)
-    said, names = (
-        pd.Series(one, dtype="str") for one in (["T1", "T1", "T2"], ["T1", "T1 (2025)", "T1 (2025)"])
-    )
-
-    assert ["T1", "T1 (2025)"] == case.season.table("trees")["tree"].tolist()
-    assert ["T1", "T1 (2025)"] == case.bags["tree"].tolist()
-    assert [True, True, False] == case.are_called(said, names).tolist()
-    assert [True, True] == case.are_called(case.bags["tag.tree"], case.bags["tree"]).tolist()
 
 
 def test_a_round_that_nobody_answers_for_tells_of_what_it_speaks_of(seasons, stocked, case_of) -> None:

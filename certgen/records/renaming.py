@@ -1,0 +1,109 @@
+"""What an earlier season's records are called on the farm, where a later one gave a number away again."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from certgen.records.frames import objects
+from certgen.records.rounds import NAMED, RoundMembers
+from certgen.records.tables import load_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    import pandas as pd
+
+    from certgen.records.season import Season
+
+#: By table: what the farm calls the record that a season's own number names.
+Names = dict[str, dict[str, str]]
+
+
+def rename_references(
+    season: Season, names: Sequence[Names], table: str, frame: pd.DataFrame
+) -> dict[str, Any]:
+    """The columns of a season's table in which a record, or what it names, is called something else now.
+
+    `names` are the season's own and those of the seasons before it, in that order.
+    """
+    changes: dict[str, Any] = {}
+    key = load_tables()[table].key
+    if key and any(name != identifier for identifier, name in names[0][table].items()):
+        changes[key] = frame[key].map(names[0][table]).astype("str")
+    for column in load_tables()[table].columns:
+        if column.refers_to and column.name not in changes:
+            renamed = _renamed(names, column.refers_to)
+            if renamed:
+                changes[column.name] = _rename(frame[column.name], renamed)
+    if table == "lots":
+        changes["sources"] = _rename_sources(names, frame["sources"])
+    if table in {"rounds", "letters"}:
+        changes.update(_rename_entries(season, names, table, frame))
+    return changes
+
+
+def _rename_entries(
+    season: Season, names: Sequence[Names], table: str, frame: pd.DataFrame
+) -> dict[str, Any]:
+    """What rounds and letters name; names and ranges of the season's own records are written out."""
+    columns = NAMED if table == "rounds" else (("samples", "screening"),)
+    renamed = {target: _renamed(names, (target,)) for _, target in columns}
+    if not any(renamed.values()):
+        return {}
+    members = RoundMembers(season)
+
+    def spell(entries: Sequence[str], targets: Sequence[str]) -> tuple[str, ...]:
+        meant = ((one, target) for entry in entries for one, target in _meant(members, entry, targets))
+        return tuple(renamed.get(target, {}).get(one, one) for one, target in meant)
+
+    changes = {
+        column: objects([spell(entries, (target,)) for entries in frame[column].tolist()])
+        for column, target in columns
+    }
+    about = "about" if table == "rounds" else "samples"
+    targets = tuple(target for _, target in reversed(columns))
+    changes["exceptions"] = objects(
+        [
+            tuple({**one, about: spell(one.get(about, ()), targets)} for one in exceptions)
+            for exceptions in frame["exceptions"].tolist()
+        ]
+    )
+    return changes
+
+
+def _renamed(names: Sequence[Names], tables: Sequence[str]) -> Mapping[str, str]:
+    """What a season's references must be called now: its own records first, then those of earlier years."""
+    found: dict[str, str] = {}
+    for table in reversed(tables):
+        for season in reversed(names):
+            found.update(season.get(table, {}))
+    return {written: name for written, name in found.items() if written != name}
+
+
+def _rename_sources(names: Sequence[Names], column: pd.Series[Any]) -> Any:
+    batches, lots = _renamed(names, ("batches",)), _renamed(names, ("lots",))
+    return objects([
+        tuple(
+            {
+                **part,
+                **({"batch": batches.get(part["batch"], part["batch"])} if "batch" in part else {}),
+                **({"lot": lots.get(part["lot"], part["lot"])} if "lot" in part else {}),
+            }
+            for part in parts
+        )
+        for parts in column.tolist()
+    ])  # fmt: skip
+
+
+def _meant(members: RoundMembers, entry: str, targets: Sequence[str]) -> list[tuple[str, str]]:
+    """The records that an entry means, with their table, in the first table that has any; else as it is."""
+    for target in targets:
+        if found := members.expand(target, entry):
+            return [(one, target) for one in found]
+    return [(entry, targets[0])]
+
+
+def _rename(column: pd.Series[Any], renamed: Mapping[str, str]) -> Any:
+    if column.dtype == object:
+        return objects([tuple(renamed.get(one, one) for one in names) for names in column.tolist()])
+    return column.map(lambda one: renamed.get(one, one), na_action="ignore").astype("str")
