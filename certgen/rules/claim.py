@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
@@ -163,16 +164,19 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
     standings = case.standings
     if standings is None:
         return
-    doubtful = {lot: _doubt(case, lot) for lot in case.books}
-    moves = case.keyed("movements")
+    moves, strange = case.keyed("movements"), case.strange("movements")
     for lot, book in case.books.items():
+        since = _doubtful_since(case, lot)
         for gone in book.departures:
-            if gone.entry.kind not in LEAVING or not doubtful[lot]:
+            if gone.entry.kind not in LEAVING or since is None or gone.entry.day < since:
                 continue
             worst = standings.worst_at(lot, gone.stage)
             if worst == "traced":
                 continue
             movement = gone.entry.node.id
+            if strange[moves["row_of"][movement]]:
+                # Another operation's deliveries are for its own records to answer for.
+                continue
             party, document = moves["party"].get(movement), moves["document"].get(movement)
             to = f" to {party}" if not is_missing(party) else ""
             paper = f" on {document}" if not is_missing(document) else ""
@@ -191,20 +195,31 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
             )
 
 
-def _doubt(case: Case, lot: str) -> bool:
-    """Whether something is open about the lot's seed itself, and not only about its papers at a sale."""
+def _doubtful_since(case: Case, lot: str) -> date | None:
+    """Since when something is open about the lot's seed itself, and not only about its papers at a sale.
+
+    A number used twice leaves open which lot a packet is of, but only since there were two.
+    """
     of_claim = {slug for one in OBLIGATIONS for slug in one.rules} | set(GENERAL) | _SPEAKING
-    return any(
-        lot in gap.lots and gap.weight != "advice" and (gap.rule in of_claim or gap.weight == "rejects")
+    doubts = [
+        gap
         for gap in case.gaps
-    )
+        if lot in gap.lots and gap.weight != "advice" and (gap.rule in of_claim or gap.weight == "rejects")
+    ]
+    if any(gap.rule != _REUSED for gap in doubts):
+        return date.min
+    if not doubts:
+        return None
+    second = case.keyed("lots")["packed"].reindex([one for gap in doubts for one in gap.lots]).max()
+    return date.min if is_missing(second) else second.date()
 
 
+_REUSED = "lot-number-reused"
 #: Rules that speak against seed itself, beside those that explain an obligation.
 _SPEAKING = {
     "claim-unproven", "lot-transgene-positive", "transgene-in-kin", "planting-seed-unproven",
     "incident-of-drift",
     "incident-of-mixing", "incident-unresolved", "purity-other-seed", "bag-fate-unknown",
     "positive-left-standing",
-    "lot-number-reused", "split-operation-unseparated", "input-unlisted",
+    _REUSED, "split-operation-unseparated", "input-unlisted",
 }  # fmt: skip

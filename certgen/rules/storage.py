@@ -193,9 +193,8 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
                 movement,
                 row,
                 ("date",),
-                f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, {age_in_months(since, when)} months "
-                "after it "
-                f"was packed; in storage called '{kept}' practice is {practice.text()}.",
+                f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, having been packed on {day(since)}; in "
+                f"storage called '{kept}' practice is {practice.text()}.",
                 cause=lot,
                 clauses=(f"practice:{practice.key}", "seed-law:201.36c"),
             )

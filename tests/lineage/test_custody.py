@@ -31,9 +31,10 @@ def one_lot(seasons, *moves, grams=40, lots=(), incidents=(), previous=None, ste
     return books(season, step)["L1"]
 
 
-def returned(seasons, name, grams, day=75, party=BUYER, **more):
-    """Seed of L1 that came back."""
-    return seasons.movement(name, "L1", "returned", grams, day, party=party, **more)
+def returned(seasons, name, grams, day=75, party=BUYER, document="RET-1", **more):
+    """Seed of L1 that came back, on a paper."""
+    paper = {} if document is None else {"document": document}
+    return seasons.movement(name, "L1", "returned", grams, day, party=party, **paper, **more)
 
 
 def told(events):
@@ -189,9 +190,10 @@ def test_unopened_seed_that_its_buyer_sends_back_is_the_lots_again(seasons):
     assert {(0, 0): 40_000} == _by_part_and_stage(book)
 
 
-@pytest.mark.parametrize("more", [{"opened": True}, {}])
+@pytest.mark.parametrize("more", [{"opened": True}, {}, {"opened": False, "document": None}])
 def test_seed_that_came_back_opened_mixes(seasons, more):
-    """Nobody knows what it was with; not to say is to say that it was opened."""
+    """Nobody knows what it was with; not to say is to say that it was opened, and without a paper it could be
+    any seed."""
     book = one_lot(
         seasons, seasons.movement("M1", "L1", "sold", 10, 60, party=BUYER), returned(seasons, "M2", 4, **more)
     )
@@ -280,11 +282,14 @@ def test_the_first_entry_that_takes_more_than_there_was_is_told(seasons, sold, o
 
 
 def test_seed_that_left_before_it_was_packed_was_not_there(seasons):
-    """A slip of a date, or seed of something else: what was packed is whole."""
-    book = one_lot(seasons, seasons.movement("M1", "L1", "sold", 10, 5))
+    """A slip of a date, which has a gap of its own: it left the lot, and is not missing from it besides. What
+    was sampled before is seed of something else, and the lot is whole."""
+    sold = one_lot(seasons, seasons.movement("M1", "L1", "sold", 10, 5))
+    sampled = one_lot(seasons, seasons.movement("M1", "L1", "sampled", 10, 5))
 
-    assert ("M1", 10_000) == (book.overdrawn[0].node.id, book.overdrawn[1])
-    assert 40_000 == book.on_hand_mg
+    assert (None, 30_000) == (sold.overdrawn, sold.on_hand_mg)
+    assert ("M1", 10_000) == (sampled.overdrawn[0].node.id, sampled.overdrawn[1])
+    assert 40_000 == sampled.on_hand_mg
 
 
 def test_stock_on_a_day_and_the_stage_when_it_was_sown(seasons):
@@ -515,7 +520,7 @@ def _random_season(seasons, lots, blend=()):
                     {"incident": name, "date": on, "kind": kind, "about": [f"L{at}"], "action": "swept"}
                 )
             else:
-                more = {"opened": opened} if kind == "returned" else {}
+                more = {"opened": opened, "document": "RET-1"} if kind == "returned" else {}
                 moves.append(
                     seasons.movement(name, f"L{at}", kind, f"{mass / 1000:.3f}", day, party=party, **more)
                 )

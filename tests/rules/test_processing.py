@@ -109,16 +109,18 @@ def test_a_run_is_of_one_variety(pickings, find, trees, expected) -> None:
         (["H1"], "?", True, ["rejects"]),
         (["H1"], "none", True, []),
         (["H1"], "-", True, []),
-        ([], "bought-in lettuce", True, []),
+        # Without a picking, too, once its seed is in a lot.
+        ([], "bought-in lettuce", True, ["rejects"]),
+        ([], "bought-in lettuce", False, []),
     ],
 )
 def test_no_other_seed_goes_through_with_a_pickings(
     seasons, stocked, find, harvests, other, lots, expected
 ) -> None:
-    """A run of other seed alone is told by the rule on runs without a picking."""
+    """A run of other seed alone may be, as long as none of it is in a lot."""
     batch = seasons.batch("X1", harvests) | ({"other_seed": other} if other else {})
     season = stocked(batches=[batch], **({} if lots else {"lots": [], "tests": []}))
     found = find(season, "batch-with-other-seed")
 
     assert expected == [gap.weight for gap in found]
-    assert all(f"Batch X1 holds other seed beside its pickings: {other}." == gap.message for gap in found)
+    assert all(f"Batch X1 holds seed that no picking stands for: {other}." == gap.message for gap in found)

@@ -584,9 +584,9 @@ class Grown:
             for one in chosen:
                 one.last_out = packed
             made = self.pack_lot(name, "organic", sources, packed, reported)
+            made.packed = min(one.packed for one in chosen)
             if any(one.season for one in chosen):
                 made.season = 1
-                made.packed = min(one.packed for one in chosen)
             return
 
     def test(self) -> None:
@@ -674,6 +674,8 @@ class Grown:
             if stock.record["storage"] == "open room":
                 # It doesn't keep longer there.
                 last = min(last, stock.record["packed"] + 55 * ONE)
+            if stock.record["storage"] == "airtight room":
+                last = min(last, stock.packed + 175 * ONE)
             when = max(stock.tested, stock.cleared, stock.last_out, self.start)
             last = min(last, stock.packed + farm.words["lasts"] * ONE)
             kinds = ["retained", "discarded", "downgraded", "sampled"]
