@@ -72,33 +72,34 @@ def weigh_trees(result: Result) -> dict[str, TreeOdds]:
 
     The chance before is spread evenly over the events of concern; a method changes only those that it
     sees; repeats of one method count once. Where results contradict one another beyond doubt the chance
-    before stands.
+    before stands. A pool of n leaves finds one carrier among them with the method's chance for a single
+    leaf to the power of n: an assumption, for no study of pooled papaya leaves was read.
     """
     assumed = {one.key: one.percent / 100 for one in list_assumptions(result)}
     events = result.season.details.events_of_concern or result.profile.default_events
     prior = assumed[PRIOR]
     priors = dict.fromkeys(events, prior / len(events)) if events else {"": prior}
-    taken: dict[str, list[tuple[MethodResult, frozenset[str]]]] = {}
+    taken: dict[str, list[tuple[MethodResult, frozenset[str], str]]] = {}
     samples = result.case.samples
-    columns = ("tree", "method", "targets", "outcome")
-    for tree, key, targets, outcome in zip(*(plain(samples[name]) for name in columns), strict=True):
+    columns = ("tree", "method", "targets", "outcome", "leaves")
+    for tree, key, targets, outcome, leaves in zip(*(plain(samples[name]) for name in columns), strict=True):
         method = result.profile.methods.get(key)
         if tree is None or method is None or outcome not in {"negative", "positive"}:
             continue
         sees = frozenset(method.sees(targets or ())) & set(priors)
-        told = MethodResult(
-            key, outcome == "positive", assumed[f"{key}_sensitivity_pct"], assumed[f"{key}_specificity_pct"]
-        )
-        taken.setdefault(tree, []).append((told, sees))
+        finds, spares = (assumed[f"{key}_{name}_pct"] for name in ("sensitivity", "specificity"))
+        told = MethodResult(key, outcome == "positive", finds**leaves, spares)
+        pooled = f" in a pool of {leaves}" if leaves > 1 else ""
+        taken.setdefault(tree, []).append((told, sees, f"{key} {outcome}{pooled}"))
     found = {}
     for tree in dict.fromkeys(plain(result.season.table("trees")["tree"])):
         results = taken.get(tree, [])
         try:
-            after = sum(update_events(priors, results).values())
+            after = sum(update_events(priors, [told[:2] for told in results]).values())
         except ValueError:
             after = prior
-        seen = frozenset().union(*(events_seen for _, events_seen in results))
-        words = tuple(f"{one.method} {'positive' if one.positive else 'negative'}" for one, _ in results)
+        seen = frozenset().union(*(events_seen for _, events_seen, _ in results))
+        words = [word for _, _, word in results]
         found[tree] = TreeOdds(
             tree, prior, after, tuple(dict.fromkeys(words)), tuple(e for e in events if e not in seen)
         )

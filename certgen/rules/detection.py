@@ -9,7 +9,7 @@ from certgen.lineage import Node
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
+from certgen.rules.selection import is_missing, look_up, rows
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
@@ -141,33 +141,37 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
 
     While it stands its pollen flies. Fruit of its neighbours that no bag covered may have been set by it.
     """
+    import pandas as pd
+
     trees = case.trees
     positive = trees[(trees["verdict"] == "positive") & trees["removed"].isna() & ~trees["tree"].duplicated()]
     if positive.empty:
         return
     used = _parents(case)
     incidents = case.season.exploded("incidents", "about")
-    acted = case.season.table("incidents")["action"].notna()
+    frame = case.season.table("incidents")
+    acted, told = frame["action"].notna(), frame["date"][frame["kind"] == "positive screening"].min()
     handled = set(incidents["value"][look_up(incidents["row"], acted)])
     samples = case.samples[case.samples["outcome"] == "positive"]
     harvests = case.season.table("harvests")["harvest"]
     reaching = set(harvests[case.behind("harvests")])
     loose = case.picked[case.picked["loose"] & case.picked["harvest"].isin(reaching)]
     for row, tree, block in rows(positive, "tree", "block"):
-        found = samples[samples["tree"] == tree].sort_values("collected", kind="stable")
+        found = samples[samples["tree"] == tree]
         if tree in handled or handled & set(found["sample"]):
             continue
-        near = loose[
-            (loose["tree"] != tree)
-            & (loose["block"] == block)
-            & (loose["date"] >= found["collected"].iloc[0])
-        ]
+        # What only an incident calls positive has no sample of its own. No day known: at any time.
+        first = told if found.empty else found["collected"].min()
+        since = pd.Timestamp.min if is_missing(first) else first
+        near = loose[(loose["tree"] != tree) & (loose["block"] == block) & (loose["date"] >= since)]
         picked = list(dict.fromkeys(near["harvest"].tolist()))
         if not picked and tree in used:
             # Seed was taken of the tree itself: that is told under `parent-positive`, with the same remedy.
             continue
         weight: Weight = "rejects" if picked else "advice"
-        _, since = next(rows(found, "collected"))
+        said = "is called positive" if found.empty else "tested positive"
+        if not is_missing(first):
+            said += f" on {day(first)}" if found.empty else f" on a sample of {day(first)}"
         threat = (
             f" Fruit without a bag was picked near it since: {name('harvests', picked)}." if picked else ""
         )
@@ -176,8 +180,7 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
             tree,
             row,
             ("removed",),
-            f"Tree {tree} tested positive on a sample of {day(since)}, and nothing says that it was removed "
-            f"or what else was done.{threat}",
+            f"Tree {tree} {said}, and nothing says that it was removed or what else was done.{threat}",
             weight=weight,
             reaches=tuple(Node("harvests", harvest) for harvest in picked),
         )

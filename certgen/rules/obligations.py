@@ -75,8 +75,8 @@ OBLIGATIONS: Final = (
     Obligation(
         "lot-undisturbed", "lots", "nothing came into {names} after it was packed", ("lot",),
         (
-            "received-into-own-lot", "returned-seed-mixed", "receipt-without-document", "ledger-does-not-close",
-            "carry-over-differs", "incident-of-mixing",
+            "received-into-own-lot", "returned-seed-mixed", "receipt-without-document",
+            "ledger-does-not-close", "carry-over-differs", "incident-of-mixing",
         ),
         shows.lot_undisturbed,
     ),

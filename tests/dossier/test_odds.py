@@ -63,6 +63,18 @@ def test_a_negative_lowers_the_chance_by_bayes(seasons):
     assert pytest.approx(left) == weigh_trees(result)["T1"].after
 
 
+def test_a_negative_pool_says_less_than_a_leaf_alone(seasons):
+    """The chance to find one carrier among n leaves is that of a single leaf to the power of n."""
+    sample = {key: value for key, value in seasons.sample("S1", "T1").items() if key not in {"tree", "mark"}}
+    result = one_tree(seasons, sample | {"trees": ("T1", "T2", "T3")})
+    assumed = {one.key: one.percent / 100 for one in list_assumptions(result)}
+    missed, spares = 1 - assumed["pcr_sensitivity_pct"] ** 3, assumed["pcr_specificity_pct"]
+    tree = weigh_trees(result)["T1"]
+
+    assert ("pcr negative in a pool of 3",) == tree.results
+    assert pytest.approx(0.1 * missed / (0.1 * missed + 0.9 * spares)) == tree.after
+
+
 def test_repeats_of_one_method_count_once(seasons):
     """They share its blind spots."""
     one, three = (weigh_trees(one_tree(seasons, *negatives(seasons, n)))["T1"].after for n in (1, 3))

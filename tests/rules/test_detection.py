@@ -296,3 +296,19 @@ def test_the_oldest_positive_sample_is_told(seasons):
     (gap,) = gaps(farm(seasons, samples, incidents=[incident]), "positive-left-standing")
 
     assert gap.message.startswith("Tree T3 tested positive on a sample of 8 December 2025,")
+
+
+@pytest.mark.parametrize(
+    ("sample", "said"),
+    [
+        ({}, "Tree T3 is called positive on 2 January 2026, and"),
+        ({"sample": "S3", "tree": "T3", "result": "positive"}, "Tree T3 tested positive, and"),
+    ],
+)
+def test_a_positive_of_which_no_day_is_told_is_told_all_the_same(seasons, sample, said):
+    """By an incident alone, or by a sample that nobody dated."""
+    incident = {"incident": "E1", "date": date(2026, 1, 2), "kind": "positive screening", "about": ("T3",)}
+    told = {"incidents": [incident]} if not sample else {}
+    (gap,) = gaps(farm(seasons, [sample] if sample else [], **told), "positive-left-standing")
+
+    assert gap.message.startswith(said)

@@ -671,13 +671,10 @@ class Grown:
         for stock in (*self.kept.values(), *farm.store):
             own = stock.season == 0
             last = stock.tested + timedelta(days=15) if own else self.start + 40 * ONE
-            if stock.record["storage"] == "open room":
-                # It doesn't keep longer there.
-                last = min(last, stock.record["packed"] + 55 * ONE)
-            if stock.record["storage"] == "airtight room":
-                last = min(last, stock.packed + 175 * ONE)
+            # It keeps so long there, and not longer.
+            keeps = {"open room": 55, "airtight room": 175}.get(stock.record["storage"], farm.words["lasts"])
+            last = min(last, stock.packed + keeps * ONE)
             when = max(stock.tested, stock.cleared, stock.last_out, self.start)
-            last = min(last, stock.packed + farm.words["lasts"] * ONE)
             kinds = ["retained", "discarded", "downgraded", "sampled"]
             fresh = stock.tested >= self.start
             if own or (stock.record["lot"] not in self.kept and fresh and stock.record["storage"] in {

@@ -145,7 +145,8 @@ def _trees(story: Story) -> Grid:
         ),
         tuple(rows),
         note="The chance that a tree of the register carries an event of concern. Repeats of one method"
-        " count once; different methods are taken to fail independently of one another.",
+        " count once; different methods are taken to fail independently of one another; a pool of n leaves is"
+        " taken to find a carrier with a single leaf’s chance to the power of n (assumed).",
     )
 
 
