@@ -139,15 +139,18 @@ class _Text:
             return f"certgen itself failed at {slugs}: what those checks look for is not known."
         if not gaps and not any(self.shown.result.season.counts.values()):
             return "There are no records yet, so there is nothing to check. Fill in the files of the folder."
+        unread = len(self.shown.result.errors)
         if not gaps:
-            return (
-                "No gaps found." if not self.shown.result.errors else "No gaps found in what could be read."
-            )
+            return "No gaps found." if not unread else "No gaps found in what could be read."
         numbers = [(sum(gap.weight == weight for gap in gaps), weight) for weight in WEIGHTS]
         told = count_gaps({weight: number for number, weight in numbers})
         places = sum(1 + len(gap.others) for gap in gaps)
         where = f" at {places} places" if places > len(gaps) else ""
-        return f"{len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'}{where}: {told}."
+        first = (
+            f"{'One place' if unread == 1 else f'{unread} places'} couldn't be read, and may speak against "
+        )
+        first = f"{first}what is said here. " if unread else ""
+        return f"{first}{len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'}{where}: {told}."
 
 
 def count_gaps(numbers: Mapping[str, int]) -> str:

@@ -111,6 +111,7 @@ def test_a_broken_record_is_listed_and_the_rest_is_checked(flawed, tmp_path, cap
     shown = capsys.readouterr().out
     assert shown.index("more.yaml:4:") < shown.index("Tree T3 has no screening result")
     assert "1 left out" in shown
+    assert "One place couldn't be read, and may speak against what is said here." in shown.splitlines()[-1]
 
     assert 2 == cli.run(["check", flawed, "--format", "json", *ON])
     shown = json.loads(capsys.readouterr().out)

@@ -13,11 +13,9 @@ if TYPE_CHECKING:
     from certgen.report.view.story import Story
 
 IS_TEXT = (
-    "A report on what this season's records show: from which screened trees each lot of seed comes, what"
-    " is missing"
-    " or contradicts itself, and where every gram went. It supports a certifier's decision. The record"
-    " files it"
-    " was made from are attached to it, and the last pages list their hashes."
+    "A report on what this season's records show: from which screened trees each lot of seed comes, what is"
+    " missing or contradicts itself, and where every gram went. It supports a certifier's decision. The"
+    " record files it was made from are attached to it, and the last pages list their hashes."
 )
 IS_NOT_TEXT = (
     "It is no certificate, no test report and no decision. It checks records against records and against the"
@@ -42,6 +40,10 @@ def build_cover(story: Story) -> Cover:
         fact("Records as of", day(result.on)),
     ]
     verdict = []
+    if result.errors:
+        said = "One place" if len(result.errors) == 1 else f"{whole(len(result.errors))} places"
+        words = f"{said} in the records could not be read, and may speak against what is said here"
+        verdict.append(Cell((Run(words, "gaps"),), mark="rejected"))
     for standing, weight in (
         ("traced", summary.traced_mg),
         ("unproven", summary.unproven_mg),
