@@ -146,11 +146,9 @@ class _Text:
         told = count_gaps({weight: number for number, weight in numbers})
         places = sum(1 + len(gap.others) for gap in gaps)
         where = f" at {places} places" if places > len(gaps) else ""
-        first = (
-            f"{'One place' if unread == 1 else f'{unread} places'} couldn't be read, and may speak against "
-        )
-        first = f"{first}what is said here. " if unread else ""
-        return f"{first}{len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'}{where}: {told}."
+        which = "One place" if unread == 1 else f"{unread} places"
+        warning = f"{which} couldn't be read, and may speak against what is said here. " if unread else ""
+        return f"{warning}{len(gaps)} {'gap' if len(gaps) == 1 else 'gaps'}{where}: {told}."
 
 
 def count_gaps(numbers: Mapping[str, int]) -> str:
