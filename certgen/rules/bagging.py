@@ -14,7 +14,7 @@ from certgen.rules.wording import day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import Series
+    from pandas import DataFrame, Series
 
     from certgen.rules.case import Case
 
@@ -64,17 +64,8 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
 
     One of the two is wrong, and the fruit went by the tag.
     """
-    bags = case.bags
-    said = case.spelling.spell_tags(bags["tag.variety"], bags["planting"])
-    chosen = bags.assign(
-        other_tree=~case.spelling.are_called(bags["tag.tree"], bags["tree"]) & bags["tag.tree"].notna(),
-        other_date=bags["tag.date"].notna() & (bags["tag.date"] != bags["covered"]),
-        other_variety=(said != bags["variety"]) & said.notna() & bags["variety"].notna(),
-        other_bag=bags["tag.bag"].notna() & ~case.spelling.are_called(bags["tag.bag"], bags["bag"]),
-    )
-    chosen = chosen[
-        chosen["other_tree"] | chosen["other_date"] | chosen["other_variety"] | chosen["other_bag"]
-    ]
+    differs = tags_that_differ(case)
+    chosen = case.bags.assign(**differs)[differs.any(axis="columns")]
     columns = ("bag", "tree", "covered", "variety", "tag.date", "tag.variety", "tag.tree", "tag.bag")
     differing = ("other_tree", "other_date", "other_variety", "other_bag")
     for row, bag, tree, covered, variety, *tag in rows(chosen, *columns, *differing):
@@ -231,8 +222,10 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
     shared = key.notna() & key.duplicated(keep=False)
     if not shared.any():
         return
-    wrong, refused = faulty_covers(case)
-    frame = bags.assign(key=key, wrong=wrong, refused=refused)[shared]
+    uncovered, refused = faulty_covers(case)
+    # Where tag and log disagree, nobody knows which of the two is the bag's.
+    wrong = uncovered | tags_that_differ(case).any(axis="columns")
+    frame = bags.assign(key=key, wrong=wrong, uncovered=uncovered, refused=refused)[shared]
     for _, group in frame.groupby("key"):
         bad = group[group["wrong"]]
         sound = group[~group["wrong"] & (group["picked"] | group["behind_lot"])]
@@ -240,15 +233,18 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
             continue
         worst = bad["refused"].any()
         others = bad["bag"].tolist()
+        fault = f"which {'was' if len(others) == 1 else 'were'} not whole over a closed flower"
+        if not bad["uncovered"].all():
+            fault = (
+                "with which something is wrong" if bad["uncovered"].any() else "whose log says something else"
+            )
         for row, bag in rows(sound, "bag"):
             yield Finding(
                 "bagging",
                 bag,
                 row,
                 ("tag",),
-                f"Bag {bag} bears the same tag as {name('bagging', others)}, which "
-                f"{'was' if len(others) == 1 else 'were'} not whole over a closed flower; nothing tells "
-                "their "
+                f"Bag {bag} bears the same tag as {name('bagging', others)}, {fault}; nothing tells their "
                 "fruit apart.",
                 weight=("rejects" if worst else None)
                 if case.lineage.lots_reached(Node("bagging", bag))
@@ -257,6 +253,20 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
                 if worst
                 else f"what tells the fruit of bag {bag} from that of {name('bagging', others)}",
             )
+
+
+def tags_that_differ(case: Case) -> DataFrame:
+    """Bags, row for row, whose tag says another tree, date, variety or bag than the log: `other_tree` ..."""
+    import pandas as pd
+
+    bags, spelling = case.bags, case.spelling
+    said = spelling.spell_tags(bags["tag.variety"], bags["planting"])
+    return pd.DataFrame({
+        "other_tree": bags["tag.tree"].notna() & ~spelling.are_called(bags["tag.tree"], bags["tree"]),
+        "other_date": bags["tag.date"].notna() & (bags["tag.date"] != bags["covered"]),
+        "other_variety": ((said != bags["variety"]) & said.notna() & bags["variety"].notna()).astype(bool),
+        "other_bag": bags["tag.bag"].notna() & ~spelling.are_called(bags["tag.bag"], bags["bag"]),
+    })  # fmt: skip
 
 
 def tag_texts(case: Case) -> Series[Any]:

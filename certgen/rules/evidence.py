@@ -232,11 +232,11 @@ def bag_clean(case: Case) -> Series[bool]:
 
 
 def bag_tag_own(case: Case) -> Series[bool]:
-    """No bag with the same words on its tag failed."""
-    from certgen.rules.bagging import faulty_covers, tag_texts
+    """No bag with the same words on its tag failed, or is another bag by its log."""
+    from certgen.rules.bagging import faulty_covers, tag_texts, tags_that_differ
 
     tags = tag_texts(case)
-    wrong, _ = faulty_covers(case)
+    wrong = faulty_covers(case)[0] | tags_that_differ(case).any(axis="columns")
     bad = set(tags[wrong].dropna())
     return ~(tags.isin(bad) & ~wrong & tags.duplicated(keep=False) & tags.notna())
 
