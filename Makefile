@@ -84,6 +84,17 @@ bench: $(DEVELOPED) ## Measure speed and memory as ratios, taken in one run
 	@$(BIN)/python tests/bench/run.py
 	@$(BIN)/python tests/bench/coop.py
 
+.PHONY: proofs
+proofs: $(DEVELOPED) ## Prove what traced means on thousands of seasons; takes hours
+	@$(BIN)/python tests/truth/frauds.py
+	@$(BIN)/python tests/truth/frauds.py --honest
+	@$(BIN)/python tests/truth/frauds.py --pairs 500
+	@$(BIN)/python tests/truth/metamorphic.py --seasons 20 --most 400
+	@$(BIN)/python tests/truth/metamorphic.py --frauds 60 --most 60
+	@$(BIN)/python tests/truth/metamorphic.py --faults 60 --most 60
+	@$(BIN)/python tests/outside/test_second_engine.py --seasons 2000 --frauds --exhibits
+	@$(BIN)/python tests/truth/run.py --seasons 10000 --faults 3 --pairs 500
+
 .PHONY: licences
 licences: $(INSTALLED) ## List the licences of everything that certgen installs
 	@$(BIN)/python .ci/licences

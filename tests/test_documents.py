@@ -103,17 +103,32 @@ def test_the_sample_season_can_be_read(sample: Path) -> None:
 
     assert () == errors
     assert season is not None
-    assert ["B-0031"] == season.table("bagging")["bag"].tolist()
+    assert ["B-0031", "B-0032"] == season.table("bagging")["bag"].tolist()
 
 
 def test_the_sample_season_shows_a_lot_whose_line_holds(sample: Path) -> None:
-    """Nothing in the README's records speaks against the lot."""
+    """The README's lot is traced to the last gram, as it says."""
     from certgen import examine
 
     result = examine(sample, date(2026, 12, 31))
 
-    assert [] == [(gap.rule, gap.message) for gap in result.gaps if gap.weight == "rejects"]
-    assert ["CB-26-01"] == list(result.lots)
+    assert [] == [(gap.rule, gap.message) for gap in result.gaps if gap.weight != "advice"]
+    assert {"CB-26-01": 18_800} == {name: lot.traced_mg for name, lot in result.lots.items()}
+
+
+@pytest.mark.parametrize("gone", ["R-4410", "W-1", "W-3"])
+def test_the_sample_lot_is_not_traced_without_its_letter_or_a_walk(sample: Path, gone: str) -> None:
+    """As the README says beside it."""
+    from certgen import examine
+
+    file = sample / "season.yaml"
+    entries = re.split(r"(?m)^(?=  - |\w)", file.read_text(encoding="utf-8"))
+    kept = [entry for entry in entries if f"letter: {gone}" not in entry and f"round: {gone}" not in entry]
+    assert len(entries) == len(kept) + 1
+    file.write_text("".join(kept).replace("letters:\nbagging", "bagging"), encoding="utf-8")
+    result = examine(sample, date(2026, 12, 31))
+
+    assert "traced" != result.lots["CB-26-01"].standing
 
 
 def test_public_names_come_from_where_they_live() -> None:
