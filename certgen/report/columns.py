@@ -3,6 +3,7 @@ is left."""
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
@@ -42,8 +43,8 @@ def widest(texts: Iterable[str], size: float, weight: int = 400) -> float:
 
 
 def widest_word(texts: Iterable[str], size: float, weight: int = 400) -> float:
-    """The width of the widest word in points."""
-    return widest({word for text in texts for word in text.split()}, size, weight)
+    """The width in points of the widest stretch that no line may break in; some spaces hold together."""
+    return widest({word for text in texts for word in re.split(r"[ \t\n]+", text)}, size, weight)
 
 
 def natural_width(texts: Sequence[str], size: float, most: float = 0.97) -> float:

@@ -1,4 +1,5 @@
-"""The shapes of standing and weight: a disc, a diamond, a crossed square; their word always stands beside."""
+"""The shapes of standing and weight: a disc, a diamond, a crossed square, an empty one; their word
+always stands beside."""
 
 from __future__ import annotations
 
@@ -7,7 +8,7 @@ from typing import Final
 from certgen.report.design import COLOURS
 from certgen.report.drawings import svg
 
-MARKS: Final = ("traced", "unproven", "rejected", "advice")
+MARKS: Final = ("traced", "unproven", "rejected", "unaccounted", "advice")
 
 
 def mark(name: str, x: float, y: float, size: float) -> str:
@@ -20,6 +21,16 @@ def mark(name: str, x: float, y: float, size: float) -> str:
         points = [(x, y - half), (x + half, y), (x, y + half), (x - half, y)]
         return svg.polygon(points, fill=COLOURS["paper"], stroke=colour, width=size / 7)
     edge = half * 0.86
+    if name == "unaccounted":
+        return svg.rect(
+            x - edge,
+            y - edge,
+            2 * edge,
+            2 * edge,
+            fill=COLOURS["paper"],
+            stroke=colour,
+            stroke_width=size / 9,
+        )
     if name == "rejected":
         cross = (
             f"M{svg.number(x - edge)} {svg.number(y - edge)}L{svg.number(x + edge)} {svg.number(y + edge)}"

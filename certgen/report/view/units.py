@@ -50,7 +50,7 @@ def lift(grid: Grid) -> Grid:
         lifted = _lift_column(columns[number])
         if lifted is not None:
             unit, columns[number] = lifted
-            heads[number] = replace(head, text=f"{head.text}, {unit}" if head.text else unit)
+            heads[number] = replace(head, text=f"{head.text},\u00a0{unit}" if head.text else unit)
             changed = True
     if not changed:
         return grid

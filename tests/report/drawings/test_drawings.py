@@ -105,7 +105,7 @@ def test_marks_differ_by_shape():
     assert 3 == len({tuple(shape) for shape in shapes.values()})
     with pytest.raises(KeyError):
         draw_mark("unheard of")
-    assert {"traced", "unproven", "rejected", "advice"} == set(MARKS)
+    assert {"traced", "unproven", "rejected", "unaccounted", "advice"} == set(MARKS)
 
 
 def test_a_line_of_200_parents_is_gathered():

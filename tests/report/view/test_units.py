@@ -26,7 +26,7 @@ def test_a_shared_unit_moves_into_the_heading():
     """Grams are said once, and decimals stand under each other."""
     lifted = lift(grid(["109.9 g", "40 g", "–", "106.311 g"]))
 
-    assert "Weight, g" == lifted.heads[1].text
+    assert "Weight,\N{NO-BREAK SPACE}g" == lifted.heads[1].text
     assert ["109.9\u2007\u2007", "40\u202f\u202f\u2007\u2007\u2007", "–", "106.311"] == column(lifted)
 
 
@@ -43,7 +43,7 @@ def test_no_figure_changes(milligrams):
     """Figure and unit put together again are what was there."""
     texts = [weigh(one) for one in milligrams]
     lifted = lift(grid(texts))
-    _, _, unit = lifted.heads[1].text.partition(", ")
+    _, _, unit = lifted.heads[1].text.partition(",\N{NO-BREAK SPACE}")
     again = [text.rstrip("\u2007\u202f") + (f" {unit}" if unit else "") for text in column(lifted)]
 
     assert [text.replace("\u00a0", " ") for text in texts] == [text.replace("\u00a0", " ") for text in again]
