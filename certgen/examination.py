@@ -248,11 +248,13 @@ def _words_of(crop: str) -> Mapping[str, Sequence[str]]:
 
 def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()) -> Result:
     """Checks a season that has been read. Raises ReadFailure for a crop or standard that isn't known."""
+    field_name = "crop"
     try:
         profile = load_profile(season.details.crop)
+        field_name = "standards"
         rulebooks = tuple(load_rulebook(key) for key in season.details.standards)
     except StandardError as error:
-        raise ReadFailure([*errors, _standard_error(season, error)]) from error
+        raise ReadFailure([*errors, _season_error(season, field_name, error)]) from error
     farm = join_seasons(season)
     lineage = build_lineage(farm)
     case = Case(farm, lineage, profile, rulebooks, on)
@@ -288,11 +290,9 @@ def _check_practice(season: Season, profile: Profile) -> tuple[ReadingError, ...
     )
 
 
-def _standard_error(season: Season, error: StandardError) -> ReadingError:
+def _season_error(season: Season, field_name: str, error: StandardError) -> ReadingError:
     from certgen.records import ReadingError
 
-    message = str(error)
-    field_name = "crop" if "crop" in message.partition("'")[0] else "standards"
     place = season.season_place(field_name)
     line, column = season.locate([place])[place]
-    return ReadingError(season.details.file, line, column, message)
+    return ReadingError(season.details.file, line, column, str(error))

@@ -15,9 +15,9 @@ Run = tuple[str, str]
 Line = list[Run]
 #: A figure and its unit are one word: 36.2 g, 14 h, 98.6 °F, 83 %.
 _PARTS: Final = re.compile(r"\n|[ \t]+|[^ \t\n]+(?:(?<=\d) (?=[%°]|[a-zµ]{1,2}\b)[^ \t\n]+)*")
-#: Signs after which a long word may rather be broken than between any two letters.
 #: A word of more letters is wider than any column, and need not be measured as a whole.
 _LONGEST: Final = 1_000
+#: Signs after which a long word may rather be broken than between any two letters.
 _SEAMS: Final = frozenset(" -–—/\\,;:._@&=?+")
 
 
