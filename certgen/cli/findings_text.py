@@ -37,6 +37,12 @@ def write_text(shown: Shown, *, everything: bool = False, terminal: Terminal | N
 class _Text:
     def __init__(self, shown: Shown, out: Terminal, everything: bool) -> None:
         self.shown, self.out, self.everything = shown, out, everything
+        # A gap may stand at thousands of places, of which a few are told.
+        self.where = shown.result.locate(
+            place
+            for gap in shown.gaps
+            for place in (gap.place, *(gap.others if everything else gap.others[:_OTHERS]))
+        )
 
     def write(self) -> None:
         result = self.shown.result
@@ -111,7 +117,7 @@ class _Text:
             self.out.text(f"Explained by {told.by} on {day(told.date)}: {told.reason}", 6)
 
     def _place(self, place: Place) -> str:
-        line = self.shown.where.get(place)
+        line = self.where.get(place)
         return clean(f"{place.file}:{line[0]}:{line[1]}" if line else place.file)
 
     def _write_lots(self) -> None:

@@ -146,6 +146,13 @@ class Lineage:
         """What rests on a record within its own generation: it ends at sowing and at the door."""
         return self._reached(node, self._claim_out)
 
+    def claim_forward_of(self, nodes: Iterable[Node]) -> tuple[Node, ...]:
+        """What rests on any of some records, each once; one of them too, if it rests on another."""
+        starts = {self._index[node] for node in nodes if node in self._index}
+        reached = walk(starts, self._claim_out)
+        again = {point for at in (*starts, *reached) for point in self._claim_out(at)} & starts
+        return tuple(self.nodes[point] for point in (*sorted(again), *reached))
+
     def claim_back(self, node: Node) -> tuple[Node, ...]:
         """What a record's claim rests on within its own generation."""
         return self._reached(node, self._claim_into)
@@ -164,8 +171,16 @@ class Lineage:
         return self._lots_reached[at]
 
     def lots_of(self, nodes: Iterable[Node]) -> tuple[str, ...]:
-        """The lots that any of the records reaches, each once."""
-        return tuple(dict.fromkeys(lot for node in nodes for lot in self.lots_reached(node)))
+        """The lots that any of the records reaches, each once, in the order of the records."""
+        known = [self._index[node] for node in nodes if node in self._index]
+        if len(known) == 1:
+            return self.lots_reached(self.nodes[known[0]])
+        moves = [at for at in known if self.nodes[at].table == "movements"]
+        others = set(known) - set(moves)
+        reached = {*others, *walk(others, self._claim_out)}
+        lots = {at for at in reached if self.nodes[at].table == "lots" and self.nodes[at] not in self.missing}
+        lots |= {self._source[link] for at in moves for link in self._into(at)}
+        return tuple(self.nodes[lot].id for lot in sorted(lots))
 
     def line_of_lot(self, lot: str) -> tuple[Node, ...]:
         """The lot and every record that its claim rests on, nearest first."""
@@ -184,6 +199,19 @@ class Lineage:
         """Whether some lot's claim rests on a record; lots rest on themselves."""
         at = self._index.get(node)
         return at is not None and self._behind_lots[at] == 1
+
+    def behind_lots(self, table: str) -> frozenset[str]:
+        """The records of a table that some lot's claim rests on."""
+        if table not in self._behind_by_table:
+            pairs = zip(self.nodes, self._behind_lots, strict=True)
+            self._behind_by_table[table] = frozenset(
+                node.id for node, behind in pairs if behind and node.table == table
+            )
+        return self._behind_by_table[table]
+
+    @cached_property
+    def _behind_by_table(self) -> dict[str, frozenset[str]]:
+        return {}
 
     @cached_property
     def _behind_lots(self) -> bytearray:

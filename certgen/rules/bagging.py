@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from itertools import compress
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
 from certgen.rules.findings import Finding, Weight
@@ -14,7 +14,7 @@ from certgen.rules.wording import day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame, Series
+    from pandas import Series
 
     from certgen.rules.case import Case
 
@@ -64,7 +64,7 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
 
     One of the two is wrong, and the fruit went by the tag.
     """
-    differs = tags_that_differ(case)
+    differs = case.tags_that_differ
     chosen = case.bags.assign(**differs)[differs.any(axis="columns")]
     columns = ("bag", "tree", "covered", "variety", "tag.date", "tag.variety", "tag.tree", "tag.bag")
     differing = ("other_tree", "other_date", "other_variety", "other_bag")
@@ -217,14 +217,11 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
     Once the fruit is in the crate only its tag tells where it hung. Bags that bear the same day, variety and
     tree share the worse fate.
     """
-    bags = case.bags
-    key = tag_texts(case)
-    shared = key.notna() & key.duplicated(keep=False)
-    if not shared.any():
-        return
+    bags, key = case.bags, case.tag_texts
     uncovered, refused = faulty_covers(case)
     # Where tag and log disagree, nobody knows which of the two is the bag's.
-    wrong = uncovered | tags_that_differ(case).any(axis="columns")
+    wrong = uncovered | case.tags_that_differ.any(axis="columns")
+    shared = key.notna() & key.duplicated(keep=False) & key.isin(key[wrong])
     frame = bags.assign(key=key, wrong=wrong, uncovered=uncovered, refused=refused)[shared]
     for _, group in frame.groupby("key"):
         bad = group[group["wrong"]]
@@ -253,28 +250,6 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
                 if worst
                 else f"what tells the fruit of bag {bag} from that of {name('bagging', others)}",
             )
-
-
-def tags_that_differ(case: Case) -> DataFrame:
-    """Bags, row for row, whose tag says another tree, date, variety or bag than the log: `other_tree` ..."""
-    import pandas as pd
-
-    bags, spelling = case.bags, case.spelling
-    said = spelling.spell_tags(bags["tag.variety"], bags["planting"])
-    return pd.DataFrame({
-        "other_tree": bags["tag.tree"].notna() & ~spelling.are_called(bags["tag.tree"], bags["tree"]),
-        "other_date": bags["tag.date"].notna() & (bags["tag.date"] != bags["covered"]),
-        "other_variety": ((said != bags["variety"]) & said.notna() & bags["variety"].notna()).astype(bool),
-        "other_bag": bags["tag.bag"].notna() & ~spelling.are_called(bags["tag.bag"], bags["bag"]),
-    })  # fmt: skip
-
-
-def tag_texts(case: Case) -> Series[Any]:
-    """What the tag of each bag says, in one text; missing where it lacks its date, variety or tree."""
-    bags = case.season.table("bagging")
-    whole = bags[["tag.date", "tag.variety", "tag.tree"]].notna().all(axis="columns")
-    text = bags["tag.date"].astype("str") + "\n" + bags["tag.variety"] + "\n" + bags["tag.tree"]
-    return (text + "\n" + bags["tag.bag"].fillna("")).where(whole)
 
 
 def faulty_covers(case: Case) -> tuple[Series[bool], Series[bool]]:

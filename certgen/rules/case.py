@@ -10,7 +10,6 @@ from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from certgen.lineage import Node
 from certgen.lineage.custody import keep_books
 from certgen.records.placeholders import says_nothing
 from certgen.records.quantities import parse_quantity
@@ -22,7 +21,8 @@ from certgen.rules.seed_line import list_packed, list_picked, list_processed
 from certgen.rules.selection import look_up
 from certgen.rules.soundness import sound_samples
 from certgen.rules.spelling import Spelling
-from certgen.rules.verdicts import find_clearing, judge_trees, list_samples
+from certgen.rules.tags import compare_tags, join_tags
+from certgen.rules.verdicts import find_clearing, judge_trees, list_called_positive, list_samples
 from certgen.rules.wording import count, join
 from certgen.standards.own_practice import change_practice
 
@@ -33,11 +33,18 @@ if TYPE_CHECKING:
     import numpy as np
     from pandas import DataFrame, Series
 
-    from certgen.lineage import Lineage, Standings
+    from certgen.lineage import Lineage, Node, Standings
     from certgen.lineage.custody import LotBook
     from certgen.records.farm import Farm
     from certgen.rules.findings import Gap
     from certgen.standards import Demand, Practice, Profile, Rulebook
+
+
+#: Joined tables that rest on no figure of practice; and some that rest on none of which events matter.
+_OF_NO_FIGURE = (
+    "_keyed", "_ranges", "spelling", "plantings", "processed", "packed", "tag_texts", "dirty_runs",
+)  # fmt: skip
+_OF_NO_EVENT = ("picked", "parents", "samples", "checks", "told_positive")
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,8 +115,12 @@ class Case:
         return other
 
     def by_the_book(self) -> Case:
-        """The case with the crop's own figures in the place of the season's."""
-        return replace(self, own_figures=False)
+        """The case with the crop's own figures in the place of the season's. Tables that rest on no figure
+        are kept."""
+        other = replace(self, own_figures=False)
+        kept = [*_OF_NO_FIGURE, *(() if self.season.details.practice else _OF_NO_EVENT)]
+        vars(other).update({name: vars(self)[name] for name in kept if name in vars(self)})
+        return other
 
     # Identifiers
 
@@ -131,9 +142,8 @@ class Case:
         """For each row of a table: does some lot of this season rest on the record?"""
         import numpy as np
 
-        names = self.season.table(table)[load_tables()[table].key].tolist()
-        behind = self.lineage.is_behind_lot
-        return np.fromiter((behind(Node(table, one)) for one in names), dtype=bool, count=len(names))
+        names = self.season.table(table)[load_tables()[table].key]
+        return np.asarray(names.isin(self.lineage.behind_lots(table)), dtype=bool)
 
     def stands_behind(self, *nodes: Node) -> str:
         """ "It stands behind 14 bags and 2 lots.": what rests on the records, in a sentence; else empty."""
@@ -263,23 +273,7 @@ class Case:
     @cached_property
     def told_positive(self) -> tuple[str, ...]:
         """The trees that an incident calls positive, by their number or that of a sample or bag."""
-        incidents = self.season.table("incidents")
-        about = self.season.exploded("incidents", "about")
-        named = set(about["value"][look_up(about["row"], incidents["kind"]) == "positive screening"])
-        samples = self.samples
-        trees = self.season.table("trees")["tree"]
-        bags = self.season.table("bagging")
-        bags = bags[bags["bag"].isin(named)]
-        found = [
-            *trees[trees.isin(named)],
-            # Of a pool that its own record calls positive the samples of its trees tell more.
-            *samples["tree"][
-                samples["sample"].isin(named) & ~(samples["pooled"] & (samples["result"] == "positive"))
-            ],
-            *bags["tree"].dropna(),
-            *bags["pollen_parent"].dropna(),
-        ]
-        return tuple(dict.fromkeys(found))
+        return list_called_positive(self)
 
     def strange(self, table: str) -> np.ndarray[Any, Any]:
         """For each row of a table: does it stand in a season of another operation?"""
@@ -322,22 +316,24 @@ class Case:
         frame = self.season.table("bagging")
         tree = self.tree_of
         added = (
-            "variety",
-            "planting",
-            "block",
-            "planted",
-            "removed",
-            "sex",
-            "block_status",
-            "verdict",
-            "cleared",
+            "variety", "planting", "block", "planted", "removed", "sex", "block_status", "verdict", "cleared",
             "clearing_sample",
-        )
+        )  # fmt: skip
         return frame.assign(
             **{column: look_up(frame["tree"], tree[column]) for column in added},
             behind_lot=self.behind("bagging"),
             picked=frame["bag"].isin(self.season.exploded("harvests", "bags")["value"]),
         )
+
+    @cached_property
+    def tags_that_differ(self) -> DataFrame:
+        """Bags, row for row, and what their tags say otherwise than the log (`tags.compare_tags`)."""
+        return compare_tags(self)
+
+    @cached_property
+    def tag_texts(self) -> Series[Any]:
+        """What the tag of each bag says, row for row, in one text (`tags.join_tags`)."""
+        return join_tags(self)
 
     @cached_property
     def checks(self) -> DataFrame:
@@ -365,6 +361,13 @@ class Case:
         return list_picked(self)
 
     @cached_property
+    def parents(self) -> frozenset[str]:
+        """The trees that bear bags, give pollen or were picked."""
+        bagging = self.season.table("bagging")
+        columns = (bagging["tree"], bagging["pollen_parent"], self.picked["tree"])
+        return frozenset(tree for column in columns for tree in column.dropna().unique().tolist())
+
+    @cached_property
     def processed(self) -> DataFrame:
         """One row a batch and picking (`seed_line.list_processed`)."""
         return list_processed(self)
@@ -373,6 +376,13 @@ class Case:
     def packed(self) -> DataFrame:
         """One row a lot and source (`seed_line.list_packed`)."""
         return list_packed(self)
+
+    @cached_property
+    def dirty_runs(self) -> Mapping[int, Any]:
+        """By row the runs that other seed may have got into (`equipment.find_dirty`)."""
+        from certgen.rules.equipment import find_dirty
+
+        return find_dirty(self)
 
     @cached_property
     def harvest_varieties(self) -> DataFrame:

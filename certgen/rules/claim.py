@@ -95,6 +95,8 @@ def own_figure_loosens(case: Case) -> Iterator[Finding]:
             softened = (finding.weight or rules[slug].weight) != "advice" and (slug, finding.id) not in kept
             if (slug, finding.id) not in kept_advice or (softened and _touches_lot(case, finding)):
                 lost.setdefault(slug, {})[finding.id] = None
+                if len(lost[slug]) >= _MOST_LOST:
+                    break
     if not lost:
         return
     telling = {
@@ -113,6 +115,8 @@ def own_figure_loosens(case: Case) -> Iterator[Finding]:
     )
 
 
+#: So many records at which a rule would find more are counted, and after that no longer.
+_MOST_LOST: Final = 200
 #: What rests on which events are to be ruled out, and on the scale's step.
 _OF_EVENTS: Final = ("method-does-not-cover", "screened-after-covering", "sold-before-cleared")
 _OF_SCALE: Final = (
@@ -144,7 +148,9 @@ def _touches_lot(case: Case, finding: Finding) -> bool:
 
 def _some(identifiers: list[str], most: int = 4) -> str:
     shown = identifiers[:most]
-    return join([*shown, *([f"{len(identifiers) - most} more"] if len(identifiers) > most else [])])
+    left = len(identifiers) - most
+    more = f"{'over ' if len(identifiers) >= _MOST_LOST else ''}{left} more"
+    return join([*shown, *([more] if left > 0 else [])])
 
 
 @rule(

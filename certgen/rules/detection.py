@@ -20,13 +20,6 @@ if TYPE_CHECKING:
     from certgen.rules.case import Case
 
 
-def _parents(case: Case) -> set[str]:
-    """Trees that bear bags, give pollen or were picked."""
-    bagging = case.season.table("bagging")
-    columns = (bagging["tree"], bagging["pollen_parent"], case.picked["tree"])
-    return set().union(*(set(column.dropna()) for column in columns))
-
-
 def _seen_by(case: Case, samples: DataFrame) -> dict[str, set[str]]:
     """For each event the trees on which some sample could have seen it."""
     kinds = (
@@ -62,7 +55,7 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
     import pandas as pd
 
     trees = case.tree_of
-    trees = trees[(trees["verdict"] == "clear") & trees["tree"].isin(_parents(case))]
+    trees = trees[(trees["verdict"] == "clear") & trees["tree"].isin(case.parents)]
     samples = case.samples[case.samples["outcome"] == "negative"]
     if trees.empty:
         return
@@ -147,7 +140,7 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
     positive = trees[(trees["verdict"] == "positive") & trees["removed"].isna() & ~trees["tree"].duplicated()]
     if positive.empty:
         return
-    used = _parents(case)
+    used = case.parents
     incidents = case.season.exploded("incidents", "about")
     frame = case.season.table("incidents")
     acted, told = frame["action"].notna(), frame["date"][frame["kind"] == "positive screening"].min()

@@ -18,7 +18,7 @@ from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from certgen.rules.case import Case
 
@@ -174,7 +174,7 @@ def equipment_not_cleaned(case: Case) -> Iterator[Finding]:
     status, only a cleaning shows that nothing of it went along; what dries beside it is mixed by a draught. A
     run that names no equipment may have used any. Earlier seasons count as well.
     """
-    dirty = find_dirty(case)
+    dirty: Mapping[int, list[tuple[Use, Use]]] = case.dirty_runs
     for row in sorted(dirty):
         found = dirty[row]
         use, other = max(found, key=lambda pair: pair[1].start)

@@ -32,6 +32,8 @@ def _by_row(frame: DataFrame, rows: Series[Any], values: Series[bool]) -> Series
 
 def lot_sources(case: Case) -> Series[bool]:
     """Named runs and lots, that are there, add up to the lot."""
+    from certgen.rules.lots import list_circles
+
     lots, packed = case.season.table("lots"), case.packed
     known = packed["batch"].isin(case.keyed("batches").index) | packed["source_lot"].isin(
         case.keyed("lots").index
@@ -41,7 +43,7 @@ def lot_sources(case: Case) -> Series[bool]:
     row = lots.index.to_series()
     slack = look_up(row, given["size"]).clip(lower=case.scale_step_mg)
     short = lots["weight_mg"] - look_up(row, given["sum"])
-    circular = {node.id for group in case.lineage.cycles for node in group if node.table == "lots"}
+    circular = {lot for lots in list_circles(case) for lot in lots}
     return _true(short <= slack) & _by_row(lots, packed["lot_row"], known) & ~lots["lot"].isin(circular)
 
 
@@ -138,11 +140,11 @@ def run_unmixed(case: Case) -> Series[bool]:
 
 def run_equipment(case: Case) -> Series[bool]:
     """Nothing of other seed stands between a cleaning and the run, on equipment that is named."""
-    from certgen.rules.equipment import find_dirty, handles_other_seed
+    from certgen.rules.equipment import handles_other_seed
 
     batches = case.season.table("batches")
     named = (batches["equipment"].str.len() > 0) | (not handles_other_seed(case))
-    return named & ~batches.index.isin(list(find_dirty(case)))
+    return named & ~batches.index.isin(list(case.dirty_runs))
 
 
 def run_remainder(case: Case) -> Series[bool]:
@@ -187,14 +189,10 @@ def picking_land(case: Case) -> Series[bool]:
 
 def bag_tag(case: Case) -> Series[bool]:
     """A tag with date, variety and tree that are the log's."""
-    bags = case.bags
-    variety = case.spelling.spell_tags(bags["tag.variety"], bags["planting"])
-    return (
-        (bags["tag.bag"].isna() | case.spelling.are_called(bags["tag.bag"], bags["bag"]))
-        & _true(bags["tag.date"] == bags["covered"])
-        & case.spelling.are_called(bags["tag.tree"], bags["tree"])
-        & _true(variety == bags["variety"])
+    whole = (
+        case.bags[["tag.date", "tag.tree", "tag.variety", "covered", "variety"]].notna().all(axis="columns")
     )
+    return whole & ~case.tags_that_differ.any(axis="columns")
 
 
 def bag_bud(case: Case) -> Series[bool]:
@@ -233,10 +231,10 @@ def bag_clean(case: Case) -> Series[bool]:
 
 def bag_tag_own(case: Case) -> Series[bool]:
     """No bag with the same words on its tag failed, or is another bag by its log."""
-    from certgen.rules.bagging import faulty_covers, tag_texts, tags_that_differ
+    from certgen.rules.bagging import faulty_covers
 
-    tags = tag_texts(case)
-    wrong = faulty_covers(case)[0] | tags_that_differ(case).any(axis="columns")
+    tags = case.tag_texts
+    wrong = faulty_covers(case)[0] | case.tags_that_differ.any(axis="columns")
     bad = set(tags[wrong].dropna())
     return ~(tags.isin(bad) & ~wrong & tags.duplicated(keep=False) & tags.notna())
 

@@ -214,10 +214,7 @@ def blend_circular(case: Case) -> Iterator[Finding]:
 
     Each would have to be there before the other. One of the sources is another lot's.
     """
-    for group in case.lineage.cycles:
-        lots = [node.id for node in group if node.table == "lots"]
-        if not lots:
-            continue
+    for lots in list_circles(case):
         first = lots[0]
         yield Finding(
             "lots",
@@ -259,3 +256,13 @@ def lot_number_reused(case: Case) -> Iterator[Finding]:
                 reaches=(Node("lots", number), Node("lots", lot)),
                 supply=f"a number of its own for lot {number}",
             )
+
+
+def list_circles(case: Case) -> list[list[str]]:
+    """The lots of each circle of records that came out of one another."""
+    sown = case.season.table("plantings")["origin.lot"]
+    if case.packed["source_lot"].isna().all() and sown.isna().all():
+        # Most farms blend nothing; then the whole line need not be searched.
+        return []
+    circles = ([node.id for node in group if node.table == "lots"] for group in case.lineage.cycles)
+    return [lots for lots in circles if lots]

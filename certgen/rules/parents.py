@@ -24,11 +24,9 @@ _EXCLUDED = ("us-nop:205.105(e)", "us-nop:205.2 excluded methods", "eu:2018/848 
 
 def _parents(case: Case, verdict: str) -> DataFrame:
     """Trees with a verdict that bear bags, give pollen or were picked."""
-    used = set(case.season.table("bagging")["tree"].dropna())
-    used |= set(case.season.table("bagging")["pollen_parent"].dropna())
-    used |= set(case.picked["tree"].dropna())
     trees = case.trees
-    chosen = trees[(trees["verdict"] == verdict) & trees["tree"].isin(used)]
+    chosen = trees[trees["verdict"] == verdict]
+    chosen = chosen[chosen["tree"].isin(case.parents)]
     return chosen[~chosen["tree"].duplicated()]
 
 

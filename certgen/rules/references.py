@@ -31,7 +31,7 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
     Behind a number without a record anything could stand. Most often it is a slip of the pen; then the
     record is there under another number, and the line is whole again as soon as the number is right.
     """
-    known = {name: set(case.keyed(name).index) for name, table in load_tables().items() if table.key}
+    known = {name: set(case.keyed(name).index.tolist()) for name, table in load_tables().items() if table.key}
     for table in load_tables().values():
         for column in table.columns:
             if column.refers_to:

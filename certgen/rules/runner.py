@@ -181,13 +181,13 @@ class _Run:
         spoken = {"practice", *self.case.season.details.standards}
         return tuple(clause for clause in clauses if clause.partition(":")[0] in spoken)
 
-    def _reach(self, starts: Iterable[Node]) -> tuple[Node, ...]:
-        reached: dict[Node, None] = {}
-        for start in starts:
-            if start not in self._reached:
-                self._reached[start] = self.case.lineage.claim_forward(start)
-            reached.update(dict.fromkeys(self._reached[start]))
-        return tuple(reached)
+    def _reach(self, starts: tuple[Node, ...]) -> tuple[Node, ...]:
+        if len(starts) != 1:
+            return self.case.lineage.claim_forward_of(starts)
+        (start,) = starts
+        if start not in self._reached:
+            self._reached[start] = self.case.lineage.claim_forward(start)
+        return self._reached[start]
 
     def _place(self, finding: Finding) -> Place:
         if finding.place is not None:

@@ -113,8 +113,10 @@ def _cleared(case: Case) -> Series[Any]:
     import pandas as pd
 
     picked = case.picked
-    days = pd.concat([look_up(picked["bag"], _in_hand(case, parent)) for parent in ("tree", "pollen_parent")])
-    of_harvest = days.groupby(pd.concat([picked["harvest_row"], picked["harvest_row"]])).max()
+    given = case.season.table("bagging")["pollen_parent"].notna().any()
+    parents = ["tree", *(["pollen_parent"] if given else [])]
+    days = pd.concat([look_up(picked["bag"], _in_hand(case, parent)) for parent in parents])
+    of_harvest = days.groupby(pd.concat([picked["harvest_row"]] * len(parents))).max()
     processed, packed = case.processed, case.packed
     of_batch = look_up(processed["harvest_row"], of_harvest).groupby(processed["batch"]).max()
     found: Series[Any] = look_up(packed["batch"], of_batch).groupby(packed["lot"]).max()

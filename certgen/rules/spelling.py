@@ -56,4 +56,6 @@ class Spelling:
 
 
 def _fold(names: Series[Any]) -> Series[Any]:
-    return names.str.casefold().str.strip().str.replace(r"\s+", " ", regex=True)
+    # A farm has few varieties, and every tag bears one.
+    folded = {name: " ".join(name.split()).casefold() for name in names.dropna().unique().tolist()}
+    return names.map(folded).astype("str")

@@ -276,3 +276,24 @@ def _sees(profile: Profile, method: str | None, targets: Sequence[str]) -> froze
 def _sensitivity(profile: Profile, method: str | None) -> float:
     known = profile.methods.get(method or "")
     return known.sensitivity if known is not None else 0.0
+
+
+def list_called_positive(case: Case) -> tuple[str, ...]:
+    """The trees that an incident calls positive, by their number or that of a sample or bag."""
+    incidents = case.season.table("incidents")
+    about = case.season.exploded("incidents", "about")
+    named = set(about["value"][look_up(about["row"], incidents["kind"]) == "positive screening"])
+    samples = case.samples
+    trees = case.season.table("trees")["tree"]
+    bags = case.season.table("bagging")
+    bags = bags[bags["bag"].isin(named)]
+    found = [
+        *trees[trees.isin(named)],
+        # Of a pool that its own record calls positive the samples of its trees tell more.
+        *samples["tree"][
+            samples["sample"].isin(named) & ~(samples["pooled"] & (samples["result"] == "positive"))
+        ],
+        *bags["tree"].dropna(),
+        *bags["pollen_parent"].dropna(),
+    ]
+    return tuple(dict.fromkeys(found))

@@ -211,13 +211,15 @@ def write_run(files: Files, number: str, bags: Sequence[Bag]) -> tuple[str, date
             ripening=f'{{temperature: 25 C, until: {day + timedelta(days=9)}, colour: "80 %"}}',
         )
     day = max(day for _, day in picked) + timedelta(days=10)
+    # Each variety has its own: runs of two that dry side by side on one would be a gap.
+    equipment = f"[{bags[0].variety} extractor, {bags[0].variety} screens]"
     dried, grams = day + timedelta(days=4), len(bags) * SEED_GRAMS_A_FRUIT
     files.add(
         "extraction.yaml",
         "cleaning",
         cleaning=f"C-{number}",
         date=day,
-        equipment="[extractor, screens]",
+        equipment=equipment,
         method="washed and dried",
         before=f"E-{number}",
     )
@@ -228,7 +230,7 @@ def write_run(files: Files, number: str, bags: Sequence[Bag]) -> tuple[str, date
         date=day,
         harvests=f"[{', '.join(harvest for harvest, _ in picked)}]",
         status="organic",
-        equipment="[extractor, screens]",
+        equipment=equipment,
         blade="dull",
         runs="[3 min, 3 min]",
         rinses=4,
