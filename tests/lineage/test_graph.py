@@ -232,7 +232,8 @@ def test_lots_are_reached_in_the_order_of_the_records(seasons):
     one, other, nowhere = (Node("batches", name) for name in ("X1", "X2", "X9"))
 
     assert ("L3", "L1", "L2") == lineage.lots_reached(one) == lineage.lots_reached(one)
-    assert ("L2", "L3", "L1") == lineage.lots_of([other, one, nowhere])
+    assert ("L3", "L1", "L2") == lineage.lots_of([other, one, nowhere])
+    assert ("L3", "L1") == lineage.lots_of([Node("lots", "L1"), Node("lots", "L3")])
     assert ((), ()) == (lineage.lots_reached(nowhere), lineage.lots_of([]))
     assert ("L3", "L1") == lineage.lots_reached(Node("lots", "L1"))
 
@@ -269,3 +270,22 @@ def test_no_circle_no_group(seasons):
 
     assert () == line(season).cycles
     assert ((Node("lots", "L2"), Node("lots", "L1")),) == line(circle).cycles
+
+
+def test_what_rests_on_several_records_is_told_once(seasons):
+    """One of them, too, where it rests on another; itself doesn't make it so."""
+    season = seasons.season_of(
+        batches=[seasons.batch("X1", []), seasons.batch("X2", [])],
+        lots=[
+            seasons.lot("L1", [{"batch": "X1", "weight": "2 g"}], 2),
+            seasons.lot("L2", [{"lot": "L1", "weight": "1 g"}, {"batch": "X2", "weight": "1 g"}], 2),
+        ],
+    )
+    lineage = line(season)
+    one, other, lot = Node("batches", "X1"), Node("batches", "X2"), Node("lots", "L1")
+
+    assert {"L1", "L2"} == {node.id for node in lineage.claim_forward_of([one, other])}
+    assert {"L1", "L2"} == {node.id for node in lineage.claim_forward_of([one, lot])}
+    assert lineage.claim_forward(one) == lineage.claim_forward_of([one])
+    assert () == lineage.claim_forward_of([Node("batches", "X9")])
+    assert frozenset({"X1", "X2"}) == lineage.behind_lots("batches")
