@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from certgen.lineage import Node
+from certgen.records.rounds import RoundMembers
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -91,7 +94,25 @@ def date_out_of_order(case: Case) -> Iterator[Finding]:
         for row, identifier, first, second in rows(wrong, key, earlier, later):
             what = f"{noun(table).capitalize()} {identifier}"
             yield _backwards(table, identifier, row, (later,), what, became, second, f"it was {was}", first)
+    yield from _letters(case)
     yield from _across(case)
+
+
+def _letters(case: Case) -> Iterator[Finding]:
+    """Letters written before the samples had come; each speaks of all that it names."""
+    letters = case.season.table("letters")
+    wrong = letters[letters["reported"] < letters["received"]]
+    members = RoundMembers(case.season) if len(wrong) else None
+    for row, letter, received, reported in rows(wrong, "letter", "received", "reported"):
+        _, covers = members.covered("letters", {"samples": letters["samples"].iat[row]})  # type: ignore[union-attr]
+        samples = case.season.table("screening")["sample"]
+        yield replace(
+            _backwards(
+                "letters", letter, row, ("reported",), f"Letter {letter}", "written", reported,
+                "its samples came in", received,
+            ),
+            reaches=tuple(Node("screening", str(samples.iat[at])) for at in covers),
+        )  # fmt: skip
 
 
 def _across(case: Case) -> Iterator[Finding]:

@@ -42,14 +42,15 @@ class Use:
     start: date
     until: date
     status: str
-    varieties: str
+    #: The varieties of its fruit, and whatever other seed it held.
+    sorts: frozenset[str]
     #: Whether its seed is known to have dried there, and not only may have.
     dried: bool = False
 
     def is_other_than(self, use: Use) -> bool:
         """Whether this run's seed must not get among that of the other."""
         lower = _RANKS.get(self.status, 0) < _RANKS.get(use.status, 0)
-        return lower or bool(self.varieties and use.varieties and self.varieties != use.varieties)
+        return lower or (bool(use.sorts) and not self.sorts <= use.sorts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,15 +111,19 @@ class Piece:
 def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
     """Every piece by its name without letter case and needless spaces; and runs that name no equipment."""
     batches = case.season.table("batches")
-    varieties = case.batch_varieties.sort_values("variety").groupby("batch")["variety"].agg("\n".join)
-    what = look_up(batches["batch"], varieties.astype("str")).fillna(batches["other_seed"]).fillna("")
+    sorts: dict[str, set[str]] = {}
+    for _, batch, variety in rows(case.batch_varieties, "batch", "variety"):
+        sorts.setdefault(batch, set()).add(variety)
+    for _, batch, other in rows(batches[batches["other_seed"].notna()], "batch", "other_seed"):
+        sorts.setdefault(batch, set()).add(other)
     packed = case.packed.groupby("batch")["packed"].max()
-    frame = batches.assign(what=what, packed=look_up(batches["batch"], packed))
+    frame = batches.assign(packed=look_up(batches["batch"], packed))
     pieces: dict[str, Piece] = {}
     unnamed: list[Use] = []
-    for row, batch, start, status, equipment, dried, on, last, told in rows(
-        frame, "batch", "date", "status", "equipment", "drying.to", "drying.on", "packed", "what"
+    for row, batch, start, status, equipment, dried, on, last in rows(
+        frame, "batch", "date", "status", "equipment", "drying.to", "drying.on", "packed"
     ):
+        told = frozenset(sorts.get(batch, ()))
         end = max(start, dried or last or date.max)
         places = {_fold(place) for place in on or ()}
         for piece in dict.fromkeys((*(equipment or ()), *(on or ()))):
@@ -179,7 +184,7 @@ def equipment_not_cleaned(case: Case) -> Iterator[Finding]:
         found = dirty[row]
         use, other = max(found, key=lambda pair: pair[1].start)
         held = join(dict.fromkeys(one.piece for one, _ in found))
-        of = f" ({other.status}{', ' + join(other.varieties.splitlines()) if other.varieties else ''})"
+        of = f" ({other.status}{', ' + join(sorted(other.sorts)) if other.sorts else ''})"
         if other.piece == _ANY:
             may = f"of {day(other.start)} may have gone through {held}"
             told = f"Before batch {use.batch}, batch {other.batch}{of} {may}"

@@ -42,10 +42,15 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
     Whatever the standard doesn't allow is prohibited, and one wrong bag costs the land its years. On land
     in transition the years begin anew.
     """
+    import pandas as pd
+
     frame = case.season.table("inputs")
     status = look_up(frame["block"], case.keyed("blocks")["status"])
     bare = frame[frame["allowed_by"].isna() & (status != "conventional")]
-    for row, identifier, material, block in rows(bare, "input", "material", "block"):
+    picked = case.picked
+    for row, identifier, material, block, when in rows(bare, "input", "material", "block", "date"):
+        # What was picked before lies in no seed that it could have reached.
+        since = picked["harvest"][(picked["block"] == block) & ~(picked["date"] < pd.Timestamp(when))]
         yield Finding(
             "inputs",
             identifier,
@@ -53,7 +58,7 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
             ("allowed_by",),
             f"{material[:1].upper()}{material[1:]} was put on block {block} (input {identifier}), and "
             f"nothing says what allows it.",
-            reaches=(Node("blocks", block),),
+            reaches=tuple(Node("harvests", one) for one in dict.fromkeys(since.tolist())),
             supply=f"what allows input {identifier}",
         )
 

@@ -91,8 +91,22 @@ def compare(folder: Path, on: date) -> list[str]:
         f"{name}: certgen {theirs.get(name)}, the engine {ours.get(name)}"
         + (f" for {'; '.join(found[name].why)}" if name in found else "")
         for name in sorted(theirs.keys() | ours.keys())
-        if theirs.get(name) != ours.get(name)
+        if not _alike(theirs.get(name), ours.get(name))
     ]
+
+
+def _alike(theirs: tuple[str | int, ...] | None, ours: tuple[str | int, ...] | None) -> bool:
+    """Whether standing, weight and masses agree; shares of shares, to a milligram."""
+    if theirs is None or ours is None or theirs[:2] != ours[:2]:
+        return theirs == ours
+    return all(abs(int(one) - int(other)) <= 1 for one, other in zip(theirs[2:], ours[2:], strict=True))
+
+
+#: The same of faults that are planted in grown seasons.
+APART_PLANTED = {
+    "batch-mixed-variety": "a run of two varieties spoils its own grams for certgen, for the other the lot",
+    "source-ambiguous": "the sources of a lot are one thing to show for certgen, one a part for the other",
+}
 
 
 def traced_apart(told: Sequence[str]) -> list[str]:
@@ -148,9 +162,10 @@ def test_the_rules_examples_stand_alike(slug, kind, tmp_path):
 @pytest.mark.parametrize("seed", range(16))
 def test_generated_seasons_stand_alike(seed, tmp_path):
     """Clean seasons and seasons with one fault, drawn."""
-    place, on, _ = grow(seed, tmp_path)
+    place, on, slug = grow(seed, tmp_path)
+    told = compare(place, on)
 
-    assert [] == compare(place, on)
+    assert [] == (traced_apart(told) if slug in APART_PLANTED else told)
 
 
 def lay(slug: str, folder: Path) -> Path:
@@ -308,7 +323,8 @@ def _one(seed: int) -> tuple[int, str, list[str]]:
             place, on, slug = grow(seed, Path(folder))
         except Unsuited:
             return seed, "", []
-        return seed, slug, _told(place, on)
+        told = _told(place, on)
+        return seed, slug, traced_apart(told) if slug in APART_PLANTED else told
 
 
 def _exhibit(case: tuple[str, str]) -> tuple[int, str, list[str]]:

@@ -380,3 +380,12 @@ def test_silent_runs_are_one_gap(seasons):
 
     assert ("X1", "X2") == gap.ids
     assert () == gaps(farm(seasons, [run(seasons, "X1", "A1", day(1), "sieve")]), "equipment-unnamed")
+
+
+def test_what_ran_after_a_strangers_cup_is_in_doubt(seasons):
+    """Fruit of its own variety was in that run as well; the cup is other seed all the same. The run itself is
+    told by another rule, and not here for the clean one before it."""
+    cup = run(seasons, "X2", "A1", day(2), "sieve") | {"other_seed": "a cup of okra"}
+    batches = [run(seasons, "X1", "A1", day(1), "sieve"), cup, run(seasons, "X3", "A2", day(3), "sieve")]
+
+    assert ["X3"] == dirty(farm(seasons, batches))

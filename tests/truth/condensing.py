@@ -189,7 +189,11 @@ class _Writing:
     def _say_by_letter(letter: Record, rows: Sequence[Record], field: str, own: str = "") -> None:
         """What the letter says of all its samples; what is otherwise stays in the records."""
         if all(field in one for one in rows):
-            letter[own or field] = _most(one[field] for one in rows)
+            said = _most(one[field] for one in rows)
+            if own == "received" and said > letter.get("reported", said):
+                # Most samples came in later than most results were told: each says its own day.
+                return
+            letter[own or field] = said
             for one in rows:
                 if one[field] == letter[own or field]:
                     del one[field]

@@ -217,6 +217,10 @@ def tree_too_young(plot: Plot) -> Any:
 def batch_with_other_seed(plot: Plot) -> Any:
     run = plot.choose(plot.runs())
     run["other_seed"] = "a cup of okra"
+    # On pieces of its own: what ran after it on another's would be in doubt, too.
+    run["equipment"] = ["new bucket", "new sieve"]
+    if "drying" in run:
+        run["drying"] = {**run["drying"], "on": ["new tray"]}
     return "batches", run, "other_seed"
 
 

@@ -37,6 +37,9 @@ def write_equipment(farm: Farm, writer: Writer, weights: Weights) -> None:
             drying = thing.fields.get("drying", {})
             for piece in drying.get("on", ()):
                 add("dries_on", thing.id, plain(piece))
+                # What seed dries on it lay on as on any other piece.
+                names.add(plain(piece))
+                add("piece", thing.id, plain(piece))
             # While seed dries: to the end of drying; where that isn't known, until it was packed.
             until = thing.day("drying", "to") or packed.get(thing.id)
             if until is not None:

@@ -92,9 +92,8 @@ def _told_of(lot: Thing, farm: Farm, weights: Weights, account: Account, answer:
     for drawer, part, _ in weights.writer.parts:
         if drawer.season == 0 and weights.sources[part][0] is lot:
             return True
-    before = farm.seasons[1]
-    closed = [held for when, held in account.closes if when <= before.end]
-    return bool(closed) and closed[-1] > before.step
+    # Also one that was packed after its season's end, which no count of that year can know.
+    return bool(account.closes) and account.closes[-1][1] > farm.seasons[1].step
 
 
 def _standing(lot: Thing, account: Account, answer: Answer, grams: Grams) -> Standing:

@@ -35,7 +35,8 @@ _DEGREES = {"c": False, "°c": False, "ºc": False, "f": True, "°f": True, "ºf
 #: Words that fill a line and say nothing.
 PLACEHOLDERS = frozenset({
     "", "?", "??", "???", "-", "--", "---", "–", "—", ".", "..", "...", "n/a", "na", "n.a.", "none",
-    "unknown",     "tbd", "x", "xx", "xxx", "nil", "pending", "to follow",
+    "unknown", "not known", "tbd", "tba", "tbc", "todo", "x", "xx", "xxx", "nil", "nothing", "pending",
+    "to follow", "later", "missing", "nobody", "somebody", "someone", "various", "misc",
 })  # fmt: skip
 
 
