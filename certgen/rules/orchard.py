@@ -262,6 +262,8 @@ def split_operation_unseparated(case: Case) -> Iterator[Finding]:
     Nobody can tell the two by looking. What was picked on the other land must be on record as well, or an
     inspector can't see that none of it went into the organic lots.
     """
+    import pandas as pd
+
     asked = case.demand("split_separation")
     if not asked:
         return
@@ -272,12 +274,17 @@ def split_operation_unseparated(case: Case) -> Iterator[Finding]:
     other = other[other["variety"].isin(organic["variety"])]
     trees = case.season.table("trees")
     bearing = set(trees["planting"])
-    picked = set(look_up(case.picked["tree"], case.tree_of["planting"]).dropna())
-    for row, planting, variety, block, status in rows(other, "planting", "variety", "block", "block_status"):
+    fruit = case.picked.assign(planting=look_up(case.picked["tree"], case.tree_of["planting"]))
+    picked = set(fruit["planting"].dropna())
+    columns = ("planting", "variety", "block", "block_status", "planted")
+    for row, planting, variety, block, status, since in rows(other, *columns):
         if planting not in bearing:
             continue
         same = organic["planting"][organic["variety"] == variety].tolist()
-        reached = tuple(Node("plantings", one) for one in same)
+        # What was picked before it was planted can't be of it.
+        mine = fruit["planting"].isin(same)
+        mine &= True if since is None else ~(fruit["date"] < pd.Timestamp(since))
+        reached = tuple(Node("harvests", one) for one in fruit["harvest"][mine].unique().tolist())
         weight: Weight = "advice"
         if case.lineage.lots_of(reached) and (distinct or planting not in picked):
             weight = "unproven"

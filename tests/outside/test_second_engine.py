@@ -102,9 +102,11 @@ def _alike(theirs: tuple[str | int, ...] | None, ours: tuple[str | int, ...] | N
     return all(abs(int(one) - int(other)) <= 1 for one, other in zip(theirs[2:], ours[2:], strict=True))
 
 
-#: The same of faults that are planted in grown seasons.
+#: The same of faults that are planted in grown seasons: where they part, certgen is the stricter.
 APART_PLANTED = {
     "batch-mixed-variety": "a run of two varieties spoils its own grams for certgen, for the other the lot",
+    "split-operation-unseparated": "land that only this year's register tells of was there last year, too; "
+    "the other goes by each year's register",
     "source-ambiguous": "the sources of a lot are one thing to show for certgen, one a part for the other",
 }
 
@@ -112,6 +114,11 @@ APART_PLANTED = {
 def traced_apart(told: Sequence[str]) -> list[str]:
     """What of the differences isn't for a reason: a lot that one of the two engines calls traced."""
     return [one for one in told if "'traced'" in one or "engine None" in one or "certgen None" in one]
+
+
+def looser(told: Sequence[str]) -> list[str]:
+    """What of the differences isn't for a reason: a lot that certgen calls traced, and the other doesn't."""
+    return [one for one in told if "certgen ('traced'" in one or "certgen None" in one]
 
 
 def grow(seed: int, folder: Path) -> tuple[Path, date, str]:
@@ -165,7 +172,7 @@ def test_generated_seasons_stand_alike(seed, tmp_path):
     place, on, slug = grow(seed, tmp_path)
     told = compare(place, on)
 
-    assert [] == (traced_apart(told) if slug in APART_PLANTED else told)
+    assert [] == (looser(told) if slug in APART_PLANTED else told)
 
 
 def lay(slug: str, folder: Path) -> Path:
@@ -324,7 +331,7 @@ def _one(seed: int) -> tuple[int, str, list[str]]:
         except Unsuited:
             return seed, "", []
         told = _told(place, on)
-        return seed, slug, traced_apart(told) if slug in APART_PLANTED else told
+        return seed, slug, looser(told) if slug in APART_PLANTED else told
 
 
 def _exhibit(case: tuple[str, str]) -> tuple[int, str, list[str]]:
