@@ -102,11 +102,14 @@ def _alike(theirs: tuple[str | int, ...] | None, ours: tuple[str | int, ...] | N
     return all(abs(int(one) - int(other)) <= 1 for one, other in zip(theirs[2:], ours[2:], strict=True))
 
 
+_LAST_YEAR = (
+    "what only this year's register says of land was so last year, too; the other goes by each year's"
+)
 #: The same of faults that are planted in grown seasons: where they part, certgen is the stricter.
 APART_PLANTED = {
     "batch-mixed-variety": "a run of two varieties spoils its own grams for certgen, for the other the lot",
-    "split-operation-unseparated": "land that only this year's register tells of was there last year, too; "
-    "the other goes by each year's register",
+    "split-operation-unseparated": _LAST_YEAR,
+    "buffer-narrow": _LAST_YEAR,
     "source-ambiguous": "the sources of a lot are one thing to show for certgen, one a part for the other",
 }
 

@@ -184,7 +184,9 @@ class Grams:
         return shares
 
     def _mixings(self, number: int) -> list[Entry]:
-        days = [when for lot, when in self.answer.mixed_from if lot == number]
+        # Before it was packed there was nothing to mix: then the day is wrong, and not the word.
+        packed = self.lots[number].day("packed") or 0
+        days = [max(when, packed) for lot, when in self.answer.mixed_from if lot == number]
         return [Entry(when, MIXED, 0, "mixing", 0, number) for when in days]
 
     def _came(self, account: Account, entry: Entry, bought: dict[str, Shares], least: int) -> None:
