@@ -30,6 +30,7 @@ sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve
 
 from generator import examine_truth, season_of_seed
 from judging import Judgement, judge, pairs
+from planted import FAULTS
 from plot import Unsuited
 
 from certgen.rules import RULES
@@ -177,7 +178,7 @@ def main(arguments: Iterable[str] | None = None) -> int:
     parser.add_argument("--bags", type=int, default=0)
     parser.add_argument("--from", dest="first", type=int, default=0)
     parser.add_argument("--jobs", type=int, default=2)
-    parser.add_argument("--rules", nargs="*", default=list(RULES), help="only these rules' faults")
+    parser.add_argument("--rules", nargs="*", default=list(FAULTS), help="only these rules' faults")
     asked = parser.parse_args(None if arguments is None else list(arguments))
     wrong = 0
     with ProcessPoolExecutor(asked.jobs) as pool:
