@@ -115,7 +115,8 @@ def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
     for _, batch, variety in rows(case.batch_varieties, "batch", "variety"):
         sorts.setdefault(batch, set()).add(variety)
     for _, batch, other in rows(batches[batches["other_seed"].notna()], "batch", "other_seed"):
-        sorts.setdefault(batch, set()).add(other)
+        # Of another's seed the name says nothing: it is none of the farm's own.
+        sorts.setdefault(batch, set()).add(f"other seed: {other}")
     packed = case.packed.groupby("batch")["packed"].max()
     frame = batches.assign(packed=look_up(batches["batch"], packed))
     pieces: dict[str, Piece] = {}

@@ -389,3 +389,12 @@ def test_what_ran_after_a_strangers_cup_is_in_doubt(seasons):
     batches = [run(seasons, "X1", "A1", day(1), "sieve"), cup, run(seasons, "X3", "A2", day(3), "sieve")]
 
     assert ["X3"] == dirty(farm(seasons, batches))
+
+
+def test_a_strangers_cup_of_the_same_name_is_other_seed(seasons):
+    """Nobody here knows its parents, whatever it is called; and the run after it had it in its sieve."""
+    name = seasons.planting()["variety"]
+    cup = run(seasons, "X2", "A1", day(2), "sieve") | {"other_seed": name}
+    batches = [run(seasons, "X1", "A1", day(1), "sieve"), cup, run(seasons, "X3", "A2", day(3), "sieve")]
+
+    assert ["X3"] == dirty(farm(seasons, batches))
