@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from certgen import __version__
 from certgen.figures.stock_book import keep_book
@@ -32,6 +32,9 @@ if TYPE_CHECKING:
 
     from certgen.lineage.custody import LotBook
     from certgen.records import Place, ReadingError, Season
+
+
+K = TypeVar("K")
 
 
 class ReadFailure(Exception):  # noqa: N818 (nothing went wrong in certgen: the folder holds no season)
@@ -85,8 +88,8 @@ class Result:
     `season` holds this season's own records, completed by its rounds, letters and routine; `farm` holds them
     with all earlier ones behind, as the checks see them. `lots` are those that the season is about: its own,
     and earlier ones that it has, moves or blends, or that one of its records speaks against. `gaps` stand in
-    the order of the files; `mend` names them by their position. `errors` are reading errors: the records they
-    name were left out, the rest was checked.
+    the order of the files and are numbered in it from 1; `mend` names them by their position, from 0.
+    `errors` are reading errors: the records they name were left out, the rest was checked.
     """
 
     season: Season
@@ -178,33 +181,47 @@ class Result:
         open_ = any(gap.weight != "advice" for gap in self.gaps)
         return int(open_ or any(lot.standing != "traced" for lot in self.lots.values()))
 
-    def gaps_of_lot(self, lot: str) -> tuple[Gap, ...]:
-        """The gaps that reach a lot."""
-        return self._by_lot.get(lot, ())
+    @cached_property
+    def numbers_by_record(self) -> Mapping[Node, tuple[int, ...]]:
+        """The numbers, from 1, of the gaps that stand at each record (not of those that merely reach it)."""
+        return _number([Node(gap.table, name) for name in gap.ids] for gap in self.gaps)
+
+    @cached_property
+    def numbers_by_lot(self) -> Mapping[str, tuple[int, ...]]:
+        """The numbers, from 1, of the gaps that reach each lot."""
+        return _number(gap.lots for gap in self.gaps)
+
+    def gap(self, number: int) -> Gap:
+        """The gap of a number as writers show it, from 1; IndexError for a number that no gap bears."""
+        if not 1 <= number <= len(self.gaps):
+            message = f"gaps are numbered from 1 to {len(self.gaps)}, and {number} is none of them"
+            raise IndexError(message)
+        return self.gaps[number - 1]
+
+    def numbers_of(self, node: Node) -> tuple[int, ...]:
+        """The numbers of the gaps that stand at a record."""
+        return self.numbers_by_record.get(node, ())
 
     def gaps_of(self, node: Node) -> tuple[Gap, ...]:
         """The gaps that stand at a record."""
-        return self._by_node.get(node, ())
+        return tuple(map(self.gap, self.numbers_of(node)))
 
-    @cached_property
-    def _by_lot(self) -> dict[str, tuple[Gap, ...]]:
-        found: dict[str, list[Gap]] = {}
-        for gap in self.gaps:
-            for lot in gap.lots:
-                found.setdefault(lot, []).append(gap)
-        return {lot: tuple(gaps) for lot, gaps in found.items()}
-
-    @cached_property
-    def _by_node(self) -> dict[Node, tuple[Gap, ...]]:
-        found: dict[Node, list[Gap]] = {}
-        for gap in self.gaps:
-            for identifier in gap.ids:
-                found.setdefault(Node(gap.table, identifier), []).append(gap)
-        return {node: tuple(gaps) for node, gaps in found.items()}
+    def gaps_of_lot(self, lot: str) -> tuple[Gap, ...]:
+        """The gaps that reach a lot."""
+        return tuple(map(self.gap, self.numbers_by_lot.get(lot, ())))
 
     def locate(self, places: Iterable[Place]) -> dict[Place, tuple[int, int]]:
         """Line and column of places that stand in a record file; others have none."""
         return self.farm.locate(place for place in places if place.file in self.farm.sources and place.path)
+
+
+def _number(named: Iterable[Iterable[K]]) -> dict[K, tuple[int, ...]]:
+    """For each name the numbers, from 1, of what names it."""
+    found: dict[K, list[int]] = {}
+    for number, names in enumerate(named, start=1):
+        for name in names:
+            found.setdefault(name, []).append(number)
+    return {name: tuple(numbers) for name, numbers in found.items()}
 
 
 def examine(

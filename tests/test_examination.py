@@ -36,7 +36,17 @@ def test_a_result_holds_gaps_standing_and_what_to_do(flawed):
     assert [(8_000, (0,))] == [(mend.proves_mg, mend.gaps) for mend in result.mend]
     assert result.gaps == result.gaps_of(Node("trees", "T3")) == result.gaps_of_lot("L2")
     assert () == result.gaps_of_lot("L1")
+    assert ((1,), ()) == (result.numbers_of(Node("trees", "T3")), result.numbers_of(Node("trees", "T1")))
+    assert {"L2": (1,)} == result.numbers_by_lot
+    assert result.gaps[0] is result.gap(1)
     assert 1 == result.exit_code
+
+
+@pytest.mark.parametrize("number", [0, -1, 2])
+def test_no_gap_bears_a_number_out_of_their_range(flawed, number):
+    """Gaps are numbered from 1, so nought and less are no way to count from the end."""
+    with pytest.raises(IndexError, match=f"numbered from 1 to 1, and {number} is none"):
+        examine(flawed, ON).gap(number)
 
 
 def test_summaries_add_up(flawed):

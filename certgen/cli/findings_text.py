@@ -96,7 +96,7 @@ class _Text:
             return
         self.out.heading(f"Seed that is not traced and has left ({len(suspect)})", COLOURS["rejects"])
         for one in suspect:
-            gap = self.shown.result.gaps[one.number - 1]
+            gap = self.shown.result.gap(one.number)
             self.out.line(f"    {self.out.paint(self._place(gap.place), 'cyan')}")
             self.out.text(gap.message, 6)
         remedy = RULES[SUSPECT].remedy

@@ -72,18 +72,6 @@ class Line:
             or (link.source in forward and link.target in forward)
         )
 
-    def gaps(self, node: Node) -> tuple[int, ...]:
-        """Positions, in the result, of the gaps that stand at a record."""
-        return self._gaps.get(node, ())
-
-    @cached_property
-    def _gaps(self) -> dict[Node, tuple[int, ...]]:
-        found: dict[Node, tuple[int, ...]] = {}
-        for position, gap in enumerate(self.result.gaps):
-            for node in dict.fromkeys(Node(gap.table, one) for one in gap.ids):
-                found[node] = (*found.get(node, ()), position)
-        return found
-
     def missing(self, node: Node) -> list[str]:
         """What should stand behind a record and doesn't. A record that isn't there lacks only itself."""
         if node in self.lineage.missing:
@@ -168,8 +156,8 @@ def as_json(lines: Sequence[Line]) -> dict[str, Any]:
             {
                 **_key(line, node),
                 "record": node not in line.lineage.missing,
-                "gaps": [line.result.gaps[at].rule for at in line.gaps(node)],
-                "numbers": [at + 1 for at in line.gaps(node)],
+                "gaps": [gap.rule for gap in line.result.gaps_of(node)],
+                "numbers": list(line.result.numbers_of(node)),
                 "missing": line.missing(node),
                 **tell_facts(node.table, line.record(node)),
             }

@@ -70,7 +70,7 @@ def _bare(what: str) -> str:
 
 def _name_gaps(lines: Sequence[Line]) -> list[str]:
     """The gaps at records of the lines, under the numbers that they bear in the report."""
-    first = lines[0]
-    positions = {at for line in lines for node in line.nodes for at in line.gaps(node)}
-    gaps = [(at + 1, first.result.gaps[at]) for at in sorted(positions)]
+    result = lines[0].result
+    numbers = {number for line in lines for node in line.nodes for number in result.numbers_of(node)}
+    gaps = [(number, result.gap(number)) for number in sorted(numbers)]
     return [f"Gap {number}: {gap.message}" for number, gap in gaps if gap.weight != "advice"]

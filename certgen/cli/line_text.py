@@ -138,8 +138,7 @@ class _Text:
             self.out.line(f"{' ' * indent}{self.out.paint(f'NO RECORD of {what}', 'red', 'bold')}")
 
     def _write_gaps(self, node: Node, indent: int) -> None:
-        for position in self.line.gaps(node):
-            gap = self.line.result.gaps[position]
+        for gap in self.line.result.gaps_of(node):
             self.out.text(f"! {gap.message} [{gap.rule}, {gap.weight}]", indent, "yellow")
 
     def _name(self, node: Node) -> str:

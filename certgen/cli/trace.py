@@ -90,8 +90,7 @@ def run(
 def _exit_code(line: Line) -> int:
     """As for the whole season, but only the gaps on this line count."""
     code = line.result.exit_code
-    on_line = {position for node in line.nodes for position in line.gaps(node)}
-    open_ = any(line.result.gaps[position].weight != "advice" for position in on_line)
+    open_ = any(gap.weight != "advice" for node in line.nodes for gap in line.result.gaps_of(node))
     behind = [node for node in (line.root, *line.lineage.back(line.root)) if not line.lineage.season_of(node)]
     return code if code >= 2 else int(open_ or any(line.missing(node) for node in behind))
 

@@ -163,7 +163,10 @@ def _data(story: Story) -> dict[str, Any]:
             f"{node.table}/{node.id}": at for node, at in number.items() if not lineage.season_of(node)
         },
         "links": [list(link) for link in links],
-        "gaps": {f"{node.table}/{node.id}": list(numbers) for node, numbers in story.numbers.items()},
+        "gaps": {
+            f"{node.table}/{node.id}": list(numbers)
+            for node, numbers in story.result.numbers_by_record.items()
+        },
         "spot": {"key": spot["key"], "table": "bagging", "items": spot["items"]},
     }
 

@@ -49,7 +49,7 @@ def build_identifiers(
 def _gaps(story: Story, table: str, name: str) -> tuple[int, ...]:
     from certgen.lineage import Node
 
-    return story.numbers.get(Node(table, name), ())
+    return story.result.numbers_of(Node(table, name))
 
 
 def collect_attachments(story: Story) -> tuple[Attached, ...]:

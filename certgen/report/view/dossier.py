@@ -50,7 +50,7 @@ def build_dossiers(story: Story, width: float, lots: Sequence[str] | None = None
                     figure(weigh(lot.unproven_mg)),
                     figure(weigh(lot.rejected_mg)),
                     figure(weigh(lot.unaccounted_mg)),
-                    figure(whole(len(story.gaps_by_lot.get(name, ())))),
+                    figure(whole(len(story.result.numbers_by_lot.get(name, ())))),
                 )
             )
         )

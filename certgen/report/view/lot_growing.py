@@ -49,7 +49,7 @@ def show_bags(story: Story, line: set[Node]) -> list[Part]:
         names = [row["bag"] for row in bags if row["bag"]]
         outcomes = Counter(row["outcome"] or "not recorded" for row in bags)
         stages = Counter(row["stage"] or "not recorded" for row in bags)
-        gaps = sorted({number for name in names for number in story.numbers.get(Node("bagging", name), ())})
+        gaps = sorted({number for name in names for number in story.result.numbers_of(Node("bagging", name))})
         gap_runs: list[Run] = []
         for number in gaps:
             if gap_runs:
@@ -89,7 +89,7 @@ def _bags_gathered(story: Story, rows: Sequence[dict[str, Any]], trees: int) -> 
     """Many bags, those alike in one row."""
     groups: defaultdict[tuple[str, str, str], list[dict[str, Any]]] = defaultdict(list)
     for row in rows:
-        gap = "with a gap" if story.numbers.get(Node("bagging", row["bag"] or "")) else ""
+        gap = "with a gap" if story.result.numbers_of(Node("bagging", row["bag"] or "")) else ""
         groups[row["stage"] or "not recorded", row["outcome"] or "not recorded", gap].append(row)
     order = story.order["bagging"]
     grid = []

@@ -127,7 +127,7 @@ def _sources(story: Story, name: str) -> list[Part]:
 
 
 def _gaps(story: Story, name: str) -> list[Part]:
-    gaps = story.gaps_by_lot.get(name, ())
+    gaps = story.gaps_of_lot(name)
     if not gaps:
         return [Prose(("No gap reaches this lot.",))]
     rows = [

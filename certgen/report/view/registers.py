@@ -299,7 +299,7 @@ def _others(
     links: Mapping[str, Callable[[Any], Pairs]],
 ) -> Pairs:
     found: list[tuple[str, str]] = []
-    for gap in story.numbers.get(Node(table, name), ()):
+    for gap in story.result.numbers_of(Node(table, name)):
         if found:
             found.append((", ", ""))
         found.append((f"gap {gap}", f"gap/{gap}"))

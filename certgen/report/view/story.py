@@ -8,7 +8,6 @@ from datetime import datetime
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from certgen.lineage import Node
 from certgen.records.tables import load_tables
 from certgen.report.view.wording import records
 from certgen.rules.wording import noun
@@ -17,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from certgen.examination import Result
+    from certgen.lineage import Node
     from certgen.rules.findings import Gap
 
 
@@ -53,27 +53,13 @@ class Story:
         line, _ = self.lines[place]
         return f"{place.file}, line {line}"
 
-    @cached_property
-    def numbers(self) -> Mapping[Node, tuple[int, ...]]:
-        """The numbers of the gaps that stand at a record (not those that merely reach it)."""
-        found: defaultdict[Node, list[int]] = defaultdict(list)
-        for number, gap in enumerate(self.result.gaps, start=1):
-            for name in gap.ids or (gap.id,):
-                found[Node(gap.table, name)].append(number)
-        return {node: tuple(numbers) for node, numbers in found.items()}
-
     def gaps_at(self, node: Node) -> list[tuple[int, Gap]]:
         """Numbers and gaps that stand at a record."""
-        return [(number, self.result.gaps[number - 1]) for number in self.numbers.get(node, ())]
+        return [(number, self.result.gap(number)) for number in self.result.numbers_of(node)]
 
-    @cached_property
-    def gaps_by_lot(self) -> Mapping[str, tuple[tuple[int, Gap], ...]]:
-        """Numbers and gaps that reach each lot."""
-        found: defaultdict[str, list[tuple[int, Gap]]] = defaultdict(list)
-        for number, gap in enumerate(self.result.gaps, start=1):
-            for lot in gap.lots:
-                found[lot].append((number, gap))
-        return {lot: tuple(gaps) for lot, gaps in found.items()}
+    def gaps_of_lot(self, lot: str) -> list[tuple[int, Gap]]:
+        """Numbers and gaps that reach a lot."""
+        return [(number, self.result.gap(number)) for number in self.result.numbers_by_lot.get(lot, ())]
 
     @cached_property
     def order(self) -> Mapping[str, dict[str, int]]:
