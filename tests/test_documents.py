@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+COVERS = ("certgen", "README.md", "DEVELOPERS.md", "SECURITY.md", "CHANGELOG.md")
 ROOT = Path(__file__).resolve().parents[1]
 DOCUMENTS = ("README.md", "DEVELOPERS.md", "SECURITY.md", "example_season/README.md")
 

@@ -8,6 +8,7 @@ import subprocess
 from functools import cache
 from pathlib import Path
 
+COVERS = ("certgen", "tests", "pyproject.toml", ".ci/requirements.txt", ".ci/requirements-dev.txt")
 ROOT = Path(__file__).resolve().parents[1]
 TOP_LEVEL = {
     "CHANGELOG.md",
@@ -77,6 +78,40 @@ def modules() -> list[str]:
     return [name for name in tracked() if name.startswith("certgen/") and name.endswith(".py")]
 
 
+def dotted(module: str) -> str:
+    """A module's name as it is imported, from its path."""
+    return ".".join(Path(module).with_suffix("").parts).removesuffix(".__init__")
+
+
+def suites() -> list[str]:
+    """The files that pytest collects, as paths from the top."""
+    return [name for name in tracked() if re.search(r"^tests/(.+/)?test_[^/]+\.py$", name)]
+
+
+def mirrored(test: str) -> str:
+    """The module whose path a test file mirrors: `tests/rules/test_tags.py` that of `certgen.rules.tags`.
+
+    A file named after its own folder mirrors the package: `tests/cli/test_cli.py` that of `certgen.cli`.
+    """
+    *folders, name = Path(test).with_suffix("").parts[1:]
+    name = name.removeprefix("test_")
+    return ".".join(["certgen", *folders, *([] if folders and folders[-1] == name else [name])])
+
+
+def covered(test: str) -> tuple[str, ...]:
+    """What a test file says it covers besides: the names in its `COVERS`, modules or files of the project."""
+    for node in ast.parse((ROOT / test).read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "COVERS":
+            return tuple(ast.literal_eval(node.value))
+    return ()
+
+
+def is_front(module: str) -> bool:
+    """Whether it only says what its package is and gathers names from it: nothing that a test could hold."""
+    tree = ast.parse((ROOT / module).read_text(encoding="utf-8"))
+    return module.endswith("__init__.py") and not any(isinstance(node, ast.FunctionDef) for node in tree.body)
+
+
 def test_the_top_level_holds_only_what_it_may() -> None:
     """A newcomer sees a dozen names, and each has its place; everything else is a dotfile."""
     standing = {name.split("/")[0] for name in tracked()}
@@ -103,6 +138,32 @@ def test_packages_have_an_init_and_tests_have_none() -> None:
     assert [] == [str(path) for path in sorted(packages) if f"{path.as_posix()}/__init__.py" not in tracked()]
     tested = {str(Path(name).parent) for name in tracked() if Path(name).name.startswith("test_")}
     assert set() == {name for name in tested if f"{name}/__init__.py" in tracked()}
+
+
+def test_every_module_has_a_test() -> None:
+    """From a module one finds its tests: they stand on the same path, or name it in their `COVERS`."""
+    tested = {name for test in suites() for name in (mirrored(test), *covered(test))}
+    untested = [name for name in modules() if dotted(name) not in tested and not is_front(name)]
+
+    assert [] == untested, (
+        "mirror these under tests/, or name them in the COVERS of the test that covers them"
+    )
+
+
+def test_every_test_says_what_it_covers() -> None:
+    """From a test one finds what it holds: a module on its own path, or what its `COVERS` names."""
+    known = {dotted(name) for name in modules()}
+    silent = [test for test in suites() if mirrored(test) not in known and not covered(test)]
+
+    assert [] == silent, "these mirror no module: give them a COVERS"
+    assert {} == {
+        test: gone
+        for test in suites()
+        if (gone := [name for name in covered(test) if name not in known and not (ROOT / name).exists()])
+    }, "their COVERS names what isn't there"
+    assert [] == [test for test in suites() if mirrored(test) in covered(test)], (
+        "their COVERS names the module that their path names already"
+    )
 
 
 def test_nothing_is_marked_as_unfinished() -> None:

@@ -15,6 +15,7 @@ from types import ModuleType
 
 import pytest
 
+COVERS = ("Makefile", ".ci/licences", ".ci/lock", ".ci/run", ".ci/system-libraries")
 ROOT = Path(__file__).resolve().parents[1]
 SCRIPTS = ("run", "lock", "system-libraries")
 

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 
+COVERS = ("certgen.__main__", "pyproject.toml")
 PACKAGED = ("schemas", "templates")
 
 

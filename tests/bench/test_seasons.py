@@ -9,6 +9,8 @@ from types import ModuleType
 
 import pytest
 
+COVERS = ("tests/bench/seasons.py",)
+
 
 @pytest.fixture(scope="module")
 def seasons() -> ModuleType:

@@ -17,6 +17,7 @@ from certgen.dossier.balance import take_account
 from certgen.examination import examine
 from certgen.resources import schemas_dir
 
+COVERS = ("certgen.dossier.custody",)
 ON = ["--on", "2026-11-20"]
 GOLDEN = Path(__file__).parent / "golden"
 EMPTY = """\

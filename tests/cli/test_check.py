@@ -11,6 +11,7 @@ from certgen import cli
 from certgen.resources import schemas_dir
 from certgen.rules.exhibits import load_exhibit
 
+COVERS = ("certgen.cli.findings", "certgen.cli.findings_text", "certgen.cli.terminal")
 ON = ["--on", "2026-10-31"]
 
 

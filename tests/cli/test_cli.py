@@ -9,6 +9,8 @@ import pytest
 
 from certgen import __version__, cli
 
+COVERS = ("certgen.cli.arguments",)
+
 
 def test_help_lists_every_command_and_the_exit_codes(capsys):
     """What a newcomer sees first."""

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
     import pytest
 
+COVERS = ("certgen.cli.coop_text",)
 ON = ("--on", "2026-11-25", "--workers", "1")
 
 

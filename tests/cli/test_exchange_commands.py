@@ -18,6 +18,19 @@ from certgen.manifest import list_attachments
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+COVERS = (
+    "certgen.cli.evidence",
+    "certgen.cli.export",
+    "certgen.cli.import_",
+    "certgen.cli.labels",
+    "certgen.cli.new",
+    "certgen.cli.output",
+    "certgen.cli.papers",
+    "certgen.cli.seal",
+    "certgen.cli.verify",
+    "certgen.dossier.papers",
+)
+
 
 def call(name: str, *arguments: object) -> tuple[int, str]:
     """The exit code of a command and everything it said."""

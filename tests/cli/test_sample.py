@@ -15,6 +15,7 @@ import pytest
 from certgen import cli
 from certgen.resources import schemas_dir
 
+COVERS = ("certgen.cli.seed_plan",)
 ON = ["--on", "2026-11-20"]
 DRAW = ["--seed", "rain at noon", "--size", "7", *ON]
 PLAN = ["--of", "seed", "--lot", "AK-26-1", "--detect", "0.5 %", *ON]

@@ -12,6 +12,7 @@ from certgen import cli
 from certgen.resources import schemas_dir
 from certgen.rules.exhibits import load_exhibit
 
+COVERS = ("certgen.cli.line", "certgen.cli.line_drawing", "certgen.cli.line_text", "certgen.dossier.proof")
 ON = ["--on", "2026-10-31"]
 
 

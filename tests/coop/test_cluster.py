@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from certgen.coop.result import CoopResult
 
+COVERS = ("certgen.coop.crew",)
 distributed = pytest.importorskip("distributed")
 
 

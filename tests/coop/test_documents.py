@@ -16,6 +16,7 @@ from certgen.coop.summary import MemberSummary
 if TYPE_CHECKING:
     from certgen.coop.result import CoopResult
 
+COVERS = ("certgen.coop.letters", "certgen.coop.summary")
 SCHEMA = Path(__file__).resolve().parents[2] / "schemas" / "output" / "coop.json"
 
 

@@ -15,6 +15,13 @@ if TYPE_CHECKING:
 
     from certgen.coop.result import CoopResult
 
+COVERS = (
+    "certgen.coop.between.disagreements",
+    "certgen.coop.outside",
+    "certgen.coop.reduction",
+    "certgen.coop.result",
+)
+
 
 def test_the_example_shows_each_kind_once(example_result: CoopResult) -> None:
     """Every kind but the folder handed in twice, which takes a fifth member."""

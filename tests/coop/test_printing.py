@@ -16,6 +16,8 @@ if TYPE_CHECKING:
 
     from certgen.coop.result import CoopResult
 
+COVERS = ("certgen.coop.closing", "certgen.coop.member_pages", "certgen.coop.pages")
+
 
 def test_the_report_has_a_page_a_member_and_its_data(example_result: CoopResult, tmp_path: Path) -> None:
     """Cover, overview, a bookmark a member, and the result itself as an attachment; twice the same bytes."""

@@ -13,6 +13,8 @@ from certgen.coop import unpacking
 from certgen.coop.unpacking import unpack
 from certgen.exchange.archives import HostileFileError
 
+COVERS = ("certgen.exchange.archives",)
+
 
 def pack(path: Path, files: dict[str, bytes], mode: int = stat.S_IFREG) -> Path:
     """A zip with these files."""

@@ -19,6 +19,13 @@ from certgen.exchange.yaml_text import render_fields, render_record
 from certgen.records import Season, read_season
 from certgen.records.tables import load_tables
 
+COVERS = (
+    "certgen.exchange.assembly",
+    "certgen.exchange.rows",
+    "certgen.exchange.spreadsheets",
+    "certgen.exchange.trial",
+    "certgen.exchange.yaml_text",
+)
 SEASON = """season:
   operation:
     name: Lantern Gully

@@ -29,6 +29,7 @@ from certgen.exchange.rounds import set_bagging_round, set_sample_round
 if TYPE_CHECKING:
     from certgen.records import Season
 
+COVERS = ("certgen.exchange.rounds", "certgen.exchange.typesetting")
 SHEET = build_sheet("A4", "70x37")
 
 

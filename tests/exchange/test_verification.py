@@ -21,6 +21,7 @@ from certgen.manifest import list_attachments
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+COVERS = ("certgen.exchange.attachments",)
 ON = dt.date(2026, 12, 31)
 Files = dict[str, bytes]
 

@@ -25,6 +25,7 @@ import pytest
 from certgen import cli, whole_files
 from certgen.rules.exhibits import load_exhibit
 
+COVERS = ("certgen.cli", "certgen.whole_files")
 ON = ["--on", "2026-10-31"]
 OLD = b"what stood there before\n"
 CSV = "bag,tree,covered,flower,stage\nB9,T1,2026-01-13,hermaphrodite,closed bud\n"

@@ -10,6 +10,8 @@ import pytest
 
 from certgen.rules.exhibits import load_exhibit
 
+COVERS = ("certgen.records.parsing",)
+
 #: PyYAML as it is where it was built without libyaml: its C module can't be imported.
 WITHOUT = "import sys; sys.modules['yaml._yaml'] = None\n"
 RUN = "import sys; from certgen import cli; sys.exit(cli.run(sys.argv[1:]))"

@@ -18,6 +18,7 @@ from certgen.records.tables import load_tables
 from certgen.records.validation import find_failing
 from certgen.standards import PROFILES, RULEBOOKS, load_profile
 
+COVERS = ("certgen.examination", "certgen.records.validation")
 WORDS = load_profile("papaya").words
 SEASONS = seasons(WORDS, standards=sorted(RULEBOOKS))
 #: More for a night's run: CERTGEN_EXAMPLES=5000.

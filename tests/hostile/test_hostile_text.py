@@ -16,6 +16,7 @@ import yaml
 from certgen import cli
 from certgen.rules.exhibits import EXAMPLES
 
+COVERS = ("certgen.cli", "certgen.report")
 ON = ["--on", "2026-10-31"]
 CANARY = "hostile.invalid"
 TEXTS = (

@@ -11,6 +11,8 @@ from scipy import optimize, stats
 
 from certgen.figures.acceptance import accept_chance, quality_at
 
+COVERS = ("certgen.figures.acceptance",)
+
 # Plans of ISO 2859-1 (partly confirmed by a journal figure); chances computed, verified with scipy.
 PLANS = [
     (20, 0, 0.8179, 0.6676, 0.3585, 0.2561, 10.8749),

@@ -12,6 +12,8 @@ from scipy.stats import binom, hypergeom
 from certgen.figures.detection import count_items, count_tests, find_chance, miss_chance
 from certgen.figures.inheritance import share_from_one_parent
 
+COVERS = ("certgen.figures.detection",)
+
 # Computed; verified with exact fractions and mpmath. The 95 % and 99 % rows are the usual published ones.
 NEEDED = {
     0.90: {0.1: 22, 0.05: 45, 0.02: 114, 0.01: 230, 0.005: 460, 0.001: 2302, 0.0001: 23025},

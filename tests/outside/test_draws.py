@@ -6,6 +6,8 @@ import pytest
 
 from certgen.figures.sampling import digest_item, draw
 
+COVERS = ("certgen.figures.sampling",)
+
 # Each computed with `printf '%s' 'visit 2026-05-04|B17' | sha256sum` (GNU coreutils).
 DIGESTS = {
     "B17": "17d976d3a06ab015827be8de1f395cda69252c276369566132d72171e7e49629",

@@ -6,6 +6,8 @@ import pytest
 
 from certgen.figures.identifiers import check_digit, verify_identifier
 
+COVERS = ("certgen.figures.identifiers",)
+
 
 # isaaa.org events 227 and 228; the biosafety clearing-house record 106312; the other crops' from memory.
 @pytest.mark.parametrize(

@@ -20,6 +20,8 @@ from certgen.figures.germination import (
 from certgen.figures.tables.germination import LISTED_MINIMA, TWO_TESTS
 from certgen.figures.tables.replicate_range import RANGE_BY_REPLICATES
 
+COVERS = ("certgen.figures.germination",)
+
 # 7 CFR 201.55, read in full; each row: upper means, lower means as printed (misprints put right), the cell.
 FOUR_ROWS = [
     ("99", "2", 5), ("98", "3", 6), ("97", "4", 7), ("96", "5", 8), ("95", "6", 9), ("93-94", "7-8", 10),

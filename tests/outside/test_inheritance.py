@@ -29,6 +29,8 @@ from certgen.figures.odds import (
 from certgen.figures.parents import count_effective
 from certgen.figures.sex_ratio import compare_counts, expect_sexes
 
+COVERS = ("certgen.figures.inheritance", "certgen.figures.parents", "certgen.figures.sex_ratio")
+
 # Mendelian arithmetic for a single unlinked insert: mother, pollen, share of embryos, mother's tissue
 # positive.
 CROSSES = [(1, 1, 0.75, True), (2, 2, 1.0, True), (1, 0, 0.5, True), (0, 1, 0.5, False), (0, 2, 1.0, False),

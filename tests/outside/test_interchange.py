@@ -24,6 +24,12 @@ from certgen.exchange.epcis import build_epcis, epcis_text
 from certgen.exchange.provenance import build_prov, prov_text
 from certgen.exchange.sarif import build_sarif
 
+COVERS = (
+    "certgen.exchange.epcis",
+    "certgen.exchange.identifiers",
+    "certgen.exchange.provenance",
+    "certgen.exchange.sarif",
+)
 SCHEMA = json.loads(Path(__file__).with_name("epcis_required.json").read_text())
 VALIDATOR = jsonschema.Draft7Validator(SCHEMA, format_checker=jsonschema.Draft7Validator.FORMAT_CHECKER)
 TIME = {"eventTime": "2026-03-04T00:00:00.000+00:00", "eventTimeZoneOffset": "+00:00"}

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, Period, balance_period
 from certgen.figures.ledger import IN_KINDS, OUT_KINDS, Entry, run_stock, stock_on, tabulate_entries
 
+COVERS = ("certgen.figures.balance", "certgen.figures.ledger")
 START = date(2026, 1, 1)
 MOVES = st.lists(
     st.tuples(

@@ -28,6 +28,8 @@ from certgen.figures.proportions import (
     score_limits,
 )
 
+COVERS = ("certgen.figures.proportions",)
+
 
 # Computed; verified with statsmodels. The last is Newcombe 1998 (from memory).
 @pytest.mark.parametrize(

@@ -44,6 +44,7 @@ from second_engine.wording import holds_forbidden, neighbours_organic, own_bench
 from certgen.examination import ReadFailure, examine
 from certgen.rules.exhibits import EXAMPLES, EXAMPLES_ON, Exhibit, load_exhibit
 
+COVERS = ("certgen.lineage.standing", "certgen.rules")
 ENGINE = Path(__file__).parent / "second_engine"
 EXHIBITS = sorted(path.parent.name for path in EXAMPLES.glob("*/bad.yaml"))
 SLUGS = sorted(FAULTS)

@@ -14,6 +14,13 @@ from certgen.figures.tables.hermetic import AGRICULTURAL, VEGETABLE
 from certgen.figures.validity import last_ship_day
 from certgen.figures.weeds import most_found
 
+COVERS = (
+    "certgen.figures.containers",
+    "certgen.figures.hermetic",
+    "certgen.figures.validity",
+    "certgen.figures.weeds",
+)
+
 
 # Derived from 7 CFR 201.22(a): calendar months after the end of the test's month.
 @pytest.mark.parametrize(

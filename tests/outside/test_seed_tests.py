@@ -20,6 +20,8 @@ from certgen.figures.moisture import (
 from certgen.figures.pools import plan_cost
 from certgen.figures.seed_weight import weigh_thousand
 
+COVERS = ("certgen.figures.conversion", "certgen.figures.moisture", "certgen.figures.seed_weight")
+
 
 def test_oven_moisture():
     """20 g dish, 25 g with seed, 24.55 g after: 9.0 % (computed; the oven method's formula)."""

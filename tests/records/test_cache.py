@@ -12,6 +12,7 @@ from pandas.testing import assert_frame_equal
 from certgen.records import Season, cache, extracts, read_season
 from certgen.records.cache import ExtractCache, cache_folder
 
+COVERS = ("certgen.records.extracts",)
 TREES = (
     "trees:\n- {tree: T1, planting: P1, sex: male, note: é, removed: 2026-03-01}\n"
     "- {tree: T2, planting: P1, sex: female}\n"

@@ -13,6 +13,7 @@ from certgen.records import read_season
 from certgen.records.farm import join_seasons, seasons_of
 from certgen.records.places import Place
 
+COVERS = ("certgen.records.places",)
 DAY = date(2025, 8, 1)
 
 

@@ -9,6 +9,7 @@ from certgen.records.quantities import SUFFIXES
 from certgen.records.tables import load_tables
 from certgen.records.validation import find_failing
 
+COVERS = ("certgen.records.validation",)
 DTYPES = {
     "identifier": "str",
     "text": "str",

@@ -15,6 +15,7 @@ from certgen.records.tables import load_tables
 if TYPE_CHECKING:
     import pandas as pd
 
+COVERS = ("certgen.records.details", "certgen.records.faults", "certgen.records.limits")
 SEASON = (
     "season:\n  label: '{}'\n  from: 2026-01-01\n  to: 2026-12-31\n  crop: papaya\n  standards: [us-nop]\n"
     "  operation: {{name: Two Streams}}\n{}"

@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 from certgen.report.design import SANS
 from certgen.report.inlays import LETTERS, Wanted, parted, set_inlays
 
+COVERS = ("certgen.report.typst_setting",)
+
 
 def wanted(*runs, room: float = 120.0) -> Wanted:
     """A text of the registers' size."""

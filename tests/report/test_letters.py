@@ -22,6 +22,7 @@ from certgen.report.letters import (
 from certgen.report.packet import Chapter, Prose, Section
 from certgen.report.setting import set_chapter
 
+COVERS = ("certgen.report.faces",)
 NAMES = {
     "Noto Sans Arabic": "مزرعة وادي الفانوس",
     "Heebo": "מטע הפפאיה",

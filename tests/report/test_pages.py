@@ -18,6 +18,27 @@ from certgen.examination import examine
 from certgen.report.building import build_packet
 from certgen.report.printing import compose_pdf
 
+COVERS = (
+    "certgen.report.building",
+    "certgen.report.view.changes",
+    "certgen.report.view.contributions",
+    "certgen.report.view.cover",
+    "certgen.report.view.dossier",
+    "certgen.report.view.gaps",
+    "certgen.report.view.line",
+    "certgen.report.view.lot_growing",
+    "certgen.report.view.lot_head",
+    "certgen.report.view.lot_seed",
+    "certgen.report.view.odds",
+    "certgen.report.view.parents",
+    "certgen.report.view.retention",
+    "certgen.report.view.scope",
+    "certgen.report.view.season",
+    "certgen.report.view.seed_tests",
+    "certgen.report.view.spot_check",
+    "certgen.report.view.stock",
+    "certgen.report.view.story",
+)
 GOLDEN = Path(__file__).parent / "golden"
 PDFTOTEXT = shutil.which("pdftotext")
 LOT, NEXT_LOT = "RC-26-2", "AK-26-4"

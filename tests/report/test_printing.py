@@ -18,6 +18,16 @@ from certgen.report.crew import Crew
 from certgen.report.printing import Chapters, Manner, compose_pdf, epoch_of
 from certgen.report.structure import kids, walk
 
+COVERS = (
+    "certgen.report.packet",
+    "certgen.report.joining",
+    "certgen.report.structure",
+    "certgen.report.view.appendix",
+    "certgen.report.view.method",
+    "certgen.report.view.registers",
+    "certgen.report.view.suspect",
+    "certgen.report.view.trace",
+)
 POPPLER = shutil.which("pdftotext")
 
 

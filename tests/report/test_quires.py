@@ -19,6 +19,8 @@ from certgen.report.quires import FIRST_KEY, FIRST_OBJECT, string_of
 from certgen.report.registers import set_registers
 from certgen.report.structure import walk
 
+COVERS = ("certgen.report.plain",)
+
 #: Anchors that look like the syntax of the file that they are written into.
 AWKWARD = (
     "bagging/B (1",

@@ -19,6 +19,7 @@ from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
 from certgen.report.registers import set_registers
 from certgen.report.structure import kids, walk
 
+COVERS = ("certgen.report.press", "certgen.report.rows")
 POPPLER = shutil.which("pdftotext")
 
 

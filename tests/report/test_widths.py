@@ -13,6 +13,7 @@ from certgen.report.lettering import Lettering, face_of
 from certgen.report.packet import Register, RegisterColumn
 from certgen.report.widths import register_widths
 
+COVERS = ("certgen.report.design",)
 LETTERING = Lettering(face_of(SANS, 400))
 TEXTS = st.text("abc ,;1\n", max_size=60)
 

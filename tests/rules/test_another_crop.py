@@ -10,6 +10,7 @@ import pytest
 from certgen.examination import examine_season, read_case
 from certgen.rules import RULES
 
+COVERS = ("certgen.rules", "certgen.standards.profile")
 ON = date(2026, 12, 31)
 DAY = {"taped": "2026-07-01", "picked": "2026-08-25", "opened": "2026-09-20"}
 

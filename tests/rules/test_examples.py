@@ -10,6 +10,8 @@ from certgen.examination import examine_season, read_case
 from certgen.rules import RULES
 from certgen.rules.exhibits import EXAMPLES, EXAMPLES_ON, load_exhibit
 
+COVERS = ("certgen.rules", "certgen.rules.exhibits")
+
 
 def found(folder, kind):
     """(line, slug) of every place of every gap; a place in another file shows its file instead."""

@@ -5,6 +5,8 @@ import pytest
 from certgen.rules import RULES, pages
 from certgen.rules.exhibits import EXAMPLES
 
+COVERS = ("certgen.rules.meaning",)
+
 
 def test_there_is_a_page_a_rule_and_a_list():
     """Each says why, what mends it and what it rests on; beside them is the page on what traced means."""

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from certgen.examination import examine_season
 
+COVERS = ("certgen.rules",)
 ON = date(2026, 10, 31)
 # Each season is written and read: few of them, and none made smaller for minutes when one fails.
 GENERATED = settings(

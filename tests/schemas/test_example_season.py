@@ -14,6 +14,7 @@ import pytest
 import referencing
 import yaml
 
+COVERS = ("example_season", "schemas")
 ROOT = Path(__file__).resolve().parents[2]
 SCHEMAS: dict[str, dict[str, Any]] = {
     path.stem: json.loads(path.read_text(encoding="utf-8"))

@@ -18,6 +18,7 @@ from hypothesis import strategies as st
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+COVERS = ("schemas",)
 SCHEMAS_DIR = Path(__file__).resolve().parents[2] / "schemas"
 SCHEMAS: dict[str, dict[str, Any]] = {
     path.stem: json.loads(path.read_text(encoding="utf-8")) for path in sorted(SCHEMAS_DIR.glob("*.json"))

@@ -10,6 +10,8 @@ import pytest
 from certgen.figures.hermetic import check_packing
 from certgen.figures.rounding import round_component
 
+COVERS = ("certgen.figures.hermetic", "certgen.figures.rounding")
+
 
 @pytest.mark.parametrize(
     ("percent", "printed"), [("0.004", "0.01"), ("0.0149", "0.01"), ("0.015", "0.02"), ("0", "0.00")]

@@ -18,6 +18,8 @@ from hypothesis import strategies as st
 from planted import FAULTS
 from plot import Plot
 
+COVERS = ("certgen.rules", "certgen.examination")
+
 
 def alarms(truth):
     """What is found in a season: gaps, advice that is missing, rules that failed, lots that aren't traced."""

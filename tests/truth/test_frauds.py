@@ -9,6 +9,7 @@ from honest import HONEST
 
 from certgen.examination import read_case
 
+COVERS = ("certgen.rules", "certgen.lineage.standing")
 STAGES = {
     "stock", "incidents", "screening", "bagging", "picking and processing", "land", "silence", "own figures",
     "unread", "years", "mass", "custody", "mixing", "suspect seed gone", "rounds and letters",

@@ -14,6 +14,8 @@ from planted import FAULTS
 
 from certgen.rules import RULES
 
+COVERS = ("certgen.rules",)
+
 #: Rules without a planted fault, each with its reason.
 UNPLANTED: dict[str, str] = {
     "record-unread": "What couldn't be read has no place among the records, and such a season isn't clean of "

@@ -13,6 +13,7 @@ from certgen.coop.summary import Grams, LotFact, MemberSummary, MoveFact, Report
 if TYPE_CHECKING:
     from certgen.coop.membership import Coop
 
+COVERS = ("certgen.coop.between.directory",)
 Make = Callable[..., MemberSummary]
 LOT = LotFact(
     "", True, "L1", "Amber Kestrel", "2026-07-02", "organic", Grams(1), Grams(1), (), 1, 1, ("T1",), (), ()

@@ -25,6 +25,16 @@ from certgen.report.drawings.standing import LotBar, StandingPicture, draw_stand
 from certgen.report.drawings.svg import escape, hatch
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
 
+COVERS = (
+    "certgen.report.drawings.ledger",
+    "certgen.report.drawings.line",
+    "certgen.report.drawings.marks",
+    "certgen.report.drawings.orchard",
+    "certgen.report.drawings.stages",
+    "certgen.report.drawings.standing",
+    "certgen.report.drawings.svg",
+    "certgen.report.drawings.timeline",
+)
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = "<script>alert('x')</script>&\"]]>"
 

@@ -17,6 +17,7 @@ from certgen.report.view.formulas import build_formulas
 from certgen.report.view.odds import in_digits, percent
 from certgen.report.view.story import Story
 
+COVERS = ("certgen.report.view.formulas",)
 ON = date(2026, 11, 20)
 EMPTY = """\
 season:
