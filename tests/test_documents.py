@@ -6,6 +6,7 @@ import re
 from datetime import date
 from pathlib import Path
 
+import grimp
 import pytest
 
 COVERS = ("certgen", "README.md", "DEVELOPERS.md", "SECURITY.md", "CHANGELOG.md")
@@ -140,3 +141,34 @@ def test_public_names_come_from_where_they_live() -> None:
     assert [True] * len(certgen.__all__) == [getattr(certgen, name) is not None for name in certgen.__all__]
     with pytest.raises(AttributeError, match="no attribute 'exmaine'"):
         _ = certgen.exmaine
+
+
+def draw_rooms() -> str:
+    """The rooms as a Mermaid drawing, the uppermost first: each with an arrow to those that it imports.
+
+    A room that is imported through another one as well gets no arrow of its own: the drawing stays readable,
+    and every import still runs along its arrows.
+    """
+    graph = grimp.build_graph("certgen", exclude_type_checking_imports=True, cache_dir=None)
+    rooms = sorted(graph.find_children("certgen") - {"certgen.__main__"})
+    # The package's own front gathers names of many rooms; whoever asks it for the version imports none of them.
+    graph.remove_module("certgen")
+    for room in rooms:
+        graph.squash_module(room)
+    below = {room: graph.find_upstream_modules(room) & set(rooms) for room in rooms}
+    lines = ["graph TD"]
+    for room in sorted(rooms, key=lambda room: (-len(below[room]), room)):
+        nearest = below[room] - {far for near in below[room] for far in below[near]}
+        if nearest:
+            names = sorted(name.removeprefix("certgen.") for name in nearest)
+            lines.append(f"  {room.removeprefix('certgen.')} --> {' & '.join(names)}")
+    return "\n".join(lines)
+
+
+def test_the_map_of_the_rooms_is_what_the_imports_say() -> None:
+    """DEVELOPERS.md draws the rooms as they are; where it doesn't, the failure shows the map to put there."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    (shown,) = re.findall(r"```mermaid\n(.*?)\n```", text, re.DOTALL)
+    drawn = draw_rooms()
+
+    assert drawn == shown, f"the map in DEVELOPERS.md should be:\n{drawn}"
