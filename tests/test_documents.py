@@ -151,10 +151,11 @@ def draw_rooms() -> str:
     """
     graph = grimp.build_graph("certgen", exclude_type_checking_imports=True, cache_dir=None)
     rooms = sorted(graph.find_children("certgen") - {"certgen.__main__"})
-    # The package's own front gathers names of many rooms; whoever asks it for the version imports none of them.
-    graph.remove_module("certgen")
     for room in rooms:
         graph.squash_module(room)
+    # The package's own front gathers names of many rooms; who asks it for the version imports none of them.
+    for gathered in graph.find_modules_directly_imported_by("certgen"):
+        graph.remove_import(importer="certgen", imported=gathered)
     below = {room: graph.find_upstream_modules(room) & set(rooms) for room in rooms}
     lines = ["graph TD"]
     for room in sorted(rooms, key=lambda room: (-len(below[room]), room)):
