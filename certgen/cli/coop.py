@@ -11,7 +11,7 @@ import typer
 from certgen.cli.arguments import OnDay, choose, parse_day
 
 if TYPE_CHECKING:
-    from certgen.coop.result import CoopResult
+    from certgen.coop.between.result import CoopResult
 
 _FORMATS = ("text", "json", "csv")
 _PAGES = ("A4", "Letter")
@@ -63,10 +63,10 @@ def run(
     day = parse_day(on)
     from certgen.cli.output import refuse
     from certgen.cli.progress import show_steps
-    from certgen.coop.cache import default_folder
-    from certgen.coop.crew import ClusterError
-    from certgen.coop.gathering import Manner, examine_coop
-    from certgen.coop.membership import read_coop
+    from certgen.coop.examination import Settings, examine_coop
+    from certgen.coop.members.cache import default_folder
+    from certgen.coop.members.crew import ClusterError
+    from certgen.coop.members.member_list import read_coop
 
     coop, errors = read_coop(folder)
     if coop is None:
@@ -75,8 +75,8 @@ def run(
     kept = None if no_cache else cache or default_folder()
     try:
         with show_steps("members") as progress:
-            manner = Manner(kept, workers, cluster)
-            result = examine_coop(folder, coop, day, manner, seed=seed, progress=progress)
+            settings = Settings(kept, workers, cluster)
+            result = examine_coop(folder, coop, day, settings, seed=seed, progress=progress)
     except ClusterError as fault:
         sys.stderr.write(f"certgen coop: {fault}.\n")
         return 2
@@ -93,7 +93,7 @@ def _write(result: CoopResult, form: str, *, everything: bool) -> None:
         write_text(result, everything=everything)
         return
     from certgen.cli.output import dump_json
-    from certgen.coop.documents import as_json, as_rows
+    from certgen.coop.papers.exports import as_json, as_rows
 
     if form == "json":
         dump_json(as_json(result))
@@ -107,7 +107,7 @@ def _write(result: CoopResult, form: str, *, everything: bool) -> None:
 def _write_files(result: CoopResult, out: Path | None, letters: Path | None, page: str) -> None:
     """The report and the letters; where they went is said beside the result, not in it."""
     if letters is not None:
-        from certgen.coop.letters import write_letters
+        from certgen.coop.papers.member_letters import write_letters
         from certgen.whole_files import write_all
 
         texts = write_letters(result)
@@ -115,7 +115,7 @@ def _write_files(result: CoopResult, out: Path | None, letters: Path | None, pag
         sys.stderr.write(f"{len(texts)} letters: {letters}\n")
     if out is not None:
         from certgen.cli.progress import show_steps
-        from certgen.coop.printing import write_pdf
+        from certgen.coop.papers.report import write_pdf
 
         with show_steps("setting pages") as progress:
             write_pdf(result, out, page=page, progress=progress)

@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Final
 from certgen.cli.findings_text import count_gaps
 from certgen.cli.terminal import Terminal, clean
 from certgen.coop.between.disagreements import KINDS, WEIGHTS
-from certgen.coop.group import NOT_CERTIFICATION
+from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from certgen.coop.result import CoopResult, MemberView
-    from certgen.coop.summary import Grams
+    from certgen.coop.between.result import CoopResult, MemberView
+    from certgen.coop.members.facts import Grams
 
 #: Of long lists so many are shown unless everything is asked for.
 _SHOWN: Final = 12

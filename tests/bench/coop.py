@@ -29,8 +29,8 @@ RUN = """
 import json, resource, sys, time
 from datetime import date
 from pathlib import Path
-from certgen.coop.gathering import Manner, examine_coop
-from certgen.coop.membership import read_coop
+from certgen.coop.examination import Settings, examine_coop
+from certgen.coop.members.member_list import read_coop
 
 def peak(who):
     return resource.getrusage(who).ru_maxrss / (2**20 if sys.platform == "darwin" else 1024)
@@ -47,7 +47,7 @@ if __name__ == "__main__":
     coop, errors = read_coop(folder)
     assert coop is not None, errors
     start = time.perf_counter()
-    result = examine_coop(folder, coop, date(2026, 11, 25), Manner(Path(cache) if cache else None, workers))
+    result = examine_coop(folder, coop, date(2026, 11, 25), Settings(Path(cache) if cache else None, workers))
     seconds = time.perf_counter() - start
     used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
     assert result.exit_code == 0, (result.readiness, result.disagreements[:3])

@@ -11,12 +11,12 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from certgen.coop.gathering import Manner, examine_coop
-from certgen.coop.membership import Coop, Member, read_coop
-from certgen.coop.summary import MemberSummary, Said
+from certgen.coop.examination import Settings, examine_coop
+from certgen.coop.members.facts import MemberSummary, Stated
+from certgen.coop.members.member_list import Coop, Member, read_coop
 
 if TYPE_CHECKING:
-    from certgen.coop.result import CoopResult
+    from certgen.coop.between.result import CoopResult
 
 ROOT = Path(__file__).resolve().parents[2]
 BASE = ROOT / "certgen" / "rules" / "examples" / "base.yaml"
@@ -70,7 +70,7 @@ def write_coop(tmp_path: Path) -> WriteCoop:
 def _examine(folder: Path, cache: Path | None = None, workers: int = 1) -> CoopResult:
     coop, errors = read_coop(folder)
     assert coop is not None, errors
-    return examine_coop(folder, coop, ON, Manner(cache, workers))
+    return examine_coop(folder, coop, ON, Settings(cache, workers))
 
 
 @pytest.fixture
@@ -117,8 +117,10 @@ def summary() -> Callable[..., MemberSummary]:
     """Makes a member as examined, with the facts that a test is about."""
 
     def make(key: str, **facts: Any) -> MemberSummary:
-        said = Said(operation=f"Farm {key}", certificate=f"CERT-{key}", label="2026", standards=("us-nop",))
-        found = MemberSummary(member=key, state="read", fingerprint=f"seal of {key}", said=said)
+        stated = Stated(
+            operation=f"Farm {key}", certificate=f"CERT-{key}", label="2026", standards=("us-nop",)
+        )
+        found = MemberSummary(member=key, state="read", fingerprint=f"seal of {key}", stated=stated)
         return replace(found, **facts)
 
     return make

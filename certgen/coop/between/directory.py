@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from certgen.coop.membership import Member
-    from certgen.coop.summary import LotFact, MemberSummary
+    from certgen.coop.members.facts import LotFact, MemberSummary
+    from certgen.coop.members.member_list import Member
 
 
 def fold(name: str) -> str:
@@ -28,8 +28,8 @@ class Directory:
     def __init__(self, members: Sequence[Member], summaries: Mapping[str, MemberSummary]) -> None:
         named: dict[str, set[str]] = defaultdict(set)
         for member in members:
-            said = summaries[member.key].said
-            for name in (member.key, member.name, member.certificate, said.operation, said.certificate):
+            stated = summaries[member.key].stated
+            for name in (member.key, member.name, member.certificate, stated.operation, stated.certificate):
                 if name:
                     named[fold(name)].add(member.key)
         # A name that two members bear, like a group's certificate, means neither.

@@ -18,7 +18,7 @@ from certgen.rules.wording import day, join
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.coop.summary import MemberSummary, UseFact
+    from certgen.coop.members.facts import MemberSummary, UseFact
 
 
 def compare_equipment(

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.coop.between.transfers import Transfer
-    from certgen.coop.membership import Member
-    from certgen.coop.summary import MemberSummary, ReportFact
+    from certgen.coop.members.facts import MemberSummary, ReportFact
+    from certgen.coop.members.member_list import Member
 
 _SHOWN = 5
 
@@ -112,7 +112,7 @@ def compare_papers(
         if summary.state != "read":
             continue
         same[summary.fingerprint].append(member.key)
-        written = summary.said.certificate
+        written = summary.stated.certificate
         if written and fold(written) not in {fold(member.certificate), fold(group_certificate)}:
             yield Disagreement(
                 "certificate-differs",

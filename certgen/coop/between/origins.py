@@ -12,7 +12,7 @@ from certgen.rules.wording import join, noun
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.coop.summary import GapFact, Grams, LotFact, MemberSummary, MendFact, PlantingFact
+    from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary, MendFact, PlantingFact
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from certgen.rules.wording import day, join
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.coop.summary import MemberSummary, MoveFact
+    from certgen.coop.members.facts import MemberSummary, MoveFact
 
 _OUT: Final = frozenset({"sold", "transferred"})
 #: Days that seed may be under way between members before the office is asked to look. A choice of certgen's:

@@ -21,7 +21,7 @@ from certgen.coop.between.disagreements import Disagreement
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.coop.summary import MemberSummary
+    from certgen.coop.members.facts import MemberSummary
 
 LEAST_MEMBERS: Final = 3
 BOUND: Final = 3.5

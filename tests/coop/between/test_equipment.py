@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from certgen.coop.between.equipment import compare_equipment
-from certgen.coop.summary import MemberSummary, UseFact
+from certgen.coop.members.facts import MemberSummary, UseFact
 
 Make = Callable[..., MemberSummary]
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 from certgen.coop.between.directory import Directory
 from certgen.coop.between.numbers import compare_lot_numbers, compare_papers, compare_reports
 from certgen.coop.between.transfers import find_transfers
-from certgen.coop.summary import Grams, LotFact, MemberSummary, MoveFact, ReportFact, Said
+from certgen.coop.members.facts import Grams, LotFact, MemberSummary, MoveFact, ReportFact, Stated
 
 if TYPE_CHECKING:
-    from certgen.coop.membership import Coop
+    from certgen.coop.members.member_list import Coop
 
 COVERS = ("certgen.coop.between.directory",)
 Make = Callable[..., MemberSummary]
@@ -62,8 +62,12 @@ def test_two_laboratories_may_use_one_number(summary: Make) -> None:
 def test_papers_are_held_against_the_list(coop_of: Callable[..., Coop], summary: Make) -> None:
     """Another certificate than the list has, and a folder handed in twice."""
     coop = coop_of("A", "B", "C")
-    wrong = Said(operation="Farm A", certificate="CERT-X")
-    summaries = {"A": summary("A", said=wrong), "B": summary("B"), "C": summary("C", fingerprint="seal of B")}
+    wrong = Stated(operation="Farm A", certificate="CERT-X")
+    summaries = {
+        "A": summary("A", stated=wrong),
+        "B": summary("B"),
+        "C": summary("C", fingerprint="seal of B"),
+    }
     found = {one.kind: one.members for one in compare_papers(coop.members, summaries, "")}
     assert {"certificate-differs": ("A",), "records-handed-in-twice": ("B", "C")} == found
     assert "certificate-differs" not in {

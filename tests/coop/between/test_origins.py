@@ -9,10 +9,10 @@ import pytest
 
 from certgen.coop.between.directory import Directory
 from certgen.coop.between.origins import Origins
-from certgen.coop.summary import GapFact, Grams, LotFact, MemberSummary, PlantingFact
+from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary, PlantingFact
 
 if TYPE_CHECKING:
-    from certgen.coop.membership import Coop
+    from certgen.coop.members.member_list import Coop
 
 Make = Callable[..., MemberSummary]
 TRACED, UNPROVEN = Grams(5, 0, 0), Grams(0, 5, 0)

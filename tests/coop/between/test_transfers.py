@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from certgen.coop.between.directory import Directory
 from certgen.coop.between.transfers import Transfer, compare_transfers, find_transfers
-from certgen.coop.summary import MemberSummary, MoveFact
+from certgen.coop.members.facts import MemberSummary, MoveFact
 
 if TYPE_CHECKING:
-    from certgen.coop.membership import Coop
+    from certgen.coop.members.member_list import Coop
 
 Make = Callable[..., MemberSummary]
 OUT = MoveFact("O1", "2026-08-03", "L1", "transferred", 4000, "Farm B", "DN-1", "organic")
@@ -116,7 +116,7 @@ def test_no_entry_is_lost_or_used_twice(
     """Whatever stands in the books, each entry is in exactly one transfer."""
     from datetime import date
 
-    from certgen.coop.membership import Member
+    from certgen.coop.members.member_list import Member
 
     def move(kind: str, party: str, at: int, entry: tuple[int, str, str, int]) -> MoveFact:
         weight, lot, document, day = entry

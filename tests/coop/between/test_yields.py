@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.coop.between.yields import ask_about, compare_yields, score
-from certgen.coop.summary import MemberSummary, YieldFact
+from certgen.coop.members.facts import MemberSummary, YieldFact
 
 FIGURES = st.lists(st.floats(0.1, 1000), min_size=3, max_size=30)
 

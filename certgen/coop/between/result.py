@@ -1,0 +1,120 @@
+"""A co-op examined on a day: all that a writer sees of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from certgen.examination import SeasonSummary
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date
+
+    from certgen.coop.between.balance import CombinedBalance
+    from certgen.coop.between.disagreements import Disagreement
+    from certgen.coop.between.transfers import Transfer
+    from certgen.coop.between.visits import GroupFigure, Risk, Visit
+    from certgen.coop.between.yields import MemberYield
+    from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary
+    from certgen.coop.members.member_list import Coop, Member
+
+#: How ready a member is, best first.
+READINESS: Final = ("ready", "evidence missing", "against the claim", "not read")
+
+
+@dataclass(frozen=True, slots=True)
+class LotLine:
+    """A lot with its line across members. Identifiers outside the member carry their member's key.
+
+    `standing` is by gram with the other members' records at hand; `back` runs from its plantings through
+    other members' lots, `forward` names members and their plantings that the seed went to.
+    """
+
+    member: str
+    fact: LotFact
+    standing: Grams
+    back: tuple[str, ...]
+    forward: tuple[str, ...]
+    gaps: int
+
+    @property
+    def name(self) -> str:
+        """The lot's name in the whole co-op."""
+        return f"{self.member}:lots/{self.fact.lot}"
+
+
+@dataclass(frozen=True, slots=True)
+class MemberView:
+    """A member with what the co-op makes of it. `answered` are gaps that other members' records answer."""
+
+    member: Member
+    summary: MemberSummary
+    readiness: str
+    standing: Grams
+    gaps: tuple[GapFact, ...]
+    answered: tuple[GapFact, ...]
+    disagreements: tuple[int, ...]
+    lots: tuple[LotLine, ...]
+    risk: Risk
+
+    @property
+    def open_counts(self) -> dict[str, int]:
+        """Gaps by weight, without those that another member's records answer."""
+        counts = dict(self.summary.numbers.gaps)
+        for gap in self.answered:
+            counts[gap.weight] -= 1
+        return counts
+
+
+@dataclass(frozen=True, slots=True)
+class Chase:
+    """One thing for the office to chase: at whom, what, and the milligrams that it proves (0: unknown)."""
+
+    members: tuple[str, ...]
+    text: str
+    proves_mg: int
+
+
+@dataclass(frozen=True, slots=True)
+class CoopResult:
+    """A co-op examined on a day. `disagreements` are numbered by their position."""
+
+    coop: Coop
+    on: date
+    version: str
+    members: tuple[MemberView, ...]
+    disagreements: tuple[Disagreement, ...]
+    transfers: tuple[Transfer, ...]
+    yields: tuple[MemberYield, ...]
+    balance: tuple[CombinedBalance, ...]
+    figures: tuple[GroupFigure, ...]
+    sample: tuple[Visit, ...]
+    sample_seed: str
+    sample_basis: str
+    chase: tuple[Chase, ...]
+    varieties: Mapping[str, Grams]
+    examined: int
+
+    @property
+    def totals(self) -> SeasonSummary:
+        """All members' numbers added up."""
+        total = SeasonSummary()
+        for view in self.members:
+            total += view.summary.numbers
+        return total
+
+    @property
+    def readiness(self) -> dict[str, int]:
+        """How many members are how ready."""
+        return {word: sum(view.readiness == word for view in self.members) for word in READINESS}
+
+    @property
+    def exit_code(self) -> int:
+        """As a season's: 0 clean, 1 gaps or disagreements, 2 something not read, 3 certgen failed."""
+        states = {view.summary.state for view in self.members}
+        if states & {"failed", "lost"} or any(view.summary.crashed for view in self.members):
+            return 3
+        if states - {"read"} or any(view.summary.error_count for view in self.members):
+            return 2
+        return int(any(view.readiness != "ready" for view in self.members))

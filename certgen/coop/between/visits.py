@@ -1,0 +1,168 @@
+"""What rulebooks ask of a group of producers, as figures for this one; and whom to visit, drawn so that
+anybody can draw it again.
+
+Collecting members' paperwork is no group certification. Where a group itself holds the certificate these
+figures bind its internal controls; for any other co-op they are a measure of what that would take.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from certgen.figures.sampling import digest_item
+from certgen.standards import clause_of, demand_kinds, load_rulebook
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+NOT_CERTIFICATION: Final = (
+    "Collecting members' paperwork is no group certification. That needs a certifier's decision, internal "
+    "controls, visits and agreements, none of which this report makes or replaces."
+)
+#: Of two answers the larger binds.
+_SHARES: Final = {
+    "group_unannounced_pct": "inspections",
+    "group_additional_pct": "inspections",
+    "group_operators_sampled_pct": "operators",
+    "group_members_sampled_pct": "members",
+    "group_reinspected_pct": "members",
+    "group_inspected_pct": "members",
+}
+_VISITS: Final = (
+    "group_inspected_root",
+    "group_inspected_pct",
+    "group_reinspected_pct",
+    "group_reinspected_min",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class GroupFigure:
+    """One thing that a rulebook asks of a group; `here` is what it comes to for this number of members."""
+
+    rulebook: str
+    key: str
+    title: str
+    value: str
+    here: str
+    clause: str
+    mark: str
+    note: str
+
+
+def list_figures(standards: Iterable[str], members: int) -> tuple[GroupFigure, ...]:
+    """Every group figure of the rulebooks, in the order of the standards' data."""
+    found = []
+    for standard in standards:
+        rulebook = load_rulebook(standard)
+        for key, kind in demand_kinds().items():
+            demand = rulebook.demands.get(key) if key.startswith("group_") else None
+            if demand is None:
+                continue
+            value = demand.value
+            told = f"{value:g} {demand.unit or kind.unit}".strip() if isinstance(value, int | float) else ""
+            told = ", ".join(value) if isinstance(value, tuple) else told
+            clause = demand.clause if ":" in demand.clause else f"{standard}:{demand.clause}"
+            found.append(
+                GroupFigure(
+                    standard,
+                    key,
+                    kind.title,
+                    told,
+                    _here(key, float(value) if isinstance(value, int | float) else 0.0, members),
+                    clause_of(clause).key,
+                    demand.mark,
+                    demand.note,
+                )
+            )
+    return tuple(found)
+
+
+def _here(key: str, value: float, members: int) -> str:
+    if key == "group_members_max":
+        over = members - value
+        return f"{members} of at most {value:g}" if over <= 0 else f"{members}: too many by {over:g}"
+    if key in _VISITS:
+        return f"{_count(key, value, members)} of {members} members"
+    if _SHARES.get(key) == "members":
+        return f"{math.ceil(value / 100 * members)} of {members} members"
+    return ""
+
+
+def _count(key: str, value: float, members: int) -> int:
+    """How many members a figure about visits comes to."""
+    if key == "group_inspected_root":
+        return min(members, math.ceil(value * math.sqrt(members)))
+    if key == "group_reinspected_min":
+        return min(members, int(value))
+    return min(members, math.ceil(value / 100 * members))
+
+
+def size_sample(standards: Iterable[str], members: int) -> tuple[int, str]:
+    """How many members to visit: the largest of the rulebooks' figures, and where it comes from."""
+    found = [(0, "")]
+    for standard in standards:
+        rulebook = load_rulebook(standard)
+        for key in _VISITS:
+            demand = rulebook.demands.get(key)
+            if demand is not None and isinstance(demand.value, int | float):
+                asks = f"{rulebook.title}, {demand.clause.partition(':')[2] or demand.clause} ({demand.mark})"
+                found.append((_count(key, float(demand.value), members), asks))
+    size, basis = max(found, key=lambda one: one[0])
+    if not size:
+        # No rulebook here says: the square root, which several others use, rounded up.
+        return math.ceil(math.sqrt(members)), "the square root of the number of members, a common practice"
+    return size, basis
+
+
+@dataclass(frozen=True, slots=True)
+class Risk:
+    """What makes a visit to a member more urgent: points, each with its reason."""
+
+    member: str
+    reasons: tuple[tuple[str, int], ...]
+    high: bool
+
+    @property
+    def points(self) -> int:
+        """All points together; a member without any may be drawn too."""
+        return sum(points for _, points in self.reasons)
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """A member to visit. `why` says whether the draw fell on it or its risk alone put it there."""
+
+    member: str
+    points: int
+    why: str
+
+
+def draw_sample(seed: str, risks: Sequence[Risk], size: int) -> tuple[Visit, ...]:
+    """Every member at high risk, and as many others as the size leaves room for, drawn by their risk.
+
+    The draw: u is the SHA-256 of 'seed|key' divided by 2²⁵⁶ (`figures.sampling.digest_item`), the weight w is
+    1 + points, and the members with the smallest −ln(u)/w are drawn. So a member with w = 4 is four times
+    as likely to be drawn next as one with w = 1 (Efraimidis and Spirakis, 2006).
+    """
+    high = [risk for risk in risks if risk.high]
+    rest = [risk for risk in risks if not risk.high]
+    others = sorted(rest, key=lambda risk: (_lot(seed, risk), risk.member))
+    high.sort(key=lambda risk: -risk.points)
+    taken = [Visit(risk.member, risk.points, "high risk") for risk in high]
+    left = max(0, size - len(taken))
+    return (*taken, *(Visit(risk.member, risk.points, "drawn") for risk in others[:left]))
+
+
+def _lot(seed: str, risk: Risk) -> float:
+    u = (int(digest_item(seed, risk.member), 16) + 1) / (2**256 + 1)
+    return -math.log(u) / (1 + risk.points)
+
+
+def standards_of(chosen: Sequence[str], seasons: Mapping[str, Sequence[str]]) -> tuple[str, ...]:
+    """The rulebooks whose group figures count: those chosen, else those that any season names."""
+    if chosen:
+        return tuple(chosen)
+    return tuple(dict.fromkeys(standard for named in seasons.values() for standard in named))

@@ -1,0 +1,54 @@
+"""The way through for a co-op: every member examined, then all held against one another."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from certgen.coop.between.comparison import compare_members
+from certgen.coop.members.crew import count_workers, examine_all
+from certgen.coop.members.examining import Task
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from certgen.coop.between.result import CoopResult
+    from certgen.coop.members.crew import Progress
+    from certgen.coop.members.member_list import Coop
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How a co-op is examined: where finished members are kept (None: nowhere), by how many workers."""
+
+    cache: Path | None = None
+    workers: int = 0
+    cluster: str = ""
+
+
+def examine_coop(
+    folder: Path,
+    coop: Coop,
+    on: date,
+    settings: Settings = Settings(),
+    *,
+    seed: str = "",
+    progress: Progress = lambda _done, _all: None,
+) -> CoopResult:
+    """Examine every member of a co-op as of a day, and hold their records against one another.
+
+    `seed` is the text that the visits are drawn by (default: the co-op's name and the day). Raises
+    `ClusterError` where a cluster was asked for and can't be used.
+    """
+    with tempfile.TemporaryDirectory(prefix="certgen-coop-") as scratch:
+        # Workers of a cluster may have no such folder; they find their own.
+        below = "" if settings.cluster else scratch
+        cache = str(settings.cache.absolute()) if settings.cache is not None else ""
+        tasks = [Task(str(folder.absolute()), member, on, cache, below) for member in coop.members]
+        examined = examine_all(
+            tasks, workers=settings.workers or count_workers(), cluster=settings.cluster, progress=progress
+        )
+    summaries = {one.summary.member: one.summary for one in examined}
+    return compare_members(coop, on, summaries, seed=seed, examined=sum(one.fresh for one in examined))

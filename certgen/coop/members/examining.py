@@ -1,0 +1,109 @@
+"""One member examined on its own, by whichever process or machine it falls to; no records make it raise."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from certgen.coop.members.access import MemberRefusedError, find_home, open_member
+from certgen.coop.members.cache import SummaryCache, edition
+from certgen.coop.members.facts import ERRORS_KEPT, MemberSummary, shorten
+from certgen.coop.members.fingerprint import fingerprint
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from certgen.coop.members.member_list import Member
+
+
+class Task(NamedTuple):
+    """A member to examine. Paths are text, so that a task means the same on every machine of a cluster."""
+
+    coop: str
+    member: Member
+    on: date
+    cache: str
+    scratch: str = ""
+
+
+class Examined(NamedTuple):
+    """A member's summary; `fresh` unless it came out of the cache. `edition` is the code that made it."""
+
+    summary: MemberSummary
+    fresh: bool
+    edition: str = ""
+
+
+def examine_tasks(tasks: Sequence[Task]) -> list[Examined]:
+    """Each task's summary, in their order."""
+    return [examine_task(task)._replace(edition=edition()) for task in tasks]
+
+
+def examine_task(task: Task) -> Examined:
+    """One member's summary, from the cache if its records are what they were."""
+    member = task.member
+    try:
+        home = find_home(Path(task.coop), member)
+        before = fingerprint(home)
+    except MemberRefusedError as refused:
+        return Examined(_refused(member, "", refused.messages), fresh=True)
+    kept = SummaryCache(Path(task.cache) if task.cache else None, task.on)
+    source = f"{member.source}\0{member.season}"
+    found = kept.load(member.key, before, source)
+    if found is not None:
+        return Examined(found, fresh=False)
+    summary = _examine(home, before, task)
+    try:
+        unchanged = fingerprint(home) == before
+    except MemberRefusedError:
+        unchanged = False
+    if unchanged:
+        # What somebody wrote into meanwhile would be kept under the wrong figure.
+        kept.store(summary, source)
+    return Examined(summary, fresh=True)
+
+
+def _examine(home: Path, seal: str, task: Task) -> MemberSummary:
+    from certgen.coop.members.summary import summarise
+    from certgen.examination import ReadFailure, examine
+
+    member = task.member
+    try:
+        with open_member(home, member, Path(task.scratch) if task.scratch else None) as opened:
+            result = examine(opened.season, task.on, within=opened.within)
+            return summarise(member.key, seal, result)
+    except MemberRefusedError as refused:
+        return _refused(member, seal, refused.messages)
+    except ReadFailure as failure:
+        place = {home.as_posix(), opened.season.as_posix()}
+        texts = [error.message if error.file in place else error.text() for error in failure.errors]
+        return _without_season(member, "unreadable", seal, texts)
+    except MemoryError:
+        return _refused(member, seal, ("its records need more memory than there is here",))
+    except OSError as fault:
+        return _refused(member, seal, (f"it can't be read: {(fault.strerror or str(fault)).lower()}",))
+    except Exception as fault:  # noqa: BLE001 (a fault of certgen at one member must not stop the others)
+        message = f"certgen itself failed: {type(fault).__name__}: {fault}"
+        return _without_season(member, "failed", seal, [message])
+
+
+def _refused(member: Member, seal: str, messages: Iterable[str]) -> MemberSummary:
+    return _without_season(member, "refused", seal, messages)
+
+
+def _without_season(member: Member, state: str, seal: str, messages: Iterable[str]) -> MemberSummary:
+    told = list(messages)
+    return MemberSummary(
+        member=member.key,
+        state=state,
+        fingerprint=seal,
+        errors=tuple(shorten(message) for message in told[:ERRORS_KEPT]),
+        error_count=len(told),
+    )
+
+
+def name_lost(member: Member) -> MemberSummary:
+    """The summary of a member whose examination was killed more than once."""
+    message = "its examination was ended from outside twice, most likely for want of memory"
+    return _without_season(member, "lost", "", [message])

@@ -1,0 +1,284 @@
+"""What is kept of an examined member: numbers that add up, and the facts that other members' records meet.
+
+Plain values only, so that it can be written as JSON, sent between machines and kept for years. Of lists
+that records could make endless only so much is kept; how many there were is always kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field, fields
+from typing import Any, Final, NamedTuple, Self
+
+from certgen.examination import SeasonSummary
+
+#: Gaps and reading errors kept in full a member; all are counted.
+GAPS_KEPT: Final = 150
+ERRORS_KEPT: Final = 40
+MENDS_KEPT: Final = 5
+#: Names of parents or trees kept a lot or a report; all are counted.
+NAMES_KEPT: Final = 24
+TEXT_KEPT: Final = 600
+
+#: How an examination can end.
+STATES: Final = ("read", "unreadable", "refused", "lost", "failed")
+
+
+class Grams(NamedTuple):
+    """How a mass divides by standing, in whole milligrams.
+
+    `unsettled` counts the lots that are unproven as a whole, though each of their grams is traced: their
+    sums don't meet.
+    """
+
+    traced_mg: int = 0
+    unproven_mg: int = 0
+    rejected_mg: int = 0
+    unaccounted_mg: int = 0
+    unsettled: int = 0
+
+    @property
+    def whole_mg(self) -> int:
+        """All of it."""
+        return self.traced_mg + self.unproven_mg + self.rejected_mg + self.unaccounted_mg
+
+    def split(self) -> tuple[tuple[int, str], ...]:
+        """Each mass with its word, those that there are."""
+        words = ("traced", "unproven", "rejected", "unaccounted")
+        return tuple((mass, word) for mass, word in zip(self, words, strict=False) if mass)
+
+    @property
+    def standing(self) -> str:
+        """The worst that any gram has."""
+        open_ = self.unproven_mg or self.unaccounted_mg or self.unsettled
+        return "rejected" if self.rejected_mg else "unproven" if open_ else "traced"
+
+    def plus(self, other: Grams) -> Grams:
+        """Both together."""
+        return Grams(*(one + two for one, two in zip(self, other, strict=True)))
+
+
+class LotFact(NamedTuple):
+    """A lot as the co-op sees it.
+
+    `own` is its standing by the member's records alone; `answered` what it is when every lot of another
+    member that its line names is traced there. `outside` are those lots. `season` is empty for this season's
+    lots and a label for an earlier one's, kept because other members' trees may have grown from it; `current`
+    says whether the member's season is about it: its own, or one that it has or moves.
+    """
+
+    season: str
+    current: bool
+    lot: str
+    variety: str
+    packed: str
+    status: str
+    own: Grams
+    answered: Grams
+    outside: tuple[str, ...]
+    parents: int
+    cleared: int
+    parent_names: tuple[str, ...]
+    plantings: tuple[str, ...]
+    blended: tuple[str, ...]
+
+
+class PlantingFact(NamedTuple):
+    """A planting whose origin names a lot; `known` says that the lot is the member's own."""
+
+    planting: str
+    variety: str
+    lot: str
+    supplier: str
+    known: bool
+
+
+class MoveFact(NamedTuple):
+    """Seed that went to, or came from, somebody: an entry of the stock book with a party."""
+
+    movement: str
+    date: str
+    lot: str
+    kind: str
+    weight_mg: int
+    party: str
+    document: str
+    status: str
+
+
+class ReportFact(NamedTuple):
+    """A laboratory's report and the `things` it is claimed for: trees (`screening`) or lots (`tests`)."""
+
+    laboratory: str
+    report: str
+    table: str
+    about: tuple[str, ...]
+    things: int
+
+
+class UseFact(NamedTuple):
+    """Equipment used by a batch, or cleaned. `order` is the place among the member's entries of that day."""
+
+    equipment: str
+    date: str
+    order: int
+    cleaning: bool
+    record: str
+    varieties: tuple[str, ...]
+    status: str
+
+
+class YieldFact(NamedTuple):
+    """Seed packed of a variety, and the screened seed parents that bore it."""
+
+    variety: str
+    seed_mg: int
+    trees: int
+
+
+class GapFact(NamedTuple):
+    """A gap, with the lot of another member that would answer it, if there is one."""
+
+    rule: str
+    weight: str
+    stage: str
+    table: str
+    id: str
+    file: str
+    line: int
+    message: str
+    remedy: str
+    lots: tuple[str, ...]
+    outside: str
+    named: str
+
+
+class MendFact(NamedTuple):
+    """What mends most at once: the words, and the milligrams that it proves or leaves traced.
+
+    `outside` are the lots of other members whose records would do it; empty where only an own entry does.
+    """
+
+    text: str
+    proves_mg: int
+    lots: tuple[str, ...]
+    outside: tuple[str, ...]
+
+
+class Stated(NamedTuple):
+    """What the member's own records say of the operation."""
+
+    operation: str = ""
+    certificate: str = ""
+    label: str = ""
+    start: str = ""
+    end: str = ""
+    crop: str = ""
+    standards: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MemberSummary:
+    """One member examined. Masses in whole milligrams; `numbers` can be added to other members'.
+
+    `stages` counts gaps by stage and weight. `balance` holds a mass balance by variety, its columns as
+    `figures.balance` names them. `errors` say why nothing, or not everything, could be read.
+    """
+
+    member: str
+    state: str
+    fingerprint: str = ""
+    stated: Stated = field(default_factory=Stated)
+    numbers: SeasonSummary = field(default_factory=SeasonSummary)
+    stages: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    gaps: tuple[GapFact, ...] = ()
+    lots: tuple[LotFact, ...] = ()
+    plantings: tuple[PlantingFact, ...] = ()
+    moves: tuple[MoveFact, ...] = ()
+    reports: tuple[ReportFact, ...] = ()
+    uses: tuple[UseFact, ...] = ()
+    yields: tuple[YieldFact, ...] = ()
+    balance: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    mend: tuple[MendFact, ...] = ()
+    errors: tuple[str, ...] = ()
+    error_count: int = 0
+    crashed: tuple[str, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """Lists, mappings, text and whole numbers; `from_json` makes the same summary of it again."""
+        found: dict[str, Any] = {one.name: getattr(self, one.name) for one in fields(self)}
+        found["numbers"] = asdict(self.numbers)
+        return found
+
+    @classmethod
+    def from_json(cls, content: Mapping[str, Any]) -> Self:
+        """The summary again. Raises KeyError, TypeError or ValueError for anything else."""
+        given = dict(content)
+        for name, kind in _ROWS.items():
+            given[name] = tuple(_row(kind, row) for row in given[name])
+        given["stated"] = _row(Stated, given["stated"])
+        given["numbers"] = SeasonSummary(**given["numbers"])
+        for name in ("errors", "crashed"):
+            given[name] = _texts(given[name])
+        if given["state"] not in STATES or not isinstance(given["error_count"], int):
+            raise ValueError("state")
+        return cls(**given)
+
+
+_ROWS: Final[Mapping[str, type[tuple[Any, ...]]]] = {
+    "gaps": GapFact,
+    "lots": LotFact,
+    "plantings": PlantingFact,
+    "moves": MoveFact,
+    "reports": ReportFact,
+    "uses": UseFact,
+    "yields": YieldFact,
+    "mend": MendFact,
+}
+
+
+def _row(kind: Any, row: Any) -> Any:
+    """A named tuple out of a JSON list, each value of the type that the tuple declares."""
+    values = []
+    declared = kind.__annotations__
+    if not isinstance(row, list | tuple) or len(row) != len(declared):
+        raise ValueError(kind.__name__)
+    for value, type_of in zip(row, declared.values(), strict=True):
+        values.append(_READ[getattr(type_of, "__forward_arg__", type_of)](value))
+    return kind(*values)
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise TypeError(type(value).__name__)
+    return value
+
+
+def _whole(value: Any) -> int:
+    if not isinstance(value, int) or isinstance(value, bool):
+        raise TypeError(type(value).__name__)
+    return value
+
+
+def _yes_no(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise TypeError(type(value).__name__)
+    return value
+
+
+def _texts(value: Any) -> tuple[str, ...]:
+    return tuple(_text(one) for one in value)
+
+
+_READ: Final[Mapping[str, Any]] = {
+    "str": _text,
+    "int": _whole,
+    "bool": _yes_no,
+    "tuple[str, ...]": _texts,
+    "Grams": lambda value: Grams(*(_whole(one) for one in value)),
+}
+
+
+def shorten(text: str) -> str:
+    """Text as it is kept: what a record could make endless ends here."""
+    return text if len(text) <= TEXT_KEPT else f"{text[: TEXT_KEPT - 1]}…"

@@ -1,0 +1,264 @@
+"""An examined season to what the co-op keeps of it. Tables are asked in bulk and let go."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING, Any
+
+from certgen.coop.members.external_lots import ExternalLots
+from certgen.coop.members.facts import (
+    ERRORS_KEPT,
+    GAPS_KEPT,
+    MENDS_KEPT,
+    NAMES_KEPT,
+    GapFact,
+    Grams,
+    LotFact,
+    MemberSummary,
+    MendFact,
+    MoveFact,
+    PlantingFact,
+    ReportFact,
+    Stated,
+    UseFact,
+    YieldFact,
+    shorten,
+)
+from certgen.lineage import Node
+from certgen.records.tables import load_tables
+from certgen.rules import CRASHED, RULES, WEIGHTS
+from certgen.rules.selection import plain, rows
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+
+    from certgen.examination import Result
+    from certgen.lineage import LotStanding
+    from certgen.rules import Gap
+
+_PARTIES = ("sold", "transferred", "received", "returned")
+
+
+def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
+    """The summary of an examined member."""
+    details = result.season.details
+    outside = ExternalLots(result)
+    lots = tuple(_lots(result, outside))
+    return MemberSummary(
+        member=member,
+        state="read",
+        fingerprint=fingerprint,
+        stated=Stated(
+            operation=shorten(details.operation.name),
+            certificate=shorten(details.operation.certificate),
+            label=details.label,
+            start=details.start.isoformat(),
+            end=details.end.isoformat(),
+            crop=details.crop,
+            standards=details.standards,
+        ),
+        numbers=result.summary,
+        stages=_stages(result.gaps),
+        gaps=_gaps(result, outside),
+        lots=lots,
+        plantings=tuple(_plantings(result)),
+        moves=tuple(_moves(result)),
+        reports=tuple(_reports(result)),
+        uses=tuple(_uses(result)),
+        yields=tuple(_yields(result)),
+        balance=_balance(result),
+        mend=tuple(_mends(result, outside)),
+        errors=tuple(shorten(error.text()) for error in result.errors[:ERRORS_KEPT]),
+        error_count=len(result.errors),
+        crashed=tuple(crash.rule for crash in result.crashed),
+    )
+
+
+def _grams(standing: LotStanding) -> Grams:
+    found = Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg, standing.unaccounted_mg)
+    return found._replace(unsettled=int(standing.standing == "unproven" and found.standing == "traced"))
+
+
+def _lots(result: Result, outside: ExternalLots) -> Iterator[LotFact]:
+    """Every lot of the farm; those of the seasons before under their label, for others' trees stand on
+    these."""
+    standings = result.case.standings
+    judged = standings.judge() if standings is not None else dict(result.lots)
+    answered = outside.answered() if outside.gaps else judged
+    verdicts = result.case.verdicts
+    clear = set(verdicts.index[verdicts["verdict"] == "clear"].tolist())
+    planting_of = result.case.keyed("trees")["planting"].to_dict()
+    table = result.case.keyed("lots")
+    packed = table["packed"].dt.strftime("%Y-%m-%d").fillna("").to_dict()
+    status = table["status"].fillna("").to_dict()
+    for lot, standing in judged.items():
+        parents = [node.id for node in result.lineage.seed_parents(lot)]
+        blended = [
+            link.source.id for link in result.lineage.sources(Node("lots", lot)) if link.kind == "blended"
+        ]
+        plantings = dict.fromkeys(planting_of.get(tree) for tree in parents)
+        yield LotFact(
+            season=result.lineage.season_of(Node("lots", lot)),
+            current=lot in result.lots,
+            lot=lot,
+            variety=shorten(standing.variety),
+            packed=packed.get(lot, ""),
+            status=status.get(lot, ""),
+            own=_grams(standing),
+            answered=_grams(answered[lot]),
+            outside=outside.lots_behind(lot),
+            parents=len(parents),
+            cleared=sum(tree in clear for tree in parents),
+            parent_names=tuple(parents[:NAMES_KEPT]),
+            plantings=tuple(name for name in plantings if isinstance(name, str))[:NAMES_KEPT],
+            blended=tuple(blended[:NAMES_KEPT]),
+        )
+
+
+def _stage(slug: str) -> str:
+    return RULES[slug].stage if slug in RULES else CRASHED
+
+
+def _stages(gaps: Iterable[Gap]) -> dict[str, dict[str, int]]:
+    found: dict[str, Counter[str]] = defaultdict(Counter)
+    for gap in gaps:
+        found[_stage(gap.rule)][gap.weight] += 1
+    return {stage: dict(counts) for stage, counts in sorted(found.items())}
+
+
+def _gaps(result: Result, outside: ExternalLots) -> tuple[GapFact, ...]:
+    """The gaps, heaviest first, as many as are kept."""
+    order = sorted(range(len(result.gaps)), key=lambda at: (WEIGHTS.index(result.gaps[at].weight), at))
+    kept = order[:GAPS_KEPT]
+    where = result.locate(result.gaps[at].place for at in kept)
+    found = []
+    for at in kept:
+        gap = result.gaps[at]
+        lot, named = outside.gaps.get(at, ("", ""))
+        found.append(
+            GapFact(
+                rule=gap.rule,
+                weight=gap.weight,
+                stage=_stage(gap.rule),
+                table=gap.table,
+                id=gap.id,
+                file=shorten(gap.place.file),
+                line=where.get(gap.place, (0, 0))[0],
+                message=shorten(gap.message),
+                remedy=shorten(gap.remedy),
+                lots=gap.lots[:NAMES_KEPT],
+                outside=lot,
+                named=shorten(named),
+            )
+        )
+    return tuple(found)
+
+
+def _mends(result: Result, outside: ExternalLots) -> Iterator[MendFact]:
+    for mend in result.mend[:MENDS_KEPT]:
+        elsewhere = [outside.gaps[gap][0] for gap in mend.gaps if gap in outside.gaps]
+        names = tuple(dict.fromkeys(elsewhere)) if len(elsewhere) == len(mend.gaps) else ()
+        text = shorten(f"{mend.action} {mend.text}")
+        yield MendFact(text, mend.proves_mg, mend.lots[:NAMES_KEPT], names)
+
+
+def _plantings(result: Result) -> Iterator[PlantingFact]:
+    frame = result.season.table("plantings")
+    frame = frame[frame["origin.lot"].notna()]
+    lots = {node for node in result.lineage.nodes if node.table == "lots"} - result.lineage.missing
+    own = {node.id for node in lots}
+    columns = ("planting", "variety", "origin.lot", "origin.supplier")
+    for _, planting, variety, lot, supplier in rows(frame, *columns):
+        yield PlantingFact(planting, shorten(variety or ""), lot, shorten(supplier or ""), lot in own)
+
+
+def _moves(result: Result) -> Iterator[MoveFact]:
+    frame = result.season.table("movements")
+    told = frame["party"].notna() & frame["weight_mg"].notna()
+    frame = frame[frame["kind"].isin(list(_PARTIES)) & told]
+    columns = ("movement", "date", "lot", "kind", "weight_mg", "party", "document", "status")
+    for _, movement, day, lot, kind, weight, party, document, status in rows(frame, *columns):
+        yield MoveFact(
+            movement,
+            day.isoformat(),
+            lot,
+            kind,
+            int(weight),
+            shorten(party),
+            shorten(document or ""),
+            status or "",
+        )
+
+
+def _reports(result: Result) -> Iterator[ReportFact]:
+    """Each laboratory's report once a table, with the trees or lots that it is claimed for."""
+    samples, screening = result.case.samples, result.case.season.table("screening")
+    samples = samples[samples["row"] < result.case.season.own("screening")]
+    numbers = plain(screening["report"])
+    about: dict[tuple[str, str, str], dict[str, None]] = defaultdict(dict)
+    laboratories = plain(screening["laboratory"])
+    for _, row, tree in rows(samples[samples["tree"].notna()], "row", "tree"):
+        report = numbers[row]
+        if report is not None:
+            about[laboratories[row] or "", report, "screening"][tree] = None
+    tests = result.season.table("tests")
+    for _, report, laboratory, lot in rows(tests[tests["report"].notna()], "report", "laboratory", "lot"):
+        about[laboratory or "", report, "tests"][lot] = None
+    for (laboratory, report, table), things in about.items():
+        yield ReportFact(shorten(laboratory), shorten(report), table, tuple(things)[:NAMES_KEPT], len(things))
+
+
+def _uses(result: Result) -> Iterator[UseFact]:
+    season = result.season
+    varieties = result.case.batch_varieties.groupby("batch")["variety"].agg(tuple).to_dict()
+    for table, cleaning in (("batches", False), ("cleaning", True)):
+        frame = season.table(table)
+        key = load_tables()[table].key
+        dates, names = plain(frame["date"]), plain(frame[key])
+        statuses = plain(frame["status"]) if "status" in frame else None
+        for _, row, piece in rows(season.exploded(table, "equipment"), "row", "value"):
+            record = names[row]
+            yield UseFact(
+                shorten(str(piece)),
+                dates[row].isoformat(),
+                int(row),
+                cleaning,
+                record,
+                () if cleaning else tuple(varieties.get(record, ())),
+                statuses[row] or "" if statuses else "",
+            )
+
+
+def _yields(result: Result) -> Iterator[YieldFact]:
+    """Seed that this season's batches gave, by variety, and the cleared trees behind it."""
+    verdicts = result.case.verdicts
+    clear = set(verdicts.index[verdicts["verdict"] == "clear"].tolist())
+    packed = result.case.packed
+    from_batches = packed[packed["batch"].notna()].groupby("lot")["weight_mg"].sum().to_dict()
+    seed: Counter[str] = Counter()
+    trees: dict[str, set[str]] = defaultdict(set)
+    for lot, standing in result.lots.items():
+        weight = int(from_batches.get(lot, 0))
+        if weight and not result.lineage.season_of(Node("lots", lot)):
+            seed[standing.variety] += weight
+            parents = [node.id for node in result.lineage.seed_parents(lot)]
+            trees[standing.variety].update(clear.intersection(parents))
+    for variety, weight in sorted(seed.items()):
+        yield YieldFact(shorten(variety), weight, len(trees[variety]))
+
+
+def _balance(result: Result) -> dict[str, dict[str, int]]:
+    """The season's mass balance by variety; empty where the ledger contradicts itself (a gap says so)."""
+    from certgen.figures.balance import balance_period
+
+    try:
+        ledger = result.ledger
+        if not len(ledger):
+            return {}
+        table: Any = balance_period(ledger, None, "variety")
+    except ValueError:
+        return {}
+    return {
+        str(variety): {column: int(value) for column, value in line.items() if value}
+        for variety, line in table.to_dict(orient="index").items()
+    }

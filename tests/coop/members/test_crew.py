@@ -1,0 +1,165 @@
+"""Workers that are killed, runs that are killed: nothing half done, and the rest goes on."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from certgen.coop.members.crew import ClusterError, examine_all
+from certgen.coop.members.examining import Examined, Task
+
+if TYPE_CHECKING:
+    from certgen.coop.between.result import CoopResult
+    from certgen.coop.members.member_list import Member
+
+ROOT = Path(__file__).resolve().parents[3]
+#: Workers of other processes find what they are to do in the file that was run.
+SCRIPT = """
+import os, sys, time
+from datetime import date
+from pathlib import Path
+from certgen.coop.members.crew import examine_all
+from certgen.coop.members.examining import Examined, Task
+from certgen.coop.members.member_list import Member
+from certgen.coop.members.facts import MemberSummary
+
+MARKS = Path(__file__).parent
+
+def work(tasks):
+    done = []
+    for task in tasks:
+        key = task.member.key
+        if key.startswith("DIES"):
+            os.kill(os.getpid(), 9)
+        if key.startswith("ONCE") and not (MARKS / key).exists():
+            (MARKS / key).touch()
+            os.kill(os.getpid(), 9)
+        if key.startswith("WAITS"):
+            (MARKS / "pid").write_text(str(os.getpid()))
+            time.sleep(600)
+        if key.startswith("RAISES"):
+            raise RuntimeError(key)
+        done.append(Examined(MemberSummary(key, "read"), fresh=True))
+    return done
+
+if __name__ == "__main__":
+    keys = sys.argv[1:]
+    members = [Member(key, key, "folder", key, "", "", date(2020, 1, 1)) for key in keys]
+    tasks = [Task(".", member, date(2026, 1, 1), "") for member in members]
+    done = examine_all(tasks, workers=2, work=work)
+    print(" ".join(f"{one.summary.member}:{one.summary.state}" for one in done))
+"""
+
+
+def share_out(tmp_path: Path, *keys: str) -> list[str]:
+    """Shares members out among two workers in a process of its own."""
+    script = tmp_path / "share_out.py"
+    script.write_text(SCRIPT)
+    finished = subprocess.run(
+        [sys.executable, str(script), *keys],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    return finished.stdout.split()
+
+
+def test_a_member_that_kills_its_worker_is_named_and_the_others_are_done(tmp_path: Path) -> None:
+    """Two deaths at one member alone: it is lost, whoever was under way beside it isn't."""
+    keys = [f"M{number}" for number in range(20)]
+    keys[7] = "DIES"
+    expected = [f"{key}:{'lost' if key == 'DIES' else 'read'}" for key in keys]
+    assert expected == share_out(tmp_path, *keys)
+
+
+def test_a_worker_that_is_killed_once_costs_nothing_but_time(tmp_path: Path) -> None:
+    """The member is taken up again, and is read."""
+    assert ["A:read", "ONCE:read", "B:read"] == share_out(tmp_path, "A", "ONCE", "B")
+
+
+def test_an_error_that_a_cluster_tells_is_a_death_too(tmp_path: Path) -> None:
+    """A group that comes back as an exception is taken up member by member."""
+    assert ["A:read", "RAISES:lost", "B:read"] == share_out(tmp_path, "A", "RAISES", "B")
+
+
+def test_workers_end_with_the_run_that_hired_them(tmp_path: Path) -> None:
+    """A killed run leaves no process behind that waits for work for ever."""
+    script = tmp_path / "share_out.py"
+    script.write_text(SCRIPT)
+    run = subprocess.Popen(
+        [sys.executable, str(script), "WAITS", "B"], env={**os.environ, "PYTHONPATH": str(ROOT)}
+    )
+    mark = tmp_path / "pid"
+    while run.poll() is None and not (mark.exists() and mark.read_text()):
+        time.sleep(0.01)
+    run.kill()
+    run.wait()
+    worker = int(mark.read_text())
+    while _is_alive(worker):
+        time.sleep(0.01)
+
+
+def _is_alive(process: int) -> bool:
+    try:
+        state = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return False
+    return state != "Z"
+
+
+def test_results_stand_in_the_order_of_the_members(member: Callable[..., Member]) -> None:
+    """Alone in this process: each task's result at its place, progress told after each."""
+    tasks = [Task(".", member(key), date(2026, 1, 1), "") for key in "CAB"]
+    told: list[tuple[int, int]] = []
+
+    def work(group: list[Task]) -> list[Examined]:
+        from certgen.coop.members.facts import MemberSummary
+
+        return [Examined(MemberSummary(task.member.key, "read"), fresh=True) for task in group]
+
+    done = examine_all(tasks, workers=1, progress=lambda one, all_: told.append((one, all_)), work=work)  # type: ignore[arg-type]
+    assert ["C", "A", "B"] == [one.summary.member for one in done]
+    assert [(1, 3), (2, 3), (3, 3)] == told
+
+
+def test_a_killed_run_leaves_no_half_output_and_resumes(
+    tmp_path: Path, write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
+) -> None:
+    """Killed in the middle: no report, no letter, no half file; the next run examines only what is left."""
+    folder = write_coop(*(f"M{number}" for number in range(6)))
+    cache, out, letters = tmp_path / "cache", tmp_path / "coop.pdf", tmp_path / "letters"
+    command = [sys.executable, "-m", "certgen", "coop", str(folder), "--on", "2026-11-25", "--workers", "1"]
+    command += ["--cache", str(cache), "--out", str(out), "--letters", str(letters)]
+    run = subprocess.Popen(
+        command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+    )
+    while run.poll() is None and len(list(cache.rglob("*.member"))) < 2:
+        time.sleep(0.01)
+    os.kill(run.pid, signal.SIGKILL)
+    run.wait()
+    kept = len(list(cache.rglob("*.member")))
+    assert kept >= 2
+    assert not out.exists()
+    assert not letters.exists()
+    assert not list(tmp_path.glob(".*.part"))
+    result = examine(folder, cache)
+    assert 6 - kept == result.examined
+    assert {"ready"} == {view.readiness for view in result.members}
+
+
+def test_no_scheduler_is_said_in_words(member: Callable[..., Member]) -> None:
+    """An address that nobody answers at is the caller's to mend."""
+    pytest.importorskip("distributed")
+    task = Task(".", member("A"), date(2026, 1, 1), "")
+    with pytest.raises(ClusterError, match="no Dask scheduler answers"):
+        examine_all([task], workers=1, cluster="nonsense://nowhere")

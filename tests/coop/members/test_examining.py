@@ -1,0 +1,149 @@
+"""Members' folders come from strangers: none reads another's, none stops the rest."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from certgen.coop.members.examining import Task, examine_task
+from certgen.coop.members.member_list import read_coop
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from certgen.coop.between.result import CoopResult
+
+
+def test_a_broken_folder_never_stops_the_others(
+    write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
+) -> None:
+    """Six ways to be unreadable; each is named in words at its own member, and the sound one is ready."""
+    folder = write_coop("GOOD", "EMPTY", "GONE", "BROKEN", "BYTES", "PIPE", "NOSEASON")
+    home = folder / "members"
+    (home / "EMPTY" / "season.yaml").unlink()
+    shutil.rmtree(home / "GONE")
+    (home / "BROKEN" / "season.yaml").write_text("season: [\n")
+    (home / "BYTES" / "season.yaml").write_bytes(b"\xff\xfe\x00\x80")
+    (home / "PIPE" / "season.yaml").unlink()
+    os.mkfifo(home / "PIPE" / "season.yaml")
+    (home / "NOSEASON" / "season.yaml").write_text("trees: []\n")
+    result = examine(folder)
+    assert ["ready", *["not read"] * 6] == [view.readiness for view in result.members]
+    assert all(view.summary.errors for view in result.members[1:])
+    assert 2 == result.exit_code
+
+
+def test_one_member_cant_read_anothers_records(
+    write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
+) -> None:
+    """By a path to the season before, by a linked file, by a linked folder: refused, nothing of it shown."""
+    folder = write_coop("VICTIM", "PREVIOUS", "LINK", "LINKED")
+    home = folder / "members"
+    path = home / "PREVIOUS" / "season.yaml"
+    path.write_text(path.read_text().replace("  crop: papaya\n", "  crop: papaya\n  previous: ../VICTIM\n"))
+    (home / "LINK" / "more.yaml").symlink_to("../VICTIM/season.yaml")
+    (home / "LINKED" / "more").symlink_to("../VICTIM")
+    before = {path: path.read_bytes() for path in (home / "VICTIM").rglob("*") if path.is_file()}
+    views = {view.member.key: view for view in examine(folder).members}
+    assert "leads out of the folder" in views["PREVIOUS"].summary.errors[0]
+    assert "a link that leads out" in views["LINK"].summary.errors[0]
+    assert "ready" == views["LINKED"].readiness
+    for key in ("PREVIOUS", "LINK", "LINKED"):
+        assert [f"{key}-1", f"{key}-2"] == [lot.lot for lot in views[key].summary.lots]
+    assert before == {path: path.read_bytes() for path in (home / "VICTIM").rglob("*") if path.is_file()}
+
+
+def test_several_years_of_one_member_may_lead_to_one_another(
+    write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
+) -> None:
+    """`previous` may go up to the member's folder, never beyond it."""
+    folder = write_coop("A")
+    home = folder / "members" / "A"
+    text = (home / "season.yaml").read_text()
+    (home / "season.yaml").unlink()
+    (home / "2025").mkdir()
+    (home / "2026").mkdir()
+    (home / "2025" / "season.yaml").write_text(text.replace("A-1", "OLD-1").replace("A-2", "OLD-2"))
+    (home / "2026" / "season.yaml").write_text(
+        text.replace("  crop: papaya\n", "  crop: papaya\n  previous: ../2025\n")
+    )
+    listing = (folder / "coop.yaml").read_text()
+    (folder / "coop.yaml").write_text(listing.replace("members/A\n", 'members/A\n    season: "2026"\n'))
+    (view,) = examine(folder).members
+    assert () == view.summary.errors
+    assert {"A-1", "A-2", "OLD-1", "OLD-2"} == {lot.lot for lot in view.summary.lots}
+    # Seed of the year before is still there, so the season tells of it.
+    assert ["A-1", "A-2", "OLD-1", "OLD-2"] == [line.fact.lot for line in view.lots]
+
+
+@pytest.mark.parametrize("season", ["../B", "/", "nowhere"])
+def test_a_seasons_folder_lies_inside(
+    write_coop: Callable[..., Path], examine: Callable[..., CoopResult], season: str
+) -> None:
+    """A `season` that leads elsewhere, or nowhere, is that member's error."""
+    folder = write_coop("A", "B")
+    listing = (folder / "coop.yaml").read_text()
+    (folder / "coop.yaml").write_text(listing.replace("members/A\n", f'members/A\n    season: "{season}"\n'))
+    assert ["not read", "ready"] == [view.readiness for view in examine(folder).members]
+
+
+def test_what_changed_is_examined_again_and_nothing_else(
+    tmp_path: Path, write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
+) -> None:
+    """Three members, then one record more at one of them: 3, 0, 1 examined, and the result follows."""
+    folder, cache = write_coop("A", "B", "C"), tmp_path / "cache"
+    assert 3 == examine(folder, cache).examined
+    assert 0 == examine(folder, cache).examined
+    (folder / "members" / "B" / "more.yaml").write_text(
+        "trees:\n  - {tree: T9, planting: NOWHERE, sex: hermaphrodite}\n"
+    )
+    result = examine(folder, cache)
+    assert 1 == result.examined
+    assert {"reference-unknown"} == {gap.rule for view in result.members for gap in view.gaps}
+
+
+def test_records_that_change_meanwhile_are_not_kept(
+    tmp_path: Path, write_coop: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What somebody writes into while it is examined must not be found again under the old figure."""
+    folder, cache = write_coop("A"), tmp_path / "cache"
+    coop, _ = read_coop(folder)
+    assert coop is not None
+    import certgen.examination
+
+    examined = certgen.examination.examine
+
+    def meddle(*given: object, **named: object) -> object:
+        found = examined(*given, **named)  # type: ignore[arg-type]
+        (folder / "members" / "A" / "late.yaml").write_text("trees: []\n")
+        return found
+
+    monkeypatch.setattr("certgen.examination.examine", meddle)
+    from datetime import date
+
+    examine_task(Task(str(folder), coop.members[0], date(2026, 11, 25), str(cache)))
+    assert [] == list(cache.rglob("*.member"))
+
+
+def test_a_fault_of_certgen_at_one_member_is_named_there(
+    write_coop: Callable[..., Path], examine: Callable[..., CoopResult], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not even a bug stops the others; the run says that it failed."""
+    folder = write_coop("A", "B")
+    import certgen.examination
+
+    examined = certgen.examination.examine
+
+    def fail(season: Path, *given: object, **named: object) -> object:
+        if season.name == "A":
+            raise ZeroDivisionError("a bug")
+        return examined(season, *given, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("certgen.examination.examine", fail)
+    result = examine(folder)
+    assert ["failed", "read"] == [view.summary.state for view in result.members]
+    assert 3 == result.exit_code

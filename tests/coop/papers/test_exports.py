@@ -1,0 +1,72 @@
+"""The result for other programs keeps to its schema, and is safe to open."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import jsonschema
+
+from certgen.coop.members.facts import MemberSummary
+from certgen.coop.papers.exports import as_json, as_rows
+from certgen.coop.papers.member_letters import write_letters
+
+if TYPE_CHECKING:
+    from certgen.coop.between.result import CoopResult
+
+COVERS = ("certgen.coop.members.facts", "certgen.coop.papers.member_letters")
+SCHEMA = Path(__file__).resolve().parents[3] / "schemas" / "output" / "coop.json"
+
+
+def test_json_keeps_to_its_schema(example_result: CoopResult) -> None:
+    """The object is what `schemas/output/coop.json` describes, and survives being written and read."""
+    content = as_json(example_result)
+    schema = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.Draft202012Validator(schema).validate(content)
+    assert content == json.loads(json.dumps(content))
+
+
+def test_rows_are_of_one_width_and_name_every_disagreement(example_result: CoopResult) -> None:
+    """A heading, then one row a finding."""
+    heading, *rows = as_rows(example_result)
+    assert {len(heading)} == {len(row) for row in rows}
+    between = [row for row in rows if row[3] == "between members"]
+    assert len(example_result.disagreements) == len(between)
+
+
+def test_a_file_name_cant_become_a_formula(example_result: CoopResult) -> None:
+    """What a member calls a file is text in the office's spreadsheet, whatever it looks like."""
+    view = example_result.members[1]
+    gap = view.gaps[0]._replace(file='=HYPERLINK("http://example.com")')
+    changed = replace(example_result, members=(replace(view, gaps=(gap,)),))
+    cells = [cell for row in as_rows(changed) for cell in row]
+    assert not [cell for cell in cells if cell.startswith("=")]
+
+
+def test_a_summary_survives_json(example_result: CoopResult) -> None:
+    """Every member's summary is the same after it was written and read."""
+    for view in example_result.members:
+        content = json.loads(json.dumps(view.summary.as_json()))
+        assert view.summary == MemberSummary.from_json(content)
+
+
+def test_each_member_gets_its_own_letter(example_result: CoopResult) -> None:
+    """What is missing, in its own letter only; no letter names a gap of somebody else's."""
+    letters = write_letters(example_result)
+    assert {"ALDER.txt", "HOLLOW.txt", "MARROW.txt", "THISTLE.txt"} == set(letters)
+    assert "could not read" in letters["THISTLE.txt"]
+    assert "papaia" in letters["THISTLE.txt"]
+    for view in example_result.members:
+        own = " ".join(letters[f"{view.member.key}.txt"].split())
+        assert "no group certification" in own
+        for gap in view.gaps:
+            assert " ".join(gap.message.split()) in own
+        for other in example_result.members:
+            if other is not view:
+                mine = {gap.message for gap in view.gaps}
+                assert not [
+                    gap.message for gap in other.gaps if gap.message in own and gap.message not in mine
+                ]

@@ -1,0 +1,43 @@
+"""The co-op's report as PDF: whole, tagged, the same bytes for the same result."""
+
+from __future__ import annotations
+
+import io
+import json
+from typing import TYPE_CHECKING
+
+import pikepdf
+
+from certgen.coop.papers.exports import as_json
+from certgen.coop.papers.report import compose_pdf, write_pdf
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from certgen.coop.between.result import CoopResult
+
+COVERS = (
+    "certgen.coop.papers.last_chapters",
+    "certgen.coop.papers.member_pages",
+    "certgen.coop.papers.overview",
+)
+
+
+def test_the_report_has_a_page_a_member_and_its_data(example_result: CoopResult, tmp_path: Path) -> None:
+    """Cover, overview, a bookmark a member, and the result itself as an attachment; twice the same bytes."""
+    out = tmp_path / "coop.pdf"
+    write_pdf(example_result, out)
+    assert compose_pdf(example_result) == out.read_bytes()
+    with pikepdf.open(io.BytesIO(out.read_bytes())) as pdf:
+        assert pdf.Root.MarkInfo.Marked
+        content = json.loads(pdf.attachments["coop.json"].get_file().read_bytes())
+        with pdf.open_outline() as outline:
+            titles = [item.title for item in outline.root]
+            members = [
+                item.title for one in outline.root if one.title == "The members" for item in one.children
+            ]
+    assert as_json(example_result) == content
+    assert ["The co-op on a page", "What disagrees between members", "The combined mass balance"] == titles[
+        2:5
+    ]
+    assert [f"{view.member.name} ({view.member.key})" for view in example_result.members] == members
