@@ -58,11 +58,12 @@ test: $(SYSTEM) $(DEVELOPED) ## Run every test
 	@$(BIN)/python -m pytest --no-header -n $(WORKERS)
 
 .PHONY: lint
-lint: $(DEVELOPED) ## Check style, types, the rooms' borders and the generated pages
+lint: $(DEVELOPED) ## Check style, types, sizes, the rooms' borders and the generated pages
 	@$(BIN)/ruff check --quiet
 	@$(BIN)/ruff format --check --quiet
 	@$(BIN)/mypy --no-error-summary
 	@found=$$($(BIN)/lint-imports --no-logo) || { echo "$$found"; exit 1; }
+	@$(BIN)/python .ci/limits
 	@$(BIN)/python -m certgen.rules.pages --check
 
 .PHONY: format

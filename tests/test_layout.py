@@ -25,7 +25,6 @@ TOP_LEVEL = {
     "templates",
     "tests",
 }
-LONGEST_MODULE = 400
 VAGUE_NAMES = {"utils", "util", "helpers", "helper", "manager", "managers", "common", "base", "misc"}
 # Put together here, so that this file does not hold what it looks for.
 UNFINISHED = re.compile(
@@ -117,13 +116,6 @@ def test_the_top_level_holds_only_what_it_may() -> None:
     standing = {name.split("/")[0] for name in tracked()}
 
     assert set() == {name for name in standing if not name.startswith(".")} - TOP_LEVEL
-
-
-def test_modules_stay_short() -> None:
-    """A module that outgrows the limit has two subjects."""
-    lengths = {name: len((ROOT / name).read_text(encoding="utf-8").splitlines()) for name in modules()}
-
-    assert {} == {name: length for name, length in lengths.items() if length > LONGEST_MODULE}
 
 
 def test_modules_are_named_by_their_subject() -> None:

@@ -15,7 +15,7 @@ from types import ModuleType
 
 import pytest
 
-COVERS = ("Makefile", ".ci/licences", ".ci/lock", ".ci/run", ".ci/system-libraries")
+COVERS = ("Makefile", ".ci/licences", ".ci/limits", ".ci/lock", ".ci/run", ".ci/system-libraries")
 ROOT = Path(__file__).resolve().parents[1]
 SCRIPTS = ("run", "lock", "system-libraries")
 
@@ -94,18 +94,23 @@ def test_an_unknown_option_is_refused() -> None:
     assert (2, "unknown option: --everthing\n") == (finished.returncode, finished.stderr)
 
 
-@pytest.fixture(scope="module")
-def licences() -> ModuleType:
-    """The script that lists licences, as a module."""
-    loader = SourceFileLoader("licences", str(ROOT / ".ci" / "licences"))
-    spec = spec_from_loader("licences", loader)
+def load_script(name: str) -> ModuleType:
+    """A Python script of `.ci/` as a module."""
+    loader = SourceFileLoader(name, str(ROOT / ".ci" / name))
+    spec = spec_from_loader(name, loader)
     assert spec is not None
     module = module_from_spec(spec)
-    sys.modules["licences"] = module
+    sys.modules[name] = module
     cached, sys.dont_write_bytecode = sys.dont_write_bytecode, True
     loader.exec_module(module)
     sys.dont_write_bytecode = cached
     return module
+
+
+@pytest.fixture(scope="module")
+def licences() -> ModuleType:
+    """The script that lists licences."""
+    return load_script("licences")
 
 
 @pytest.mark.parametrize(
@@ -152,3 +157,46 @@ def test_the_bill_of_materials_names_every_package_once(
     assert len(set(identifiers)) == len(identifiers)
     assert identifiers == [link["relatedSpdxElement"] for link in bill["relationships"]]
     assert json.dumps(bill) == json.dumps(licences.spdx(packages, "0.1.0"))
+
+
+@pytest.fixture(scope="module")
+def limits() -> ModuleType:
+    """The script that holds functions and modules to their limits."""
+    return load_script("limits")
+
+
+def test_what_is_over_a_limit_is_named(limits: ModuleType, tmp_path: Path) -> None:
+    """A function of 61 lines, one with 13 ways through, a module of 401 lines; and none that keeps within."""
+    conditions = " or ".join(f"a == {n}" for n in range(13))
+    functions = {
+        "long": "def long():\n    a = [\n" + "        1,\n" * 57 + "    ]\n    return a\n",
+        "fits": "def fits():\n    a = [\n" + "        1,\n" * 56 + "    ]\n    return a\n",
+        "branched": f"def branched(a):\n    return {conditions}\n",
+    }
+    package = tmp_path / "certgen"
+    package.mkdir()
+    (package / "sizes.py").write_text("\n\n".join(functions.values()), encoding="utf-8")
+    (package / "whole.py").write_text("A = 1\n" * 400, encoding="utf-8")
+    (package / "parted.py").write_text("A = 1\n" * 401, encoding="utf-8")
+    settings = tmp_path / "pyproject.toml"
+    settings.write_text(
+        "[tool.certgen.limits]\nfunction-lines = 60\nbranches = 12\nmodule-lines = 400\n", encoding="utf-8"
+    )
+    chosen = limits.read_limits(settings)
+
+    assert [
+        "certgen/sizes.py:1: long has 61 lines (at most 60)",
+        "certgen/sizes.py:126: branched has 13 branches (at most 12)",
+    ] == [excess.text() for excess in limits.large_functions(package, chosen)]
+    assert ["certgen/parted.py has 401 lines (at most 400)"] == limits.long_modules(package, chosen)
+
+
+def test_the_list_of_what_is_over_may_only_shrink(limits: ModuleType) -> None:
+    """What is listed passes once; what is new, and what is listed without cause, is said."""
+    found = [limits.Excess(f"certgen/a.py {name}", 1, "61 lines") for name in ("run", "run", "new")]
+    new, mended = limits.compare(found, limits.listed("# remark\ncertgen/a.py run\ncertgen/a.py gone\n"))
+
+    assert (["certgen/a.py run", "certgen/a.py new"], ["certgen/a.py gone"]) == (
+        [excess.entry for excess in new],
+        mended,
+    )
