@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
+from certgen.report.chapters.context import Context
+from certgen.report.chapters.line import picture_nodes
 from certgen.report.drawings.line import draw_line
-from certgen.report.view.line import picture_nodes
-from certgen.report.view.story import Story
 from certgen.rules.wording import join, noun
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def draw_lines(lines: Sequence[Line]) -> str:
     used = sum(any(node.table == table for node in nodes) for table, _ in _LAYERS)
     roots = [f"{noun(line.root.table)} {line.root.id}" for line in lines]
     picture = picture_nodes(
-        Story(first.result),
+        Context(first.result),
         f"The line of {join(roots)}",
         nodes,
         {line.root for line in lines},

@@ -14,18 +14,18 @@ import json
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.spot_check import own_draw, own_text
-from certgen.report import faces
-from certgen.report.design import COLOURS, SANS, SERIF, SHEETS, WEIGHTS
+from certgen.report.chapters.context import Context
+from certgen.report.chapters.cover import build_cover
+from certgen.report.chapters.gaps import build_cards
+from certgen.report.chapters.line import gather_line
+from certgen.report.chapters.registers import build_register
+from certgen.report.chapters.season import say_standing
 from certgen.report.drawings.line import draw_line
-from certgen.report.setting import environment, our_own
-from certgen.report.view.cover import build_cover
-from certgen.report.view.gaps import build_cards
-from certgen.report.view.line import gather_line
-from certgen.report.view.registers import build_register
-from certgen.report.view.season import say_standing
-from certgen.report.view.story import Story
 from certgen.resources import templates_dir
 from certgen.rules.wording import NOUNS, day
+from certgen.typeset import faces
+from certgen.typeset.design import COLOURS, SANS, SERIF, SHEETS, WEIGHTS
+from certgen.typeset.html_pages import environment, our_own
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -38,13 +38,13 @@ _DRAWN: Final = 80
 
 def compose_html(result: Result) -> str:
     """The binder of a season as one HTML text. The same result gives the same text."""
-    story = Story(result)
+    context = Context(result)
     jinja = environment()
-    data = json.dumps(_data(story), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+    data = json.dumps(_data(context), ensure_ascii=False, separators=(",", ":"), sort_keys=True)
     # Inside a script element only these could end it or open a comment.
     data = data.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
-    cover = build_cover(story)
-    cards = build_cards(story)
+    cover = build_cover(context)
+    cards = build_cards(context)
     lots = [
         {
             "name": lot.lot,
@@ -53,7 +53,7 @@ def compose_html(result: Result) -> str:
             "words": f"{say_standing(lot)}.",
             "scope": result.scopes.of_lot(lot.lot).sentence,
             # Drawn by us, every text in it escaped.
-            "svg": our_own(draw_line(gather_line(story, lot.lot, SHEETS["A4"].measure)))
+            "svg": our_own(draw_line(gather_line(context, lot.lot, SHEETS["A4"].measure)))
             if number < _DRAWN
             else "",
         }
@@ -65,11 +65,11 @@ def compose_html(result: Result) -> str:
             "lots": ", ".join(gap.lots),
             "table": gap.table,
             "id": gap.id,
-            "known": gap.id in story.order.get(gap.table, {}),
+            "known": gap.id in context.order.get(gap.table, {}),
         }
         for card, gap in zip(cards, result.gaps, strict=True)
     ]
-    spot = _spot(story)
+    spot = _spot(context)
     letters = {letter for text in (data, repr(cover), repr(cards), repr(lots)) for letter in text}
     style = jinja.get_template("binder.css").render(
         faces=_embedded(letters | {chr(code) for code in range(32, 127)}),
@@ -136,12 +136,12 @@ def _embedded(letters: set[str]) -> list[dict[str, Any]]:
     return found
 
 
-def _data(story: Story) -> dict[str, Any]:
+def _data(context: Context) -> dict[str, Any]:
     tables = {}
-    for name in story.tables:
-        if not story.key_of(name) or len(story.season.table(name)) == 0:
+    for name in context.tables:
+        if not context.key_of(name) or len(context.season.table(name)) == 0:
             continue
-        register = build_register(story, name)
+        register = build_register(context, name)
         rows = []
         for anchor, cells in register.rows:
             identifier = anchor.removeprefix("row/").partition("/")[2]
@@ -151,13 +151,13 @@ def _data(story: Story) -> dict[str, Any]:
             "columns": [column.title for column in register.columns],
             "rows": rows,
         }
-    lineage = story.lineage
+    lineage = context.lineage
     number = {node: at for at, node in enumerate(lineage.nodes)}
     links = sorted({(number[link.source], number[link.target]) for link in lineage.links})
-    spot = _spot(story)
+    spot = _spot(context)
     return {
         "tables": tables,
-        "nouns": {name: list(NOUNS.get(name, (name, name))) for name in story.tables},
+        "nouns": {name: list(NOUNS.get(name, (name, name))) for name in context.tables},
         "nodes": [[node.table, node.id, lineage.season_of(node)] for node in lineage.nodes],
         "places": {
             f"{node.table}/{node.id}": at for node, at in number.items() if not lineage.season_of(node)
@@ -165,20 +165,20 @@ def _data(story: Story) -> dict[str, Any]:
         "links": [list(link) for link in links],
         "gaps": {
             f"{node.table}/{node.id}": list(numbers)
-            for node, numbers in story.result.numbers_by_record.items()
+            for node, numbers in context.result.numbers_by_record.items()
         },
         "spot": {"key": spot["key"], "table": "bagging", "items": spot["items"]},
     }
 
 
-def _spot(story: Story) -> dict[str, Any]:
+def _spot(context: Context) -> dict[str, Any]:
     """The packet's own spot check of bags, which anyone can draw again."""
-    check = own_draw(story.result, "bags")
+    check = own_draw(context.result, "bags")
     items = [one.identifier for one in check.drawn] if check is not None else []
-    digest = hashlib.sha256("".join(one.sha256 for _, one in sorted(story.season.sources.items())).encode())
+    digest = hashlib.sha256("".join(one.sha256 for _, one in sorted(context.season.sources.items())).encode())
     words = (
         f"{len(items)} of {check.population if check is not None else 0} bags, drawn by the text"
-        f" “{own_text(story.result)}” as on the packet’s page: within each block the SHA-256 of the text, a"
+        f" “{own_text(context.result)}” as on the packet’s page: within each block the SHA-256 of the text, a"
         " vertical bar and the bag’s number, the smallest first. Anyone who draws again gets the same list."
         " Ticks and notes stay in this browser."
     )

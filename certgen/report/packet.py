@@ -1,248 +1,117 @@
-"""The packet as frozen, display-ready text: all that a template or a setter is given.
-
-Nothing here computes. Each part names the template that shows it, so that templates need no decisions.
-Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, or empty.
-"""
+"""From a result to the packet: which parts there are, and in which order."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import ClassVar, Final
+from dataclasses import replace
+from itertools import islice
+from typing import TYPE_CHECKING, Final
 
-#: How a setter is told of a link to an anchor, since none knows the pages of another. Templates write it too.
-SCHEME: Final = "packet:"
+from certgen.report.chapters.appendix import build_identifiers, build_manifest, collect_attachments
+from certgen.report.chapters.context import Context
+from certgen.report.chapters.cover import build_cover
+from certgen.report.chapters.figures import build_figures
+from certgen.report.chapters.gaps import build_gaps
+from certgen.report.chapters.land import build_land
+from certgen.report.chapters.lot_dossiers import build_dossiers
+from certgen.report.chapters.method import build_method
+from certgen.report.chapters.registers import build_registers
+from certgen.report.chapters.season import build_season
+from certgen.report.chapters.stock import build_stock
+from certgen.report.chapters.suspect import build_notices
+from certgen.report.chapters.trace import build_trace
+from certgen.report.chapters.units import lift_units
+from certgen.typeset.design import SHEETS
+from certgen.typeset.legibility import make_legible, tell_unset, unset_letters
+from certgen.typeset.parts import Chapter, Packet
 
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
 
-@dataclass(frozen=True, slots=True)
-class Run:
-    """A stretch of text, with the anchor it leads to; `field` sets it as a field's name in the records."""
+    from certgen.examination import Result
+    from certgen.typeset.parts import Attached
 
-    text: str
-    href: str = ""
-    field: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """What stands in one cell of a table; `mark` is a standing or weight shown as a shape before the text."""
-
-    runs: tuple[Run, ...]
-    kind: str = "text"
-    mark: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Head:
-    """A column's heading: `kind` is `text`, `number` or `key`; `share` its part of the width."""
-
-    text: str
-    kind: str = "text"
-    share: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A row; `tone` is `plain`, `total`, `faulty`."""
-
-    cells: tuple[Cell, ...]
-    anchor: str = ""
-    tone: str = "plain"
+#: The language that the packet is written in.
+LANGUAGE: Final = "en"
+#: How much of the registers a packet holds.
+REGISTER_CHOICES = ("full", "lots", "none")
 
 
-@dataclass(frozen=True, slots=True)
-class Grid:
-    """A table with a caption; `width` is `column` beside the notes or `measure` across the page."""
-
-    template: ClassVar[str] = "parts/grid.html"
-    caption: str
-    heads: tuple[Head, ...]
-    rows: tuple[Row, ...]
-    note: str = ""
-    width: str = "measure"
+def run_on(first: Chapter, *others: Chapter) -> Chapter:
+    """Chapters that follow on the page where the one before ended: short ones leave no page half empty."""
+    sections = list(first.sections)
+    for chapter in others:
+        head, *rest = chapter.sections
+        sections += [replace(head, style="follow"), *rest]
+    return Chapter(first.name, tuple(sections))
 
 
-@dataclass(frozen=True, slots=True)
-class Prose:
-    """Running text, with an optional note for the margin."""
-
-    template: ClassVar[str] = "parts/prose.html"
-    paragraphs: tuple[str, ...]
-    margin: str = ""
+def title_of(result: Result) -> str:
+    """What the packet is called."""
+    details = result.season.details
+    return f"Seed traceability report, {details.operation.name}, season {details.label}"
 
 
-@dataclass(frozen=True, slots=True)
-class Listing:
-    """A plain list."""
+def build_packet(
+    result: Result,
+    *,
+    page: str = "A4",
+    registers: str = "full",
+    lots: Sequence[str] | None = None,
+    attachments: Sequence[Attached] | None = None,
+    ready: Callable[[Chapter], None] = lambda _chapter: None,
+) -> Packet:
+    """The packet of a season, ready to be set on `page`.
 
-    template: ClassVar[str] = "parts/listing.html"
-    items: tuple[tuple[Run, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Fact:
-    """A label and what is said of it."""
-
-    label: str
-    runs: tuple[Run, ...]
-    mark: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Facts:
-    """A list of labels and values."""
-
-    template: ClassVar[str] = "parts/facts.html"
-    items: tuple[Fact, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """A drawing with its words: `alt` says in text all that the drawing says."""
-
-    template: ClassVar[str] = "parts/picture.html"
-    name: str
-    svg: str
-    alt: str
-    caption: str = ""
-    width: str = "measure"
-
-
-@dataclass(frozen=True, slots=True)
-class Caution:
-    """What can hurt someone at a piece of work, and whose word counts."""
-
-    title: str
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Cautions:
-    """Warnings where work can hurt someone, in two columns; `pairs` are rows of one or two."""
-
-    template: ClassVar[str] = "parts/cautions.html"
-    pairs: tuple[tuple[Caution, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class GapCard:
-    """One gap as an inspector reads it, with room to write."""
-
-    template: ClassVar[str] = "parts/gap.html"
-    number: str
-    anchor: str
-    weight: str
-    mark: str
-    title: str
-    rule: str
-    message: tuple[Run, ...]
-    record: Run
-    place: str
-    also: str
-    remedy: tuple[Run, ...]
-    clauses: tuple[str, ...]
-    lots: tuple[Run, ...]
-    reaches: str
-    explanation: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Signature:
-    """Lines to sign on."""
-
-    template: ClassVar[str] = "parts/signature.html"
-    statement: str
-    signers: tuple[str, ...]
-
-
-Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Signature
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A headed stretch of the packet: `level` is the heading's place in the outline, `style` its look.
-
-    `chapter` and `dossier` start a page; `follow` looks like a chapter and begins where the one before it
-    ended; `part` and `minor` follow on.
+    `registers` is `full`, `lots` (only what lots rest on) or `none`. `lots` names the lots that get a dossier
+    (None: all). `attachments` are the files that travel inside (None: records, evidence, manifest). `ready`
+    is given each chapter as soon as it is built, while others aren't yet.
+    Raises ValueError for an unknown choice, KeyError for a lot that is not in the season.
     """
+    if registers not in REGISTER_CHOICES:
+        message = f"registers are {', '.join(REGISTER_CHOICES)}, not {registers!r}"
+        raise ValueError(message)
+    unknown = [lot for lot in lots or () if lot not in result.lots]
+    if unknown:
+        raise KeyError(unknown[0])
+    width = SHEETS[page].measure
+    context = Context(result)
+    unset: set[str] = set()
 
-    anchor: str
-    title: str
-    level: int
-    parts: tuple[Part, ...]
-    kicker: str = ""
-    lead: str = ""
-    mark: str = ""
-    style: str = "part"
+    def finish(chapter: Chapter) -> Chapter:
+        lifted = lift_units(chapter)
+        unset.update(unset_letters(lifted))
+        legible = make_legible(lifted)
+        ready(legible)
+        return legible
 
-
-@dataclass(frozen=True, slots=True)
-class Chapter:
-    """Sections that are set together: a chapter is the unit that two processor cores share out."""
-
-    name: str
-    sections: tuple[Section, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Cover:
-    """The first page."""
-
-    title: str
-    operation: str
-    season: str
-    facts: tuple[Fact, ...]
-    verdict: tuple[Cell, ...]
-    is_text: str
-    is_not_text: str
-    seal: tuple[Fact, ...]
-    address: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class RegisterColumn:
-    """A register's column: its heading, its part of the width, and whether figures stand right."""
-
-    title: str
-    share: float
-    kind: str = "text"
+    front = [finish(chapter) for chapter in _front(context, width, lots)]
+    back = [finish(run_on(*build_method(context)))]
+    cover = build_cover(context)
+    unset.update(unset_letters(cover))
+    return Packet(
+        title=title_of(result),
+        language=LANGUAGE,
+        running=f"{result.season.details.operation.name} · Season {result.season.details.label}",
+        day=result.on.isoformat(),
+        version=result.version,
+        cover=tell_unset(make_legible(cover), unset),
+        front=tuple(front),
+        registers=build_registers(context, registers),
+        back=tuple(back),
+        identifiers=build_identifiers(context),
+        manifest=build_manifest(context),
+        attached=collect_attachments(context) if attachments is None else tuple(attachments),
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class Register:
-    """A whole table of the records, a row a record. A cell is a tuple of (text, href) pairs."""
-
-    table: str
-    title: str
-    lead: str
-    columns: tuple[RegisterColumn, ...]
-    rows: tuple[tuple[str, tuple[tuple[tuple[str, str], ...], ...]], ...] = field(repr=False)
-
-
-@dataclass(frozen=True, slots=True)
-class Attached:
-    """A file inside the packet: its name there, its bytes, its type and what it is to the packet."""
-
-    name: str
-    data: bytes = field(repr=False)
-    media_type: str
-    relationship: str
-    description: str
-
-
-@dataclass(frozen=True, slots=True)
-class Packet:
-    """The whole packet, in reading order."""
-
-    title: str
-    language: str
-    running: str
-    day: str
-    version: str
-    cover: Cover
-    front: tuple[Chapter, ...]
-    registers: tuple[Register, ...]
-    back: tuple[Chapter, ...]
-    #: (table's title, ((identifier, anchors where it stands), …)), in the order of the index
-    identifiers: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...] = field(repr=False)
-    manifest: Register
-    attached: tuple[Attached, ...] = field(repr=False)
+def _front(context: Context, width: float, lots: Sequence[str] | None) -> Iterator[Chapter]:
+    """The chapters before the registers, in reading order."""
+    yield build_season(context, width)
+    yield from build_notices(context)
+    *gaps, last = build_gaps(context)
+    yield from gaps
+    dossiers = build_dossiers(context, width, lots)
+    yield run_on(last, *islice(dossiers, 1))
+    yield from dossiers
+    yield run_on(build_stock(context, width), build_figures(context))
+    yield run_on(build_trace(context), build_land(context))

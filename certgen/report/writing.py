@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.report.building import LANGUAGE, build_packet, title_of
+from certgen.report.packet import LANGUAGE, build_packet, title_of
 from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from certgen.examination import Result
-    from certgen.report.packet import Attached
+    from certgen.typeset.parts import Attached
 
 
 def write_pdf(
@@ -33,8 +33,8 @@ def write_pdf(
     many processes set it (None: two, where there are two cores). `seal` is given the finished bytes and gives
     back those to write. Raises OSError as the system gives it, and what `build_packet` raises.
     """
-    from certgen.report.crew import Crew
-    from certgen.report.printing import Chapters, Manner, compose_pdf, epoch_of
+    from certgen.typeset.compose import Chapters, Manner, compose_pdf, epoch_of
+    from certgen.typeset.pool import Crew
 
     # The others load the setters and set the first chapters while the packet is built.
     with Crew(jobs) as crew:

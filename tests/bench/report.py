@@ -74,12 +74,12 @@ def rows(count: int) -> list[tuple[str, ...]]:
 
 def set_register(count: int) -> bytes:
     """The rows as a register of the packet: tagged, linked, in the packet's faces, joined into one file."""
-    from certgen.report.joining import Binding
-    from certgen.report.packet import Register, RegisterColumn
-    from certgen.report.printing import spoken
-    from certgen.report.quires import FIRST_KEY, FIRST_OBJECT
-    from certgen.report.registers import set_registers
-    from certgen.report.standard import declare
+    from certgen.typeset.compose import spoken
+    from certgen.typeset.conformance import declare
+    from certgen.typeset.joining import Binding
+    from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
+    from certgen.typeset.parts import Register, RegisterColumn
+    from certgen.typeset.tables.layout import set_registers
 
     listed = tuple(
         (

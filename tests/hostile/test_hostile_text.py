@@ -268,7 +268,7 @@ def test_labels_print_the_text(folder, tmp_path, kind):
 
 def test_a_letter_that_no_face_has_is_told_by_its_code():
     """A name is never left out of the packet, and never stops it."""
-    from certgen.report.faces import spell_out
+    from certgen.typeset.faces import spell_out
 
     assert "Zoë [U+10380] \u202ex" == spell_out("Zoë \U00010380 \u202ex")
 

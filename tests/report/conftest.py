@@ -12,11 +12,11 @@ import pytest
 import yaml
 
 from certgen.examination import Result, examine
-from certgen.report.building import build_packet
-from certgen.report.printing import compose_pdf
+from certgen.report.packet import build_packet
+from certgen.typeset.compose import compose_pdf
 
 if TYPE_CHECKING:
-    from certgen.report.packet import Packet
+    from certgen.typeset.parts import Packet
 
 ON = date(2026, 11, 25)
 HOSTILE = (

@@ -15,8 +15,8 @@ import pytest
 
 from certgen import __version__
 from certgen.examination import examine
-from certgen.report.building import build_packet
-from certgen.report.printing import compose_pdf
+from certgen.report.packet import build_packet
+from certgen.typeset.compose import compose_pdf
 
 COVERS = (
     "certgen.report.building",

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.coop.members.cache import edition
 from certgen.coop.members.examining import Examined, Task, examine_tasks, name_lost
-from certgen.report.workers import end_with_program
+from certgen.typeset.processes import end_with_program
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence

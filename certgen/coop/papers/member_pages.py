@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.coop.papers.overview import READINESS_MARKS
 from certgen.records.quantities import format_mass
-from certgen.report.packet import Chapter, Facts, Grid, Head, Listing, Prose, Row, Run, Section
-from certgen.report.view.wording import cell, fact, figure, key, whole
+from certgen.report.chapters.wording import cell, fact, figure, key, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day, join
+from certgen.typeset.parts import Chapter, Facts, Grid, Head, Listing, Prose, Row, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from certgen.coop.between.result import CoopResult, MemberView
     from certgen.coop.members.facts import GapFact, Grams
-    from certgen.report.packet import Part
+    from certgen.typeset.parts import Part
 
 #: Members set together: few enough for cores to share, many enough to be worth a process's start.
 _A_CHAPTER: Final = 40

@@ -11,16 +11,16 @@ from certgen.coop.between.result import READINESS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.coop.members.facts import Grams
 from certgen.records.quantities import format_mass
-from certgen.report.packet import Cell, Chapter, Cover, Grid, Head, Listing, Prose, Row, Run, Section
-from certgen.report.view.wording import cell, fact, figure, whole
+from certgen.report.chapters.wording import cell, fact, figure, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day
+from certgen.typeset.parts import Cell, Chapter, Cover, Grid, Head, Listing, Prose, Row, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from certgen.coop.between.result import CoopResult, MemberView
-    from certgen.report.packet import Part
+    from certgen.typeset.parts import Part
 
 _CHASED: Final = 8
 #: Disagreements of a kind, and yields, in print; the attached data and the CSV form hold all.

@@ -14,15 +14,15 @@ from certgen.coop.papers.exports import as_json
 from certgen.coop.papers.last_chapters import MANIFEST_LEAD, build_closing, build_manifest
 from certgen.coop.papers.member_pages import build_members, title_of
 from certgen.coop.papers.overview import build_cover, build_front
-from certgen.report.design import SHEETS
-from certgen.report.joining import Binding
-from certgen.report.packet import Attached
-from certgen.report.printing import epoch_of, spoken
-from certgen.report.registers import set_registers
-from certgen.report.running import Running, draw_running_heads
-from certgen.report.setting import set_chapter, set_opening
-from certgen.report.standard import attach, declare
-from certgen.report.workers import ApartContext
+from certgen.typeset.compose import epoch_of, spoken
+from certgen.typeset.conformance import attach, declare
+from certgen.typeset.design import SHEETS
+from certgen.typeset.html_pages import set_chapter, set_opening
+from certgen.typeset.joining import Binding
+from certgen.typeset.parts import Attached
+from certgen.typeset.processes import ApartContext
+from certgen.typeset.running_heads import Running, draw_running_heads
+from certgen.typeset.tables.layout import set_registers
 from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from certgen.coop.between.result import CoopResult
-    from certgen.report.packet import Chapter
+    from certgen.typeset.parts import Chapter
 
 _LANGUAGE: Final = "en"
 _IN_CONTENTS: Final = 60

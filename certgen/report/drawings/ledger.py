@@ -5,9 +5,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from certgen.report.design import COLOURS, RULE, RULE_HAIR
-from certgen.report.drawings import svg
-from certgen.report.faces import shorten
+from certgen.typeset import svg
+from certgen.typeset.design import COLOURS, RULE, RULE_HAIR
+from certgen.typeset.faces import shorten
 
 
 @dataclass(frozen=True, slots=True)

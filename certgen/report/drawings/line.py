@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from certgen.report.design import COLOURS, RULE
-from certgen.report.drawings import svg
-from certgen.report.drawings.marks import mark
-from certgen.report.faces import shorten
+from certgen.typeset import svg
+from certgen.typeset.design import COLOURS, RULE
+from certgen.typeset.faces import shorten
+from certgen.typeset.marks import mark
 
 
 @dataclass(frozen=True, slots=True)

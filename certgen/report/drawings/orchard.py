@@ -6,10 +6,10 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
-from certgen.report.design import COLOURS, RULE_HAIR
-from certgen.report.drawings import svg
-from certgen.report.drawings.marks import mark
-from certgen.report.faces import shorten
+from certgen.typeset import svg
+from certgen.typeset.design import COLOURS, RULE_HAIR
+from certgen.typeset.faces import shorten
+from certgen.typeset.marks import mark
 
 #: What a tree's screening says -> the shape it wears.
 SCREENINGS: Final = {

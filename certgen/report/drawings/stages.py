@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from certgen.report.design import COLOURS, RULE_HAIR, WEIGHT_MARKS, WEIGHTS
-from certgen.report.drawings import svg
-from certgen.report.drawings.marks import mark
+from certgen.typeset import svg
+from certgen.typeset.design import COLOURS, RULE_HAIR, WEIGHT_MARKS, WEIGHTS
+from certgen.typeset.marks import mark
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from certgen.report.design import COLOURS, RULE, RULE_HAIR
-from certgen.report.drawings import svg
-from certgen.report.drawings.marks import mark
+from certgen.typeset import svg
+from certgen.typeset.design import COLOURS, RULE, RULE_HAIR
+from certgen.typeset.marks import mark
 
 
 @dataclass(frozen=True, slots=True)

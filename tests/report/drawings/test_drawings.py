@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
 from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, collapse, draw_line
-from certgen.report.drawings.marks import MARKS, draw_mark
 from certgen.report.drawings.orchard import (
     OrchardBlock,
     OrchardPicture,
@@ -22,8 +21,9 @@ from certgen.report.drawings.orchard import (
 )
 from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
-from certgen.report.drawings.svg import escape, hatch
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
+from certgen.typeset.marks import MARKS, draw_mark
+from certgen.typeset.svg import escape, hatch
 
 COVERS = (
     "certgen.report.drawings.ledger",

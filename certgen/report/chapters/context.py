@@ -1,0 +1,146 @@
+"""A result with what every page asks of it, looked up once: places, gap numbers, order of records, a lot's
+line."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import datetime
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from certgen.records.tables import load_tables
+from certgen.report.chapters.wording import records
+from certgen.rules.wording import noun
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from certgen.examination import Result
+    from certgen.lineage import Node
+    from certgen.rules.findings import Gap
+
+
+class Context:
+    """What the pages are told from. Frozen in effect: nothing here changes the result."""
+
+    def __init__(self, result: Result) -> None:
+        self.result = result
+        self.season = result.season
+        self.lineage = result.lineage
+        self.profile = result.profile
+        self._all_rows: dict[str, list[dict[str, Any]]] = {}
+        self._rows_by: dict[tuple[str, str], Mapping[str, list[dict[str, Any]]]] = {}
+
+    @cached_property
+    def tables(self) -> Mapping[str, Any]:
+        """The tables of the contract."""
+        return load_tables()
+
+    def key_of(self, table: str) -> str:
+        """The identifier field of a table, or an empty string."""
+        return self.tables[table].key if table in self.tables else ""
+
+    @cached_property
+    def lines(self) -> Mapping[Any, tuple[int, int]]:
+        """Line and column of every place that a gap stands at."""
+        places = [place for gap in self.result.gaps for place in (gap.place, *gap.others)]
+        return self.result.locate(places)
+
+    def say_place(self, place: Any) -> str:
+        """`bagging/2026-03.yaml, line 12`; a file that holds no records has no lines."""
+        if place not in self.lines:
+            return str(place.file)
+        line, _ = self.lines[place]
+        return f"{place.file}, line {line}"
+
+    def gaps_at(self, node: Node) -> list[tuple[int, Gap]]:
+        """Numbers and gaps that stand at a record."""
+        return [(number, self.result.gap(number)) for number in self.result.numbers_of(node)]
+
+    def gaps_of_lot(self, lot: str) -> list[tuple[int, Gap]]:
+        """Numbers and gaps that reach a lot."""
+        return [(number, self.result.gap(number)) for number in self.result.numbers_by_lot.get(lot, ())]
+
+    @cached_property
+    def order(self) -> Mapping[str, dict[str, int]]:
+        """The place of every identifier in its register."""
+        found: dict[str, dict[str, int]] = {}
+        for name, table in self.tables.items():
+            if table.key:
+                places = found.setdefault(name, {})
+                for number, (identifier,) in enumerate(records(self.season.table(name), table.key)):
+                    # The first of two records with one identifier is the one meant.
+                    if identifier is not None:
+                        places.setdefault(identifier, number)
+        return found
+
+    def rows_of(self, table: str, nodes: set[Node]) -> list[dict[str, Any]]:
+        """The records of some nodes, this season's first, as column -> value (None: absent)."""
+        found = (self.result.farm.row(table, node.id) for node in nodes if node.table == table)
+        wanted = {row for row in found if row is not None}
+        rows = self.all_rows(table) if wanted else []
+        return [rows[number] for number in sorted(wanted)]
+
+    def rows_by(self, table: str, column: str) -> Mapping[str, list[dict[str, Any]]]:
+        """The records of a table by what one column holds; a list column counts for each of its values."""
+        at = (table, column)
+        if at not in self._rows_by:
+            found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
+            for row in self.all_rows(table):
+                value = row[column]
+                for one in value if isinstance(value, tuple) else (value,):
+                    if one is not None:
+                        found[one].append(row)
+            self._rows_by[at] = found
+        return self._rows_by[at]
+
+    def all_rows(self, table: str) -> list[dict[str, Any]]:
+        """Every record of a table of all years, this season's first, as `rows` gives them."""
+        if table not in self._all_rows:
+            self._all_rows[table] = self.rows(self.result.farm.table(table))
+        return self._all_rows[table]
+
+    def own_rows(self, table: str) -> list[dict[str, Any]]:
+        """This season's own records of a table."""
+        return self.all_rows(table)[: self.result.farm.own(table)]
+
+    @staticmethod
+    def rows(frame: Any) -> list[dict[str, Any]]:
+        """A table's rows as column -> value (None: absent); days as dates."""
+        columns = list(frame.columns)
+        return [
+            {name: as_day(value) for name, value in zip(columns, row, strict=True)}
+            for row in records(frame, *columns)
+        ]
+
+    @cached_property
+    def verdicts(self) -> Mapping[str, str]:
+        """What each tree's samples say together, as the rules see it, in the words of the drawings."""
+        frame = self.result.case.verdicts
+        words = {"clear": "negative", "positive": "positive", "unscreened": "not screened"}
+        return {
+            tree: words.get(verdict, "inconclusive")
+            for tree, verdict in zip(frame.index.tolist(), frame["verdict"].tolist(), strict=True)
+        }
+
+    @cached_property
+    def parents(self) -> frozenset[str]:
+        """Every tree of this season that stands behind a lot, by its seed."""
+        return frozenset(
+            node.id for lot in self.order.get("lots", {}) for node in self.lineage.seed_parents(lot)
+        )
+
+
+def as_day(value: Any) -> Any:
+    """A time stamp as its day; anything else as it is."""
+    return value.date() if isinstance(value, datetime) else value
+
+
+def say_node(node: Node) -> str:
+    """`tree T-17`."""
+    return f"{noun(node.table)} {node.id}"
+
+
+def href_of(context: Context, node: Node) -> str:
+    """The anchor of a record of this season; earlier seasons' records stand in their own packets."""
+    return "" if context.lineage.season_of(node) else f"{node.table}/{node.id}"

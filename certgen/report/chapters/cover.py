@@ -1,0 +1,98 @@
+"""The first page: whose season this is, what the records show, and what the file is and is not."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from certgen.report.chapters.suspect import cover_lines
+from certgen.report.chapters.wording import count_of, fact, weigh, whole
+from certgen.rules.wording import day
+from certgen.typeset.parts import Cell, Cover, Fact, Run
+
+if TYPE_CHECKING:
+    from certgen.report.chapters.context import Context
+
+IS_TEXT = (
+    "A report on what this season's records show: from which screened trees each lot of seed comes, what is"
+    " missing or contradicts itself, and where every gram went. It supports a certifier's decision. The"
+    " record files it was made from are attached to it, and the last pages list their hashes."
+)
+IS_NOT_TEXT = (
+    "It is no certificate, no test report and no decision. It checks records against records and against the"
+    " standards named below; it has not seen a tree, a bag or a seed. What a record leaves out, it"
+    " cannot know."
+)
+
+
+def build_cover(context: Context) -> Cover:
+    """The cover of a season's packet."""
+    result = context.result
+    details = context.season.details
+    operation = details.operation
+    summary = result.summary
+    facts = [
+        fact("Crop", f"{context.profile.title} ({context.profile.botanical})"),
+        fact("Held against", "; ".join(f"{book.title}, {book.edition}" for book in result.rulebooks) or "–"),
+        fact("Certificate", operation.certificate or "not recorded"),
+        fact("Certifier", operation.certifier or "not recorded"),
+        fact("Address", operation.address or "not recorded"),
+        fact("Responsible", operation.responsible or "not recorded"),
+        fact("Records as of", day(result.on)),
+    ]
+    verdict = []
+    if result.errors:
+        said = "One place" if len(result.errors) == 1 else f"{whole(len(result.errors))} places"
+        words = f"{said} in the records could not be read, and may speak against what is said here"
+        verdict.append(Cell((Run(words, "gaps"),), mark="rejected"))
+    for standing, weight in (
+        ("traced", summary.traced_mg),
+        ("unproven", summary.unproven_mg),
+        ("rejected", summary.rejected_mg),
+        ("unaccounted", summary.unaccounted_mg),
+    ):
+        if standing == "unaccounted" and not weight:
+            continue
+        words = f"{weigh(weight)} {standing}"
+        count = summary.lots.get(standing, 0)
+        if count:
+            words += f"; {count_of('lots', count)} {standing}" + (
+                " to the last gram" if standing == "traced" else ""
+            )
+        verdict.append(Cell((Run(words),), mark=standing))
+    verdict += [Cell((run,), mark="rejected") for run in cover_lines(context)]
+    verdict += [
+        Cell((Run("Figures of the operation’s own let findings pass", f"gap/{number}"),), mark="advice")
+        for number, gap in enumerate(result.gaps, start=1)
+        if gap.rule == "own-figure-loosens"
+    ]
+    return Cover(
+        title="Seed traceability report",
+        operation=operation.name,
+        season=f"Season {details.label} · {day(details.start)} to {day(details.end)}",
+        facts=tuple(facts),
+        verdict=tuple(verdict),
+        is_text=IS_TEXT,
+        is_not_text=IS_NOT_TEXT,
+        seal=_seal(context),
+    )
+
+
+def _seal(context: Context) -> tuple[Fact, ...]:
+    summary = context.result.summary
+    count = sum(summary.records.values())
+    files = len(context.season.sources)
+    facts = [fact("Records", f"{whole(count)} records in {whole(files)} files")]
+    if summary.left_out:
+        facts.append(
+            fact("Left out", f"{whole(summary.left_out)} records could not be read and are named under Gaps")
+        )
+    gaps = sum(summary.gaps.values())
+    facts.append(
+        fact(
+            "Gaps",
+            f"{whole(gaps)}: {summary.gaps['rejects']} against the claim,"
+            f" {summary.gaps['unproven']} of missing evidence, {summary.gaps['advice']} of advice",
+        )
+    )
+    facts.append(fact("Made by", f"certgen {context.result.version}; the same records give the same file"))
+    return tuple(facts)

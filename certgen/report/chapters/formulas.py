@@ -1,0 +1,174 @@
+"""The formulas behind the figures, with this season's own numbers put in."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+from certgen.dossier.balance import HEADINGS, take_account
+from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
+from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
+from certgen.dossier.shares import share_parents
+from certgen.dossier.spot_check import CONFIDENCE, DETECT, count_population, plan_size
+from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
+from certgen.figures.detection import miss_chance
+from certgen.report.chapters.odds import in_digits, percent
+from certgen.report.chapters.wording import cell, weigh, whole
+from certgen.standards.own_practice import PRIOR
+from certgen.typeset.parts import Grid, Head, Row, Section
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.examination import Result
+    from certgen.report.chapters.context import Context
+
+
+class Worked(NamedTuple):
+    """One formula: what it gives, the formula, the numbers put in, and where it is from."""
+
+    what: str
+    formula: str
+    worked: str
+    source: str
+
+
+def build_formulas(context: Context) -> Section:
+    """The section of worked formulas; one that this season has no numbers for is left out."""
+    result = context.result
+    listed = [*_balance(result), *_tests(result), *_odds(result), *_spot_check(result)]
+    grid = Grid(
+        "Formulas with numbers",
+        (
+            Head("What", share="15%"),
+            Head("Formula", share="27%"),
+            Head("With the numbers put in"),
+            Head("Source", share="17%"),
+        ),
+        tuple(
+            Row((cell(one.what, kind="long"), cell(one.formula), cell(one.worked), cell(one.source)))
+            for one in listed
+        ),
+        note="Each stands for all of its kind: the first of the season is shown."
+        if listed
+        else "This season has no numbers for any of them yet.",
+    )
+    return Section("formulas", "Formulas with this season’s numbers", 2, (grid,), style="part")
+
+
+def _balance(result: Result) -> Iterator[Worked]:
+    account = take_account(result.season, "all")
+    if not len(account.total):
+        return
+    total = account.total.iloc[0]
+
+    def side(columns: tuple[str, ...]) -> str:
+        used = [name for name in columns if total[name]]
+        return " + ".join(f"{HEADINGS[name].lower()} {weigh(int(total[name]))}" for name in used) or "nothing"
+
+    closing = weigh(int(total["closing_mg"]))
+    yield Worked(
+        "Mass balance",
+        "what came in = what went out + closing stock",
+        f"{side(COLUMNS_IN)} = {side(COLUMNS_OUT)} + closing stock {closing}",
+        "The in-and-out balance of 7 CFR 205.403(d)(4); this working form is derived",
+    )
+
+
+def _tests(result: Result) -> Iterator[Worked]:
+    found = compute_tests(result)
+    germination = next((one for one in found if isinstance(one.figure, Germination)), None)
+    if germination is not None and isinstance(germination.figure, Germination):
+        verdict, limits = germination.figure.verdict, germination.figure.limits
+        counts = result.season.record("tests", germination.test) or {}
+        shown = ", ".join(str(count) for count in counts.get("replicates", ()))
+        allowed = "no limit in the table" if verdict.limit is None else f"{verdict.limit:g} allowed"
+        yield Worked(
+            "Germination: do replicates agree",
+            "highest − lowest replicate, in points, against the greatest range that chance allows at the"
+            " mean",
+            f"test {germination.test}: {shown} of {counts.get('per_replicate')} each; mean"
+            f" {verdict.mean:g} %, range {verdict.range:g}, {allowed} ({verdict.basis})",
+            "7 CFR 201.55 where the design stands in its table, else the range’s distribution",
+        )
+        seeds = germination.figure.seeds
+        grown = round(limits.estimate * seeds)
+        yield Worked(
+            "Germination: how sure",
+            "exact limits for x of n: the shares at which x or more, and x or fewer, have a chance of"
+            " 2.5 % each",
+            f"{whole(grown)} of {whole(seeds)}: {percent(limits.low)} to {percent(limits.high)}",
+            "Clopper and Pearson, standard",
+        )
+    pooled = next(
+        (one for one in found if isinstance(one.figure, Transgene) and one.figure.bound is not None), None
+    )
+    if pooled is not None and isinstance(pooled.figure, Transgene) and pooled.figure.bound is not None:
+        pools = pooled.figure.estimate
+        yield Worked(
+            "No positive pool: the bound",
+            "1 − (1 − c)^(1 / (n·m)) for n pools of m seeds at confidence c, with a perfect assay",
+            f"test {pooled.test}: 1 − 0.05^(1 / ({pools.pools} · {pools.seeds_per_pool})) ="
+            f" {percent(pooled.figure.bound)}",
+            "Binomial, standard; one-sided",
+        )
+
+
+def _odds(result: Result) -> Iterator[Worked]:
+    assumed = {one.key: one.percent / 100 for one in list_assumptions(result)}
+    trees = weigh_trees(result)
+    prior = assumed[PRIOR]
+    for tree in trees.values():
+        method = tree.results[0].removesuffix(" negative") if len(tree.results) == 1 else ""
+        if (
+            f"{method}_sensitivity_pct" not in assumed
+            or tree.unseen
+            or not tree.results[0].endswith("negative")
+        ):
+            continue
+        finds, spares = assumed[f"{method}_sensitivity_pct"], assumed[f"{method}_specificity_pct"]
+        yield Worked(
+            "A tree’s chance after a negative",
+            "π(1 − Se) / (π(1 − Se) + (1 − π)Sp)",
+            f"tree {tree.tree}, {method}: {prior:g} · {1 - finds:.3g} / ({prior:g} · {1 - finds:.3g} +"
+            f" {1 - prior:g} · {spares:g}) = {percent(tree.after)}",
+            "Bayes; π, Se and Sp are assumed, see ‘What screening leaves open’",
+        )
+        break
+    shares = share_parents(result)
+    lots = weigh_lots(result, shares)
+    for name, lot in lots.items():
+        ranked = sorted(lot.parents, key=lambda one: -one.share * one.chance)
+        first = ranked[0]
+        more = f" + … ({len(ranked) - 1} more)" if len(ranked) > 1 else ""
+        yield Worked(
+            "A lot’s share to expect",
+            "Σ part of the seed · share of its seed that would carry · chance",
+            f"lot {name}: {first.share:.4f} · {first.embryo_share:g} · {in_digits(first.chance)}{more} ="
+            f" {percent(lot.odds.expected)}",
+            "Expectation, standard; one insert",
+        )
+        parts = sorted((float(share) for share in shares[name].shares.values()), reverse=True)
+        head = " + ".join(f"{share:.3f}²" for share in parts[:3])
+        yield Worked(
+            "Effective number of parents",
+            "1 / Σp²",
+            f"lot {name}: 1 / ({head}{' + …' if len(parts) > 3 else ''}) = {shares[name].effective:.1f}",
+            "A provincial forest-seed standard; Lindgren and Kang’s status number",
+        )
+        break
+
+
+def _spot_check(result: Result) -> Iterator[Worked]:
+    total = count_population(result, "bags")
+    if not total:
+        return
+    size = plan_size(total, DETECT, CONFIDENCE)
+    faults = max(1, math.ceil(DETECT * total - 1e-9))
+    chance = percent(float(miss_chance(total, faults, size)))
+    yield Worked(
+        "A spot check’s chance to miss",
+        "C(N − D, n) / C(N, n) for n of N items of which D are faulty",
+        f"C({total} − {faults}, {size}) / C({total}, {size}) = {chance}",
+        "Hypergeometric, standard",
+    )

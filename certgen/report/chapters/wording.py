@@ -1,0 +1,181 @@
+"""How a value of the records is written in the packet: one way for every page, register and binder."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any
+
+from certgen.records.quantities import format_mass
+from certgen.rules.wording import noun
+from certgen.typeset.parts import Cell, Fact, Run
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from pandas import DataFrame
+
+
+def count_of(table: str, count: int) -> str:
+    """`1 tree`, `12 bags`."""
+    return f"{whole(count)} {noun(table, count)}"
+
+
+def whole(number: int) -> str:
+    """A count with thousands set apart by a thin space that does not break."""
+    return f"{number:,}".replace(",", "\u202f")
+
+
+def weigh(milligrams: float | None) -> str:
+    """A mass as everywhere in certgen; a dash where nothing was weighed."""
+    return "–" if milligrams is None else format_mass(int(milligrams))
+
+
+def is_absent(value: Any) -> bool:
+    """Whether a table's cell is empty: None, NaN, NaT, NA, or an empty list."""
+    if value is None or value == ():
+        return True
+    if isinstance(value, (str, tuple, list, dict, bool, date)) and value == value:  # noqa: PLR0124 -- NaT
+        return False
+    import pandas as pd
+
+    return bool(pd.isna(value))
+
+
+def write(value: Any) -> str:
+    """A value of the records as text: dates in ISO form, yes and no as words, lists with commas."""
+    if is_absent(value):
+        return ""
+    if isinstance(value, bool) or type(value).__name__ == "bool_":
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return value.date().isoformat()
+    if isinstance(value, date):
+        return value.isoformat()
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, dict):
+        kept = {
+            key: part
+            for key, part in value.items()
+            if not is_absent(part) and not key.endswith(("_mg", "_c", "_mm", "_s", "_pct", "_m2"))
+        }
+        return " ".join(write(part) for part in kept.values())
+    if isinstance(value, (tuple, list)):
+        return ", ".join(write(part) for part in value)
+    return str(value)
+
+
+def records(frame: DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
+    """The rows of some columns as plain values, absent ones as None."""
+    return zip(*(values(frame, column) for column in columns), strict=True)
+
+
+def values(frame: DataFrame, column: str) -> list[Any]:
+    """A column as plain values, absent ones as None."""
+    series = frame[column]
+    if series.dtype == object:
+        return [None if is_absent(value) else value for value in series.tolist()]
+    return series.astype(object).where(series.notna(), None).tolist()
+
+
+def plain(text: str, href: str = "") -> tuple[Run, ...]:
+    """Text as runs."""
+    return (Run(text, href),)
+
+
+#: A field's name between backticks, as the rules' words mark it. Anything else that wears one is left alone.
+_FIELD = re.compile(r"`([a-z][a-z0-9_.:]*(?: [a-z0-9_.]+){0,3})`")
+
+
+def say(text: str) -> tuple[Run, ...]:
+    """Words of a rule as runs: what stands between backticks is set as the name of a field."""
+    runs: list[Run] = []
+    for number, piece in enumerate(_FIELD.split(text)):
+        if piece:
+            runs.append(Run(piece, field=number % 2 == 1))
+    return tuple(runs) or (Run(""),)
+
+
+def cell(text: str, href: str = "", *, kind: str = "text", mark: str = "") -> Cell:
+    """A cell with one run."""
+    return Cell((Run(text, href),), kind, mark)
+
+
+def figure(text: str) -> Cell:
+    """A cell with a figure, set right."""
+    return Cell((Run(text),), "number")
+
+
+def key(text: str, href: str = "") -> Cell:
+    """A cell with an identifier, which never breaks when it is short."""
+    return Cell((Run(text, href),), "key" if len(text) <= 18 else "long")
+
+
+def linked(table: str, names: Iterable[str], most: int = 0) -> tuple[Run, ...]:
+    """Identifiers with commas, each leading to its record; past `most` (0: all) the rest is counted."""
+    listed = list(names)
+    shown = listed[:most] if most and len(listed) > most else listed
+    runs: list[Run] = []
+    for number, name in enumerate(shown):
+        if number:
+            runs.append(Run(", "))
+        runs.append(Run(name, f"{table}/{name}"))
+    if len(shown) < len(listed):
+        runs.append(Run(f" and {whole(len(listed) - len(shown))} more"))
+    return tuple(runs)
+
+
+def spans(names: Sequence[str], order: Mapping[str, int]) -> list[tuple[str, ...]]:
+    """Identifiers gathered into stretches that stand side by side in their register: (first, last) or
+    (one,)."""
+    ranked = sorted(names, key=lambda name: order.get(name, len(order)))
+    found: list[list[str]] = []
+    for name in ranked:
+        if found and order.get(name, -1) == order.get(found[-1][-1], -3) + 1:
+            found[-1].append(name)
+        else:
+            found.append([name])
+    listed: list[tuple[str, ...]] = []
+    for stretch in found:
+        listed += [(stretch[0], stretch[-1])] if len(stretch) > 2 else [(name,) for name in stretch]
+    return listed
+
+
+def linked_spans(
+    table: str, names: Sequence[str], order: Mapping[str, int], most: int = 40
+) -> tuple[Run, ...]:
+    """Identifiers as stretches, `B001 to B040, B052`, each end leading to its record.
+
+    Past `most` stretches the rest is left to the register, and the words say so.
+    """
+    runs: list[Run] = []
+    stretches = spans(names, order)
+    for stretch in stretches[:most]:
+        if runs:
+            runs.append(Run(", "))
+        for number, name in enumerate(stretch):
+            if number:
+                runs.append(Run(" to "))
+            runs.append(Run(name, f"{table}/{name}"))
+    if len(stretches) > most:
+        runs.append(
+            Run(
+                f" and others, {count_of(table, len(names))} in all; the register of {noun(table, 2)}"
+                f" has each"
+            )
+        )
+    return tuple(runs)
+
+
+def fact(label: str, text: str, href: str = "", mark: str = "") -> Fact:
+    """A label and its value."""
+    return Fact(label, (Run(text, href),), mark)
+
+
+def days(found: Sequence[date]) -> str:
+    """One day, or the first and last of several."""
+    if not found:
+        return "–"
+    first, last = min(found), max(found)
+    return first.isoformat() if first == last else f"{first.isoformat()} to {last.isoformat()}"

@@ -1,0 +1,209 @@
+"""The faces of the packet, taken from installed packages, never from the machine.
+
+Text in Latin, Greek and Cyrillic is set in two open families. Names in other scripts use an open face from
+whichever of the packages in `OTHER_SCRIPTS` is installed, and only where a text needs it. A letter that no
+face has is spelled out as its code point, so that nothing vanishes and every machine prints the same page.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import unicodedata
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.typeset.design import SANS, SERIF
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One font file as @font-face sees it."""
+
+    family: str
+    path: Path
+    weight: int
+    italic: bool = False
+
+
+class FaceMissingError(RuntimeError):
+    """A font file that certgen sets its pages in is not where its package should have put it."""
+
+
+_SANS_FILES: Final = (
+    ("SourceSansPro-Regular.ttf", 400, False),
+    ("SourceSansPro-It.ttf", 400, True),
+    ("SourceSansPro-Semibold.ttf", 600, False),
+    ("SourceSansPro-Bold.ttf", 700, False),
+)
+_SERIF_FILES: Final = (
+    ("SourceSerifPro-Regular.ttf", 400, False),
+    ("SourceSerifPro-It.ttf", 400, True),
+    ("SourceSerifPro-Semibold.ttf", 600, False),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """Where a face for another script lies, and the code points (first, last) that it is there for."""
+
+    package: str
+    pattern: str
+    family: str
+    ranges: tuple[tuple[int, int], ...]
+
+
+_HAN: Final = ((0x2E80, 0x303F), (0x31C0, 0x31EF), (0x3200, 0x9FFF), (0xF900, 0xFAFF), (0xFF00, 0xFFEF))
+_KANA: Final = ((0x3040, 0x30FF), (0x31F0, 0x31FF))
+_HANGUL: Final = ((0x1100, 0x11FF), (0x3130, 0x318F), (0xA960, 0xA97F), (0xAC00, 0xD7FF))
+#: Faces of other scripts. Small ones come with certgen; those of the Far East (30 MB) with the extra `cjk`.
+OTHER_SCRIPTS: Final = (
+    Script(
+        "fontpkg_noto_sans_arabic",
+        "files/NotoSansArabic*.ttf",
+        "Noto Sans Arabic",
+        ((0x0600, 0x06FF), (0x0750, 0x077F), (0x08A0, 0x08FF), (0xFB50, 0xFDFF), (0xFE70, 0xFEFF)),
+    ),
+    Script("fontpkg_heebo", "files/Heebo*.ttf", "Heebo", ((0x0590, 0x05FF), (0xFB1D, 0xFB4F))),
+    Script(
+        "fontpkg_noto_sans_devanagari",
+        "files/NotoSansDevanagari*.ttf",
+        "Noto Sans Devanagari",
+        ((0x0900, 0x097F), (0xA8E0, 0xA8FF)),
+    ),
+    Script("fontpkg_noto_sans_tamil", "files/NotoSansTamil*.ttf", "Noto Sans Tamil", ((0x0B80, 0x0BFF),)),
+    Script("fontpkg_noto_sans_telugu", "files/NotoSansTelugu*.ttf", "Noto Sans Telugu", ((0x0C00, 0x0C7F),)),
+    Script("fontpkg_noto_sans_thai", "files/NotoSansThai*.ttf", "Noto Sans Thai", ((0x0E00, 0x0E7F),)),
+    Script(
+        "fontpkg_noto_sans_khmer",
+        "files/NotoSansKhmer*.ttf",
+        "Noto Sans Khmer",
+        ((0x1780, 0x17FF), (0x19E0, 0x19FF)),
+    ),
+    Script("justmytype_intl_cjk", "fonts/ofl/notosansjp/*.ttf", "Noto Sans JP", _KANA),
+    Script("justmytype_intl_cjk", "fonts/ofl/notosanskr/*.ttf", "Noto Sans KR", _HANGUL),
+    Script("justmytype_intl_cjk", "fonts/ofl/notosanssc/*.ttf", "Noto Sans SC", _HAN),
+)
+
+
+def _package_folder(package: str) -> Path | None:
+    # find_spec reads no code of the package: a folder of fonts needs none.
+    spec = importlib.util.find_spec(package)
+    if spec is None or not spec.submodule_search_locations:
+        return None
+    return Path(next(iter(spec.submodule_search_locations)))
+
+
+def _family(package: str, family: str, files: tuple[tuple[str, int, bool], ...]) -> list[Face]:
+    folder = _package_folder(package)
+    if folder is None:
+        message = f"the font package {package.replace('_', '-')} is missing; install certgen again"
+        raise FaceMissingError(message)
+    found = [Face(family, folder / "files" / name, weight, italic) for name, weight, italic in files]
+    for face in found:
+        if not face.path.is_file():
+            message = f"the font file {face.path.name} is missing; install {package.replace('_', '-')} again"
+            raise FaceMissingError(message)
+    return found
+
+
+@cache
+def own_faces() -> tuple[Face, ...]:
+    """The two families that every page is set in. Raises `FaceMissingError`."""
+    return (
+        *_family("font_source_sans_pro", SANS, _SANS_FILES),
+        *_family("font_source_serif_pro", SERIF, _SERIF_FILES),
+    )
+
+
+@cache
+def _found() -> tuple[tuple[Script, Face], ...]:
+    found: list[tuple[Script, Face]] = []
+    for script in OTHER_SCRIPTS:
+        folder = _package_folder(script.package)
+        if folder is not None:
+            found.extend(
+                (script, Face(script.family, path, 400)) for path in sorted(folder.glob(script.pattern))[:1]
+            )
+    return tuple(found)
+
+
+@cache
+def other_faces() -> tuple[Face, ...]:
+    """Faces for other scripts, as far as their packages are installed."""
+    return tuple(face for _, face in _found())
+
+
+def faces_for(text: str) -> tuple[Face, ...]:
+    """Those of `other_faces` that some letter of `text` needs: to load one that nothing uses costs time."""
+    codes = {ord(letter) for letter in set(text) if ord(letter) > 0x58F}
+    return tuple(
+        face
+        for script, face in _found()
+        if any(first <= code <= last for code in codes for first, last in script.ranges)
+    )
+
+
+def families(first: str) -> tuple[str, ...]:
+    """The families to try, in order, where text is mainly set in `first`."""
+    return tuple(dict.fromkeys((first, SANS, SERIF, *(face.family for face in other_faces()))))
+
+
+def folders() -> tuple[Path, ...]:
+    """The folders of all faces, for a setter that searches folders."""
+    return tuple(dict.fromkeys(face.path.parent for face in (*own_faces(), *other_faces())))
+
+
+@cache
+def _covered() -> frozenset[int]:
+    """Code points that some face has: what the first family lacks is set in the next."""
+    from fontTools.ttLib import TTFont
+
+    def letters(face: Face) -> frozenset[int]:
+        with TTFont(face.path) as font:
+            return frozenset(font.getBestCmap())
+
+    return frozenset().union(*(letters(face) for face in (*own_faces(), *other_faces())))
+
+
+def spell_out(text: str) -> str:
+    """`text` with each letter that no face has as its code point, `[U+540D]`: told, rather than left out."""
+    known = _covered()
+    # Marks that steer the setting, such as the direction of writing, have no shape of their own.
+    return "".join(
+        letter if ord(letter) in known or unicodedata.category(letter) in {"Cc", "Cf"}
+        else f"[U+{ord(letter):04X}]"
+        for letter in text
+    )  # fmt: skip
+
+
+@cache
+def _advances(family: str, weight: int) -> tuple[Mapping[int, int], int]:
+    from fontTools.ttLib import TTFont
+
+    faces = [face for face in own_faces() if face.family == family and not face.italic]
+    face = min(faces, key=lambda one: abs(one.weight - weight))
+    with TTFont(face.path) as font:
+        widths: Any = font["hmtx"].metrics
+        advances = {code: widths[glyph][0] for code, glyph in font.getBestCmap().items()}
+        return advances, font["head"].unitsPerEm
+
+
+def text_width(text: str, size: float, family: str = SANS, weight: int = 400) -> float:
+    """The width of `text` in points at `size`, without kerning; an unknown letter counts as a wide one."""
+    advances, em = _advances(family, weight)
+    return sum(advances.get(ord(letter), em) for letter in text) * size / em
+
+
+def shorten(text: str, room: float, size: float, family: str = SANS, weight: int = 400) -> str:
+    """`text`, or its beginning with an ellipsis when it is wider than `room` points."""
+    if text_width(text, size, family, weight) <= room:
+        return text
+    kept = text
+    while kept and text_width(kept + "…", size, family, weight) > room:
+        kept = kept[:-1]
+    return kept.rstrip() + "…"

@@ -1,0 +1,248 @@
+"""The packet as frozen, display-ready text: all that a template or a setter is given.
+
+Nothing here computes. Each part names the template that shows it, so that templates need no decisions.
+Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, or empty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import ClassVar, Final
+
+#: How a setter is told of a link to an anchor, since none knows the pages of another. Templates write it too.
+SCHEME: Final = "packet:"
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A stretch of text, with the anchor it leads to; `field` sets it as a field's name in the records."""
+
+    text: str
+    href: str = ""
+    field: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What stands in one cell of a table; `mark` is a standing or weight shown as a shape before the text."""
+
+    runs: tuple[Run, ...]
+    kind: str = "text"
+    mark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A column's heading: `kind` is `text`, `number` or `key`; `share` its part of the width."""
+
+    text: str
+    kind: str = "text"
+    share: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A row; `tone` is `plain`, `total`, `faulty`."""
+
+    cells: tuple[Cell, ...]
+    anchor: str = ""
+    tone: str = "plain"
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A table with a caption; `width` is `column` beside the notes or `measure` across the page."""
+
+    template: ClassVar[str] = "parts/grid.html"
+    caption: str
+    heads: tuple[Head, ...]
+    rows: tuple[Row, ...]
+    note: str = ""
+    width: str = "measure"
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """Running text, with an optional note for the margin."""
+
+    template: ClassVar[str] = "parts/prose.html"
+    paragraphs: tuple[str, ...]
+    margin: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Listing:
+    """A plain list."""
+
+    template: ClassVar[str] = "parts/listing.html"
+    items: tuple[tuple[Run, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A label and what is said of it."""
+
+    label: str
+    runs: tuple[Run, ...]
+    mark: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """A list of labels and values."""
+
+    template: ClassVar[str] = "parts/facts.html"
+    items: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing with its words: `alt` says in text all that the drawing says."""
+
+    template: ClassVar[str] = "parts/picture.html"
+    name: str
+    svg: str
+    alt: str
+    caption: str = ""
+    width: str = "measure"
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """What can hurt someone at a piece of work, and whose word counts."""
+
+    title: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cautions:
+    """Warnings where work can hurt someone, in two columns; `pairs` are rows of one or two."""
+
+    template: ClassVar[str] = "parts/cautions.html"
+    pairs: tuple[tuple[Caution, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GapCard:
+    """One gap as an inspector reads it, with room to write."""
+
+    template: ClassVar[str] = "parts/gap.html"
+    number: str
+    anchor: str
+    weight: str
+    mark: str
+    title: str
+    rule: str
+    message: tuple[Run, ...]
+    record: Run
+    place: str
+    also: str
+    remedy: tuple[Run, ...]
+    clauses: tuple[str, ...]
+    lots: tuple[Run, ...]
+    reaches: str
+    explanation: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Lines to sign on."""
+
+    template: ClassVar[str] = "parts/signature.html"
+    statement: str
+    signers: tuple[str, ...]
+
+
+Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Signature
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A headed stretch of the packet: `level` is the heading's place in the outline, `style` its look.
+
+    `chapter` and `dossier` start a page; `follow` looks like a chapter and begins where the one before it
+    ended; `part` and `minor` follow on.
+    """
+
+    anchor: str
+    title: str
+    level: int
+    parts: tuple[Part, ...]
+    kicker: str = ""
+    lead: str = ""
+    mark: str = ""
+    style: str = "part"
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """Sections that are set together: a chapter is the unit that two processor cores share out."""
+
+    name: str
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """The first page."""
+
+    title: str
+    operation: str
+    season: str
+    facts: tuple[Fact, ...]
+    verdict: tuple[Cell, ...]
+    is_text: str
+    is_not_text: str
+    seal: tuple[Fact, ...]
+    address: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterColumn:
+    """A register's column: its heading, its part of the width, and whether figures stand right."""
+
+    title: str
+    share: float
+    kind: str = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """A whole table of the records, a row a record. A cell is a tuple of (text, href) pairs."""
+
+    table: str
+    title: str
+    lead: str
+    columns: tuple[RegisterColumn, ...]
+    rows: tuple[tuple[str, tuple[tuple[tuple[str, str], ...], ...]], ...] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Attached:
+    """A file inside the packet: its name there, its bytes, its type and what it is to the packet."""
+
+    name: str
+    data: bytes = field(repr=False)
+    media_type: str
+    relationship: str
+    description: str
+
+
+@dataclass(frozen=True, slots=True)
+class Packet:
+    """The whole packet, in reading order."""
+
+    title: str
+    language: str
+    running: str
+    day: str
+    version: str
+    cover: Cover
+    front: tuple[Chapter, ...]
+    registers: tuple[Register, ...]
+    back: tuple[Chapter, ...]
+    #: (table's title, ((identifier, anchors where it stands), …)), in the order of the index
+    identifiers: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...] = field(repr=False)
+    manifest: Register
+    attached: tuple[Attached, ...] = field(repr=False)

@@ -1,0 +1,169 @@
+"""The chapter of figures and the worked formulas, held against the dossier."""
+
+from __future__ import annotations
+
+import unicodedata
+from datetime import date
+
+import pytest
+
+from certgen.dossier.odds import list_assumptions, weigh_lots
+from certgen.dossier.shares import share_parents
+from certgen.dossier.spot_check import draw_check, own_text
+from certgen.examination import examine
+from certgen.report.chapters.context import Context
+from certgen.report.chapters.figures import build_figures
+from certgen.report.chapters.formulas import build_formulas
+from certgen.report.chapters.odds import in_digits, percent
+from certgen.typeset.parts import Grid, Prose
+
+COVERS = ("certgen.report.view.formulas",)
+ON = date(2026, 11, 20)
+EMPTY = """\
+season:
+  operation: {name: Bare Ridge}
+  label: "2026"
+  from: 2026-01-01
+  to: 2026-12-31
+  crop: papaya
+  standards: [us-nop]
+"""
+
+
+@pytest.fixture(scope="module")
+def context(example_season):
+    """The example season, ready to be told."""
+    return Context(examine(example_season, ON))
+
+
+@pytest.fixture(scope="module")
+def bare(tmp_path_factory):
+    """A season without a single record."""
+    folder = tmp_path_factory.mktemp("bare")
+    (folder / "season.yaml").write_text(EMPTY, encoding="utf-8")
+    return Context(examine(folder, ON))
+
+
+def grids(chapter):
+    """The chapter's tables by caption."""
+    parts = [part for section in chapter.sections for part in section.parts]
+    return {part.caption: part for part in parts if isinstance(part, Grid)}
+
+
+def text(cell):
+    """What a cell says."""
+    return "".join(run.text for run in cell.runs)
+
+
+def test_the_sections_are_there_in_their_order(context):
+    """Odds, contributions, tests, spot check, under one heading."""
+    assert ["figures", "odds", "contributions", "seed-tests", "spot-check"] == [
+        section.anchor for section in build_figures(context).sections
+    ]
+
+
+def test_odds_are_the_dossiers(context):
+    """Each lot's line has the computed shares."""
+    grid = grids(build_figures(context))["What may be left in each lot"]
+    lots = weigh_lots(context.result)
+
+    assert [
+        [name, percent(lot.odds.expected), percent(lot.odds.uncleared)] for name, lot in lots.items()
+    ] == [[text(row.cells[0]), text(row.cells[3]), text(row.cells[6])] for row in grid.rows]
+
+
+def test_every_assumption_is_printed_with_the_name_to_change_it_by(context):
+    """Key, figure, source and kind, each."""
+    grid = grids(build_figures(context))["What these figures rest on"]
+
+    assert [(one.key, one.source, one.mark) for one in list_assumptions(context.result)] == [
+        (text(row.cells[0]), text(row.cells[3]), text(row.cells[4])) for row in grid.rows
+    ]
+
+
+def test_what_is_planned_is_called_a_plan(context):
+    """Planning figures say that they prove nothing."""
+    (odds,) = (one for one in build_figures(context).sections if one.anchor == "odds")
+    prose = next(part for part in odds.parts if isinstance(part, Prose))
+
+    assert "planning figures, no proof" in prose.paragraphs[0]
+
+
+def test_effective_numbers_are_the_dossiers(context):
+    """One decimal, as computed."""
+    grid = grids(build_figures(context))["Parents of each lot by their part of the seed"]
+    shares = share_parents(context.result)
+
+    assert [f"{lot.effective:.1f}" for lot in shares.values()] == [text(row.cells[2]) for row in grid.rows]
+
+
+def test_the_sheet_is_the_draw_that_its_text_gives(context):
+    """Anyone with the printed text draws the same bags."""
+    grid = next(
+        part for name, part in grids(build_figures(context)).items() if name.startswith("Bags to look")
+    )
+    check = draw_check(context.result, "bags", own_text(context.result), len(grid.rows))
+
+    assert [one.identifier for one in check.drawn] == [text(row.cells[0]) for row in grid.rows]
+
+
+def test_every_recorded_test_is_listed(context):
+    """In the order of the records, with a result each."""
+    grid = grids(build_figures(context))["Tests and what they say"]
+
+    assert context.season.table("tests")["test"].tolist() == [text(row.cells[0]) for row in grid.rows]
+    assert all(text(row.cells[4]) != "no figure" for row in grid.rows)
+
+
+def test_formulas_have_their_numbers_put_in(context):
+    """Each has a formula, numbers and a source; the balance names the closing stock."""
+    (grid,) = build_formulas(context).parts
+    rows = {text(row.cells[0]): [text(cell) for cell in row.cells[1:]] for row in grid.rows}
+
+    assert {
+        "Mass balance", "Germination: do replicates agree", "Germination: how sure",
+        "No positive pool: the bound", "A tree’s chance after a negative", "A lot’s share to expect",
+        "Effective number of parents", "A spot check’s chance to miss",
+    } == set(rows)  # fmt: skip
+    assert all(all(cells) for cells in rows.values())
+    assert "closing stock 331.962" in rows["Mass balance"][1].replace("\u00a0", " ")
+    assert "0.05^(1 / (10 · 100))" in rows["No positive pool: the bound"][1]
+
+
+def test_an_empty_season_has_every_section_and_says_why_it_is_empty(bare):
+    """No error, no table of nothing."""
+    chapter = build_figures(bare)
+
+    assert 5 == len(chapter.sections)
+    assert all(section.parts for section in chapter.sections)
+    assert ["What these figures rest on"] == list(grids(chapter))
+
+
+def test_cells_hold_no_control_characters(context):
+    """What is printed is text."""
+    signs = {
+        sign
+        for grid in grids(build_figures(context)).values()
+        for row in grid.rows
+        for one in row.cells
+        for sign in text(one)
+    }
+
+    assert set() == {sign for sign in signs if unicodedata.category(sign) == "Cc"}
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.0, "0 %"), (1.0, "100 %"), (0.00000017, "0.000017 %"), (0.1337, "13.4 %"),
+        (1e-9, "under 0.00001 %"),
+    ],
+)  # fmt: skip
+def test_shares_are_printed_without_powers_of_ten(share, said):
+    """Three significant figures, as anybody writes them."""
+    assert said == percent(share).replace("\u00a0", " ")
+
+
+def test_small_numbers_are_written_out():
+    """A chance of two in a hundred thousand."""
+    assert "0.0000227" == in_digits(2.2672e-5)

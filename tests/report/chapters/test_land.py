@@ -1,0 +1,74 @@
+"""Land and follow-up: what changed, and how long to keep what."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from certgen.dossier.retention import list_retention
+from certgen.examination import examine
+from certgen.report.chapters.context import Context
+from certgen.report.chapters.land import build_cautions, build_land
+from certgen.typeset.parts import Grid, Prose
+
+ON = date(2026, 11, 25)
+
+
+@pytest.fixture(scope="module")
+def context(example_season):
+    """The example season, ready to be told."""
+    return Context(examine(example_season, ON))
+
+
+@pytest.fixture(scope="module")
+def sections(context):
+    """The chapter's sections by anchor."""
+    return {section.anchor: section for section in build_land(context).sections}
+
+
+def text(cell):
+    """What a cell says."""
+    return "".join(run.text for run in cell.runs)
+
+
+def test_changes_are_those_of_the_result(context, sections):
+    """Each subject that changed has its row, and names what is new."""
+    moved, altered = (part for part in sections["changes"].parts if isinstance(part, Grid))
+    rows = {text(row.cells[0]): text(row.cells[1]) for row in moved.rows}
+
+    assert [one.title for one in context.result.changes.changed if one.added or one.removed] == list(rows)
+    for change in context.result.changes.changed:
+        assert all(name in rows[change.title] for name in change.added[:12])
+    assert [one.id for change in context.result.changes.changed for one in change.altered] == [
+        text(row.cells[0]) for row in altered.rows
+    ]
+
+
+def test_every_clock_is_printed(context, sections):
+    """What is to be kept, and until when, is the dossier's."""
+    (grid,) = sections["keep"].parts
+
+    assert [
+        (one.identifier, one.until.isoformat() if one.until else "not known yet")
+        for one in list_retention(context.result)
+    ] == [(text(row.cells[1]), text(row.cells[2])) for row in grid.rows]
+
+
+def test_tables_without_a_record_share_a_line(result):
+    """Three headings over three empty tables would fill a page with nothing."""
+    sections = {section.anchor: section for section in build_land(Context(result)).sections}
+
+    assert {"inputs", "cleaning", "incidents"} & set(sections) == set()
+    (said,) = sections["unrecorded"].parts
+    assert isinstance(said, Prose)
+    assert "No input is recorded" in said.paragraphs[0]
+    assert "No cleaning is recorded" in said.paragraphs[0]
+
+
+def test_no_caution_is_left_out(context):
+    """Two to a row, and every one of the crop's."""
+    (part,) = build_cautions(context).parts
+
+    assert len(context.profile.cautions) == sum(len(pair) for pair in part.pairs)
+    assert {1, 2} >= {len(pair) for pair in part.pairs}

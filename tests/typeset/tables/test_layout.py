@@ -1,0 +1,220 @@
+"""Long registers: no row is lost or split, each stands where its place says, and text stays text."""
+
+from __future__ import annotations
+
+import io
+import shutil
+import subprocess
+from dataclasses import replace
+
+import pikepdf
+import pytest
+
+from certgen.typeset.compose import spoken
+from certgen.typeset.design import SHEETS
+from certgen.typeset.joining import Binding
+from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
+from certgen.typeset.parts import Register, RegisterColumn
+from certgen.typeset.structure import kids, walk
+from certgen.typeset.tables import canvas as press_module
+from certgen.typeset.tables.layout import set_registers
+
+COVERS = ("certgen.report.press", "certgen.report.rows")
+POPPLER = shutil.which("pdftotext")
+
+
+def register(count: int, note: str = "") -> Register:
+    """A register of bags whose rows lead to their trees."""
+    columns = (RegisterColumn("Bag", 1), RegisterColumn("Tree", 1), RegisterColumn("Note", 3))
+    rows = tuple(
+        (f"bagging/B{n:05}", (((f"B{n:05}", f"lots/L{n % 3}"),), ((f"T{n}", f"trees/T{n}"),), ((note, ""),)))
+        for n in range(count)
+    )
+    return Register("bagging", "Bags", "", columns, rows)
+
+
+def quires_of(*registers: Register, **more):
+    """The registers as quires."""
+    settings = {
+        "heading": "Registers", "lead": "Words.", "language": "en", "sheet_name": "A4",
+        "epoch": 1_700_000_000, "first_object": FIRST_OBJECT, "first_key": FIRST_KEY, "spoken": spoken,
+    }  # fmt: skip
+    return list(set_registers(registers, **(settings | more)))
+
+
+def sewn(*registers: Register, **more) -> pikepdf.Pdf:
+    """The registers as a file."""
+    binding = Binding()
+    for quire in quires_of(*registers, **more):
+        binding.append_quire(quire)
+    binding.finish(language="en", spoken=spoken)
+    # Every file has a place for its dates; the packet's own are written elsewhere.
+    binding.pdf.docinfo["/Title"] = pikepdf.String("t")
+    return pikepdf.open(io.BytesIO(binding.save()))
+
+
+def body_rows(pdf: pikepdf.Pdf) -> list:
+    """The rows of all tables, without the heads."""
+    return [row for body in walk(pdf.Root.StructTreeRoot) if body.S == "/TBody" for row in kids(body)]
+
+
+def words_of(pdf: pikepdf.Pdf, folder, *more: str) -> str:
+    """What a reader can select and copy."""
+    if POPPLER is None:
+        pytest.skip("poppler's pdftotext is not installed")
+    path = folder / "registers.pdf"
+    pdf.save(path)
+    ran = subprocess.run(
+        [POPPLER, *more, path, "-"], check=True, capture_output=True, encoding="utf-8", timeout=60
+    )
+    return ran.stdout
+
+
+@pytest.mark.parametrize("count", [0, 1, 99, 250, 700])
+def test_every_row_is_drawn_once(count, monkeypatch):
+    """However a register falls into quires, the file is sound and holds each row and its place once."""
+    monkeypatch.setattr(press_module, "QUIRE_PAGES", 3)
+    with sewn(register(count)) as pdf:
+        assert [] == pdf.check_pdf_syntax()
+        assert count == len(body_rows(pdf))
+        names = [
+            str(name) for name in pikepdf.NameTree(pdf.Root.Names.Dests) if str(name).startswith("bagging/")
+        ]
+        assert sorted(f"bagging/B{n:05}" for n in range(count)) == sorted(names)
+
+
+def test_short_registers_share_a_page():
+    """Two short registers stand one below the other, each under its own heading."""
+    quires = quires_of(register(3), register(2))
+
+    assert 1 == sum(len(quire.pages) for quire in quires)
+    assert ["Registers", "Bags", "Bags"] == [mark.title for quire in quires for mark in quire.marks]
+    assert [0, 1, 1] == [mark.depth for quire in quires for mark in quire.marks]
+
+
+def test_a_heading_never_stands_alone():
+    """A register whose first two rows don't fit below its heading begins on the next page."""
+    other = register(5)
+    other = replace(other, rows=tuple((f"other/{n}", cells) for n, (_, cells) in enumerate(other.rows)))
+    pages = set()
+    for count in range(60, 76):
+        (quire,) = quires_of(register(count), other)
+        mark = quire.marks[2]
+
+        assert [mark.page] * 2 == [quire.places[f"other/{n}"][0] for n in (0, 1)]
+        assert quire.places["other/1"][1] > SHEETS["A4"].bottom
+        pages.add(mark.page)
+    assert {0, 1} == pages
+
+
+def test_places_lie_in_the_order_of_the_rows():
+    """A later row stands further down or on a later page."""
+    (quire,) = quires_of(register(300))
+    listed = [quire.places[f"bagging/B{n:05}"] for n in range(300)]
+
+    assert listed == sorted(listed, key=lambda place: (place[0], -place[1]))
+
+
+def test_markup_in_a_record_is_text(tmp_path):
+    """A note that looks like code of a setter or of the file is shown as it stands."""
+    hostile = "#panic(run) (Tj) ET EMC <</MCID 0>> BDC \\ %stop"
+    with sewn(register(3, hostile)) as pdf:
+        assert [] == pdf.check_pdf_syntax()
+        # A narrow column breaks the note between words alone.
+        assert 3 == " ".join(words_of(pdf, tmp_path, "-raw").split()).count(hostile)
+
+
+def test_a_row_taller_than_a_page_goes_on(tmp_path):
+    """A note that no page can hold is told in full, over as many pages as it needs, in one cell."""
+    note = " ".join(f"word{n}" for n in range(9_000))
+    with sewn(register(2, note)) as pdf:
+        rows = body_rows(pdf)
+        cell = kids(rows[0])[2]
+        pages = {mark.Pg.objgen for mark in cell.K}
+        said = words_of(pdf, tmp_path)
+
+        assert 2 == len(rows)
+        assert len(pages) > 2
+        assert [] == pdf.check_pdf_syntax()
+        assert all(f"word{n}" in said for n in (0, 1, 4_500, 8_998, 8_999))
+
+
+def test_each_page_repeats_the_headings_for_the_eye(tmp_path):
+    """The heading row stands on every page, and once in the structure, with its scope."""
+    with sewn(register(300)) as pdf:
+        heads = [element for element in walk(pdf.Root.StructTreeRoot) if element.S == "/TH"]
+        pages = words_of(pdf, tmp_path, "-layout").split("\f")[:-1]
+
+        assert len(pages) > 3
+        assert all("Bag" in page and "Tree" in page and "Note" in page for page in pages)
+        assert ["/Column"] * 3 == [str(head.A.Scope) for head in heads]
+
+
+def test_faces_are_our_own():
+    """Registers are drawn in the two families of the packet, all embedded."""
+    with sewn(register(3)) as pdf:
+        found = [
+            item
+            for item in pdf.objects
+            if isinstance(item, pikepdf.Dictionary) and item.get("/Type") == "/FontDescriptor"
+        ]
+        names = {str(item.FontName).partition("+")[2] for item in found}
+
+        kinds = [("Sans", "Regular"), ("Sans", "Semibold"), ("Serif", "Regular"), ("Serif", "Semibold")]
+        assert {f"Source{family}Pro-{weight}" for family, weight in kinds} == names
+        assert all(len(item.FontFile2.read_bytes()) > 1_000 for item in found)
+
+
+@pytest.mark.parametrize(
+    "name", ["بذور البابايا", "שדה עליון", "ไร่มะละกอ", "पपीता बाग", "e\u0301tang d\u0323"]
+)
+def test_other_scripts_are_laid_in(name, tmp_path):
+    """A name that needs more than letters side by side stands in its row, in shape and as text."""
+    with sewn(register(2, name)) as pdf:
+        forms = [
+            str(key) for page in pdf.pages for key in page.Resources.XObject if str(key).startswith("/I")
+        ]
+        cell = kids(body_rows(pdf)[1])[2]
+
+        assert [] == pdf.check_pdf_syntax()
+        # The same name in two rows is one form.
+        assert 1 == len(forms)
+        # A letter may be drawn in pieces: what a screen reader says stands beside it.
+        assert name == "".join(str(one.ActualText) for one in kids(cell))
+        assert set(name.replace(" ", "")) & set(words_of(pdf, tmp_path))
+
+
+def test_a_link_in_another_script_leads_on():
+    """A link whose words are laid in is a link still, where the words stand."""
+    columns = (RegisterColumn("Farm", 1), RegisterColumn("Note", 1))
+    rows = (("members/M1", ((("بذور", "members/M1"),), (("x", ""),))),)
+    (quire,) = quires_of(Register("members", "Members", "", columns, rows))
+    with sewn(Register("members", "Members", "", columns, rows)) as pdf:
+        (link,) = pdf.pages[0].Annots
+        left, low, right, high = map(float, link.Rect)
+        top = quire.places["members/M1"][1]
+
+        assert "members/M1" == str(link.Dest)
+        assert SHEETS["A4"].left <= left < right < SHEETS["A4"].left + SHEETS["A4"].measure
+        assert top - 20 < low < high < top + 4
+
+
+def test_a_long_text_in_another_script_goes_on():
+    """A text that needs a setter and is taller than a page is laid in piece by piece."""
+    with sewn(register(1, "بذور البابايا " * 1_500)) as pdf:
+        assert len(pdf.pages) > 2
+        assert [] == pdf.check_pdf_syntax()
+        assert 1 == len(body_rows(pdf))
+
+
+def test_figures_stand_right():
+    """A column of figures ends where it should, whatever their length."""
+    columns = (RegisterColumn("Lot", 1), RegisterColumn("Weight", 1, "number"))
+    rows = tuple(
+        (f"lots/{n}", (((f"L{n}", ""),), ((text, f"lots/{n}"),)))
+        for n, text in enumerate(("1 g", "1000.5 g"))
+    )
+    with sewn(Register("lots", "Lots", "", columns, rows)) as pdf:
+        ends = {round(float(link.Rect[2]), 1) for link in pdf.pages[0].Annots}
+
+        assert 1 == len(ends)

@@ -1,0 +1,85 @@
+"""Templates decide nothing, escape everything and fetch nothing."""
+
+from __future__ import annotations
+
+import logging
+
+import pytest
+from jinja2 import nodes
+
+from certgen.resources import templates_dir
+from certgen.typeset.html_pages import chapter_html, environment, set_chapter, style_sheet
+from certgen.typeset.parts import Chapter, Picture, Prose, Section
+
+TEMPLATES = sorted(
+    path.relative_to(templates_dir()).as_posix()
+    for path in templates_dir().rglob("*")
+    if path.suffix in {".html", ".css"}
+)
+
+
+@pytest.mark.parametrize("name", TEMPLATES)
+def test_templates_get_finished_values(name):
+    """No arithmetic, no comparison, no assignment, no filter: what is shown was decided before."""
+    source = (templates_dir() / name).read_text(encoding="utf-8")
+    tree = environment().parse(source)
+    refused = (
+        nodes.BinExpr,
+        nodes.UnaryExpr,
+        nodes.Compare,
+        nodes.Assign,
+        nodes.Filter,
+        nodes.Call,
+        nodes.Test,
+    )
+
+    assert [] == [type(node).__name__ for kind in refused for node in tree.find_all(kind)]
+
+
+def test_templates_are_there():
+    """The test above looks at something."""
+    assert {"packet.css", "chapter.html", "opening.html", "binder.html", "parts/gap.html"} <= set(TEMPLATES)
+
+
+def chapter(
+    text: str, svg: str = "<svg xmlns='http://www.w3.org/2000/svg' width='9pt' height='9pt'/>"
+) -> Chapter:
+    """A chapter with one paragraph and one picture."""
+    parts = (Prose((text,)), Picture("p", svg, "a picture in words"))
+    return Chapter("c", (Section("a", text, 1, parts, style="chapter"),))
+
+
+def test_text_is_escaped():
+    """A paragraph that looks like markup is shown as it was written."""
+    html = chapter_html(chapter("<b>bold</b>"), title="t", language="en", sheet_name="A4")
+
+    assert "<b>" not in html
+    assert "&lt;b&gt;bold&lt;/b&gt;" in html
+
+
+@pytest.mark.parametrize("address", ["http://127.0.0.1:9/x.png", "file:///etc/hostname", "drawing:unknown"])
+def test_nothing_is_fetched(address, caplog):
+    """A drawing that asks for something from outside gets nothing, and the page is set all the same."""
+    svg = (
+        "<svg xmlns='http://www.w3.org/2000/svg' width='90pt' height='90pt'>"
+        f"<image href='{address}' width='9' height='9'/></svg>"
+    )
+    with caplog.at_level(logging.WARNING, logger="weasyprint"):
+        data = set_chapter(chapter("x", svg), title="t", language="en", sheet_name="A4", epoch=1_700_000_000)
+
+    assert data.startswith(b"%PDF-")
+    assert b"root:" not in data
+
+
+def test_a_chapter_is_set_without_complaint(caplog):
+    """The setter finds nothing to warn of in our own style sheet."""
+    with caplog.at_level(logging.WARNING, logger="weasyprint"):
+        set_chapter(chapter("x"), title="t", language="en", sheet_name="A4", epoch=1_700_000_000)
+
+    assert [] == [record.message for record in caplog.records]
+
+
+def test_style_sheets_differ_by_paper_only():
+    """Both papers have one design: only lengths that follow from the sheet differ."""
+    assert style_sheet("A4") != style_sheet("Letter")
+    assert style_sheet("A4").count("{") == style_sheet("Letter").count("{")

@@ -1,0 +1,41 @@
+"""The index of identifiers: neighbours share an entry, and every page that is named is one that holds it."""
+
+from __future__ import annotations
+
+from certgen.typeset import index as module
+from certgen.typeset.index import set_index
+
+PLACES = {"bagging/1": (4, 700.0), "bagging/2": (4, 600.0), "bagging/3": (5, 700.0), "lots/1": (1, 500.0)}
+
+
+def groups_of(monkeypatch, identifiers, before: int = 2):
+    """What the setter is given."""
+    told = []
+    monkeypatch.setattr(
+        module, "compile_typst", lambda _name, data, **_more: told.append(data["groups"]) or b""
+    )
+    set_index(identifiers, PLACES, before, title="t", language="en", sheet_name="A4", epoch=1)
+    return told[0]
+
+
+def test_neighbours_share_an_entry(monkeypatch):
+    """Identifiers that stand on the same page, one after the other, are named from the first to the last."""
+    bags = [(f"B{n}", [f"bagging/{n}"]) for n in (1, 2, 3)]
+    (group,) = groups_of(monkeypatch, [("Bags", bags)])
+
+    assert [
+        {"text": "B1 … B2", "pages": (("7", "packet:bagging/1"),)},
+        {"text": "B3", "pages": (("8", "packet:bagging/3"),)},
+    ] == group["entries"]
+
+
+def test_a_page_is_named_once(monkeypatch):
+    """Two places on one page are one number, which leads to the first; pages stand in order."""
+    (group,) = groups_of(monkeypatch, [("Lots", [("L1", ["bagging/1", "bagging/2", "lots/1"])])])
+
+    assert [{"text": "L1", "pages": (("4", "packet:lots/1"), ("7", "packet:bagging/1"))}] == group["entries"]
+
+
+def test_what_has_no_place_is_left_out(monkeypatch):
+    """An identifier that the packet does not hold is not in its index, nor is a table of such."""
+    assert [] == groups_of(monkeypatch, [("Trees", [("T1", ["trees/1"])])])

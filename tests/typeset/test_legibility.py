@@ -1,0 +1,121 @@
+"""No letter vanishes from the page, and none upsets its neighbours."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import pikepdf
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from certgen.typeset import faces
+from certgen.typeset.html_pages import set_chapter
+from certgen.typeset.legibility import (
+    LAST_PLAIN,
+    make_legible,
+    set_apart,
+    take_together,
+    tell_unset,
+    unset_letters,
+)
+from certgen.typeset.parts import Chapter, Cover, Prose, Section
+
+COVERS = ("certgen.report.faces",)
+NAMES = {
+    "Noto Sans Arabic": "مزرعة وادي الفانوس",
+    "Heebo": "מטע הפפאיה",
+    "Noto Sans Devanagari": "पपीता बीज बाग",
+    "Noto Sans Tamil": "பப்பாளி விதை",
+    "Noto Sans Telugu": "బొప్పాయి విత్తన",
+    "Noto Sans Thai": "สวนมะละกอ",
+    "Noto Sans Khmer": "ចំការល្ហុង",
+}
+
+
+COVER = Cover("Report", "Larkfold", "2026", (), (), "is", "is not", ())
+
+
+def chapter(text: str) -> Chapter:
+    """A chapter of one paragraph."""
+    return Chapter("c", (Section("a", "Name", 1, (Prose((text,)),), style="chapter"),))
+
+
+def fonts_of(data: bytes) -> set[str]:
+    """The names of the fonts that a file embeds, without their tags."""
+    with pikepdf.open(io.BytesIO(data)) as pdf:
+        return {
+            str(one.BaseFont).partition("+")[2].replace("-", " ")
+            for one in pdf.objects
+            if isinstance(one, pikepdf.Dictionary) and one.get("/Type") == "/Font" and "/BaseFont" in one
+        }
+
+
+def test_our_own_letters_are_in_our_own_faces():
+    """Latin letters, up to the bound below which nothing is looked at, are all set."""
+    letters = "".join(map(chr, range(0x20, LAST_PLAIN + 1)))
+
+    assert letters == faces.spell_out(letters)
+
+
+@pytest.mark.parametrize(("family", "name"), NAMES.items())
+def test_a_script_is_set_in_its_face(family, name):
+    """A farm's name in another script asks for one more face, and is set in it."""
+    assert [family] == [face.family for face in faces.faces_for(f"{name} 2026")]
+    data = set_chapter(chapter(name), title="t", language="en", sheet_name="A4", epoch=1_700_000_000)
+    assert any(font.startswith(family) for font in fonts_of(data))
+
+
+def test_latin_text_loads_no_other_face():
+    """Faces of other scripts cost time; a season without such names pays for none."""
+    assert () == faces.faces_for("Larkfold Söhne – 12 g · ≥ 95 %")
+
+
+@given(st.text("ab 12,אבعم.", max_size=30))
+def test_setting_apart_adds_signs_only(text):
+    """What is set apart reads the same, and every isolate that opens is closed."""
+    apart = set_apart(text)
+
+    assert text == take_together(apart)
+    assert apart.count("\u2068") == apart.count("\u2069")
+
+
+def test_a_number_beside_a_name_stays_outside():
+    """The comma and the number after a name from right to left are not drawn into it."""
+    assert "from \u2068מטע הפפאיה\u2069, 12 g" == set_apart("from מטע הפפאיה, 12 g")
+
+
+def test_an_unknown_letter_is_spelled_out_and_told():
+    """A letter that no face has stands as its code point in the chapter, and the cover says so."""
+    odd = chapter("farm ምርት")
+    cover = tell_unset(COVER, unset_letters(odd))
+
+    assert "farm [U+121D][U+122D][U+1275]" == make_legible(odd).sections[0].parts[0].paragraphs[0]
+    assert {"ም", "ር", "ት"} == unset_letters(odd)
+    assert "Letters" == cover.facts[-1].label
+    assert "3 letters" in cover.facts[-1].runs[0].text
+    assert "[U+121D]" in cover.facts[-1].runs[0].text
+
+
+def test_links_keep_their_names():
+    """Anchors and addresses are never touched, or links would lead nowhere."""
+    for href in ("lots/ምርት", "lots/מטע"):
+        odd = Chapter("c", (Section(href, f"ምርት {href}", 1, (), style="chapter"),))
+
+        assert href == make_legible(odd).sections[0].anchor
+
+
+def test_plain_chapters_are_left_alone():
+    """Nothing strange, nothing copied, and nothing said of it."""
+    plain = chapter("Larkfold")
+
+    assert plain is make_legible(plain)
+    assert COVER is tell_unset(COVER, unset_letters(plain))
+
+
+def test_a_cover_is_made_legible_too():
+    """A name from right to left is set apart on the cover as elsewhere."""
+    cover = make_legible(replace(COVER, operation="מטע, 12"))
+
+    assert "\u2068מטע\u2069, 12" == cover.operation
