@@ -10,7 +10,7 @@ import pikepdf
 import pytest
 from pdfua import validate
 
-COVERS = ("certgen.report.standard", "certgen.report.mending")
+COVERS = ("certgen.typeset.conformance", "certgen.typeset.structure")
 
 #: Stumbles over arrays as pikepdf gives them; `test_headings_never_skip_a_level` looks at the same.
 NOT_EVALUATED = {"UA-14-001"}

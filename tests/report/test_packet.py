@@ -23,14 +23,15 @@ from certgen.typeset.tables import canvas
 from certgen.typeset.tables.layout import set_registers
 
 COVERS = (
-    "certgen.report.packet",
-    "certgen.report.joining",
-    "certgen.report.structure",
-    "certgen.report.view.appendix",
-    "certgen.report.view.method",
-    "certgen.report.view.registers",
-    "certgen.report.view.suspect",
-    "certgen.report.view.trace",
+    "certgen.typeset.compose",
+    "certgen.typeset.parts",
+    "certgen.typeset.joining",
+    "certgen.typeset.structure",
+    "certgen.report.chapters.appendix",
+    "certgen.report.chapters.method",
+    "certgen.report.chapters.registers",
+    "certgen.report.chapters.suspect",
+    "certgen.report.chapters.trace",
 )
 POPPLER = shutil.which("pdftotext")
 

@@ -22,7 +22,7 @@ from certgen.typeset.legibility import (
 )
 from certgen.typeset.parts import Chapter, Cover, Prose, Section
 
-COVERS = ("certgen.report.faces",)
+COVERS = ("certgen.typeset.faces",)
 NAMES = {
     "Noto Sans Arabic": "مزرعة وادي الفانوس",
     "Heebo": "מטע הפפאיה",

@@ -17,7 +17,7 @@ from certgen.typeset.structure import walk
 from certgen.typeset.tables import canvas as press_module
 from certgen.typeset.tables.layout import set_registers
 
-COVERS = ("certgen.report.plain",)
+COVERS = ("certgen.typeset.objects",)
 
 #: Anchors that look like the syntax of the file that they are written into.
 AWKWARD = (

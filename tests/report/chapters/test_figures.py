@@ -17,7 +17,7 @@ from certgen.report.chapters.formulas import build_formulas
 from certgen.report.chapters.odds import in_digits, percent
 from certgen.typeset.parts import Grid, Prose
 
-COVERS = ("certgen.report.view.formulas",)
+COVERS = ("certgen.report.chapters.formulas",)
 ON = date(2026, 11, 20)
 EMPTY = """\
 season:

@@ -28,11 +28,11 @@ from certgen.typeset.svg import escape, hatch
 COVERS = (
     "certgen.report.drawings.ledger",
     "certgen.report.drawings.line",
-    "certgen.report.drawings.marks",
+    "certgen.typeset.marks",
     "certgen.report.drawings.orchard",
     "certgen.report.drawings.stages",
     "certgen.report.drawings.standing",
-    "certgen.report.drawings.svg",
+    "certgen.typeset.svg",
     "certgen.report.drawings.timeline",
 )
 SVG = "{http://www.w3.org/2000/svg}"

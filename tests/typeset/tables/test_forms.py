@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from certgen.typeset.design import SANS
 from certgen.typeset.tables.forms import LETTERS, Wanted, parted, set_inlays
 
-COVERS = ("certgen.report.typst_setting",)
+COVERS = ("certgen.typeset.typst_pages",)
 
 
 def wanted(*runs, room: float = 120.0) -> Wanted:

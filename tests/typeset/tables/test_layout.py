@@ -19,7 +19,7 @@ from certgen.typeset.structure import kids, walk
 from certgen.typeset.tables import canvas as press_module
 from certgen.typeset.tables.layout import set_registers
 
-COVERS = ("certgen.report.press", "certgen.report.rows")
+COVERS = ("certgen.typeset.tables.canvas", "certgen.typeset.tables.rows")
 POPPLER = shutil.which("pdftotext")
 
 

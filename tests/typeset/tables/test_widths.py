@@ -13,7 +13,7 @@ from certgen.typeset.tables.cells import INSET
 from certgen.typeset.tables.font_subset import Lettering, face_of
 from certgen.typeset.tables.widths import register_widths
 
-COVERS = ("certgen.report.design",)
+COVERS = ("certgen.typeset.design",)
 LETTERING = Lettering(face_of(SANS, 400))
 TEXTS = st.text("abc ,;1\n", max_size=60)
 
