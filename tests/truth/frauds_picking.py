@@ -23,6 +23,7 @@ from frauds_seasons import (
     LABORATORY,
     OTHER_VARIETY,
     PLAIN,
+    VARIETY,
     YEARS,
     batch,
     block,
@@ -171,6 +172,9 @@ EQUIPMENT = [
     picking("equipment-foreign-run-of-last-year", YEARS, L1,
             "Gourd ran in December; the first run of this year had no cleaning before it.", out("C1"),
             add("2025/batches", foreign("X0", "2025-12-04"))),
+    picking("equipment-strangers-cup-of-the-same-name", PLAIN, (L1, L2_KEPT),
+            "Somebody's cup of seed, called by the farm's own variety and organic, ran after the cleaning.",
+            *stranger("07-02", other_seed=VARIETY, status="organic"), put("C1.date", "2026-07-01")),
     picking("equipment-of-a-left-out-kind", PLAIN, L1, "'Other seed' and organic: gourd all the same.",
             *stranger("07-02", status="organic"), put("C1.date", "2026-07-01")),
 ]
