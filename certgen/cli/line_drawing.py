@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.chapters.context import Context
-from certgen.report.chapters.line import picture_nodes
+from certgen.report.chapters.lot.line import picture_nodes
+from certgen.report.context import Context
 from certgen.report.drawings.line import draw_line
 from certgen.rules.wording import join, noun
 

@@ -14,12 +14,12 @@ import json
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.spot_check import own_draw, own_text
-from certgen.report.chapters.context import Context
 from certgen.report.chapters.cover import build_cover
 from certgen.report.chapters.gaps import build_cards
-from certgen.report.chapters.line import gather_line
+from certgen.report.chapters.lot.line import gather_line
 from certgen.report.chapters.registers import build_register
 from certgen.report.chapters.season import say_standing
+from certgen.report.context import Context
 from certgen.report.drawings.line import draw_line
 from certgen.resources import templates_dir
 from certgen.rules.wording import NOUNS, day

@@ -7,19 +7,19 @@ from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from certgen.report.chapters.appendix import build_identifiers, build_manifest, collect_attachments
-from certgen.report.chapters.context import Context
 from certgen.report.chapters.cover import build_cover
-from certgen.report.chapters.figures import build_figures
+from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
 from certgen.report.chapters.land import build_land
-from certgen.report.chapters.lot_dossiers import build_dossiers
+from certgen.report.chapters.lot.dossiers import build_dossiers
 from certgen.report.chapters.method import build_method
+from certgen.report.chapters.notices import build_notices
 from certgen.report.chapters.registers import build_registers
 from certgen.report.chapters.season import build_season
 from certgen.report.chapters.stock import build_stock
-from certgen.report.chapters.suspect import build_notices
 from certgen.report.chapters.trace import build_trace
 from certgen.report.chapters.units import lift_units
+from certgen.report.context import Context
 from certgen.typeset.design import SHEETS
 from certgen.typeset.legibility import make_legible, tell_unset, unset_letters
 from certgen.typeset.parts import Chapter, Packet

@@ -30,7 +30,7 @@ COVERS = (
     "certgen.report.chapters.appendix",
     "certgen.report.chapters.method",
     "certgen.report.chapters.registers",
-    "certgen.report.chapters.suspect",
+    "certgen.report.chapters.notices",
     "certgen.report.chapters.trace",
 )
 POPPLER = shutil.which("pdftotext")

@@ -8,7 +8,7 @@ from certgen.coop.between.comparison import HIGH_RISK
 from certgen.coop.between.transfers import DAYS_UNDER_WAY
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.coop.between.yields import BOUND, LEAST_FACTOR, LEAST_MEMBERS
-from certgen.report.chapters.wording import cell, figure
+from certgen.report.wording import cell, figure
 from certgen.typeset.parts import Chapter, Grid, Head, Prose, Register, RegisterColumn, Row, Section
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.coop.papers.overview import READINESS_MARKS
 from certgen.records.quantities import format_mass
-from certgen.report.chapters.wording import cell, fact, figure, key, whole
+from certgen.report.wording import cell, fact, figure, key, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day, join
 from certgen.typeset.parts import Chapter, Facts, Grid, Head, Listing, Prose, Row, Run, Section

@@ -11,7 +11,7 @@ from certgen.coop.between.result import READINESS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.coop.members.facts import Grams
 from certgen.records.quantities import format_mass
-from certgen.report.chapters.wording import cell, fact, figure, whole
+from certgen.report.wording import cell, fact, figure, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day
 from certgen.typeset.parts import Cell, Chapter, Cover, Grid, Head, Listing, Prose, Row, Run, Section

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.manifest import held_files, list_attachments
-from certgen.report.chapters.wording import records, whole
+from certgen.report.wording import records, whole
 from certgen.typeset.parts import Attached, Register, RegisterColumn
 
 if TYPE_CHECKING:
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
 
 
 def build_identifiers(

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.chapters.wording import cell, linked, plain, whole
+from certgen.report.wording import cell, linked, plain, whole
 from certgen.rules.wording import join
 from certgen.typeset.parts import Cell, Grid, Head, Prose, Row, Run, Section
 
 if TYPE_CHECKING:
     from certgen.lineage.changes import Change
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: Names and alterations past these are counted; the registers of both seasons have each.

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.report.chapters.suspect import cover_lines
-from certgen.report.chapters.wording import count_of, fact, weigh, whole
+from certgen.report.chapters.notices import cover_lines
+from certgen.report.wording import count_of, fact, weigh, whole
 from certgen.rules.wording import day
 from certgen.typeset.parts import Cell, Cover, Fact, Run
 
 if TYPE_CHECKING:
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
 
 IS_TEXT = (
     "A report on what this season's records show: from which screened trees each lot of seed comes, what is"

@@ -6,7 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
-from certgen.report.chapters.wording import cell, count_of, key, say, whole
+from certgen.report.wording import cell, count_of, key, say, whole
 from certgen.rules.registry import load_rules
 from certgen.rules.wording import day, join, noun
 from certgen.standards import StandardError, clause_of
@@ -16,7 +16,7 @@ from certgen.typeset.parts import Chapter, GapCard, Grid, Head, Listing, Prose, 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.rules.findings import Gap
     from certgen.typeset.parts import Part
 

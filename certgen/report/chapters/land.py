@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.report.chapters.changes import build_changes
 from certgen.report.chapters.retention import build_retention
-from certgen.report.chapters.wording import count_of, key, write
+from certgen.report.wording import count_of, key, write
 from certgen.typeset.parts import (
     Caution,
     Cautions,
@@ -24,7 +24,7 @@ from certgen.typeset.parts import (
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 _TABLES: tuple[tuple[str, str, str, tuple[tuple[str, tuple[str, ...]], ...]], ...] = (

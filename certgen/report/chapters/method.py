@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.report.chapters.formulas import build_formulas
+from certgen.report.chapters.figures.formulas import build_formulas
 from certgen.report.chapters.land import build_cautions
-from certgen.report.chapters.wording import cell, figure, whole
+from certgen.report.wording import cell, figure, whole
 from certgen.rules.meaning import CANNOT_KNOW, MEANS, TITLE
 from certgen.standards import coverage, pages
 from certgen.typeset.parts import Cell, Chapter, Grid, Head, Prose, Row, Run, Section, Signature
 
 if TYPE_CHECKING:
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.standards import Practice
 
 METHOD = (

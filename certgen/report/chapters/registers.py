@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
-from certgen.report.chapters.wording import is_absent, values, write
+from certgen.report.wording import is_absent, values, write
 from certgen.typeset.parts import Register, RegisterColumn
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
 
 Pairs = tuple[tuple[str, str], ...]
 

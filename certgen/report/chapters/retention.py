@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.retention import list_retention
-from certgen.report.chapters.wording import cell, count_of, figure, key, whole
+from certgen.report.wording import cell, count_of, figure, key, whole
 from certgen.typeset.parts import Grid, Head, Prose, Row, Section
 
 if TYPE_CHECKING:
     from certgen.dossier.retention import Keep
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: More rows than this are counted.

@@ -6,19 +6,19 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from certgen.report.chapters.notices import show_suspect
 from certgen.report.chapters.standards_apart import build_standards_apart
-from certgen.report.chapters.suspect import show_suspect
-from certgen.report.chapters.wording import cell, count_of, figure, records, say, weigh, whole
 from certgen.report.drawings.orchard import OrchardBlock, OrchardPicture, OrchardTree, draw_orchard
 from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
+from certgen.report.wording import cell, count_of, figure, records, say, weigh, whole
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.registry import load_rules
 from certgen.typeset.parts import Cell, Chapter, Grid, Head, Picture, Prose, Row, Run, Section
 
 if TYPE_CHECKING:
     from certgen.lineage import LotStanding
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: Stages of the job in words, in order, and the modules of rules that look at each.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.chapters.wording import cell, count_of, figure, key, say, whole
+from certgen.report.wording import cell, count_of, figure, key, say, whole
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.wording import join
 from certgen.standards import crossing
@@ -15,7 +15,7 @@ from certgen.typeset.parts import Cell, Grid, Head, Prose, Row, Section
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.rules.findings import Gap
     from certgen.standards import Crossing, Demand
     from certgen.typeset.parts import Part

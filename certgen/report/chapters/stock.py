@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 from certgen.dossier.balance import COUNTS, HEADINGS, account_runs, season_period
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, balance_period
 from certgen.figures.ledger import COUNT_KIND
-from certgen.report.chapters.wording import cell, figure, key, weigh, whole
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
+from certgen.report.wording import cell, figure, key, weigh, whole
 from certgen.typeset.parts import Cell, Chapter, Grid, Head, Picture, Prose, Row, Section
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from certgen.dossier.balance import RunAccount
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 

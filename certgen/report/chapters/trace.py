@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage import Node
-from certgen.report.chapters.wording import cell, count_of, linked, linked_spans, write
+from certgen.report.wording import cell, count_of, linked, linked_spans, write
 from certgen.rules.wording import noun
 from certgen.typeset.parts import Cell, Chapter, Grid, Head, Prose, Row, Run, Section
 
 if TYPE_CHECKING:
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
 
 #: The steps back, in order, with the fields that say what each record holds.
 _STEPS = (

@@ -8,8 +8,8 @@ import pytest
 
 from certgen.dossier.retention import list_retention
 from certgen.examination import examine
-from certgen.report.chapters.context import Context
 from certgen.report.chapters.land import build_cautions, build_land
+from certgen.report.context import Context
 from certgen.typeset.parts import Grid, Prose
 
 ON = date(2026, 11, 25)

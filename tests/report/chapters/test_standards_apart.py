@@ -8,8 +8,8 @@ from datetime import date
 import pytest
 
 from certgen.examination import examine
-from certgen.report.chapters.context import Context
 from certgen.report.chapters.standards_apart import build_standards_apart
+from certgen.report.context import Context
 from certgen.standards import crossing
 from certgen.typeset.parts import Grid
 

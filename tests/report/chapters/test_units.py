@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.report.chapters.units import lift
-from certgen.report.chapters.wording import weigh
+from certgen.report.wording import weigh
 from certgen.typeset.parts import Cell, Grid, Head, Row, Run
 
 

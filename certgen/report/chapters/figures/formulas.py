@@ -12,8 +12,8 @@ from certgen.dossier.shares import share_parents
 from certgen.dossier.spot_check import CONFIDENCE, DETECT, count_population, plan_size
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
 from certgen.figures.detection import miss_chance
-from certgen.report.chapters.odds import in_digits, percent
-from certgen.report.chapters.wording import cell, weigh, whole
+from certgen.report.chapters.figures.odds import in_digits, percent
+from certgen.report.wording import cell, weigh, whole
 from certgen.standards.own_practice import PRIOR
 from certgen.typeset.parts import Grid, Head, Row, Section
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.examination import Result
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
 
 
 class Worked(NamedTuple):

@@ -11,13 +11,13 @@ from certgen.dossier.odds import list_assumptions, weigh_lots
 from certgen.dossier.shares import share_parents
 from certgen.dossier.spot_check import draw_check, own_text
 from certgen.examination import examine
-from certgen.report.chapters.context import Context
-from certgen.report.chapters.figures import build_figures
-from certgen.report.chapters.formulas import build_formulas
-from certgen.report.chapters.odds import in_digits, percent
+from certgen.report.chapters.figures.chapter import build_figures
+from certgen.report.chapters.figures.formulas import build_formulas
+from certgen.report.chapters.figures.odds import in_digits, percent
+from certgen.report.context import Context
 from certgen.typeset.parts import Grid, Prose
 
-COVERS = ("certgen.report.chapters.formulas",)
+COVERS = ("certgen.report.chapters.figures.formulas",)
 ON = date(2026, 11, 20)
 EMPTY = """\
 season:

@@ -7,14 +7,14 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
-from certgen.report.chapters.wording import cell, figure, key, whole
+from certgen.report.wording import cell, figure, key, whole
 from certgen.typeset.parts import Grid, Head, Prose, Row, Section
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from certgen.dossier.shares import LotParents
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 WHAT_IT_IS = (

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.dossier.shares import share_parents
-from certgen.report.chapters.contributions import build_contributions
-from certgen.report.chapters.odds import build_odds
-from certgen.report.chapters.seed_tests import build_seed_tests
-from certgen.report.chapters.spot_check import build_spot_check
+from certgen.report.chapters.figures.contributions import build_contributions
+from certgen.report.chapters.figures.odds import build_odds
+from certgen.report.chapters.figures.seed_tests import build_seed_tests
+from certgen.report.chapters.figures.spot_check import build_spot_check
 from certgen.typeset.parts import Chapter, Prose, Section
 
 if TYPE_CHECKING:
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
 
 LEAD = (
     "Records that hang together are half of an inspection; what follows is what can be computed from"

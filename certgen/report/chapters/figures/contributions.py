@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.dossier.planning import compare_progeny, find_dry_targets, plan_holes
-from certgen.report.chapters.odds import percent
-from certgen.report.chapters.wording import cell, figure, key, whole
+from certgen.report.chapters.figures.odds import percent
+from certgen.report.wording import cell, figure, key, whole
 from certgen.rules.wording import join
 from certgen.typeset.parts import Cell, Grid, Head, Prose, Row, Run, Section
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from certgen.dossier.shares import LotParents
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: Parents of a lot listed singly, the largest first.

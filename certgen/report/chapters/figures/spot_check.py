@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_draw, own_text
-from certgen.report.chapters.odds import percent
-from certgen.report.chapters.wording import cell, key, whole
+from certgen.report.chapters.figures.odds import percent
+from certgen.report.wording import cell, key, whole
 from certgen.typeset.parts import Grid, Head, Prose, Row, Section
 
 if TYPE_CHECKING:
     from certgen.dossier.spot_check import Kind
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 

@@ -6,8 +6,8 @@ from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
-from certgen.report.chapters.parents import MOST_SHOWN
-from certgen.report.chapters.wording import (
+from certgen.report.chapters.lot.parents import MOST_SHOWN
+from certgen.report.wording import (
     cell,
     count_of,
     days,
@@ -24,7 +24,7 @@ from certgen.typeset.parts import Cell, Grid, Head, Prose, Row, Run
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: More pickings than this name only their first bags.

@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.custody import tell_custody
 from certgen.dossier.proof import say_proof
-from certgen.report.chapters.context import href_of
 from certgen.report.chapters.season import lot_bars, say_standing
-from certgen.report.chapters.wording import cell, figure, key, say, weigh, write
+from certgen.report.context import href_of
 from certgen.report.drawings.standing import StandingPicture, draw_standing
+from certgen.report.wording import cell, figure, key, say, weigh, write
 from certgen.rules.wording import capital, noun
 from certgen.typeset.design import WEIGHT_MARKS
 from certgen.typeset.parts import Cell, Grid, Head, Picture, Prose, Row
 
 if TYPE_CHECKING:
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: What a label says, in the order of the record.

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from certgen.figures.moisture import wet_basis
-from certgen.report.chapters.wording import cell, count_of, days, figure, key, linked, write
+from certgen.report.wording import cell, count_of, days, figure, key, linked, write
 from certgen.typeset.parts import Cell, Grid, Head, Listing, Prose, Row, Run
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from certgen.lineage import Node
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from certgen.records.tables import load_tables
-from certgen.report.chapters.wording import records
+from certgen.report.wording import records
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:

@@ -9,14 +9,14 @@ from certgen.dossier.seed_tests import Germination, Moisture, Transgene, compute
 from certgen.figures.ledger import stock_on
 from certgen.figures.purity import Purity
 from certgen.figures.seed_weight import SeedWeight
-from certgen.report.chapters.odds import percent
-from certgen.report.chapters.wording import cell, figure, key, whole
+from certgen.report.chapters.figures.odds import percent
+from certgen.report.wording import cell, figure, key, whole
 from certgen.typeset.parts import Grid, Head, Prose, Row, Section
 
 if TYPE_CHECKING:
     from certgen.dossier.seed_plan import SeedPlan
     from certgen.dossier.seed_tests import SeedTest
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: The shares that a plan is shown for.

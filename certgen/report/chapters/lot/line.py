@@ -6,9 +6,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
-from certgen.report.chapters.wording import days, whole, write
 from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, draw_line
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
+from certgen.report.wording import days, whole, write
 from certgen.rules.wording import noun
 from certgen.typeset.design import WEIGHT_MARKS
 from certgen.typeset.parts import Picture
@@ -16,7 +16,7 @@ from certgen.typeset.parts import Picture
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 _WORST: Final = ("rejected", "unproven")

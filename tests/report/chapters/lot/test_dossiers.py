@@ -8,8 +8,8 @@ from datetime import date
 import pytest
 
 from certgen.examination import examine
-from certgen.report.chapters.context import Context
-from certgen.report.chapters.lot_dossiers import build_dossiers
+from certgen.report.chapters.lot.dossiers import build_dossiers
+from certgen.report.context import Context
 from certgen.typeset.parts import Grid, Prose
 
 ON = date(2026, 11, 25)

@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.chapters.parents import samples_of
-from certgen.report.chapters.wording import cell, figure, linked_spans, whole
+from certgen.report.chapters.lot.parents import samples_of
+from certgen.report.wording import cell, figure, linked_spans, whole
 from certgen.typeset.parts import Cell, Grid, Head, Prose, Row
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.lineage import Node
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 LIMITS: Final = (

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.report.chapters.line import line_of, show_line, show_timeline
-from certgen.report.chapters.lot_growing import show_bags, show_pickings
-from certgen.report.chapters.lot_head import show_head
-from certgen.report.chapters.lot_seed import show_runs, show_tests
-from certgen.report.chapters.parents import show_parents
-from certgen.report.chapters.scope import show_scope
+from certgen.report.chapters.lot.growing import show_bags, show_pickings
+from certgen.report.chapters.lot.head import show_head
+from certgen.report.chapters.lot.line import line_of, show_line, show_timeline
+from certgen.report.chapters.lot.parents import show_parents
+from certgen.report.chapters.lot.scope import show_scope
+from certgen.report.chapters.lot.seed import show_runs, show_tests
 from certgen.report.chapters.stock import lot_ledger
-from certgen.report.chapters.wording import cell, figure, key, weigh, whole, write
+from certgen.report.wording import cell, figure, key, weigh, whole, write
 from certgen.typeset.parts import Chapter, Grid, Head, Prose, Row, Section, Signature
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: Dossiers set together, so that the cores share them out and faces are loaded a few times only.

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.report.chapters.wording import say
+from certgen.report.wording import say
 from certgen.typeset.parts import Run
 
 

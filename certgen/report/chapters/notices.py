@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.notices import draft_notices, list_suspect
-from certgen.report.chapters.wording import cell, figure, key, weigh, write
+from certgen.report.wording import cell, figure, key, weigh, write
 from certgen.typeset.parts import Chapter, Grid, Head, Prose, Row, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.dossier.notices import Suspect
-    from certgen.report.chapters.context import Context
+    from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 

@@ -1,0 +1,1 @@
+"""The chapter of what is computed beyond the records, a section a module; `chapter` puts them in order."""
