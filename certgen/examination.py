@@ -6,6 +6,7 @@ No printing and no clock: the day comes in, and whoever writes a report looks at
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
@@ -24,7 +25,7 @@ from certgen.standards import Profile, Rulebook, StandardError, load_profile, lo
 from certgen.standards.own_practice import change_practice
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Sequence
     from datetime import date
     from pathlib import Path
 

@@ -32,8 +32,8 @@ def examine_or_refuse(
     SuppositionError as `examine` does.
     """
     from certgen.cli.progress import show_waiting
+    from certgen.disk_cache import cache_folder
     from certgen.examination import ReadFailure, examine
-    from certgen.records.cache import cache_folder
 
     try:
         with show_waiting("reading and checking the records"):

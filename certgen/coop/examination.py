@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from certgen.coop.between.comparison import compare_members
+from certgen.coop.members.cache import SummaryCache
 from certgen.coop.members.crew import count_workers, examine_all
 from certgen.coop.members.examining import Task
 
@@ -50,5 +51,7 @@ def examine_coop(
         examined = examine_all(
             tasks, workers=settings.workers or count_workers(), cluster=settings.cluster, progress=progress
         )
+    if any(one.fresh for one in examined):
+        SummaryCache(settings.cache, on).prune()
     summaries = {one.summary.member: one.summary for one in examined}
     return compare_members(coop, on, summaries, seed=seed, examined=sum(one.fresh for one in examined))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.coop.members.access import MemberRefusedError, find_home, open_member
 from certgen.coop.members.cache import SummaryCache, edition
-from certgen.coop.members.facts import ERRORS_KEPT, MemberSummary, shorten
+from certgen.coop.members.facts import ERRORS_KEPT, MemberSummary, State, shorten
 from certgen.coop.members.fingerprint import fingerprint
 
 if TYPE_CHECKING:
@@ -92,7 +92,7 @@ def _refused(member: Member, seal: str, messages: Iterable[str]) -> MemberSummar
     return _without_season(member, "refused", seal, messages)
 
 
-def _without_season(member: Member, state: str, seal: str, messages: Iterable[str]) -> MemberSummary:
+def _without_season(member: Member, state: State, seal: str, messages: Iterable[str]) -> MemberSummary:
     told = list(messages)
     return MemberSummary(
         member=member.key,

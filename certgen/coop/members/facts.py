@@ -7,8 +7,8 @@ that records could make endless only so much is kept; how many there were is alw
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, fields
-from typing import Any, Final, NamedTuple, Self
+from dataclasses import dataclass, field
+from typing import Final, Literal, NamedTuple
 
 from certgen.examination import SeasonSummary
 
@@ -21,7 +21,7 @@ NAMES_KEPT: Final = 24
 TEXT_KEPT: Final = 600
 
 #: How an examination can end.
-STATES: Final = ("read", "unreadable", "refused", "lost", "failed")
+State = Literal["read", "unreadable", "refused", "lost", "failed"]
 
 
 class Grams(NamedTuple):
@@ -186,7 +186,7 @@ class MemberSummary:
     """
 
     member: str
-    state: str
+    state: State
     fingerprint: str = ""
     stated: Stated = field(default_factory=Stated)
     numbers: SeasonSummary = field(default_factory=SeasonSummary)
@@ -203,80 +203,6 @@ class MemberSummary:
     errors: tuple[str, ...] = ()
     error_count: int = 0
     crashed: tuple[str, ...] = ()
-
-    def as_json(self) -> dict[str, Any]:
-        """Lists, mappings, text and whole numbers; `from_json` makes the same summary of it again."""
-        found: dict[str, Any] = {one.name: getattr(self, one.name) for one in fields(self)}
-        found["numbers"] = asdict(self.numbers)
-        return found
-
-    @classmethod
-    def from_json(cls, content: Mapping[str, Any]) -> Self:
-        """The summary again. Raises KeyError, TypeError or ValueError for anything else."""
-        given = dict(content)
-        for name, kind in _ROWS.items():
-            given[name] = tuple(_row(kind, row) for row in given[name])
-        given["stated"] = _row(Stated, given["stated"])
-        given["numbers"] = SeasonSummary(**given["numbers"])
-        for name in ("errors", "crashed"):
-            given[name] = _texts(given[name])
-        if given["state"] not in STATES or not isinstance(given["error_count"], int):
-            raise ValueError("state")
-        return cls(**given)
-
-
-_ROWS: Final[Mapping[str, type[tuple[Any, ...]]]] = {
-    "gaps": GapFact,
-    "lots": LotFact,
-    "plantings": PlantingFact,
-    "moves": MoveFact,
-    "reports": ReportFact,
-    "uses": UseFact,
-    "yields": YieldFact,
-    "mend": MendFact,
-}
-
-
-def _row(kind: Any, row: Any) -> Any:
-    """A named tuple out of a JSON list, each value of the type that the tuple declares."""
-    values = []
-    declared = kind.__annotations__
-    if not isinstance(row, list | tuple) or len(row) != len(declared):
-        raise ValueError(kind.__name__)
-    for value, type_of in zip(row, declared.values(), strict=True):
-        values.append(_READ[getattr(type_of, "__forward_arg__", type_of)](value))
-    return kind(*values)
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str):
-        raise TypeError(type(value).__name__)
-    return value
-
-
-def _whole(value: Any) -> int:
-    if not isinstance(value, int) or isinstance(value, bool):
-        raise TypeError(type(value).__name__)
-    return value
-
-
-def _yes_no(value: Any) -> bool:
-    if not isinstance(value, bool):
-        raise TypeError(type(value).__name__)
-    return value
-
-
-def _texts(value: Any) -> tuple[str, ...]:
-    return tuple(_text(one) for one in value)
-
-
-_READ: Final[Mapping[str, Any]] = {
-    "str": _text,
-    "int": _whole,
-    "bool": _yes_no,
-    "tuple[str, ...]": _texts,
-    "Grams": lambda value: Grams(*(_whole(one) for one in value)),
-}
 
 
 def shorten(text: str) -> str:

@@ -21,12 +21,6 @@ ON = date(2026, 11, 25)
 Make = Callable[..., MemberSummary]
 
 
-def entry(folder: Path) -> Path:
-    """The one entry there is."""
-    (found,) = folder.rglob("*.member")
-    return found
-
-
 def test_what_was_stored_comes_back_whole(tmp_path: Path, example_result: CoopResult) -> None:
     """Every read member of the example comes back equal, fact for fact."""
     cache = SummaryCache(tmp_path, ON)
@@ -57,34 +51,11 @@ def test_another_day_source_or_code_finds_nothing(
     assert SummaryCache(tmp_path, ON).load("A", "seal of A", "folder") is None
 
 
-@pytest.mark.parametrize(
-    "spoil",
-    [
-        lambda data: data[:-1],
-        lambda _data: b"",
-        lambda data: data.replace(b"CERT-A", b"CERT-B"),
-        lambda data: data.partition(b"\n")[2],
-        lambda data: b"\xff" + data,
-    ],
-)
-def test_a_spoilt_entry_is_passed_over(
-    tmp_path: Path, summary: Make, spoil: Callable[[bytes], bytes]
-) -> None:
-    """Cut short, emptied, altered or without its checksum: the member is examined anew."""
-    cache = SummaryCache(tmp_path, ON)
-    cache.store(summary("A"), "folder")
-    path = entry(tmp_path)
-    path.write_bytes(spoil(path.read_bytes()))
-    assert cache.load("A", "seal of A", "folder") is None
-
-
-def test_a_true_checksum_over_another_form_is_passed_over(tmp_path: Path, summary: Make) -> None:
+def test_another_form_is_passed_over(tmp_path: Path, summary: Make) -> None:
     """Even sealed content must have the form of a summary: types are looked at, nothing is run."""
     cache = SummaryCache(tmp_path, ON)
-    cache.store(summary("A"), "folder")
-    path = entry(tmp_path)
-    body = path.read_bytes().partition(b"\n")[2].replace(b'"error_count":0', b'"error_count":"0"')
-    path.write_bytes(module._seal(path.stem, body).encode() + b"\n" + body)
+    cache.store(replace(summary("A"), state="dreamt"), "folder")  # type: ignore[arg-type]
+    cache.store(replace(summary("A"), error_count="0"), "folder")  # type: ignore[arg-type]
     assert cache.load("A", "seal of A", "folder") is None
 
 
@@ -93,10 +64,3 @@ def test_what_may_go_better_next_time_is_not_kept(tmp_path: Path, summary: Make,
     """A fault of certgen or of the machine is no property of the records."""
     SummaryCache(tmp_path, ON).store(replace(summary("A"), state=state), "folder")
     assert [] == list(tmp_path.rglob("*.member"))
-
-
-def test_without_a_folder_nothing_is_kept(summary: Make) -> None:
-    """No folder: store does nothing, load finds nothing."""
-    cache = SummaryCache(None, ON)
-    cache.store(summary("A"), "folder")
-    assert cache.load("A", "seal of A", "folder") is None

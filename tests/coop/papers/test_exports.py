@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 
 import jsonschema
 
-from certgen.coop.members.facts import MemberSummary
 from certgen.coop.papers.exports import as_json, as_rows
 from certgen.coop.papers.member_letters import write_letters
 
@@ -44,13 +43,6 @@ def test_a_file_name_cant_become_a_formula(example_result: CoopResult) -> None:
     changed = replace(example_result, members=(replace(view, gaps=(gap,)),))
     cells = [cell for row in as_rows(changed) for cell in row]
     assert not [cell for cell in cells if cell.startswith("=")]
-
-
-def test_a_summary_survives_json(example_result: CoopResult) -> None:
-    """Every member's summary is the same after it was written and read."""
-    for view in example_result.members:
-        content = json.loads(json.dumps(view.summary.as_json()))
-        assert view.summary == MemberSummary.from_json(content)
 
 
 def test_each_member_gets_its_own_letter(example_result: CoopResult) -> None:
