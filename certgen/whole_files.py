@@ -1,7 +1,8 @@
 """Files that appear whole or not at all.
 
 Every file that certgen leaves anywhere is written here. A grower who pulls the plug half-way through an
-import finds either the old files or the new ones, never half of each.
+import finds either the old files or the new ones, never half of each. Names that come from elsewhere are
+held to the folder that they were given for.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import stat
 import tempfile
 import time
 from contextlib import suppress
-from pathlib import Path
+from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -25,6 +26,27 @@ _PART = ".part"
 _RANDOM = re.compile(r"[a-z0-9_]{8}")
 #: No writing takes as long as this, in seconds: what is older was left by a run that was killed.
 _LEFT = 24 * 60 * 60
+
+
+class PathError(ValueError):
+    """A path that points outside the folder it was given for."""
+
+
+def contained_path(folder: Path, name: str) -> Path:
+    """Return `folder / name`, or raise `PathError` when that would lie outside `folder`.
+
+    Names come from spreadsheets, PDF attachments and archives, so nothing about them is trusted:
+    absolute paths, drive letters, backslashes, `..`, control characters and links that lead away are refused.
+    """
+    if not name or "\\" in name or "\0" in name or any(ord(c) < 32 for c in name):
+        raise PathError(f"{name!r} is no plain file name")
+    pure = PurePosixPath(name)
+    if pure.is_absolute() or ".." in pure.parts or any(":" in part for part in pure.parts[:1]):
+        raise PathError(f"{name!r} points outside the folder")
+    path = folder.joinpath(*pure.parts)
+    if not path.resolve().is_relative_to(folder.resolve()):
+        raise PathError(f"{name!r} leads out of the folder through a link")
+    return path
 
 
 def write_whole(path: Path, data: bytes, *, replace: bool = True, mode: int = 0o644) -> None:

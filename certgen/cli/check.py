@@ -118,7 +118,7 @@ def _write_csv(shown: Shown) -> None:
 
 def _write_sarif(shown: Shown) -> None:
     from certgen.cli.output import dump_json
-    from certgen.exchange.sarif import build_sarif
+    from certgen.exchange.interchange.sarif import build_sarif
 
     dump_json(build_sarif(shown.result, shown.gaps))
 

@@ -55,8 +55,8 @@ def run(
 
 
 def _add(season: Season, file: Path, table: str, identifier: str, name: str, field: str) -> int:
-    from certgen.exchange.evidence import EvidenceError, add_evidence
-    from certgen.exchange.splicing import SpliceError
+    from certgen.exchange.editing.evidence import EvidenceError, add_evidence
+    from certgen.exchange.editing.splicing import SpliceError
 
     try:
         added = add_evidence(season, file, table, identifier, to=name, field=field)
@@ -73,7 +73,7 @@ def _add(season: Season, file: Path, table: str, identifier: str, name: str, fie
 def _list(folder: Path) -> int:
     from certgen.cli.output import examine_or_refuse, list_errors
     from certgen.dossier.papers import list_unpapered
-    from certgen.exchange.evidence import named_evidence, unnamed_evidence
+    from certgen.exchange.editing.evidence import named_evidence, unnamed_evidence
 
     result = examine_or_refuse(folder, parse_day(None), "text", told=False)
     if result is None:

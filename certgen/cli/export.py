@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
@@ -76,44 +76,29 @@ def run(
 
 
 def _write(result: Result, form: str, *, base: str, offset: str, empty: bool) -> bytes:
-    from certgen.exchange.importing import words_of
-
     if form == "xlsx":
-        from certgen.exchange.workbook import build_workbook
+        from certgen.exchange.spreadsheets.workbook import build_workbook
 
-        return build_workbook(None if empty else result.season, words_of(result.season.details.crop))
-    if form == "epcis":
-        from certgen.exchange.epcis import build_epcis, epcis_text
+        return build_workbook(None if empty else result.season, result.profile.words)
+    if form == "csv":
+        from certgen.exchange.spreadsheets.csv_tables import csv_bundle
 
-        return epcis_text(build_epcis(result, base=base, offset=offset))
-    if form == "prov":
-        from certgen.exchange.provenance import build_prov, prov_text
+        return csv_bundle(result.season)
+    from certgen.exchange.interchange.epcis import build_epcis
+    from certgen.exchange.interchange.layout import render_json
+    from certgen.exchange.interchange.provenance import build_prov
+    from certgen.exchange.interchange.records import build_records
+    from certgen.exchange.interchange.sarif import build_sarif
 
-        return prov_text(build_prov(result, base=base))
-    return _PLAIN[form](result)
-
-
-def _csv(result: Result) -> bytes:
-    from certgen.exchange.tables_out import csv_bundle
-
-    return csv_bundle(result.season)
-
-
-def _json(result: Result) -> bytes:
-    from certgen.exchange.tables_out import records_json
-
-    return records_json(result)
+    builders: dict[str, Callable[[], dict[str, Any]]] = {
+        "json": lambda: build_records(result),
+        "epcis": lambda: build_epcis(result, base=base, offset=offset),
+        "prov": lambda: build_prov(result, base=base),
+        "sarif": lambda: build_sarif(result),
+    }
+    return render_json(builders[form]()).encode()
 
 
-def _sarif(result: Result) -> bytes:
-    import json
-
-    from certgen.exchange.sarif import build_sarif
-
-    return (json.dumps(build_sarif(result), ensure_ascii=False, indent=1) + "\n").encode()
-
-
-_PLAIN: Final[dict[str, Callable[[Result], bytes]]] = {"csv": _csv, "json": _json, "sarif": _sarif}
 #: Each form and the ending of its file.
 FORMATS: Final = {
     "xlsx": ".xlsx",

@@ -14,8 +14,8 @@ from certgen.cli.arguments import choose
 from certgen.cli.terminal import Terminal, clean
 
 if TYPE_CHECKING:
-    from certgen.exchange.importing import ImportPlan
-    from certgen.exchange.spreadsheets import Spreadsheet
+    from certgen.exchange.importing.opening import Spreadsheet
+    from certgen.exchange.importing.plan import ImportPlan
 
 
 def run(
@@ -59,10 +59,9 @@ def run(
     if dates:
         choose(dates, ("dmy", "mdy"), "--dates")
     from certgen.cli.progress import show_waiting
-    from certgen.exchange.grids import GridError
-    from certgen.exchange.headings import MapError
-    from certgen.exchange.importing import ImportRefusedError, SpliceError, plan_import
-    from certgen.exchange.spreadsheets import open_spreadsheet
+    from certgen.exchange.importing.opening import open_spreadsheet
+    from certgen.exchange.importing.plan import plan_import
+    from certgen.exchange.importing.trial import ImportRefusedError
     from certgen.records.tables import load_tables
 
     if table:
@@ -80,7 +79,7 @@ def run(
         sys.stderr.write(f"certgen import: {fault}.\n")
         sys.stderr.writelines(f"  {clean(error.text())}\n" for error in fault.errors[:50])
         return 2
-    except (GridError, MapError, SpliceError, ValueError) as fault:
+    except ValueError as fault:
         sys.stderr.write(f"certgen import: {clean(str(fault))}.\n")
         return 2
     for name in sheets.passed_over:
@@ -89,7 +88,7 @@ def run(
 
 
 def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | None) -> int:
-    from certgen.exchange.headings import map_text
+    from certgen.exchange.importing.headings import map_text
     from certgen.whole_files import write_whole
 
     text = map_text([*(one for _, one in sheets.mapped), *sheets.guessed])

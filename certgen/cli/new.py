@@ -14,7 +14,7 @@ from certgen.cli.arguments import split_list
 from certgen.cli.terminal import Terminal
 
 if TYPE_CHECKING:
-    from certgen.exchange.skeleton import Beginning
+    from certgen.exchange.editing.skeleton import Beginning
 
 
 def run(
@@ -40,7 +40,7 @@ def run(
 
     Example:  certgen new 2027 --operation "Lantern Gully Seed Orchard" --standard us-nop --from 2027-01-01
     """
-    from certgen.exchange.skeleton import Beginning, lay_out
+    from certgen.exchange.editing.skeleton import Beginning, lay_out
 
     terminal = Terminal()
     start = _day(first, "--from", date(date.today().year, 1, 1))
@@ -82,7 +82,7 @@ def _day(text: str, option: str, default: date) -> date:
 
 
 def _ask(known: Beginning) -> Beginning:
-    from certgen.exchange.skeleton import Beginning
+    from certgen.exchange.editing.skeleton import Beginning
     from certgen.standards import PROFILES, RULEBOOKS
 
     operation = typer.prompt("Operation, as its certificate names it")

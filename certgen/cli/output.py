@@ -81,7 +81,7 @@ def name_season(result: Result) -> dict[str, str]:
 
 def dump_csv(heading: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
     """Comma-separated values on standard output; what a spreadsheet would run as a formula is neutralised."""
-    from certgen.exchange.formulas import neutralise
+    from certgen.exchange.spreadsheets.cell_text import neutralise
 
     writer = csv.writer(sys.stdout, lineterminator="\n")
     writer.writerow(heading)

@@ -86,11 +86,11 @@ def _expect(file: Path | None, ending: str, option: str) -> None:
 
 
 def _seal(key: Path | None) -> Callable[[bytes], bytes]:
-    from certgen.exchange.seal import seal_bytes
+    from certgen.exchange.sealing.seal import seal_bytes
 
     if key is None:
         return seal_bytes
-    from certgen.exchange.keys import load_key
+    from certgen.exchange.sealing.keys import load_key
 
     private = load_key(key)
     return lambda data: seal_bytes(data, private)

@@ -33,8 +33,8 @@ def run(
 
     Example:  certgen seal --new-key orchard.key; certgen seal report.pdf --key orchard.key
     """
-    from certgen.exchange.keys import fingerprint, make_key
-    from certgen.exchange.seal import SealError
+    from certgen.exchange.sealing.keys import fingerprint, make_key
+    from certgen.exchange.sealing.seal import SealError
 
     try:
         if new_key is not None:
@@ -63,8 +63,8 @@ def seal_file(file: Path, out: Path, key: Path | None = None, certificate: Path 
     `certgen report` calls this after the last byte of the PDF is there. Raises `SealError` and `OSError`;
     the file is whole before and after.
     """
-    from certgen.exchange.keys import load_key
-    from certgen.exchange.seal import seal_bytes, without_keyless_seal
+    from certgen.exchange.sealing.keys import load_key
+    from certgen.exchange.sealing.seal import seal_bytes, without_keyless_seal
     from certgen.whole_files import write_whole
 
     pdf = file.read_bytes()
@@ -73,7 +73,7 @@ def seal_file(file: Path, out: Path, key: Path | None = None, certificate: Path 
         pdf = without_keyless_seal(pdf)
     sealed = seal_bytes(pdf, load_key(key) if key is not None else None)
     if certificate is not None:
-        from certgen.exchange.signature import sign_bytes
+        from certgen.exchange.sealing.signature import sign_bytes
 
         passphrase = os.environ.get("CERTGEN_PASSPHRASE")
         sealed = sign_bytes(sealed, certificate, passphrase.encode() if passphrase else None)

@@ -34,10 +34,10 @@ def run(
     Example:  certgen verify report.pdf --key orchard.key.pub
     """
     from certgen.cli.progress import show_waiting
-    from certgen.exchange.attachments import PacketError
-    from certgen.exchange.keys import fingerprint, load_public_key
-    from certgen.exchange.seal import SealError
-    from certgen.exchange.verification import verify_packet
+    from certgen.exchange.sealing.attachments import PacketError
+    from certgen.exchange.sealing.keys import fingerprint, load_public_key
+    from certgen.exchange.sealing.seal import SealError
+    from certgen.exchange.sealing.verification import verify_packet
 
     terminal = Terminal()
     try:

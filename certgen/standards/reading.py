@@ -17,7 +17,7 @@ Value = bool | int | float | str | tuple[str, ...]
 """What a demand may ask: a figure, a word, simply that something be done (true), or a list of items."""
 
 
-class StandardError(Exception):
+class StandardError(ValueError):
     """A rulebook or crop profile is unknown, or its data cannot be understood; the message says what to
     do.
     """

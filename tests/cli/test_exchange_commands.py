@@ -12,7 +12,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from certgen.exchange.attachments import read_attachments
+from certgen.exchange.sealing.attachments import read_attachments
 from certgen.manifest import list_attachments
 
 if TYPE_CHECKING:

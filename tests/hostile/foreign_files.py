@@ -16,15 +16,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from certgen.exchange.attachments import PacketError
-from certgen.exchange.grids import GridError
-from certgen.exchange.headings import MapError, map_text, read_map
-from certgen.exchange.importing import ImportRefusedError, plan_import, words_of
-from certgen.exchange.seal import SealError, seal_bytes
-from certgen.exchange.splicing import SpliceError
-from certgen.exchange.spreadsheets import open_spreadsheet
-from certgen.exchange.verification import verify_packet
-from certgen.records import read_season
+from certgen.examination import read_case
+from certgen.exchange.editing.splicing import SpliceError
+from certgen.exchange.importing.grids import GridError
+from certgen.exchange.importing.headings import MapError, map_text, read_map
+from certgen.exchange.importing.opening import open_spreadsheet
+from certgen.exchange.importing.plan import plan_import
+from certgen.exchange.importing.trial import ImportRefusedError
+from certgen.exchange.sealing.attachments import PacketError
+from certgen.exchange.sealing.seal import SealError, seal_bytes
+from certgen.exchange.sealing.verification import verify_packet
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -143,13 +144,13 @@ def make_cheap() -> None:
     What is left out this way doesn't hang on the input.
     """
     from certgen import examination
-    from certgen.exchange import importing
+    from certgen.exchange.importing import plan
     from certgen.records import files
 
     if Path("/dev/shm").is_dir():
         tempfile.tempdir = "/dev/shm"
     files._MOMENT = 0
-    read = importing._read_existing
+    read = plan._read_existing
     kept: list[Season] = []
 
     def read_once(folder: Path) -> Season | None:
@@ -159,7 +160,7 @@ def make_cheap() -> None:
             kept.append(season)
         return replace(kept[0], folder=folder)
 
-    importing._read_existing = read_once
+    plan._read_existing = read_once
     look, looked_at = examination.examine, {}
 
     def examine_once(folder: Path, on: dt.date, *, within: Path | None = None) -> object:
@@ -214,7 +215,7 @@ def _import(folder: Path, data: bytes, name: str, map_file: Path | None = None) 
     if not plan.contents:
         assert {"season.yaml", "trees.yaml"} == {one.name for one in folder.iterdir()}
         return
-    season, errors = read_season(folder, words_of=words_of)
+    season, errors = read_case(folder)
     assert not errors
     assert season is not None
     assert season.row("trees", "T2") is not None

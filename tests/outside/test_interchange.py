@@ -20,15 +20,16 @@ import jsonschema
 import pytest
 
 from certgen.examination import Result, examine
-from certgen.exchange.epcis import build_epcis, epcis_text
-from certgen.exchange.provenance import build_prov, prov_text
-from certgen.exchange.sarif import build_sarif
+from certgen.exchange.interchange.epcis import build_epcis
+from certgen.exchange.interchange.layout import render_json
+from certgen.exchange.interchange.provenance import build_prov
+from certgen.exchange.interchange.sarif import build_sarif
 
 COVERS = (
-    "certgen.exchange.epcis",
-    "certgen.exchange.identifiers",
-    "certgen.exchange.provenance",
-    "certgen.exchange.sarif",
+    "certgen.exchange.interchange.epcis",
+    "certgen.exchange.interchange.identifiers",
+    "certgen.exchange.interchange.provenance",
+    "certgen.exchange.interchange.sarif",
 )
 SCHEMA = json.loads(Path(__file__).with_name("epcis_required.json").read_text())
 VALIDATOR = jsonschema.Draft7Validator(SCHEMA, format_checker=jsonschema.Draft7Validator.FORMAT_CHECKER)
@@ -138,7 +139,7 @@ def result(example_season: Path, tmp_path_factory: pytest.TempPathFactory) -> Re
 def test_the_examples_events_are_valid(result: Result) -> None:
     """Every event of the example season, with format checks on, in another offset too."""
     for offset in ("+00:00", "-10:00"):
-        found = json.loads(epcis_text(build_epcis(result, offset=offset)))
+        found = json.loads(render_json(build_epcis(result, offset=offset)))
         assert [] == [error.message for error in VALIDATOR.iter_errors(found)]
 
 
@@ -184,7 +185,7 @@ def read_prov(content: dict[str, Any]) -> Any:
     """The document as the `prov` library reads it."""
     from prov.model import ProvDocument
 
-    return ProvDocument.deserialize(content=prov_text(content).decode(), format="json")
+    return ProvDocument.deserialize(content=render_json(content), format="json")
 
 
 def test_prov_is_read_back_whole(result: Result) -> None:

@@ -7,8 +7,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from certgen.exchange.archives import HostileFileError
-from certgen.exchange.files import PathError, contained_path
+from certgen.exchange.importing.archives import HostileFileError
+from certgen.whole_files import PathError, contained_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -92,10 +92,8 @@ def _only_folder(folder: Path) -> Path:
 
 def _lay_out(workbook: Path, folder: Path) -> None:
     """A workbook's records as a season's files below `folder`. Every faulty row is named."""
-    from certgen.exchange.grids import GridError
-    from certgen.exchange.headings import MapError
-    from certgen.exchange.importing import ImportRefusedError, SpliceError, plan_import
-    from certgen.exchange.spreadsheets import open_spreadsheet
+    from certgen.exchange.importing.opening import open_spreadsheet
+    from certgen.exchange.importing.plan import plan_import
 
     try:
         sheets = open_spreadsheet(workbook)
@@ -103,7 +101,7 @@ def _lay_out(workbook: Path, folder: Path) -> None:
             asks = "import it with a map (`certgen import`) and hand the folder in"
             raise MemberRefusedError(f"the workbook isn't laid out as certgen lays one out; {asks}")
         plan = plan_import(folder, sheets.mapped, season_sheet=sheets.season)
-    except (GridError, MapError, SpliceError, ImportRefusedError, ValueError, OSError) as fault:
+    except (ValueError, OSError) as fault:
         raise MemberRefusedError(str(fault)) from None
     if plan.faults:
         raise MemberRefusedError(*(fault.text() for fault in plan.faults))

@@ -133,7 +133,7 @@ def _object_to_home(
     folder: Path, path: str, at: tuple[int, str], homes: dict[Path, int]
 ) -> Iterator[tuple[tuple[str | int, ...], str]]:
     """A member's place lies below the co-op's folder, and in nobody else's."""
-    from certgen.exchange.files import PathError, contained_path
+    from certgen.whole_files import PathError, contained_path
 
     try:
         home = contained_path(folder, path).resolve()

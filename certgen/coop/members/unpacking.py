@@ -11,10 +11,10 @@ import unicodedata
 import zipfile
 from typing import TYPE_CHECKING, Final
 
-from certgen.exchange.archives import RATIO, RATIO_FROM, HostileFileError
-from certgen.exchange.files import PathError, contained_path
+from certgen.exchange.importing.archives import RATIO, RATIO_FROM, HostileFileError
 from certgen.records.files import EVIDENCE
 from certgen.records.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
+from certgen.whole_files import PathError, contained_path
 
 if TYPE_CHECKING:
     from pathlib import Path

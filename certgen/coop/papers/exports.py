@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.coop.between.disagreements import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION
-from certgen.exchange.formulas import neutralise
+from certgen.exchange.spreadsheets.cell_text import neutralise
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

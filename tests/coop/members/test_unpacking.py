@@ -11,9 +11,9 @@ import pytest
 
 from certgen.coop.members import unpacking
 from certgen.coop.members.unpacking import unpack
-from certgen.exchange.archives import HostileFileError
+from certgen.exchange.importing.archives import HostileFileError
 
-COVERS = ("certgen.exchange.archives",)
+COVERS = ("certgen.exchange.importing.archives",)
 
 
 def pack(path: Path, files: dict[str, bytes], mode: int = stat.S_IFREG) -> Path:

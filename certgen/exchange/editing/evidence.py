@@ -1,0 +1,126 @@
+"""Evidence: which files the records name, which lie there unnamed, and a new one put in its place.
+
+Adding copies the file into the season's `evidence/` folder under its own name, and writes that name into
+the record, leaving every other byte of the record's file as it was.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from certgen.exchange.editing.splicing import change_record
+from certgen.records.tables import load_tables
+from certgen.whole_files import PathError, contained_path, write_all
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from certgen.records import Season
+
+FILE_BYTES = 256 * 1024 * 1024
+
+
+class EvidenceError(ValueError):
+    """Evidence that cannot be added; the message says why and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """A path that a record names as evidence, and whether the file is there."""
+
+    path: str
+    table: str
+    id: str
+    field: str
+    there: bool
+
+
+def named_evidence(season: Season) -> Iterator[Named]:
+    """Every path that a record names, in the order of the tables."""
+    from certgen.records.files import find_evidence
+
+    for path in season.details.raw.get("evidence", ()):
+        yield Named(
+            path, "season", season.details.label, "evidence", find_evidence(season.folder, path) is not None
+        )
+    for name, table in load_tables().items():
+        for column in table.columns:
+            if column.kind != "evidence":
+                continue
+            listed = season.exploded(name, column.name)
+            for identifier, path in zip(listed["id"].tolist(), listed["value"].tolist(), strict=True):
+                there = find_evidence(season.folder, path) is not None
+                yield Named(path, name, str(identifier), column.name, there)
+
+
+def unnamed_evidence(season: Season) -> tuple[str, ...]:
+    """Files in the evidence folder that no record names."""
+    named = {one.path for one in named_evidence(season)}
+    return tuple(path for path in season.evidence_files if path not in named)
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What adding did: where the file lies, its SHA-256, and the record file that names it now."""
+
+    path: str
+    sha256: str
+    file: str
+
+
+def add_evidence(
+    season: Season, file: Path, table: str, identifier: str, *, to: str = "", field: str = "evidence"
+) -> Added:
+    """Copy a file into `evidence/` and name it in a record. Raises `EvidenceError`; nothing is left half
+    done.
+
+    `to` is the path below `evidence/`, by default the file's own name. A file of that name with other
+    content is never overwritten.
+    """
+    declared = load_tables().get(table)
+    row = season.row(table, identifier)
+    if declared is None or row is None:
+        raise EvidenceError(f"no record of `{table}` bears the identifier {identifier}")
+    if field not in declared.fields or declared.fields[field].kind != "evidence":
+        raise EvidenceError(f"`{table}` has no field `{field}` that takes evidence")
+    data = _read(file)
+    path = to or file.name
+    try:
+        target = contained_path(season.folder / "evidence", path)
+    except PathError as fault:
+        raise EvidenceError(f"the evidence folder cannot take it: {fault}") from fault
+    if target.exists() and (not target.is_file() or target.read_bytes() != data):
+        raise EvidenceError(
+            f"evidence/{path} is there already and is another file; give yours another name with --as"
+        )
+    held = season.record_at(table, row).get(field, ())
+    if path in held:
+        raise EvidenceError(f"{table} {identifier} names {path} already")
+    paths = [*held, path]
+    place = season.place(table, row)
+    source = season.sources[place.file]
+    before = (season.folder / place.file).read_bytes()
+    if hashlib.sha256(before).hexdigest() != source.sha256:
+        raise EvidenceError(f"{place.file} was changed meanwhile; run the command again")
+    text = change_record(
+        source.text, place.file, table, int(place.path[1]), {field: paths if len(paths) > 1 else path}
+    )
+    mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
+    write_all({target: data, season.folder / place.file: mark + text.encode()})
+    return Added(path, hashlib.sha256(data).hexdigest(), place.file)
+
+
+def _read(file: Path) -> bytes:
+    try:
+        if not file.is_file():
+            raise EvidenceError(f"{file} is no file")
+        if file.stat().st_size > FILE_BYTES:
+            raise EvidenceError(
+                f"{file.name} is larger than {FILE_BYTES // 2**20} MB; a smaller scan or photo will do"
+            )
+        return file.read_bytes()
+    except OSError as fault:
+        raise EvidenceError(f"{file}: cannot be read ({fault.strerror})") from fault

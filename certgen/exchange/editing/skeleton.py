@@ -1,0 +1,221 @@
+"""A season's folder to fill in: every table explained where it is written, and nothing in it that is wrong.
+
+All explanations come from the schemas, so that they cannot say anything else than what is checked. The
+schemas are copied into the folder, with the crop's own words filled in, so that an editor completes and
+underlines without a network.
+"""
+
+from __future__ import annotations
+
+import copy
+import datetime as dt
+import json
+import textwrap
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from certgen.exchange.editing.yaml_text import render_field, render_fields
+from certgen.records.tables import Field, Table, load_season_table, load_tables
+from certgen.resources import schemas_dir
+from certgen.standards import load_profile, load_rulebook
+from certgen.whole_files import write_all
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+#: Which tables share a file, in the order of the job.
+FILES: Mapping[str, tuple[str, ...]] = {
+    "land.yaml": ("blocks", "plantings", "inputs"),
+    "trees.yaml": ("trees", "letters", "screening"),
+    "bagging.yaml": ("rounds", "bagging"),
+    "harvests.yaml": ("harvests",),
+    "seed.yaml": ("batches", "cleaning", "lots", "tests"),
+    "stock.yaml": ("movements",),
+    "follow-up.yaml": ("incidents", "explanations"),
+}
+#: Where the copies of the schemas lie, below the season's folder.
+SCHEMA_FOLDER = ".schemas"
+_MODELINE = f"# yaml-language-server: $schema={SCHEMA_FOLDER}/records.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Beginning:
+    """What a new season needs to know."""
+
+    operation: str
+    label: str
+    start: dt.date
+    end: dt.date
+    crop: str
+    standards: tuple[str, ...]
+
+
+def check_beginning(beginning: Beginning) -> None:
+    """Raise `ValueError` in words that say what to write instead."""
+    load_profile(beginning.crop)
+    if not beginning.standards:
+        raise ValueError("name at least one standard")
+    for key in beginning.standards:
+        load_rulebook(key)
+    if not beginning.operation.strip() or not beginning.label.strip():
+        raise ValueError("the operation and the season need a name")
+    if beginning.end < beginning.start:
+        raise ValueError("the season ends before it begins")
+
+
+def lay_out(folder: Path, beginning: Beginning) -> list[str]:
+    """Write the season's files; returns their names. Raises `ValueError`, `FileExistsError` and `OSError`.
+
+    A folder that holds anything but hidden files is left alone.
+    """
+    check_beginning(beginning)
+    if folder.exists() and (
+        not folder.is_dir() or any(not one.name.startswith(".") for one in folder.iterdir())
+    ):
+        raise FileExistsError(f"{folder} is not empty; name a folder that is not there yet")
+    words = load_profile(beginning.crop).words
+    contents = {"season.yaml": _season_text(beginning)}
+    for name, tables in FILES.items():
+        contents[name] = _file_text([load_tables()[table] for table in tables], words)
+    for name, text in editor_schemas(words).items():
+        contents[f"{SCHEMA_FOLDER}/{name}"] = text
+    write_all({folder / name: text.encode() for name, text in contents.items()}, replace=False)
+    (folder / "evidence").mkdir(exist_ok=True)
+    return [name for name in contents if not name.startswith(".")]
+
+
+def _season_text(beginning: Beginning) -> str:
+    known = {
+        "operation": {"name": beginning.operation},
+        "label": beginning.label,
+        "from": beginning.start,
+        "to": beginning.end,
+        "crop": beginning.crop,
+        "standards": list(beginning.standards),
+    }
+    table = load_season_table()
+    lines = [_MODELINE, *_comment(table.description), "season:"]
+    for name, field in table.fields.items():
+        lines += _comment(field.description, 2)
+        if name == "operation":
+            lines.append("  operation:")
+            for inner, part in field.fields.items():
+                lines += _comment(part.description, 4)
+                if inner == "name":
+                    lines += [line.text for line in render_field(inner, beginning.operation, 4)]
+                else:
+                    lines.append(f"    # {inner}: {_sample(part, {})}")
+        elif name in known:
+            lines += [line.text for line in render_field(name, known[name], 2)]
+        else:
+            lines += [f"  # {line.text}" for line in render_field(name, _example(field, {}), 0)]
+    return "\n".join(lines) + "\n"
+
+
+def _file_text(tables: Sequence[Table], words: Mapping[str, tuple[str, ...]]) -> str:
+    lines = [_MODELINE]
+    for table in tables:
+        lines += ["", *_comment(f"{table.title}. {table.description}"), "#"]
+        lines += _explain_fields(table, words)
+        # The sample stands below the table's name, so that it is sound once its signs # are taken away.
+        lines += [
+            f"{table.name}:",
+            "# A record looks like this. Write yours below it, without the # signs, all dashes in one",
+            "# column; leave out what does not apply.",
+        ]
+        lines += [f"#  {line.text}" for line in _example_lines(table, words)]
+    return "\n".join(lines) + "\n"
+
+
+def _explain_fields(table: Table, words: Mapping[str, tuple[str, ...]]) -> list[str]:
+    lines: list[str] = []
+    for column in table.columns:
+        field = column.field
+        said = [field.description]
+        allowed = words.get(field.words, ()) or field.enum
+        if allowed:
+            said.append(f"One of: {', '.join(allowed)}.")
+        needed = " (always needed)" if column.required and len(column.path) == 1 else ""
+        text = f"{column.name}{needed}: {' '.join(part for part in said if part)}"
+        lines += textwrap.wrap(
+            text, 96, initial_indent="#   ", subsequent_indent="#       ", break_on_hyphens=False
+        )
+    return lines
+
+
+def _example_lines(table: Table, words: Mapping[str, tuple[str, ...]]) -> list[Any]:
+    shown = {
+        name: _example(field, words)
+        for name, field in table.fields.items()
+        # A sample is of one tree or of several: the one is what is usual.
+        if name not in {"note", "recorded_by", "evidence"}
+        and not (name == "trees" and "tree" in table.fields)
+    }
+    fields = render_fields(shown, 2)
+    return [fields[0]._replace(text="- " + fields[0].text[2:]), *fields[1:]]
+
+
+def _example(field: Field, words: Mapping[str, tuple[str, ...]]) -> Any:  # any kind of value
+    allowed = words.get(field.words, ()) or field.enum
+    if field.examples and (not allowed or field.examples[0] in allowed):
+        return _as_typed(field, field.examples[0])
+    if allowed:
+        return allowed[0]
+    if field.kind == "mapping":
+        return {name: _example(part, words) for name, part in field.fields.items()}
+    if field.item is not None:
+        return [_example(field.item, words)]
+    return "…"
+
+
+def _as_typed(field: Field, value: Any) -> Any:  # an example out of a schema, where days are text
+    if field.kind == "date":
+        return dt.date.fromisoformat(value)
+    if isinstance(value, dict):
+        return {name: _as_typed(field.fields.get(name, field), part) for name, part in value.items()}
+    if isinstance(value, list) and field.item is not None:
+        return [_as_typed(field.item, part) for part in value]
+    return value
+
+
+def _sample(field: Field, words: Mapping[str, tuple[str, ...]]) -> str:
+    return render_field("x", _example(field, words), 0)[0].text[3:]
+
+
+def _comment(text: str, indent: int = 0) -> list[str]:
+    lead = " " * indent + "# "
+    return textwrap.wrap(text, 100, initial_indent=lead, subsequent_indent=lead, break_on_hyphens=False)
+
+
+def editor_schemas(words: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
+    """The schemas as an editor wants them, by file name.
+
+    Without `$id`, so that they are looked for beside one another and not on a network; with the crop's
+    words as lists to choose from; and no narrower than the reader: an editor takes `tree: 17` for a number
+    and `yes` for text.
+    """
+    found = {}
+    for path in sorted(schemas_dir().glob("*.json")):
+        schema = _for_editor(json.loads(path.read_text(encoding="utf-8")), words)
+        schema.pop("$id", None)
+        found[path.name] = json.dumps(schema, ensure_ascii=False, indent=1) + "\n"
+    return found
+
+
+def _for_editor(part: Any, words: Mapping[str, tuple[str, ...]]) -> Any:  # parsed JSON
+    if isinstance(part, list):
+        return [_for_editor(one, words) for one in part]
+    if not isinstance(part, dict):
+        return part
+    found = {name: _for_editor(one, words) for name, one in part.items()}
+    kind = found.get("x-kind")
+    if kind == "yes_no":
+        found.pop("type", None)
+        found["enum"] = [True, False, "yes", "no"]
+    elif kind in {"identifier", "text", "word"} and found.get("type") == "string":
+        found["type"] = ["string", "number", "boolean"]
+    listed = words.get(str(part.get("x-words", "")))
+    if listed:
+        found["enum"] = list(copy.copy(listed))
+    return found

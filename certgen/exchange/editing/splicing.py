@@ -1,0 +1,207 @@
+"""Changes to a record file that leave every other byte of it as it was.
+
+A grower's comments, blank lines and habits of layout are theirs. So the file is never written anew from data:
+new records are put in behind the last one of their table, and a changed field is exchanged where it stands.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
+
+from certgen.exchange.editing.yaml_text import render_field, render_flow, render_record
+from certgen.records.parsing import compose
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+#: Stands for a field that is to be taken out of a record.
+REMOVED: Any = object()
+
+
+class SpliceError(ValueError):
+    """A change that cannot be made without losing something of the file; the message says what to do by
+    hand.
+    """
+
+
+def content_end(node: Node) -> int:
+    """Where what a node holds ends. A block's own end mark lies behind comments that follow it."""
+    if isinstance(node, ScalarNode) or getattr(node, "flow_style", False) or not node.value:
+        return int(node.end_mark.index)
+    last = node.value[-1]
+    return content_end(last[1] if isinstance(node, MappingNode) else last)
+
+
+def _trimmed(text: str, at: int) -> int:
+    """A block of text ends behind the blank lines that follow it; this is where its last line ends."""
+    if at and text[at - 1] == "\n":
+        while blank := re.search(r"\n[ \t]*\r?\n\Z", text[max(0, at - 200) : at]):
+            at -= len(blank[0]) - 1
+    return at
+
+
+def _line_end(text: str, at: int) -> int:
+    """The end of the line that holds the character before `at`, behind its line feed if there is one."""
+    if at and text[at - 1] == "\n":
+        return _trimmed(text, at)
+    found = text.find("\n", at)
+    return len(text) if found < 0 else found + 1
+
+
+def _newline(text: str) -> str:
+    return "\r\n" if "\r\n" in text else "\n"
+
+
+def _tables(text: str, file: str) -> dict[str, tuple[Node, Node]]:
+    root = compose(text, file)
+    if not isinstance(root, MappingNode):
+        return {}
+    return {key.value: (key, value) for key, value in root.value if isinstance(key, ScalarNode)}
+
+
+def can_take(text: str, file: str, table: str) -> bool:
+    """Whether records of a table can be put into this file."""
+    if not re.search(rf"^ *[\"']?{re.escape(table)}\b", text, re.MULTILINE):
+        return False  # a word search spares taking a large file apart
+    node = _tables(text, file).get(table, (None, None))[1]
+    if isinstance(node, ScalarNode):
+        return node.style is None and node.value in ("", "~")
+    return isinstance(node, SequenceNode) and (not node.flow_style or not node.value)
+
+
+def insert_records(text: str, file: str, table: str, records: Sequence[Mapping[str, Any]]) -> str:
+    """The file's text with records put in behind the last one of their table.
+
+    Raises `SpliceError` when the table is not there or written in brackets.
+    """
+    if not can_take(text, file, table):
+        raise SpliceError(f"{file} has no list `{table}` with a dash before each record")
+    key, node = _tables(text, file)[table]
+    end = _newline(text)
+    if isinstance(node, SequenceNode) and node.value:
+        indent, at = node.start_mark.column, _line_end(text, content_end(node))
+        head = text[:at] if text[:at].endswith("\n") else text[:at] + end
+    else:
+        # `trees: []` or `trees:`: what follows the colon gives way, a comment on that line stays.
+        indent = key.start_mark.column + 2
+        value_end = node.end_mark.index if node.end_mark.index > node.start_mark.index else None
+        if value_end is not None:
+            text = text[: node.start_mark.index].rstrip(" ") + text[value_end:]
+        at = _line_end(text, key.end_mark.index + 1)
+        head = text[:at] if text[:at].endswith("\n") else text[:at] + end
+    body = end.join(line.text for record in records for line in render_record(record, indent)) + end
+    return head + body + text[at:]
+
+
+Piece = tuple[int, int, str]
+
+
+def change_record(text: str, file: str, table: str, index: int | None, changes: Mapping[str, Any]) -> str:
+    """The file's text with some fields of one record exchanged, added, or taken out (`REMOVED`).
+
+    `index` counts within the file's list of the table; None means the `season` mapping. Comments stay,
+    those inside a value that is exchanged move above it. Raises `SpliceError`.
+    """
+    return change_records(text, file, [(table, index, changes)])
+
+
+def change_records(text: str, file: str, wanted: Sequence[tuple[str, int | None, Mapping[str, Any]]]) -> str:
+    """The same for several records of one file, which is taken apart once."""
+    tables = _tables(text, file)
+    pieces: list[Piece] = []
+    for table, index, changes in wanted:
+        node = tables[table][1]
+        record = node if index is None else node.value[index]
+        if not isinstance(record, MappingNode):
+            raise SpliceError(f"{file}: this record is not a list of fields")
+        change = _change_flow if record.flow_style else _change_block
+        pieces += change(text, file, record, changes)
+    for start, stop, new in sorted(pieces, reverse=True):
+        text = text[:start] + new + text[stop:]
+    return text
+
+
+def _change_block(text: str, file: str, record: MappingNode, changes: Mapping[str, Any]) -> list[Piece]:
+    known = {key.value: (key, value) for key, value in record.value}
+    indent, end = record.value[0][0].start_mark.column, _newline(text)
+    pieces = [
+        _exchange(text, file, known[name], value, indent) for name, value in changes.items() if name in known
+    ]
+    added = [name for name, value in changes.items() if name not in known and value is not REMOVED]
+    if added:
+        at = _line_end(text, content_end(record))
+        lead = "" if text[:at].endswith("\n") else end
+        lines = [line.text for name in added for line in render_field(name, changes[name], indent)]
+        pieces.append((at, at, lead + end.join(lines) + end))
+    return pieces
+
+
+def _exchange(text: str, file: str, pair: tuple[Node, Node], value: object, indent: int) -> Piece:
+    key, node = pair
+    start, stop, end = key.start_mark.index, _trimmed(text, content_end(node)), _newline(text)
+    comments = _comments(text, node)
+    if value is REMOVED:
+        first = text.rfind("\n", 0, start) + 1
+        if text[first:start].strip():  # it shares its line with the dash
+            raise SpliceError(f"{file}: the first field of a record cannot be taken out; do it by hand")
+        rest = text[stop : _line_end(text, stop)]
+        kept = [*comments, rest.strip()] if rest.strip() else comments
+        return first, _line_end(text, stop), "".join(f"{' ' * indent}{comment}{end}" for comment in kept)
+    lines = [line.text for line in render_field(key.value, value, indent)]
+    lines[0] = lines[0][indent:]
+    above = [comments[0], *(" " * indent + comment for comment in comments[1:])] if comments else []
+    if above:
+        lines[0] = " " * indent + lines[0]
+    new = end.join([*above, *lines])
+    tail = text[stop : _line_end(text, stop)]
+    if text[:stop].endswith("\n"):  # a block of text ends behind its line feed
+        new += end
+    elif len(lines) > 1 and tail.strip():
+        raise SpliceError(
+            f"{file}: `{key.value}` has a comment on its line; move the comment, then import again"
+        )
+    if text[start - 2 : start] == "- " and above:
+        raise SpliceError(f"{file}: `{key.value}` holds comments; change it by hand")
+    return start, stop, new
+
+
+def _comments(text: str, node: Node) -> list[str]:
+    """The comments inside a list or mapping, between its values."""
+    if isinstance(node, ScalarNode):
+        return []
+    spans = sorted(_leaves(node))
+    gaps, at = [], node.start_mark.index
+    for start, stop in spans:
+        gaps.append(text[at:start])
+        at = max(at, stop)
+    gaps.append(text[at : content_end(node)])
+    return [found[0].rstrip() for gap in gaps for found in re.finditer(r"#[^\r\n]*", gap)]
+
+
+def _leaves(node: Node) -> list[tuple[int, int]]:
+    if isinstance(node, ScalarNode):
+        return [(node.start_mark.index, node.end_mark.index)]
+    parts = [part for pair in node.value for part in pair] if isinstance(node, MappingNode) else node.value
+    return [span for part in parts for span in _leaves(part)]
+
+
+def _change_flow(text: str, file: str, record: MappingNode, changes: Mapping[str, Any]) -> list[Piece]:
+    start, stop = record.start_mark.index, record.end_mark.index
+    if _comments(text, record):
+        raise SpliceError(f"{file}: a record in braces holds a comment; change it by hand")
+    fields = []
+    for key, value in record.value:
+        if key.value not in changes:
+            fields.append(text[key.start_mark.index : content_end(value)])
+        elif changes[key.value] is not REMOVED:
+            fields.append(f"{key.value}: {render_flow(changes[key.value])}")
+    known = {key.value for key, _ in record.value}
+    fields += [
+        f"{name}: {render_flow(value)}"
+        for name, value in changes.items()
+        if name not in known and value is not REMOVED
+    ]
+    return [(start, stop, "{" + ", ".join(fields) + "}")]

@@ -1,0 +1,133 @@
+"""From a spreadsheet cell to a value as the records write it, by the field's kind."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from decimal import Decimal
+
+from certgen.exchange.importing.dates import DateError, Order, read_date
+from certgen.exchange.importing.grids import Cell
+from certgen.exchange.spreadsheets.cell_text import split_list
+from certgen.records.tables import Field
+
+_YES = frozenset({"yes", "y", "true", "1", "x", "✓", "✔"})
+_NO = frozenset({"no", "n", "false", "0", "-"})
+
+
+class CellError(ValueError):
+    """A cell that does not hold what its column takes; the message says what to write."""
+
+
+def read_cell(
+    cell: Cell, field: Field, order: Order | None, unit: str = "", words: tuple[str, ...] = ()
+) -> object:
+    """A cell's value as a record writes it: text, yes/no, or a list of texts. Raises `CellError`.
+
+    `unit` is the one a heading names (`Weight (g)`); `words` are the words that the field takes.
+    """
+    if cell.formula:
+        raise CellError("holds a formula or something that is no value; put its result in as a value")
+    if field.kind in {"list", "evidence"}:
+        item = field.item or Field(field.name, "text")
+        parts = split_list(cell.value) if isinstance(cell.value, str) else [cell]
+        return [_read_one(_part(part, cell), item, order, unit, words) for part in parts]
+    return _read_one(cell, field, order, unit, words)
+
+
+def _part(part: str | Cell, cell: Cell) -> Cell:
+    return part if isinstance(part, Cell) else Cell(part, cell.address)
+
+
+def _read_one(cell: Cell, field: Field, order: Order | None, unit: str, words: tuple[str, ...]) -> object:
+    value, kind = cell.value, field.kind
+    if kind == "date":
+        return _read_day(value, order)
+    if kind == "yes_no":
+        return _read_yes_no(value)
+    if field.is_quantity:
+        return _read_quantity(cell, kind, unit)
+    text = _as_text(value)
+    if kind in {"whole", "number"}:
+        return _read_number(text.strip(), kind)
+    if kind == "identifier":
+        return text.strip()
+    listed = words or field.enum
+    if listed and text.strip() not in listed:
+        same = [word for word in listed if word.casefold() == " ".join(text.split()).casefold()]
+        return same[0] if len(same) == 1 else text.strip()
+    return text.strip() if listed else text
+
+
+def _read_number(text: str, kind: str) -> object:
+    """A number where the text is one; other text is left for the reader of records to object to."""
+    if re.fullmatch(r"[+-]?[0-9]{1,15}", text):
+        return int(text)
+    return float(text) if kind == "number" and re.fullmatch(r"[+-]?[0-9]{1,15}\.[0-9]{1,15}", text) else text
+
+
+def _read_day(value: object, order: Order | None) -> dt.date:
+    if isinstance(value, dt.datetime):
+        if value.time() != dt.time():
+            raise CellError(f"holds a time of day ({value:%H:%M}); only the date belongs here")
+        return value.date()
+    if isinstance(value, dt.date):
+        return value
+    if isinstance(value, str):
+        try:
+            return read_date(value, order)
+        except DateError as fault:
+            raise CellError(str(fault)) from fault
+    raise CellError(f"holds '{_as_text(value)}' where a date belongs; write it as 2026-04-03")
+
+
+def _read_yes_no(value: object) -> bool:
+    text = _as_text(value).strip().casefold()
+    if text in _YES:
+        return True
+    if text in _NO:
+        return False
+    raise CellError(f"holds '{text[:40]}' where yes or no belongs")
+
+
+def _read_quantity(cell: Cell, kind: str, unit: str) -> str:
+    value = cell.value
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        if kind == "percent" and cell.percent:
+            return f"{_number(Decimal(repr(value)) * 100)} %"
+        if unit:
+            return f"{_number(Decimal(repr(value)))} {unit}"
+        if kind == "percent":
+            return f"{_number(Decimal(repr(value)))} %"
+        raise CellError(
+            f"holds {_as_text(value)} without a unit; write for example '{_as_text(value)} {_usual(kind)}'"
+        )
+    text = _as_text(value)
+    if unit and re.fullmatch(r"\s*[+-]?[0-9]+(\.[0-9]+)?\s*", text):
+        return f"{text.strip()} {unit}"
+    return text
+
+
+def _number(value: Decimal) -> str:
+    shown = format(value.normalize(), "f")
+    return shown if len(shown) <= 18 else format(value, ".12g")
+
+
+def _usual(kind: str) -> str:
+    units = {"mass": "g", "temperature": "°C", "length": "mm", "duration": "h", "area": "ha"}
+    return units.get(kind, "%")
+
+
+def _as_text(value: object) -> str:
+    """A cell's value as people see it. A number that a spreadsheet keeps with a fraction of nothing loses
+    it.
+    """
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    if isinstance(value, dt.datetime):
+        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(" ")
+    if isinstance(value, dt.time):
+        return value.strftime("%H:%M:%S" if value.second else "%H:%M")
+    return str(value)

@@ -1,0 +1,214 @@
+"""Spreadsheet files as plain grids of cells that know their address.
+
+CSV and XLSX become the same thing here, so that nothing further on asks what kind of file it was.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import datetime as dt
+import io
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from certgen.exchange.importing.archives import FILE_BYTES, HostileFileError, check_workbook
+from certgen.exchange.spreadsheets.cell_text import BLANKS, restore, unescape_controls
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+ROWS = 250_000
+COLUMNS = 400
+LAST_ROW = 1_048_576  # of a sheet, ECMA-376
+CELL_CHARACTERS = 32_767  # what a spreadsheet cell holds
+
+
+class GridError(ValueError):
+    """A file that cannot be read as a spreadsheet; the message says what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One cell: its value as the file has it, its address (`C17`), and whether it shows a percentage or is
+    a formula.
+    """
+
+    value: str | int | float | bool | dt.date | dt.datetime | dt.time | dt.timedelta | None
+    address: str
+    percent: bool = False
+    formula: bool = False
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing in the cell but blanks."""
+        return self.value is None or (isinstance(self.value, str) and not self.value.strip(BLANKS))
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """One sheet: `headings` are its first filled row by column index, then the rows that hold anything."""
+
+    name: str
+    headings: dict[int, Cell]
+    rows: tuple[dict[int, Cell], ...]
+
+
+def read_grids(path: Path, *, encoding: str = "utf-8") -> tuple[Sheet, ...]:
+    """Every sheet of a .csv, .tsv or .xlsx file that holds anything. Raises `GridError`."""
+    try:
+        if path.stat().st_size > FILE_BYTES:
+            raise GridError(f"{path.name}: larger than {FILE_BYTES // 2**20} MB; split it by table")
+        data = path.read_bytes()
+    except OSError as fault:
+        raise GridError(f"{path}: cannot be read ({fault.strerror})") from fault
+    suffix = path.suffix.lower()
+    if suffix in {".csv", ".tsv", ".txt"}:
+        return _some(_read_csv(data, path, encoding))
+    if suffix in {".xlsx", ".xltx"} or data[:2] == b"PK":
+        return _read_xlsx(data, path)
+    if suffix in {".xls", ".xlsm", ".xlsb", ".ods", ".numbers"}:
+        raise GridError(f"{path.name}: save it as .xlsx or .csv first; files of kind {suffix} are not opened")
+    raise GridError(f"{path.name}: neither a .csv nor an .xlsx file")
+
+
+def _some(sheet: Sheet | None) -> tuple[Sheet, ...]:
+    return () if sheet is None else (sheet,)
+
+
+def _read_csv(data: bytes, path: Path, encoding: str) -> Sheet | None:
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        encoding = "utf-16"
+    try:
+        text = data.decode("utf-8-sig" if encoding.lower() in {"utf-8", "utf8"} else encoding)
+    except (UnicodeDecodeError, LookupError) as fault:
+        where = f" (byte {fault.start + 1:,})" if isinstance(fault, UnicodeDecodeError) else ""
+        raise GridError(
+            f"{path.name}: its letters are not {encoding}{where}; save it as CSV UTF-8, or name its encoding "
+            "with --encoding, often cp1252"
+        ) from fault
+    if "\0" in text:
+        raise GridError(f"{path.name}: holds bytes that no CSV file has; save it as CSV UTF-8")
+    csv.field_size_limit(CELL_CHARACTERS * 4)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text), strict=True)
+    rows: list[dict[int, Cell]] = []
+    try:
+        for number, values in enumerate(reader, 1):
+            if number > ROWS or len(values) > COLUMNS:
+                raise GridError(f"{path.name}: more than {ROWS:,} rows or {COLUMNS} columns; split it")
+            rows.append(
+                {
+                    i: Cell(restore(v), f"{letters(i)}{number}")
+                    for i, v in enumerate(values)
+                    if v.strip(BLANKS)
+                }
+            )
+    except csv.Error as fault:
+        raise GridError(
+            f"{path.name}: row {reader.line_num}: {fault}; check the quotation marks there"
+        ) from fault
+    return _sheet(path.stem, rows)
+
+
+def _delimiter(text: str) -> str:
+    """The sign that parts the headings: the commonest of comma, semicolon and tab outside quotation marks."""
+    quoted, counts = False, {",": 0, ";": 0, "\t": 0}
+    for sign in text[:20_000]:
+        if sign == '"':
+            quoted = not quoted
+        elif not quoted and sign in counts:
+            counts[sign] += 1
+        elif not quoted and sign in "\r\n" and any(counts.values()):
+            break
+    best = max(counts, key=lambda sign: counts[sign])
+    return best if counts[best] else ","
+
+
+def _read_xlsx(data: bytes, path: Path) -> tuple[Sheet, ...]:
+    import warnings
+
+    import openpyxl
+
+    try:
+        check_workbook(data)
+        # Of some damaged styles openpyxl tells on standard output.
+        with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
+            warnings.simplefilter(
+                "ignore"
+            )  # what openpyxl leaves out of charts and styles is nothing we read
+            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
+            sheets = [
+                sheet for name in book.sheetnames if (sheet := _read_sheet(book[name], path)) is not None
+            ]
+    except HostileFileError as fault:
+        raise GridError(f"{path.name}: {fault}") from fault
+    except GridError:
+        raise
+    except Exception as fault:  # a damaged workbook raises whatever the library happens to trip over
+        raise GridError(
+            f"{path.name}: the workbook is damaged ({type(fault).__name__}); save it once more"
+        ) from fault
+    return tuple(sheets)
+
+
+def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # openpyxl has two kinds, one interface
+    if not hasattr(worksheet, "reset_dimensions"):
+        return None  # a chart sheet has no cells
+    from openpyxl.cell.read_only import EMPTY_CELL
+
+    worksheet.reset_dimensions()
+    rows: list[dict[int, Cell]] = []
+    skipped: Any = None
+    cells = worksheet.iter_rows(max_row=LAST_ROW + 1, max_col=COLUMNS + 1)
+    for number, values in enumerate(cells, 1):
+        if number > LAST_ROW:
+            raise GridError(f"{path.name}: sheet '{worksheet.title}' has rows that no spreadsheet can have")
+        if values is skipped:
+            continue
+        there = [(index, cell) for index, cell in enumerate(values) if cell is not EMPTY_CELL]
+        if not there:
+            # All rows that the file leaves out are one and the same; there may be a million.
+            skipped = values
+            continue
+        if number > ROWS and any(cell.value is not None for _, cell in there):
+            raise GridError(f"{path.name}: sheet '{worksheet.title}' has more than {ROWS:,} rows; split it")
+        row = {}
+        for index, cell in there:
+            value = cell.value
+            if value is None or (isinstance(value, str) and not value.strip(BLANKS)):
+                continue
+            if index >= COLUMNS:
+                raise GridError(
+                    f"{path.name}: sheet '{worksheet.title}' has more than {COLUMNS} columns; split it"
+                )
+            row[index] = _cell(cell, value, f"{letters(index)}{number}")
+        if row:
+            rows.append(row)
+    return _sheet(worksheet.title, rows)
+
+
+def _cell(cell: Any, value: Any, address: str) -> Cell:
+    kind = cell.data_type
+    if kind == "f" or not isinstance(value, str | int | float | bool | dt.date | dt.time | dt.timedelta):
+        return Cell(str(value), address, formula=True)
+    if isinstance(value, str):
+        value = unescape_controls(value)
+    percent = kind == "n" and "%" in (cell.number_format or "")
+    return Cell(value, address, percent=percent)
+
+
+def _sheet(name: str, rows: list[dict[int, Cell]]) -> Sheet | None:
+    first = next((i for i, row in enumerate(rows) if row), None)
+    if first is None:
+        return None
+    return Sheet(name, rows[first], tuple(row for row in rows[first + 1 :] if row))
+
+
+def letters(index: int) -> str:
+    """A column's letters: 0 is A, 25 is Z, 26 is AA."""
+    text = ""
+    index += 1
+    while index:
+        index, rest = divmod(index - 1, 26)
+        text = chr(65 + rest) + text
+    return text

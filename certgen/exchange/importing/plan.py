@@ -1,0 +1,220 @@
+"""Records from sheets into a season's files: planned first, written only when everything is sound.
+
+The plan is tried by the same reader that reads every season: the new records alone, then the whole folder
+as it would be, so that nothing else of it has changed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from certgen.examination import read_case
+from certgen.exchange.editing.splicing import REMOVED
+from certgen.exchange.importing.assembly import CellFault, Gathered, Incoming, gather, gather_season
+from certgen.exchange.importing.placing import Change, place_records
+from certgen.exchange.importing.trial import (
+    ImportRefusedError,
+    is_about_previous,
+    list_records,
+    read_alone,
+    verify_whole,
+)
+from certgen.standards import load_profile
+from certgen.whole_files import contained_path, write_all
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from pathlib import Path
+
+    from certgen.exchange.importing.grids import Sheet
+    from certgen.exchange.importing.headings import SheetMap
+    from certgen.records import Season
+
+
+@dataclass(slots=True)
+class ImportPlan:
+    """What an import would do. `contents` are whole files by path; nothing is written before `carry_out`.
+
+    `added` and `changed` name records and the file they go to; `same` counts those that are there already,
+    to the letter; `faults` are in the order of the sheets; `left_out` names what `keep_going` leaves
+    behind.
+    """
+
+    contents: dict[Path, bytes] = field(default_factory=dict)
+    added: list[tuple[str, str]] = field(default_factory=list)
+    changed: list[tuple[str, str]] = field(default_factory=list)
+    same: int = 0
+    faults: list[CellFault] = field(default_factory=list)
+    left_out: list[str] = field(default_factory=list)
+
+    def carry_out(self) -> None:
+        """Write the files, all or none. Raises `OSError`."""
+        write_all(self.contents)
+
+
+def plan_import(
+    folder: Path,
+    sheets: Sequence[tuple[Sheet, SheetMap]],
+    *,
+    season_sheet: Sheet | None = None,
+    replace: bool = False,
+    keep_going: bool = False,
+) -> ImportPlan:
+    """Plan what the sheets bring into the season in `folder`. Raises `ImportRefusedError`.
+
+    A record that is there already, the same in every field that the sheet has, is skipped. One that differs
+    is a fault, unless `replace` is given. With faults the plan writes nothing, unless `keep_going` leaves
+    them out.
+    """
+    season = _read_existing(folder)
+    gathered = gather_season(season_sheet) if season_sheet is not None else Gathered()
+    words = load_profile(_crop(season, gathered)).words
+    more = gather(sheets, words)
+    gathered.records += more.records
+    gathered.faults += more.faults
+    if season is None and not any(record.table == "season" for record in gathered.records):
+        raise ImportRefusedError(f"{folder} holds no season; lay one out with: certgen new {folder}")
+    canonical = read_alone(season, gathered)
+    plan = ImportPlan(faults=gathered.faults)
+    adds, changes = _compare(season, gathered, canonical, plan, replace=replace)
+    plan.left_out = [record.name for record in gathered.records if not record.sound]
+    if plan.faults and not keep_going:
+        return plan
+    placed = place_records(folder, season, adds, changes)
+    written = {id(record) for record in (*adds, *(change.record for change in changes))}
+    expected = {
+        (record.table, record.key): (record.covers, canonical[index])
+        for index, record in enumerate(gathered.records)
+        if record.key and id(record) in written
+    }
+    keyless = sum(1 for record in adds if not record.key and record.table != "season")
+    verify_whole(folder, season, placed.contents, expected, keyless)
+    plan.contents = {contained_path(folder, name): data for name, data in placed.contents.items()}
+    plan.added, plan.changed = placed.added, placed.changed
+    return plan
+
+
+def _read_existing(folder: Path) -> Season | None:
+    if not folder.is_dir() or not any(folder.rglob("*.y*ml")):
+        return None
+    season, errors = read_case(folder)
+    previous = season.details.previous if season is not None else ""
+    errors = tuple(error for error in errors if not is_about_previous(error, previous))
+    if season is None or errors:
+        raise ImportRefusedError(
+            "the season's records cannot all be read; mend these first, then import", errors
+        )
+    return season
+
+
+def _crop(season: Season | None, gathered: Gathered) -> str:
+    if season is not None:
+        return season.details.crop
+    for record in gathered.records:
+        if record.table == "season" and record.values.get("crop"):
+            return str(record.values["crop"])
+    raise ImportRefusedError("nothing says which crop this is; import into a season laid out by: certgen new")
+
+
+def _compare(
+    season: Season | None,
+    gathered: Gathered,
+    canonical: Mapping[int, dict[str, Any]],
+    plan: ImportPlan,
+    *,
+    replace: bool,
+) -> tuple[list[Incoming], list[Change]]:
+    """Part the sound records into new ones, changed ones with their changes, and those that are there
+    already.
+    """
+    adds: list[Incoming] = []
+    changes: list[Change] = []
+    known = _Known(season)
+    for index, record in enumerate(gathered.records):
+        if not record.sound:
+            continue
+        new = canonical[index]
+        if not record.key and record.table != "season":
+            if known.take(record.table, new):
+                plan.same += 1
+            else:
+                adds.append(record)
+            continue
+        row, old = known.find(record)
+        if old is None:
+            adds.append(record)
+            continue
+        differing = [name for name in sorted(record.covers) if old.get(name) != new.get(name)]
+        if differing:
+            # A workbook shows what rounds, letters and the routine say of a record, too.
+            said = known.completed(record.table, row)
+            differing = [name for name in differing if said.get(name) != new.get(name)]
+        if not differing:
+            plan.same += 1
+        elif replace:
+            changes.append(
+                Change(record, row, {name: record.values.get(name, REMOVED) for name in differing})
+            )
+        else:
+            plan.faults += [_difference(record, name, old, new) for name in differing]
+            record.sound = False
+    return adds, changes
+
+
+class _Known:
+    """The records that are there already, a table at a time and only when it is asked for."""
+
+    def __init__(self, season: Season | None) -> None:
+        self._season = season
+        self._tables: dict[str, list[dict[str, Any]]] = {}
+        self._completed: dict[str, list[dict[str, Any]]] = {}
+
+    def _table(self, name: str) -> list[dict[str, Any]]:
+        if name not in self._tables:
+            self._tables[name] = list_records(self._season, name)
+        return self._tables[name]
+
+    def find(self, record: Incoming) -> tuple[int, dict[str, Any] | None]:
+        """The row and the content of the record with the same identifier, if there is one."""
+        if self._season is None:
+            return 0, None
+        if record.table == "season":
+            return 0, dict(self._season.details.raw)
+        row = self._season.row(record.table, record.key)
+        return (0, None) if row is None else (row, self._table(record.table)[row])
+
+    def completed(self, table: str, row: int) -> dict[str, Any]:
+        """The record of a row with what rounds, letters and the season's routine say of it."""
+        from certgen.records.farm import join_seasons
+
+        if self._season is None or table == "season":
+            return {}
+        if table not in self._completed:
+            self._completed[table] = list_records(join_seasons(self._season).alone, table)
+        return self._completed[table][row]
+
+    def take(self, table: str, content: dict[str, Any]) -> bool:
+        """Whether a record without an identifier is there; each counts once."""
+        if content not in self._table(table):
+            return False
+        self._tables[table] = [*self._tables[table]]
+        self._tables[table].remove(content)
+        return True
+
+
+def _difference(record: Incoming, name: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> CellFault:
+    cell = next((record.cells[path] for path in record.cells if path[0] == name), (record.sheet, record.home))
+    before, after = _shown(old.get(name)), _shown(new.get(name))
+    reason = (
+        f"{record.name} is recorded already with `{name}` {before}, and here it is {after}; "
+        "mend one of the two, or import with --replace"
+    )
+    return CellFault(*cell, reason, record.name)
+
+
+def _shown(value: object) -> str:
+    if value is None:
+        return "left empty"
+    text = "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
+    return f"'{text[:60]}'"

@@ -1,0 +1,1 @@
+"""What other programs read, one module a form: the JSON of each command, SARIF, EPCIS, PROV."""

@@ -1,0 +1,71 @@
+"""How JSON and CSV are laid out wherever certgen writes them, and the parts that their contents share."""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import json
+from typing import TYPE_CHECKING, Any
+
+from certgen.exchange.spreadsheets.cell_text import neutralise
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from certgen.examination import Result
+    from certgen.lineage import LotStanding
+    from certgen.records import ReadingError
+
+
+def render_json(content: Any) -> str:
+    """A document as text, with a line feed at its end. Days are ISO dates, a table's numbers plain ones."""
+    return json.dumps(content, ensure_ascii=False, indent=1, default=_as_plain) + "\n"
+
+
+def _as_plain(value: Any) -> object:
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if hasattr(value, "item"):
+        return value.item()
+    raise TypeError(f"{type(value).__name__} has no form in JSON")
+
+
+def render_csv(heading: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """Rows below a heading; nothing is an empty cell, and what a spreadsheet would run is neutralised."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(heading)
+    writer.writerows(
+        [neutralise(value) if isinstance(value, str) else value for value in row] for row in rows
+    )
+    return out.getvalue()
+
+
+def grams(milligrams: int) -> float:
+    """Milligrams as grams: at most three decimals, and the same figure again when it is read back."""
+    return round(milligrams / 1000, 3)
+
+
+def name_season(result: Result) -> dict[str, str]:
+    """The season's label and operation."""
+    details = result.season.details
+    return {"label": details.label, "operation": details.operation.name}
+
+
+def list_errors(errors: Iterable[ReadingError]) -> list[dict[str, Any]]:
+    """Reading errors, each with its place."""
+    return [
+        {"file": error.file, "line": error.line, "column": error.column, "message": error.message}
+        for error in errors
+    ]
+
+
+def divide_standing(lot: LotStanding) -> dict[str, float]:
+    """A lot's grams by what they are worth."""
+    return {
+        "traced_g": grams(lot.traced_mg),
+        "unproven_g": grams(lot.unproven_mg),
+        "rejected_g": grams(lot.rejected_mg),
+        "unaccounted_g": grams(lot.unaccounted_mg),
+    }

@@ -1,0 +1,104 @@
+"""A change to a file leaves every other byte of it as it was."""
+
+from __future__ import annotations
+
+import pytest
+
+from certgen.exchange.editing.splicing import REMOVED, SpliceError, change_record, insert_records
+
+BAGS = """bagging:
+  - bag: B1        # the first
+    tree: T1
+    covered: 2026-02-11
+    tag: {date: 2026-02-11,   tree: T1}   # copied
+    checks:
+      - date: 2026-02-18
+        # windy
+        condition: intact
+    note: |
+      two
+      lines
+
+  # between
+  - bag: B2
+    tree: T1
+    covered: 2026-02-12
+trees:
+  - {tree: T1, planting: P1, sex: female}
+"""
+
+
+def changed(**changes: object) -> str:
+    """The file with the first bag changed."""
+    return change_record(BAGS, "f", "bagging", 0, changes)
+
+
+def test_a_value_is_exchanged_where_it_stands() -> None:
+    """Its comment, and everything around it, stays."""
+    assert BAGS.replace("bag: B1        # the first", 'bag: "010"        # the first') == changed(bag="010")
+
+
+def test_a_mapping_in_braces_is_exchanged() -> None:
+    """The comment behind it stays, for it stands on one line; a mapping on several needs a hand."""
+    with pytest.raises(SpliceError, match="move the comment"):
+        changed(tag={"tree": "T2"})
+
+
+def test_a_list_keeps_its_comments_above() -> None:
+    """What was said inside a list is said above it when the list is exchanged."""
+    old = "    checks:\n      - date: 2026-02-18\n        # windy\n        condition: intact\n"
+    new = "    # windy\n    checks:\n      - {date: 2026-02-19, condition: torn}\n"
+
+    import datetime as dt
+
+    assert BAGS.replace(old, new) == changed(checks=[{"date": dt.date(2026, 2, 19), "condition": "torn"}])
+
+
+def test_a_block_of_text_is_exchanged() -> None:
+    """The empty line behind it stays."""
+    assert BAGS.replace("note: |\n      two\n      lines\n", "note: one\n") == changed(note="one")
+
+
+def test_a_field_is_added_at_the_records_end() -> None:
+    """Before the empty line and the comment that follow it."""
+    assert BAGS.replace("      lines\n", "      lines\n    outcome: set\n") == changed(outcome="set")
+
+
+def test_a_field_is_taken_out() -> None:
+    """Its line goes, a comment on it stays; the first field cannot go."""
+    assert BAGS.replace("    tree: T1\n    covered: 2026-02-11\n", "    covered: 2026-02-11\n", 1) == changed(
+        tree=REMOVED
+    )
+    with pytest.raises(SpliceError, match="first field"):
+        changed(bag=REMOVED)
+
+
+def test_records_go_behind_the_last_of_their_table() -> None:
+    """Also when another table follows in the file."""
+    new = {"bag": "B3", "tree": "T1"}
+
+    assert BAGS.replace("02-12\n", "02-12\n  - bag: B3\n    tree: T1\n") == insert_records(
+        BAGS, "f", "bagging", [new]
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("trees:\n", "trees:\n  - tree: A\n"),
+        ("trees:", "trees:\n  - tree: A\n"),
+        ("trees: []  # none yet\n", "trees:  # none yet\n  - tree: A\n"),
+        ("trees: # none\n\nlots:\n", "trees: # none\n  - tree: A\n\nlots:\n"),
+        ("trees:\n- tree: B", "trees:\n- tree: B\n- tree: A\n"),
+        ("trees:\r\n  - tree: B\r\n", "trees:\r\n  - tree: B\r\n  - tree: A\r\n"),
+    ],
+)
+def test_records_go_into_empty_tables_and_odd_ends(text: str, expected: str) -> None:
+    """Nothing, an empty list, a missing line end: each takes records."""
+    assert expected == insert_records(text, "f", "trees", [{"tree": "A"}])
+
+
+def test_a_list_in_brackets_takes_none() -> None:
+    """A table written in brackets on one line is left to its owner."""
+    with pytest.raises(SpliceError, match="dash before each record"):
+        insert_records("trees: [{tree: A}]\n", "f", "trees", [{"tree": "B"}])

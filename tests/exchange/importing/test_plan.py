@@ -1,0 +1,374 @@
+"""What goes out comes in again unchanged, and what cannot come in whole does not come in at all."""
+
+from __future__ import annotations
+
+import datetime as dt
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+from certgen.examination import read_case
+from certgen.exchange.editing.skeleton import Beginning, lay_out
+from certgen.exchange.editing.yaml_text import render_fields, render_record
+from certgen.exchange.importing.opening import open_spreadsheet
+from certgen.exchange.importing.plan import ImportPlan, plan_import
+from certgen.exchange.importing.trial import ImportRefusedError
+from certgen.exchange.spreadsheets.rows import records_of
+from certgen.exchange.spreadsheets.workbook import build_workbook
+from certgen.records.tables import load_tables
+from certgen.standards import load_profile
+
+if TYPE_CHECKING:
+    from certgen.records import Season
+
+COVERS = (
+    "certgen.exchange.importing.assembly",
+    "certgen.exchange.spreadsheets.rows",
+    "certgen.exchange.importing.opening",
+    "certgen.exchange.importing.trial",
+    "certgen.exchange.editing.yaml_text",
+)
+SEASON = """season:
+  operation:
+    name: Lantern Gully
+  label: "2026"
+  from: 2026-01-01
+  to: 2026-12-31
+  crop: papaya
+  standards: [us-nop]
+"""
+TREES = """# the register, walked in January
+trees:
+  # row one starts at the gate
+  - tree: "010"
+    planting: P1   # from own seed
+    sex: hermaphrodite
+    note: >-
+      leans
+      a little
+
+  # the bent one
+  - {tree: NO, planting: P1, sex: female}
+
+# end of the register
+"""
+
+
+def season_in(folder: Path, **files: str) -> Path:
+    """A season's folder with the files given, `trees` for `trees.yaml`."""
+    folder.mkdir(exist_ok=True)
+    (folder / "season.yaml").write_text(SEASON)
+    for name, text in files.items():
+        (folder / f"{name}.yaml").write_text(text)
+    return folder
+
+
+def read(folder: Path) -> Season:
+    """The season in a folder, which must hold no fault."""
+    season, errors = read_case(folder)
+    assert [] == [error.text() for error in errors]
+    assert season is not None
+    return season
+
+
+def records(season: Season) -> dict[str, list[dict[str, object]]]:
+    """Every record of every table, and the season's mapping."""
+    found = {
+        name: [season.record_at(name, row) for row in range(len(season.tables[name]))]
+        for name in load_tables()
+    }
+    return {"season": [dict(season.details.raw)], **found}
+
+
+def bring(folder: Path, file: Path, **options: bool) -> ImportPlan:
+    """Plan the import of a file of our own headings, and carry it out if it has anything to write."""
+    sheets = open_spreadsheet(file)
+    assert [] == sheets.guessed
+    plan = plan_import(folder, sheets.mapped, season_sheet=sheets.season, **options)
+    plan.carry_out()
+    return plan
+
+
+def csv_file(folder: Path, name: str, text: str) -> Path:
+    """A CSV file."""
+    path = folder / f"{name}.csv"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+# Shrinking a whole season takes minutes; what was drawn is small enough to read.
+UNSHRUNK = (Phase.explicit, Phase.reuse, Phase.generate)
+# Words that spreadsheets, YAML readers and formulas like to take for something else.
+TRICKY = [
+    "010",
+    "NO",
+    "12:30",
+    "1e3",
+    "=1+1",
+    "-",
+    "~",
+    "null",
+    "'",
+    "a; b",
+    "a\\",
+    "yes",
+    "0x1f",
+    "2026-01-02",
+    "1_000",
+]
+TEXTS = st.one_of(
+    st.sampled_from(
+        [
+            *TRICKY,
+            "a: b",
+            "# c",
+            "- d",
+            "line\nline",
+            " lead",
+            "trail ",
+            "x\x07y",
+            "_x0041_",
+            "\r\nq",
+            "é…",
+            "@a",
+            "\x85",
+            "\u00a0",
+        ]
+    ),
+    st.text(
+        st.characters(exclude_categories=["Cs"], exclude_characters="\ufeff"), min_size=1, max_size=20
+    ).filter(lambda text: text.strip(" \t\r\n") != ""),
+)
+IDENTIFIERS = st.one_of(
+    st.sampled_from(["010", "NO", "1e3", "0x1f", "-", "1/2", "-1", "y", "1.0", "..", "2026-01-02"]),
+    st.from_regex(r"[A-Za-z0-9._/-]{1,12}", fullmatch=True),
+)
+DATES = st.dates(dt.date(1890, 1, 1), dt.date(2100, 1, 1))
+MASSES = st.builds(lambda n, u: f"{n} {u}", st.integers(0, 99999), st.sampled_from(["g", "kg", "oz", "mg"]))
+
+
+def options_of(field: object, words: dict[str, tuple[str, ...]]) -> st.SearchStrategy[object]:
+    """Values that a field takes."""
+    listed = words.get(field.words, ()) or field.enum
+    if listed:
+        return st.sampled_from(list(listed))
+    quantities = {
+        "mass": MASSES,
+        "temperature": st.integers(-40, 90).map(lambda n: f"{n} °C"),
+        "length": st.decimals(0, 999, places=2).map(lambda n: f"{n} mm"),
+        "duration": st.integers(0, 99).map(lambda n: f"{n} h"),
+        "percent": st.decimals(0, 100, places=1).map(lambda n: f"{n} %"),
+        "area": st.integers(0, 99).map(lambda n: f"{n} ha"),
+    }
+    if field.kind in quantities:
+        return quantities[field.kind]
+    if field.kind == "list" and field.item.kind == "mapping":
+        return st.lists(mapping_of(field.item.fields, words), min_size=1, max_size=3)
+    if field.kind in {"list", "evidence"}:
+        # A list's entries are parted by semicolons and line feeds, with blanks around them of no meaning.
+        one = options_of(field.item, words)
+        return st.lists(one, min_size=1, max_size=3, unique=True).filter(
+            lambda many: all(
+                not isinstance(x, str) or ("\n" not in x and "\r" not in x and x == x.strip()) for x in many
+            )
+        )
+    return {
+        "identifier": IDENTIFIERS,
+        "text": TEXTS,
+        "word": TEXTS,
+        "date": DATES,
+        "whole": st.integers(0, 999),
+        "number": st.floats(0, 999).map(lambda n: round(n, 3)),
+        "yes_no": st.booleans(),
+    }[field.kind]
+
+
+def mapping_of(
+    fields: dict[str, object], words: dict[str, tuple[str, ...]]
+) -> st.SearchStrategy[dict[str, object]]:
+    """A mapping with all its needed fields and some of the others."""
+    needed = {name: one_of(field, words) for name, field in fields.items() if field.required}
+    others = {name: one_of(field, words) for name, field in fields.items() if not field.required}
+    return st.fixed_dictionaries(needed, optional=others)
+
+
+def one_of(field: object, words: dict[str, tuple[str, ...]]) -> st.SearchStrategy[object]:
+    """A value of a field, nested ones too."""
+    return (
+        mapping_of(field.fields, words)
+        if field.kind == "mapping" and field.fields
+        else options_of(field, words)
+    )
+
+
+@st.composite
+def tables_of_records(draw: st.DrawFn) -> dict[str, list[dict[str, object]]]:
+    """A few records in a few tables, with every kind of value that the schemas know."""
+    words = dict(load_profile("papaya").words)
+    names = draw(st.lists(st.sampled_from(list(load_tables())), min_size=1, max_size=3, unique=True))
+    found = {}
+    for name in names:
+        table = load_tables()[name]
+        many = draw(st.lists(mapping_of(table.fields, words), min_size=1, max_size=3))
+        kept = {str(record.get(table.key, i)): record for i, record in enumerate(many)}
+        found[name] = list(kept.values())
+    return found
+
+
+@given(tables_of_records())
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck), phases=UNSHRUNK)
+def test_a_season_survives_the_workbook(tables: dict[str, list[dict[str, object]]]) -> None:
+    """Any sound record, written to a workbook and imported into an empty folder, is the same record."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = season_in(Path(name) / "in")
+        for table, many in tables.items():
+            lines = [line.text for record in many for line in render_record(record, 2)]
+            (folder / f"{table}.yaml").write_text("\n".join([f"{table}:", *lines]) + "\n", newline="\n")
+        season, _ = read_case(folder)  # records that break a rule of their schema are left out
+        assert season is not None
+        (folder / "book.xlsx").write_bytes(build_workbook(season, load_profile("papaya").words))
+
+        plan = bring(Path(name) / "out", folder / "book.xlsx")
+
+        assert [] == [fault.text() for fault in plan.faults]
+        assert records(season) == records(read(Path(name) / "out"))
+
+
+@given(st.dictionaries(st.sampled_from(["a", "b", "c"]), TEXTS, min_size=1))
+@settings(max_examples=200, deadline=None)
+def test_rendered_text_is_read_back(values: dict[str, str]) -> None:
+    """What is written as YAML comes out of another YAML reader as the same text."""
+    import yaml
+
+    assert values == yaml.safe_load("\n".join(line.text for line in render_fields(values, 0)))
+
+
+def test_comments_and_bytes_survive_added_records(tmp_path: Path) -> None:
+    """New records stand behind the last one; every byte that was there is still there, in its order."""
+    folder = season_in(tmp_path / "s", trees=TREES)
+
+    bring(folder, csv_file(tmp_path, "trees", "tree,planting,sex\n017,P1,Hermaphrodite\n"))
+
+    new = '  - tree: "017"\n    planting: P1\n    sex: hermaphrodite\n'
+    before, after = TREES.split("\n# end", 1)
+    assert f"{before}{new}\n# end{after}" == (folder / "trees.yaml").read_text()
+
+
+def test_windows_line_ends_and_byte_order_mark_survive(tmp_path: Path) -> None:
+    """A file saved by an editor that adds a mark and carriage returns keeps both, and new lines match."""
+    folder = season_in(tmp_path / "s")
+    old = b"\xef\xbb\xbftrees:\r\n  - tree: A\r\n    planting: P1\r\n    sex: female\r\n"
+    (folder / "trees.yaml").write_bytes(old)
+
+    bring(folder, csv_file(tmp_path, "trees", "tree,planting,sex\nB,P1,male\n"))
+
+    assert (
+        old + b"  - tree: B\r\n    planting: P1\r\n    sex: male\r\n" == (folder / "trees.yaml").read_bytes()
+    )
+
+
+def test_existing_records_are_not_overwritten(tmp_path: Path) -> None:
+    """The same record again is skipped; one that differs is a fault that shows both, and nothing is
+    written.
+    """
+    folder = season_in(tmp_path / "s", trees=TREES)
+    sheet = csv_file(tmp_path, "trees", "tree,planting,sex\nNO,P1,female\n010,P1,male\nnew,P1,male\n")
+
+    plan = bring(folder, sheet)
+
+    assert (1, {}) == (plan.same, plan.contents)
+    assert ["C3"] == [fault.cell for fault in plan.faults]
+    assert "'hermaphrodite', and here it is 'male'" in plan.faults[0].reason
+    assert TREES == (folder / "trees.yaml").read_text()
+
+
+def test_replacing_changes_the_field_and_nothing_else(tmp_path: Path) -> None:
+    """With leave to replace, the one value is exchanged where it stands, in block and in braces."""
+    folder = season_in(tmp_path / "s", trees=TREES)
+
+    bring(
+        folder,
+        csv_file(tmp_path, "trees", "tree,planting,sex,row\nNO,P1,male,\n010,P1,unknown,7\n"),
+        replace=True,
+    )
+
+    expected = (
+        TREES.replace("{tree: NO, planting: P1, sex: female}", "{tree: NO, planting: P1, sex: male}")
+        .replace("sex: hermaphrodite\n", "sex: unknown\n")
+        .replace("a little\n", 'a little\n    row: "7"\n')
+    )
+    assert expected == (folder / "trees.yaml").read_text()
+
+
+def test_keep_going_takes_the_sound_ones_and_names_the_rest(tmp_path: Path) -> None:
+    """Told to keep going, the sound records are written and the others named."""
+    folder = season_in(tmp_path / "s", trees=TREES)
+    sheet = csv_file(tmp_path, "trees", "tree,planting,sex\n017,P1,female\n018,P1,purple\n")
+
+    plan = bring(folder, sheet, keep_going=True)
+
+    assert (["trees 018"], [("trees 017", "trees.yaml")]) == (plan.left_out, plan.added)
+    assert 3 == len(read(folder).tables["trees"])
+
+
+@pytest.mark.parametrize(
+    ("text", "cell", "said"),
+    [
+        ("bag,tree,covered\nB1,T1,2026-02-30\n", "C2", "no day of the calendar"),
+        ("bag,tree,covered\nB1,T1,3/4/2026\n", "C2", "--dates dmy or --dates mdy"),
+        ("bag,tree,covered\nB 1,T1,2026-02-03\n", "A2", "letters, digits"),
+        ("bag,tree,covered\nB1,,2026-02-03\n", "A2", "`tree` is missing"),
+        ("bag,tree,covered,secured\nB1,T1,2026-02-03,perhaps\n", "D2", "yes or no"),
+        ("bag,tree,covered\nB1,T1,2026-02-03\nB1,T2,2026-02-03\n", "A3", "stands already in cell A2"),
+        ("bag,tree,covered,stage\nB1,T1,2026-02-03,bud\n", "D2", "write one of"),
+    ],
+)
+def test_each_fault_names_its_cell(tmp_path: Path, text: str, cell: str, said: str) -> None:
+    """A fault in a sheet is led back to its cell, with the reader's reason; nothing is written."""
+    folder = season_in(tmp_path / "s")
+
+    plan = bring(folder, csv_file(tmp_path, "bagging", text))
+
+    assert [(cell, {})] == [(fault.cell, plan.contents) for fault in plan.faults]
+    assert said in plan.faults[0].reason
+    assert ["season.yaml"] == sorted(path.name for path in folder.iterdir())
+
+
+def test_a_broken_season_takes_nothing(tmp_path: Path) -> None:
+    """While records of the folder cannot be read, an import could double them; it is refused."""
+    folder = season_in(tmp_path / "s", trees="trees:\n  - tree: A\n")
+
+    with pytest.raises(ImportRefusedError, match="mend these first") as refused:
+        bring(folder, csv_file(tmp_path, "trees", "tree,planting,sex\nB,P1,male\n"))
+
+    assert {"trees.yaml"} == {error.file for error in refused.value.errors}
+
+
+def test_a_new_season_takes_records_into_its_laid_out_files(tmp_path: Path) -> None:
+    """Records go below the table's name in the file laid out for them, and the explanations stay."""
+    folder = tmp_path / "s"
+    lay_out(folder, Beginning("X", "2026", dt.date(2026, 1, 1), dt.date(2026, 12, 31), "papaya", ("us-nop",)))
+    before = (folder / "trees.yaml").read_text()
+
+    plan = bring(
+        folder, csv_file(tmp_path, "screening", "sample,tree,collected,method\nS1,T1,2026-02-03,gus\n")
+    )
+
+    assert [("screening S1", "trees.yaml")] == plan.added
+    put_in = "  - sample: S1\n    tree: T1\n    collected: 2026-02-03\n    method: gus\n"
+    assert before.replace("\nscreening:\n", f"\nscreening:\n{put_in}") == (folder / "trees.yaml").read_text()
+
+
+def test_records_taken_by_the_column_are_those_taken_by_the_row(example_season: Path) -> None:
+    """The quick way to all records of a table gives what the season gives for each row."""
+    season, _ = read_case(example_season)
+    assert season is not None
+
+    for name in load_tables():
+        assert [season.record_at(name, row) for row in range(len(season.tables[name]))] == records_of(
+            season, name
+        )

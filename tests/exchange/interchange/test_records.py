@@ -1,0 +1,48 @@
+"""The records for other programs: as the published schema says."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+from typing import TYPE_CHECKING
+
+import jsonschema
+import pytest
+from referencing import Registry, Resource
+
+from certgen.examination import Result, examine
+from certgen.exchange.interchange.layout import render_json
+from certgen.exchange.interchange.records import build_records
+from certgen.manifest import build_manifest
+from certgen.resources import schemas_dir
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+@pytest.fixture(scope="module")
+def result(example_season: Path) -> Result:
+    """The example season, examined."""
+    return examine(example_season, dt.date(2026, 12, 31))
+
+
+def validator(name: str) -> jsonschema.Draft202012Validator:
+    """A validator of one of the output schemas, with the others at hand."""
+    schemas = [json.loads(path.read_text()) for path in schemas_dir().rglob("*.json")]
+    registry = Registry().with_resources(
+        (one["$id"], Resource.from_contents(one)) for one in schemas if "$id" in one
+    )
+    schema = json.loads((schemas_dir() / "output" / f"{name}.json").read_text())
+    return jsonschema.Draft202012Validator(schema, registry=registry)
+
+
+def test_json_keeps_to_its_schema(result: Result) -> None:
+    """What is written is what `schemas/output/records.json` describes."""
+    written = json.loads(render_json(build_records(result)))
+
+    assert [] == [error.message for error in validator("records").iter_errors(written)]
+
+
+def test_the_manifest_keeps_to_its_schema(result: Result) -> None:
+    """And so is the manifest."""
+    assert [] == [error.message for error in validator("manifest").iter_errors(build_manifest(result))]
