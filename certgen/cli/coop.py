@@ -65,7 +65,7 @@ def run(
     from certgen.cli.progress import show_steps
     from certgen.coop.examination import Settings, examine_coop
     from certgen.coop.members.cache import default_folder
-    from certgen.coop.members.crew import ClusterError
+    from certgen.coop.members.cluster import ClusterError
     from certgen.coop.members.member_list import read_coop
 
     coop, errors = read_coop(folder)

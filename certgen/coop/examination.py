@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING
 
 from certgen.coop.between.comparison import compare_members
 from certgen.coop.members.cache import SummaryCache
-from certgen.coop.members.crew import count_workers, examine_all
-from certgen.coop.members.examining import Task
+from certgen.coop.members.examining import Task, examine_all
+from certgen.process_pool import count_cores
 
 if TYPE_CHECKING:
     from datetime import date
 
     from certgen.coop.between.result import CoopResult
-    from certgen.coop.members.crew import Progress
+    from certgen.coop.members.examining import Progress
     from certgen.coop.members.member_list import Coop
 
 
@@ -49,7 +49,7 @@ def examine_coop(
         cache = str(settings.cache.absolute()) if settings.cache is not None else ""
         tasks = [Task(str(folder.absolute()), member, on, cache, below) for member in coop.members]
         examined = examine_all(
-            tasks, workers=settings.workers or count_workers(), cluster=settings.cluster, progress=progress
+            tasks, workers=settings.workers or count_cores(), cluster=settings.cluster, progress=progress
         )
     if any(one.fresh for one in examined):
         SummaryCache(settings.cache, on).prune()

@@ -33,19 +33,19 @@ def write_pdf(
     many processes set it (None: two, where there are two cores). `seal` is given the finished bytes and gives
     back those to write. Raises OSError as the system gives it, and what `build_packet` raises.
     """
-    from certgen.typeset.compose import Chapters, Manner, compose_pdf, epoch_of
-    from certgen.typeset.pool import Crew
+    from certgen.process_pool import Pool, count_cores
+    from certgen.typeset.compose import Chapters, Manner, compose_pdf, epoch_of, load_setters
 
     # The others load the setters and set the first chapters while the packet is built.
-    with Crew(jobs) as crew:
-        chapters = Chapters(crew, Manner(title_of(result), LANGUAGE, page, epoch_of(result.on.isoformat())))
+    with Pool(jobs or min(2, count_cores()), load_setters) as pool:
+        chapters = Chapters(pool, Manner(title_of(result), LANGUAGE, page, epoch_of(result.on.isoformat())))
         packet = build_packet(
             result,
             page=page,
             registers=registers,
             lots=lots,
             attachments=attachments,
-            ready=chapters.start if crew.is_several else lambda _chapter: None,
+            ready=chapters.start if pool.is_several else lambda _chapter: None,
         )
         data = compose_pdf(packet, page=page, chapters=chapters, progress=progress)
     write_whole(out, seal(data))

@@ -8,11 +8,14 @@ and the running heads with 'page x of y' are drawn over them.
 
 from __future__ import annotations
 
+import gc
 from concurrent.futures import BrokenExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from typing import TYPE_CHECKING, Final
 
+from certgen.process_pool import Pool
 from certgen.typeset.conformance import attach, declare
 from certgen.typeset.design import SHEETS
 from certgen.typeset.html_pages import set_chapter, set_opening
@@ -20,12 +23,11 @@ from certgen.typeset.index import set_index
 from certgen.typeset.joining import Binding
 from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
 from certgen.typeset.parts import GapCard, Grid
-from certgen.typeset.pool import Crew, no_collecting
 from certgen.typeset.running_heads import Running, draw_running_heads
 from certgen.typeset.tables.layout import set_registers
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from concurrent.futures import Future
 
     from certgen.typeset.page_batch import Quire
@@ -57,14 +59,14 @@ def compose_pdf(
     """The packet's bytes. The same packet, version and day give the same bytes.
 
     `page` is a name in `design.SHEETS`. `chapters` are those that are being set already, for this page, by
-    their crew (None: this process sets all). `progress` is told what was set and how far the work is.
+    their pool (None: this process sets all). `progress` is told what was set and how far the work is.
     """
     if page not in SHEETS:
         message = f"there is no paper size {page!r}; choose from {', '.join(SHEETS)}"
         raise ValueError(message)
     manner = Manner(packet.title, packet.language, page, epoch_of(packet.day))
-    chapters = chapters or Chapters(Crew(1), manner)
-    crew = chapters.crew
+    chapters = chapters or Chapters(Pool(1), manner)
+    pool = chapters.pool
     count = len(packet.front) + len(packet.back) + 3
     done = 0
 
@@ -78,9 +80,9 @@ def compose_pdf(
     except BrokenExecutor:
         # A process ended before its work: the system may allow none, or have no memory left for two.
         done = 0
-        crew.work_alone()
-        body = _bind(packet, manner, Chapters(crew, manner), step)
-    opening, index = _opening_and_index(packet, body, manner, crew)
+        pool.work_alone()
+        body = _bind(packet, manner, Chapters(pool, manner), step)
+    opening, index = _opening_and_index(packet, body, manner, pool)
     body.append(index)
     for quire in _registers(
         (packet.manifest,), "Manifest", MANIFEST_LEAD, manner, None, body.next_object, body.next_key
@@ -101,10 +103,10 @@ def compose_pdf(
 
 
 class Chapters:
-    """Chapters on their way: each is sent to the crew once, as soon as it is ready."""
+    """Chapters on their way: each is sent to the pool once, as soon as it is ready."""
 
-    def __init__(self, crew: Crew, manner: Manner) -> None:
-        self.crew = crew
+    def __init__(self, pool: Pool, manner: Manner) -> None:
+        self.pool = pool
         self._manner = manner
         #: By identity: a chapter is a tree of texts, and to compare two costs as much as to write one.
         self._sent: dict[int, tuple[Chapter, Future[bytes]]] = {}
@@ -112,7 +114,7 @@ class Chapters:
     def start(self, chapter: Chapter) -> None:
         """Have a chapter set."""
         if id(chapter) not in self._sent:
-            self._sent[id(chapter)] = (chapter, self.crew.send(_chapter, chapter, self._manner))
+            self._sent[id(chapter)] = (chapter, self.pool.send(_chapter, chapter, self._manner))
 
     def wait_for(self, chapter: Chapter) -> bytes:
         """The chapter's file. Raises BrokenExecutor if a process ended before its work."""
@@ -121,10 +123,10 @@ class Chapters:
 
 
 def _bind(packet: Packet, manner: Manner, chapters: Chapters, step: Callable[[str], None]) -> Binding:
-    """All but the opening, the index and the manifest, set by the crew."""
+    """All but the opening, the index and the manifest, set by the pool."""
     body = Binding()
     # Long registers keep one process busy for a while: begun last, they would end alone.
-    registers = chapters.crew.send(
+    registers = chapters.pool.send(
         _registers, packet.registers, "Registers", REGISTERS_LEAD, manner, known_anchors(packet),
         FIRST_OBJECT, FIRST_KEY, first=True,
     ) if packet.registers else None  # fmt: skip
@@ -144,8 +146,29 @@ def _bind(packet: Packet, manner: Manner, chapters: Chapters, step: Callable[[st
     return body
 
 
+def load_setters() -> None:
+    """Load what sets pages, ahead of the first page: it takes a process two seconds."""
+    import uharfbuzz
+    import weasyprint
+
+    _ = uharfbuzz, weasyprint
+
+
+@contextmanager
+def _no_collecting() -> Iterator[None]:
+    """Python looks for no garbage meanwhile: hardly any arises while pages are laid out, and looking for it
+    takes a fifth of the time."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
 def _chapter(chapter: Chapter, manner: Manner) -> bytes:
-    with no_collecting():
+    with _no_collecting():
         return set_chapter(
             chapter,
             title=manner.title,
@@ -164,7 +187,7 @@ def _registers(
     first_object: int,
     first_key: int,
 ) -> list[Quire]:
-    with no_collecting():
+    with _no_collecting():
         return list(
             set_registers(
                 registers,
@@ -216,7 +239,7 @@ def _pages(file: bytes) -> int:
         return len(pdf.pages)
 
 
-def _opening_and_index(packet: Packet, body: Binding, manner: Manner, crew: Crew) -> tuple[bytes, bytes]:
+def _opening_and_index(packet: Packet, body: Binding, manner: Manner, pool: Pool) -> tuple[bytes, bytes]:
     """The opening names pages of the index, the index counts the pages of the opening: repeat until both
     agree."""
     before = 2
@@ -238,7 +261,7 @@ def _opening_and_index(packet: Packet, body: Binding, manner: Manner, crew: Crew
             for anchor, title, level, page in lines
             if level <= 2
         ]
-        opening = crew.send(_opening, packet.cover, contents, manner).result()
+        opening = pool.send(_opening, packet.cover, contents, manner).result()
         count = _pages(opening)
         if count == before:
             return opening, index

@@ -13,11 +13,11 @@ from dataclasses import replace
 import pikepdf
 import pytest
 
+from certgen.process_pool import Pool
 from certgen.records.quantities import format_mass
 from certgen.report.packet import build_packet
 from certgen.typeset.compose import Chapters, Manner, compose_pdf, epoch_of, known_anchors, spoken
 from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
-from certgen.typeset.pool import Crew
 from certgen.typeset.structure import kids, walk
 from certgen.typeset.tables import canvas
 from certgen.typeset.tables.layout import set_registers
@@ -242,8 +242,8 @@ def test_hostile_text_stays_text(text, pdf):
 def test_the_same_records_give_the_same_bytes(packet, pdf_bytes):
     """Twice the same, whether one process sets the pages or two."""
     manner = Manner(packet.title, packet.language, "A4", epoch_of(packet.day))
-    with Crew(2) as crew:
-        assert pdf_bytes == compose_pdf(packet, chapters=Chapters(crew, manner))
+    with Pool(2) as pool:
+        assert pdf_bytes == compose_pdf(packet, chapters=Chapters(pool, manner))
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])

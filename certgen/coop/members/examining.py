@@ -1,20 +1,36 @@
-"""One member examined on its own, by whichever process or machine it falls to; no records make it raise."""
+"""Members examined, each on its own, by whichever process or machine it falls to; no records make it raise.
+
+A worker that is killed takes its group along: its members are taken up again one by one, and a member at whom
+a worker dies again and again is named and left out. Every finished member is in the cache already, so a run
+that is killed takes up where it ended.
+"""
 
 from __future__ import annotations
 
+from concurrent.futures import Future, as_completed
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, Protocol
 
 from certgen.coop.members.access import MemberRefusedError, find_home, open_member
 from certgen.coop.members.cache import SummaryCache, edition
+from certgen.coop.members.cluster import Cluster, ClusterError
 from certgen.coop.members.facts import ERRORS_KEPT, MemberSummary, State, shorten
 from certgen.coop.members.fingerprint import fingerprint
+from certgen.process_pool import Pool
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
     from certgen.coop.members.member_list import Member
+
+    Progress = Callable[[int, int], None]
+    Work = Callable[[Sequence["Task"]], list["Examined"]]
+
+_LARGEST_GROUP: Final = 16
+#: Deaths of a worker at one member alone, after which it is left out.
+_TRIES: Final = 2
 
 
 class Task(NamedTuple):
@@ -107,3 +123,75 @@ def name_lost(member: Member) -> MemberSummary:
     """The summary of a member whose examination was killed more than once."""
     message = "its examination was ended from outside twice, most likely for want of memory"
     return _without_season(member, "lost", "", [message])
+
+
+class Workers(Protocol):
+    """Who does the work: a `Pool` or a `Cluster`."""
+
+    def send(self, work: Callable[..., Any], *given: object) -> Future[Any]:
+        """Have work done by whoever is free."""
+
+
+def examine_all(
+    tasks: Sequence[Task],
+    *,
+    workers: int,
+    cluster: str = "",
+    progress: Progress = lambda _done, _all: None,
+    work: Work = examine_tasks,
+) -> list[Examined]:
+    """Every task's summary, in their order, however the work was shared out.
+
+    `cluster` is the address of a Dask scheduler whose workers see the same folders; without it `workers`
+    processes of this machine do the work (1: this process alone). Raises `ClusterError`.
+    """
+    if cluster:
+        with Cluster(cluster) as others:
+            results = _share_out(tasks, others, others.workers, progress, work)
+        if any(one.edition != edition() for one in results):
+            message = (
+                "the cluster's workers run another certgen than this machine; install the same on all of them"
+            )
+            raise ClusterError(message)
+        return results
+    if workers > 1:
+        with Pool(workers) as pool:
+            return _share_out(tasks, pool, workers, progress, work)
+    results = []
+    for task in tasks:
+        results += work([task])
+        progress(len(results), len(tasks))
+    return results
+
+
+def _share_out(
+    tasks: Sequence[Task], others: Workers, count: int, progress: Progress, work: Work
+) -> list[Examined]:
+    results: dict[int, Examined] = {}
+    suspects: list[int] = []
+    size = max(1, min(_LARGEST_GROUP, len(tasks) // (count * 8)))
+    under_way = {
+        others.send(work, tasks[start : start + size]): range(start, min(start + size, len(tasks)))
+        for start in range(0, len(tasks), size)
+    }
+    for future in as_completed(under_way):
+        positions = under_way.pop(future)
+        try:
+            results.update(zip(positions, future.result(), strict=True))
+        except Exception:  # noqa: BLE001 (a cluster tells of a killed worker in errors of its own)
+            suspects += positions
+        else:
+            progress(len(results), len(tasks))
+    # One at a time, while nobody else works: whoever dies now, it is known at whom.
+    for position in suspects:
+        results[position] = _retry(tasks[position], others, work)
+        progress(len(results), len(tasks))
+    return [results[position] for position in range(len(tasks))]
+
+
+def _retry(task: Task, others: Workers, work: Work) -> Examined:
+    for _ in range(_TRIES):
+        with suppress(Exception):
+            examined: list[Examined] = others.send(work, [task]).result()
+            return examined[0]
+    return Examined(name_lost(task.member), fresh=True)

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import io
 import json
-from concurrent.futures import ProcessPoolExecutor
 from typing import TYPE_CHECKING, Final
 
 import pikepdf
 
-from certgen.coop.members.crew import count_workers
 from certgen.coop.papers.exports import as_json
 from certgen.coop.papers.last_chapters import MANIFEST_LEAD, build_closing, build_manifest
 from certgen.coop.papers.member_pages import build_members, title_of
 from certgen.coop.papers.overview import build_cover, build_front
+from certgen.process_pool import Pool, count_cores
 from certgen.typeset.compose import epoch_of, spoken
 from certgen.typeset.conformance import attach, declare
 from certgen.typeset.design import SHEETS
 from certgen.typeset.html_pages import set_chapter, set_opening
 from certgen.typeset.joining import Binding
 from certgen.typeset.parts import Attached
-from certgen.typeset.processes import ApartContext
 from certgen.typeset.running_heads import Running, draw_running_heads
 from certgen.typeset.tables.layout import set_registers
 from certgen.whole_files import write_whole
@@ -91,14 +89,10 @@ def compose_pdf(
 
 def _set_all(chapters: list[Chapter], title: str, page: str, epoch: int) -> Iterator[tuple[Chapter, bytes]]:
     """Each chapter set, in order; long reports on every core."""
-    if len(chapters) <= 6:
-        for chapter in chapters:
-            yield chapter, _set(chapter, title, page, epoch)
-        return
-    with ProcessPoolExecutor(count_workers(), mp_context=ApartContext()) as pool:
-        waiting = [pool.submit(_set, chapter, title, page, epoch) for chapter in chapters]
-        for at, chapter in enumerate(chapters):
-            yield chapter, waiting[at].result()
+    with Pool(count_cores() if len(chapters) > 6 else 1) as pool:
+        waiting = [pool.send(_set, chapter, title, page, epoch) for chapter in chapters]
+        for chapter, future in zip(chapters, waiting, strict=True):
+            yield chapter, future.result()
 
 
 def _set(chapter: Chapter, title: str, page: str, epoch: int) -> bytes:

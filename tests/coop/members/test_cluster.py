@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from certgen.coop.between.result import CoopResult
 
-COVERS = ("certgen.coop.members.crew",)
 distributed = pytest.importorskip("distributed")
 
 

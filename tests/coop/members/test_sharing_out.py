@@ -14,22 +14,20 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from certgen.coop.members.crew import ClusterError, examine_all
-from certgen.coop.members.examining import Examined, Task
+from certgen.coop.members.cluster import ClusterError
+from certgen.coop.members.examining import Examined, Task, examine_all
 
 if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult
     from certgen.coop.members.member_list import Member
 
+COVERS = ("certgen.coop.members.examining",)
 ROOT = Path(__file__).resolve().parents[3]
-#: Workers of other processes find what they are to do in the file that was run.
-SCRIPT = """
-import os, sys, time
-from datetime import date
+#: Workers know nothing of the program that was run, so what they are to do lies in a module.
+WORK = """
+import os, time
 from pathlib import Path
-from certgen.coop.members.crew import examine_all
-from certgen.coop.members.examining import Examined, Task
-from certgen.coop.members.member_list import Member
+from certgen.coop.members.examining import Examined
 from certgen.coop.members.facts import MemberSummary
 
 MARKS = Path(__file__).parent
@@ -50,26 +48,34 @@ def work(tasks):
             raise RuntimeError(key)
         done.append(Examined(MemberSummary(key, "read"), fresh=True))
     return done
-
-if __name__ == "__main__":
-    keys = sys.argv[1:]
-    members = [Member(key, key, "folder", key, "", "", date(2020, 1, 1)) for key in keys]
-    tasks = [Task(".", member, date(2026, 1, 1), "") for member in members]
-    done = examine_all(tasks, workers=2, work=work)
-    print(" ".join(f"{one.summary.member}:{one.summary.state}" for one in done))
 """
+SCRIPT = """
+import sys
+from datetime import date
+from certgen.coop.members.examining import Task, examine_all
+from certgen.coop.members.member_list import Member
+from what_to_do import work
+
+members = [Member(key, key, "folder", key, "", "", date(2020, 1, 1)) for key in sys.argv[1:]]
+tasks = [Task(".", member, date(2026, 1, 1), "") for member in members]
+done = examine_all(tasks, workers=2, work=work)
+print(" ".join(f"{one.summary.member}:{one.summary.state}" for one in done))
+"""
+
+
+def write_script(folder: Path) -> tuple[Path, dict[str, str]]:
+    """A program that shares members out among two workers, and the environment it runs in."""
+    script = folder / "share_out.py"
+    script.write_text(SCRIPT)
+    (folder / "what_to_do.py").write_text(WORK)
+    return script, {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{folder}"}
 
 
 def share_out(tmp_path: Path, *keys: str) -> list[str]:
     """Shares members out among two workers in a process of its own."""
-    script = tmp_path / "share_out.py"
-    script.write_text(SCRIPT)
+    script, environment = write_script(tmp_path)
     finished = subprocess.run(
-        [sys.executable, str(script), *keys],
-        capture_output=True,
-        text=True,
-        check=True,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        [sys.executable, str(script), *keys], capture_output=True, text=True, check=True, env=environment
     )
     return finished.stdout.split()
 
@@ -94,11 +100,8 @@ def test_an_error_that_a_cluster_tells_is_a_death_too(tmp_path: Path) -> None:
 
 def test_workers_end_with_the_run_that_hired_them(tmp_path: Path) -> None:
     """A killed run leaves no process behind that waits for work for ever."""
-    script = tmp_path / "share_out.py"
-    script.write_text(SCRIPT)
-    run = subprocess.Popen(
-        [sys.executable, str(script), "WAITS", "B"], env={**os.environ, "PYTHONPATH": str(ROOT)}
-    )
+    script, environment = write_script(tmp_path)
+    run = subprocess.Popen([sys.executable, str(script), "WAITS", "B"], env=environment)
     mark = tmp_path / "pid"
     while run.poll() is None and not (mark.exists() and mark.read_text()):
         time.sleep(0.01)
