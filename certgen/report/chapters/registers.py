@@ -1,29 +1,31 @@
 """The registers: every record of every table, a row each, in columns chosen for the eye.
 
 A field that has no column of its own stands in the last one with its name, so nothing recorded is left out,
-and a
-table that is new to the contract gets its register without a line of code here.
+and a table that is new to the contract gets its register without a line of code here.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
-from certgen.report.wording import is_absent, values, write
+from certgen.report.wording import values, write
 from certgen.typeset.parts import Register, RegisterColumn
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Mapping
 
+    from certgen.records.tables import Column, Table
     from certgen.report.context import Context
 
-Pairs = tuple[tuple[str, str], ...]
+#: What stands in a cell: stretches of text, each with the anchor it leads to or an empty string.
+Runs = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class FieldColumn:
     """A column of a register: its heading, the fields it joins, its part of the width."""
 
     title: str
@@ -38,298 +40,309 @@ YES_NO: Final = {
     "secured": ("secured", "not secured"),
     "fruit_marked": ("fruit marked", "fruit not marked"),
 }
-COLUMNS: Final[dict[str, tuple[Shown, ...]]] = {
+COLUMNS: Final[dict[str, tuple[FieldColumn, ...]]] = {
     "blocks": (
-        Shown("Block", ("block",)),
-        Shown("Name", ("name",), 2),
-        Shown("Status", ("status",)),
-        Shown("Organic since", ("organic_since",)),
-        Shown("Last prohibited", ("last_prohibited_substance",), 1.2),
-        Shown("Area", ("area",), 1, "number"),
-        Shown("Boundary and buffer", ("boundary", "buffer"), 3),
-        Shown("Nearest same crop", ("nearest_same_crop",)),
+        FieldColumn("Block", ("block",)),
+        FieldColumn("Name", ("name",), 2),
+        FieldColumn("Status", ("status",)),
+        FieldColumn("Organic since", ("organic_since",)),
+        FieldColumn("Last prohibited", ("last_prohibited_substance",), 1.2),
+        FieldColumn("Area", ("area",), 1, "number"),
+        FieldColumn("Boundary and buffer", ("boundary", "buffer"), 3),
+        FieldColumn("Nearest same crop", ("nearest_same_crop",)),
     ),
     "plantings": (
-        Shown("Planting", ("planting",)),
-        Shown("Block", ("block",)),
-        Shown("Variety", ("variety",), 1.5),
-        Shown("Planted", ("planted",)),
-        Shown("Material", ("material", "material_status"), 1.6),
-        Shown("Origin", ("origin.lot", "origin.supplier", "origin.certificate"), 2),
-        Shown("Generation", ("generation",), 0.6, "number"),
+        FieldColumn("Planting", ("planting",)),
+        FieldColumn("Block", ("block",)),
+        FieldColumn("Variety", ("variety",), 1.5),
+        FieldColumn("Planted", ("planted",)),
+        FieldColumn("Material", ("material", "material_status"), 1.6),
+        FieldColumn("Origin", ("origin.lot", "origin.supplier", "origin.certificate"), 2),
+        FieldColumn("Generation", ("generation",), 0.6, "number"),
     ),
     "trees": (
-        Shown("Tree", ("tree",)),
-        Shown("Planting", ("planting",)),
-        Shown("Row", ("row",), 0.6),
-        Shown("Place", ("position",), 0.6),
-        Shown("Sex", ("sex",), 1.2),
-        Shown("Removed", ("removed", "removed_because"), 2),
+        FieldColumn("Tree", ("tree",)),
+        FieldColumn("Planting", ("planting",)),
+        FieldColumn("Row", ("row",), 0.6),
+        FieldColumn("Place", ("position",), 0.6),
+        FieldColumn("Sex", ("sex",), 1.2),
+        FieldColumn("Removed", ("removed", "removed_because"), 2),
     ),
     "screening": (
-        Shown("Sample", ("sample",)),
-        Shown("Tree", ("tree", "trees"), 1.2),
-        Shown("Mark", ("mark",)),
-        Shown("Collected", ("collected",)),
-        Shown("Method and targets", ("method", "targets"), 1.6),
-        Shown("Controls", ("controls",)),
-        Shown("Result", ("result",), 1.1),
-        Shown("Laboratory and report", ("laboratory", "report", "reported"), 2.4),
+        FieldColumn("Sample", ("sample",)),
+        FieldColumn("Tree", ("tree", "trees"), 1.2),
+        FieldColumn("Mark", ("mark",)),
+        FieldColumn("Collected", ("collected",)),
+        FieldColumn("Method and targets", ("method", "targets"), 1.6),
+        FieldColumn("Controls", ("controls",)),
+        FieldColumn("Result", ("result",), 1.1),
+        FieldColumn("Laboratory and report", ("laboratory", "report", "reported"), 2.4),
     ),
     "bagging": (
-        Shown("Bag", ("bag",)),
-        Shown("Tree", ("tree",)),
-        Shown("Covered", ("covered",)),
-        Shown("Tag says", ("tag.date", "tag.variety", "tag.tree"), 1.8),
-        Shown("Flower", ("flower", "stage"), 1.5),
-        Shown("Care", ("other_buds_cleared", "secured", "bag_use"), 1.8),
-        Shown("Checks", ("checks",), 1.3),
-        Shown("Uncovered", ("uncovered",)),
-        Shown("Outcome", ("outcome", "fruit_marked"), 1.2),
+        FieldColumn("Bag", ("bag",)),
+        FieldColumn("Tree", ("tree",)),
+        FieldColumn("Covered", ("covered",)),
+        FieldColumn("Tag says", ("tag.date", "tag.variety", "tag.tree"), 1.8),
+        FieldColumn("Flower", ("flower", "stage"), 1.5),
+        FieldColumn("Care", ("other_buds_cleared", "secured", "bag_use"), 1.8),
+        FieldColumn("Checks", ("checks",), 1.3),
+        FieldColumn("Uncovered", ("uncovered",)),
+        FieldColumn("Outcome", ("outcome", "fruit_marked"), 1.2),
     ),
     "harvests": (
-        Shown("Picking", ("harvest",)),
-        Shown("Date", ("date",)),
-        Shown("Bags", ("bags",), 3),
-        Shown("Trees", ("trees",)),
-        Shown("Fruit", ("fruits",), 0.6, "number"),
-        Shown("Weight", ("weight",), 0.8, "number"),
-        Shown("Stage", ("stage",)),
-        Shown("Status", ("status",)),
-        Shown("Ripening", ("ripening.temperature", "ripening.until", "ripening.colour"), 1.5),
+        FieldColumn("Picking", ("harvest",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Bags", ("bags",), 3),
+        FieldColumn("Trees", ("trees",)),
+        FieldColumn("Fruit", ("fruits",), 0.6, "number"),
+        FieldColumn("Weight", ("weight",), 0.8, "number"),
+        FieldColumn("Stage", ("stage",)),
+        FieldColumn("Status", ("status",)),
+        FieldColumn("Ripening", ("ripening.temperature", "ripening.until", "ripening.colour"), 1.5),
     ),
     "batches": (
-        Shown("Batch", ("batch",)),
-        Shown("Date", ("date",)),
-        Shown("Pickings", ("harvests",), 1.5),
-        Shown("Status", ("status",)),
-        Shown("Equipment", ("equipment", "blade", "runs"), 2),
-        Shown("Rinses", ("rinses", "floated_off"), 1),
-        Shown("Wet", ("wet_weight",), 0.8, "number"),
-        Shown("Drying", ("drying.method", "drying.temperature", "drying.from", "drying.to"), 1.6),
-        Shown("Dry", ("dry_weight",), 0.8, "number"),
-        Shown("Moisture", ("moisture",), 0.7, "number"),
+        FieldColumn("Batch", ("batch",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Pickings", ("harvests",), 1.5),
+        FieldColumn("Status", ("status",)),
+        FieldColumn("Equipment", ("equipment", "blade", "runs"), 2),
+        FieldColumn("Rinses", ("rinses", "floated_off"), 1),
+        FieldColumn("Wet", ("wet_weight",), 0.8, "number"),
+        FieldColumn("Drying", ("drying.method", "drying.temperature", "drying.from", "drying.to"), 1.6),
+        FieldColumn("Dry", ("dry_weight",), 0.8, "number"),
+        FieldColumn("Moisture", ("moisture",), 0.7, "number"),
     ),
     "cleaning": (
-        Shown("Cleaning", ("cleaning",)),
-        Shown("Date", ("date",)),
-        Shown("Equipment", ("equipment",), 2.4),
-        Shown("How", ("method",), 2.4),
-        Shown("Before batch", ("before",)),
+        FieldColumn("Cleaning", ("cleaning",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Equipment", ("equipment",), 2.4),
+        FieldColumn("How", ("method",), 2.4),
+        FieldColumn("Before batch", ("before",)),
     ),
     "lots": (
-        Shown("Lot", ("lot",)),
-        Shown("Variety", ("variety",), 1.2),
-        Shown("Packed", ("packed",)),
-        Shown("From", ("sources",), 1.8),
-        Shown("Weight", ("weight",), 0.8, "number"),
-        Shown("Status", ("status",)),
-        Shown("Packing", ("containers", "packaging", "container_use"), 1.8),
-        Shown("Storage", ("storage",)),
-        Shown("Label says", ("label.lot", "label.variety", "label.status", "label.germination"), 1.8),
+        FieldColumn("Lot", ("lot",)),
+        FieldColumn("Variety", ("variety",), 1.2),
+        FieldColumn("Packed", ("packed",)),
+        FieldColumn("From", ("sources",), 1.8),
+        FieldColumn("Weight", ("weight",), 0.8, "number"),
+        FieldColumn("Status", ("status",)),
+        FieldColumn("Packing", ("containers", "packaging", "container_use"), 1.8),
+        FieldColumn("Storage", ("storage",)),
+        FieldColumn("Label says", ("label.lot", "label.variety", "label.status", "label.germination"), 1.8),
     ),
     "tests": (
-        Shown("Test", ("test",)),
-        Shown("Lot", ("lot",)),
-        Shown("Date", ("date",)),
-        Shown("Kind", ("kind",)),
-        Shown(
+        FieldColumn("Test", ("test",)),
+        FieldColumn("Lot", ("lot",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Kind", ("kind",)),
+        FieldColumn(
             "Figures",
             ("replicates", "per_replicate", "moisture", "weighings", "pure", "other", "inert", "pools"),
             2.6,
         ),
-        Shown("How", ("temperature", "substrate", "counts"), 2),
-        Shown("Laboratory and report", ("laboratory", "report"), 1.8),
+        FieldColumn("How", ("temperature", "substrate", "counts"), 2),
+        FieldColumn("Laboratory and report", ("laboratory", "report"), 1.8),
     ),
     "movements": (
-        Shown("Movement", ("movement",)),
-        Shown("Date", ("date",)),
-        Shown("Lot", ("lot",)),
-        Shown("Kind", ("kind",)),
-        Shown("Weight", ("weight",), 0.8, "number"),
-        Shown("Party", ("party",), 2),
-        Shown("Document", ("document",)),
-        Shown("Planting", ("planting",)),
+        FieldColumn("Movement", ("movement",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Lot", ("lot",)),
+        FieldColumn("Kind", ("kind",)),
+        FieldColumn("Weight", ("weight",), 0.8, "number"),
+        FieldColumn("Party", ("party",), 2),
+        FieldColumn("Document", ("document",)),
+        FieldColumn("Planting", ("planting",)),
     ),
     "inputs": (
-        Shown("Input", ("input",)),
-        Shown("Date", ("date",)),
-        Shown("Block", ("block",)),
-        Shown("Material", ("material",), 1.6),
-        Shown("Purpose and rate", ("purpose", "rate"), 1.8),
-        Shown("Allowed by", ("allowed_by",), 1.8),
-        Shown("Supplier", ("supplier",), 1.2),
+        FieldColumn("Input", ("input",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Block", ("block",)),
+        FieldColumn("Material", ("material",), 1.6),
+        FieldColumn("Purpose and rate", ("purpose", "rate"), 1.8),
+        FieldColumn("Allowed by", ("allowed_by",), 1.8),
+        FieldColumn("Supplier", ("supplier",), 1.2),
     ),
     "incidents": (
-        Shown("Incident", ("incident",)),
-        Shown("Date", ("date",)),
-        Shown("Kind", ("kind",)),
-        Shown("About", ("about",), 1.5),
-        Shown("Action", ("action",), 3),
-        Shown("Closed", ("closed",)),
-        Shown("Certifier told", ("certifier_notified",)),
+        FieldColumn("Incident", ("incident",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Kind", ("kind",)),
+        FieldColumn("About", ("about",), 1.5),
+        FieldColumn("Action", ("action",), 3),
+        FieldColumn("Closed", ("closed",)),
+        FieldColumn("Certifier told", ("certifier_notified",)),
     ),
     "explanations": (
-        Shown("Rule", ("rule",), 1.4),
-        Shown("About", ("about",), 1.4),
-        Shown("Reason", ("reason",), 4),
-        Shown("By", ("by",)),
-        Shown("Date", ("date",)),
+        FieldColumn("Rule", ("rule",), 1.4),
+        FieldColumn("About", ("about",), 1.4),
+        FieldColumn("Reason", ("reason",), 4),
+        FieldColumn("By", ("by",)),
+        FieldColumn("Date", ("date",)),
     ),
 }
+#: The page that tells of a table's records where nothing is made of them.
+_PAGES: Final = {
+    "blocks": "land",
+    "plantings": "land",
+    "inputs": "inputs",
+    "cleaning": "cleaning",
+    "incidents": "incidents",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _FieldValues:
+    """A field through a whole table: its value in each row (None: absent), and how a value is written.
+
+    `label` names the field where it has no column of its own; a note needs none.
+    """
+
+    label: str
+    values: Sequence[Any]
+    write: Callable[[Any], Runs]
+
+
+#: A column and the fields that it joins.
+_JoinedFields = tuple[RegisterColumn, list[_FieldValues]]
+
+
+def build_registers(context: Context, choice: str) -> tuple[Register, ...]:
+    """All registers (`full`), the records that lots rest on (`lots`), or none (`none`)."""
+    if choice == "none":
+        return ()
+    behind_lots = _records_behind_lots(context) if choice == "lots" else {}
+    registers = (
+        build_register(context, name, behind_lots.get(name))
+        for name in context.tables
+        if len(context.season.table(name))
+    )
+    return tuple(register for register in registers if register.rows)
+
+
+def _records_behind_lots(context: Context) -> dict[str, frozenset[str]]:
+    """What lots rest on, for each table but those that tell what happened to lots or say why."""
+    behind: dict[str, set[str]] = {
+        name: set() for name in context.tables if name not in {"movements", "incidents", "explanations"}
+    }
+    for lot in context.order["lots"]:
+        for node in context.lineage.line_of_lot(lot):
+            if node.table in behind and not context.lineage.season_of(node):
+                behind[node.table].add(node.id)
+    return {name: frozenset(identifiers) for name, identifiers in behind.items()}
 
 
 def build_register(context: Context, table_name: str, wanted: frozenset[str] | None = None) -> Register:
     """The register of a table; `wanted` keeps only these identifiers (None: all)."""
     table = context.tables[table_name]
-    frame = context.season.table(table_name)
-    known = {column.name: column for column in table.columns}
-    shown = [
-        (one, [name for name in one.fields if name in known])
-        for one in COLUMNS.get(table_name, _plain_columns(known))
-    ]
-    # A column in which nobody has written anything only takes room.
-    shown = [
-        (one, names)
-        for number, (one, names) in enumerate(shown)
-        if number == 0 or any(_is_used(frame, name) for name in names)
-    ]
-    taken = {name for _, names in shown for name in names}
-    rest = [name for name in known if name not in taken and _is_used(frame, name)]
-    used = [name for name in known if name in taken or name in rest]
-    lists = {name: values(frame, name) for name in used}
-    links = {name: _linker(context, known[name]) for name in used}
-    forward = _forward(context, table_name)
-    key = table.key
-    rows = []
-    for number in range(len(frame)):
-        name = str(lists[key][number]) if key and lists[key][number] is not None else ""
-        if wanted is not None and name not in wanted:
-            continue
-        anchor = f"row/lots/{name}" if table_name == "lots" else f"{table_name}/{name or number}"
-        cells: list[Pairs] = []
-        for position, (_, names) in enumerate(shown):
-            if position == 0 and key and names == [key]:
-                cells.append(((name, forward(name)),))
-            else:
-                cells.append(_joined(names, lists, number, links))
-        cells.append(_others(context, table_name, name, rest, lists, number, known, links))
-        rows.append((anchor, tuple(cells)))
-    columns = [RegisterColumn(one.title, one.share, one.kind) for one, _ in shown]
-    if rest or any(row[1][-1] for row in rows):
+    identifiers = _identifiers(context, table)
+    rows = [row for row, name in enumerate(identifiers) if wanted is None or name in wanted]
+    chosen, rest = _choose_columns(table, _read_fields(context, table, identifiers))
+    columns = [column for column, _ in chosen]
+    cells = [[_join_fields(fields, row) for row in rows] for _, fields in chosen]
+    others = [_tell_others(context, Node(table_name, identifiers[row]), rest, row) for row in rows]
+    if rest or any(others):
         columns.append(RegisterColumn("Also recorded", 2.4))
-    else:
-        rows = [(anchor, cells[:-1]) for anchor, cells in rows]
-    return Register(table_name, table.title, table.description, tuple(columns), tuple(rows))
+        cells.append(others)
+    anchors = [_anchor(table_name, identifiers[row], row) for row in rows]
+    return Register(
+        table_name,
+        table.title,
+        table.description,
+        tuple(columns),
+        tuple(zip(anchors, zip(*cells, strict=True), strict=True)),
+    )
 
 
-def _plain_columns(known: Mapping[str, Any]) -> tuple[Shown, ...]:
-    names = [name for name in known if name not in {"note", "recorded_by", "evidence"}][:8]
-    return tuple(Shown(known[name].field.title or name, (name,)) for name in names)
+def _anchor(table_name: str, name: str, row: int) -> str:
+    """What leads to a row; a lot's plain anchor is its dossier."""
+    return f"row/lots/{name}" if table_name == "lots" else f"{table_name}/{name or row}"
 
 
-def _is_used(frame: Any, name: str) -> bool:
-    column = frame[name]
-    if column.dtype == object:
-        return any(not is_absent(value) for value in column.tolist())
-    return bool(column.notna().any())
+def _choose_columns(
+    table: Table, fields: Mapping[str, _FieldValues]
+) -> tuple[list[_JoinedFields], list[_FieldValues]]:
+    """A register's columns, each with the fields it joins, and the fields that have no column."""
+    chosen: list[_JoinedFields] = []
+    left = dict(fields)
+    for column in COLUMNS.get(table.name) or _plain_columns(table):
+        joined = [left.pop(name) for name in column.fields if name in left]
+        # A column in which nobody has written anything only takes room; the first one names the row.
+        if joined or not chosen:
+            chosen.append((RegisterColumn(column.title, column.share, column.kind), joined))
+    return chosen, list(left.values())
 
 
-def _linker(context: Context, column: Any) -> Callable[[Any], Pairs]:
-    """What turns a field's value into text with links."""
-    name = column.name
-
-    def link(value: str) -> str:
-        for table in column.refers_to:
-            if value in context.order.get(table, {}):
-                return f"{table}/{value}"
-        return ""
-
-    if name in YES_NO:
-        return lambda value: ((YES_NO[name][0 if value else 1], ""),)
-    if column.refers_to and column.kind == "list":
-        return lambda value: _with_commas([(write(one), link(write(one))) for one in value])
-    if column.refers_to:
-        return lambda value: ((str(value), link(str(value))),)
-    if name == "sources":
-        return lambda value: _with_commas([_source(context, one) for one in value])
-    return lambda value: ((write(value), ""),)
+def _plain_columns(table: Table) -> tuple[FieldColumn, ...]:
+    """A column each for the first fields of a table that has no columns chosen for it."""
+    kept = [column for column in table.columns if column.name not in {"note", "recorded_by", "evidence"}]
+    return tuple(FieldColumn(column.field.title or column.name, (column.name,)) for column in kept[:8])
 
 
-def _source(context: Context, one: Mapping[str, Any]) -> tuple[str, str]:
-    table, name = ("batches", one.get("batch")) if one.get("batch") else ("lots", one.get("lot"))
-    href = f"{table}/{name}" if name in context.order.get(table, {}) else ""
-    return f"{name} {one.get('weight') or ''}".strip(), href
+def _identifiers(context: Context, table: Table) -> list[str]:
+    """What names each row of a table; an empty string where nothing does."""
+    frame = context.season.table(table.name)
+    if not table.key:
+        return [""] * len(frame)
+    return ["" if name is None else str(name) for name in values(frame, table.key)]
 
 
-def _with_commas(pairs: Sequence[tuple[str, str]]) -> Pairs:
-    found: list[tuple[str, str]] = []
-    for pair in pairs:
-        if found:
-            found.append((", ", ""))
-        found.append(pair)
-    return tuple(found)
-
-
-def _joined(
-    names: Sequence[str],
-    lists: Mapping[str, Sequence[Any]],
-    number: int,
-    links: Mapping[str, Callable[[Any], Pairs]],
-) -> Pairs:
-    found: list[tuple[str, str]] = []
-    for name in names:
-        value = lists[name][number]
-        if value is None:
+def _read_fields(context: Context, table: Table, identifiers: list[str]) -> dict[str, _FieldValues]:
+    """The fields that are recorded anywhere in a table, its key always among them."""
+    frame = context.season.table(table.name)
+    fields = {}
+    for column in table.columns:
+        if column.name == table.key:
+            fields[column.name] = _FieldValues("", identifiers, _link_forward(context, table.name))
             continue
-        if found:
-            found.append((", ", ""))
-        found.extend(links[name](value))
-    return tuple(found)
+        recorded = values(frame, column.name)
+        if any(value is not None for value in recorded):
+            fields[column.name] = _FieldValues(_label(column), recorded, _writer(context, column))
+    return fields
 
 
-def _others(
-    context: Context,
-    table: str,
-    name: str,
-    rest: Sequence[str],
-    lists: Mapping[str, Sequence[Any]],
-    number: int,
-    known: Mapping[str, Any],
-    links: Mapping[str, Callable[[Any], Pairs]],
-) -> Pairs:
-    found: list[tuple[str, str]] = []
-    for gap in context.result.numbers_of(Node(table, name)):
-        if found:
-            found.append((", ", ""))
-        found.append((f"gap {gap}", f"gap/{gap}"))
-    for field_name in rest:
-        value = lists[field_name][number]
-        if value is None:
-            continue
-        if found:
-            found.append(("; ", ""))
-        if field_name != "note":
-            title = "by" if field_name == "recorded_by" else _title(known, field_name)
-            found.append((f"{title} ", ""))
-        found.extend(links[field_name](value))
-    return tuple(found)
-
-
-def _title(known: Mapping[str, Any], name: str) -> str:
-    title = known[name].field.title or name.replace("_", " ").replace(".", " ")
+def _label(column: Column) -> str:
+    if column.name in {"note", "recorded_by"}:
+        return "by" if column.name == "recorded_by" else ""
+    title = column.field.title or column.name.replace("_", " ").replace(".", " ")
     return title[:1].lower() + title[1:]
 
 
-def _forward(context: Context, table: str) -> Callable[[str], str]:
-    """Where a row's own identifier leads: on to what was made of the thing."""
-    if table == "lots":
-        return lambda name: f"lots/{name}"
-    if table in {"inputs", "cleaning", "incidents", "blocks", "plantings"}:
-        return lambda _name: "land" if table in {"blocks", "plantings"} else table
+def _writer(context: Context, column: Column) -> Callable[[Any], Runs]:
+    """What turns a field's value into text with links."""
+    places = [(table, context.order.get(table, {})) for table in column.refers_to]
+
+    def link(name: str) -> tuple[str, str]:
+        table = next((table for table, order in places if name in order), "")
+        return name, table and f"{table}/{name}"
+
+    if column.name in YES_NO:
+        yes, no = YES_NO[column.name]
+        return lambda value: ((yes if value else no, ""),)
+    if column.refers_to and column.kind == "list":
+        return lambda names: _join(((link(write(name)),) for name in names), ", ")
+    if column.refers_to:
+        return lambda name: (link(str(name)),)
+    if column.name == "sources":
+        return lambda sources: _join(((_link_source(context, source),) for source in sources), ", ")
+    return lambda value: ((write(value), ""),)
+
+
+def _link_source(context: Context, source: Mapping[str, Any]) -> tuple[str, str]:
+    """A batch or lot that a lot was filled from, with the weight taken."""
+    table = "batches" if source.get("batch") else "lots"
+    name = source.get("batch") or source.get("lot")
+    href = f"{table}/{name}" if name in context.order.get(table, {}) else ""
+    return f"{name} {source.get('weight') or ''}".strip(), href
+
+
+def _link_forward(context: Context, table: str) -> Callable[[Any], Runs]:
+    """A row's own identifier, which leads on to what was made of the thing."""
     lineage = context.lineage
 
     def lead(name: str) -> str:
+        if table == "lots":
+            return f"lots/{name}"
+        if table in _PAGES:
+            return _PAGES[table]
         node = Node(table, name)
         for link in lineage.uses(node):
             if not lineage.season_of(link.target) and link.kind != "sown":
@@ -337,28 +350,30 @@ def _forward(context: Context, table: str) -> Callable[[str], str]:
         lots = lineage.lots_reached(node)
         return f"lots/{lots[0]}" if lots else "registers"
 
-    return lead
+    return lambda name: ((name, lead(name)),)
 
 
-def build_registers(context: Context, choice: str) -> tuple[Register, ...]:
-    """All registers (`full`), the records that lots rest on (`lots`), or none (`none`)."""
-    if choice == "none":
-        return ()
-    kept: dict[str, set[str]] | None = None
-    if choice == "lots":
-        kept = {}
-        for lot in context.order["lots"]:
-            for node in context.lineage.line_of_lot(lot):
-                if not context.lineage.season_of(node):
-                    kept.setdefault(node.table, set()).add(node.id)
-    built = []
-    for name in context.tables:
-        if len(context.season.table(name)) == 0:
-            continue
-        wanted = None
-        if kept is not None and name not in {"movements", "incidents", "explanations"}:
-            wanted = frozenset(kept.get(name, ()))
-        register = build_register(context, name, wanted)
-        if register.rows:
-            built.append(register)
-    return tuple(built)
+def _join(parts: Iterable[Runs], separator: str) -> Runs:
+    """Parts of a cell with the separator between them."""
+    runs: list[tuple[str, str]] = []
+    for part in parts:
+        if runs:
+            runs.append((separator, ""))
+        runs += part
+    return tuple(runs)
+
+
+def _join_fields(fields: Sequence[_FieldValues], row: int) -> Runs:
+    """What a row's fields say, side by side."""
+    return _join((field.write(field.values[row]) for field in fields if field.values[row] is not None), ", ")
+
+
+def _tell_others(context: Context, node: Node, fields: Sequence[_FieldValues], row: int) -> Runs:
+    """The gaps that stand at a record, and its fields without a column, each behind its name."""
+    gaps = (((f"gap {number}", f"gap/{number}"),) for number in context.result.numbers_of(node))
+    named = (
+        (((f"{field.label} ", ""),) if field.label else ()) + field.write(field.values[row])
+        for field in fields
+        if field.values[row] is not None
+    )
+    return _join((_join(gaps, ", "), *named), "; ")
