@@ -17,41 +17,41 @@ _FORMATS = ("text", "json", "csv")
 _PAGES = ("A4", "Letter")
 
 
+Folder = Annotated[Path, typer.Argument(metavar="DIR", help="The folder with coop.yaml.", show_default=False)]
+Form = Annotated[str, typer.Option("--format", metavar="text|json|csv", help="How the result is written.")]
+Out = Annotated[
+    Path | None, typer.Option(metavar="FILE.pdf", help="Also print the report for the certifier.")
+]
+Letters = Annotated[
+    Path | None, typer.Option(metavar="FOLDER", help="Also write a letter a member into this folder.")
+]
+Seed = Annotated[
+    str, typer.Option(metavar="TEXT", help="Draw the members to visit by a text you agreed on beforehand.")
+]
+Everything = Annotated[bool, typer.Option("--all", help="List everything, however much there is.")]
+Workers = Annotated[
+    int, typer.Option(metavar="N", min=0, help="Processes that examine members. Default: one a core.")
+]
+Cluster = Annotated[str, typer.Option(metavar="ADDRESS", help="Use this Dask scheduler's workers instead.")]
+Cache = Annotated[
+    Path | None, typer.Option(metavar="FOLDER", help="Keep examined members here, not among your caches.")
+]
+NoCache = Annotated[bool, typer.Option("--no-cache", help="Keep nothing, and examine everyone anew.")]
+Page = Annotated[str, typer.Option(metavar="A4|Letter", help="The paper the report is printed on.")]
+
+
 def run(
-    folder: Annotated[
-        Path, typer.Argument(metavar="DIR", help="The folder with coop.yaml.", show_default=False)
-    ] = Path(),
-    form: Annotated[
-        str, typer.Option("--format", metavar="text|json|csv", help="How the result is written.")
-    ] = "text",
-    out: Annotated[
-        Path | None, typer.Option(metavar="FILE.pdf", help="Also print the report for the certifier.")
-    ] = None,
-    letters: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Also write a letter a member into this folder.")
-    ] = None,
-    seed: Annotated[
-        str,
-        typer.Option(metavar="TEXT", help="Draw the members to visit by a text you agreed on beforehand."),
-    ] = "",
-    everything: Annotated[
-        bool, typer.Option("--all", help="List everything, however much there is.")
-    ] = False,
-    workers: Annotated[
-        int, typer.Option(metavar="N", min=0, help="Processes that examine members. Default: one a core.")
-    ] = 0,
-    cluster: Annotated[
-        str, typer.Option(metavar="ADDRESS", help="Use this Dask scheduler's workers instead.")
-    ] = "",
-    cache: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Keep examined members here, not among your caches.")
-    ] = None,
-    no_cache: Annotated[
-        bool, typer.Option("--no-cache", help="Keep nothing, and examine everyone anew.")
-    ] = False,
-    page: Annotated[
-        str, typer.Option(metavar="A4|Letter", help="The paper the report is printed on.")
-    ] = "A4",
+    folder: Folder = Path(),
+    form: Form = "text",
+    out: Out = None,
+    letters: Letters = None,
+    seed: Seed = "",
+    everything: Everything = False,
+    workers: Workers = 0,
+    cluster: Cluster = "",
+    cache: Cache = None,
+    no_cache: NoCache = False,
+    page: Page = "A4",
     on: OnDay = None,
 ) -> int:
     """Examine every member of a co-op, find what disagrees between them, and say what to chase first.
@@ -92,16 +92,11 @@ def _write(result: CoopResult, form: str, *, everything: bool) -> None:
 
         write_text(result, everything=everything)
         return
-    from certgen.cli.output import dump_json
-    from certgen.coop.papers.exports import as_json, as_rows
+    from certgen.coop.papers.exports import HEADING, as_json, list_rows
+    from certgen.exchange.interchange.layout import render_csv, render_json
 
-    if form == "json":
-        dump_json(as_json(result))
-        return
-    import csv
-
-    # The rows are safe for a spreadsheet already.
-    csv.writer(sys.stdout, lineterminator="\n").writerows(as_rows(result))
+    text = render_json(as_json(result)) if form == "json" else render_csv(HEADING, list_rows(result))
+    sys.stdout.write(text)
 
 
 def _write_files(result: CoopResult, out: Path | None, letters: Path | None, page: str) -> None:

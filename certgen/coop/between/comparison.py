@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from datetime import timedelta
+from functools import reduce
 from typing import TYPE_CHECKING, Final
 
 from certgen import __version__
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
-    from certgen.coop.members.facts import LotFact, MemberSummary
+    from certgen.coop.members.facts import GapFact, LotFact, MemberSummary
     from certgen.coop.members.member_list import Coop, Member
 
 #: Points of risk, certgen's own choice: what a visit would look at first.
@@ -62,7 +63,7 @@ def compare_members(
         ),
         key=lambda one: (WEIGHTS.index(one.weight), list(KINDS).index(one.kind), one.members, one.records),
     )
-    views = _View(coop, on, summaries, origins, transfers, disagreements).members()
+    views = _Views(coop, on, summaries, origins, transfers, disagreements).build()
     standards = standards_of(coop.standards, {key: one.stated.standards for key, one in summaries.items()})
     size, basis = size_sample(standards, len(views))
     seed = seed or f"{coop.name} {on.isoformat()}"
@@ -89,7 +90,7 @@ def compare_members(
     )
 
 
-class _View:
+class _Views:
     """Each member with what the co-op makes of it."""
 
     def __init__(
@@ -102,60 +103,55 @@ class _View:
         disagreements: Sequence[Disagreement],
     ) -> None:
         self._coop, self._on, self._summaries, self._origins = coop, on, summaries, origins
-        self._disagreements = disagreements
-        self._concerned: dict[str, list[int]] = defaultdict(list)
-        for position, one in enumerate(disagreements):
-            for key in one.members:
-                self._concerned[key].append(position)
+        #: The disagreements' positions by member.
+        self._concerned: dict[str, dict[int, Disagreement]] = defaultdict(dict)
+        for position, disagreement in enumerate(disagreements):
+            for key in disagreement.members:
+                self._concerned[key][position] = disagreement
         self._forward: dict[tuple[str, str], dict[str, None]] = defaultdict(dict)
         for transfer in transfers:
             move, received = transfer.sent or transfer.received, transfer.received
             if move is not None:
                 to = transfer.receiver
-                told = qualify(to, "movements", received.movement) if received else to
-                self._forward[transfer.sender, move.lot][told] = None
+                name = qualify(to, "movements", received.movement) if received else to
+                self._forward[transfer.sender, move.lot][name] = None
         for named in origins.named:
             if named.holder is not None and named.table == "plantings":
                 name = qualify(named.member, "plantings", named.record)
                 self._forward[named.holder, named.lot][name] = None
 
-    def members(self) -> tuple[MemberView, ...]:
-        return tuple(self._member(member) for member in self._coop.members)
+    def build(self) -> tuple[MemberView, ...]:
+        """The views in the order of the list."""
+        return tuple(self._view(member) for member in self._coop.members)
 
-    def _member(self, member: Member) -> MemberView:
+    def _view(self, member: Member) -> MemberView:
         summary = self._summaries[member.key]
         answered = tuple(gap for gap in summary.gaps if self._origins.answers(member.key, gap))
-        concerned = tuple(self._concerned[member.key])
-        lots = tuple(self._line(member.key, lot) for lot in summary.lots if lot.current)
-        standing = Grams()
-        for line in lots:
-            standing = standing.plus(line.standing)
-        unproven = summary.numbers.gaps.get("unproven", 0) - sum(gap.weight == "unproven" for gap in answered)
-        weights = {self._disagreements[position].weight for position in concerned}
-        if summary.state != "read":
-            readiness = "not read"
-        elif summary.numbers.gaps.get("rejects", 0) or standing.rejected_mg:
-            readiness = "against the claim"
-        elif unproven or summary.error_count or standing.standing != "traced" or "unproven" in weights:
-            readiness = "evidence missing"
-        else:
-            readiness = "ready"
         gaps = tuple(gap for gap in summary.gaps if gap not in answered)
+        lots = tuple(self._line(member.key, lot, gaps) for lot in summary.lots if lot.current)
+        standing = reduce(Grams.plus, (line.standing for line in lots), Grams())
+        concerned = self._concerned[member.key]
+        weights = {disagreement.weight for disagreement in concerned.values()}
+        unproven = summary.numbers.gaps.get("unproven", 0) - sum(gap.weight == "unproven" for gap in answered)
+        is_missing = bool(unproven or summary.error_count)
+        readiness = _judge(summary, standing, is_missing=is_missing or "unproven" in weights)
+        risk = self._weigh(member, readiness, weights, is_missing=is_missing)
+        return MemberView(member, summary, readiness, standing, gaps, answered, tuple(concerned), lots, risk)
+
+    def _weigh(self, member: Member, readiness: str, weights: set[str], *, is_missing: bool) -> Risk:
         reasons = {
             "its records couldn't be read": readiness == "not read",
             "a record speaks against the claim": readiness == "against the claim",
-            "evidence is missing": bool(unproven or summary.error_count) and readiness != "not read",
+            "evidence is missing": is_missing and readiness != "not read",
             "disagrees with other members": "unproven" in weights,
             "its yield is far from the others'": "question" in weights,
             "joined less than a year ago": member.joined > self._on - timedelta(days=_NEW_DAYS),
         }
         counted = tuple((reason, _POINTS[reason]) for reason, holds in reasons.items() if holds)
-        risk = Risk(member.key, counted, sum(points for _, points in counted) >= HIGH_RISK)
-        return MemberView(member, summary, readiness, standing, gaps, answered, concerned, lots, risk)
+        return Risk(member.key, counted, sum(points for _, points in counted) >= HIGH_RISK)
 
-    def _line(self, key: str, lot: LotFact) -> LotLine:
-        summary = self._summaries[key]
-        plantings = {one.planting: one for one in summary.plantings}
+    def _line(self, key: str, lot: LotFact, gaps: Sequence[GapFact]) -> LotLine:
+        plantings = {fact.planting: fact for fact in self._summaries[key].plantings}
         back: dict[str, None] = {}
         for name in lot.plantings:
             back[qualify(key, "plantings", name)] = None
@@ -167,31 +163,44 @@ class _View:
             standing=self._origins.standing(key, lot),
             back=tuple(back),
             forward=tuple(self._forward.get((key, lot.lot), ())),
-            gaps=sum(lot.lot in gap.lots for gap in summary.gaps if not self._origins.answers(key, gap)),
+            gaps=sum(lot.lot in gap.lots for gap in gaps),
         )
+
+
+def _judge(summary: MemberSummary, standing: Grams, *, is_missing: bool) -> str:
+    """How ready a member is: one of `READINESS`."""
+    if summary.state != "read":
+        return "not read"
+    if summary.numbers.gaps.get("rejects", 0) or standing.rejected_mg:
+        return "against the claim"
+    return "evidence missing" if is_missing or standing.standing != "traced" else "ready"
 
 
 def _chase(
     views: Sequence[MemberView], disagreements: Sequence[Disagreement], origins: Origins
 ) -> Iterator[Chase]:
     """What to chase first: whom nothing is known of, then what proves most, then what disagrees."""
-    unread = [view for view in views if view.readiness == "not read"]
-    for view in unread[:_OF_A_KIND]:
-        reason = view.summary.errors[0] if view.summary.errors else "nothing could be read"
-        yield Chase((view.member.key,), f"Get records that can be read: {reason}", 0)
-    if len(unread) > _OF_A_KIND:
-        rest = tuple(view.member.key for view in unread[_OF_A_KIND:])
-        yield Chase(rest, "Get records that can be read; each member's letter says what is wrong", 0)
+    yield from _chase_unread([view for view in views if view.readiness == "not read"])
     mends = [
         (mend.proves_mg, view.member.key, mend)
         for view in views
         for mend in view.summary.mend
         if not origins.spares(view.member.key, mend)
     ]
-    for mass, key, mend in sorted(mends, key=lambda one: (-one[0], one[1]))[:_CHASES]:
+    for mass, key, mend in sorted(mends, key=lambda proving: (-proving[0], proving[1]))[:_CHASES]:
         yield Chase((key,), f"{mend.text[:1].upper()}{mend.text[1:]}", mass)
-    told: Counter[str] = Counter()
-    for one in disagreements:
-        told[one.kind] += 1
-        if told[one.kind] <= _OF_A_KIND:
-            yield Chase(one.members, f"{one.message} {KINDS[one.kind].remedy}", 0)
+    counts: Counter[str] = Counter()
+    for disagreement in disagreements:
+        counts[disagreement.kind] += 1
+        if counts[disagreement.kind] <= _OF_A_KIND:
+            text = f"{disagreement.message} {KINDS[disagreement.kind].remedy}"
+            yield Chase(disagreement.members, text, 0)
+
+
+def _chase_unread(unread: Sequence[MemberView]) -> Iterator[Chase]:
+    for view in unread[:_OF_A_KIND]:
+        reason = view.summary.errors[0] if view.summary.errors else "nothing could be read"
+        yield Chase((view.member.key,), f"Get records that can be read: {reason}", 0)
+    rest = tuple(view.member.key for view in unread[_OF_A_KIND:])
+    if rest:
+        yield Chase(rest, "Get records that can be read; each member's letter says what is wrong", 0)

@@ -10,7 +10,7 @@ from certgen.coop.between.disagreements import Disagreement
 from certgen.rules.wording import join, noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping
 
     from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary, MendFact, PlantingFact
 
@@ -24,6 +24,16 @@ class Origin:
     record: str
     lot: str
     holder: str | None
+
+    @property
+    def where(self) -> str:
+        """The record's name in the whole co-op."""
+        return qualify(self.member, self.table, self.record)
+
+    @property
+    def what(self) -> str:
+        """The record as a message names it."""
+        return f"{self.member}'s {noun(self.table)} {self.record}"
 
 
 class Origins:
@@ -101,49 +111,47 @@ class Origins:
 
     def compare(self) -> Iterator[Disagreement]:
         """Lots named across members that nobody holds or that aren't traced where they are held."""
-        for one in self.named:
-            yield from self._compare_one(one)
+        for origin in self.named:
+            if origin.holder is None:
+                yield from self._compare_unheld(origin)
+            elif origin.table == "plantings":
+                lot = self._directory.lot(origin.holder, origin.lot)
+                standing = self.standing(origin.holder, lot).standing if lot else "unproven"
+                if standing != "traced":
+                    yield Disagreement(
+                        "origin-unproven",
+                        (origin.member, origin.holder),
+                        (origin.where, qualify(origin.holder, "lots", origin.lot)),
+                        f"{origin.what} was grown from lot {origin.lot} of {origin.holder}, and that lot is "
+                        f"{standing}.",
+                    )
 
-    def _compare_one(self, one: Origin) -> Iterator[Disagreement]:
-        where = qualify(one.member, one.table, one.record)
-        what = f"{one.member}'s {noun(one.table)} {one.record}"
-        if one.holder is not None:
-            lot = self._directory.lot(one.holder, one.lot)
-            standing = self.standing(one.holder, lot).standing if lot else "unproven"
-            if standing != "traced" and one.table == "plantings":
-                yield Disagreement(
-                    "origin-unproven",
-                    (one.member, one.holder),
-                    (where, qualify(one.holder, "lots", one.lot)),
-                    f"{what} was grown from lot {one.lot} of {one.holder}, and that lot is {standing}.",
-                )
-            return
-        named = self._named_member(one)
+    def _compare_unheld(self, origin: Origin) -> Iterator[Disagreement]:
+        """A lot that whoever is named doesn't hold, or that others hold and nobody is named."""
+        named = self._named_member(origin)
         if named is not None:
-            if self._directory.was_read(named) and one.table == "plantings":
+            if self._directory.was_read(named) and origin.table == "plantings":
                 yield Disagreement(
                     "origin-unknown",
-                    (one.member, named),
-                    (where,),
-                    f"{what} names lot {one.lot} of {named}; {named}'s records have no lot of that number.",
+                    (origin.member, named),
+                    (origin.where,),
+                    f"{origin.what} names lot {origin.lot} of {named}; {named}'s records have no lot of that "
+                    "number.",
                 )
             return
-        holders = [key for key in self._directory.holders(one.lot) if key != one.member]
+        holders = [key for key in self._directory.holders(origin.lot) if key != origin.member]
         if holders:
             yield Disagreement(
                 "origin-unnamed",
-                (one.member, *holders),
-                (where, *(qualify(key, "lots", one.lot) for key in holders)),
-                f"{what} names lot {one.lot}, which {join(holders)} {'has' if len(holders) == 1 else 'have'}"
-                ", and doesn't say whom the seed came from.",
+                (origin.member, *holders),
+                (origin.where, *(qualify(key, "lots", origin.lot) for key in holders)),
+                f"{origin.what} names lot {origin.lot}, which {join(holders)} "
+                f"{'has' if len(holders) == 1 else 'have'}, and doesn't say whom the seed came from.",
             )
 
-    def _named_member(self, one: Origin) -> str | None:
-        summary = self._summaries[one.member]
-        names: Sequence[str] = [
-            gap.named for gap in summary.gaps if gap.outside == one.lot and gap.id == one.record
-        ]
-        if not names:
-            names = [fact.supplier for fact in summary.plantings if fact.planting == one.record]
-        found = self._directory.find(names[0]) if names and names[0] else None
-        return found if found != one.member else None
+    def _named_member(self, origin: Origin) -> str | None:
+        summary = self._summaries[origin.member]
+        names = [gap.named for gap in summary.gaps if (gap.outside, gap.id) == (origin.lot, origin.record)]
+        names = names or [fact.supplier for fact in summary.plantings if fact.planting == origin.record]
+        member = self._directory.find(names[0]) if names and names[0] else None
+        return member if member != origin.member else None

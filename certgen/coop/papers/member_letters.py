@@ -43,36 +43,41 @@ def write_letter(result: CoopResult, view: MemberView) -> str:
 
 
 def _lines(result: CoopResult, view: MemberView) -> Iterator[str]:
-    summary = view.summary
+    season = f" for season {view.summary.stated.label}" if view.summary.stated.label else ""
     yield result.coop.name
     yield f"To {view.member.name} ({view.member.key})"
     yield day(result.on)
     yield ""
-    season = f" for season {summary.stated.label}" if summary.stated.label else ""
     yield from _paragraph(f"We have gone through your records{season}. {_verdict(view)}")
-    if summary.errors:
-        yield from _heading("This could not be read")
-        for error in summary.errors:
-            yield from _item(error)
-        if summary.error_count > len(summary.errors):
-            yield from _item(f"and {summary.error_count - len(summary.errors)} more like these")
+    yield from _errors(view)
     for weight, heading in _HEADINGS.items():
         yield from _gaps(view, weight, heading)
-    theirs = [result.disagreements[position] for position in view.disagreements]
-    if theirs:
+    disagreements = [result.disagreements[position] for position in view.disagreements]
+    if disagreements:
         yield from _heading("Here your papers and others' don't agree")
-        for one in theirs:
+        for one in disagreements:
             yield from _item(f"{one.message} {KINDS[one.kind].remedy}")
     if view.lots:
         yield from _heading("Your lots")
         for line in view.lots:
-            told = join(f"{format_mass(mass)} {word}" for mass, word in line.standing.split())
-            yield from _item(f"{line.fact.lot} ({line.fact.variety}): {told or 'no weight written'}.")
+            masses = join(f"{format_mass(mass)} {word}" for mass, word in line.standing.split())
+            yield from _item(f"{line.fact.lot} ({line.fact.variety}): {masses or 'no weight written'}.")
     yield ""
     yield from _paragraph(f"{_CLOSING} {NOT_CERTIFICATION}")
     if result.coop.office:
         yield ""
         yield result.coop.office
+
+
+def _errors(view: MemberView) -> Iterator[str]:
+    errors = view.summary.errors
+    if not errors:
+        return
+    yield from _heading("This could not be read")
+    for error in errors:
+        yield from _item(error)
+    if view.summary.error_count > len(errors):
+        yield from _item(f"and {view.summary.error_count - len(errors)} more like these")
 
 
 def _verdict(view: MemberView) -> str:
@@ -111,16 +116,16 @@ def _heading(text: str) -> Iterator[str]:
     yield from _paragraph(f"{text}:")
 
 
-def _paragraph(text: str) -> list[str]:
-    return textwrap.wrap(text, _WIDTH, break_long_words=False, break_on_hyphens=False)
-
-
-def _item(text: str) -> list[str]:
+def _paragraph(text: str, first: str = "", rest: str = "") -> list[str]:
     return textwrap.wrap(
         text,
         _WIDTH,
-        initial_indent="  - ",
-        subsequent_indent="    ",
+        initial_indent=first,
+        subsequent_indent=rest,
         break_long_words=False,
         break_on_hyphens=False,
     )
+
+
+def _item(text: str) -> list[str]:
+    return _paragraph(text, "  - ", "    ")
