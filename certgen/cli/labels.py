@@ -12,8 +12,8 @@ from certgen.cli.arguments import OnDay, SeasonFolder, choose, parse_day, split_
 
 if TYPE_CHECKING:
     from certgen.examination import Result
-    from certgen.exchange.label_sheets import LabelSheet
-    from certgen.exchange.labels import Label
+    from certgen.exchange.field_paper.label_sheets import LabelSheet
+    from certgen.exchange.field_paper.labels import Label
 
 #: Each kind of paper and the label size that it takes unless told otherwise, in millimetres.
 KINDS: Final = {
@@ -87,9 +87,9 @@ def run(
     day = parse_day(on)
     from certgen.cli.output import examine_or_refuse
     from certgen.cli.progress import show_waiting
-    from certgen.exchange.label_sheets import SheetError, build_sheet
-    from certgen.exchange.labels import LabelError, set_calibration
-    from certgen.exchange.typesetting import SettingError
+    from certgen.exchange.field_paper.label_sheets import SheetError, build_sheet, set_calibration
+    from certgen.exchange.field_paper.labels import LabelError
+    from certgen.typeset.typst_pages import SettingError
     from certgen.whole_files import write_whole
 
     path = out or Path(f"{kind}.pdf")
@@ -115,7 +115,7 @@ def run(
 
 
 def _set_round(result: Result, kind: str, page: str) -> bytes:
-    from certgen.exchange.rounds import set_bagging_round, set_sample_round
+    from certgen.exchange.field_paper.field_sheets import set_bagging_round, set_sample_round
 
     return (set_bagging_round if kind == "bagging-round" else set_sample_round)(result, page)
 
@@ -130,7 +130,8 @@ def _set(
     blank: int,
     skip: int,
 ) -> bytes:
-    from certgen.exchange.labels import bag_tags, lot_labels, sample_labels, set_labels
+    from certgen.exchange.field_paper.label_sheets import set_labels
+    from certgen.exchange.field_paper.labels import bag_tags, lot_labels, sample_labels
 
     labels: tuple[Label, ...]
     if kind == "tags":

@@ -161,24 +161,26 @@ def folders() -> tuple[Path, ...]:
 @cache
 def _covered() -> frozenset[int]:
     """Code points that some face has: what the first family lacks is set in the next."""
-    from fontTools.ttLib import TTFont
+    import uharfbuzz
 
-    def letters(face: Face) -> frozenset[int]:
-        with TTFont(face.path) as font:
-            return frozenset(font.getBestCmap())
-
-    return frozenset().union(*(letters(face) for face in (*own_faces(), *other_faces())))
+    covered: set[int] = set()
+    for face in (*own_faces(), *other_faces()):
+        covered.update(uharfbuzz.Face(uharfbuzz.Blob.from_file_path(str(face.path))).unicodes)
+    # Some faces claim code point 0, which no page may hold.
+    return frozenset(covered - {0})
 
 
 def spell_out(text: str) -> str:
     """`text` with each letter that no face has as its code point, `[U+540D]`: told, rather than left out."""
     known = _covered()
-    # Marks that steer the setting, such as the direction of writing, have no shape of their own.
     return "".join(
-        letter if ord(letter) in known or unicodedata.category(letter) in {"Cc", "Cf"}
-        else f"[U+{ord(letter):04X}]"
-        for letter in text
-    )  # fmt: skip
+        letter if ord(letter) in known or _steers(letter) else f"[U+{ord(letter):04X}]" for letter in text
+    )
+
+
+def _steers(letter: str) -> bool:
+    """Whether a letter has no shape of its own and steers the setting: a tab, a direction of writing."""
+    return letter in "\t\n\r\x85" or unicodedata.category(letter) == "Cf"
 
 
 @cache

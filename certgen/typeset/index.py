@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.typeset.legibility import fit_to_set
 from certgen.typeset.parts import SCHEME
 from certgen.typeset.typst_pages import compile_typst, design_of
 
@@ -49,7 +50,7 @@ def set_index(
             else:
                 listed.append((name, name, pages))
         if listed:
-            groups.append({"title": heading, "entries": [_entry(*one) for one in listed]})
+            groups.append({"title": fit_to_set(heading), "entries": [_entry(*one) for one in listed]})
     data = {
         **design_of(sheet_name, language, title),
         "heading": "Index of identifiers",
@@ -61,4 +62,5 @@ def set_index(
 
 
 def _entry(first: str, last: str, pages: tuple[tuple[str, str], ...]) -> dict[str, Any]:
-    return {"text": first if first == last else f"{first} … {last}", "pages": pages}
+    ends = (first,) if first == last else (first, last)
+    return {"text": " … ".join(fit_to_set(end) for end in ends), "pages": pages}

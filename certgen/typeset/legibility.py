@@ -40,6 +40,11 @@ def take_together(text: str) -> str:
     return text.replace(_FIRST_STRONG_ISOLATE, "").replace(_END_OF_ISOLATE, "")
 
 
+def fit_to_set(text: str) -> str:
+    """One text fit to be set: its unknown letters spelled out, its stretches from right to left set apart."""
+    return text if text.isascii() and text.isprintable() else set_apart(spell_out(text))
+
+
 def make_legible(value: Legible) -> Legible:
     """A chapter or cover with every text fit to be set.
 

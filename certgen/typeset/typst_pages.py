@@ -1,11 +1,16 @@
-"""What Typst sets: the index, labels, and texts in scripts that need a setter, in the packet's own faces."""
+"""What Typst sets: the index, paper for the field, and texts that need more than letters side by side.
+
+Data goes in as data, so that no name in the records can act as markup; only our own faces are used, never
+the machine's. Texts must be fit to be set (`legibility.fit_to_set`): every file keeps to PDF/A, which allows
+no letter without a shape.
+"""
 
 from __future__ import annotations
 
 import json
 from dataclasses import asdict
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.resources import templates_dir
 from certgen.typeset import faces
@@ -14,13 +19,20 @@ from certgen.typeset.design import COLOURS, RULE, RULE_HAIR, RULE_HEAVY, SANS, S
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+#: 2000-01-01: what bears no date is set as of then, so that the same data gives the same bytes.
+UNDATED: Final = 946_684_800
+
+
+class SettingError(RuntimeError):
+    """The typesetter refused; the message says what it said."""
+
 
 @cache
 def _fonts() -> Any:
     import typst
 
     return typst.Fonts(
-        include_system_fonts=not faces.other_faces(),
+        include_system_fonts=False,
         include_embedded_fonts=False,
         font_paths=[str(folder) for folder in faces.folders()],
     )
@@ -50,34 +62,29 @@ def design_of(sheet_name: str, language: str, title: str) -> dict[str, Any]:
 
 
 def compile_typst(template: str, data: Mapping[str, Any], *, epoch: int, tagged: bool = True) -> bytes:
-    """The PDF of a Typst template given its data.
+    """The PDF of a template out of `templates/` given its data.
 
     Tagged files follow PDF/A-3a and are checked against PDF/UA-1 as well, others follow PDF/A-3u.
+    Raises `SettingError`.
     """
     import typst
 
-    def compose(text: str) -> Any:
-        compiler = typst.Compiler(
-            input=(templates_dir() / template).read_bytes(),
-            font_paths=_fonts(),
-            sys_inputs={"data": text},
-        )
-        return compiler.compile(
+    compiler = typst.Compiler(
+        input=(templates_dir() / template).read_bytes(),
+        font_paths=_fonts(),
+        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+    )
+    try:
+        pdf = compiler.compile(
             format="pdf",
             timestamp=epoch,
             pdf_tags=tagged,
             pdf_standards=["a-3a", "ua-1"] if tagged else ["a-3u"],
         )
-
-    told = json.dumps(data, ensure_ascii=False)
-    try:
-        pdf = compose(told)
-    except typst.TypstError as error:
-        # A page that keeps to a standard may hold no letter without a shape.
-        if "could not be displayed" not in str(error):
-            raise
-        pdf = compose(faces.spell_out(told))
+    except typst.TypstError as fault:
+        message = f"the page could not be set: {fault.message}"
+        raise SettingError(message) from fault
     if not isinstance(pdf, bytes):
         message = f"{template} came out as {type(pdf).__name__}, not as a file"
-        raise TypeError(message)
+        raise SettingError(message)
     return pdf

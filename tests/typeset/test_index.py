@@ -39,3 +39,13 @@ def test_a_page_is_named_once(monkeypatch):
 def test_what_has_no_place_is_left_out(monkeypatch):
     """An identifier that the packet does not hold is not in its index, nor is a table of such."""
     assert [] == groups_of(monkeypatch, [("Trees", [("T1", ["trees/1"])])])
+
+
+def test_a_name_keeps_its_place_and_its_link(monkeypatch):
+    """Names from right to left are set apart from each other, unknown letters are spelled; links stay."""
+    names = [("מטע", ["lots/1"]), ("ምርት", ["lots/1"])]
+    (group,) = groups_of(monkeypatch, [("Lots", names)])
+
+    assert [
+        {"text": "\u2068מטע\u2069 … [U+121D][U+122D][U+1275]", "pages": (("4", "packet:lots/1"),)}
+    ] == group["entries"]

@@ -113,7 +113,9 @@ def _told(listed: list[Wanted], language: str) -> dict[str, object]:
         "margin": MARGIN,
         "texts": [
             {
-                "runs": [(text, f"{SCHEME}{href}" if href else "") for text, href in one.runs],
+                "runs": [
+                    (faces.spell_out(text), f"{SCHEME}{href}" if href else "") for text, href in one.runs
+                ],
                 "room": one.room,
                 "fonts": faces.families(one.family),
                 "weight": one.weight,

@@ -1,4 +1,4 @@
-"""What stands on each label, and on the sheets that are walked along the rows with.
+"""What stands on each label.
 
 Only trees that the screening clears get tags: a bag on an unscreened tree is work for nothing. Where the
 work can hurt, the sheet says so in the crop profile's words.
@@ -8,18 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
-from certgen.exchange.typesetting import SettingError, code_svg, set_paper
 from certgen.figures.rounding import round_half_up
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.examination import Result
-    from certgen.exchange.label_sheets import LabelSheet
 
-BLANK = ""
+#: A value that is written in by hand.
+BLANK: Final = ""
 
 
 class LabelError(ValueError):
@@ -88,6 +87,10 @@ def bag_tags(
         return tuple(Label("Bag tag", lines, hole=True) for _ in range(blank))
     if bags:
         return tuple(_tag_of_bag(result, bag) for bag in bags)
+    return tuple(_tag_of_tree(tree) for tree in _choose_cleared(result, trees) for _ in range(each))
+
+
+def _choose_cleared(result: Result, trees: Sequence[str]) -> list[ClearedTree]:
     cleared = {one.tree: one for one in cleared_trees(result)}
     unknown = [tree for tree in trees if tree not in cleared]
     if unknown:
@@ -97,21 +100,21 @@ def bag_tags(
     chosen = [cleared[tree] for tree in trees] if trees else list(cleared.values())
     if not chosen:
         raise LabelError("no tree is cleared for bagging; --blank 20 prints tags to write on")
-    return tuple(
-        Label(
-            f"Tree {one.tree}",
-            (("Variety", one.variety), ("Bag", BLANK), ("Date", BLANK)),
-            code=one.tree,
-            hole=True,
-            foot=_where(one),
-        )
-        for one in chosen
-        for _ in range(each)
+    return chosen
+
+
+def _tag_of_tree(tree: ClearedTree) -> Label:
+    return Label(
+        f"Tree {tree.tree}",
+        (("Variety", tree.variety), ("Bag", BLANK), ("Date", BLANK)),
+        code=tree.tree,
+        hole=True,
+        foot=_where(tree),
     )
 
 
-def _where(one: ClearedTree) -> str:
-    parts = [("block", one.block), ("row", one.row), ("place", one.position)]
+def _where(tree: ClearedTree) -> str:
+    parts = [("block", tree.block), ("row", tree.row), ("place", tree.position)]
     return ", ".join(f"{name} {value}" for name, value in parts if value)
 
 
@@ -172,46 +175,55 @@ def _containers(result: Result, lot: str) -> int:
     return max(1, min(int(record.get("containers", 1)), 500))
 
 
+#: The demands of a rulebook that say what must stand on a container.
+_LABEL_DEMANDS: Final = ("container_words", "label_items", "last_certified_operation")
+
+
 def _lot_label(result: Result, lot: str) -> Label:
     record = result.season.record("lots", lot) or {}
-    standing = result.lots[lot].standing if lot in result.lots else "unproven"
-    status = str(record.get("status", ""))
-    word = status if standing == "traced" else f"{status}: {standing}, not to be sold as such"
-    operation = result.season.details.operation
-    last = str((record.get("label") or {}).get("last_certified_operation", "")) or operation.name
-    lines = [
-        ("Status", word),
-        ("Variety", str(record.get("variety", ""))),
-        ("Packed", str(record.get("packed", ""))),
-    ]
-    if any(_asks(rulebook, "last_certified_operation") for rulebook in result.rulebooks):
-        lines.append(("Last certified operation", last))
-    if operation.certifier:
-        lines.append(("Certified by", operation.certifier))
-    germination = _germination(result, lot)
-    if germination:
-        lines.append(("Germination", germination))
-    lines += [("Net weight", BLANK), ("Treated with (or: not treated)", BLANK)]
-    clauses = sorted(
-        {
-            rulebook.demands[key].clause
-            for rulebook in result.rulebooks
-            for key in _LABELS
-            if key in rulebook.demands
-        }
-    )
-    foot = (
-        f"{result.profile.botanical.rstrip('.')}. Asked for by {_tell_clauses(result, clauses)}."
-        if clauses
-        else result.profile.botanical
-    )
     caution = " ".join(
         f"{one.text} What counts: {one.defers_to}." for one in result.profile.cautions_at("sowing")
     )
-    return Label(f"Lot {lot}", tuple(lines), code=lot, foot=foot, caution=caution)
+    lines = (
+        ("Status", _say_status(result, lot, record)),
+        ("Variety", str(record.get("variety", ""))),
+        ("Packed", str(record.get("packed", ""))),
+        *_lines_asked_for(result, lot, record),
+        ("Net weight", BLANK),
+        ("Treated with (or: not treated)", BLANK),
+    )
+    return Label(f"Lot {lot}", lines, code=lot, foot=_lot_foot(result), caution=caution)
 
 
-_LABELS = ("container_words", "label_items", "last_certified_operation")
+def _say_status(result: Result, lot: str, record: Mapping[str, Any]) -> str:
+    standing = result.lots[lot].standing if lot in result.lots else "unproven"
+    status = str(record.get("status", ""))
+    return status if standing == "traced" else f"{status}: {standing}, not to be sold as such"
+
+
+def _lines_asked_for(result: Result, lot: str, record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Who certified, and how the seed germinated, as far as the season and its standards know of it."""
+    operation = result.season.details.operation
+    if any(_asks(rulebook, "last_certified_operation") for rulebook in result.rulebooks):
+        last = str((record.get("label") or {}).get("last_certified_operation", ""))
+        yield "Last certified operation", last or operation.name
+    if operation.certifier:
+        yield "Certified by", operation.certifier
+    if germination := _germination(result, lot):
+        yield "Germination", germination
+
+
+def _lot_foot(result: Result) -> str:
+    demands = [
+        rulebook.demands[key]
+        for rulebook in result.rulebooks
+        for key in _LABEL_DEMANDS
+        if key in rulebook.demands
+    ]
+    if not demands:
+        return result.profile.botanical
+    clauses = sorted({demand.clause for demand in demands})
+    return f"{result.profile.botanical.rstrip('.')}. Asked for by {_name_clauses(result, clauses)}."
 
 
 def _asks(rulebook: Any, key: str) -> bool:
@@ -232,56 +244,7 @@ def _germination(result: Result, lot: str) -> str:
     return f"{round_half_up(Fraction(100 * normal, of))} % (test of {record['date']})" if of else ""
 
 
-def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0) -> bytes:
-    """The labels on as many sheets as they take; `skip` leaves the first places of a begun sheet free."""
-    if not labels:
-        raise LabelError("there is nothing to print")
-    codes = {label.code: code_svg(label.code) for label in labels if label.code}
-    pages: list[list[dict[str, Any]]] = []
-    for number, label in enumerate(labels, skip):
-        page, index = divmod(number, sheet.labels)
-        while len(pages) <= page:
-            pages.append([])
-        x, y = sheet.place(index)
-        pages[page].append({"x": x, "y": y, **_shown(label)})
-    try:
-        return set_paper("labels.typ", {"sheet": _measures(sheet), "pages": pages, "codes": codes})
-    except SettingError as fault:
-        if "too small" not in str(fault):
-            raise
-        raise LabelError(
-            f"{sheet.width:g} x {sheet.height:g} mm is too small for what must stand on each label; "
-            "take larger ones with --sheet"
-        ) from fault
-
-
-def _shown(label: Label) -> Mapping[str, Any]:
-    return {
-        "title": label.title,
-        "lines": [list(line) for line in label.lines],
-        "code": label.code,
-        "hole": label.hole,
-        "foot": label.foot,
-        "caution": label.caution,
-    }
-
-
-def _measures(sheet: LabelSheet) -> dict[str, float]:
-    return {
-        "page_width": sheet.page_width,
-        "page_height": sheet.page_height,
-        "width": sheet.width,
-        "height": sheet.height,
-    }
-
-
-def set_calibration(sheet: LabelSheet) -> bytes:
-    """A page to hold behind a sheet of labels against the light: the outline of each label and two rulers."""
-    places = [{"x": x, "y": y} for x, y in map(sheet.place, range(sheet.labels))]
-    return set_paper("calibration.typ", {"sheet": _measures(sheet), "places": places})
-
-
-def _tell_clauses(result: Result, keys: Sequence[str]) -> str:
+def _name_clauses(result: Result, keys: Sequence[str]) -> str:
     """Clauses by rulebook, each section once, with how it was read where that was not in full."""
     told = []
     for rulebook in result.rulebooks:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.exchange.label_sheets import PAGES, SheetError, build_sheet, read_lengths
+from certgen.exchange.field_paper.label_sheets import PAGES, SheetError, build_sheet, read_lengths
 
 
 @pytest.mark.parametrize(

@@ -2,42 +2,21 @@
 
 from __future__ import annotations
 
-import datetime as dt
-import io
-import shutil
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import pikepdf
 import pytest
 
 from certgen.dossier.due import list_due
-from certgen.examination import Result, examine
-from certgen.exchange.label_sheets import build_sheet
-from certgen.exchange.labels import (
-    Label,
+from certgen.exchange.field_paper.labels import (
     LabelError,
     bag_tags,
     cleared_trees,
     lot_labels,
-    sample_labels,
-    set_calibration,
-    set_labels,
 )
-from certgen.exchange.rounds import set_bagging_round, set_sample_round
 
 if TYPE_CHECKING:
+    from certgen.examination import Result
     from certgen.records import Season
-
-COVERS = ("certgen.exchange.rounds", "certgen.exchange.typesetting")
-SHEET = build_sheet("A4", "70x37")
-
-
-@pytest.fixture(scope="module")
-def result(example_season: Path, tmp_path_factory: pytest.TempPathFactory) -> Result:
-    """The example season, examined."""
-    folder = Path(shutil.copytree(example_season, tmp_path_factory.mktemp("s") / "season"))
-    return examine(folder, dt.date(2026, 12, 31))
 
 
 def told(result: Result, table: str, name: str) -> dict[str, Any]:
@@ -47,12 +26,6 @@ def told(result: Result, table: str, name: str) -> dict[str, Any]:
         season = season.previous
     assert season is not None
     return season.record(table, name) or {}
-
-
-def pages(pdf: bytes) -> int:
-    """How many pages a PDF has."""
-    with pikepdf.open(io.BytesIO(pdf)) as document:
-        return len(document.pages)
 
 
 def test_only_clear_seed_parents_get_tags(result: Result) -> None:
@@ -131,38 +104,3 @@ def test_lot_labels_warn_of_treated_seed(result: Result) -> None:
         assert "" == dict(label.lines)["Treated with (or: not treated)"]
         assert label.caution.startswith(caution.text)
         assert caution.defers_to in label.caution
-
-
-def test_a_label_that_cannot_hold_its_text_is_refused(result: Result) -> None:
-    """Letters shrink until all lines have room side by side; below a readable size the sheet is refused."""
-    labels = lot_labels(result)
-
-    assert pages(set_labels(labels, build_sheet("A4", "63.5x38.1"))) >= 1
-    with pytest.raises(LabelError, match=r"38\.1 x 21\.2 mm is too small"):
-        set_labels(labels, build_sheet("A4", "38.1x21.2"))
-
-
-def test_sheets_are_filled_in_order(result: Result) -> None:
-    """24 labels a sheet; places that are used up are skipped."""
-    labels = sample_labels(result)[:24]
-
-    assert (1, 2) == (pages(set_labels(labels, SHEET)), pages(set_labels(labels, SHEET, skip=1)))
-    assert pages(set_calibration(SHEET)) == 1
-
-
-def test_rounds_are_set(result: Result) -> None:
-    """Both sheets to walk with, on either paper."""
-    assert pages(set_bagging_round(result)) >= 1
-    assert pages(set_sample_round(result, "Letter")) >= 1
-
-
-def test_names_in_the_records_are_no_markup() -> None:
-    """A variety with signs of the typesetter's language is set as it stands, and reads no file."""
-    hostile = '#read("/etc/passwd") $x$ *b* \\ "q" <l> @r'
-
-    assert pages(set_labels([Label(hostile, (("Variety", hostile),), code=hostile[:30])], SHEET)) == 1
-
-
-def test_same_labels_same_bytes(result: Result) -> None:
-    """No hour of the day finds its way in."""
-    assert set_labels(lot_labels(result), SHEET) == set_labels(lot_labels(result), SHEET)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from certgen.exchange.labels import LabelError, cleared_trees
-from certgen.exchange.typesetting import set_paper
+from certgen.exchange.field_paper.labels import LabelError, cleared_trees
+from certgen.typeset.design import SANS
+from certgen.typeset.faces import families
+from certgen.typeset.legibility import fit_to_set
+from certgen.typeset.typst_pages import UNDATED, compile_typst
 
 if TYPE_CHECKING:
     from certgen.examination import Result
 
-SPARE_LINES = 3
+#: Empty lines below the last tree, to write on.
+SPARE_LINES: Final = 3
 
 
 def set_bagging_round(result: Result, page: str = "a4") -> bytes:
@@ -64,18 +68,18 @@ def _set(result: Result, title: str, stage: str, heads: list[str], rows: list[li
         {"title": one.title, "text": one.text, "defers": one.defers_to}
         for one in result.profile.cautions_at(stage)
     ]
-    return set_paper(
-        "rounds.typ",
-        {
-            "title": title,
-            "under": (
-                f"{details.operation.name}, season {details.label}, "
-                f"as the records stood on {result.on.isoformat()}"
-            ),
-            "heads": heads,
-            "rows": rows,
-            "spare": SPARE_LINES,
-            "cautions": cautions,
-            "page": "us-letter" if page.casefold() == "letter" else "a4",
-        },
+    under = (
+        f"{fit_to_set(details.operation.name)}, season {fit_to_set(details.label)}, "
+        f"as the records stood on {result.on.isoformat()}"
     )
+    data = {
+        "sans": families(SANS),
+        "title": title,
+        "under": under,
+        "heads": heads,
+        "rows": [[fit_to_set(text) for text in row] for row in rows],
+        "spare": SPARE_LINES,
+        "cautions": cautions,
+        "page": "us-letter" if page.casefold() == "letter" else "a4",
+    }
+    return compile_typst("field_sheet.typ", data, epoch=UNDATED)
