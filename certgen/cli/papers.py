@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
+from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables
-from certgen.rules.selection import plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -48,7 +48,7 @@ def _bearing(season: Season, table: str, column: str, wanted: str) -> Iterator[N
     key = load_tables()[table].key
     if not key:
         return
-    names = plain(season.table(table)[key])
+    names = plain_values(season.table(table)[key])
     for name, written in zip(names, _texts(season, table, column), strict=True):
         if name is not None and _fold(written) == wanted:
             yield Node(table, name)
@@ -57,14 +57,14 @@ def _bearing(season: Season, table: str, column: str, wanted: str) -> Iterator[N
 def list_papers(result: Result) -> Iterator[str]:
     """The numbers of this season's documents and reports, for a hint at what was meant."""
     for table, column in _WRITTEN[0]:
-        yield from (text for text in plain(result.season.table(table)[column]) if text)
+        yield from (text for text in plain_values(result.season.table(table)[column]) if text)
 
 
 def _texts(season: Season, table: str, column: str) -> list[str]:
     frame = season.table(table)
     if column != "tag":
-        return [text or "" for text in plain(frame[column])]
-    parts = [plain(frame[name]) for name in _TAG]
+        return [text or "" for text in plain_values(frame[column])]
+    parts = [plain_values(frame[name]) for name in _TAG]
     return [" ".join(str(part) for part in tag if part is not None) for tag in zip(*parts, strict=True)]
 
 

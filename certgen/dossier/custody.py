@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from certgen.records.quantities import format_mass
+from certgen.records.rows import is_absent
 from certgen.rules.departures import TOLD
-from certgen.rules.selection import is_missing
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
@@ -78,13 +78,13 @@ def tell_custody(result: Result, lot: str) -> Custody:
             party = f"planting {entry.planting}" if entry.planting else ""
         elif entry.kind not in {"sold", "transferred"}:
             party = ""
-        key = (entry.kind, "" if is_missing(party) else str(party))
+        key = (entry.kind, "" if is_absent(party) else str(party))
         together[key] = together.get(key, 0) + entry.mass_mg
     left = tuple(Moved(kind, party, mass) for (kind, party), mass in together.items())
     back: dict[tuple[str, str], int] = {}
     for entry in book.came:
         party = moves["party"].get(entry.node.id)
-        key = (entry.kind, "" if is_missing(party) else str(party))
+        key = (entry.kind, "" if is_absent(party) else str(party))
         back[key] = back.get(key, 0) + entry.mass_mg
     came = tuple(Moved(kind, party, mass) for (kind, party), mass in back.items())
     return Custody(lot, book.on_hand_mg, book.counted, left, came)

@@ -10,8 +10,8 @@ from certgen.dossier.odds import weigh_trees
 from certgen.dossier.retention import list_retention
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import last_ship_day
+from certgen.records.rows import look_up, plain_rows
 from certgen.rules.departures import tests_of
-from certgen.rules.selection import look_up, plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -268,4 +268,4 @@ def _stamp(result: Result) -> Any:
 
 
 def _rows(frame: DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
-    return zip(*(plain(frame[column]) for column in columns), strict=True)
+    return plain_rows(frame, *columns)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.quantities import format_mass
-from certgen.rules.selection import is_missing
+from certgen.records.rows import is_absent
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:
@@ -59,8 +59,8 @@ def list_suspect(result: Result) -> tuple[Suspect, ...]:
                     lot,
                     str(result.case.keyed("lots")["variety"][lot]),
                     int(move["weight_mg"]),
-                    "" if is_missing(move["party"]) else str(move["party"]),
-                    "" if is_missing(move["document"]) else str(move["document"]),
+                    "" if is_absent(move["party"]) else str(move["party"]),
+                    "" if is_absent(move["document"]) else str(move["document"]),
                     move["date"].date(),
                     "rejected" if gap.weight == "rejects" else "unproven",
                     number,

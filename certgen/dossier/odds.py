@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from certgen.dossier.shares import share_parents
 from certgen.figures.odds import LotOdds, MethodResult, Parent, judge_lot, update_events, weigh_each_untested
-from certgen.rules.selection import plain
+from certgen.records.rows import plain_rows, plain_values
 from certgen.standards.own_practice import PRIOR, SELFED_SHARE, list_assumed
 
 if TYPE_CHECKING:
@@ -82,7 +82,7 @@ def weigh_trees(result: Result) -> dict[str, TreeOdds]:
     taken: dict[str, list[tuple[MethodResult, frozenset[str], str]]] = {}
     samples = result.case.samples
     columns = ("tree", "method", "targets", "outcome", "leaves")
-    for tree, key, targets, outcome, leaves in zip(*(plain(samples[name]) for name in columns), strict=True):
+    for tree, key, targets, outcome, leaves in plain_rows(samples, *columns):
         method = result.profile.methods.get(key)
         if tree is None or method is None or outcome not in {"negative", "positive"}:
             continue
@@ -92,7 +92,7 @@ def weigh_trees(result: Result) -> dict[str, TreeOdds]:
         pooled = f" in a pool of {leaves}" if leaves > 1 else ""
         taken.setdefault(tree, []).append((told, sees, f"{key} {outcome}{pooled}"))
     found = {}
-    for tree in dict.fromkeys(plain(result.season.table("trees")["tree"])):
+    for tree in dict.fromkeys(plain_values(result.season.table("trees")["tree"])):
         results = taken.get(tree, [])
         try:
             after = sum(update_events(priors, [told[:2] for told in results]).values())

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from certgen.records.quantities import format_mass
+from certgen.records.rows import plain_rows
 from certgen.rules.departures import LEAVING
-from certgen.rules.selection import rows
 from certgen.rules.soundness import has_letter
 from certgen.rules.wording import count, day
 
@@ -53,14 +53,14 @@ def _results(case: Case) -> tuple[tuple[str, str], ...]:
     bare = frame[frame["result"].notna() & ~has_letter(frame)]
     return tuple(
         (f"screening {sample}", f"{result}, {laboratory or 'no laboratory named'}")
-        for _, sample, result, laboratory in rows(bare, "sample", "result", "laboratory")
+        for sample, result, laboratory in plain_rows(bare, "sample", "result", "laboratory")
     )
 
 
 def _letters(case: Case) -> tuple[tuple[str, str], ...]:
     frame = _own(case, "screening")
     bare = frame[frame["result"].notna() & frame["report"].notna() & _unfiled(frame)]
-    held = Counter((report, laboratory) for _, report, laboratory in rows(bare, "report", "laboratory"))
+    held = Counter((report, laboratory) for report, laboratory in plain_rows(bare, "report", "laboratory"))
     return tuple(
         (f"report {report}", f"{laboratory or 'no laboratory named'}, {count(size, 'screening')}")
         for (report, laboratory), size in held.items()
@@ -78,7 +78,7 @@ def _movements(case: Case, kinds: tuple[str, ...]) -> tuple[tuple[str, str], ...
                 f"{party or 'no party named'}"
             ),
         )
-        for _, movement, kind, weight, lot, when, party in rows(
+        for movement, kind, weight, lot, when, party in plain_rows(
             bare, "movement", "kind", "weight_mg", "lot", "date", "party"
         )
     )
@@ -92,7 +92,7 @@ def _plantings(case: Case) -> tuple[tuple[str, str], ...]:
     bare = frame[bought & frame["origin.certificate"].isna() & _unfiled(frame)]
     return tuple(
         (f"plantings {planting}", f"{status or 'no status'}, from {supplier}")
-        for _, planting, status, supplier in rows(bare, "planting", "material_status", "origin.supplier")
+        for planting, status, supplier in plain_rows(bare, "planting", "material_status", "origin.supplier")
     )
 
 
@@ -102,5 +102,5 @@ def _lots(case: Case) -> tuple[tuple[str, str], ...]:
     bare = packed[own & packed["supplier"].notna() & packed["certificate"].isna()]
     return tuple(
         (f"lots {lot}", f"{format_mass(weight or 0)} from {supplier}")
-        for _, lot, weight, supplier in rows(bare, "lot", "weight_mg", "supplier")
+        for lot, weight, supplier in plain_rows(bare, "lot", "weight_mg", "supplier")
     )

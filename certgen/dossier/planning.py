@@ -11,7 +11,7 @@ from certgen.figures.moisture import weigh_at
 from certgen.figures.sex_ratio import Fit, compare_counts, expect_sexes
 from certgen.lineage import Node
 from certgen.records.quantities import grams
-from certgen.rules.selection import plain
+from certgen.records.rows import plain_rows
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -66,12 +66,12 @@ def compare_progeny(result: Result) -> tuple[Progeny, ...]:
     trees = result.season.table("trees")
     sexed = trees[trees["sex"].notna() & trees["planting"].notna()]
     counts: dict[str, Counter[str]] = {}
-    for planting, sex in zip(plain(sexed["planting"]), plain(sexed["sex"]), strict=True):
+    for planting, sex in plain_rows(sexed, "planting", "sex"):
         counts.setdefault(planting, Counter())[sex] += 1
     found = []
     plantings = result.season.table("plantings")
     plantings = plantings[~plantings["planting"].duplicated()]
-    for planting, lot in zip(plain(plantings["planting"]), plain(plantings["origin.lot"]), strict=True):
+    for planting, lot in plain_rows(plantings, "planting", "origin.lot"):
         if lot is None or planting not in counts:
             continue
         crosses = _crosses(result, Node("lots", lot))
@@ -94,7 +94,7 @@ def _crosses(result: Result, lot: Node) -> set[tuple[str, str]]:
     line = result.lineage.claim_back(lot)
     sexes: dict[Node, str | None] = {}
     trees = result.farm.table("trees")
-    known_sexes = dict(zip(plain(trees["tree"]), plain(trees["sex"]), strict=True))
+    known_sexes = dict(plain_rows(trees, "tree", "sex"))
     for node in line:
         if node.table == "trees":
             sexes[node] = known_sexes.get(node.id)
@@ -142,7 +142,5 @@ def find_dry_targets(result: Result) -> tuple[DryTarget, ...]:
         DryTarget(
             batch, float(grams(mass)), moisture, usual.high, weigh_at(grams(mass), moisture, usual.high)
         )
-        for batch, mass, moisture in zip(
-            *(plain(moist[name]) for name in ("batch", "dry_weight_mg", "moisture_pct")), strict=True
-        )
+        for batch, mass, moisture in plain_rows(moist, "batch", "dry_weight_mg", "moisture_pct")
     )

@@ -19,7 +19,7 @@ from certgen.figures.pools import (
 )
 from certgen.figures.seed_weight import weigh_thousand
 from certgen.records.quantities import grams
-from certgen.rules.selection import plain
+from certgen.records.rows import plain_rows
 
 if TYPE_CHECKING:
     from certgen.examination import Result
@@ -128,7 +128,7 @@ def _find_limit(result: Result, lot: str) -> tuple[Fraction, str]:
     tests = result.season.table("tests")
     told = tests[(tests["lot"] == lot) & (tests["kind"] == "transgene") & (tests["detection_limit_pct"] > 0)]
     newest = told.sort_values("date", kind="stable").tail(1)
-    for test, percent in zip(plain(newest["test"]), plain(newest["detection_limit_pct"]), strict=True):
+    for test, percent in plain_rows(newest, "test", "detection_limit_pct"):
         # Exactly as written: one in 250 is what 0.4 % means.
         return exact(percent) / 100, f"of test {test}"
     usual = result.case.practice("seeds_per_pool_max")
@@ -141,9 +141,7 @@ def _find_limit(result: Result, lot: str) -> tuple[Fraction, str]:
 def _weigh_thousand(result: Result, lot: str) -> tuple[float, str]:
     tests = result.season.table("tests")
     tests = tests[(tests["lot"] == lot) & (tests["kind"] == "seed weight")].sort_values("date", kind="stable")
-    for test, weights in reversed(
-        list(zip(plain(tests["test"]), plain(tests["hundred_seed_weights_mg"]), strict=True))
-    ):
+    for test, weights in reversed(list(plain_rows(tests, "test", "hundred_seed_weights_mg"))):
         if weights and len(weights) > 1:
             return weigh_thousand([grams(mass) for mass in weights]).thousand_seeds, f"test {test}"
     usual = result.case.practice("thousand_seed_weight_g")

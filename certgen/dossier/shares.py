@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from certgen.figures.parents import Contribution, count_effective, share_seed
 from certgen.lineage.closure import order
-from certgen.rules.selection import plain
+from certgen.records.rows import plain_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -42,7 +42,7 @@ def share_parents(result: Result) -> dict[str, LotParents]:
     sources: dict[str, list[tuple[str, str, int]]] = {}
     packed = result.case.packed
     columns = ("lot", "batch", "source_lot", "weight_mg")
-    for lot, batch, source, weight in zip(*(plain(packed[name]) for name in columns), strict=True):
+    for lot, batch, source, weight in plain_rows(packed, *columns):
         if lot is not None and weight:
             kind, name = ("batch", batch) if batch is not None else ("lot", source)
             if name is not None:
@@ -91,12 +91,12 @@ def _batch_contributions(result: Result) -> dict[str, _Parts]:
     )
     by_harvest: dict[str, list[tuple[tuple[str, str | None], int, int]]] = {}
     columns = ("harvest", "tree", "father", "count", "size")
-    for harvest, tree, father, count, size in zip(*(plain(picked[name]) for name in columns), strict=True):
+    for harvest, tree, father, count, size in plain_rows(picked, *columns):
         if tree is not None and count:
             by_harvest.setdefault(harvest, []).append(((tree, father), int(count), int(size)))
     found: dict[str, _Parts] = {}
     used: dict[str, list[str]] = {}
-    for batch, harvest in zip(plain(case.processed["batch"]), plain(case.processed["harvest"]), strict=True):
+    for batch, harvest in plain_rows(case.processed, "batch", "harvest"):
         used.setdefault(batch, []).append(harvest)
     for batch, harvests in used.items():
         taken = [one for harvest in harvests for one in by_harvest.get(harvest, ())]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from certgen.figures.sampling import count_items, draw_by_stratum, miss_chance
-from certgen.rules.selection import look_up, plain
+from certgen.records.rows import look_up, plain_rows, plain_values
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -74,8 +74,10 @@ def draw_check(result: Result, kind: Kind, seed: str, size: int, by: By = "block
     beyond what there is.
     """
     items = _list_items(result, kind)
-    names = plain(items["id"])
-    groups = ["all"] * len(names) if by == "all" else [one or "not recorded" for one in plain(items[by])]
+    names = plain_values(items["id"])
+    groups = (
+        ["all"] * len(names) if by == "all" else [one or "not recorded" for one in plain_values(items[by])]
+    )
     strata: dict[str, list[str]] = {}
     for name, group in zip(names, groups, strict=True):
         strata.setdefault(group, []).append(name)
@@ -131,7 +133,7 @@ def _list_items(result: Result, kind: Kind) -> DataFrame:
     bagging = result.season.table("bagging")
     own = picked["harvest_row"] < result.farm.own("harvests")
     used = [bagging["tree"], picked["tree"][own], bagging["pollen_parent"]]
-    behind = trees["tree"].isin({name for column in used for name in plain(column) if name})
+    behind = trees["tree"].isin({name for column in used for name in plain_values(column) if name})
     return trees[behind & ~trees["tree"].duplicated()].assign(id=trees["tree"])
 
 
@@ -146,8 +148,8 @@ def _describe_bags(bags: DataFrame, where: Mapping[str, str]) -> list[Drawn]:
     found = []
     names = ("bag", "tree", "block", "row", "position", "variety")
     told = ("covered", "tag.date", "tag.variety", "tag.tree", "uncovered")
-    for bag, tree, block, row, at, variety, covered, tag_date, tag_variety, tag_tree, off in zip(
-        *(plain(bags[name]) for name in (*names, *told)), strict=True
+    for bag, tree, block, row, at, variety, covered, tag_date, tag_variety, tag_tree, off in plain_rows(
+        bags, *names, *told
     ):
         tag = " ".join(str(part) for part in (tag_date, tag_variety, tag_tree) if part)
         says = (("tag", tag), ("covered", str(covered or "")), ("taken off", str(off or "")))
@@ -159,9 +161,7 @@ def _describe_bags(bags: DataFrame, where: Mapping[str, str]) -> list[Drawn]:
 def _describe_trees(trees: DataFrame, where: Mapping[str, str]) -> list[Drawn]:
     found = []
     names = ("tree", "block", "row", "position", "variety", "sex", "clearing_sample", "verdict", "removed")
-    for tree, block, row, at, variety, sex, sample, verdict, removed in zip(
-        *(plain(trees[name]) for name in names), strict=True
-    ):
+    for tree, block, row, at, variety, sex, sample, verdict, removed in plain_rows(trees, *names):
         says = (
             ("sex", sex or ""),
             ("screening", f"{verdict or ''}{f', sample {sample}' if sample else ''}"),

@@ -4,12 +4,11 @@ line."""
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import datetime
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import load_tables
-from certgen.report.wording import records
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
@@ -68,7 +67,7 @@ class Context:
         for name, table in self.tables.items():
             if table.key:
                 places = found.setdefault(name, {})
-                for number, (identifier,) in enumerate(records(self.season.table(name), table.key)):
+                for number, identifier in enumerate(plain_values(self.season.table(name)[table.key])):
                     # The first of two records with one identifier is the one meant.
                     if identifier is not None:
                         places.setdefault(identifier, number)
@@ -106,12 +105,9 @@ class Context:
 
     @staticmethod
     def rows(frame: Any) -> list[dict[str, Any]]:
-        """A table's rows as column -> value (None: absent); days as dates."""
+        """A table's rows as column -> plain value."""
         columns = list(frame.columns)
-        return [
-            {name: as_day(value) for name, value in zip(columns, row, strict=True)}
-            for row in records(frame, *columns)
-        ]
+        return [dict(zip(columns, row, strict=True)) for row in plain_rows(frame, *columns)]
 
     @cached_property
     def verdicts(self) -> Mapping[str, str]:
@@ -129,11 +125,6 @@ class Context:
         return frozenset(
             node.id for lot in self.order.get("lots", {}) for node in self.lineage.seed_parents(lot)
         )
-
-
-def as_day(value: Any) -> Any:
-    """A time stamp as its day; anything else as it is."""
-    return value.date() if isinstance(value, datetime) else value
 
 
 def say_node(node: Node) -> str:

@@ -7,13 +7,12 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from certgen.records.quantities import format_mass
+from certgen.records.rows import is_absent
 from certgen.rules.wording import noun
 from certgen.typeset.parts import Cell, Fact, Run
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
-
-    from pandas import DataFrame
+    from collections.abc import Iterable, Mapping, Sequence
 
 
 def count_of(table: str, count: int) -> str:
@@ -29,17 +28,6 @@ def whole(number: int) -> str:
 def weigh(milligrams: float | None) -> str:
     """A mass as everywhere in certgen; a dash where nothing was weighed."""
     return "–" if milligrams is None else format_mass(int(milligrams))
-
-
-def is_absent(value: Any) -> bool:
-    """Whether a table's cell is empty: None, NaN, NaT, NA, or an empty list."""
-    if value is None or value == ():
-        return True
-    if isinstance(value, (str, tuple, list, dict, bool, date)) and value == value:  # noqa: PLR0124 -- NaT
-        return False
-    import pandas as pd
-
-    return bool(pd.isna(value))
 
 
 def write(value: Any) -> str:
@@ -64,19 +52,6 @@ def write(value: Any) -> str:
     if isinstance(value, (tuple, list)):
         return ", ".join(write(part) for part in value)
     return str(value)
-
-
-def records(frame: DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
-    """The rows of some columns as plain values, absent ones as None."""
-    return zip(*(values(frame, column) for column in columns), strict=True)
-
-
-def values(frame: DataFrame, column: str) -> list[Any]:
-    """A column as plain values, absent ones as None."""
-    series = frame[column]
-    if series.dtype == object:
-        return [None if is_absent(value) else value for value in series.tolist()]
-    return series.astype(object).where(series.notna(), None).tolist()
 
 
 def plain(text: str, href: str = "") -> tuple[Run, ...]:

@@ -6,9 +6,9 @@ from itertools import compress
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import rows
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def bag_untagged(case: Case) -> Iterator[Finding]:
     bags = case.season.table("bagging")
     missing = bags[list(_TAG)].isna()
     chosen = bags[missing.any(axis="columns")]
-    for row, bag, tree, *tag in rows(chosen, "bag", "tree", *_TAG):
+    for row, bag, tree, *tag in indexed_rows(chosen, "bag", "tree", *_TAG):
         absent = list(compress(_TAG.values(), (value is None for value in tag)))
         bare = len(absent) == len(_TAG)
         yield Finding(
@@ -68,7 +68,7 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
     chosen = case.bags.assign(**differs)[differs.any(axis="columns")]
     columns = ("bag", "tree", "covered", "variety", "tag.date", "tag.variety", "tag.tree", "tag.bag")
     differing = ("other_tree", "other_date", "other_variety", "other_bag")
-    for row, bag, tree, covered, variety, *tag in rows(chosen, *columns, *differing):
+    for row, bag, tree, covered, variety, *tag in indexed_rows(chosen, *columns, *differing):
         date_, variety_, tree_, bag_, by_tree, by_date, by_variety, by_bag = tag
         told = []
         if by_tree:
@@ -102,7 +102,7 @@ def bag_over_open_flower(case: Case) -> Iterator[Finding]:
     """
     bags = case.bags
     opened = bags[bags["stage"].isin(case.profile.role("open_stages"))]
-    for row, bag, tree, stage in rows(opened, "bag", "tree", "stage"):
+    for row, bag, tree, stage in indexed_rows(opened, "bag", "tree", "stage"):
         yield Finding(
             "bagging",
             bag,
@@ -128,7 +128,7 @@ def bag_failed(case: Case) -> Iterator[Finding]:
     """
     bags = case.bags.join(case.protection)
     chosen = bags[bags["state"].isin(["failed", "doubtful"])]
-    for row, bag, tree, how, when, covered, picked, looked, state in rows(
+    for row, bag, tree, how, when, covered, picked, looked, state in indexed_rows(
         chosen, "bag", "tree", "failure", "failed", "covered", "picked", "looked", "state"
     ):
         since = f", {(when - covered).days} days after it was put on" if when and covered else ""
@@ -166,7 +166,7 @@ def bag_unwatched(case: Case) -> Iterator[Finding]:
     """
     bags = case.bags.join(case.protection)
     chosen = bags[(bags["state"] == "unwatched") & (bags["picked"] | bags["behind_lot"])]
-    for row, bag, tree, looked in rows(chosen, "bag", "tree", "looked"):
+    for row, bag, tree, looked in indexed_rows(chosen, "bag", "tree", "looked"):
         told = f"was last seen whole on {day(looked)}" if looked else "was looked at by nobody"
         yield Finding(
             "bagging",
@@ -192,7 +192,7 @@ def bag_in_storm(case: Case) -> Iterator[Finding]:
     """
     bags = case.bags.join(case.protection)
     chosen = bags[(bags["state"] == "storm") & (bags["picked"] | bags["behind_lot"])]
-    for row, bag, tree, when, source in rows(chosen, "bag", "tree", "storm", "storm_source"):
+    for row, bag, tree, when, source in indexed_rows(chosen, "bag", "tree", "storm", "storm_source"):
         yield Finding(
             "bagging",
             bag,
@@ -235,7 +235,7 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
             fault = (
                 "with which something is wrong" if bad["uncovered"].any() else "whose log says something else"
             )
-        for row, bag in rows(sound, "bag"):
+        for row, bag in indexed_rows(sound, "bag"):
             yield Finding(
                 "bagging",
                 bag,

@@ -15,10 +15,10 @@ from certgen.records.placeholders import says_nothing
 from certgen.records.quantities import parse_quantity
 from certgen.records.ranges import NameRanges
 from certgen.records.rounds import RoundMembers
+from certgen.records.rows import look_up
 from certgen.records.tables import load_tables
 from certgen.rules.protection import judge_bags, list_looks
 from certgen.rules.seed_line import list_packed, list_picked, list_processed
-from certgen.rules.selection import look_up
 from certgen.rules.soundness import sound_samples
 from certgen.rules.spelling import Spelling
 from certgen.rules.tags import compare_tags, join_tags

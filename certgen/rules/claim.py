@@ -7,12 +7,12 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.records.quantities import format_mass
+from certgen.records.rows import is_absent
 from certgen.rules.clauses import RECORDS
 from certgen.rules.departures import LEAVING, TOLD
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.obligations import GENERAL, OBLIGATIONS, open_rows
 from certgen.rules.registry import load_rules, rule
-from certgen.rules.selection import is_missing
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
@@ -184,8 +184,8 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
                 # Another operation's deliveries are for its own records to answer for.
                 continue
             party, document = moves["party"].get(movement), moves["document"].get(movement)
-            to = f" to {party}" if not is_missing(party) else ""
-            paper = f" on {document}" if not is_missing(document) else ""
+            to = f" to {party}" if not is_absent(party) else ""
+            paper = f" on {document}" if not is_absent(document) else ""
             weight: Weight = "rejects" if worst == "rejected" else "unproven"
             yield Finding(
                 "movements",
@@ -217,7 +217,7 @@ def _doubtful_since(case: Case, lot: str) -> date | None:
     if not doubts:
         return None
     second = case.keyed("lots")["packed"].reindex([one for gap in doubts for one in gap.lots]).max()
-    return date.min if is_missing(second) else second.date()
+    return date.min if is_absent(second) else second.date()
 
 
 _REUSED = "lot-number-reused"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.clauses import EXCLUDED, KEPT_APART, PLAN, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import days_between
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import capital, day, join, name
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
     # A tree's sex tells what flowers it bears as a rule; a hermaphrodite's change with the weather.
     silent = flower.isna() & ~barren
     chosen = bags.assign(barren=barren, silent=silent)[barren | differs | silent]
-    for row, bag, tree, flower_, sex_, by_barren, by_silent in rows(
+    for row, bag, tree, flower_, sex_, by_barren, by_silent in indexed_rows(
         chosen, "bag", "tree", "flower", "sex", "barren", "silent"
     ):
         weight: Weight | None = (
@@ -87,7 +87,7 @@ def female_without_pollen_parent(case: Case) -> Iterator[Finding]:
         bags["flower"].isna() & bags["sex"].isin(profile.role("needs_pollen_parent"))
     )
     chosen = bags[crossing & bags["pollen_parent"].isna()]
-    for row, bag, tree, flower, sex in rows(chosen, "bag", "tree", "flower", "sex"):
+    for row, bag, tree, flower, sex in indexed_rows(chosen, "bag", "tree", "flower", "sex"):
         yield Finding(
             "bagging",
             bag,
@@ -122,7 +122,7 @@ def pollen_parent_unfit(case: Case) -> Iterator[Finding]:
         barren=barren, absent=absent, other=other, father_sex=given["sex"], father=given["variety"]
     )
     chosen = chosen[barren | absent | other]
-    for row, bag, parent, by_barren, by_absent, by_other, sex, variety, own in rows(
+    for row, bag, parent, by_barren, by_absent, by_other, sex, variety, own in indexed_rows(
         chosen, "bag", "pollen_parent", "barren", "absent", "other", "father_sex", "father", "variety"
     ):
         told = []
@@ -158,7 +158,7 @@ def bag_on_absent_tree(case: Case) -> Iterator[Finding]:
     early = bags["covered"] < bags["planted"]
     late = (bags["removed"] < bags["covered"]) & ~(bags["removed"] < bags["planted"])
     chosen = bags.assign(early=early)[early | late]
-    for row, bag, tree, covered, planted, removed, by_early in rows(
+    for row, bag, tree, covered, planted, removed, by_early in indexed_rows(
         chosen, "bag", "tree", "covered", "planted", "removed", "early"
     ):
         state = f"was planted only on {day(planted)}" if by_early else f"had been removed on {day(removed)}"
@@ -184,7 +184,7 @@ def bag_buds_not_cleared(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("bagging")
     chosen = frame[(frame["other_buds_cleared"] == False).fillna(value=False)]  # noqa: E712 (a column, not a truth)
-    for row, bag, tree in rows(chosen, "bag", "tree"):
+    for row, bag, tree in indexed_rows(chosen, "bag", "tree"):
         yield Finding(
             "bagging",
             bag,
@@ -208,7 +208,7 @@ def bag_not_secured(case: Case) -> Iterator[Finding]:
     bags = case.bags
     loose = (bags["secured"] == False).fillna(value=False).astype(bool)  # noqa: E712 (a column, not a truth)
     silent = bags["secured"].isna() & (bags["picked"] | bags["behind_lot"])
-    for row, bag, tree in rows(bags[loose], "bag", "tree"):
+    for row, bag, tree in indexed_rows(bags[loose], "bag", "tree"):
         yield Finding(
             "bagging",
             bag,
@@ -226,7 +226,7 @@ def _unsaid(bags: DataFrame, field: str, told: str, supply: str) -> Iterator[Fin
     """One gap for all bags of which nobody says the same thing; {bags} and {was} are filled in."""
     numbers = bags["bag"].tolist()
     words = {"bags": name("bagging", numbers), "was": "was" if len(numbers) == 1 else "were"}
-    for row, bag in rows(bags, "bag"):
+    for row, bag in indexed_rows(bags, "bag"):
         yield Finding(
             "bagging",
             bag,
@@ -294,7 +294,7 @@ def tree_too_young(case: Case) -> Iterator[Finding]:
     bags = case.bags
     age = days_between(bags["planted"], bags["covered"])
     chosen = bags.assign(age=age)[age < practice.limits[0]]
-    for row, bag, tree, days in rows(chosen, "bag", "tree", "age"):
+    for row, bag, tree, days in indexed_rows(chosen, "bag", "tree", "age"):
         yield Finding(
             "bagging",
             bag,
@@ -325,7 +325,7 @@ def uncovered_early(case: Case) -> Iterator[Finding]:
     bags = case.bags.join(case.protection["state"])
     kept = days_between(bags["covered"], bags["uncovered"])
     chosen = bags.assign(kept=kept)[(bags["state"] == "early") & (bags["picked"] | bags["behind_lot"])]
-    for row, bag, tree, days in rows(chosen[chosen["kept"].notna()], "bag", "tree", "kept"):
+    for row, bag, tree, days in indexed_rows(chosen[chosen["kept"].notna()], "bag", "tree", "kept"):
         yield Finding(
             "bagging",
             bag,
@@ -359,7 +359,7 @@ def bag_reused(case: Case) -> Iterator[Finding]:
     late = frame["bag_cleaned"] > frame["covered"]
     chosen = frame.assign(unknown=unknown, dirty=dirty, late=late)[reused & (unknown | dirty | late)]
     groups = chosen.groupby(["unknown", "dirty", "late"])["bag"].agg(list)
-    for row, bag, by_unknown, by_dirty, by_late in rows(chosen, "bag", "unknown", "dirty", "late"):
+    for row, bag, by_unknown, by_dirty, by_late in indexed_rows(chosen, "bag", "unknown", "dirty", "late"):
         bags = groups[by_unknown, by_dirty, by_late]
         told = []
         if by_unknown:

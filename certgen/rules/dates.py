@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.records.rounds import RoundMembers
+from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day, noun
 
 if TYPE_CHECKING:
@@ -56,11 +56,11 @@ def date_in_future(case: Case) -> Iterator[Finding]:
             if column.kind == "date" and column.name != "label.tested":
                 late = frame[frame[column.name] > today]
                 key = table.key or "rule"
-                for row, identifier, when in rows(late, key, column.name):
+                for row, identifier, when in indexed_rows(late, key, column.name):
                     yield _ahead(table.name, identifier, row, (column.name,), when)
     looks = case.checks
     looks = looks[(looks["date"] > today) & (looks["position"] >= 0)]
-    for _, row, bag, position, when in rows(looks, "row", "bag", "position", "date"):
+    for row, bag, position, when in plain_rows(looks, "row", "bag", "position", "date"):
         yield _ahead("bagging", bag, row, ("checks", position, "date"), when)
 
 
@@ -91,7 +91,7 @@ def date_out_of_order(case: Case) -> Iterator[Finding]:
         frame = case.trees if table == "trees" else case.season.table(table)
         key = load_tables()[table].key
         wrong = frame[frame[later] < frame[earlier]]
-        for row, identifier, first, second in rows(wrong, key, earlier, later):
+        for row, identifier, first, second in indexed_rows(wrong, key, earlier, later):
             what = f"{noun(table).capitalize()} {identifier}"
             yield _backwards(table, identifier, row, (later,), what, became, second, f"it was {was}", first)
     yield from _letters(case)
@@ -103,7 +103,7 @@ def _letters(case: Case) -> Iterator[Finding]:
     letters = case.season.table("letters")
     wrong = letters[letters["reported"] < letters["received"]]
     members = RoundMembers(case.season) if len(wrong) else None
-    for row, letter, received, reported in rows(wrong, "letter", "received", "reported"):
+    for row, letter, received, reported in indexed_rows(wrong, "letter", "received", "reported"):
         _, covers = members.covered("letters", {"samples": letters["samples"].iat[row]})  # type: ignore[union-attr]
         samples = case.season.table("screening")["sample"]
         yield replace(
@@ -120,7 +120,7 @@ def _across(case: Case) -> Iterator[Finding]:
     looks = case.checks[case.checks["position"] >= 0].assign(
         covered=lambda frame: look_up(frame["row"], case.season.table("bagging")["covered"])
     )
-    for _, row, bag, position, when, first in rows(
+    for row, bag, position, when, first in plain_rows(
         looks[looks["date"] < looks["covered"]], "row", "bag", "position", "date", "covered"
     ):
         yield _backwards(
@@ -143,7 +143,7 @@ def _across(case: Case) -> Iterator[Finding]:
     columns = ("harvest", "harvest_row", "position", "bag", "date")
     for reference, story in (("covered", "was put on"), ("uncovered", "came off")):
         wrong = picked[picked["date"] < picked[reference]]
-        for _, harvest, row, position, bag, when, first in rows(wrong, *columns, reference):
+        for harvest, row, position, bag, when, first in plain_rows(wrong, *columns, reference):
             yield _backwards(
                 "harvests",
                 harvest,
@@ -156,7 +156,7 @@ def _across(case: Case) -> Iterator[Finding]:
                 first,
             )
     loose = picked[picked["loose"]]
-    for _, harvest, row, position, tree, when, first in rows(
+    for harvest, row, position, tree, when, first in plain_rows(
         loose[loose["date"] < loose["since"]], "harvest", "harvest_row", "position", "tree", "date", "since"
     ):
         yield _backwards(
@@ -170,7 +170,7 @@ def _across(case: Case) -> Iterator[Finding]:
             f"tree {tree} was planted",
             first,
         )
-    for _, harvest, row, tree, when, gone in rows(
+    for harvest, row, tree, when, gone in plain_rows(
         picked[picked["until"] < picked["date"]], "harvest", "harvest_row", "tree", "date", "until"
     ):
         yield Finding(
@@ -211,7 +211,7 @@ def _across_processing(case: Case) -> Iterator[Finding]:
         yield from _later_than(late, "lots", ("lot", "lot_row"), "packed", "packed", reference, told)
     cleaning = case.season.table("cleaning")
     cleaning = cleaning.assign(row=cleaning.index, used=look_up(cleaning["before"], batches["date"]))
-    for _, identifier, row, when, batch, used in rows(
+    for identifier, row, when, batch, used in plain_rows(
         cleaning[cleaning["date"] > cleaning["used"]], "cleaning", "row", "date", "before", "used"
     ):
         yield Finding(
@@ -255,7 +255,7 @@ def _later_than(
     """Where the `later` day comes before the `earlier` one; `told` names the other record and its doing."""
     word, other, was = told
     wrong = frame[frame[later] < frame[earlier]]
-    for _, identifier, row, when, source, first in rows(wrong, *record, later, other, earlier):
+    for identifier, row, when, source, first in plain_rows(wrong, *record, later, other, earlier):
         what = f"{noun(table).capitalize()} {identifier}"
         yield _backwards(
             table, identifier, row, (later,), what, became, when, f"{word} {source} was {was}", first

@@ -6,10 +6,10 @@ from itertools import compress
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, is_absent, look_up
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import is_missing, look_up, rows
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
     )
     blind = unseen.assign(sample=trees["clearing_sample"])[unseen.any(axis="columns")]
     patterns: dict[tuple[str, ...], list[tuple[str, str]]] = {}
-    for tree, sample, *missing in rows(blind, "sample", *unseen.columns):
+    for tree, sample, *missing in indexed_rows(blind, "sample", *unseen.columns):
         patterns.setdefault(tuple(compress(unseen.columns, missing)), []).append((tree, sample))
     rows_of = case.keyed("screening")["row_of"]
     for events, cleared in patterns.items():
@@ -110,7 +110,7 @@ def pool_unresolved(case: Case) -> Iterator[Finding]:
     open_ = pools[~(pools["last"] >= pools["collected"]) & (pools["verdict"] != "inconclusive")]
     for _, group in open_.groupby("row"):
         trees = group["tree"].tolist()
-        _, row, sample = next(rows(group, "row", "sample"))
+        _, row, sample = next(indexed_rows(group, "row", "sample"))
         yield Finding(
             "screening",
             sample,
@@ -149,13 +149,13 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
     harvests = case.season.table("harvests")["harvest"]
     reaching = set(harvests[case.behind("harvests")])
     loose = case.picked[case.picked["loose"] & case.picked["harvest"].isin(reaching)]
-    for row, tree, block in rows(positive, "tree", "block"):
+    for row, tree, block in indexed_rows(positive, "tree", "block"):
         found = samples[samples["tree"] == tree]
         if tree in handled or handled & set(found["sample"]):
             continue
         # What only an incident calls positive has no sample of its own. No day known: at any time.
         first = told if found.empty else found["collected"].min()
-        since = pd.Timestamp.min if is_missing(first) else first
+        since = pd.Timestamp.min if is_absent(first) else first
         near = loose[(loose["tree"] != tree) & (loose["block"] == block) & (loose["date"] >= since)]
         picked = list(dict.fromkeys(near["harvest"].tolist()))
         if not picked and tree in used:
@@ -163,7 +163,7 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
             continue
         weight: Weight = "rejects" if picked else "advice"
         said = "is called positive" if found.empty else "tested positive"
-        if not is_missing(first):
+        if not is_absent(first):
             said += f" on {day(first)}" if found.empty else f" on a sample of {day(first)}"
         threat = (
             f" Fruit without a bag was picked near it since: {name('harvests', picked)}." if picked else ""

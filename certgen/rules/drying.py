@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.records.quantities import format_mass
+from certgen.records.rows import indexed_rows, is_absent, look_up, plain_rows
 from certgen.rules.clauses import BALANCE, PLAN
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import days_between, find_outside
 from certgen.rules.registry import rule
-from certgen.rules.selection import is_missing, look_up, rows
 from certgen.rules.wording import capital, name
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def batch_weight_impossible(case: Case) -> Iterator[Finding]:
     no standard.
     """
     told = find_impossible(case)
-    for row, batch in rows(case.season.table("batches").loc[sorted(told)], "batch"):
+    for row, batch in indexed_rows(case.season.table("batches").loc[sorted(told)], "batch"):
         yield Finding(
             "batches",
             batch,
@@ -145,7 +145,7 @@ def find_impossible(case: Case) -> dict[int, str]:
                 break
     frame = case.season.table("batches")
     over = (frame["dry_weight_mg"] > frame["wet_weight_mg"]).fillna(value=False)
-    for row, batch, said, bound in rows(frame[over], "batch", "dry_weight", "wet_weight"):
+    for row, batch, said, bound in indexed_rows(frame[over], "batch", "dry_weight", "wet_weight"):
         told.setdefault(row, f"Batch {batch} gave {said} of dry seed out of {bound} of wet seed.")
     return told
 
@@ -171,7 +171,7 @@ def harvest_weight_impossible(case: Case) -> Iterator[Finding]:
     )
     low, high = practice.limits
     odd = frame.assign(each=each)[((each < low) | (each > high)).fillna(value=False)]
-    for row, harvest, fruits, weight, grams in rows(odd, "harvest", "fruits", "weight", "each"):
+    for row, harvest, fruits, weight, grams in indexed_rows(odd, "harvest", "fruits", "weight", "each"):
         yield Finding(
             "harvests",
             harvest,
@@ -208,10 +208,10 @@ def group_runs(case: Case) -> list[RunGroup]:
             one = head[one]
         return one
 
-    for _, row, harvest in rows(processed, "batch_row", "harvest"):
+    for row, harvest in plain_rows(processed, "batch_row", "harvest"):
         head[find(row)] = find(harvest)
     members: dict[object, tuple[list[int], dict[str, None]]] = {}
-    for _, row, harvest in rows(processed, "batch_row", "harvest"):
+    for row, harvest in plain_rows(processed, "batch_row", "harvest"):
         runs, pickings = members.setdefault(find(row), ([], {}))
         if row not in runs[-1:]:
             runs.append(row)
@@ -221,7 +221,7 @@ def group_runs(case: Case) -> list[RunGroup]:
 
     def total(values: dict[Any, Any], names: Iterable[str]) -> int | None:
         found: list[Any] = [values.get(one) for one in names]
-        return None if any(map(is_missing, found)) else sum(map(int, found))
+        return None if any(map(is_absent, found)) else sum(map(int, found))
 
     return [
         RunGroup(
@@ -229,7 +229,7 @@ def group_runs(case: Case) -> list[RunGroup]:
             tuple(dict.fromkeys(batches[row] for row in runs)),
             total(fruits, pickings),
             total(weights, pickings),
-            sum(int(dry[row]) for row in dict.fromkeys(runs) if not is_missing(dry[row])),
+            sum(int(dry[row]) for row in dict.fromkeys(runs) if not is_absent(dry[row])),
         )
         for runs, pickings in members.values()
     ]
@@ -253,7 +253,7 @@ def batch_weight_low(case: Case) -> Iterator[Finding]:
     found = _fruit(case)
     least = found["fruits"].astype("Float64") * (seeds.low * thousand.low)
     low = (found["dry_weight_mg"].astype("Float64") < least).fillna(value=False)
-    for row, batch, said, bound, fruits in rows(
+    for row, batch, said, bound, fruits in indexed_rows(
         found.assign(least=least)[low], "batch", "dry_weight_mg", "least", "fruits"
     ):
         yield Finding(

@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
+from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.clauses import NOT_MIXED
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
@@ -112,16 +112,16 @@ def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
     """Every piece by its name without letter case and needless spaces; and runs that name no equipment."""
     batches = case.season.table("batches")
     sorts: dict[str, set[str]] = {}
-    for _, batch, variety in rows(case.batch_varieties, "batch", "variety"):
+    for batch, variety in plain_rows(case.batch_varieties, "batch", "variety"):
         sorts.setdefault(batch, set()).add(variety)
-    for _, batch, other in rows(batches[batches["other_seed"].notna()], "batch", "other_seed"):
+    for batch, other in plain_rows(batches[batches["other_seed"].notna()], "batch", "other_seed"):
         # Of another's seed the name says nothing: it is none of the farm's own.
         sorts.setdefault(batch, set()).add(f"other seed: {other}")
     packed = case.packed.groupby("batch")["packed"].max()
     frame = batches.assign(packed=look_up(batches["batch"], packed))
     pieces: dict[str, Piece] = {}
     unnamed: list[Use] = []
-    for row, batch, start, status, equipment, dried, on, last in rows(
+    for row, batch, start, status, equipment, dried, on, last in indexed_rows(
         frame, "batch", "date", "status", "equipment", "drying.to", "drying.on", "packed"
     ):
         told = frozenset(sorts.get(batch, ()))
@@ -135,7 +135,7 @@ def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
         if not equipment and not on:
             unnamed.append(Use(batch, row, _ANY, start, start, status, told))
     cleaning = case.season.table("cleaning")
-    for _, when, equipment, after, before in rows(cleaning, "date", "equipment", "after", "before"):
+    for when, equipment, after, before in plain_rows(cleaning, "date", "equipment", "after", "before"):
         for piece in equipment or ():
             pieces.setdefault(_fold(piece), Piece()).cleanings.append(Cleaning(when, after, before))
     return pieces, unnamed
@@ -222,7 +222,7 @@ def equipment_unnamed(case: Case) -> Iterator[Finding]:
     mixed = handles_other_seed(case)
     batches = silent["batch"].tolist()
     weight: Weight | None = None if mixed else "advice"
-    for row, batch in rows(silent, "batch"):
+    for row, batch in indexed_rows(silent, "batch"):
         yield Finding(
             "batches",
             batch,

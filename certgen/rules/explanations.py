@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.records.faults import RENAMED
+from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import rows
 from certgen.rules.wording import join
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def explanation_idle(case: Case) -> Iterator[Finding]:
     """
     explained = {(gap.rule, identifier) for gap in case.gaps for identifier in gap.ids}
     frame = case.season.table("explanations")
-    for row, slug, about in rows(frame, "rule", "about"):
+    for row, slug, about in indexed_rows(frame, "rule", "about"):
         if not any((slug, identifier) in explained for identifier in about):
             now = f" The rule is now called '{RENAMED[slug]}'." if slug in RENAMED else ""
             yield Finding(

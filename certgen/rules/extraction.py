@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.clauses import PLAN, RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, find_outside, outside
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ def batch_without_picking(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("batches")
     bare = (frame["harvests"].str.len() == 0) & (frame["other_seed"].isna() | case.behind("batches"))
-    for row, batch, other in rows(frame[bare], "batch", "other_seed"):
+    for row, batch, other in indexed_rows(frame[bare], "batch", "other_seed"):
         source = f" It is of other seed: {other}." if other else ""
         yield Finding(
             "batches",
@@ -62,7 +62,7 @@ def extraction_delayed(case: Case) -> Iterator[Finding]:
     opened = look_up(processed["batch_row"], case.season.table("batches")["date"])
     days = days_between(processed["harvest_date"], opened)
     odd = processed.assign(days=days)[outside(days, practice)]
-    for _, batch, row, position, harvest, took in rows(
+    for batch, row, position, harvest, took in plain_rows(
         odd, "batch", "batch_row", "position", "harvest", "days"
     ):
         yield Finding(
@@ -96,7 +96,7 @@ def extracted_before_ripe(case: Case) -> Iterator[Finding]:
     until = look_up(processed["harvest"], case.keyed("harvests")["ripening.until"])
     opened = look_up(processed["batch_row"], case.season.table("batches")["date"])
     early = processed.assign(until=until, opened=opened)[opened < until]
-    for _, batch, row, position, harvest, ripe, day_ in rows(
+    for batch, row, position, harvest, ripe, day_ in plain_rows(
         early, "batch", "batch_row", "position", "harvest", "until", "opened"
     ):
         yield Finding(
@@ -123,7 +123,7 @@ def blade_sharp(case: Case) -> Iterator[Finding]:
     Cut seed dies in store, which a fresh germination test doesn't show.
     """
     frame = case.season.table("batches")
-    for row, batch, blade in rows(
+    for row, batch, blade in indexed_rows(
         frame[frame["blade"].isin(case.profile.role("unsafe_blades"))], "batch", "blade"
     ):
         yield Finding(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.clauses import NOT_MIXED
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import capital, day, join, name, noun
 from certgen.standards.prohibited import prohibited_names
 
@@ -48,7 +48,7 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
     status = look_up(frame["block"], case.keyed("blocks")["status"])
     bare = frame[frame["allowed_by"].isna() & (status != "conventional")]
     picked = case.picked
-    for row, identifier, material, block, when in rows(bare, "input", "material", "block", "date"):
+    for row, identifier, material, block, when in indexed_rows(bare, "input", "material", "block", "date"):
         # What was picked before lies in no seed that it could have reached.
         since = picked["harvest"][(picked["block"] == block) & ~(picked["date"] < pd.Timestamp(when))]
         yield Finding(
@@ -74,7 +74,7 @@ def incident_open(case: Case) -> Iterator[Finding]:
     Nobody is blamed for a storm. What is asked is what was done, and with which seed.
     """
     frame = case.season.table("incidents")
-    for row, identifier, kind, about, action, closed in rows(
+    for row, identifier, kind, about, action, closed in indexed_rows(
         frame[frame["action"].isna() | frame["closed"].isna()],
         "incident",
         "kind",
@@ -108,7 +108,7 @@ def incident_about_nothing(case: Case) -> Iterator[Finding]:
     An inspector will ask which seed it was. As long as nobody says, it may have been any.
     """
     frame = case.season.table("incidents")
-    for row, identifier, kind in rows(frame[frame["about"].str.len() == 0], "incident", "kind"):
+    for row, identifier, kind in indexed_rows(frame[frame["about"].str.len() == 0], "incident", "kind"):
         yield Finding(
             "incidents",
             identifier,
@@ -144,7 +144,7 @@ def input_prohibited(case: Case) -> Iterator[Finding]:
     status = look_up(frame["block"], case.keyed("blocks")["status"])
     named = frame["material"].str.contains(prohibited_names(), na=False)
     picked = case.picked
-    for row, identifier, material, block, when in rows(
+    for row, identifier, material, block, when in indexed_rows(
         frame[named & (status != "conventional")], "input", "material", "block", "date"
     ):
         chosen = picked[(picked["block"] == block) & (picked["date"].dt.date >= when)]
@@ -179,7 +179,7 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
     tests = case.season.table("tests")
     sound = tests[~tests["controls"].isin(["failed", "not run"])]
     open_ = frame[(frame["kind"] != "mixing") & ~case.filed(frame["evidence"])]
-    for row, identifier, kind, about, when in rows(open_, "incident", "kind", "about", "date"):
+    for row, identifier, kind, about, when in indexed_rows(open_, "incident", "kind", "about", "date"):
         named = [one for one in about if one in lots]
         tested = set(sound["lot"][sound["date"].dt.date >= when])
         doubtful = [lot for lot in named if lot not in tested]
@@ -213,7 +213,7 @@ def incident_of_mixing(case: Case) -> Iterator[Finding]:
     lots = set(case.keyed("lots").index)
     tables = ("batches", "harvests", "bagging")
     mixing = incidents[incidents["kind"] == "mixing"]
-    for row, identifier, about, when in rows(mixing, "incident", "about", "date"):
+    for row, identifier, about, when in indexed_rows(mixing, "incident", "about", "date"):
         for one in about:
             said = f"Incident {identifier} of {day(when)} says that other seed got into"
             at = ("incidents", identifier, row, ("about",))
@@ -262,7 +262,7 @@ def incident_of_drift(case: Case) -> Iterator[Finding]:
     if drift.empty:
         return
     picked, trees, bags = case.picked, case.tree_of, case.keyed("bagging")
-    for row, identifier, about, when in rows(drift, "incident", "about", "date"):
+    for row, identifier, about, when in indexed_rows(drift, "incident", "about", "date"):
         named = set(about)
         blocks = named | set(case.keyed("plantings")["block"].reindex(list(named)).dropna())
         blocks |= set(trees["block"].reindex(list(named)).dropna())
@@ -299,7 +299,7 @@ def certifier_not_told(case: Case) -> Iterator[Finding]:
         return
     frame = case.season.table("incidents")
     silent = frame[frame["kind"].isin(_GRAVE) & frame["certifier_notified"].isna()]
-    for row, identifier, kind in rows(silent, "incident", "kind"):
+    for row, identifier, kind in indexed_rows(silent, "incident", "kind"):
         yield Finding(
             "incidents",
             identifier,

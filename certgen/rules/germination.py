@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Final
 from certgen.figures.germination import compare_replicates, compare_with_label
 from certgen.figures.validity import age_in_months, last_ship_day
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.departures import TOLD, departures, tests_of
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:
@@ -54,7 +54,9 @@ def germination_missing(case: Case) -> Iterator[Finding]:
     frame = frame.assign(tested=look_up(frame["lot"], first))
     late = frame[~(frame["tested"] <= frame["date"])]
     labelled = set(case.keyed("lots").index[case.keyed("lots")["label.germination"].notna()])
-    for row, movement, when, lot, kind, tested in rows(late, "movement", "date", "lot", "kind", "tested"):
+    for row, movement, when, lot, kind, tested in indexed_rows(
+        late, "movement", "date", "lot", "kind", "tested"
+    ):
         rest = (
             f"and its first test is of {day(tested)}"
             if tested
@@ -99,7 +101,9 @@ def germination_expired(case: Case) -> Iterator[Finding]:
         int(demand.value) for _, demand in case.demand("ship_by_months") if isinstance(demand.value, int)
     ]
     practice = case.practice("germination_test_age_months")
-    for row, movement, when, lot, kind, tested in rows(joined, "movement", "date", "lot", "kind", "tested"):
+    for row, movement, when, lot, kind, tested in indexed_rows(
+        joined, "movement", "date", "lot", "kind", "tested"
+    ):
         held = _held(tested, when, asked, None if practice is None else practice.high)
         if held:
             yield Finding(
@@ -138,7 +142,7 @@ def germination_replicates_differ(case: Case) -> Iterator[Finding]:
     """
     frame = own_tests(case)
     several = frame[(frame["replicates"].str.len() > 1) & (frame["per_replicate"] > 0).fillna(value=False)]
-    for row, test, lot, counted, seeds in rows(several, "test", "lot", "replicates", "per_replicate"):
+    for row, test, lot, counted, seeds in indexed_rows(several, "test", "lot", "replicates", "per_replicate"):
         if max(counted) > seeds:
             yield Finding(
                 "tests",
@@ -205,7 +209,7 @@ def germination_low(case: Case) -> Iterator[Finding]:
     )
     last = tests.sort_values("date", kind="stable")
     last = last[~last["lot"].duplicated(keep="last") & last["mean"].notna()].sort_index()
-    for row, test, lot, mean, seeds, label, labelled, tested in rows(
+    for row, test, lot, mean, seeds, label, labelled, tested in indexed_rows(
         last, "test", "lot", "mean", "seeds", "label", "labelled", "date"
     ):
         if label is not None and labelled != tested and mean < label:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from certgen.records.rows import indexed_rows
 from certgen.rules.departures import left_lots
 from certgen.rules.findings import Finding
 from certgen.rules.germination import figures_of, own_tests, weight_of
 from certgen.rules.registry import rule
-from certgen.rules.selection import rows
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def germination_method_missing(case: Case) -> Iterator[Finding]:
     )
     lacking = (frame["temperature"].isna(), frame["substrate"].isna(), frame["counts"].str.len() < 2)
     silent = frame[lacking[0] | lacking[1] | lacking[2]]
-    for row, test, lot in rows(silent, "test", "lot"):
+    for row, test, lot in indexed_rows(silent, "test", "lot"):
         missing = [field for field, lacks in zip(fields, lacking, strict=True) if lacks[row]]
         told = [words for _, words in missing]
         yield Finding(
@@ -67,7 +67,7 @@ def germination_few_seeds(case: Case) -> Iterator[Finding]:
     tests = figures_of(own_tests(case))
     left = left_lots(case)
     few = tests[(tests["seeds"] < practice.range[0]) & tests["lot"].isin(left)]
-    for row, test, lot, seeds in rows(few, "test", "lot", "seeds"):
+    for row, test, lot, seeds in indexed_rows(few, "test", "lot", "seeds"):
         yield Finding(
             "tests",
             test,
@@ -94,7 +94,9 @@ def germination_too_quick(case: Case) -> Iterator[Finding]:
     last = [max(days, default=0) for days in frame["counts"].tolist()]
     quick = frame.assign(days=(frame["date"] - frame["sampled"]).dt.days, last=last)
     quick = quick[quick["days"] < quick["last"]]
-    for row, test, lot, sampled, tested, counted in rows(quick, "test", "lot", "sampled", "date", "last"):
+    for row, test, lot, sampled, tested, counted in indexed_rows(
+        quick, "test", "lot", "sampled", "date", "last"
+    ):
         yield Finding(
             "tests",
             test,

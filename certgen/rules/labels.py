@@ -6,11 +6,11 @@ import re
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.figures.rounding import round_half_up
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.departures import left_lots
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.germination import figures_of
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
@@ -80,7 +80,7 @@ def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
         wrong = lots.assign(right=operation if item == "last_certified_operation" else lots.get(item))
         differs = printed != recorded if item != "lot" else ~case.spelling.are_called(printed, recorded)
         wrong = wrong[printed.notna() & recorded.notna() & differs]
-        for row, lot, said, right in rows(wrong, "lot", f"label.{item}", "right"):
+        for row, lot, said, right in indexed_rows(wrong, "lot", f"label.{item}", "right"):
             yield Finding(
                 "lots",
                 lot,
@@ -90,7 +90,7 @@ def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
                 supply=f"{_ITEMS[item]} as it stands on the label of lot {lot}",
             )
     lower = lots[(lots["status"] != "organic") & lots["label.status"].notna()]
-    for row, lot, status, said in rows(lower, "lot", "status", "label.status"):
+    for row, lot, status, said in indexed_rows(lower, "lot", "status", "label.status"):
         if claims_organic(said):
             yield Finding(
                 "lots",
@@ -117,7 +117,7 @@ def _germination_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
         there = of_day[column].set_axis(labelled.index)
         labelled = labelled.assign(**{column: there.where(named, look_up(labelled["lot"], last[column]))})
     absent = labelled[named & labelled["test"].isna()]
-    for row, lot, when in rows(absent, "lot", "label.tested"):
+    for row, lot, when in indexed_rows(absent, "lot", "label.tested"):
         yield Finding(
             "lots",
             lot,
@@ -129,7 +129,7 @@ def _germination_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
         )
     # The label may round, half up.
     above = labelled[labelled["label.germination_pct"] > labelled["mean"]]
-    for row, lot, figure, test, mean in rows(above, "lot", "label.germination_pct", "test", "mean"):
+    for row, lot, figure, test, mean in indexed_rows(above, "lot", "label.germination_pct", "test", "mean"):
         if figure > round_half_up(mean):
             yield Finding(
                 "lots",
@@ -162,7 +162,7 @@ def label_incomplete(case: Case) -> Iterator[Finding]:
     labelled, left = _labelled(lots), lots["lot"].isin(left_lots(case))
     lacking = lots[[f"label.{item}" for item in wanted]].isna()
     bare = lots.assign(labelled=labelled, left=left)[lacking.any(axis="columns")]
-    for row, lot, has_label, gone in rows(bare, "lot", "labelled", "left"):
+    for row, lot, has_label, gone in indexed_rows(bare, "lot", "labelled", "left"):
         missing = [item for item in wanted if lacking[f"label.{item}"][row]]
         told = f"The label of lot {lot} lacks {join(wanted[item] for item in missing)}."
         weight: Weight | None = None if has_label or gone else "advice"
@@ -195,7 +195,7 @@ def status_word_missing(case: Case) -> Iterator[Finding]:
     weight: Weight | None = None if case.demand("container_words") else "advice"
     lots = case.season.table("lots")
     lots = lots[(lots["status"] == "organic") & _labelled(lots)]
-    for row, lot, said in rows(lots, "lot", "label.status"):
+    for row, lot, said in indexed_rows(lots, "lot", "label.status"):
         if said is None or not claims_organic(said):
             yield Finding(
                 "lots",

@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def block_not_organic(case: Case) -> Iterator[Finding]:
     early = (picked["status"] == "organic") & (picked["date"] < picked["since"])
     wrong = picked[(picked["claimed"] == "organic") & (other | early)]
     for block, group in wrong.groupby("block"):
-        _, status, since, row = next(rows(group, "status", "since", "block_row"))
+        _, status, since, row = next(indexed_rows(group, "status", "since", "block_row"))
         harvests = list(dict.fromkeys(group["harvest"].tolist()))
         state = f"is {status}" if status != "organic" else f"is organic only since {day(since)}"
         yield Finding(

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
 from certgen.records.quantities import format_mass
+from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import capital, day, join, name
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def lot_mixed(case: Case) -> Iterator[Finding]:
     other = parts[parts["other_variety"] | parts["other_status"]]
     for lot, group in other.groupby("lot"):
         told, fields, nodes = [], [], []
-        for _, position, batch, source, variety, status, by_variety, row in rows(
+        for position, batch, source, variety, status, by_variety, row in plain_rows(
             group, "position", "batch", "source_lot", "variety", "status", "other_variety", "lot_row"
         ):
             what = f"batch {batch}" if batch else f"lot {source}"
@@ -99,7 +99,9 @@ def lot_without_source(case: Case) -> Iterator[Finding]:
     slack = look_up(lots.index.to_series(), known["size"]).fillna(0).clip(lower=case.scale_step_mg)
     chosen = lots.assign(accounted=accounted, short=lots["weight_mg"] - accounted)
     chosen = chosen[(chosen["short"] > slack.where(accounted > 0, 0)).fillna(value=False)]
-    for row, lot, total, accounted_mg, short in rows(chosen, "lot", "weight_mg", "accounted", "short"):
+    for row, lot, total, accounted_mg, short in indexed_rows(
+        chosen, "lot", "weight_mg", "accounted", "short"
+    ):
         yield Finding(
             "lots",
             lot,
@@ -135,7 +137,7 @@ def lot_packing_differs(case: Case) -> Iterator[Finding]:
     given = look_up(lots.index.to_series(), known["sum"])
     slack = look_up(lots.index.to_series(), known["size"]).clip(lower=case.scale_step_mg)
     chosen = lots.assign(given=given)[((given - lots["weight_mg"]) > slack).fillna(value=False)]
-    for row, lot, weight, gave in rows(chosen, "lot", "weight_mg", "given"):
+    for row, lot, weight, gave in indexed_rows(chosen, "lot", "weight_mg", "given"):
         yield Finding(
             "lots",
             lot,
@@ -163,7 +165,7 @@ def bought_seed_unproven(case: Case) -> Iterator[Finding]:
     """
     packed = case.packed
     chosen = packed[packed["supplier"].notna()]
-    for _, lot, row, position, supplier, weight, certificate in rows(
+    for lot, row, position, supplier, weight, certificate in plain_rows(
         chosen, "lot", "lot_row", "position", "supplier", "weight_mg", "certificate"
     ):
         paper = f"certificate {certificate}" if certificate else "no certificate named"
@@ -193,7 +195,7 @@ def source_ambiguous(case: Case) -> Iterator[Finding]:
     """
     packed = case.packed
     kinds = packed[["batch", "source_lot", "supplier"]].notna().sum(axis="columns")
-    for _, lot, row, position in rows(packed[kinds > 1], "lot", "lot_row", "position"):
+    for lot, row, position in plain_rows(packed[kinds > 1], "lot", "lot_row", "position"):
         yield Finding(
             "lots",
             lot,
@@ -242,7 +244,7 @@ def lot_number_reused(case: Case) -> Iterator[Finding]:
     """
     lots = case.season.table("lots")
     labels = case.season.labels("lots")
-    for row, lot, packed in rows(lots[~case.own("lots")], "lot", "packed"):
+    for row, lot, packed in indexed_rows(lots[~case.own("lots")], "lot", "packed"):
         # Where two years gave one number, the farm calls the earlier lot by its season too.
         number = lot.removesuffix(f" ({labels[row]})")
         if number != lot:

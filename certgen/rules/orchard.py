@@ -6,11 +6,11 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.clauses import KEPT_APART, LAND
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import outside
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import capital, day, join, name
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
     rows_of = days[~days["block"].duplicated()].set_index("block")
     for block, reasons in wrong.items():
         harvests = list(dict.fromkeys(found[block]))
-        _, row, when = next(rows(rows_of.loc[[block]], "block_row", "last"))
+        _, row, when = next(indexed_rows(rows_of.loc[[block]], "block_row", "last"))
         word = reasons[0][1]
         yield Finding(
             "blocks",
@@ -115,7 +115,7 @@ def land_history_missing(case: Case) -> Iterator[Finding]:
     bare = picked[picked["told"].isna() | picked["since"].isna()]
     for block, group in bare.groupby("block"):
         harvests = list(dict.fromkeys(group["harvest"].tolist()))
-        _, row, told, since = next(rows(group, "block_row", "told", "since"))
+        _, row, told, since = next(indexed_rows(group, "block_row", "told", "since"))
         lacks = [
             words
             for words, there in (
@@ -178,7 +178,7 @@ def boundary_undescribed(case: Case) -> Iterator[Finding]:
     """
     frame, missing = case.season.table("blocks"), lacking_edges(case)
     clauses = tuple(dict.fromkeys(demand.clause for key in _EDGES.values() for _, demand in case.demand(key)))
-    for row, block, status in rows(frame, "block", "status"):
+    for row, block, status in indexed_rows(frame, "block", "status"):
         told = [field for field in missing.columns if missing[field][row]]
         if told and status == "organic":
             yield Finding(
@@ -208,7 +208,7 @@ def buffer_narrow(case: Case) -> Iterator[Finding]:
     for book, demand in case.demand("buffer_m"):
         metres = float(demand.value)  # type: ignore[arg-type]
         narrow = frame[(frame["status"] == "organic") & (frame["buffer_mm"] < metres * 1000)]
-        for row, block, typed in rows(narrow, "block", "buffer"):
+        for row, block, typed in indexed_rows(narrow, "block", "buffer"):
             yield Finding(
                 "blocks",
                 block,
@@ -238,7 +238,7 @@ def isolation_short(case: Case) -> Iterator[Finding]:
     frame = case.season.table("blocks")
     metres = frame["nearest_same_crop_mm"] / 1000
     near = frame[(frame["status"] == "organic") & outside(metres, practice)]
-    for row, block, typed in rows(near, "block", "nearest_same_crop"):
+    for row, block, typed in indexed_rows(near, "block", "nearest_same_crop"):
         yield Finding(
             "blocks",
             block,
@@ -277,7 +277,7 @@ def split_operation_unseparated(case: Case) -> Iterator[Finding]:
     fruit = case.picked.assign(planting=look_up(case.picked["tree"], case.tree_of["planting"]))
     picked = set(fruit["planting"].dropna())
     columns = ("planting", "variety", "block", "block_status", "planted")
-    for row, planting, variety, block, status, since in rows(other, *columns):
+    for row, planting, variety, block, status, since in indexed_rows(other, *columns):
         if planting not in bearing:
             continue
         same = organic["planting"][organic["variety"] == variety].tolist()

@@ -8,10 +8,10 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Final
 
 from certgen.records import Place
+from certgen.records.rows import indexed_rows
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import rows
 from certgen.rules.wording import capital, day, join, name, noun
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ def date_outside_season(case: Case) -> Iterator[Finding]:
             near = (outside[column] >= first - year) & (outside[column] <= last + year)
             # What an earlier season holds of this one was looked at then; a slip of years was not mended.
             outside = outside.assign(close=near) if not number else outside[~near].assign(close=False)
-            for row, identifier, when, close in rows(outside, key, column, "close"):
+            for row, identifier, when, close in indexed_rows(outside, key, column, "close"):
                 yield Finding(
                     table,
                     identifier,
@@ -80,7 +80,7 @@ def _named_files(case: Case) -> Iterator[tuple[str, str, int | None, tuple[str |
             if column.kind == "evidence":
                 # A list's column holds tuples, most of them empty.
                 some = frame[[bool(files) for files in frame[column.name].tolist()]]
-                for row, identifier, files in rows(some, table.key or "rule", column.name):
+                for row, identifier, files in indexed_rows(some, table.key or "rule", column.name):
                     for position, file in enumerate(files):
                         yield table.name, identifier, row, (column.name, position), file
     raw = case.season.details.raw.get("evidence") or ()
@@ -173,7 +173,7 @@ def record_incomplete(case: Case) -> Iterator[Finding]:
         key = load_tables()[table].key or ""
         identifiers = lacking[key].tolist()
         weight: Weight | None = None if demand == "always" or (demand and case.demand(demand)) else "advice"
-        for row, identifier in rows(lacking, key):
+        for row, identifier in indexed_rows(lacking, key):
             what = name(table, identifiers)
             yield Finding(
                 table,
@@ -325,7 +325,7 @@ def letter_unfiled(case: Case) -> Iterator[Finding]:
     bare = frame[frame["result"].notna() & frame["report"].notna() & (frame["evidence"].str.len() == 0)]
     letters = list(dict.fromkeys(bare["report"].tolist()))
     total = int(frame["result"].notna().sum())
-    for row, sample in rows(bare, "sample"):
+    for row, sample in indexed_rows(bare, "sample"):
         yield Finding(
             "screening",
             sample,

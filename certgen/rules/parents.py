@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.soundness import names_tree
 from certgen.rules.wording import capital, day, name
 
@@ -35,7 +35,7 @@ def _results(case: Case, tree: str) -> str:
     samples = case.samples
     samples = samples[samples["tree"] == tree].sort_values("collected", kind="stable")
     told = []
-    for _, sample, when, method, result, controls in rows(
+    for sample, when, method, result, controls in plain_rows(
         samples, "sample", "collected", "method", "result", "controls"
     ):
         doubt = f", controls {controls}" if controls in {"failed", "not run"} else ""
@@ -55,14 +55,14 @@ def _alarms(case: Case, tree: str, samples: set[str]) -> list[str]:
     incidents = incidents[incidents["kind"] == "positive screening"]
     return [
         f"incident {incident}: positive"
-        for _, incident, about in rows(incidents, "incident", "about")
+        for incident, about in plain_rows(incidents, "incident", "about")
         if names & set(about)
     ]
 
 
 def _tell(case: Case, verdict: str, message: str, supply: str | None = None) -> Iterator[Finding]:
     """A finding for each parent with the verdict; `{tree}` and `{results}` are filled in."""
-    for row, tree in rows(_parents(case, verdict), "tree"):
+    for row, tree in indexed_rows(_parents(case, verdict), "tree"):
         told = message.replace("{results}", _results(case, tree)).replace("{tree}", tree)
         behind = case.stands_behind(Node("trees", tree))
         asked = None if supply is None else supply.replace("{tree}", tree)
@@ -171,7 +171,7 @@ def screened_after_covering(case: Case) -> Iterator[Finding]:
         late = late[(judged == "clear") & ((bags["covered"] < cleared_) | cleared_.isna())]
         for tree, group in late.groupby("parent"):
             numbers = group["bag"].tolist()
-            for row, bag, cleared, sample in rows(group, "bag", "cleared", "clearing_sample"):
+            for row, bag, cleared, sample in indexed_rows(group, "bag", "cleared", "clearing_sample"):
                 when = f"on {day(cleared)}" if cleared is not None else "on a day that nothing tells"
                 yield Finding(
                     "bagging",
@@ -199,7 +199,7 @@ def sample_mark_differs(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("screening")
     differs = frame["mark"].notna() & frame["tree"].notna() & ~names_tree(case, frame["mark"], frame["tree"])
-    for row, sample, tree, mark in rows(frame[differs], "sample", "tree", "mark"):
+    for row, sample, tree, mark in indexed_rows(frame[differs], "sample", "tree", "mark"):
         # Where other samples clear the tree, no lot rests on this one.
         weight: Weight | None = None if row in case.needed_samples else "advice"
         yield Finding(
@@ -230,7 +230,7 @@ def sample_unmarked(case: Case) -> Iterator[Finding]:
     samples = case.samples
     frame = case.season.table("screening")
     bare = ~samples["pooled"] & look_up(samples["row"], frame["mark"]).isna() & samples["result"].notna()
-    for _, row, sample, tree in rows(samples[bare], "row", "sample", "tree"):
+    for row, sample, tree in plain_rows(samples[bare], "row", "sample", "tree"):
         weight: Weight | None = None if row in case.needed_samples else "advice"
         yield Finding(
             "screening",

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.clauses import BALANCE, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def bag_fate_unknown(case: Case) -> Iterator[Finding]:
     silent, ripened = silent[bags.index], ripened[bags.index]
     unknown = ~bags["picked"] & (silent | ((bags["outcome"] == "set") & ripened))
     loose = case.picked[case.picked["loose"]]
-    for row, bag, tree, outcome in rows(bags[unknown], "bag", "tree", "outcome"):
+    for row, bag, tree, outcome in indexed_rows(bags[unknown], "bag", "tree", "outcome"):
         picked = list(dict.fromkeys(loose["harvest"][loose["tree"] == tree].tolist()))
         if outcome and picked:
             # That fruit is told under `fruit-unbagged`, where this bag may be named.
@@ -86,7 +86,7 @@ def bag_outcome_differs(case: Case) -> Iterator[Finding]:
     bagging = case.keyed("bagging")
     outcome = look_up(picked["bag"], bagging["outcome"])
     chosen = picked.assign(outcome=outcome)[outcome.isin(["dropped", "lost"])]
-    for _, harvest, bag, bag_row, ended in rows(chosen, "harvest", "bag", "bag_row", "outcome"):
+    for harvest, bag, bag_row, ended in plain_rows(chosen, "harvest", "bag", "bag_row", "outcome"):
         fate = "dropped" if ended == "dropped" else "was lost"
         yield Finding(
             "bagging",
@@ -117,7 +117,7 @@ def fruit_unmarked(case: Case) -> Iterator[Finding]:
         marked=look_up(picked["bag"], bagging["fruit_marked"]),
     )
     bare = bare[(bare["uncovered"] < bare["date"]) & ~bare["marked"].fillna(value=False).astype("bool")]
-    for _, harvest, bag, bag_row, uncovered, marked in rows(
+    for harvest, bag, bag_row, uncovered, marked in plain_rows(
         bare[~bare["bag"].duplicated()], "harvest", "bag", "bag_row", "uncovered", "marked"
     ):
         mark = (
@@ -158,7 +158,7 @@ def more_fruit_than_bags(case: Case) -> Iterator[Finding]:
     chosen = harvests.assign(known=known)[
         ((harvests["fruits"] > known * each.high) & ~mixed).fillna(value=False)
     ]
-    for row, harvest, fruits, number in rows(chosen, "harvest", "fruits", "known"):
+    for row, harvest, fruits, number in indexed_rows(chosen, "harvest", "fruits", "known"):
         yield Finding(
             "harvests",
             harvest,
@@ -189,7 +189,7 @@ def bag_harvested_twice(case: Case) -> Iterator[Finding]:
     before = named.groupby("bag").cumcount()
     chosen = named.assign(before=before)[before >= each.high]
     first = named[~named["bag"].duplicated()].set_index("bag")["harvest"]
-    for _, harvest, row, position, bag in rows(chosen, "harvest", "harvest_row", "position", "bag"):
+    for harvest, row, position, bag in plain_rows(chosen, "harvest", "harvest_row", "position", "bag"):
         yield Finding(
             "harvests",
             harvest,
@@ -217,7 +217,7 @@ def fewer_fruit_than_bags(case: Case) -> Iterator[Finding]:
     bags = case.picked[~case.picked["loose"]].groupby("harvest_row")["bag"].nunique()
     known = look_up(harvests.index.to_series(), bags)
     chosen = harvests.assign(known=known)[(harvests["fruits"] < known).fillna(value=False)]
-    for row, harvest, fruits, number in rows(chosen, "harvest", "fruits", "known"):
+    for row, harvest, fruits, number in indexed_rows(chosen, "harvest", "fruits", "known"):
         yield Finding(
             "harvests",
             harvest,

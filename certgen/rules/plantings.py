@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.clauses import EXCLUDED, MATERIAL, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import join, name
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def planting_without_origin(case: Case) -> Iterator[Finding]:
     """
     plantings = _kept(case)
     bare = plantings[plantings["origin.lot"].isna() & plantings["origin.supplier"].isna()]
-    for row, planting, variety in rows(bare, "planting", "variety"):
+    for row, planting, variety in indexed_rows(bare, "planting", "variety"):
         yield Finding(
             "plantings",
             planting,
@@ -79,7 +79,7 @@ def planting_search_missing(case: Case) -> Iterator[Finding]:
     """
     plantings = _kept(case)
     bare = plantings[(plantings["material_status"] != "organic") & (plantings["search_log"].str.len() == 0)]
-    for row, planting, material, status in rows(bare, "planting", "material", "material_status"):
+    for row, planting, material, status in indexed_rows(bare, "planting", "material", "material_status"):
         yield Finding(
             "plantings",
             planting,
@@ -111,7 +111,7 @@ def supplier_certificate_missing(case: Case) -> Iterator[Finding]:
         & plantings["origin.certificate"].isna()
         & (plantings["evidence"].str.len() == 0)
     ]
-    for row, planting, supplier in rows(bare, "planting", "origin.supplier"):
+    for row, planting, supplier in indexed_rows(bare, "planting", "origin.supplier"):
         yield Finding(
             "plantings",
             planting,
@@ -142,7 +142,7 @@ def non_gm_statement_missing(case: Case) -> Iterator[Finding]:
         & (plantings["non_gm_statement"].str.len() == 0)
         & plantings["origin.lot"].isna()
     ]
-    for row, planting, status in rows(bare, "planting", "material_status"):
+    for row, planting, status in indexed_rows(bare, "planting", "material_status"):
         yield Finding(
             "plantings",
             planting,
@@ -168,7 +168,7 @@ def planting_treated(case: Case) -> Iterator[Finding]:
     """
     plantings = _kept(case)
     bare = plantings[(plantings["material_status"] == "treated") & (plantings["evidence"].str.len() == 0)]
-    for row, planting in rows(bare, "planting"):
+    for row, planting in indexed_rows(bare, "planting"):
         yield Finding(
             "plantings",
             planting,
@@ -257,7 +257,7 @@ def planting_differs_from_lot(case: Case) -> Iterator[Finding]:
     other = variety.notna() & (variety != sown["variety"])
     lower = (sown["material_status"] == "organic") & (status != "organic")
     chosen = sown.assign(of=variety, lot_status=status, other=other, lower=lower)[other | lower]
-    for row, planting, lot, own, of, status_, by_other, by_lower in rows(
+    for row, planting, lot, own, of, status_, by_other, by_lower in indexed_rows(
         chosen, "planting", "origin.lot", "variety", "of", "lot_status", "other", "lower"
     ):
         told = []
@@ -292,7 +292,7 @@ def planting_seed_unproven(case: Case) -> Iterator[Finding]:
     standings = case.standings
     plantings = case.season.table("plantings")
     sown = plantings[plantings["origin.lot"].notna()]
-    for row, planting, lot, planted in rows(sown, "planting", "origin.lot", "planted"):
+    for row, planting, lot, planted in indexed_rows(sown, "planting", "origin.lot", "planted"):
         book = case.books.get(lot)
         if book is None or standings is None:
             continue

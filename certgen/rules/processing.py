@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import join, name
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def fruit_unbagged(case: Case) -> Iterator[Finding]:
     harvests = case.season.table("harvests")
     named = set(case.picked["harvest_row"].tolist())
     silent = harvests[~harvests.index.isin(named) & (harvests["fruits"] > 0).fillna(value=False)]
-    for row, harvest, fruits in rows(silent, "harvest", "fruits"):
+    for row, harvest, fruits in indexed_rows(silent, "harvest", "fruits"):
         yield Finding(
             "harvests",
             harvest,
@@ -77,7 +77,7 @@ def batch_with_other_seed(case: Case) -> Iterator[Finding]:
     claimed = case.packed["lot_row"].isin(lots.index[lots["status"] != "conventional"])
     packed = frame["batch"].isin(case.packed["batch"][claimed])
     mixed = frame[((frame["harvests"].str.len() > 0) | packed) & frame["other_seed"].notna()]
-    for row, batch, other in rows(mixed, "batch", "other_seed"):
+    for row, batch, other in indexed_rows(mixed, "batch", "other_seed"):
         yield Finding(
             "batches",
             batch,

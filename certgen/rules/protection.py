@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.rules.selection import look_up
+from certgen.records.rows import look_up
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.records.rows import indexed_rows, plain_values
 from certgen.rules.findings import Finding
-from certgen.rules.selection import plain, rows
 from certgen.rules.wording import join
 
 if TYPE_CHECKING:
@@ -52,8 +52,8 @@ def find_outside(
     for field, values, practice, said in figures:
         if practice is not None:
             odd = values[outside(values, practice)]
-            for row, value in zip(odd.index.tolist(), plain(odd), strict=True):
+            for row, value in zip(odd.index.tolist(), plain_values(odd), strict=True):
                 told.setdefault(row, []).append((field, compare(said.format(value), practice, value)))
-    for row, identifier in rows(frame.loc[sorted(told)], key):
+    for row, identifier in indexed_rows(frame.loc[sorted(told)], key):
         words = join(said for _, said in told[row])
         yield Finding(table, identifier, row, (told[row][0][0],), f"{start} {identifier} {words}.")

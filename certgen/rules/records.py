@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from certgen.lineage import Node
 from certgen.records import Place
 from certgen.records.rounds import list_named
+from certgen.records.rows import indexed_rows
 from certgen.records.tables import load_tables
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import rows
 from certgen.rules.wording import capital, day, join, name, noun
 
 if TYPE_CHECKING:
@@ -154,7 +154,7 @@ def round_unattested(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("rounds")
     told = {row: (table, covers) for row, table, covers in case.unattested}
-    for row, identifier, when, kind in rows(frame.loc[list(told)], "round", "date", "kind"):
+    for row, identifier, when, kind in indexed_rows(frame.loc[list(told)], "round", "date", "kind"):
         table, covers = told[row]
         identifiers = case.season.table(table)[load_tables()[table].key]
         yield Finding(

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, plain_rows
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import rows
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
@@ -60,7 +60,7 @@ def _named(case: Case, table: Table, column: str, *, is_list: bool) -> DataFrame
 
 
 def _unknown(table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterator[Finding]:
-    for _, row, identifier, value, column, position, step in rows(
+    for row, identifier, value, column, position, step in plain_rows(
         frame, "row", "id", "value", "column", "position", "step"
     ):
         what = noun(targets[0]) if len(targets) == 1 else "record"
@@ -108,7 +108,7 @@ def identifier_repeated(case: Case) -> Iterator[Finding]:
         frame = case.season.table(table.name)
         repeated = frame[frame[table.key].notna() & frame[table.key].duplicated(keep="first")]
         sizes = frame[table.key].value_counts()
-        for row, identifier in rows(repeated, table.key):
+        for row, identifier in indexed_rows(repeated, table.key):
             number = int(sizes[identifier])
             yield Finding(
                 table.name,

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, plain_rows
 from certgen.rules.clauses import PLAN, RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
-from certgen.rules.selection import rows
 from certgen.rules.wording import count, day, name
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
     for (_, by_slow), group in odd.groupby(["harvest", "slow"]):
         late = bool(by_slow)
         bags = group["bag"].tolist()
-        for _, harvest, row, position, bag, took in rows(
+        for harvest, row, position, bag, took in plain_rows(
             group, "harvest", "harvest_row", "position", "bag", "days"
         ):
             others = (
@@ -84,7 +84,7 @@ def harvest_stage(case: Case) -> Iterator[Finding]:
     order = case.profile.words["ripeness_stages"]
     frame = case.season.table("harvests")
     chosen = frame[frame["stage"].notna() & ~frame["stage"].isin(wanted)]
-    for row, harvest, stage in rows(chosen, "harvest", "stage"):
+    for row, harvest, stage in indexed_rows(chosen, "harvest", "stage"):
         when = "before" if order.index(stage) < order.index(wanted[0]) else "after"
         yield Finding(
             "harvests",
@@ -113,7 +113,7 @@ def harvest_unprocessed(case: Case) -> Iterator[Finding]:
     frame = case.season.table("harvests")
     late = pd.Timestamp(case.on) > frame["date"] + pd.Timedelta(days=days)
     idle = late & ~frame["harvest"].isin(case.processed["harvest"]) & (frame["bags"].str.len() > 0)
-    for row, harvest, fruits, when in rows(frame[idle], "harvest", "fruits", "date"):
+    for row, harvest, fruits, when in indexed_rows(frame[idle], "harvest", "fruits", "date"):
         yield Finding(
             "harvests",
             harvest,

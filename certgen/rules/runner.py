@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.lineage import Node, judge_lots
 from certgen.records import Place
+from certgen.records.rows import plain_rows
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
 from certgen.rules.registry import CRASHED, Rule, load_rules
-from certgen.rules.selection import rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -126,7 +126,7 @@ class _Run:
         """Puts each explanation beside the gaps that it speaks of."""
         spoken: dict[tuple[str, str], Explanation] = {}
         frame = self.case.season.table("explanations")
-        for _, rule, about, reason, by, when in rows(frame, "rule", "about", "reason", "by", "date"):
+        for rule, about, reason, by, when in plain_rows(frame, "rule", "about", "reason", "by", "date"):
             for identifier in about:
                 spoken[rule, identifier] = Explanation(reason, by, when)
         if spoken:

@@ -6,10 +6,10 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage.custody import fold
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.departures import TOLD, departures
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.soundness import sound_samples
 from certgen.rules.verdicts import find_clearing
 from certgen.rules.wording import day, join, name
@@ -47,7 +47,9 @@ def sold_before_packed(case: Case) -> Iterator[Finding]:
     """
     frame = departures(case)
     early = frame[frame["date"] < frame["packed"]]
-    for row, movement, when, lot, kind, packed in rows(early, "movement", "date", "lot", "kind", "packed"):
+    for row, movement, when, lot, kind, packed in indexed_rows(
+        early, "movement", "date", "lot", "kind", "packed"
+    ):
         yield Finding(
             "movements",
             movement,
@@ -75,7 +77,9 @@ def sold_before_cleared(case: Case) -> Iterator[Finding]:
     frame = departures(case)
     frame = frame.assign(cleared=look_up(frame["lot"], cleared))
     early = frame[frame["date"] < frame["cleared"]]
-    for row, movement, when, lot, kind, last in rows(early, "movement", "date", "lot", "kind", "cleared"):
+    for row, movement, when, lot, kind, last in indexed_rows(
+        early, "movement", "date", "lot", "kind", "cleared"
+    ):
         unknown = last.year == _NEVER.year
         came = "nothing says when the last result of its parents came in"
         if not unknown:
@@ -144,7 +148,7 @@ def sale_without_document(case: Case) -> Iterator[Finding]:
     frame = departures(case)
     paper = frame["document"].notna() | (frame["evidence"].str.len() > 0)
     bare = frame.assign(paper=paper)[frame["party"].isna() | ~paper]
-    for row, movement, when, lot, kind, weight, party, document in rows(
+    for row, movement, when, lot, kind, weight, party, document in indexed_rows(
         bare, "movement", "date", "lot", "kind", "weight", "party", "paper"
     ):
         lacks = [
@@ -177,7 +181,7 @@ def receipt_without_document(case: Case) -> Iterator[Finding]:
     came = frame[frame["kind"].isin(["received", "returned"])]
     paper = came["document"].notna() | (came["evidence"].str.len() > 0)
     bare = came.assign(paper=paper)[came["party"].isna() | ~paper]
-    for row, movement, when, lot, kind, weight, party, document in rows(
+    for row, movement, when, lot, kind, weight, party, document in indexed_rows(
         bare, "movement", "date", "lot", "kind", "weight", "party", "paper"
     ):
         lacks = [told for told, value in (("from whom", party), ("on what document", document)) if not value]
@@ -210,7 +214,7 @@ def document_repeated(case: Case) -> Iterator[Finding]:
     buyers = frame["party"].map(fold).groupby(paper).transform("nunique")
     for document, group in frame.assign(paper=paper)[buyers > 1].groupby("paper"):
         parties = list(dict.fromkeys(group["party"].tolist()))
-        for row, movement, number in rows(group, "movement", "document"):
+        for row, movement, number in indexed_rows(group, "movement", "document"):
             yield Finding(
                 "movements",
                 movement,
@@ -240,7 +244,7 @@ def dispatch_status_missing(case: Case) -> Iterator[Finding]:
     )
     frame = departures(case)
     silent = frame[frame["status"].isna() & ~frame["lot_status"].isin(["transitional", "conventional"])]
-    for row, movement, lot, document in rows(silent, "movement", "lot", "document"):
+    for row, movement, lot, document in indexed_rows(silent, "movement", "lot", "document"):
         paper = f"document {document}" if document else f"the document of movement {movement}"
         yield Finding(
             "movements",
@@ -271,7 +275,7 @@ def sold_above_status(case: Case) -> Iterator[Finding]:
     """
     frame = departures(case)
     rank, own = frame["status"].map(_RANKS), frame["lot_status"].map(_RANKS)
-    for row, movement, lot, status, actual, kind, when in rows(
+    for row, movement, lot, status, actual, kind, when in indexed_rows(
         frame[rank > own], "movement", "lot", "status", "lot_status", "kind", "date"
     ):
         yield Finding(
@@ -300,7 +304,7 @@ def last_certified_operation_missing(case: Case) -> Iterator[Finding]:
     frame = departures(case)
     claims = ~frame["lot_status"].isin(["transitional", "conventional"])
     silent = frame[frame["last_certified_operation"].isna() & claims]
-    for row, movement, lot, document in rows(silent, "movement", "lot", "document"):
+    for row, movement, lot, document in indexed_rows(silent, "movement", "lot", "document"):
         paper = f"Document {document}" if document else f"The document of movement {movement}"
         yield Finding(
             "movements",
@@ -324,7 +328,7 @@ def sowing_without_planting(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("movements")
     lost = frame[(frame["kind"] == "sown") & frame["planting"].isna() & frame["note"].isna()]
-    for row, movement, lot, weight in rows(lost, "movement", "lot", "weight"):
+    for row, movement, lot, weight in indexed_rows(lost, "movement", "lot", "weight"):
         yield Finding(
             "movements",
             movement,
@@ -347,7 +351,7 @@ def discard_unexplained(case: Case) -> Iterator[Finding]:
     frame = case.season.table("movements")
     frame = frame[frame["kind"].isin(["discarded", "downgraded"])]
     silent = frame[frame["note"].isna() & frame["document"].isna()]
-    for row, movement, lot, kind, weight in rows(silent, "movement", "lot", "kind", "weight"):
+    for row, movement, lot, kind, weight in indexed_rows(silent, "movement", "lot", "kind", "weight"):
         yield Finding(
             "movements", movement, row, ("note",), f"{weight} of lot {lot} was {kind}, and nothing says why."
         )

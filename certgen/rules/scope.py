@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
-from certgen.rules.selection import rows
+from certgen.records.rows import plain_rows
 from certgen.rules.wording import capital, join, name
 
 if TYPE_CHECKING:
@@ -167,7 +167,7 @@ def _negatives(samples: DataFrame) -> dict[str, tuple[Assay, ...]]:
     negative = samples[samples["outcome"] == "negative"]
     found: dict[str, dict[Assay, None]] = {}
     known: dict[tuple[Any, ...], Assay] = {}
-    for _, tree, method, targets in rows(negative, "tree", "method", "targets"):
+    for tree, method, targets in plain_rows(negative, "tree", "method", "targets"):
         key = (method, tuple(targets or ()))
         assay = known.setdefault(key, Assay(*key))
         found.setdefault(tree, {})[assay] = None

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up, plain_rows, plain_values
 from certgen.rules.benches import is_own_bench
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, plain, rows
 from certgen.rules.soundness import has_letter
 from certgen.rules.wording import day, join, name
 
@@ -49,7 +49,7 @@ def screening_before_planting(case: Case) -> Iterator[Finding]:
         samples["tree"][(samples["outcome"] == "negative") & ~samples["older"] & samples["planted"].notna()]
     )
     chosen = samples[samples["older"] & samples["result"].notna()]
-    for _, row, sample, tree, collected, planted, outcome in rows(
+    for row, sample, tree, collected, planted, outcome in plain_rows(
         chosen, "row", "sample", "tree", "collected", "planted", "outcome"
     ):
         # Where a later sample clears the tree, no lot rests on this one.
@@ -84,7 +84,9 @@ def report_missing(case: Case) -> Iterator[Finding]:
     shown = has_letter(frame)
     bare = frame["laboratory"].isna() | ~shown
     chosen = frame.assign(shown=shown)[bare & frame["result"].notna()]
-    for row, sample, laboratory, written, result in rows(chosen, "sample", "laboratory", "shown", "result"):
+    for row, sample, laboratory, written, result in indexed_rows(
+        chosen, "sample", "laboratory", "shown", "result"
+    ):
         missing = [
             part
             for part, there in (("the laboratory", laboratory), ("a report's number or the letter", written))
@@ -116,7 +118,7 @@ def sample_undated(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("screening")
     bare = frame[frame["result"].notna() & (frame["collected"].isna() | frame["method"].isna())]
-    for row, sample, collected, method in rows(bare, "sample", "collected", "method"):
+    for row, sample, collected, method in indexed_rows(bare, "sample", "collected", "method"):
         lacks = [
             word
             for word, there in (("when it was cut", collected), ("how it was tested", method))
@@ -153,7 +155,7 @@ def pool_too_large(case: Case) -> Iterator[Finding]:
     large = samples[(samples["doubt"] == "pool") & (samples["result"] == "negative")]
     doubtful = set(case.verdicts.index[case.verdicts["verdict"] == "inconclusive"])
     for row, pool in large.groupby("row"):
-        _, sample, method, leaves = next(rows(pool, "sample", "method", "leaves"))
+        _, sample, method, leaves = next(indexed_rows(pool, "sample", "method", "leaves"))
         most = case.practice(f"pool_leaves_{method}")
         trees = [tree for tree in pool["tree"].tolist() if tree in doubtful]
         yield Finding(
@@ -185,7 +187,7 @@ def pool_conflicting(case: Case) -> Iterator[Finding]:
     samples = case.samples
     missed = samples[samples["doubt"] == "carrier"]
     for row, pool in missed.groupby("row"):
-        _, sample = next(rows(pool, "sample"))
+        _, sample = next(indexed_rows(pool, "sample"))
         yield Finding(
             "screening",
             sample,
@@ -244,10 +246,10 @@ def sample_out_of_range(case: Case) -> Iterator[Finding]:
         practice = case.practice(key)
         odd = values[outside(values, practice)]
         if practice is not None:
-            for row, value in zip(odd.index.tolist(), plain(odd), strict=True):
+            for row, value in zip(odd.index.tolist(), plain_values(odd), strict=True):
                 told.setdefault(row, []).append((field, compare(said.format(value), practice, value)))
     spoilt = _spoilt(case)
-    for row, sample in rows(frame.loc[sorted(told)], "sample"):
+    for row, sample in indexed_rows(frame.loc[sorted(told)], "sample"):
         yield Finding(
             "screening",
             sample,
@@ -266,7 +268,7 @@ def _spoilt(case: Case) -> dict[int, tuple[Node, ...]]:
     doubtful = look_up(samples["tree"], case.verdicts["verdict"]) == "inconclusive"
     wrong = samples[(samples["doubt"] == "protocol") & doubtful]
     found: dict[int, tuple[Node, ...]] = {}
-    for _, row, tree in rows(wrong, "row", "tree"):
+    for row, tree in plain_rows(wrong, "row", "tree"):
         found[row] = (*found.get(row, ()), Node("trees", tree))
     return found
 
@@ -288,7 +290,7 @@ def screening_void_controls(case: Case) -> Iterator[Finding]:
     doubtful = look_up(samples["tree"], case.verdicts["verdict"]) == "inconclusive"
     open_ = set(samples["row"][doubtful].tolist())
     chosen = samples[void & ~samples["row"].isin(open_) & ~samples["row"].duplicated()]
-    for _, row, sample, result, controls in rows(chosen, "row", "sample", "result", "controls"):
+    for row, sample, result, controls in plain_rows(chosen, "row", "sample", "result", "controls"):
         failed = "failed" if controls == "failed" else "weren't run"
         yield Finding(
             "screening",
@@ -327,7 +329,7 @@ def controls_unwritten(case: Case) -> Iterator[Finding]:
     chosen = frame.assign(own=own, silent=silent)[silent | unmeasured]
     chosen = chosen.assign(run=chosen["report"].fillna(chosen["sample"]))
     sizes = chosen.groupby(["run", "own", "silent"]).size()
-    for row, sample, run, report, by_own, by_silent in rows(
+    for row, sample, run, report, by_own, by_silent in indexed_rows(
         chosen, "sample", "run", "report", "own", "silent"
     ):
         others = int(sizes[run, by_own, by_silent]) - 1

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Final
 from certgen.figures.moisture import DUPLICATE_LIMIT, compare_duplicates, wet_basis
 from certgen.lineage import Node
 from certgen.records.quantities import format_mass
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
@@ -53,7 +53,7 @@ def lot_transgene_positive(case: Case) -> Iterator[Finding]:
     """
     frame = _tests(case, "transgene")
     valid = ~frame["controls"].isin(["failed", "not run"])
-    for row, test, lot, positive, pools, targets in rows(
+    for row, test, lot, positive, pools, targets in indexed_rows(
         frame[valid & (frame["positive_pools"] > 0).fillna(value=False)],
         "test",
         "lot",
@@ -89,7 +89,7 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
     clean = set(tests["lot"][(tests["positive_pools"] == 0).fillna(value=False)]) - set(found["lot"])
     samples = case.samples[(case.samples["outcome"] == "negative") & ~case.samples["pooled"]]
     lineage = case.lineage
-    for row, test, lot, when in rows(found, "test", "lot", "date"):
+    for row, test, lot, when in indexed_rows(found, "test", "lot", "date"):
         node = Node("lots", lot)
         retested = set(samples["tree"][samples["collected"].dt.date > when])
         line = lineage.line_of_lot(lot)
@@ -130,7 +130,7 @@ def purity_other_seed(case: Case) -> Iterator[Finding]:
     Something was mixed in. Until it is known what it was, nobody can say that the rest is what it is called.
     """
     frame = _tests(case, "purity")
-    for row, test, lot, other in rows(
+    for row, test, lot, other in indexed_rows(
         frame[(frame["other_mg"] > 0).fillna(value=False)], "test", "lot", "other_mg"
     ):
         yield Finding(
@@ -160,7 +160,7 @@ def sample_before_seed(case: Case) -> Iterator[Finding]:
     begun = look_up(packed["batch"], batches).groupby(packed["lot"]).min()
     early = frame.assign(begun=look_up(frame["lot"], begun))
     early = early[early["sampled"].fillna(early["date"]) < early["begun"]]
-    for row, test, lot, begun_ in rows(early, "test", "lot", "begun"):
+    for row, test, lot, begun_ in indexed_rows(early, "test", "lot", "begun"):
         yield Finding(
             "tests",
             test,
@@ -188,7 +188,7 @@ def lot_test_void(case: Case) -> Iterator[Finding]:
     sound = frame[~void].groupby("lot")["date"].max()
     frame = frame.assign(settled=look_up(frame["lot"], sound))
     open_ = frame[void & ~(frame["settled"] >= frame["date"])]
-    for row, test, lot, controls in rows(open_, "test", "lot", "controls"):
+    for row, test, lot, controls in indexed_rows(open_, "test", "lot", "controls"):
         yield Finding(
             "tests",
             test,
@@ -227,7 +227,7 @@ def sample_unrecorded(case: Case) -> Iterator[Finding]:
     short = frame[
         (frame["least"] > frame["taken"].astype("float64")) & frame["lot"].isin(case.keyed("lots").index)
     ]
-    for row, test, lot, seeds, least, out in rows(short, "test", "lot", "seeds", "least", "taken"):
+    for row, test, lot, seeds, least, out in indexed_rows(short, "test", "lot", "seeds", "least", "taken"):
         yield Finding(
             "tests",
             test,
@@ -262,7 +262,7 @@ def moisture_repeats_differ(case: Case) -> Iterator[Finding]:
     Seed can't gain weight in an oven, nor weigh less than nothing.
     """
     frame = _repeats(_tests(case, "moisture"))
-    for row, test, lot, repeats in rows(frame, "test", "lot", "repeats"):
+    for row, test, lot, repeats in indexed_rows(frame, "test", "lot", "repeats"):
         try:
             shares = [wet_basis(*one) for one in repeats]
         except ValueError:
@@ -303,7 +303,7 @@ def moisture_out_of_range(case: Case) -> Iterator[Finding]:
     if practice is None:
         return
     frame = _repeats(_tests(case, "moisture"))
-    for row, test, lot, given, repeats in rows(frame, "test", "lot", "moisture_pct", "repeats"):
+    for row, test, lot, given, repeats in indexed_rows(frame, "test", "lot", "moisture_pct", "repeats"):
         try:
             shares = [wet_basis(*one) for one in repeats]
         except ValueError:

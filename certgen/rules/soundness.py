@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.records.rows import look_up
 from certgen.rules.benches import is_own_bench
-from certgen.rules.selection import look_up
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series

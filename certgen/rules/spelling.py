@@ -6,7 +6,7 @@ import re
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from certgen.rules.selection import look_up
+from certgen.records.rows import look_up
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.records.quantities import QuantityError, format_mass, parse_quantity
+from certgen.records.rows import indexed_rows, is_absent, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.selection import is_missing, look_up, rows
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
@@ -38,7 +38,9 @@ def batch_overdrawn(case: Case) -> Iterator[Finding]:
     """
     batches = tell_drawn(case)
     over = batches["drawn"] - batches["slack"] > batches["dry_weight_mg"]
-    for row, batch, dry, drawn in rows(batches[over.fillna(value=False)], "batch", "dry_weight_mg", "drawn"):
+    for row, batch, dry, drawn in indexed_rows(
+        batches[over.fillna(value=False)], "batch", "dry_weight_mg", "drawn"
+    ):
         lots = list(dict.fromkeys(case.packed["lot"][case.packed["batch"] == batch].tolist()))
         yield Finding(
             "batches",
@@ -82,7 +84,7 @@ def batch_remainder_unaccounted(case: Case) -> Iterator[Finding]:
     """
     batches = tell_drawn(case)
     rest = batches["dry_weight_mg"] - batches["drawn"] - batches["kept"]
-    for row, batch, dry, drawn, kept in rows(
+    for row, batch, dry, drawn, kept in indexed_rows(
         batches[(rest > batches["slack"]).fillna(value=False)], "batch", "dry_weight_mg", "drawn", "kept"
     ):
         told = f", and {format_mass(int(kept))} was never packed" if kept else ""
@@ -238,9 +240,9 @@ def returned_seed_mixed(case: Case) -> Iterator[Finding]:
             told.append(
                 f"{format_mass(event.mass_mg)} more came back than was sold there and not yet returned"
             )
-        if is_missing(opened) and not event.mass_mg:
+        if is_absent(opened) and not event.mass_mg:
             told.append("nothing says whether the packets had been opened")
-        elif not is_missing(opened) and opened:
+        elif not is_absent(opened) and opened:
             told.append("the packets had been opened")
         if not told:
             # It came back without a paper, which has a gap of its own.
@@ -273,7 +275,7 @@ def carry_over_differs(case: Case) -> Iterator[Finding]:
     moves = case.season.table("movements")
     own = dict(zip(case.season.table("lots")["lot"], case.season.labels("lots"), strict=True))
     opening = moves.assign(label=case.season.labels("movements"))[moves["kind"] == "opening stock"]
-    for row, movement, lot, label in rows(opening, "movement", "lot", "label"):
+    for row, movement, lot, label in indexed_rows(opening, "movement", "lot", "label"):
         if own.get(lot) == label:
             yield Finding(
                 "movements",

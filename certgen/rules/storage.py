@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.figures.validity import age_in_months
 from certgen.lineage import Node
+from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.departures import TOLD, departures
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, outside
 from certgen.rules.registry import rule
-from certgen.rules.selection import look_up, rows
 from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ def packaging_reused(case: Case) -> Iterator[Finding]:
     frame = frame[frame["status"] != "conventional"]
     text = frame["packaging"].fillna("") + "\n" + frame["previous_contents"].fillna("")
     banned = frame[text.str.contains(BANNED)]
-    for row, lot, packaging, held in rows(banned, "lot", "packaging", "previous_contents"):
+    for row, lot, packaging, held in indexed_rows(banned, "lot", "packaging", "previous_contents"):
         in_it = BANNED.search(held or "")
         field, told = ("previous_contents", held) if in_it else ("packaging", packaging)
         yield Finding(
@@ -66,7 +66,7 @@ def packaging_reused(case: Case) -> Iterator[Finding]:
     }
     for field, (absent, told) in lacks.items():
         lots = frame["lot"][absent].tolist()
-        for row, lot in rows(frame[absent], "lot"):
+        for row, lot in indexed_rows(frame[absent], "lot"):
             yield Finding(
                 "lots",
                 lot,
@@ -80,7 +80,7 @@ def packaging_reused(case: Case) -> Iterator[Finding]:
                 supply=f"{told} of {name('lots', lots)}",
             )
     silent = frame[(frame["container_use"] == "re-used") & frame["previous_contents"].isna()]
-    for row, lot in rows(silent[~silent.index.isin(banned.index)], "lot"):
+    for row, lot in indexed_rows(silent[~silent.index.isin(banned.index)], "lot"):
         yield Finding(
             "lots",
             lot,
@@ -104,7 +104,7 @@ def container_not_cleaned(case: Case) -> Iterator[Finding]:
     frame = case.season.table("lots")
     used = frame[(frame["container_use"] == "re-used") & (frame["status"] != "conventional")]
     dirty = used[~(used["container_cleaned"] <= used["packed"])]
-    for row, lot, packed, cleaned in rows(dirty, "lot", "packed", "container_cleaned"):
+    for row, lot, packed, cleaned in indexed_rows(dirty, "lot", "packed", "container_cleaned"):
         told = f"were cleaned on {day(cleaned)}, after it" if cleaned else "show no cleaning"
         yield Finding(
             "lots",
@@ -128,7 +128,7 @@ def stored_frozen(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("lots")
     harmed = frame[frame["storage"].isin(case.profile.role("harmful_storage"))]
-    for row, lot, storage in rows(harmed, "lot", "storage"):
+    for row, lot, storage in indexed_rows(harmed, "lot", "storage"):
         yield Finding(
             "lots",
             lot,
@@ -153,7 +153,7 @@ def storage_temperature_out_of_range(case: Case) -> Iterator[Finding]:
     if practice is None:
         return
     frame = case.season.table("lots")
-    for row, lot, typed, value in rows(
+    for row, lot, typed, value in indexed_rows(
         frame[outside(frame["storage_temperature_c"].round(2), practice)],
         "lot",
         "storage_temperature",
@@ -183,7 +183,7 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
     frame = departures(case, "sown")
     frame = frame.assign(since=look_up(frame["lot"], _oldest(case)))
     frame = frame[frame["since"] <= frame["date"]]
-    for row, movement, when, lot, kind, kept, since in rows(
+    for row, movement, when, lot, kind, kept, since in indexed_rows(
         frame, "movement", "date", "lot", "kind", "storage", "since"
     ):
         practice = case.practice(f"storage_months_{str(kept).replace(' ', '_')}")

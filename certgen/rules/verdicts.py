@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.rules.selection import look_up, rows
+from certgen.records.rows import indexed_rows, look_up, plain_rows
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -198,7 +198,7 @@ def _doubted_by_pools(samples: DataFrame, profile: Profile) -> list[str]:
         trees = pool["tree"].tolist()
         if carriers & set(trees):
             continue
-        _, method, targets, when = next(rows(pool, "method", "targets", "collected"))
+        _, method, targets, when = next(indexed_rows(pool, "method", "targets", "collected"))
         own = singles[singles["tree"].isin(trees) & (singles["outcome"] == "negative")]
         wanted, strength = _sees(profile, method, targets or ()), _sensitivity(profile, method)
         # Where some tree of the pool has no result of its own, it may be the one.
@@ -206,7 +206,7 @@ def _doubted_by_pools(samples: DataFrame, profile: Profile) -> list[str]:
             continue
         able = {
             tree
-            for _, tree, by, found, day in rows(own, "tree", "method", "targets", "collected")
+            for tree, by, found, day in plain_rows(own, "tree", "method", "targets", "collected")
             if day is not None and when is not None and day > when
             and _sees(profile, by, found or ()) >= wanted and _sensitivity(profile, by) >= strength
         }  # fmt: skip
@@ -222,7 +222,7 @@ def _settle(samples: DataFrame, profile: Profile) -> tuple[str, date | None, str
             outcome, collected, method, _sees(profile, method, targets or ()),
             _sensitivity(profile, method), pooled, sample,
         )
-        for _, outcome, collected, method, targets, pooled, sample in rows(
+        for outcome, collected, method, targets, pooled, sample in plain_rows(
             samples, "outcome", "collected", "method", "targets", "pooled", "sample"
         )
     ]  # fmt: skip

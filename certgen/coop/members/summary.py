@@ -25,9 +25,9 @@ from certgen.coop.members.facts import (
     shorten,
 )
 from certgen.lineage import Node
+from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import load_tables
 from certgen.rules import CRASHED, RULES, WEIGHTS
-from certgen.rules.selection import plain, rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -168,7 +168,7 @@ def _plantings(result: Result) -> Iterator[PlantingFact]:
     lots = {node for node in result.lineage.nodes if node.table == "lots"} - result.lineage.missing
     own = {node.id for node in lots}
     columns = ("planting", "variety", "origin.lot", "origin.supplier")
-    for _, planting, variety, lot, supplier in rows(frame, *columns):
+    for planting, variety, lot, supplier in plain_rows(frame, *columns):
         yield PlantingFact(planting, shorten(variety or ""), lot, shorten(supplier or ""), lot in own)
 
 
@@ -177,7 +177,7 @@ def _moves(result: Result) -> Iterator[MoveFact]:
     told = frame["party"].notna() & frame["weight_mg"].notna()
     frame = frame[frame["kind"].isin(list(_PARTIES)) & told]
     columns = ("movement", "date", "lot", "kind", "weight_mg", "party", "document", "status")
-    for _, movement, day, lot, kind, weight, party, document, status in rows(frame, *columns):
+    for movement, day, lot, kind, weight, party, document, status in plain_rows(frame, *columns):
         yield MoveFact(
             movement,
             day.isoformat(),
@@ -194,15 +194,15 @@ def _reports(result: Result) -> Iterator[ReportFact]:
     """Each laboratory's report once a table, with the trees or lots that it is claimed for."""
     samples, screening = result.case.samples, result.case.season.table("screening")
     samples = samples[samples["row"] < result.case.season.own("screening")]
-    numbers = plain(screening["report"])
+    numbers = plain_values(screening["report"])
     about: dict[tuple[str, str, str], dict[str, None]] = defaultdict(dict)
-    laboratories = plain(screening["laboratory"])
-    for _, row, tree in rows(samples[samples["tree"].notna()], "row", "tree"):
+    laboratories = plain_values(screening["laboratory"])
+    for row, tree in plain_rows(samples[samples["tree"].notna()], "row", "tree"):
         report = numbers[row]
         if report is not None:
             about[laboratories[row] or "", report, "screening"][tree] = None
     tests = result.season.table("tests")
-    for _, report, laboratory, lot in rows(tests[tests["report"].notna()], "report", "laboratory", "lot"):
+    for report, laboratory, lot in plain_rows(tests[tests["report"].notna()], "report", "laboratory", "lot"):
         about[laboratory or "", report, "tests"][lot] = None
     for (laboratory, report, table), things in about.items():
         yield ReportFact(shorten(laboratory), shorten(report), table, tuple(things)[:NAMES_KEPT], len(things))
@@ -214,9 +214,9 @@ def _uses(result: Result) -> Iterator[UseFact]:
     for table, cleaning in (("batches", False), ("cleaning", True)):
         frame = season.table(table)
         key = load_tables()[table].key
-        dates, names = plain(frame["date"]), plain(frame[key])
-        statuses = plain(frame["status"]) if "status" in frame else None
-        for _, row, piece in rows(season.exploded(table, "equipment"), "row", "value"):
+        dates, names = plain_values(frame["date"]), plain_values(frame[key])
+        statuses = plain_values(frame["status"]) if "status" in frame else None
+        for row, piece in plain_rows(season.exploded(table, "equipment"), "row", "value"):
             record = names[row]
             yield UseFact(
                 shorten(str(piece)),

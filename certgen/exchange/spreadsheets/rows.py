@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from certgen.records.rows import entered_values
 from certgen.records.tables import Column, Field, Table, load_season_table, load_tables
 
 if TYPE_CHECKING:
@@ -73,27 +74,9 @@ def face_rows(season: Season, face: Face) -> Iterator[dict[str, Any]]:
                     name: entry[name] for name in face.fields if name in entry
                 }
         return
-    columns = {name: _values(frame[name], field) for name, field in face.fields.items()}
+    columns = {name: entered_values(frame[name]) for name in face.fields}
     for row in zip(*columns.values(), strict=True):
         yield {name: value for name, value in zip(columns, row, strict=True) if value is not None}
-
-
-def _values(series: Any, field: Field) -> list[Any]:  # a column of any dtype
-    """A column as Python values, None where there is nothing."""
-    if field.kind == "date":
-        return [None if value is None else value.date() for value in _or_none(series)]
-    if field.kind in {"list", "evidence"}:
-        return [value or None for value in series.tolist()]
-    if field.kind == "mapping":
-        return [value or None for value in series.tolist()]
-    return _or_none(series)
-
-
-def _or_none(series: Any) -> list[Any]:
-    import pandas as pd
-
-    # What is absent is no equal of itself, but for one kind that says neither yes nor no to the question.
-    return [None if value is pd.NA or value != value else value for value in series.tolist()]  # noqa: PLR0124
 
 
 def records_of(season: Season, name: str) -> list[dict[str, Any]]:
@@ -106,7 +89,7 @@ def records_of(season: Season, name: str) -> list[dict[str, Any]]:
         return []
     records: list[dict[str, Any]] = [{} for _ in range(len(frame))]
     for column in load_tables()[name].columns:
-        values = _values(frame[column.name], column.field)
+        values = entered_values(frame[column.name])
         if is_child(column) and column.field.item is not None:
             names = column.field.item.fields
             values = [

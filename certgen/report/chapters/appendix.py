@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.manifest import held_files, list_attachments
-from certgen.report.wording import records, whole
+from certgen.records.rows import plain_rows, plain_values
+from certgen.report.wording import whole
 from certgen.typeset.parts import Attached, Register, RegisterColumn
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ def build_identifiers(
         if not table.key:
             continue
         listed: dict[str, None] = {}
-        for (identifier,) in records(context.season.table(name), table.key):
+        for identifier in plain_values(context.season.table(name)[table.key]):
             if identifier:
                 listed.setdefault(identifier, None)
         if listed:
@@ -38,7 +39,7 @@ def build_identifiers(
             )
             groups.append((table.title, entries))
     documents: dict[str, list[str]] = {}
-    for movement, document in records(context.season.table("movements"), "movement", "document"):
+    for movement, document in plain_rows(context.season.table("movements"), "movement", "document"):
         if document and movement:
             documents.setdefault(document, []).append(f"movements/{movement}")
     if documents:

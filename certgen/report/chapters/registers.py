@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
-from certgen.report.wording import values, write
+from certgen.records.rows import entered_values, plain_values
+from certgen.report.wording import write
 from certgen.typeset.parts import Register, RegisterColumn
 
 if TYPE_CHECKING:
@@ -282,7 +283,7 @@ def _identifiers(context: Context, table: Table) -> list[str]:
     frame = context.season.table(table.name)
     if not table.key:
         return [""] * len(frame)
-    return ["" if name is None else str(name) for name in values(frame, table.key)]
+    return ["" if name is None else str(name) for name in plain_values(frame[table.key])]
 
 
 def _read_fields(context: Context, table: Table, identifiers: list[str]) -> dict[str, _FieldValues]:
@@ -293,7 +294,7 @@ def _read_fields(context: Context, table: Table, identifiers: list[str]) -> dict
         if column.name == table.key:
             fields[column.name] = _FieldValues("", identifiers, _link_forward(context, table.name))
             continue
-        recorded = values(frame, column.name)
+        recorded = entered_values(frame[column.name])
         if any(value is not None for value in recorded):
             fields[column.name] = _FieldValues(_label(column), recorded, _writer(context, column))
     return fields

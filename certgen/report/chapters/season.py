@@ -6,12 +6,13 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from certgen.records.rows import plain_rows
 from certgen.report.chapters.notices import show_suspect
 from certgen.report.chapters.standards_apart import build_standards_apart
 from certgen.report.drawings.orchard import OrchardBlock, OrchardPicture, OrchardTree, draw_orchard
 from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
-from certgen.report.wording import cell, count_of, figure, records, say, weigh, whole
+from certgen.report.wording import cell, count_of, figure, say, weigh, whole
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.registry import load_rules
 from certgen.typeset.parts import Cell, Chapter, Grid, Head, Picture, Prose, Row, Run, Section
@@ -246,11 +247,11 @@ def _stages(context: Context) -> tuple[Stage, ...]:
 
 def _orchard(context: Context, width: float) -> list[Part]:
     season = context.season
-    block_of = dict(records(season.table("plantings"), "planting", "block"))
-    names = dict(records(season.table("blocks"), "block", "name"))
-    status = dict(records(season.table("blocks"), "block", "status"))
+    block_of = dict(plain_rows(season.table("plantings"), "planting", "block"))
+    names = dict(plain_rows(season.table("blocks"), "block", "name"))
+    status = dict(plain_rows(season.table("blocks"), "block", "status"))
     blocks: dict[str, list[OrchardTree]] = {}
-    for tree, planting, row, position, sex, removed in records(
+    for tree, planting, row, position, sex, removed in plain_rows(
         season.table("trees"), "tree", "planting", "row", "position", "sex", "removed"
     ):
         blocks.setdefault(block_of.get(planting) or "", []).append(
