@@ -113,5 +113,5 @@ def _write_files(result: CoopResult, out: Path | None, letters: Path | None, pag
         from certgen.coop.papers.report import write_pdf
 
         with show_steps("setting pages") as progress:
-            write_pdf(result, out, page=page, progress=progress)
+            write_pdf(result, out, page=page, progress=lambda _what, done, whole: progress(done, whole))
         sys.stderr.write(f"report: {out}\n")

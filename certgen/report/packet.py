@@ -6,7 +6,12 @@ from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.chapters.appendix import build_identifiers, build_manifest, collect_attachments
+from certgen.report.chapters.appendix import (
+    MANIFEST_LEAD,
+    build_identifiers,
+    build_manifest,
+    collect_attachments,
+)
 from certgen.report.chapters.cover import build_cover
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
@@ -100,6 +105,7 @@ def build_packet(
         back=tuple(back),
         identifiers=build_identifiers(context),
         manifest=build_manifest(context),
+        manifest_lead=MANIFEST_LEAD,
         attached=collect_attachments(context) if attachments is None else tuple(attachments),
     )
 

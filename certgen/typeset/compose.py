@@ -82,12 +82,12 @@ def compose_pdf(
         done = 0
         pool.work_alone()
         body = _bind(packet, manner, Chapters(pool, manner), step)
+    if packet.identifiers is None:
+        _bind_manifest(packet, manner, body)
     opening, index = _opening_and_index(packet, body, manner, pool)
-    body.append(index)
-    for quire in _registers(
-        (packet.manifest,), "Manifest", MANIFEST_LEAD, manner, None, body.next_object, body.next_key
-    ):
-        body.append_quire(quire)
+    if index:
+        body.append(index)
+        _bind_manifest(packet, manner, body)
     body.open_with(opening)
     step("index and contents")
     foot = f"certgen {packet.version} · records as of {packet.day}"
@@ -144,6 +144,19 @@ def _bind(packet: Packet, manner: Manner, chapters: Chapters, step: Callable[[st
     step("registers")
     bind(packet.back)
     return body
+
+
+def _bind_manifest(packet: Packet, manner: Manner, body: Binding) -> None:
+    for quire in _registers(
+        (packet.manifest,),
+        "Manifest",
+        packet.manifest_lead,
+        manner,
+        None,
+        body.next_object,
+        body.next_key,
+    ):
+        body.append_quire(quire)
 
 
 def load_setters() -> None:
@@ -241,7 +254,7 @@ def _pages(file: bytes) -> int:
 
 def _opening_and_index(packet: Packet, body: Binding, manner: Manner, pool: Pool) -> tuple[bytes, bytes]:
     """The opening names pages of the index, the index counts the pages of the opening: repeat until both
-    agree."""
+    agree. A packet without identifiers has an empty index."""
     before = 2
     while True:
         index = set_index(
@@ -252,14 +265,15 @@ def _opening_and_index(packet: Packet, body: Binding, manner: Manner, pool: Pool
             language=manner.language,
             sheet_name=manner.sheet_name,
             epoch=manner.epoch,
-        )
+        ) if packet.identifiers is not None else b""  # fmt: skip
         lines = [(mark.anchor, mark.title, mark.level, mark.page) for mark in body.marks]
-        lines.append((f"section/{len(lines)}", "Index of identifiers", 1, body.pages))
-        lines.append((f"section/{len(lines)}", "Manifest", 1, body.pages + _pages(index)))
+        if index:
+            lines.append((f"section/{len(lines)}", "Index of identifiers", 1, body.pages))
+            lines.append((f"section/{len(lines)}", "Manifest", 1, body.pages + _pages(index)))
         contents = [
             {"anchor": anchor, "title": title, "level": str(level), "page": str(page + before + 1)}
             for anchor, title, level, page in lines
-            if level <= 2
+            if level <= 2 and title not in packet.unlisted
         ]
         opening = pool.send(_opening, packet.cover, contents, manner).result()
         count = _pages(opening)
@@ -277,10 +291,3 @@ def _opening(cover: Cover, contents: Sequence[Mapping[str, str]], manner: Manner
         sheet_name=manner.sheet_name,
         epoch=manner.epoch,
     )
-
-
-MANIFEST_LEAD: Final = (
-    "Every record file and evidence file that this packet rests on, with its SHA-256. The record files"
-    " themselves"
-    " are attached to this PDF, so what is printed here can be held against what was written down."
-)

@@ -242,7 +242,10 @@ class Packet:
     front: tuple[Chapter, ...]
     registers: tuple[Register, ...]
     back: tuple[Chapter, ...]
-    #: (table's title, ((identifier, anchors where it stands), …)), in the order of the index
-    identifiers: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...] = field(repr=False)
+    #: (table's title, ((identifier, anchors where it stands), …)), in the order of the index (None: none)
+    identifiers: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...] | None = field(repr=False)
     manifest: Register
+    manifest_lead: str
     attached: tuple[Attached, ...] = field(repr=False)
+    #: Headings that the contents leave out; they are among the bookmarks all the same.
+    unlisted: frozenset[str] = frozenset()

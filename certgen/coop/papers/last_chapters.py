@@ -49,7 +49,7 @@ _METHOD: Final = (
 )
 
 
-def build_closing(result: CoopResult) -> Chapter:
+def build_last_chapter(result: CoopResult) -> Chapter:
     """Visits, group figures and method, set together."""
     return Chapter("group and method", (_visits(result), _figures(result), _method()))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from certgen.manifest import held_files, list_attachments
 from certgen.records.rows import plain_rows, plain_values
@@ -11,6 +11,11 @@ from certgen.typeset.parts import Attached, Register, RegisterColumn
 
 if TYPE_CHECKING:
     from certgen.report.context import Context
+
+MANIFEST_LEAD: Final = (
+    "Every record file and evidence file that this packet rests on, with its SHA-256. The record files"
+    " themselves are attached to this PDF, so what is printed here can be held against what was written down."
+)
 
 
 def build_identifiers(
