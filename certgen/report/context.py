@@ -7,12 +7,12 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from certgen.records.rows import plain_rows, plain_values
+from certgen.records.rows import entered_values, plain_values
 from certgen.records.tables import load_tables
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from certgen.examination import Result
     from certgen.lineage import Node
@@ -73,6 +73,10 @@ class Context:
                         places.setdefault(identifier, number)
         return found
 
+    def href_in(self, tables: Sequence[str], name: str) -> str:
+        """The anchor of the record of this season that bears a name in one of some tables, or empty."""
+        return next((f"{table}/{name}" for table in tables if name in self.order.get(table, {})), "")
+
     def rows_of(self, table: str, nodes: set[Node]) -> list[dict[str, Any]]:
         """The records of some nodes, this season's first, as column -> value (None: absent)."""
         found = (self.result.farm.row(table, node.id) for node in nodes if node.table == table)
@@ -105,9 +109,10 @@ class Context:
 
     @staticmethod
     def rows(frame: Any) -> list[dict[str, Any]]:
-        """A table's rows as column -> plain value."""
-        columns = list(frame.columns)
-        return [dict(zip(columns, row, strict=True)) for row in plain_rows(frame, *columns)]
+        """A table's rows as column -> plain value; None also where a list or a mapping is empty."""
+        names = list(frame.columns)
+        columns = [entered_values(frame[name]) for name in names]
+        return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
 
     @cached_property
     def verdicts(self) -> Mapping[str, str]:

@@ -23,7 +23,6 @@ from certgen.report.chapters.registers import build_registers
 from certgen.report.chapters.season import build_season
 from certgen.report.chapters.stock import build_stock
 from certgen.report.chapters.trace import build_trace
-from certgen.report.chapters.units import lift_units
 from certgen.report.context import Context
 from certgen.typeset.design import SHEETS
 from certgen.typeset.legibility import make_legible, tell_unset, unset_letters
@@ -83,9 +82,8 @@ def build_packet(
     unset: set[str] = set()
 
     def finish(chapter: Chapter) -> Chapter:
-        lifted = lift_units(chapter)
-        unset.update(unset_letters(lifted))
-        legible = make_legible(lifted)
+        unset.update(unset_letters(chapter))
+        legible = make_legible(chapter)
         ready(legible)
         return legible
 

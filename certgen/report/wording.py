@@ -143,6 +143,23 @@ def linked_spans(
     return tuple(runs)
 
 
+def linked_gaps(numbers: Iterable[int]) -> tuple[Run, ...]:
+    """Numbers of gaps with commas, each leading to its card."""
+    return linked("gap", map(str, numbers))
+
+
+def say_fields(row: Mapping[str, Any], *fields: str, between: str = ", ") -> str | None:
+    """What a record says in some fields, those left out passed over; None where it says nothing."""
+    texts = [write(row.get(field)) for field in fields]
+    return between.join(text for text in texts if text) or None
+
+
+def say_most(names: Sequence[str], most: int) -> str:
+    """`A, B and 3 more`: the first names, and how many follow."""
+    more = f" and {whole(len(names) - most)} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
+
+
 def fact(label: str, text: str, href: str = "", mark: str = "") -> Fact:
     """A label and its value."""
     return Fact(label, (Run(text, href),), mark)

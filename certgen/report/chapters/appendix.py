@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, Final
 
+from certgen.lineage import Node
 from certgen.manifest import held_files, list_attachments
 from certgen.records.rows import plain_rows, plain_values
 from certgen.report.wording import whole
@@ -17,45 +19,31 @@ MANIFEST_LEAD: Final = (
     " themselves are attached to this PDF, so what is printed here can be held against what was written down."
 )
 
+#: An identifier of the index, and the anchors where it stands.
+Entry = tuple[str, tuple[str, ...]]
 
-def build_identifiers(
-    context: Context,
-) -> tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...]:
+
+def build_identifiers(context: Context) -> tuple[tuple[str, tuple[Entry, ...]], ...]:
     """Every identifier with the anchors where it stands, table by table, in the order of the registers."""
     groups = []
     for name, table in context.tables.items():
-        if not table.key:
-            continue
-        listed: dict[str, None] = {}
-        for identifier in plain_values(context.season.table(name)[table.key]):
-            if identifier:
-                listed.setdefault(identifier, None)
-        if listed:
-            entries = tuple(
-                (
-                    one,
-                    (
-                        f"{name}/{one}",
-                        f"row/{name}/{one}",
-                        *(f"gap/{gap}" for gap in _gaps(context, name, one)),
-                    ),
-                )
-                for one in listed
-            )
+        identifiers = plain_values(context.season.table(name)[table.key]) if table.key else []
+        entries = tuple(_entry(context, name, found) for found in dict.fromkeys(identifiers) if found)
+        if entries:
             groups.append((table.title, entries))
-    documents: dict[str, list[str]] = {}
+    documents: defaultdict[str, list[str]] = defaultdict(list)
     for movement, document in plain_rows(context.season.table("movements"), "movement", "document"):
         if document and movement:
-            documents.setdefault(document, []).append(f"movements/{movement}")
+            documents[document].append(f"movements/{movement}")
     if documents:
-        groups.append(("Invoices and documents", tuple((one, tuple(at)) for one, at in documents.items())))
+        papers = tuple((document, tuple(anchors)) for document, anchors in documents.items())
+        groups.append(("Invoices and documents", papers))
     return tuple(groups)
 
 
-def _gaps(context: Context, table: str, name: str) -> tuple[int, ...]:
-    from certgen.lineage import Node
-
-    return context.result.numbers_of(Node(table, name))
+def _entry(context: Context, table: str, name: str) -> Entry:
+    gaps = (f"gap/{number}" for number in context.result.numbers_of(Node(table, name)))
+    return name, (f"{table}/{name}", f"row/{table}/{name}", *gaps)
 
 
 def collect_attachments(context: Context) -> tuple[Attached, ...]:

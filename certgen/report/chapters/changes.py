@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.wording import cell, linked, plain, whole
+from certgen.report.tables import Column, table
+from certgen.report.wording import linked, say_most, whole
 from certgen.rules.wording import join
-from certgen.typeset.parts import Cell, Grid, Head, Prose, Row, Run, Section
+from certgen.typeset.parts import Cell, Prose, Run, Section
 
 if TYPE_CHECKING:
-    from certgen.lineage.changes import Change
+    from collections.abc import Sequence
+
+    from certgen.lineage.changes import Alteration, Change
     from certgen.report.context import Context
-    from certgen.typeset.parts import Part
+    from certgen.typeset.parts import Grid, Part
 
 #: Names and alterations past these are counted; the registers of both seasons have each.
 _NAMES: Final = 12
@@ -35,64 +38,57 @@ def _parts(context: Context) -> list[Part]:
     note = f"Unchanged: {join([title[0].lower() + title[1:] for title in same])}." if same else ""
     parts: list[Part] = []
     if moved:
-        parts.append(
-            Grid(
-                f"Season {changes.before} and season {changes.after}",
-                (Head("Subject"), Head("New"), Head("No longer there")),
-                tuple(
-                    Row((cell(change.title), _names(context, change, change.added), _gone(change.removed)))
-                    for change in moved
-                ),
-                note=note,
-            )
-        )
+        caption = f"Season {changes.before} and season {changes.after}"
+        parts.append(_show_moved(context, moved, caption, note))
     if altered:
-        parts.append(_altered(context, altered, "" if moved else note))
+        parts.append(_show_altered(context, altered, "" if moved else note))
     return parts
 
 
-def _names(context: Context, change: Change, names: tuple[str, ...]) -> Cell:
-    if not names:
-        return cell("–")
-    known = context.order.get(change.key, {})
-    if all(name in known for name in names):
-        return Cell(linked(change.key, names, _NAMES))
-    return _gone(names)
-
-
-def _gone(names: tuple[str, ...]) -> Cell:
-    more = f" and {whole(len(names) - _NAMES)} more" if len(names) > _NAMES else ""
-    return Cell(plain((", ".join(names[:_NAMES]) or "–") + more))
-
-
-def _altered(context: Context, changes: list[Change], note: str) -> Grid:
-    rows = []
-    for change in changes:
-        known = context.order.get(change.key, {})
-        for one in change.altered:
-            href = f"{change.key}/{one.id}" if one.id in known else ""
-            rows.append(
-                Row(
-                    (
-                        Cell((Run(one.id, href),), "long"),
-                        cell(_field_title(context, change.key, one.field)),
-                        cell(one.before or "nothing"),
-                        cell(one.after or "nothing"),
-                    )
-                )
-            )
-    left = len(rows) - _ALTERED
-    if left > 0:
-        note = f"And {whole(left)} more, which the registers of both seasons show. {note}".strip()
-    return Grid(
-        "Reads differently now",
-        (Head("Record"), Head("Field"), Head("Before"), Head("Now")),
-        tuple(rows[:_ALTERED]),
+def _show_moved(context: Context, changes: Sequence[Change], caption: str, note: str) -> Grid:
+    return table(
+        caption,
+        (
+            Column("Subject", "text", lambda change: change.title),
+            Column("New", "text", lambda change: _names(context, change)),
+            Column("No longer there", "text", lambda change: say_most(change.removed, _NAMES) or None),
+        ),
+        changes,
         note=note,
     )
 
 
-def _field_title(context: Context, table: str, field: str) -> str:
-    if table in context.tables:
-        return (context.tables[table].column(field).field.title or field).lower()
+def _names(context: Context, change: Change) -> Cell | str | None:
+    known = context.order.get(change.key, {})
+    if change.added and all(name in known for name in change.added):
+        return Cell(linked(change.key, change.added, _NAMES))
+    return say_most(change.added, _NAMES) or None
+
+
+def _show_altered(context: Context, changes: Sequence[Change], note: str) -> Grid:
+    rows = [(change.key, altered) for change in changes for altered in change.altered]
+    left = len(rows) - _ALTERED
+    if left > 0:
+        note = f"And {whole(left)} more, which the registers of both seasons show. {note}".strip()
+    return table(
+        "Reads differently now",
+        (
+            Column("Record", "long", lambda row: _record(context, *row)),
+            Column("Field", "text", lambda row: _field_title(context, row[0], row[1].field)),
+            Column("Before", "text", lambda row: row[1].before or "nothing"),
+            Column("Now", "text", lambda row: row[1].after or "nothing"),
+        ),
+        rows[:_ALTERED],
+        note=note,
+    )
+
+
+def _record(context: Context, name: str, altered: Alteration) -> Cell:
+    href = f"{name}/{altered.id}" if altered.id in context.order.get(name, {}) else ""
+    return Cell((Run(altered.id, href),), "long")
+
+
+def _field_title(context: Context, name: str, field: str) -> str:
+    if name in context.tables:
+        return (context.tables[name].column(field).field.title or field).lower()
     return field.replace("_", " ")

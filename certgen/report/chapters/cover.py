@@ -5,11 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.report.chapters.notices import cover_lines
-from certgen.report.wording import count_of, fact, weigh, whole
+from certgen.report.chapters.season import grams_of
+from certgen.report.wording import cell, count_of, fact, weigh, whole
 from certgen.rules.wording import day
-from certgen.typeset.parts import Cell, Cover, Fact, Run
+from certgen.typeset.parts import Cell, Cover, Fact
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from certgen.report.context import Context
 
 IS_TEXT = (
@@ -29,7 +32,6 @@ def build_cover(context: Context) -> Cover:
     result = context.result
     details = context.season.details
     operation = details.operation
-    summary = result.summary
     facts = [
         fact("Crop", f"{context.profile.title} ({context.profile.botanical})"),
         fact("Held against", "; ".join(f"{book.title}, {book.edition}" for book in result.rulebooks) or "–"),
@@ -39,42 +41,37 @@ def build_cover(context: Context) -> Cover:
         fact("Responsible", operation.responsible or "not recorded"),
         fact("Records as of", day(result.on)),
     ]
-    verdict = []
-    if result.errors:
-        said = "One place" if len(result.errors) == 1 else f"{whole(len(result.errors))} places"
-        words = f"{said} in the records could not be read, and may speak against what is said here"
-        verdict.append(Cell((Run(words, "gaps"),), mark="rejected"))
-    for standing, weight in (
-        ("traced", summary.traced_mg),
-        ("unproven", summary.unproven_mg),
-        ("rejected", summary.rejected_mg),
-        ("unaccounted", summary.unaccounted_mg),
-    ):
-        if standing == "unaccounted" and not weight:
-            continue
-        words = f"{weigh(weight)} {standing}"
-        count = summary.lots.get(standing, 0)
-        if count:
-            words += f"; {count_of('lots', count)} {standing}" + (
-                " to the last gram" if standing == "traced" else ""
-            )
-        verdict.append(Cell((Run(words),), mark=standing))
-    verdict += [Cell((run,), mark="rejected") for run in cover_lines(context)]
-    verdict += [
-        Cell((Run("Figures of the operation’s own let findings pass", f"gap/{number}"),), mark="advice")
-        for number, gap in enumerate(result.gaps, start=1)
-        if gap.rule == "own-figure-loosens"
-    ]
     return Cover(
         title="Seed traceability report",
         operation=operation.name,
         season=f"Season {details.label} · {day(details.start)} to {day(details.end)}",
         facts=tuple(facts),
-        verdict=tuple(verdict),
+        verdict=tuple(_verdict(context)),
         is_text=IS_TEXT,
         is_not_text=IS_NOT_TEXT,
         seal=_seal(context),
     )
+
+
+def _verdict(context: Context) -> Iterator[Cell]:
+    """What the records come to, a line a standing, and what must be known beside it."""
+    result = context.result
+    if result.errors:
+        places = "One place" if len(result.errors) == 1 else f"{whole(len(result.errors))} places"
+        words = f"{places} in the records could not be read, and may speak against what is said here"
+        yield cell(words, "gaps", mark="rejected")
+    for standing, milligrams in grams_of(result.summary):
+        if milligrams or standing != "unaccounted":
+            count = result.summary.lots.get(standing, 0)
+            words = f"{weigh(milligrams)} {standing}"
+            words += f"; {count_of('lots', count)} {standing}" if count else ""
+            words += " to the last gram" if count and standing == "traced" else ""
+            yield cell(words, mark=standing)
+    for run in cover_lines(context):
+        yield Cell((run,), mark="rejected")
+    for number, gap in enumerate(result.gaps, start=1):
+        if gap.rule == "own-figure-loosens":
+            yield cell("Figures of the operation’s own let findings pass", f"gap/{number}", mark="advice")
 
 
 def _seal(context: Context) -> tuple[Fact, ...]:

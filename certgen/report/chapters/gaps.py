@@ -6,19 +6,20 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
-from certgen.report.wording import cell, count_of, key, say, whole
+from certgen.report.tables import Column, table
+from certgen.report.wording import count_of, key, say, say_most, whole
 from certgen.rules.registry import load_rules
 from certgen.rules.wording import day, join, noun
 from certgen.standards import StandardError, clause_of
 from certgen.typeset.design import WEIGHT_MARKS
-from certgen.typeset.parts import Chapter, GapCard, Grid, Head, Listing, Prose, Row, Run, Section
+from certgen.typeset.parts import Chapter, GapCard, Listing, Prose, Run, Section
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from certgen.report.context import Context
     from certgen.rules.findings import Gap
-    from certgen.typeset.parts import Part
+    from certgen.typeset.parts import Grid, Part
 
 _HEADINGS = {
     "rejects": (
@@ -42,52 +43,54 @@ _LISTED = 40
 
 def build_gaps(context: Context) -> tuple[Chapter, ...]:
     """The chapters of the gaps."""
-    result = context.result
-    opening: list[Part] = []
-    if result.gaps:
-        opening.append(
-            Prose(
-                (
-                    (
-                        f"{whole(len(result.gaps))} gaps were found: {result.summary.gaps['rejects']} against"
-                        f" the claim, {result.summary.gaps['unproven']} of missing evidence, and"
-                        f" {result.summary.gaps['advice']} of advice. A gap is named once, however many"
-                        f" records"
-                        " share its cause. Numbers follow the record files and are the same in every"
-                        " output of certgen; the cards below stand heaviest first, so their numbers do not"
-                        " run on from card to card."
-                    ),
-                )
-            )
-        )
-        if len(result.gaps) <= _LISTED:
-            opening.append(_by_number(context))
-    else:
-        opening.append(Prose(("No gap was found: every check that certgen knows passed on these records.",)))
-    if result.errors:
-        opening.append(
-            Prose(("These places could not be read. What they hold was left out and is not counted:",))
-        )
-        opening.append(Listing(tuple(say(error.text()) for error in result.errors)))
-    sections = [Section("gaps", "The gaps", 1, tuple(opening), style="chapter")]
+    sections = [Section("gaps", "The gaps", 1, tuple(_opening(context)), style="chapter")]
     chapters: list[Chapter] = []
     waiting = 0
-    for weight, (title, lead) in _HEADINGS.items():
-        cards = [
-            _card(context, number, gap)
-            for number, gap in enumerate(result.gaps, start=1)
-            if gap.weight == weight
-        ]
-        for start in range(0, len(cards), _A_CHAPTER):
-            piece = tuple(cards[start : start + _A_CHAPTER])
-            if waiting and waiting + len(piece) > _A_CHAPTER:
-                chapters.append(Chapter("gaps", tuple(sections)))
-                sections, waiting = [], 0
-            words = title if start == 0 else f"{title}, continued"
-            said = f"{lead} {_say_numbers(cards)}" if start == 0 else ""
-            sections.append(Section(f"gaps/{weight}-{start}", words, 2, piece, lead=said, style="part"))
-            waiting += len(piece)
+    for section in _by_weight(context):
+        if waiting and waiting + len(section.parts) > _A_CHAPTER:
+            chapters.append(Chapter("gaps", tuple(sections)))
+            sections, waiting = [], 0
+        sections.append(section)
+        waiting += len(section.parts)
     return (*chapters, Chapter("gaps", tuple(sections)))
+
+
+def _opening(context: Context) -> Iterator[Part]:
+    """How many gaps there are, and all of them by number while they are few."""
+    result = context.result
+    counts = result.summary.gaps
+    if result.gaps:
+        words = (
+            f"{whole(len(result.gaps))} gaps were found: {counts['rejects']} against the claim,"
+            f" {counts['unproven']} of missing evidence, and {counts['advice']} of advice. A gap is named"
+            " once, however many records share its cause. Numbers follow the record files and are the same in"
+            " every output of certgen; the cards below stand heaviest first, so their numbers do not run on"
+            " from card to card."
+        )
+        yield Prose((words,))
+        if len(result.gaps) <= _LISTED:
+            yield _show_all(context)
+    else:
+        yield Prose(("No gap was found: every check that certgen knows passed on these records.",))
+    if result.errors:
+        yield Prose(("These places could not be read. What they hold was left out and is not counted:",))
+        yield Listing(tuple(say(error.text()) for error in result.errors))
+
+
+def _by_weight(context: Context) -> Iterator[Section]:
+    """The cards, heaviest first, in sections that a chapter can hold."""
+    gaps = list(enumerate(context.result.gaps, start=1))
+    for weight, (title, lead) in _HEADINGS.items():
+        cards = [_card(context, number, gap) for number, gap in gaps if gap.weight == weight]
+        for start in range(0, len(cards), _A_CHAPTER):
+            yield Section(
+                f"gaps/{weight}-{start}",
+                f"{title}, continued" if start else title,
+                2,
+                tuple(cards[start : start + _A_CHAPTER]),
+                lead="" if start else f"{lead} {_say_numbers(cards)}",
+                style="part",
+            )
 
 
 def _say_numbers(cards: Sequence[GapCard]) -> str:
@@ -98,24 +101,19 @@ def _say_numbers(cards: Sequence[GapCard]) -> str:
     return f"Gaps {join(numbers)}." if len(numbers) <= 24 else f"{whole(len(numbers))} gaps."
 
 
-def _by_number(context: Context) -> Grid:
+def _show_all(context: Context) -> Grid:
     """Every gap in the order of its number, so that none seems to be missing."""
-    rows = tuple(
-        Row(
-            (
-                key(str(number), f"gap/{number}"),
-                cell(gap.weight, mark=WEIGHT_MARKS[gap.weight]),
-                cell(_title(gap)),
-                cell(f"{noun(gap.table)} {gap.id}"),
-                cell(
-                    ", ".join(gap.lots[:4]) + (f" and {len(gap.lots) - 4} more" if len(gap.lots) > 4 else "")
-                ),
-            )
-        )
-        for number, gap in enumerate(context.result.gaps, start=1)
+    return table(
+        "All gaps by number",
+        (
+            Column("Gap", "key", lambda row: key(str(row[0]), f"gap/{row[0]}")),
+            Column("Weight", "weight", lambda row: row[1].weight),
+            Column("What", "text", lambda row: _title(row[1])),
+            Column("Record", "text", lambda row: f"{noun(row[1].table)} {row[1].id}"),
+            Column("Lots", "text", lambda row: say_most(row[1].lots, 4)),
+        ),
+        list(enumerate(context.result.gaps, start=1)),
     )
-    heads = (Head("Gap", "key"), Head("Weight"), Head("What"), Head("Record"), Head("Lots"))
-    return Grid("All gaps by number", heads, rows)
 
 
 def _title(gap: Gap) -> str:

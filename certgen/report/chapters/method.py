@@ -2,60 +2,56 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections import Counter
+from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.report.chapters.figures.formulas import build_formulas
 from certgen.report.chapters.land import build_cautions
-from certgen.report.wording import cell, figure, whole
+from certgen.report.tables import Column, table
 from certgen.rules.meaning import CANNOT_KNOW, MEANS, TITLE
 from certgen.standards import coverage, pages
-from certgen.typeset.parts import Cell, Chapter, Grid, Head, Prose, Row, Run, Section, Signature
+from certgen.typeset.parts import Chapter, Prose, Section, Signature
 
 if TYPE_CHECKING:
     from certgen.report.context import Context
-    from certgen.standards import Practice
+    from certgen.standards import Clause, Practice, Rulebook
+    from certgen.typeset.parts import Grid
 
 METHOD = (
     (
-        "Every mass is read with the unit it was written in and kept in whole milligrams; sums are exact,"
-        " and a page and"
-        " a file of figures made from the same records cannot disagree. Temperatures, lengths and times are"
-        " converted to"
-        " SI units for comparison and printed as they were written."
+        "Every mass is read with the unit it was written in and kept in whole milligrams; sums are"
+        " exact, and a page and a file of figures made from the same records cannot disagree."
+        " Temperatures, lengths and times are converted to SI units for comparison and printed as they"
+        " were written."
     ),
     (
-        "The line of a lot is the closure of what the records name: a lot names its batches, a batch its"
-        " pickings, a"
-        " picking its bags, a bag its tree, a tree its planting, and a sample its tree. It runs through lots"
-        " that were"
-        " blended in, and through own seed into earlier seasons."
+        "The line of a lot is the closure of what the records name: a lot names its batches, a batch"
+        " its pickings, a picking its bags, a bag its tree, a tree its planting, and a sample its tree."
+        " It runs through lots that were blended in, and through own seed into earlier seasons."
     ),
     (
-        "A batch is one mixed quantity: all of it takes the worst standing of anything on its line. A lot"
-        " takes each part"
-        " as its batch hands it on. Traced + unproven + rejected + unaccounted ="
+        "A batch is one mixed quantity: all of it takes the worst standing of anything on its line. A"
+        " lot takes each part as its batch hands it on. Traced + unproven + rejected + unaccounted ="
         " the lot’s weight, exactly."
     ),
     (
-        "The balance of a period is: brought forward + opening stock + produced + blended in + received +"
-        " returned + gains"
-        " at counts = sold + transferred + sown + sampled + retained + downgraded + discarded + blended out"
-        " + lost in"
-        " packing + losses at counts + left at the end. The two sides are computed apart."
+        "The balance of a period is: brought forward + opening stock + produced + blended in + received"
+        " + returned + gains at counts = sold + transferred + sown + sampled + retained + downgraded +"
+        " discarded + blended out + lost in packing + losses at counts + left at the end. The two sides"
+        " are computed apart."
     ),
     (
-        "A tree’s results are taken together: a result whose controls failed or were not run counts as "
-        "none; a negative pool no larger than the method allows clears each of its trees, a positive pool "
-        "leaves each of them inconclusive; a later result by another method that sees at least as much "
-        "settles one that contradicts it."
+        "A tree’s results are taken together: a result whose controls failed or were not run counts as"
+        " none; a negative pool no larger than the method allows clears each of its trees, a positive"
+        " pool leaves each of them inconclusive; a later result by another method that sees at least as"
+        " much settles one that contradicts it."
     ),
 )
 MARKS_TEXT = (
     "‘Read’ means that the clause was read in a copy; ‘partly read’ in part; ‘from memory’ that it was"
-    " recalled and must"
-    " be looked up before anything is built on it; ‘derived’ that it follows from another. A practice or"
-    " plausibility"
-    " figure is a range outside which a record is worth a question. It is no standard."
+    " recalled and must be looked up before anything is built on it; ‘derived’ that it follows from"
+    " another. A practice or plausibility figure is a range outside which a record is worth a question."
+    " It is no standard."
 )
 
 
@@ -65,8 +61,8 @@ def build_method(context: Context) -> tuple[Chapter, ...]:
         Section("method", "How everything was computed", 1, (Prose(METHOD, MARKS_TEXT),), style="chapter"),
         Section("traced", TITLE, 2, (Prose((*MEANS, *CANNOT_KNOW)),), style="part"),
         build_formulas(context),
-        Section("methods", "What each test can see", 2, (_methods(context),), style="part"),
-        Section("practice", "Figures of practice", 2, (_practice(context),), style="part"),
+        Section("methods", "What each test can see", 2, (_show_methods(context),), style="part"),
+        Section("practice", "Figures of practice", 2, (_show_practice(context),), style="part"),
     ]
     cautions = build_cautions(context)
     if cautions is not None:
@@ -77,7 +73,7 @@ def build_method(context: Context) -> tuple[Chapter, ...]:
             f"standards/{book.key}",
             f"{book.title}",
             2,
-            (_clauses(context, book.key),),
+            (_show_clauses(context, book),),
             lead=f"{book.edition}. {book.scope}",
             style="part",
         )
@@ -85,8 +81,7 @@ def build_method(context: Context) -> tuple[Chapter, ...]:
     ]
     lead = (
         "What each clause asks, in our words, and where this packet answers it. Where a person has to"
-        " look, it says so;"
-        " the clause itself is what counts."
+        " look, it says so; the clause itself is what counts."
     )
     clauses.insert(0, Section("standards", "Clause by clause", 1, (Prose((lead,)),), style="chapter"))
     clauses.append(_declaration(context))
@@ -94,57 +89,31 @@ def build_method(context: Context) -> tuple[Chapter, ...]:
     return tuple(chapters)
 
 
-def _methods(context: Context) -> Grid:
-    return Grid(
+def _show_methods(context: Context) -> Grid:
+    return table(
         "Ways of testing a leaf or seed",
         (
-            Head("Method", share="15%"),
-            Head("A negative means", share="28%"),
-            Head("It cannot see", share="33%"),
-            Head("Source"),
+            Column("Method", "long", lambda method: method.title, "15%"),
+            Column("A negative means", "text", lambda method: method.negative_means, "28%"),
+            Column("It cannot see", "text", lambda method: method.cannot_see, "33%"),
+            Column("Source", "text", lambda method: f"{method.source} ({method.mark})"),
         ),
-        tuple(
-            Row(
-                (
-                    Cell((Run(method.title),), "long"),
-                    cell(method.negative_means),
-                    cell(method.cannot_see),
-                    cell(f"{method.source} ({method.mark})"),
-                )
-            )
-            for method in context.profile.methods.values()
-        ),
+        list(context.profile.methods.values()),
     )
 
 
-def _practice(context: Context) -> Grid:
-    rows = []
-    case = context.result.case
-    for key in context.profile.practice:
-        figure_ = case.practice(key)
-        if figure_ is None:
-            continue
-        rows.append(
-            Row(
-                (
-                    Cell((Run(figure_.title),), "long"),
-                    figure(_range(figure_)),
-                    cell(figure_.unit),
-                    cell(figure_.source),
-                    cell(figure_.mark),
-                )
-            )
-        )
-    return Grid(
+def _show_practice(context: Context) -> Grid:
+    figures = [context.result.case.practice(key) for key in context.profile.practice]
+    return table(
         "Ranges that records are held against",
         (
-            Head("Figure", share="34%"),
-            Head("Usual", "number", "11%"),
-            Head("Unit", share="10%"),
-            Head("Source"),
-            Head("Kind", share="12%"),
+            Column("Figure", "long", lambda usual: usual.title, "34%"),
+            Column("Usual", "number", _range, "11%"),
+            Column("Unit", "text", lambda usual: usual.unit, "10%"),
+            Column("Source", "text", lambda usual: usual.source),
+            Column("Kind", "text", lambda usual: usual.mark, "12%"),
         ),
-        tuple(rows),
+        [usual for usual in figures if usual is not None],
         note="A season’s own figures, where it gives any with a reason, stand in place of the crop’s.",
     )
 
@@ -159,42 +128,40 @@ def _range(one: Practice) -> str:
     return f"{one.usual:g}" if one.usual is not None else "–"
 
 
-def _clauses(context: Context, book: str) -> Grid:
+class _Answer(NamedTuple):
+    """A clause, and where the packet answers it; `gaps` counts those that rest on it (None: no check)."""
+
+    number: str
+    clause: Clause
+    pages: str
+    gaps: int | None
+
+
+def _show_clauses(context: Context, book: Rulebook) -> Grid:
     titles = pages()
-    found: dict[str, int] = {}
-    for gap in context.result.gaps:
-        found[gap.rule] = found.get(gap.rule, 0) + 1
-    rows = []
-    for key, clause in next(one for one in context.result.rulebooks if one.key == book).clauses.items():
+    counts = Counter(gap.rule for gap in context.result.gaps)
+
+    def answer(key: str, clause: Clause) -> _Answer:
         met = coverage().get(key)
-        answers = []
-        gaps = 0
-        if met is not None:
-            answers += [titles[page] for page in met.pages]
-            gaps = sum(found.get(rule, 0) for rule in met.rules)
-            if met.person:
-                answers.append(f"a person: {met.person}")
-        rows.append(
-            Row(
-                (
-                    cell(key.partition(":")[2]),
-                    cell(clause.asks),
-                    cell("; ".join(answers) or "–"),
-                    figure(whole(gaps) if met is not None and met.rules else "–"),
-                    cell(clause.mark),
-                )
-            )
-        )
-    return Grid(
+        number = key.partition(":")[2]
+        if met is None:
+            return _Answer(number, clause, "", None)
+        answers = [titles[page] for page in met.pages]
+        if met.person:
+            answers.append(f"a person: {met.person}")
+        gaps = sum(counts[rule] for rule in met.rules) if met.rules else None
+        return _Answer(number, clause, "; ".join(answers), gaps)
+
+    return table(
         "Clauses",
         (
-            Head("Clause", share="15%"),
-            Head("Asks", share="37%"),
-            Head("Answered in"),
-            Head("Gaps", "number", "6%"),
-            Head("How read", share="10%"),
+            Column("Clause", "text", lambda row: row.number, "15%"),
+            Column("Asks", "text", lambda row: row.clause.asks, "37%"),
+            Column("Answered in", "text", lambda row: row.pages or None),
+            Column("Gaps", "number", lambda row: row.gaps, "6%"),
+            Column("How read", "text", lambda row: row.clause.mark, "10%"),
         ),
-        tuple(rows),
+        [answer(key, clause) for key, clause in book.clauses.items()],
         note="Gaps: how many gaps of the checks that rest on the clause were found in these records.",
     )
 
@@ -203,9 +170,8 @@ def _declaration(context: Context) -> Section:
     operation = context.season.details.operation
     words = (
         f"The records attached to this file are those of {operation.name} for season"
-        f" {context.season.details.label},"
-        " as far as the undersigned know complete and true. This declaration is the operation’s own;"
-        " certgen makes none."
+        f" {context.season.details.label}, as far as the undersigned know complete and true. This"
+        " declaration is the operation’s own; certgen makes none."
     )
     return Section(
         "declaration",

@@ -5,15 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.notices import draft_notices, list_suspect
-from certgen.report.wording import cell, figure, key, weigh, write
-from certgen.typeset.parts import Chapter, Grid, Head, Prose, Row, Run, Section
+from certgen.report.tables import Column, grams, table
+from certgen.report.wording import key, weigh
+from certgen.typeset.parts import Chapter, Prose, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from certgen.dossier.notices import Suspect
     from certgen.report.context import Context
     from certgen.typeset.parts import Part
+
+_OPENING: Final = (
+    "Drafts for the operation to look over, correct and sign. They say what the records say and decide"
+    " nothing: what becomes of the seed is for the certifier, and for the buyer, to settle."
+)
 
 
 def show_suspect(context: Context) -> list[Part]:
@@ -22,43 +27,23 @@ def show_suspect(context: Context) -> list[Part]:
     if not suspect:
         return []
     return [
-        Grid(
+        table(
             "Seed that is not traced and has left",
             (
-                Head("Gap", "key"),
-                Head("Lot", "key"),
-                Head("Standing"),
-                Head("Weight", "number"),
-                Head("To"),
-                Head("Document"),
-                Head("Day", "date"),
+                Column("Gap", "key", lambda row: key(str(row.number), f"gap/{row.number}")),
+                Column("Lot", "key", lambda row: key(row.lot, f"lots/{row.lot}")),
+                Column("Standing", "standing", lambda row: row.standing),
+                grams("Weight", lambda row: row.weight_mg),
+                Column("To", "text", lambda row: row.party or "not recorded"),
+                Column("Document", "text", lambda row: row.document or "none"),
+                Column("Day", "date", lambda row: row.day),
             ),
-            tuple(_row(one) for one in suspect),
+            suspect,
             note="Each holder is to be told, and the certifier. Drafts of the notices stand in the next"
             " chapter.",
+            tone=lambda row: "faulty" if row.standing == "rejected" else "plain",
         )
     ]
-
-
-def _row(one: Suspect) -> Row:
-    return Row(
-        (
-            key(str(one.number), f"gap/{one.number}"),
-            key(one.lot, f"lots/{one.lot}"),
-            cell(one.standing, mark=one.standing),
-            figure(weigh(one.weight_mg)),
-            cell(one.party or "not recorded"),
-            cell(one.document or "none"),
-            cell(write(one.day), kind="date"),
-        ),
-        tone="faulty" if one.standing == "rejected" else "plain",
-    )
-
-
-_OPENING: Final = (
-    "Drafts for the operation to look over, correct and sign. They say what the records say and decide"
-    " nothing: what becomes of the seed is for the certifier, and for the buyer, to settle."
-)
 
 
 def build_notices(context: Context) -> Iterator[Chapter]:
@@ -66,8 +51,7 @@ def build_notices(context: Context) -> Iterator[Chapter]:
     notices = draft_notices(context.result)
     if not notices:
         return
-    opening = Prose((_OPENING,))
-    sections = [Section("notices", "Draft notices", 1, (opening,), style="chapter")]
+    sections = [Section("notices", "Draft notices", 1, (Prose((_OPENING,)),), style="chapter")]
     for number, notice in enumerate(notices, start=1):
         body = tuple(Prose((line,)) for line in notice.lines)
         sections.append(Section(f"notices/{number}", f"To {notice.party}", 2, body, style="minor"))
@@ -79,12 +63,7 @@ def cover_lines(context: Context) -> tuple[Run, ...]:
     suspect = list_suspect(context.result)
     if not suspect:
         return ()
-    whole = weigh(sum(one.weight_mg for one in suspect))
-    parties = len({one.party for one in suspect})
-    return (
-        Run(
-            f"{whole} of seed that is not traced has left, to {parties} "
-            f"{'holder' if parties == 1 else 'holders'}: each is to be told",
-            "season",
-        ),
-    )
+    total = weigh(sum(row.weight_mg for row in suspect))
+    holders = len({row.party for row in suspect})
+    words = f"{holders} {'holder' if holders == 1 else 'holders'}"
+    return (Run(f"{total} of seed that is not traced has left, to {words}: each is to be told", "season"),)

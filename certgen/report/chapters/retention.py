@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.retention import list_retention
-from certgen.report.wording import cell, count_of, figure, key, whole
-from certgen.typeset.parts import Grid, Head, Prose, Row, Section
+from certgen.report.tables import Column, table
+from certgen.report.wording import count_of, key
+from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
     from certgen.dossier.retention import Keep
@@ -22,34 +23,33 @@ def build_retention(context: Context) -> Section:
     kept = list_retention(context.result)
     part: Part = Prose(("None of the season’s standards sets a time for keeping records.",))
     if kept:
+        lots = context.result.lots
         left = len(kept) - _MOST
-        part = Grid(
+        part = table(
             "Keep until",
             (
-                Head("What"),
-                Head("Season or lot", "key"),
-                Head("Until", "date"),
-                Head("Years", "number"),
-                Head("Counted from"),
-                Head("Clause"),
+                Column("What", "text", lambda keep: keep.what),
+                Column(
+                    "Season or lot",
+                    "key",
+                    lambda keep: key(
+                        keep.identifier, f"lots/{keep.identifier}" if keep.identifier in lots else ""
+                    ),
+                ),
+                Column("Until", "date", lambda keep: keep.until or "not known yet"),
+                Column("Years", "number", lambda keep: keep.years),
+                Column("Counted from", "text", _say_start),
+                Column("Clause", "text", _say_clause),
             ),
-            tuple(_row(context, one) for one in kept[:_MOST]),
+            kept[:_MOST],
             note=f"And {count_of('lots', left)} more." if left > 0 else "",
         )
     return Section("keep", "How long to keep what", 2, (part,), style="part")
 
 
-def _row(context: Context, one: Keep) -> Row:
-    href = f"lots/{one.identifier}" if one.identifier in context.result.lots else ""
-    since = f"{one.counted_from.isoformat()}, {one.why}" if one.counted_from else f"not yet: {one.why}"
-    mark = "" if one.mark == "read" else f" ({one.mark})"
-    return Row(
-        (
-            cell(one.what),
-            key(one.identifier, href),
-            cell(one.until.isoformat() if one.until else "not known yet", kind="date"),
-            figure(whole(one.years)),
-            cell(since),
-            cell(f"{one.clause}{mark}"),
-        )
-    )
+def _say_start(keep: Keep) -> str:
+    return f"{keep.counted_from.isoformat()}, {keep.why}" if keep.counted_from else f"not yet: {keep.why}"
+
+
+def _say_clause(keep: Keep) -> str:
+    return keep.clause if keep.mark == "read" else f"{keep.clause} ({keep.mark})"

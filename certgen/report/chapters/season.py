@@ -3,8 +3,8 @@ orchard."""
 
 from __future__ import annotations
 
-from collections import Counter
-from typing import TYPE_CHECKING
+from collections import Counter, defaultdict
+from typing import TYPE_CHECKING, Any
 
 from certgen.records.rows import plain_rows
 from certgen.report.chapters.notices import show_suspect
@@ -12,13 +12,17 @@ from certgen.report.chapters.standards_apart import build_standards_apart
 from certgen.report.drawings.orchard import OrchardBlock, OrchardPicture, OrchardTree, draw_orchard
 from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
-from certgen.report.wording import cell, count_of, figure, say, weigh, whole
+from certgen.report.tables import Column, grams, table
+from certgen.report.wording import count_of, linked, linked_gaps, say, weigh, whole
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.registry import load_rules
-from certgen.typeset.parts import Cell, Chapter, Grid, Head, Picture, Prose, Row, Run, Section
+from certgen.typeset.parts import Cell, Chapter, Picture, Prose, Section
 
 if TYPE_CHECKING:
-    from certgen.lineage import LotStanding
+    from collections.abc import Iterable, Mapping
+
+    from certgen.examination import SeasonSummary
+    from certgen.lineage import LotStanding, Mend
     from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
@@ -45,29 +49,24 @@ _MENDS = 10
 
 def say_standing(lot: LotStanding) -> str:
     """`412 g traced`, or each part in words."""
-    parts = [
-        f"{weigh(milligrams)} {word}"
-        for word, milligrams in (
-            ("traced", lot.traced_mg),
-            ("unproven", lot.unproven_mg),
-            ("rejected", lot.rejected_mg),
-            ("unaccounted", lot.unaccounted_mg),
-        )
-        if milligrams
-    ]
+    parts = [f"{weigh(milligrams)} {word}" for word, milligrams in grams_of(lot) if milligrams]
     return ", ".join(parts) or "no weight recorded"
+
+
+def grams_of(standing: LotStanding | SeasonSummary) -> tuple[tuple[str, int], ...]:
+    """The milligrams of a lot, or of all lots, by standing."""
+    return (
+        ("traced", standing.traced_mg),
+        ("unproven", standing.unproven_mg),
+        ("rejected", standing.rejected_mg),
+        ("unaccounted", standing.unaccounted_mg),
+    )
 
 
 def lot_bars(lots: list[LotStanding]) -> tuple[LotBar, ...]:
     """Bars for a picture of standing."""
     return tuple(
-        LotBar(
-            lot.lot,
-            lot.variety,
-            lot.standing,
-            (lot.traced_mg, lot.unproven_mg, lot.rejected_mg, lot.unaccounted_mg),
-            say_standing(lot),
-        )
+        LotBar(lot.lot, lot.variety, lot.standing, tuple(mg for _, mg in grams_of(lot)), say_standing(lot))
         for lot in lots
     )
 
@@ -95,62 +94,61 @@ def _say_others(lots: list[LotStanding], shown: list[LotStanding]) -> str:
 
 def build_season(context: Context, width: float) -> Chapter:
     """The chapter of the season on a page, and the orchard after it."""
-    result = context.result
-    lots = list(result.lots.values())
-    parts: list[Part] = [*_unread(context), *show_suspect(context), Prose((_opening_words(context),))]
-    if lots:
-        shown = _shown(lots)
-        said = "; ".join(f"{lot.lot}: {say_standing(lot)}" for lot in shown)
-        parts.append(
-            Picture(
-                "standing",
-                draw_standing(StandingPicture("Each lot’s standing by gram", said, lot_bars(shown), width)),
-                f"Each lot’s standing by gram. {said}.",
-                "Bars are to one scale. Solid: traced. Hatched: unproven. Crossed: rejected."
-                " Empty: unaccounted." + _say_others(lots, shown),
-            )
-        )
-    parts += _mending(context)
-    stages = _stages(context)
-    said = "; ".join(
-        f"{stage.name}: "
-        + (", ".join(f"{n} {w}" for w, n in zip(WEIGHTS, stage.counts, strict=True) if n) or "none")
-        for stage in stages
+    parts = (
+        *_unread(context),
+        *show_suspect(context),
+        Prose((_opening_words(context),)),
+        *_show_standing(context, width),
+        *_show_mending(context),
+        _show_stages(context, width),
     )
-    faulty = tuple(stage for stage in stages if any(stage.counts))
-    clean = [stage.name for stage in stages if not any(stage.counts)]
-    none = f"No gap in: {'; '.join(clean)}."
-    if faulty:
-        parts.append(
-            Picture(
-                "stages",
-                draw_stages(StagesPicture("Gaps by stage of the job", said, faulty, width)),
-                f"Gaps by stage of the job. {said}.",
-                "One shape a gap: crossed square rejects, diamond unproven, ring advice."
-                + (f" {none}" if clean else ""),
-            )
-        )
-    else:
-        parts.append(Prose((none,)))
-    sections = [
-        Section("season", "The season on a page", 1, tuple(parts), kicker="At a glance", style="chapter")
-    ]
-    orchard = _orchard(context, width)
+    sections = [Section("season", "The season on a page", 1, parts, kicker="At a glance", style="chapter")]
+    orchard = _show_orchard(context, width)
     if orchard:
-        sections.append(
-            Section(
-                "orchard",
-                "The orchard",
-                2,
-                tuple(orchard),
-                lead="Every tree in its row and place: its sex, its screening, and whether it is a parent.",
-                style="part",
-            )
-        )
+        lead = "Every tree in its row and place: its sex, its screening, and whether it is a parent."
+        sections.append(Section("orchard", "The orchard", 2, tuple(orchard), lead=lead, style="part"))
     parting = build_standards_apart(context)
     if parting is not None:
         sections.append(parting)
     return Chapter("season", tuple(sections))
+
+
+def _show_standing(context: Context, width: float) -> list[Part]:
+    """Each lot's grams as a bar."""
+    lots = list(context.result.lots.values())
+    if not lots:
+        return []
+    shown = _shown(lots)
+    said = "; ".join(f"{lot.lot}: {say_standing(lot)}" for lot in shown)
+    picture = StandingPicture("Each lot’s standing by gram", said, lot_bars(shown), width)
+    caption = (
+        "Bars are to one scale. Solid: traced. Hatched: unproven. Crossed: rejected. Empty: unaccounted."
+        f"{_say_others(lots, shown)}"
+    )
+    return [Picture("standing", draw_standing(picture), f"Each lot’s standing by gram. {said}.", caption)]
+
+
+def _show_stages(context: Context, width: float) -> Part:
+    """The gaps by stage of the job; stages without any are named."""
+    stages = _stages(context)
+    faulty = tuple(stage for stage in stages if any(stage.counts))
+    clean = [stage.name for stage in stages if not any(stage.counts)]
+    none = f"No gap in: {'; '.join(clean)}."
+    if not faulty:
+        return Prose((none,))
+    said = "; ".join(f"{stage.name}: {_say_weights(stage)}" for stage in stages)
+    caption = "One shape a gap: crossed square rejects, diamond unproven, ring advice."
+    return Picture(
+        "stages",
+        draw_stages(StagesPicture("Gaps by stage of the job", said, faulty, width)),
+        f"Gaps by stage of the job. {said}.",
+        f"{caption} {none}" if clean else caption,
+    )
+
+
+def _say_weights(stage: Stage) -> str:
+    counts = zip(WEIGHTS, stage.counts, strict=True)
+    return ", ".join(f"{count} {weight}" for weight, count in counts if count) or "none"
 
 
 def _opening_words(context: Context) -> str:
@@ -161,19 +159,14 @@ def _opening_words(context: Context) -> str:
     words = f"{count_of('lots', lots)} weighing {weigh(summary.weight_mg)}: "
     words += ", ".join(
         f"{weigh(milligrams)} {word}"
-        for word, milligrams in (
-            ("traced", summary.traced_mg),
-            ("unproven", summary.unproven_mg),
-            ("rejected", summary.rejected_mg),
-            ("unaccounted", summary.unaccounted_mg),
-        )
+        for word, milligrams in grams_of(summary)
         if milligrams or word != "unaccounted"
     )
     words += (
         ". Traced means: from each of these grams back to screened parents there is a record at every step,"
+        " and none speaks against the claim. Unproven grams lack evidence; more of it can mend them."
+        " Rejected grams have a record against them; only taking that part out mends the lot."
     )
-    words += " and none speaks against the claim. Unproven grams lack evidence; more of it can mend them."
-    words += " Rejected grams have a record against them; only taking that part out mends the lot."
     if summary.unaccounted_mg:
         words += " Unaccounted grams are nowhere: a count did not find them."
     return words
@@ -185,49 +178,35 @@ def _unread(context: Context) -> list[Part]:
     return [Prose(tuple(gap.message for gap in gaps))] if gaps else []
 
 
-def _mending(context: Context) -> list[Part]:
+def _show_mending(context: Context) -> list[Part]:
     mend = context.result.mend
     if not mend:
         return []
     left = len(mend) - _MENDS
-    rows = []
-    for number, one in enumerate(mend[:_MENDS], start=1):
-        gaps: list[Run] = []
-        for position in one.gaps:
-            if gaps:
-                gaps.append(Run(", "))
-            gaps.append(Run(str(position + 1), f"gap/{position + 1}"))
-        lots: list[Run] = []
-        for lot in one.lots:
-            if lots:
-                lots.append(Run(", "))
-            lots.append(Run(lot, f"lots/{lot}"))
-        rows.append(
-            Row(
-                (
-                    cell(str(number), kind="key"),
-                    Cell(say(f"{one.action.capitalize()} {one.text}")),
-                    figure(weigh(one.proves_mg)),
-                    Cell(tuple(lots)),
-                    Cell(tuple(gaps)),
-                )
-            )
-        )
+    more = f" {whole(left)} more stand in certgen check." if left > 0 else ""
     return [
-        Grid(
+        table(
             "The shortest way to clean",
             (
-                Head("", "key", "3%"),
-                Head("What to do", share="51%"),
-                Head("Proves", "number", "12%"),
-                Head("Lots", share="20%"),
-                Head("Gaps", share="14%"),
+                Column("", "key", lambda row: str(row[0]), "3%"),
+                Column(
+                    "What to do",
+                    "text",
+                    lambda row: _say_mend(row[1]),
+                    "51%",
+                ),
+                grams("Proves", lambda row: row[1].proves_mg, "12%"),
+                Column("Lots", "text", lambda row: Cell(linked("lots", row[1].lots)), "20%"),
+                Column("Gaps", "text", lambda row: Cell(linked_gaps(at + 1 for at in row[1].gaps)), "14%"),
             ),
-            tuple(rows),
-            note="Best first. Each line counts what becomes traced once the lines above it are done."
-            + (f" {whole(left)} more stand in certgen check." if left > 0 else ""),
+            list(enumerate(mend[:_MENDS], start=1)),
+            note=f"Best first. Each line counts what becomes traced once the lines above it are done.{more}",
         )
     ]
+
+
+def _say_mend(mend: Mend) -> Cell:
+    return Cell(say(f"{mend.action.capitalize()} {mend.text}"))
 
 
 def _stages(context: Context) -> tuple[Stage, ...]:
@@ -245,47 +224,56 @@ def _stages(context: Context) -> tuple[Stage, ...]:
     )
 
 
-def _orchard(context: Context, width: float) -> list[Part]:
-    season = context.season
-    block_of = dict(plain_rows(season.table("plantings"), "planting", "block"))
-    names = dict(plain_rows(season.table("blocks"), "block", "name"))
-    status = dict(plain_rows(season.table("blocks"), "block", "status"))
-    blocks: dict[str, list[OrchardTree]] = {}
-    for tree, planting, row, position, sex, removed in plain_rows(
-        season.table("trees"), "tree", "planting", "row", "position", "sex", "removed"
-    ):
-        blocks.setdefault(block_of.get(planting) or "", []).append(
-            OrchardTree(
-                tree or "",
-                row or "",
-                position or "",
-                sex or "unknown",
-                context.verdicts.get(tree, "not screened"),
-                tree in context.parents,
-                removed is not None,
-            )
-        )
-    groups: list[list[OrchardBlock]] = []
-    size = 0
-    for block, trees in blocks.items():
-        words = " · ".join(
-            part
-            for part in (f"Block {block}" if block else "No block", names.get(block), status.get(block))
-            if part
-        )
-        for start in range(0, len(trees), _TREES_A_PICTURE):
-            piece = tuple(trees[start : start + _TREES_A_PICTURE])
-            if not groups or size + len(piece) > _TREES_A_PICTURE:
-                groups.append([])
-                size = 0
-            groups[-1].append(OrchardBlock(words if start == 0 else f"{words}, continued", piece))
-            size += len(piece)
+def _show_orchard(context: Context, width: float) -> list[Part]:
+    """Every tree in its place, in as many pictures as a page needs."""
     parts: list[Part] = []
-    for number, group in enumerate(groups):
+    for number, group in enumerate(_share_out(_blocks(context))):
         said = _say_blocks(group)
         picture = OrchardPicture("The orchard", said, tuple(group), width)
         parts.append(Picture(f"orchard-{number}", draw_orchard(picture), f"The orchard. {said}"))
     return parts
+
+
+def _blocks(context: Context) -> list[OrchardBlock]:
+    """The trees of each block, under the block's name and status."""
+    season = context.season
+    block_of = dict(plain_rows(season.table("plantings"), "planting", "block"))
+    about = {block: rest for block, *rest in plain_rows(season.table("blocks"), "block", "name", "status")}
+    trees: defaultdict[str, list[OrchardTree]] = defaultdict(list)
+    for row in context.own_rows("trees"):
+        trees[block_of.get(row["planting"]) or ""].append(_draw_tree(context, row))
+    named = {block: (f"Block {block}" if block else "No block", *about.get(block, ())) for block in trees}
+    return [
+        OrchardBlock(" · ".join(part for part in named[block] if part), tuple(listed))
+        for block, listed in trees.items()
+    ]
+
+
+def _draw_tree(context: Context, row: Mapping[str, Any]) -> OrchardTree:
+    return OrchardTree(
+        row["tree"] or "",
+        row["row"] or "",
+        row["position"] or "",
+        row["sex"] or "unknown",
+        context.verdicts.get(row["tree"], "not screened"),
+        row["tree"] in context.parents,
+        row["removed"] is not None,
+    )
+
+
+def _share_out(blocks: Iterable[OrchardBlock]) -> list[list[OrchardBlock]]:
+    """The blocks by picture, those with more trees than a picture holds in pieces."""
+    pictures: list[list[OrchardBlock]] = []
+    size = 0
+    for block in blocks:
+        for start in range(0, len(block.trees), _TREES_A_PICTURE):
+            piece = block.trees[start : start + _TREES_A_PICTURE]
+            if not pictures or size + len(piece) > _TREES_A_PICTURE:
+                pictures.append([])
+                size = 0
+            pictures[-1].append(OrchardBlock(block.name if start == 0 else f"{block.name}, continued", piece))
+            size += len(piece)
+    return pictures
 
 
 def _say_blocks(blocks: list[OrchardBlock]) -> str:

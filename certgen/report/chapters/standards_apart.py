@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.wording import cell, count_of, figure, key, say, whole
+from certgen.report.tables import Column, table
+from certgen.report.wording import cell, count_of, key, say, whole
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.wording import join
 from certgen.standards import crossing
 from certgen.typeset.design import WEIGHT_MARKS
-from certgen.typeset.parts import Cell, Grid, Head, Prose, Row, Section
+from certgen.typeset.parts import Cell, Prose, Section
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from certgen.report.context import Context
+    from certgen.report.tables import Shown
     from certgen.rules.findings import Gap
-    from certgen.standards import Crossing, Demand
-    from certgen.typeset.parts import Part
+    from certgen.standards import Crossing, Demand, Rulebook
+    from certgen.typeset.parts import Grid, Part
 
 LEAD: Final = (
     "The packet’s lots and gaps are those under all standards taken together. Here the season is held against"
@@ -35,118 +35,123 @@ def build_standards_apart(context: Context) -> Section | None:
     """The section, or None where the season is held against one standard only."""
     if len(context.result.rulebooks) < 2:
         return None
-    parts = [_overview(context), *_lots(context), *_gaps(context), _demands(context)]
-    return Section("standards-part", "Where the standards part", 1, tuple(parts), lead=LEAD, style="follow")
+    parts = (
+        _show_overview(context),
+        _show_lots(context),
+        _show_gaps(context),
+        _show_demands(context.result.rulebooks),
+    )
+    return Section("standards-part", "Where the standards part", 1, parts, lead=LEAD, style="follow")
 
 
-def _overview(context: Context) -> Grid:
-    rows = []
-    for book in context.result.rulebooks:
-        under = context.result.by_standard[book.key]
-        weights = Counter(gap.weight for gap in under.gaps)
-        standings = Counter(lot.standing for lot in under.lots.values())
-        rows.append(
-            Row(
-                (
-                    cell(f"{book.title} ({book.key})"),
-                    *(figure(whole(weights[weight])) for weight in WEIGHTS),
-                    *(figure(whole(standings[standing])) for standing in _STANDINGS),
-                )
-            )
+def _show_overview(context: Context) -> Grid:
+    """The gaps by weight and the lots by standing, a row a standard."""
+
+    def weights(weight: str) -> Column[Rulebook]:
+        return Column(
+            f"Gaps: {weight}",
+            "number",
+            lambda book: sum(gap.weight == weight for gap in under[book.key].gaps),
         )
-    return Grid(
+
+    def standings(standing: str) -> Column[Rulebook]:
+        return Column(
+            f"Lots {standing}",
+            "number",
+            lambda book: sum(lot.standing == standing for lot in under[book.key].lots.values()),
+        )
+
+    under = context.result.by_standard
+    return table(
         "Under each standard by itself",
         (
-            Head("Standard"),
-            *(Head(f"Gaps: {weight}", "number") for weight in WEIGHTS),
-            *(Head(f"Lots {standing}", "number") for standing in _STANDINGS),
+            Column("Standard", "text", lambda book: f"{book.title} ({book.key})"),
+            *map(weights, WEIGHTS),
+            *map(standings, _STANDINGS),
         ),
-        tuple(rows),
+        context.result.rulebooks,
     )
 
 
-def _lots(context: Context) -> list[Part]:
+def _show_lots(context: Context) -> Part:
+    """The lots whose standing is not the same under all of them."""
     parting = context.result.standards_part_on
     if not parting:
-        return [Prose(("Every lot has the same standing under each of them.",))]
-    books = context.result.rulebooks
-    rows = []
-    for lot in parting[:_MOST]:
-        standings = [context.result.by_standard[book.key].lots[lot].standing for book in books]
-        rows.append(Row((key(lot, f"lots/{lot}"), *(cell(one, mark=one) for one in standings))))
-    left = len(parting) - len(rows)
-    return [
-        Grid(
-            f"{count_of('lots', len(parting)).capitalize()} whose standing is not the same",
-            (Head("Lot", "key"), *(Head(book.key) for book in books)),
-            tuple(rows),
-            note=f"And {count_of('lots', left)} more." if left else "",
-        )
-    ]
+        return Prose(("Every lot has the same standing under each of them.",))
+
+    def standing(book: Rulebook) -> Column[str]:
+        lots = context.result.by_standard[book.key].lots
+        return Column(book.key, "standing", lambda lot: lots[lot].standing)
+
+    left = len(parting) - _MOST
+    return table(
+        f"{count_of('lots', len(parting)).capitalize()} whose standing is not the same",
+        (Column("Lot", "key", lambda lot: key(lot, f"lots/{lot}")), *map(standing, context.result.rulebooks)),
+        parting[:_MOST],
+        note=f"And {count_of('lots', left)} more." if left > 0 else "",
+    )
 
 
 def _same(gap: Gap) -> tuple[object, ...]:
     return gap.rule, gap.table, gap.id, gap.field, gap.place
 
 
-def _gaps(context: Context) -> list[Part]:
+def _show_gaps(context: Context) -> Part:
     """The gaps that do not weigh alike under all of them."""
     books = context.result.rulebooks
-    weights = [
-        {_same(gap): gap.weight for gap in context.result.by_standard[book.key].gaps} for book in books
+    weights = {
+        book.key: {_same(gap): gap.weight for gap in context.result.by_standard[book.key].gaps}
+        for book in books
+    }
+    parting = [
+        (number, gap)
+        for number, gap in enumerate(context.result.gaps, start=1)
+        if len({weights[book.key].get(_same(gap), "") for book in books}) > 1
     ]
-    rows = []
-    for number, gap in enumerate(context.result.gaps, start=1):
-        found = [known.get(_same(gap), "") for known in weights]
-        if len(set(found)) > 1:
-            rows.append(
-                Row(
-                    (
-                        key(str(number), f"gap/{number}"),
-                        Cell(say(gap.message)),
-                        *(cell(one or "not asked", mark=WEIGHT_MARKS[one] if one else "") for one in found),
-                    )
-                )
-            )
-    if not rows:
-        return [Prose(("Every gap weighs alike under each of them.",))]
-    left = len(rows) - _MOST
-    return [
-        Grid(
-            "Gaps that do not count alike",
-            (Head("Gap", "key"), Head("What is wrong"), *(Head(book.key) for book in books)),
-            tuple(rows[:_MOST]),
-            note=f"And {whole(left)} more gaps." if left > 0 else "",
-        )
-    ]
+    if not parting:
+        return Prose(("Every gap weighs alike under each of them.",))
+
+    def weight(book: Rulebook) -> Column[tuple[int, Gap]]:
+        return Column(book.key, "text", lambda row: _say_weight(weights[book.key].get(_same(row[1]))))
+
+    left = len(parting) - _MOST
+    return table(
+        "Gaps that do not count alike",
+        (
+            Column("Gap", "key", lambda row: key(str(row[0]), f"gap/{row[0]}")),
+            Column("What is wrong", "text", lambda row: Cell(say(row[1].message))),
+            *map(weight, books),
+        ),
+        parting[:_MOST],
+        note=f"And {whole(left)} more gaps." if left > 0 else "",
+    )
 
 
-def _demands(context: Context) -> Grid:
-    books = context.result.rulebooks
-    rows = [
-        _demand(one, [book.key for book in books])
-        for one in crossing(books)
-        if not one.same and not one.key.startswith(_NOT_OF_A_SEASON)
-    ]
-    return Grid(
+def _say_weight(weight: str | None) -> Shown:
+    return cell(weight, mark=WEIGHT_MARKS[weight]) if weight else "not asked"
+
+
+def _show_demands(books: tuple[Rulebook, ...]) -> Grid:
+    def asked(book: Rulebook) -> Column[Crossing]:
+        return Column(book.key, "text", lambda row: _say_answer(row, book.key))
+
+    return table(
         "What they ask differently",
-        (Head("Subject"), *(Head(book.key) for book in books)),
-        tuple(rows),
+        (Column("Subject", "text", lambda row: row.title), *map(asked, books)),
+        [row for row in crossing(books) if not row.same and not row.key.startswith(_NOT_OF_A_SEASON)],
         note="Where one answer asks more, it says ‘stricter’. ‘From memory’ means that the figure was"
         " recalled and must be looked up before anything is built on it.",
     )
 
 
-def _demand(one: Crossing, books: Sequence[str]) -> Row:
-    cells = []
-    asking = sum(1 for demand in one.asked.values() if demand is not None)
-    for book in books:
-        demand = one.asked.get(book)
-        said = "–" if demand is None else _say_demand(demand)
-        if demand is not None and book in one.strictest and len(one.strictest) < asking:
-            said += " (stricter)"
-        cells.append(cell(said))
-    return Row((cell(one.title), *cells))
+def _say_answer(row: Crossing, book: str) -> str | None:
+    """What one rulebook asks, and whether it asks more than another."""
+    demand = row.asked.get(book)
+    if demand is None:
+        return None
+    asking = Counter(answer is not None for answer in row.asked.values())[True]
+    stricter = book in row.strictest and len(row.strictest) < asking
+    return f"{_say_demand(demand)} (stricter)" if stricter else _say_demand(demand)
 
 
 def _say_demand(demand: Demand) -> str:
@@ -154,7 +159,7 @@ def _say_demand(demand: Demand) -> str:
     if isinstance(value, bool):
         said = "asked" if value else "not asked"
     elif isinstance(value, tuple):
-        said = join([str(one).replace("_", " ") for one in value])
+        said = join([str(part).replace("_", " ") for part in value])
     else:
         unit = demand.unit.removesuffix("s") if value == 1 else demand.unit
         said = f"{value:g} {unit}".strip() if isinstance(value, (int, float)) else str(value)

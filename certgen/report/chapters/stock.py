@@ -1,16 +1,16 @@
-"""Mass balance and stock: the ledger of each lot and of the season, in the headings that inspectors ask
-for."""
+"""Mass balance and stock of the season, in the headings that inspectors ask for."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.dossier.balance import COUNTS, HEADINGS, account_runs, season_period
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, balance_period
 from certgen.figures.ledger import COUNT_KIND
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
-from certgen.report.wording import cell, figure, key, weigh, whole
-from certgen.typeset.parts import Cell, Chapter, Grid, Head, Picture, Prose, Row, Section
+from certgen.report.tables import Amount, Column, grams, mass, table
+from certgen.report.wording import key, weigh, whole
+from certgen.typeset.parts import Chapter, Picture, Prose, Section
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,71 +19,12 @@ if TYPE_CHECKING:
 
     from certgen.dossier.balance import RunAccount
     from certgen.report.context import Context
-    from certgen.typeset.parts import Part
+    from certgen.report.tables import Shown
+    from certgen.typeset.parts import Grid, Part
 
 
-def lot_ledger(context: Context, lot: str, width: float) -> list[Part]:
-    """A lot's ledger with its running stock, and the picture of where its grams went."""
-    ledger = context.result.ledger
-    ledger = ledger[ledger["lot"] == lot]
-    if not len(ledger):
-        return [Prose(("No weight of this lot is in the ledger.",))]
-    rows = []
-    for day, kind, mass, change, stock, party, document, record in zip(
-        *(
-            ledger[name].tolist()
-            for name in ("date", "kind", "mass_mg", "change_mg", "stock_mg", "party", "document", "record")
-        ),
-        strict=True,
-    ):
-        counted = kind == COUNT_KIND
-        anchor = f"movements/{record}" if record in context.order["movements"] else ""
-        rows.append(
-            Row(
-                (
-                    cell(day.date().isoformat(), kind="date"),
-                    cell("packed" if kind == "produced" else kind),
-                    figure(weigh(change) if change > 0 and not counted else ""),
-                    figure(weigh(-change) if change < 0 and not counted else ""),
-                    figure(weigh(mass) if counted else ""),
-                    figure(weigh(stock)),
-                    cell(party or ""),
-                    Cell((*cell(document or "").runs,)),
-                    key(record or "", anchor),
-                )
-            )
-        )
-    balance = balance_period(ledger, None, "all").iloc[0]
-    counts = ledger[ledger["kind"] == COUNT_KIND]
-    counted = int(counts["mass_mg"].iloc[-1]) if len(counts) else None
-    return [
-        _picture(context, f"ledger-of-{lot}", f"Where every gram of lot {lot} went", balance, counted, width),
-        Grid(
-            "Ledger",
-            (
-                Head("Date", "date"),
-                Head("Entry"),
-                Head("In", "number"),
-                Head("Out", "number"),
-                Head("Counted", "number"),
-                Head("Stock", "number"),
-                Head("Party"),
-                Head("Document"),
-                Head("Record", "key"),
-            ),
-            tuple(rows),
-        ),
-    ]
-
-
-def _picture(
-    context: Context,  # noqa: ARG001 -- kept alike with the other builders of parts
-    name: str,
-    title: str,
-    balance: Any,
-    counted: int | None,
-    width: float,
-) -> Picture:
+def picture_ledger(name: str, title: str, balance: Any, counted: int | None, width: float) -> Picture:
+    """The picture of where the grams of a balance went; `counted` is what a count found last."""
     steps = [
         LedgerStep(
             HEADINGS[column],
@@ -100,10 +41,9 @@ def _picture(
     last = LedgerStep("Counted last", counted, weigh(counted)) if counted is not None else None
     said = "; ".join(f"{step.label} {step.words}" for step in steps) + f"; on hand by the book {weigh(book)}"
     said += f"; counted last {weigh(counted)}" if counted is not None else ""
-    picture = LedgerPicture(title, said, tuple(steps), left, last, width)
     return Picture(
         name,
-        draw_ledger(picture),
+        draw_ledger(LedgerPicture(title, said, tuple(steps), left, last, width)),
         f"{title}. {said}.",
         "Solid came in, hatched went out, each step beginning where the one above ended.",
     )
@@ -113,218 +53,150 @@ def build_stock(context: Context, width: float) -> Chapter:
     """The chapter of mass balance and stock."""
     ledger = context.result.ledger
     if not len(ledger):
-        section = Section(
-            "balance",
-            "Mass balance and stock",
-            1,
-            (
-                Prose(
-                    (
-                        (
-                            "No lot was packed and no movement of seed is recorded, so there is nothing to"
-                            " balance."
-                        ),
-                    )
-                ),
-            ),
-            style="chapter",
+        words = "No lot was packed and no movement of seed is recorded, so there is nothing to balance."
+        return Chapter(
+            "balance", (Section("balance", "Mass balance and stock", 1, (Prose((words,)),), style="chapter"),)
         )
-        return Chapter("balance", (section,))
     period = season_period(context.season, ledger, context.result.on)
-    whole_season = balance_period(ledger, period, "all")
-    by_variety = balance_period(ledger, period, "variety")
-    by_lot = balance_period(ledger, period, "lot")
-    counts = ledger[ledger["kind"] == COUNT_KIND].drop_duplicates("lot", keep="last")
-    parts: list[Part] = [
-        Prose(
-            (
-                (
-                    f"What came in, what went out and what is left of clean seed from"
-                    f" {period.start.isoformat()} to"
-                    f" {period.end.isoformat()}. Both sides are added up apart, in whole milligrams, and"
-                    f" agree exactly;"
-                    " where a physical count differs from the book, the difference stands under its own"
-                    " heading."
-                ),
-                _say_counts(context),
-            )
+    season = balance_period(ledger, period, "all")
+    words = (
+        f"What came in, what went out and what is left of clean seed from {period.start.isoformat()} to"
+        f" {period.end.isoformat()}. Both sides are added up apart, in whole milligrams, and agree exactly;"
+        " where a physical count differs from the book, the difference stands under its own heading."
+    )
+    parts: list[Part] = [Prose((words, _say_counts(context)))]
+    if len(season):
+        title = "Where every gram of the season went"
+        parts.append(picture_ledger("ledger", title, season.iloc[0], None, width))
+    parts.append(_show_balance(balance_period(ledger, period, "variety")))
+    stock = _show_stock(context, balance_period(ledger, period, "lot"), ledger)
+    return Chapter(
+        "balance",
+        (
+            Section("balance", "Mass balance and stock", 1, tuple(parts), style="chapter"),
+            Section("stock", "Stock by lot", 2, (stock,), style="part"),
+            Section("conversion", "From fruit to packed seed", 2, (_show_runs(context),), style="part"),
         ),
-    ]
-    if len(whole_season):
-        parts.append(
-            _picture(
-                context, "ledger", "Where every gram of the season went", whole_season.iloc[0], None, width
-            )
-        )
-    parts.append(_balance_grid("By variety", "Variety", by_variety, [str(name) for name in by_variety.index]))
-    sections = [Section("balance", "Mass balance and stock", 1, tuple(parts), style="chapter")]
-    names = [str(lot) for lot, _ in by_lot.index]
-    sections.append(
-        Section(
-            "stock",
-            "Stock by lot",
-            2,
-            (
-                _stock_grid(
-                    context,
-                    by_lot,
-                    names,
-                    dict(zip(counts["lot"].tolist(), counts["mass_mg"].tolist(), strict=True)),
-                ),
-            ),
-            style="part",
-        )
     )
-    sections.append(
-        Section("conversion", "From fruit to packed seed", 2, (_conversion(context),), style="part")
-    )
-    return Chapter("balance", tuple(sections))
 
 
 def _say_counts(context: Context) -> str:
     """How many of the lots that were counted met the book, the differences by lot."""
-    books = {lot: context.result.books[lot] for lot in context.result.lots if lot in context.result.books}
     moves = context.result.case.keyed("movements")
     counted = set(moves["lot"][moves["kind"] == COUNT_KIND])
-    off = {
+    books = {lot: context.result.books[lot] for lot in context.result.lots if lot in context.result.books}
+    missing = {
         lot: sum(event.mass_mg for event in book.missing)
         for lot, book in books.items()
         if lot in counted and book.missing
     }
-    held = [lot for lot in books if lot in counted]
+    held = sum(1 for lot in books if lot in counted)
     if not held:
         return "No lot was counted."
-    met = f"{whole(len(held) - len(off))} of {whole(len(held))} lots that were counted meet the book"
-    short = ", ".join(f"{lot} is {weigh(mass)} short" for lot, mass in off.items())
+    met = f"{whole(held - len(missing))} of {whole(held)} lots that were counted meet the book"
+    short = ", ".join(f"{lot} is {weigh(milligrams)} short" for lot, milligrams in missing.items())
     return f"{met}{f'; {short}' if short else ''}."
 
 
-def _balance_grid(caption: str, head: str, balance: DataFrame, names: list[str]) -> Grid:
-    """A balance with varieties as columns and postings as rows, which reads like a page of a stock book."""
-    used_in = [column for column in COLUMNS_IN if balance[column].any()]
-    used_out = [column for column in COLUMNS_OUT if balance[column].any()]
-    totals = balance.sum()
-    rows: list[Row] = []
+class _Posting(NamedTuple):
+    """A line of the balance: its grams by variety."""
 
-    def line(label: str, column: str, tone: str = "plain") -> Row:
-        return Row(
-            (
-                cell(label),
-                *(figure(weigh(value)) for value in balance[column].tolist()),
-                figure(weigh(totals[column])),
-            ),
-            tone=tone,
-        )
-
-    rows += [line(HEADINGS[column], column) for column in used_in]
-    came, went = balance[list(COLUMNS_IN)].sum(axis="columns"), balance[list(COLUMNS_OUT)].sum(axis="columns")
-    rows.append(
-        Row(
-            (
-                cell("All that came in"),
-                *(figure(weigh(value)) for value in came.tolist()),
-                figure(weigh(came.sum())),
-            ),
-            tone="total",
-        )
-    )
-    rows += [line(HEADINGS[column], column) for column in used_out]
-    rows.append(
-        Row(
-            (
-                cell("All that went out"),
-                *(figure(weigh(value)) for value in went.tolist()),
-                figure(weigh(went.sum())),
-            ),
-            tone="total",
-        )
-    )
-    rows.append(line("Left at the end", "closing_mg", "total"))
-    return Grid(
-        caption,
-        (Head(head), *(Head(name, "number") for name in names), Head("All", "number")),
-        tuple(rows),
-    )
+    label: str
+    milligrams: list[int]
+    tone: str = "plain"
 
 
-def _stock_grid(context: Context, balance: DataFrame, names: list[str], counted: dict[str, int]) -> Grid:
-    sold = balance["sold_mg"].tolist()
-    found = (balance["count_gain_mg"] - balance["count_loss_mg"]).tolist()
-    came = balance[[name for name in COLUMNS_IN if name not in COUNTS]].sum(axis="columns").tolist()
-    went = balance[[name for name in COLUMNS_OUT if name not in COUNTS]].sum(axis="columns").tolist()
-    book = [left - one for left, one in zip(balance["closing_mg"].tolist(), found, strict=True)]
+def _show_balance(balance: DataFrame) -> Grid:
+    """The balance with varieties as columns and postings as rows, which reads like a page of a stock book."""
+
+    def side(columns: Sequence[str], label: str) -> list[_Posting]:
+        total = balance[list(columns)].sum(axis="columns").tolist()
+        used = [name for name in columns if balance[name].any()]
+        postings = [_Posting(HEADINGS[name], balance[name].tolist()) for name in used]
+        return [*postings, _Posting(label, total, "total")]
+
+    varieties = [str(name) for name in balance.index]
+    columns: list[Column[_Posting]] = [Column("Variety", "text", lambda row: row.label)]
+    for at, name in enumerate(varieties):
+        columns.append(Column(name, "number", lambda row, at=at: mass(row.milligrams[at])))  # type: ignore[misc]
+    columns.append(Column("All", "number", lambda row: mass(sum(row.milligrams))))
     rows = [
-        Row(
-            (
-                key(name, f"lots/{name}" if name in context.result.lots else ""),
-                cell(str(variety)),
-                figure(weigh(inside)),
-                figure(weigh(sale)),
-                figure(weigh(outside - sale)),
-                figure(weigh(left)),
-                figure(weigh(counted[name]) if name in counted else "–"),
-                figure(_signed(one) if name in counted else "–"),
-            )
-        )
-        for name, (_, variety), inside, sale, outside, left, one in zip(
-            names, balance.index, came, sold, went, book, found, strict=True
-        )
+        *side(COLUMNS_IN, "All that came in"),
+        *side(COLUMNS_OUT, "All that went out"),
+        _Posting("Left at the end", balance["closing_mg"].tolist(), "total"),
     ]
-    rows.append(
-        Row(
-            (
-                cell("All"),
-                cell(""),
-                figure(weigh(sum(came))),
-                figure(weigh(sum(sold))),
-                figure(weigh(sum(went) - sum(sold))),
-                figure(weigh(sum(book))),
-                cell(""),
-                figure(_signed(sum(found))),
-            ),
-            tone="total",
-        )
-    )
-    return Grid(
+    return table("By variety", columns, rows, tone=lambda row: row.tone)
+
+
+class _Stock(NamedTuple):
+    """A lot's grams over the period; `counted` is what the last count found (None: not counted)."""
+
+    lot: str
+    variety: str
+    came_mg: int
+    sold_mg: int
+    other_mg: int
+    book_mg: int
+    counted_mg: int | None
+    difference_mg: int
+
+
+def _list_stock(balance: DataFrame, ledger: DataFrame) -> list[_Stock]:
+    counts = ledger[ledger["kind"] == COUNT_KIND].drop_duplicates("lot", keep="last")
+    counted = dict(zip(counts["lot"].tolist(), counts["mass_mg"].tolist(), strict=True))
+    sold = balance["sold_mg"]
+    came = balance[[name for name in COLUMNS_IN if name not in COUNTS]].sum(axis="columns")
+    went = balance[[name for name in COLUMNS_OUT if name not in COUNTS]].sum(axis="columns")
+    difference = balance["count_gain_mg"] - balance["count_loss_mg"]
+    book = balance["closing_mg"] - difference
+    columns = (came, sold, went - sold, book, difference)
+    rows = zip(balance.index, *(column.tolist() for column in columns), strict=True)
+    return [
+        _Stock(str(lot), str(variety), inside, sale, other, left, counted.get(str(lot)), off)
+        for (lot, variety), inside, sale, other, left, off in rows
+    ]
+
+
+def _show_stock(context: Context, balance: DataFrame, ledger: DataFrame) -> Grid:
+    lots = context.result.lots
+    return table(
         "Stock at the end of the period",
         (
-            Head("Lot", "key"),
-            Head("Variety"),
-            Head("In", "number"),
-            Head("Sold", "number"),
-            Head("Other out", "number"),
-            Head("By the book", "number"),
-            Head("Counted last", "number"),
-            Head("Difference", "number"),
+            Column(
+                "Lot",
+                "key",
+                lambda row: key(row.lot, f"lots/{row.lot}" if row.lot in lots else ""),
+                total=lambda _rows: "All",
+            ),
+            Column("Variety", "text", lambda row: row.variety),
+            grams("In", lambda row: row.came_mg, summed=True),
+            grams("Sold", lambda row: row.sold_mg, summed=True),
+            grams("Other out", lambda row: row.other_mg, summed=True),
+            grams("By the book", lambda row: row.book_mg, summed=True),
+            grams("Counted last", lambda row: row.counted_mg),
+            Column(
+                "Difference",
+                "number",
+                lambda row: None if row.counted_mg is None else _signed(row.difference_mg),
+                total=lambda rows: _signed(sum(row.difference_mg for row in rows)),
+            ),
         ),
-        tuple(rows),
+        _list_stock(balance, ledger),
         note="Seed blended from one lot into another is out of the first and in to the second.",
     )
 
 
-def _signed(milligrams: int) -> str:
+def _signed(milligrams: int) -> Shown:
     """A difference with its sign: `− 2.5 g`."""
-    return weigh(0) if not milligrams else f"{'+' if milligrams > 0 else '−'} {weigh(abs(milligrams))}"
+    amount = mass(abs(milligrams))
+    if amount is None or not milligrams:
+        return amount
+    return Amount(f"{'+' if milligrams > 0 else '−'} {amount.figure}", amount.unit, amount.gap)
 
 
-def _conversion(context: Context) -> Part:
+def _show_runs(context: Context) -> Part:
     runs = account_runs(context.season)
-    rows = [
-        Row(
-            (
-                key(one.batch, f"batches/{one.batch}"),
-                figure("–" if one.run.fruits is None else whole(one.run.fruits)),
-                figure(weigh(one.run.fruit_mg)),
-                figure(weigh(one.run.wet_mg)),
-                figure(weigh(one.run.dry_mg)),
-                figure(weigh(one.run.packed_mg)),
-                figure(_percent(one.yields.dry_of_wet)),
-                figure(_each(one.yields.dry_per_fruit_mg)),
-            )
-        )
-        for one in runs
-    ]
-    if not rows:
+    if not runs:
         return Prose(("No extraction is recorded.",))
     note = (
         "Computed from recorded weights. Seed counts and sizes differ between varieties: a hint, no standard."
@@ -333,41 +205,40 @@ def _conversion(context: Context) -> Part:
         usual = context.result.case.practice(name)
         if usual is not None:
             note += f" {usual.title}: {usual.text()} ({usual.mark})."
-    note += _say_history(runs)
-    return Grid(
+    return table(
         "Batches",
         (
-            Head("Batch", "key"),
-            Head("Fruit", "number"),
-            Head("Fruit weight", "number"),
-            Head("Wet seed", "number"),
-            Head("Dry seed", "number"),
-            Head("Packed", "number"),
-            Head("Dry of wet", "number"),
-            Head("Dry a fruit", "number"),
+            Column("Batch", "key", lambda one: key(one.batch, f"batches/{one.batch}")),
+            Column("Fruit", "number", lambda one: one.run.fruits),
+            grams("Fruit weight", lambda one: one.run.fruit_mg),
+            grams("Wet seed", lambda one: one.run.wet_mg),
+            grams("Dry seed", lambda one: one.run.dry_mg),
+            grams("Packed", lambda one: one.run.packed_mg),
+            Column("Dry of wet", "number", lambda one: _percent(one.yields.dry_of_wet)),
+            Column("Dry a fruit", "number", lambda one: _each(one.yields.dry_per_fruit_mg)),
         ),
-        tuple(rows),
-        note=note,
+        runs,
+        note=note + _say_history(runs),
     )
 
 
-def _percent(share: float | None) -> str:
-    return "–" if share is None else f"{100 * share:.0f} %"
+def _percent(share: float | None) -> Amount | None:
+    return None if share is None else Amount(f"{100 * share:.0f}", "%", " ")
 
 
-def _each(milligrams: float | None) -> str:
-    return "–" if milligrams is None else f"{milligrams / 1000:.2f} g"
+def _each(milligrams: float | None) -> Amount | None:
+    return None if milligrams is None else Amount(f"{milligrams / 1000:.2f}", "g", " ")
 
 
 def _say_history(runs: Sequence[RunAccount]) -> str:
     """The runs' dry seed a fruit beside the farm's own earlier seasons; empty without any."""
-    held = [(one.batch, one.history) for one in runs if one.history is not None]
+    held = [run.history for run in runs if run.history is not None]
     if not held:
         return ""
-    seen = held[0][1]
-    span = f"{_each(seen.low)}" if seen.low == seen.high else f"{_each(seen.low)} to {_each(seen.high)}"
-    seasons = "season" if seen.seasons == 1 else f"{seen.seasons} seasons"
-    ratios = [history.ratio for _, history in held if history.ratio is not None]
+    low, high = (f"{milligrams / 1000:.2f} g" for milligrams in (held[0].low, held[0].high))
+    span = low if held[0].low == held[0].high else f"{low} to {high}"
+    seasons = "season" if held[0].seasons == 1 else f"{held[0].seasons} seasons"
+    ratios = [history.ratio for history in held if history.ratio is not None]
     said = f" Dry seed a fruit in the operation’s earlier {seasons}: {span}"
     if ratios:
         said += f"; these runs gave {min(ratios):.2f} to {max(ratios):.2f} times as much"

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.lineage import Node
-from certgen.report.wording import cell, count_of, linked, linked_spans, write
+from certgen.report.tables import Column, table
+from certgen.report.wording import count_of, linked, linked_spans, say_fields, write
 from certgen.rules.wording import noun
-from certgen.typeset.parts import Cell, Chapter, Grid, Head, Prose, Row, Run, Section
+from certgen.typeset.parts import Cell, Chapter, Prose, Run, Section
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from certgen.report.context import Context
 
 #: The steps back, in order, with the fields that say what each record holds.
@@ -27,67 +30,64 @@ _STEPS = (
 )
 
 
+class _Step(NamedTuple):
+    """A step of the walk: what it comes to, the records there, what they say, and where it is written."""
+
+    title: str
+    records: tuple[Run, ...]
+    words: str
+    place: str
+
+
 def build_trace(context: Context) -> Chapter:
     """The chapter of the worked trace-back."""
     sale = _choose(context)
     if sale is None:
         part = Prose(("No sale of a lot of this season is recorded, so there is none to trace back.",))
         return Chapter("trace", (Section("trace", "A worked trace-back", 1, (part,), style="chapter"),))
-    lot = sale["lot"]
-    line = set(context.lineage.line_of_lot(lot)) | {Node("lots", lot)}
-    rows = [
-        Row(
-            (
-                cell("Sale"),
-                Cell((Run(sale["movement"], f"movements/{sale['movement']}"),)),
-                cell(
-                    ", ".join(
-                        write(sale[field])
-                        for field in ("date", "weight", "party", "document")
-                        if sale[field] is not None
-                    )
-                ),
-                cell(_place(context, "movements", sale["movement"])),
-            )
-        )
-    ]
-    for table, fields in _STEPS:
-        found = context.rows_of(table, line)
-        if not found:
-            continue
-        names = [row[context.key_of(table)] for row in found]
-        first = found[0]
-        said = ", ".join(write(first[field]) for field in fields if first.get(field) is not None)
-        order = context.order[table]
-        rows.append(
-            Row(
-                (
-                    cell(noun(table, len(names)).capitalize()),
-                    Cell(linked_spans(table, names, order) if len(names) > 3 else linked(table, names)),
-                    cell(f"{count_of(table, len(names))}; the first: {said}" if len(names) > 1 else said),
-                    cell(_place(context, table, names[0])),
-                )
-            )
-        )
+    buyer = f" to {sale['party']}" if sale["party"] else ""
     words = (
-        f"One sale, chosen as the largest of a lot of this season: {write(sale['weight'])} of lot {lot}"
-        + (f" to {sale['party']}" if sale["party"] else "")
-        + f" on {write(sale['date'])}. Each line below answers the question “and where did that come from?”."
-        " The same walk can be made from any tag, lot or invoice in the register, or with certgen trace."
+        f"One sale, chosen as the largest of a lot of this season: {write(sale['weight'])} of lot"
+        f" {sale['lot']}{buyer} on {write(sale['date'])}. Each line below answers the question “and where did"
+        " that come from?”. The same walk can be made from any tag, lot or invoice in the register, or with"
+        " certgen trace."
     )
-    grid = Grid(
+    grid = table(
         f"From {sale['document'] or sale['movement']} back to the ground",
         (
-            Head("Step", share="11%"),
-            Head("Records", share="37%"),
-            Head("What they say"),
-            Head("Written in", share="22%"),
+            Column("Step", "text", lambda step: step.title, "11%"),
+            Column("Records", "text", lambda step: Cell(step.records), "37%"),
+            Column("What they say", "text", lambda step: step.words),
+            Column("Written in", "text", lambda step: step.place, "22%"),
         ),
-        tuple(rows),
+        list(_walk(context, sale)),
     )
-    return Chapter(
-        "trace", (Section("trace", "A worked trace-back", 1, (Prose((words,)), grid), style="chapter"),)
+    section = Section("trace", "A worked trace-back", 1, (Prose((words,)), grid), style="chapter")
+    return Chapter("trace", (section,))
+
+
+def _walk(context: Context, sale: dict[str, Any]) -> Iterator[_Step]:
+    """The sale, and what stands behind it table by table."""
+    movement = sale["movement"]
+    yield _Step(
+        "Sale",
+        (Run(movement, f"movements/{movement}"),),
+        say_fields(sale, "date", "weight", "party", "document") or "",
+        _place(context, "movements", movement),
     )
+    line = set(context.lineage.line_of_lot(sale["lot"])) | {Node("lots", sale["lot"])}
+    for name, fields in _STEPS:
+        rows = context.rows_of(name, line)
+        if not rows:
+            continue
+        names = [row[context.key_of(name)] for row in rows]
+        first = say_fields(rows[0], *fields) or ""
+        yield _Step(
+            noun(name, len(names)).capitalize(),
+            linked_spans(name, names, context.order[name]) if len(names) > 3 else linked(name, names),
+            f"{count_of(name, len(names))}; the first: {first}" if len(names) > 1 else first,
+            _place(context, name, names[0]),
+        )
 
 
 def _choose(context: Context) -> dict[str, Any] | None:
@@ -102,11 +102,11 @@ def _choose(context: Context) -> dict[str, Any] | None:
     return min(sales, key=lambda row: (-int(row["weight_mg"]), row["movement"]), default=None)
 
 
-def _place(context: Context, table: str, name: str) -> str:
+def _place(context: Context, name: str, identifier: str) -> str:
     farm = context.result.farm
-    row = farm.row(table, name)
+    row = farm.row(name, identifier)
     if row is None:
         return ""
-    place = farm.place(table, row)
+    place = farm.place(name, row)
     line, _ = farm.locate([place])[place]
     return f"{place.file}, line {line}"

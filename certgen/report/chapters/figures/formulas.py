@@ -13,9 +13,10 @@ from certgen.dossier.spot_check import CONFIDENCE, DETECT, count_population, pla
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
 from certgen.figures.detection import miss_chance
 from certgen.report.chapters.figures.odds import in_digits, percent
-from certgen.report.wording import cell, weigh, whole
+from certgen.report.tables import Column, table
+from certgen.report.wording import weigh, whole
 from certgen.standards.own_practice import PRIOR
-from certgen.typeset.parts import Grid, Head, Row, Section
+from certgen.typeset.parts import Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,18 +38,15 @@ def build_formulas(context: Context) -> Section:
     """The section of worked formulas; one that this season has no numbers for is left out."""
     result = context.result
     listed = [*_balance(result), *_tests(result), *_odds(result), *_spot_check(result)]
-    grid = Grid(
+    grid = table(
         "Formulas with numbers",
         (
-            Head("What", share="15%"),
-            Head("Formula", share="27%"),
-            Head("With the numbers put in"),
-            Head("Source", share="17%"),
+            Column("What", "long", lambda worked: worked.what, "15%"),
+            Column("Formula", "text", lambda worked: worked.formula, "27%"),
+            Column("With the numbers put in", "text", lambda worked: worked.worked),
+            Column("Source", "text", lambda worked: worked.source, "17%"),
         ),
-        tuple(
-            Row((cell(one.what, kind="long"), cell(one.formula), cell(one.worked), cell(one.source)))
-            for one in listed
-        ),
+        listed,
         note="Each stands for all of its kind: the first of the season is shown."
         if listed
         else "This season has no numbers for any of them yet.",
@@ -76,42 +74,44 @@ def _balance(result: Result) -> Iterator[Worked]:
 
 
 def _tests(result: Result) -> Iterator[Worked]:
-    found = compute_tests(result)
-    germination = next((one for one in found if isinstance(one.figure, Germination)), None)
-    if germination is not None and isinstance(germination.figure, Germination):
-        verdict, limits = germination.figure.verdict, germination.figure.limits
-        counts = result.season.record("tests", germination.test) or {}
-        shown = ", ".join(str(count) for count in counts.get("replicates", ()))
-        allowed = "no limit in the table" if verdict.limit is None else f"{verdict.limit:g} allowed"
-        yield Worked(
-            "Germination: do replicates agree",
-            "highest − lowest replicate, in points, against the greatest range that chance allows at the"
-            " mean",
-            f"test {germination.test}: {shown} of {counts.get('per_replicate')} each; mean"
-            f" {verdict.mean:g} %, range {verdict.range:g}, {allowed} ({verdict.basis})",
-            "7 CFR 201.55 where the design stands in its table, else the range’s distribution",
-        )
-        seeds = germination.figure.seeds
-        grown = round(limits.estimate * seeds)
-        yield Worked(
-            "Germination: how sure",
-            "exact limits for x of n: the shares at which x or more, and x or fewer, have a chance of"
-            " 2.5 % each",
-            f"{whole(grown)} of {whole(seeds)}: {percent(limits.low)} to {percent(limits.high)}",
-            "Clopper and Pearson, standard",
-        )
-    pooled = next(
-        (one for one in found if isinstance(one.figure, Transgene) and one.figure.bound is not None), None
+    """The first germination test, and the first pooled test without a positive pool."""
+    tests = compute_tests(result)
+    for test in tests:
+        if isinstance(test.figure, Germination):
+            yield from _germination(result, test.test, test.figure)
+            break
+    for test in tests:
+        if isinstance(test.figure, Transgene) and test.figure.bound is not None:
+            pools = test.figure.estimate
+            yield Worked(
+                "No positive pool: the bound",
+                "1 − (1 − c)^(1 / (n·m)) for n pools of m seeds at confidence c, with a perfect assay",
+                f"test {test.test}: 1 − 0.05^(1 / ({pools.pools} · {pools.seeds_per_pool})) ="
+                f" {percent(test.figure.bound)}",
+                "Binomial, standard; one-sided",
+            )
+            break
+
+
+def _germination(result: Result, test: str, figure: Germination) -> Iterator[Worked]:
+    verdict, limits = figure.verdict, figure.limits
+    counts = result.season.record("tests", test) or {}
+    shown = ", ".join(str(count) for count in counts.get("replicates", ()))
+    allowed = "no limit in the table" if verdict.limit is None else f"{verdict.limit:g} allowed"
+    yield Worked(
+        "Germination: do replicates agree",
+        "highest − lowest replicate, in points, against the greatest range that chance allows at the mean",
+        f"test {test}: {shown} of {counts.get('per_replicate')} each; mean {verdict.mean:g} %, range"
+        f" {verdict.range:g}, {allowed} ({verdict.basis})",
+        "7 CFR 201.55 where the design stands in its table, else the range’s distribution",
     )
-    if pooled is not None and isinstance(pooled.figure, Transgene) and pooled.figure.bound is not None:
-        pools = pooled.figure.estimate
-        yield Worked(
-            "No positive pool: the bound",
-            "1 − (1 − c)^(1 / (n·m)) for n pools of m seeds at confidence c, with a perfect assay",
-            f"test {pooled.test}: 1 − 0.05^(1 / ({pools.pools} · {pools.seeds_per_pool})) ="
-            f" {percent(pooled.figure.bound)}",
-            "Binomial, standard; one-sided",
-        )
+    grown = round(limits.estimate * figure.seeds)
+    yield Worked(
+        "Germination: how sure",
+        "exact limits for x of n: the shares at which x or more, and x or fewer, have a chance of 2.5 % each",
+        f"{whole(grown)} of {whole(figure.seeds)}: {percent(limits.low)} to {percent(limits.high)}",
+        "Clopper and Pearson, standard",
+    )
 
 
 def _odds(result: Result) -> Iterator[Worked]:

@@ -2,77 +2,77 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_draw, own_text
 from certgen.report.chapters.figures.odds import percent
-from certgen.report.wording import cell, key, whole
-from certgen.typeset.parts import Grid, Head, Prose, Row, Section
+from certgen.report.tables import Column, table
+from certgen.report.wording import key, whole
+from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
-    from certgen.dossier.spot_check import Kind
+    from certgen.dossier.spot_check import Drawn, Kind
     from certgen.report.context import Context
-    from certgen.typeset.parts import Part
+    from certgen.typeset.parts import Grid, Part
+
+_KINDS: Final[tuple[tuple[Kind, str], ...]] = (
+    ("bags", "Bags to look at"),
+    ("trees", "Parent trees to look at"),
+)
 
 
 def build_spot_check(context: Context) -> Section:
     """The section of the spot check: bags, then parent trees."""
-    text = own_text(context.result)
-    parts: list[Part] = [
-        Prose(
-            (
-                (
-                    f"Drawn with the text “{text}”: whoever takes the SHA-256 of the text, a vertical bar"
-                    " and each identifier, and sorts by it within each block, draws the same. An inspector"
-                    " who would rather draw anew takes a text that nobody could have chosen beforehand and"
-                    " runs ‘certgen sample’ with it."
-                ),
-                (
-                    f"The size is such that {percent(DETECT)} of faulty items or more are found with a"
-                    f" confidence of {percent(CONFIDENCE)}. Computed, hypergeometric: a plan, no standard."
-                ),
-            )
-        )
-    ]
-    kinds: tuple[tuple[Kind, str], ...] = (("bags", "Bags to look at"), ("trees", "Parent trees to look at"))
-    for kind, title in kinds:
-        part = _sheet(context, kind, title)
-        if part is not None:
-            parts.append(part)
-    if len(parts) == 1:
-        parts = [Prose(("No bag and no parent tree is recorded, so there is nothing to draw from.",))]
-    return Section("spot-check", "A spot check", 2, tuple(parts), style="part")
+    sheets = [_show_sheet(context, kind, title) for kind, title in _KINDS]
+    drawn = [sheet for sheet in sheets if sheet is not None]
+    drawing = (
+        f"Drawn with the text “{own_text(context.result)}”: whoever takes the SHA-256 of the text, a vertical"
+        " bar and each identifier, and sorts by it within each block, draws the same. An inspector who would"
+        " rather draw anew takes a text that nobody could have chosen beforehand and runs ‘certgen sample’"
+        " with it."
+    )
+    size = (
+        f"The size is such that {percent(DETECT)} of faulty items or more are found with a confidence of"
+        f" {percent(CONFIDENCE)}. Computed, hypergeometric: a plan, no standard."
+    )
+    parts: tuple[Part, ...] = (Prose((drawing, size)), *drawn)
+    if not drawn:
+        parts = (Prose(("No bag and no parent tree is recorded, so there is nothing to draw from.",)),)
+    return Section("spot-check", "A spot check", 2, parts, style="part")
 
 
-def _sheet(context: Context, kind: Kind, title: str) -> Grid | None:
+def _show_sheet(context: Context, kind: Kind, title: str) -> Grid | None:
     check = own_draw(context.result, kind)
     if check is None:
         return None
-    table = "bagging" if kind == "bags" else "trees"
-    names = [name for name, _ in check.drawn[0].says]
+    name = "bagging" if kind == "bags" else "trees"
     misses = ", ".join(f"{faults}: {percent(chance)}" for faults, chance in check.misses)
-    rows = []
-    for one in check.drawn:
-        at = [f"row {one.row}" if one.row else "", f"place {one.position}" if one.position else ""]
-        where = [one.block, one.tree if kind == "bags" else "", *at]
-        rows.append(
-            Row(
-                (
-                    key(one.identifier, f"{table}/{one.identifier}"),
-                    cell(" · ".join(part for part in where if part) or "–"),
-                    *(cell(says or "–") for _, says in one.says),
-                    cell("_" * 22),
-                )
-            )
-        )
-    return Grid(
+
+    def says(at: int, field: str) -> Column[Drawn]:
+        return Column(field[0].upper() + field[1:], "text", lambda item: item.says[at][1] or None)
+
+    return table(
         f"{title}: {whole(check.size)} of {whole(check.population)}",
         (
-            Head("Bag" if kind == "bags" else "Tree", "key"),
-            Head("Stands"),
-            *(Head(name[0].upper() + name[1:]) for name in names),
-            Head("Found on the spot"),
+            Column(
+                "Bag" if kind == "bags" else "Tree",
+                "key",
+                lambda item: key(item.identifier, f"{name}/{item.identifier}"),
+            ),
+            Column("Stands", "text", lambda item: _say_where(item, kind)),
+            *(says(at, field) for at, (field, _) in enumerate(check.drawn[0].says)),
+            Column("Found on the spot", "text", lambda _item: "_" * 22),
         ),
-        tuple(rows),
+        check.drawn,
         note=f"The chance that this sample holds none of so many faulty ones: {misses}.",
     )
+
+
+def _say_where(item: Drawn, kind: Kind) -> str | None:
+    parts = (
+        item.block,
+        item.tree if kind == "bags" else "",
+        f"row {item.row}" if item.row else "",
+        f"place {item.position}" if item.position else "",
+    )
+    return " · ".join(part for part in parts if part) or None

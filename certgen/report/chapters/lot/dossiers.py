@@ -9,16 +9,16 @@ from certgen.report.chapters.lot.head import show_head
 from certgen.report.chapters.lot.line import line_of, show_line, show_timeline
 from certgen.report.chapters.lot.parents import show_parents
 from certgen.report.chapters.lot.scope import show_scope
-from certgen.report.chapters.lot.seed import show_runs, show_tests
-from certgen.report.chapters.stock import lot_ledger
-from certgen.report.wording import cell, figure, key, weigh, whole, write
-from certgen.typeset.parts import Chapter, Grid, Head, Prose, Row, Section, Signature
+from certgen.report.chapters.lot.seed import show_ledger, show_runs, show_tests
+from certgen.report.tables import Column, grams, table
+from certgen.report.wording import key, say_fields
+from certgen.typeset.parts import Chapter, Prose, Section, Signature
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.report.context import Context
-    from certgen.typeset.parts import Part
+    from certgen.typeset.parts import Grid, Part
 
 #: Dossiers set together, so that the cores share them out and faces are loaded a few times only.
 _A_CHAPTER: Final = 4
@@ -33,70 +33,9 @@ def build_dossiers(context: Context, width: float, lots: Sequence[str] | None = 
     wanted = [lot for lot in context.result.lots if lots is None or lot in lots]
     if not wanted:
         return
-    rows = []
-    frame = {row["lot"]: row for row in context.all_rows("lots")}
-    for name in wanted:
-        lot = context.result.lots[name]
-        record = frame.get(name, {})
-        rows.append(
-            Row(
-                (
-                    key(name, f"lots/{name}"),
-                    cell(lot.variety or "–"),
-                    cell(write(record.get("packed")) or "–", kind="date"),
-                    cell(lot.standing, mark=lot.standing),
-                    figure(weigh(lot.weight_mg)),
-                    figure(weigh(lot.traced_mg)),
-                    figure(weigh(lot.unproven_mg)),
-                    figure(weigh(lot.rejected_mg)),
-                    figure(weigh(lot.unaccounted_mg)),
-                    figure(whole(len(context.result.numbers_by_lot.get(name, ())))),
-                )
-            )
-        )
-    total = [context.result.lots[name] for name in wanted]
-    rows.append(
-        Row(
-            (
-                cell("All"),
-                cell(""),
-                cell(""),
-                cell(""),
-                *(
-                    figure(weigh(sum(getattr(lot, field) for lot in total)))
-                    for field in ("weight_mg", "traced_mg", "unproven_mg", "rejected_mg", "unaccounted_mg")
-                ),
-                cell(""),
-            ),
-            tone="total",
-        )
-    )
-    overview = Section(
-        "lots",
-        "The lots",
-        1,
-        (
-            Prose((HOW_TO_READ,)),
-            Grid(
-                "Lots and their standing",
-                (
-                    Head("Lot", "key"),
-                    Head("Variety"),
-                    Head("Packed", "date"),
-                    Head("Standing"),
-                    Head("Weight", "number"),
-                    Head("Traced", "number"),
-                    Head("Unproven", "number"),
-                    Head("Rejected", "number"),
-                    Head("Unaccounted", "number"),
-                    Head("Gaps", "number"),
-                ),
-                tuple(rows),
-            ),
-        ),
-        style="chapter",
-    )
-    yield Chapter("lots", (overview,))
+    records = {row["lot"]: row for row in context.all_rows("lots")}
+    overview = (Prose((HOW_TO_READ,)), _show_lots(context, wanted, records))
+    yield Chapter("lots", (Section("lots", "The lots", 1, overview, style="chapter"),))
     grouped = len(wanted) > _LISTED
     group = max(_GROUP, -(-len(wanted) // _GROUPS))
     for start in range(0, len(wanted), _A_CHAPTER):
@@ -104,16 +43,35 @@ def build_dossiers(context: Context, width: float, lots: Sequence[str] | None = 
         for number, name in enumerate(wanted[start : start + _A_CHAPTER], start=start):
             if grouped and number % group == 0:
                 sections.append(_group(wanted[number : number + group]))
-            sections += _dossier(context, name, frame.get(name, {}), width, level=3 if grouped else 2)
+            sections += _dossier(context, name, records.get(name, {}), width, level=3 if grouped else 2)
         yield Chapter(f"dossiers {start + 1}", tuple(sections))
+
+
+def _show_lots(context: Context, names: Sequence[str], records: Mapping[str, dict[str, Any]]) -> Grid:
+    """Each lot with its standing and its grams, and the grams of all."""
+    gaps = context.result.numbers_by_lot
+    return table(
+        "Lots and their standing",
+        (
+            Column("Lot", "key", lambda lot: key(lot.lot, f"lots/{lot.lot}"), total=lambda _lots: "All"),
+            Column("Variety", "text", lambda lot: lot.variety or None),
+            Column("Packed", "date", lambda lot: say_fields(records.get(lot.lot, {}), "packed")),
+            Column("Standing", "standing", lambda lot: lot.standing),
+            grams("Weight", lambda lot: lot.weight_mg, summed=True),
+            grams("Traced", lambda lot: lot.traced_mg, summed=True),
+            grams("Unproven", lambda lot: lot.unproven_mg, summed=True),
+            grams("Rejected", lambda lot: lot.rejected_mg, summed=True),
+            grams("Unaccounted", lambda lot: lot.unaccounted_mg, summed=True),
+            Column("Gaps", "number", lambda lot: len(gaps.get(lot.lot, ()))),
+        ),
+        [context.result.lots[name] for name in names],
+    )
 
 
 HOW_TO_READ: Final = (
     "Each lot has a dossier of its own, which can be taken out and handed over alone. It draws the lot’s"
-    " line from"
-    " parents to buyers, gives the parents’ results, the bags, the pickings, the runs, the tests and the"
-    " ledger, says"
-    " what a negative result cannot rule out, and ends with a place to sign."
+    " line from parents to buyers, gives the parents’ results, the bags, the pickings, the runs, the tests"
+    " and the ledger, says what a negative result cannot rule out, and ends with a place to sign."
 )
 
 
@@ -149,7 +107,7 @@ def _dossier(
         ("pickings", "Pickings", show_pickings(context, line)),
         ("runs", "Extraction and drying", show_runs(context, line)),
         ("tests", "Tests", show_tests(context, name)),
-        ("ledger", "Ledger", lot_ledger(context, name, width)),
+        ("ledger", "Ledger", show_ledger(context, name, width)),
         ("scope", "Scope of the negative", [*show_scope(context, name, line), _signature(name)]),
     ]
     # A sentence that nothing is recorded needs no heading of its own.

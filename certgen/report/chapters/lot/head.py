@@ -9,14 +9,17 @@ from certgen.dossier.proof import say_proof
 from certgen.report.chapters.season import lot_bars, say_standing
 from certgen.report.context import href_of
 from certgen.report.drawings.standing import StandingPicture, draw_standing
-from certgen.report.wording import cell, figure, key, say, weigh, write
+from certgen.report.tables import Column, grams, table
+from certgen.report.wording import cell, key, say, say_fields, write
 from certgen.rules.wording import capital, noun
-from certgen.typeset.design import WEIGHT_MARKS
-from certgen.typeset.parts import Cell, Grid, Head, Picture, Prose, Row
+from certgen.typeset.parts import Cell, Picture, Prose
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from certgen.lineage import LotStanding
     from certgen.report.context import Context
-    from certgen.typeset.parts import Part
+    from certgen.typeset.parts import Grid, Part
 
 #: What a label says, in the order of the record.
 _LABEL: Final = (
@@ -34,15 +37,15 @@ def show_head(context: Context, name: str, record: dict[str, Any], width: float)
     lot = context.result.lots[name]
     picture = StandingPicture(f"Standing of lot {name} by gram", say_standing(lot), lot_bars([lot]), width)
     return [
-        _packed(name, record, weigh(lot.weight_mg)),
+        _show_packing(lot, record),
         Picture(
             f"standing-of-{name}",
             draw_standing(picture),
             f"Standing of lot {name} by gram: {say_standing(lot)}.",
         ),
         Prose(tuple(filter(None, (_say_custody(context, name), say_proof(context.result, name))))),
-        *_sources(context, name),
-        *_gaps(context, name),
+        *_show_sources(context, lot),
+        *_show_gaps(context, name),
     ]
 
 
@@ -53,94 +56,72 @@ def _say_custody(context: Context, name: str) -> str:
     return f"{capital(tell_custody(context.result, name).text())}."
 
 
-def _packed(name: str, record: dict[str, Any], weight: str) -> Grid:
+def _show_packing(lot: LotStanding, record: dict[str, Any]) -> Grid:
+    def recorded(*fields: str) -> Callable[[dict[str, Any]], str]:
+        return lambda row: say_fields(row, *fields) or "not recorded"
+
     label = [f"{title} {write(record[field])}" for field, title in _LABEL if record.get(field) is not None]
-    packing = [
-        write(record[field]) for field in ("containers", "packaging", "container_use") if record.get(field)
-    ]
-    none = "not recorded"
-    return Grid(
+    return table(
         "As packed",
         (
-            Head("Lot", "key"),
-            Head("Packed", "date"),
-            Head("Weight", "number"),
-            Head("Status"),
-            Head("Containers"),
-            Head("Storage"),
-            Head("The label says"),
+            Column("Lot", "key", lambda _row: key(lot.lot, f"row/lots/{lot.lot}")),
+            Column("Packed", "date", recorded("packed")),
+            grams("Weight", lambda _row: lot.weight_mg),
+            Column("Status", "text", recorded("status")),
+            Column("Containers", "text", recorded("containers", "packaging", "container_use")),
+            Column("Storage", "text", recorded("storage")),
+            Column("The label says", "text", lambda _row: "; ".join(label) or "nothing recorded"),
         ),
-        (
-            Row(
-                (
-                    key(name, f"row/lots/{name}"),
-                    cell(write(record.get("packed")) or none, kind="date"),
-                    figure(weight),
-                    cell(write(record.get("status")) or none),
-                    cell(", ".join(packing) or none),
-                    cell(write(record.get("storage")) or none),
-                    cell("; ".join(label) or "nothing recorded"),
-                )
-            ),
-        ),
+        [record],
     )
 
 
-def _sources(context: Context, name: str) -> list[Part]:
-    lot = context.result.lots[name]
+def _show_sources(context: Context, lot: LotStanding) -> list[Part]:
+    """What a lot of several sources is made of."""
     if len(lot.parts) < 2:
         return []
-    rows = []
-    for part in lot.parts:
+
+    def say_source(part: Any) -> Cell:
         source = part.source
-        said = f"{noun(source.table)} {source.id}" if source else "no source named"
-        earlier = context.lineage.season_of(source) if source else ""
-        if earlier:
-            said += f" (season {earlier})"
-        rows.append(
-            Row(
-                (
-                    cell(said, href_of(context, source) if source else ""),
-                    figure(weigh(part.weight_mg)),
-                    figure(weigh(part.traced_mg)),
-                    figure(weigh(part.unproven_mg)),
-                    figure(weigh(part.rejected_mg)),
-                    figure(weigh(part.unaccounted_mg)),
-                )
-            )
+        if source is None:
+            return cell("no source named")
+        season = context.lineage.season_of(source)
+        return cell(
+            f"{noun(source.table)} {source.id}" + (f" (season {season})" if season else ""),
+            href_of(context, source),
         )
+
     return [
-        Grid(
+        table(
             "What the lot is made of",
             (
-                Head("Source"),
-                Head("Weight", "number"),
-                Head("Traced", "number"),
-                Head("Unproven", "number"),
-                Head("Rejected", "number"),
-                Head("Unaccounted", "number"),
+                Column("Source", "text", say_source),
+                grams("Weight", lambda part: part.weight_mg),
+                grams("Traced", lambda part: part.traced_mg),
+                grams("Unproven", lambda part: part.unproven_mg),
+                grams("Rejected", lambda part: part.rejected_mg),
+                grams("Unaccounted", lambda part: part.unaccounted_mg),
             ),
-            tuple(rows),
+            lot.parts,
             width="column",
         )
     ]
 
 
-def _gaps(context: Context, name: str) -> list[Part]:
+def _show_gaps(context: Context, name: str) -> list[Part]:
     gaps = context.gaps_of_lot(name)
     if not gaps:
         return [Prose(("No gap reaches this lot.",))]
-    rows = [
-        Row(
+    return [
+        table(
+            "Gaps that reach this lot",
             (
-                key(str(number), f"gap/{number}"),
-                cell(gap.weight, mark=WEIGHT_MARKS[gap.weight]),
-                cell(f"{noun(gap.table)} {gap.id}"),
-                Cell(say(gap.message)),
+                Column("Gap", "key", lambda row: key(str(row[0]), f"gap/{row[0]}")),
+                Column("Weight", "weight", lambda row: row[1].weight),
+                Column("Record", "text", lambda row: f"{noun(row[1].table)} {row[1].id}"),
+                Column("What is wrong", "text", lambda row: Cell(say(row[1].message))),
             ),
-            tone="faulty" if gap.weight == "rejects" else "plain",
+            gaps,
+            tone=lambda row: "faulty" if row[1].weight == "rejects" else "plain",
         )
-        for number, gap in gaps
     ]
-    heads = (Head("Gap", "key"), Head("Weight"), Head("Record"), Head("What is wrong"))
-    return [Grid("Gaps that reach this lot", heads, tuple(rows))]

@@ -2,183 +2,39 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from certgen.report.tables import Column, table
 from certgen.report.wording import (
     cell,
     count_of,
     days,
-    figure,
     key,
     linked,
     linked_spans,
     plain,
-    whole,
+    say_most,
     write,
 )
-from certgen.typeset.parts import Cell, Grid, Head, Prose, Row, Run
-
-#: More parents than this are gathered by their results; the registers name each.
-MOST_SHOWN: Final = 60
+from certgen.typeset.parts import Cell, Prose, Run
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from certgen.lineage import Node
     from certgen.report.context import Context
-    from certgen.typeset.parts import Part
+    from certgen.typeset.parts import Grid, Part
 
-
-def show_parents(context: Context, name: str, line: set[Node]) -> list[Part]:
-    """The parents of a lot with their samples and the laboratory's reports."""
-    seed = list(context.lineage.seed_parents(name))
-    pollen = [node for node in context.lineage.pollen_parents(name) if node not in seed]
-    if not seed and not pollen:
-        return [Prose(("No parent tree stands behind this lot in the records.",))]
-    trees = {row["tree"]: row for row in context.rows_of("trees", set(seed) | set(pollen))}
-    bags = Counter(row["tree"] for row in context.rows_of("bagging", line))
-    order = context.order["trees"]
-    if len(seed) > MOST_SHOWN:
-        return [_parents_gathered(context, seed, pollen, bags)]
-    block_of = {row["planting"]: row["block"] for row in context.all_rows("plantings")}
-    rows = []
-    series: dict[Series, str] = {}
-    counts: Counter[Series] = Counter()
-    for node in sorted([*seed, *pollen], key=lambda one: (order.get(one.id, len(order)), one.id)):
-        tree = trees.get(node.id)
-        role = "" if node in seed else ", pollen"
-        if tree is None:
-            where = "not in the register"
-            rows.append(
-                Row(
-                    (
-                        key(node.id + role),
-                        cell(where),
-                        cell("–"),
-                        cell("–"),
-                        figure("–"),
-                        cell("–"),
-                        cell("–"),
-                    )
-                )
-            )
-            continue
-        at = " · ".join(
-            part
-            for part in (
-                block_of.get(tree["planting"]) or "",
-                f"row {tree['row']}" if tree["row"] else "",
-                f"place {tree['position']}" if tree["position"] else "",
-            )
-            if part
-        )
-        verdict = context.verdicts.get(node.id, "not screened")
-        samples = samples_of(context, node.id)
-        found = list(dict.fromkeys(_series_of(row) for row in samples))
-        for one in found:
-            series.setdefault(one, _letters(len(series)))
-            counts[one] += 1
-        rows.append(
-            Row(
-                (
-                    Cell((Run(node.id, f"trees/{node.id}"), Run(role)), "key"),
-                    cell(at or "–"),
-                    cell(tree["sex"] or "–"),
-                    cell(verdict, mark=_VERDICT_MARKS[verdict]),
-                    figure(whole(bags.get(node.id, 0))),
-                    Cell(linked("screening", [row["sample"] for row in samples]) or plain("no sample")),
-                    cell(", ".join(series[one] for one in found) or "–"),
-                ),
-                anchor="",
-                tone="faulty" if verdict == "positive" else "plain",
-            )
-        )
-    return [
-        Grid(
-            f"{count_of('trees', len(seed))} bore the seed"
-            + (f", {len(pollen)} gave pollen" if pollen else ""),
-            (
-                Head("Tree", "key"),
-                Head("Stands"),
-                Head("Sex"),
-                Head("Screening"),
-                Head("Bags", "number"),
-                Head("Samples"),
-                Head("Results"),
-            ),
-            tuple(rows),
-        ),
-        *([_results(series, counts)] if series else []),
-    ]
-
-
-def _parents_gathered(
-    context: Context, seed: Sequence[Node], pollen: Sequence[Node], bags: Counter[str]
-) -> Grid:
-    """Many parents, those with like results in one row; each stands in the registers by itself."""
-    groups: defaultdict[tuple[str, str], list[str]] = defaultdict(list)
-    for node in (*seed, *pollen):
-        tests = "; ".join(
-            dict.fromkeys(
-                f"{row['method']}{' ' + write(row['targets']) if row['targets'] else ''},"
-                f" {row['result'] or 'no result'}"
-                for row in samples_of(context, node.id)
-            )
-        )
-        groups[context.verdicts.get(node.id, "not screened"), tests or "no sample"].append(node.id)
-    rows = []
-    for (verdict, tests), names in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
-        found = [row for name in names for row in samples_of(context, name)]
-        reports = list(dict.fromkeys(row["report"] for row in found if row["report"]))
-        rows.append(
-            Row(
-                (
-                    cell(verdict, mark=_VERDICT_MARKS.get(verdict, "")),
-                    figure(whole(len(names))),
-                    figure(whole(sum(bags.get(name, 0) for name in names))),
-                    cell(tests),
-                    cell(days([row["collected"] for row in found if row["collected"]])),
-                    cell(
-                        ", ".join(reports[:3])
-                        + (f" and {whole(len(reports) - 3)} more" if len(reports) > 3 else "")
-                    ),
-                    Cell(linked_spans("trees", names, context.order["trees"], 12)),
-                ),
-                tone="faulty" if verdict == "positive" else "plain",
-            )
-        )
-    return Grid(
-        f"{count_of('trees', len(seed))} bore the seed" + (f", {len(pollen)} gave pollen" if pollen else ""),
-        (
-            Head("Screening"),
-            Head("Trees", "number"),
-            Head("Bags", "number"),
-            Head("Method, result"),
-            Head("Collected"),
-            Head("Reports"),
-            Head("Numbers"),
-        ),
-        tuple(rows),
-        note="Trees with like results share a row. Each stands in the registers by itself.",
-    )
-
-
+#: More parents than this are gathered by their results; the registers name each.
+MOST_SHOWN: Final = 60
 _VERDICT_MARKS: Final = {
     "negative": "traced",
     "positive": "rejected",
     "inconclusive": "unproven",
     "not screened": "unproven",
 }
-
-
-def samples_of(context: Context, tree: str) -> list[dict[str, Any]]:
-    """The samples of a tree, its own and those it shared, in the order of the register."""
-    own = context.rows_by("screening", "tree").get(tree, [])
-    pooled = context.rows_by("screening", "trees").get(tree, [])
-    order = context.order["screening"]
-    return sorted([*own, *pooled], key=lambda row: order.get(row["sample"], 0)) if pooled else own
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +49,161 @@ class Series:
     report: str
 
 
+@dataclass(frozen=True, slots=True)
+class _Parent:
+    """A parent tree: `record` is its own in the register (None: it isn't there)."""
+
+    tree: str
+    role: str
+    record: Mapping[str, Any] | None
+    verdict: str
+    bags: int
+    samples: tuple[str, ...]
+    series: tuple[Series, ...]
+
+
+class _Group(NamedTuple):
+    """Parents with like results."""
+
+    verdict: str
+    tests: str
+    trees: list[str]
+    samples: list[dict[str, Any]]
+
+
+def show_parents(context: Context, name: str, line: set[Node]) -> list[Part]:
+    """The parents of a lot with their samples and the laboratory's reports."""
+    seed = [node.id for node in context.lineage.seed_parents(name)]
+    pollen = [node.id for node in context.lineage.pollen_parents(name) if node.id not in seed]
+    if not seed and not pollen:
+        return [Prose(("No parent tree stands behind this lot in the records.",))]
+    caption = f"{count_of('trees', len(seed))} bore the seed"
+    caption += f", {len(pollen)} gave pollen" if pollen else ""
+    bags = Counter(row["tree"] for row in context.rows_of("bagging", line))
+    if len(seed) > MOST_SHOWN:
+        return [_show_groups(context, caption, [*seed, *pollen], bags)]
+    parents = list(_gather(context, name, seed, pollen, bags))
+    counts = Counter(series for parent in parents for series in parent.series)
+    letters = {series: letters_of(number) for number, series in enumerate(counts)}
+    grid = table(
+        caption,
+        (
+            Column("Tree", "key", _say_tree),
+            Column("Stands", "text", lambda parent: _stands(context, parent)),
+            Column("Sex", "text", lambda parent: parent.record["sex"] if parent.record else None),
+            Column("Screening", "text", _say_verdict),
+            Column("Bags", "number", lambda parent: parent.bags if parent.record else None),
+            Column("Samples", "text", _say_samples),
+            Column(
+                "Results", "text", lambda parent: ", ".join(letters[one] for one in parent.series) or None
+            ),
+        ),
+        parents,
+        tone=lambda parent: "faulty" if parent.record and parent.verdict == "positive" else "plain",
+    )
+    return [grid, *([_show_series(letters, counts)] if letters else [])]
+
+
+def _gather(
+    context: Context, name: str, seed: Sequence[str], pollen: Sequence[str], bags: Mapping[str, int]
+) -> Iterable[_Parent]:
+    """The parents in the order of the register."""
+    nodes = {*context.lineage.seed_parents(name), *context.lineage.pollen_parents(name)}
+    records = {row["tree"]: row for row in context.rows_of("trees", nodes)}
+    order = context.order["trees"]
+    for tree in sorted([*seed, *pollen], key=lambda one: (order.get(one, len(order)), one)):
+        record = records.get(tree)
+        samples = samples_of(context, tree) if record else []
+        yield _Parent(
+            tree,
+            "" if tree in seed else ", pollen",
+            record,
+            context.verdicts.get(tree, "not screened"),
+            bags.get(tree, 0),
+            tuple(row["sample"] for row in samples),
+            tuple(dict.fromkeys(_series_of(row) for row in samples)),
+        )
+
+
+def _say_tree(parent: _Parent) -> Cell:
+    if parent.record is None:
+        return key(parent.tree + parent.role)
+    return Cell((Run(parent.tree, f"trees/{parent.tree}"), Run(parent.role)), "key")
+
+
+def _stands(context: Context, parent: _Parent) -> str | None:
+    if parent.record is None:
+        return "not in the register"
+    row, position = parent.record["row"], parent.record["position"]
+    plantings = context.rows_by("plantings", "planting").get(parent.record["planting"], ())
+    block = plantings[0]["block"] if plantings else ""
+    parts = (block, f"row {row}" if row else "", f"place {position}" if position else "")
+    return " · ".join(part for part in parts if part) or None
+
+
+def _say_verdict(parent: _Parent) -> Cell | None:
+    return cell(parent.verdict, mark=_VERDICT_MARKS[parent.verdict]) if parent.record else None
+
+
+def _say_series(parent: _Parent, letters: Mapping[Series, str]) -> str | None:
+    return ", ".join(letters[series] for series in parent.series) or None
+
+
+def _say_samples(parent: _Parent) -> Cell | None:
+    return Cell(linked("screening", parent.samples) or plain("no sample")) if parent.record else None
+
+
+def _show_groups(context: Context, caption: str, trees: Sequence[str], bags: Mapping[str, int]) -> Grid:
+    """Many parents, those with like results in one row; each stands in the registers by itself."""
+    groups: dict[tuple[str, str], _Group] = {}
+    for tree in trees:
+        samples = samples_of(context, tree)
+        tests = "; ".join(dict.fromkeys(_say_result(row) for row in samples)) or "no sample"
+        verdict = context.verdicts.get(tree, "not screened")
+        group = groups.setdefault((verdict, tests), _Group(verdict, tests, [], []))
+        group.trees.append(tree)
+        group.samples.extend(samples)
+    order = context.order["trees"]
+    return table(
+        caption,
+        (
+            Column(
+                "Screening", "text", lambda one: cell(one.verdict, mark=_VERDICT_MARKS.get(one.verdict, ""))
+            ),
+            Column("Trees", "number", lambda one: len(one.trees)),
+            Column("Bags", "number", lambda one: sum(bags.get(tree, 0) for tree in one.trees)),
+            Column("Method, result", "text", lambda one: one.tests),
+            Column("Collected", "text", lambda one: days(_all_of(one, "collected"))),
+            Column("Reports", "text", lambda one: say_most(list(dict.fromkeys(_all_of(one, "report"))), 3)),
+            Column(
+                "Numbers",
+                "text",
+                lambda one: Cell(linked_spans("trees", one.trees, order, 12)),
+            ),
+        ),
+        [group for _, group in sorted(groups.items(), key=lambda item: (-len(item[1].trees), item[0]))],
+        note="Trees with like results share a row. Each stands in the registers by itself.",
+        tone=lambda one: "faulty" if one.verdict == "positive" else "plain",
+    )
+
+
+def _all_of(group: _Group, field: str) -> list[Any]:
+    return [row[field] for row in group.samples if row[field]]
+
+
+def _say_result(row: Mapping[str, Any]) -> str:
+    targets = f" {write(row['targets'])}" if row["targets"] else ""
+    return f"{row['method']}{targets}, {row['result'] or 'no result'}"
+
+
+def samples_of(context: Context, tree: str) -> list[dict[str, Any]]:
+    """The samples of a tree, its own and those it shared, in the order of the register."""
+    own = context.rows_by("screening", "tree").get(tree, [])
+    pooled = context.rows_by("screening", "trees").get(tree, [])
+    order = context.order["screening"]
+    return sorted([*own, *pooled], key=lambda row: order.get(row["sample"], 0)) if pooled else own
+
+
 def _series_of(row: dict[str, Any]) -> Series:
     pool = len(row["trees"] or ())
     return Series(
@@ -205,43 +216,28 @@ def _series_of(row: dict[str, Any]) -> Series:
     )
 
 
-def _letters(number: int) -> str:
-    """A, B … Z, AA, AB …: the name of a series in a dossier."""
-    said = ""
+def letters_of(number: int) -> str:
+    """A, B … Z, AA, AB …: the name of a series in a dossier, counted from 0."""
+    letters = ""
     number += 1
     while number:
         number, rest = divmod(number - 1, 26)
-        said = chr(ord("A") + rest) + said
-    return said
+        letters = chr(ord("A") + rest) + letters
+    return letters
 
 
-def _results(series: Mapping[Series, str], counts: Counter[Series]) -> Grid:
-    order = sorted(series, key=lambda one: (len(series[one]), series[one]))
-    return Grid(
+def _show_series(letters: Mapping[Series, str], counts: Counter[Series]) -> Grid:
+    return table(
         "Results of these parents",
         (
-            Head("Result", "key"),
-            Head("Collected", "date"),
-            Head("Method, targets"),
-            Head("Pool"),
-            Head("Controls"),
-            Head("Says"),
-            Head("Laboratory’s report"),
-            Head("Trees", "number"),
+            Column("Result", "key", lambda one: letters[one]),
+            Column("Collected", "date", lambda one: one.day),
+            Column("Method, targets", "text", lambda one: one.method),
+            Column("Pool", "text", lambda one: one.pool),
+            Column("Controls", "text", lambda one: one.controls),
+            Column("Says", "text", lambda one: one.result),
+            Column("Laboratory’s report", "text", lambda one: one.report),
+            Column("Trees", "number", lambda one: counts[one]),
         ),
-        tuple(
-            Row(
-                (
-                    cell(series[one], kind="key"),
-                    cell(one.day, kind="date"),
-                    cell(one.method),
-                    cell(one.pool),
-                    cell(one.controls),
-                    cell(one.result),
-                    cell(one.report),
-                    figure(whole(counts[one])),
-                )
-            )
-            for one in order
-        ),
+        list(letters),
     )

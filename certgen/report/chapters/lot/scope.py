@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from typing import TYPE_CHECKING, Final
 
 from certgen.report.chapters.lot.parents import samples_of
-from certgen.report.wording import cell, figure, linked_spans, whole
-from certgen.typeset.parts import Cell, Grid, Head, Prose, Row
+from certgen.report.tables import Column, table
+from certgen.report.wording import linked_spans
+from certgen.typeset.parts import Cell, Prose
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,55 +25,50 @@ LIMITS: Final = (
 
 def show_scope(context: Context, name: str, line: set[Node]) -> list[Part]:
     """What the methods used on the parents can see, and which events of concern they cannot."""
-    profile = context.profile
     parents = [*context.lineage.seed_parents(name), *context.lineage.pollen_parents(name)]
-    trees = sorted(node.id for node in line if node.table == "trees")
-    used: dict[tuple[str, tuple[str, ...]], int] = {}
-    for tree in trees:
-        for row in samples_of(context, tree):
-            if row["result"] == "negative":
-                used_key = (row["method"], tuple(row["targets"] or ()))
-                used[used_key] = used.get(used_key, 0) + 1
-    parts: list[Part] = [
+    return [
         Prose((context.result.scopes.of_lot(name).sentence,)),
-        *_by_parent(context, parents),
+        *_show_parents(context, parents),
+        _show_methods(context, line),
     ]
-    rows_: list[Row] = []
-    for (way, targets), count in used.items():
-        method = profile.methods.get(way)
-        if method is None:
-            continue
-        sees = method.sees(targets)
-        rows_.append(
-            Row(
-                (
-                    cell(method.title + (f", {', '.join(targets)}" if targets else "")),
-                    figure(whole(count)),
-                    cell(", ".join(sorted(sees)) or "nothing that the records name"),
-                    cell(method.cannot_see),
-                )
-            )
-        )
-    if rows_:
-        parts.append(
-            Grid(
-                "What the negative results cover",
-                (
-                    Head("Method, targets", share="22%"),
-                    Head("Results", "number", "8%"),
-                    Head("Sees", share="18%"),
-                    Head("Cannot see"),
-                ),
-                tuple(rows_),
-                note=LIMITS,
-            )
-        )
-    else:
-        parts.append(Prose((LIMITS,)))
-    return parts
 
 
-def _by_parent(context: Context, parents: Sequence[Node]) -> list[Part]:
+def _show_methods(context: Context, line: set[Node]) -> Part:
+    """The methods and targets of the negative results, with what each sees."""
+    trees = sorted(node.id for node in line if node.table == "trees")
+    negatives = Counter(
+        (row["method"], tuple(row["targets"] or ()))
+        for tree in trees
+        for row in samples_of(context, tree)
+        if row["result"] == "negative"
+    )
+    methods = context.profile.methods
+    used = [
+        (methods[method], targets, count)
+        for (method, targets), count in negatives.items()
+        if method in methods
+    ]
+    if not used:
+        return Prose((LIMITS,))
+    return table(
+        "What the negative results cover",
+        (
+            Column("Method, targets", "text", lambda row: ", ".join((row[0].title, *row[1])), "22%"),
+            Column("Results", "number", lambda row: row[2], "8%"),
+            Column(
+                "Sees",
+                "text",
+                lambda row: ", ".join(sorted(row[0].sees(row[1]))) or "nothing that the records name",
+                "18%",
+            ),
+            Column("Cannot see", "text", lambda row: row[0].cannot_see),
+        ),
+        used,
+        note=LIMITS,
+    )
+
+
+def _show_parents(context: Context, parents: Sequence[Node]) -> list[Part]:
     """What the negatives on each parent speak to; parents of which the same can be said share a row."""
     groups: defaultdict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = defaultdict(list)
     for node in dict.fromkeys(parents):
@@ -81,26 +77,16 @@ def _by_parent(context: Context, parents: Sequence[Node]) -> list[Part]:
     if len(groups) < 2:
         # The lot's sentence says it already.
         return []
-    rows = [
-        Row(
-            (
-                Cell(linked_spans("trees", names, context.order["trees"], 12), "long"),
-                figure(whole(len(names))),
-                cell(", ".join(seen) or "nothing"),
-                cell(", ".join(unseen) or "–"),
-            )
-        )
-        for (seen, unseen), names in groups.items()
-    ]
+    order = context.order["trees"]
     return [
-        Grid(
+        table(
             "By parent: the events that its negatives would have shown, and those that they could not",
             (
-                Head("Parents"),
-                Head("Trees", "number"),
-                Head("Shown"),
-                Head("Not shown"),
+                Column("Parents", "text", lambda row: Cell(linked_spans("trees", row[1], order, 12), "long")),
+                Column("Trees", "number", lambda row: len(row[1])),
+                Column("Shown", "text", lambda row: ", ".join(row[0][0]) or "nothing"),
+                Column("Not shown", "text", lambda row: ", ".join(row[0][1]) or None),
             ),
-            tuple(rows),
+            list(groups.items()),
         )
     ]

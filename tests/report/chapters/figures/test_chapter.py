@@ -44,6 +44,10 @@ def bare(tmp_path_factory):
     return Context(examine(folder, ON))
 
 
+#: What holds the place of decimals that a figure of a column lacks.
+PADDING = "\u2007\u202f"
+
+
 def grids(chapter):
     """The chapter's tables by caption."""
     parts = [part for section in chapter.sections for part in section.parts]
@@ -67,9 +71,13 @@ def test_odds_are_the_dossiers(context):
     grid = grids(build_figures(context))["What may be left in each lot"]
     lots = weigh_lots(context.result)
 
-    assert [
-        [name, percent(lot.odds.expected), percent(lot.odds.uncleared)] for name, lot in lots.items()
-    ] == [[text(row.cells[0]), text(row.cells[3]), text(row.cells[6])] for row in grid.rows]
+    shown = [[f"{text(row.cells[at]).rstrip(PADDING)}\u00a0%" for at in (3, 6)] for row in grid.rows]
+    assert list(lots) == [text(row.cells[0]) for row in grid.rows]
+    assert ["Share to expect,\u00a0%", "If all untested were,\u00a0%"] == [
+        grid.heads[3].text,
+        grid.heads[6].text,
+    ]
+    assert [[percent(lot.odds.expected), percent(lot.odds.uncleared)] for lot in lots.values()] == shown
 
 
 def test_every_assumption_is_printed_with_the_name_to_change_it_by(context):
