@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import TYPE_CHECKING, Final
 
 from certgen.cli.findings_text import count_gaps
@@ -16,7 +15,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.coop.between.result import CoopResult, MemberView
-    from certgen.coop.members.facts import Grams
 
 #: Of long lists so many are shown unless everything is asked for.
 _SHOWN: Final = 12
@@ -88,25 +86,17 @@ class _Text:
                     name or "no variety written",
                     standing.standing,
                     format_mass(standing.whole_mg),
-                    split(standing),
+                    # How its grams divide, if they do.
+                    join(phrases) if len(phrases := standing.phrases()) > 1 else "",
                 )
                 for name, standing in self.result.varieties.items()
             )
 
     def _write_stages(self) -> None:
-        counts: dict[str, Counter[str]] = {}
-        for view in self.result.members:
-            for stage, by_weight in view.summary.stages.items():
-                counts.setdefault(stage, Counter()).update(by_weight)
-        if counts:
+        stages = self.result.stages
+        if stages:
             self.out.heading("Gaps by stage of the job")
-            self.out.table(
-                (
-                    stage.replace("_", " "),
-                    count_gaps(one),
-                )
-                for stage, one in sorted(counts.items(), key=lambda item: -item[1].total())
-            )
+            self.out.table((stage.replace("_", " "), count_gaps(counts)) for stage, counts in stages.items())
 
     def _write_disagreements(self, weight: str) -> None:
         found = [one for one in self.result.disagreements if one.weight == weight]
@@ -128,8 +118,7 @@ class _Text:
         if chase:
             self.out.heading("What to chase first")
             for number, one in enumerate(chase[: self._cut(chase)], start=1):
-                gain = f" It proves {format_mass(one.proves_mg)}." if one.proves_mg else ""
-                self.out.text(f"{number}. {_name(one.members)}: {_stop(one.text)}{gain}", 2)
+                self.out.text(f"{number}. {_name(one.members)}: {one.sentence}", 2)
             self._more(chase)
 
     def _write_group(self) -> None:
@@ -162,10 +151,6 @@ def _name(keys: Sequence[str]) -> str:
     return join(keys if len(keys) <= 6 else [*keys[:5], f"{len(keys) - 5} more"])
 
 
-def _stop(text: str) -> str:
-    return text if text.endswith((".", "?", "!")) else f"{text}."
-
-
 def _tell_member(view: MemberView) -> str:
     parts = [count_gaps(view.open_counts)] if any(view.open_counts.values()) else []
     if view.answered:
@@ -176,9 +161,3 @@ def _tell_member(view: MemberView) -> str:
         count = len(view.disagreements)
         parts.append(f"{count} {'disagreement' if count == 1 else 'disagreements'}")
     return "; ".join(parts)
-
-
-def split(standing: Grams) -> str:
-    """How grams divide, if they do."""
-    parts = [f"{format_mass(mass)} {word}" for mass, word in standing.split()]
-    return join(parts) if len(parts) > 1 else ""

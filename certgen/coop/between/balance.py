@@ -51,11 +51,6 @@ class CombinedBalance:
         """What members booked out to members and nobody booked in (below nought: the other way round)."""
         return self.sent_mg - self.received_mg
 
-    @property
-    def missed_mg(self) -> int:
-        """came − went − difference − closing: never anything but nought."""
-        return self.came_mg - self.went_mg - self.difference_mg - self.closing_mg
-
 
 def combine(summaries: Iterable[MemberSummary], transfers: Sequence[Transfer]) -> tuple[CombinedBalance, ...]:
     """The balance of each variety, and of everything last."""

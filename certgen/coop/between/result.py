@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from certgen.examination import SeasonSummary
+from certgen.records.quantities import format_mass
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -75,6 +77,12 @@ class Chase:
     text: str
     proves_mg: int
 
+    @property
+    def sentence(self) -> str:
+        """The text with its full stop, and what it proves."""
+        text = self.text if self.text.endswith((".", "?", "!")) else f"{self.text}."
+        return f"{text} It proves {format_mass(self.proves_mg)}." if self.proves_mg else text
+
 
 @dataclass(frozen=True, slots=True)
 class CoopResult:
@@ -108,6 +116,15 @@ class CoopResult:
     def readiness(self) -> dict[str, int]:
         """How many members are how ready."""
         return {word: sum(view.readiness == word for view in self.members) for word in READINESS}
+
+    @property
+    def stages(self) -> dict[str, Counter[str]]:
+        """Gaps by stage of the job and by weight, the stage with most of them first."""
+        counts: dict[str, Counter[str]] = {}
+        for view in self.members:
+            for stage, by_weight in view.summary.stages.items():
+                counts.setdefault(stage, Counter()).update(by_weight)
+        return dict(sorted(counts.items(), key=lambda item: -item[1].total()))
 
     @property
     def exit_code(self) -> int:

@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 from typing import Final, Literal, NamedTuple
 
 from certgen.examination import SeasonSummary
+from certgen.records.quantities import format_mass
 
 #: Gaps and reading errors kept in full a member; all are counted.
 GAPS_KEPT: Final = 150
 ERRORS_KEPT: Final = 40
 MENDS_KEPT: Final = 5
-#: Names of parents or trees kept a lot or a report; all are counted.
+#: Names kept a lot, a gap or a report.
 NAMES_KEPT: Final = 24
 TEXT_KEPT: Final = 600
 
@@ -42,6 +43,10 @@ class Grams(NamedTuple):
         """All of it."""
         return self.traced_mg + self.unproven_mg + self.rejected_mg + self.unaccounted_mg
 
+    def phrases(self) -> tuple[str, ...]:
+        """Each mass with its unit and word, those that there are."""
+        return tuple(f"{format_mass(mass)} {word}" for mass, word in self.split())
+
     def split(self) -> tuple[tuple[int, str], ...]:
         """Each mass with its word, those that there are."""
         words = ("traced", "unproven", "rejected", "unaccounted")
@@ -59,35 +64,29 @@ class Grams(NamedTuple):
 
 
 class LotFact(NamedTuple):
-    """A lot as the co-op sees it.
+    """A lot as the co-op sees it: this season's, or an earlier one's that others' trees may have grown from.
 
-    `own` is its standing by the member's records alone; `answered` what it is when every lot of another
-    member that its line names is traced there. `outside` are those lots. `season` is empty for this season's
-    lots and a label for an earlier one's, kept because other members' trees may have grown from it; `current`
-    says whether the member's season is about it: its own, or one that it has or moves.
+    `current` says whether the member's season is about it: its own, or one that it has or moves. `own` is its
+    standing by the member's records alone; `answered` what it is when every lot of another member that its
+    line names is traced there. `outside` are those lots. `parents` counts its seed parents, `cleared` those
+    that screening cleared; `plantings` are where they stand.
     """
 
-    season: str
-    current: bool
     lot: str
+    current: bool
     variety: str
-    packed: str
-    status: str
     own: Grams
     answered: Grams
     outside: tuple[str, ...]
     parents: int
     cleared: int
-    parent_names: tuple[str, ...]
     plantings: tuple[str, ...]
-    blended: tuple[str, ...]
 
 
 class PlantingFact(NamedTuple):
     """A planting whose origin names a lot; `known` says that the lot is the member's own."""
 
     planting: str
-    variety: str
     lot: str
     supplier: str
     known: bool
@@ -171,9 +170,6 @@ class Stated(NamedTuple):
     operation: str = ""
     certificate: str = ""
     label: str = ""
-    start: str = ""
-    end: str = ""
-    crop: str = ""
     standards: tuple[str, ...] = ()
 
 

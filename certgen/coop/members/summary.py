@@ -43,7 +43,6 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
     """The summary of an examined member."""
     details = result.season.details
     outside = ExternalLots(result)
-    lots = tuple(_lots(result, outside))
     return MemberSummary(
         member=member,
         state="read",
@@ -52,15 +51,12 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
             operation=shorten(details.operation.name),
             certificate=shorten(details.operation.certificate),
             label=details.label,
-            start=details.start.isoformat(),
-            end=details.end.isoformat(),
-            crop=details.crop,
             standards=details.standards,
         ),
         numbers=result.summary,
         stages=_stages(result.gaps),
-        gaps=_gaps(result, outside),
-        lots=lots,
+        gaps=tuple(_gaps(result, outside)),
+        lots=tuple(_lots(result, outside)),
         plantings=tuple(_plantings(result)),
         moves=tuple(_moves(result)),
         reports=tuple(_reports(result)),
@@ -75,43 +71,35 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
 
 
 def _grams(standing: LotStanding) -> Grams:
-    found = Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg, standing.unaccounted_mg)
-    return found._replace(unsettled=int(standing.standing == "unproven" and found.standing == "traced"))
+    grams = Grams(standing.traced_mg, standing.unproven_mg, standing.rejected_mg, standing.unaccounted_mg)
+    return grams._replace(unsettled=int(standing.standing == "unproven" and grams.standing == "traced"))
+
+
+def _clear_trees(result: Result) -> frozenset[str]:
+    verdicts = result.case.verdicts
+    return frozenset(verdicts.index[verdicts["verdict"] == "clear"].tolist())
 
 
 def _lots(result: Result, outside: ExternalLots) -> Iterator[LotFact]:
-    """Every lot of the farm; those of the seasons before under their label, for others' trees stand on
-    these."""
+    """Every lot of the farm, earlier seasons' too: others' trees stand on these."""
     standings = result.case.standings
     judged = standings.judge() if standings is not None else dict(result.lots)
     answered = outside.answered() if outside.gaps else judged
-    verdicts = result.case.verdicts
-    clear = set(verdicts.index[verdicts["verdict"] == "clear"].tolist())
+    clear = _clear_trees(result)
     planting_of = result.case.keyed("trees")["planting"].to_dict()
-    table = result.case.keyed("lots")
-    packed = table["packed"].dt.strftime("%Y-%m-%d").fillna("").to_dict()
-    status = table["status"].fillna("").to_dict()
     for lot, standing in judged.items():
         parents = [node.id for node in result.lineage.seed_parents(lot)]
-        blended = [
-            link.source.id for link in result.lineage.sources(Node("lots", lot)) if link.kind == "blended"
-        ]
         plantings = dict.fromkeys(planting_of.get(tree) for tree in parents)
         yield LotFact(
-            season=result.lineage.season_of(Node("lots", lot)),
-            current=lot in result.lots,
             lot=lot,
+            current=lot in result.lots,
             variety=shorten(standing.variety),
-            packed=packed.get(lot, ""),
-            status=status.get(lot, ""),
             own=_grams(standing),
             answered=_grams(answered[lot]),
             outside=outside.lots_behind(lot),
             parents=len(parents),
             cleared=sum(tree in clear for tree in parents),
-            parent_names=tuple(parents[:NAMES_KEPT]),
             plantings=tuple(name for name in plantings if isinstance(name, str))[:NAMES_KEPT],
-            blended=tuple(blended[:NAMES_KEPT]),
         )
 
 
@@ -120,38 +108,34 @@ def _stage(slug: str) -> str:
 
 
 def _stages(gaps: Iterable[Gap]) -> dict[str, dict[str, int]]:
-    found: dict[str, Counter[str]] = defaultdict(Counter)
+    stages: dict[str, Counter[str]] = defaultdict(Counter)
     for gap in gaps:
-        found[_stage(gap.rule)][gap.weight] += 1
-    return {stage: dict(counts) for stage, counts in sorted(found.items())}
+        stages[_stage(gap.rule)][gap.weight] += 1
+    return {stage: dict(counts) for stage, counts in sorted(stages.items())}
 
 
-def _gaps(result: Result, outside: ExternalLots) -> tuple[GapFact, ...]:
+def _gaps(result: Result, outside: ExternalLots) -> Iterator[GapFact]:
     """The gaps, heaviest first, as many as are kept."""
     order = sorted(range(len(result.gaps)), key=lambda at: (WEIGHTS.index(result.gaps[at].weight), at))
     kept = order[:GAPS_KEPT]
     where = result.locate(result.gaps[at].place for at in kept)
-    found = []
     for at in kept:
         gap = result.gaps[at]
         lot, named = outside.gaps.get(at, ("", ""))
-        found.append(
-            GapFact(
-                rule=gap.rule,
-                weight=gap.weight,
-                stage=_stage(gap.rule),
-                table=gap.table,
-                id=gap.id,
-                file=shorten(gap.place.file),
-                line=where.get(gap.place, (0, 0))[0],
-                message=shorten(gap.message),
-                remedy=shorten(gap.remedy),
-                lots=gap.lots[:NAMES_KEPT],
-                outside=lot,
-                named=shorten(named),
-            )
+        yield GapFact(
+            rule=gap.rule,
+            weight=gap.weight,
+            stage=_stage(gap.rule),
+            table=gap.table,
+            id=gap.id,
+            file=shorten(gap.place.file),
+            line=where.get(gap.place, (0, 0))[0],
+            message=shorten(gap.message),
+            remedy=shorten(gap.remedy),
+            lots=gap.lots[:NAMES_KEPT],
+            outside=lot,
+            named=shorten(named),
         )
-    return tuple(found)
 
 
 def _mends(result: Result, outside: ExternalLots) -> Iterator[MendFact]:
@@ -165,29 +149,20 @@ def _mends(result: Result, outside: ExternalLots) -> Iterator[MendFact]:
 def _plantings(result: Result) -> Iterator[PlantingFact]:
     frame = result.season.table("plantings")
     frame = frame[frame["origin.lot"].notna()]
-    lots = {node for node in result.lineage.nodes if node.table == "lots"} - result.lineage.missing
-    own = {node.id for node in lots}
-    columns = ("planting", "variety", "origin.lot", "origin.supplier")
-    for planting, variety, lot, supplier in plain_rows(frame, *columns):
-        yield PlantingFact(planting, shorten(variety or ""), lot, shorten(supplier or ""), lot in own)
+    known = set(result.lineage.nodes) - result.lineage.missing
+    own = {node.id for node in known if node.table == "lots"}
+    for planting, lot, supplier in plain_rows(frame, "planting", "origin.lot", "origin.supplier"):
+        yield PlantingFact(planting, lot, shorten(supplier or ""), lot in own)
 
 
 def _moves(result: Result) -> Iterator[MoveFact]:
     frame = result.season.table("movements")
-    told = frame["party"].notna() & frame["weight_mg"].notna()
-    frame = frame[frame["kind"].isin(list(_PARTIES)) & told]
+    complete = frame["party"].notna() & frame["weight_mg"].notna()
+    frame = frame[frame["kind"].isin(list(_PARTIES)) & complete]
     columns = ("movement", "date", "lot", "kind", "weight_mg", "party", "document", "status")
     for movement, day, lot, kind, weight, party, document, status in plain_rows(frame, *columns):
-        yield MoveFact(
-            movement,
-            day.isoformat(),
-            lot,
-            kind,
-            int(weight),
-            shorten(party),
-            shorten(document or ""),
-            status or "",
-        )
+        papers = (shorten(party), shorten(document or ""))
+        yield MoveFact(movement, day.isoformat(), lot, kind, int(weight), *papers, status or "")
 
 
 def _reports(result: Result) -> Iterator[ReportFact]:
@@ -231,8 +206,7 @@ def _uses(result: Result) -> Iterator[UseFact]:
 
 def _yields(result: Result) -> Iterator[YieldFact]:
     """Seed that this season's batches gave, by variety, and the cleared trees behind it."""
-    verdicts = result.case.verdicts
-    clear = set(verdicts.index[verdicts["verdict"] == "clear"].tolist())
+    clear = _clear_trees(result)
     packed = result.case.packed
     from_batches = packed[packed["batch"].notna()].groupby("lot")["weight_mg"].sum().to_dict()
     seed: Counter[str] = Counter()

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.disagreements import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION
-from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, day, join
 
 if TYPE_CHECKING:
@@ -60,7 +59,7 @@ def _lines(result: CoopResult, view: MemberView) -> Iterator[str]:
     if view.lots:
         yield from _heading("Your lots")
         for line in view.lots:
-            masses = join(f"{format_mass(mass)} {word}" for mass, word in line.standing.split())
+            masses = join(line.standing.phrases())
             yield from _item(f"{line.fact.lot} ({line.fact.variety}): {masses or 'no weight written'}.")
     yield ""
     yield from _paragraph(f"{_CLOSING} {NOT_CERTIFICATION}")

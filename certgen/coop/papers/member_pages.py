@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from certgen.coop.between.result import CoopResult, MemberView
-    from certgen.coop.members.facts import GapFact, Grams
+    from certgen.coop.members.facts import GapFact
     from certgen.typeset.parts import Part
 
 #: Members set together: few enough for cores to share, many enough to be worth a process's start.
@@ -126,7 +126,7 @@ def _lots(view: MemberView) -> Grid:
             Row((
                 key(fact_.lot), cell(fact_.variety),
                 cell(line.standing.standing, mark=line.standing.standing),
-                figure(format_mass(line.standing.whole_mg)), cell(_split(line.standing)),
+                figure(format_mass(line.standing.whole_mg)), cell(join(line.standing.phrases())),
                 figure(f"{fact_.cleared} of {fact_.parents}"),
                 cell(", ".join(line.back)), cell(", ".join(line.forward)),
             ))
@@ -139,10 +139,6 @@ def _lots(view: MemberView) -> Grid:
         tuple(rows),
         note=f"And {whole(hidden)} more lots, which the member’s own packet shows." if hidden > 0 else "",
     )  # fmt: skip
-
-
-def _split(standing: Grams) -> str:
-    return join(f"{format_mass(mass)} {word}" for mass, word in standing.split())
 
 
 def _gaps(view: MemberView) -> Grid:

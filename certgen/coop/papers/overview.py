@@ -144,18 +144,11 @@ def _stages(result: CoopResult) -> Iterator[Part]:
 def _chase(result: CoopResult) -> Part:
     if not result.chase:
         return Prose(("Nothing: every member is ready, and their papers agree.",))
-    items = []
-    for one in result.chase[:_CHASED]:
-        gain = f" It proves {format_mass(one.proves_mg)}." if one.proves_mg else ""
-        items.append((*_members(one.members), Run(f": {_stop(one.text)}{gain}")))
+    items = [(*_members(one.members), Run(f": {one.sentence}")) for one in result.chase[:_CHASED]]
     hidden = len(result.chase) - len(items)
     if hidden > 0:
         items.append((Run(f"and {whole(hidden)} more, which the JSON form lists"),))
     return Listing(tuple(items))
-
-
-def _stop(text: str) -> str:
-    return text if text.endswith((".", "?", "!")) else f"{text}."
 
 
 def _members(keys: Sequence[str]) -> Iterator[Run]:

@@ -76,7 +76,8 @@ def test_masses_add_up_to_the_milligram(example_result: CoopResult) -> None:
         members = members.plus(view.standing)
     assert everything == members
     assert example_result.totals.weight_mg == everything.whole_mg
-    assert [0] * len(example_result.balance) == [one.missed_mg for one in example_result.balance]
+    for one in example_result.balance:
+        assert one.closing_mg == one.came_mg - one.went_mg - one.difference_mg
     # 4 and 2 g left ALDER for members; 3 and 1 g arrived somewhere.
     assert (6000, 4000) == (example_result.balance[-1].sent_mg, example_result.balance[-1].received_mg)
 

@@ -15,9 +15,7 @@ if TYPE_CHECKING:
 
 COVERS = ("certgen.coop.between.directory",)
 Make = Callable[..., MemberSummary]
-LOT = LotFact(
-    "", True, "L1", "Amber Kestrel", "2026-07-02", "organic", Grams(1), Grams(1), (), 1, 1, ("T1",), (), ()
-)
+LOT = LotFact("L1", True, "Amber Kestrel", Grams(1), Grams(1), (), 1, 1, ())
 REPORT = ReportFact("Bracken Ford", "BF-1", "screening", ("T1",), 1)
 
 

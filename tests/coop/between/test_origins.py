@@ -22,9 +22,7 @@ def lot(
     name: str, own: Grams = TRACED, answered: Grams = TRACED, *outside: str, plantings: tuple[str, ...] = ()
 ) -> LotFact:
     """A lot of one member."""
-    return LotFact(
-        "", True, name, "Amber Kestrel", "", "organic", own, answered, outside, 1, 1, ("T",), plantings, ()
-    )
+    return LotFact(name, True, "Amber Kestrel", own, answered, outside, 1, 1, plantings)
 
 
 def gap(planting: str, named_lot: str, supplier: str) -> GapFact:
@@ -52,13 +50,13 @@ def chain(summary: Make, first: Grams) -> dict[str, MemberSummary]:
         "B": summary(
             "B",
             lots=(lot("B1", UNPROVEN, TRACED, "A1", plantings=("PB",)),),
-            plantings=(PlantingFact("PB", "Amber Kestrel", "A1", "Farm A", False),),
+            plantings=(PlantingFact("PB", "A1", "Farm A", False),),
             gaps=(gap("PB", "A1", "Farm A"),),
         ),
         "C": summary(
             "C",
             lots=(lot("C1", UNPROVEN, TRACED, "B1", plantings=("PC",)),),
-            plantings=(PlantingFact("PC", "Amber Kestrel", "B1", "Farm B", False),),
+            plantings=(PlantingFact("PC", "B1", "Farm B", False),),
             gaps=(gap("PC", "B1", "Farm B"),),
         ),
     }
@@ -104,7 +102,7 @@ def test_seed_that_comes_back_to_itself_is_answered_for_by_nobody(
     circle = summary(
         "A",
         lots=(lot("A1", UNPROVEN, TRACED, "B1", plantings=("PA",)),),
-        plantings=(PlantingFact("PA", "Amber Kestrel", "B1", "Farm B", False),),
+        plantings=(PlantingFact("PA", "B1", "Farm B", False),),
         gaps=(gap("PA", "B1", "Farm B"),),
     )
     summaries = {**summaries, "A": circle}
@@ -120,7 +118,7 @@ def test_a_lot_that_nobody_has(
     summary: Make, look: Callable[..., Origins], supplier: str, kind: str | None
 ) -> None:
     """Only a member can be missing a lot; somebody outside the co-op keeps other books."""
-    planting = PlantingFact("P", "Amber Kestrel", "X9", supplier, False)
+    planting = PlantingFact("P", "X9", supplier, False)
     summaries = {"A": summary("A"), "B": summary("B", plantings=(planting,))}
     assert ([kind] if kind else []) == [one.kind for one in look(summaries).compare()]
 
@@ -129,6 +127,6 @@ def test_a_lot_that_another_member_has_without_being_named(
     summary: Make, look: Callable[..., Origins]
 ) -> None:
     """The number alone doesn't say whose seed it was: the office asks."""
-    planting = PlantingFact("P", "Amber Kestrel", "A1", "", False)
+    planting = PlantingFact("P", "A1", "", False)
     summaries = {"A": summary("A", lots=(lot("A1"),)), "B": summary("B", plantings=(planting,))}
     assert ["origin-unnamed"] == [one.kind for one in look(summaries).compare()]
