@@ -19,19 +19,19 @@ from certgen.report.packet import build_packet
 from certgen.typeset.compose import compose_pdf
 
 COVERS = (
-    "certgen.report.chapters.changes",
+    "certgen.report.chapters.land",
     "certgen.report.chapters.figures.contributions",
     "certgen.report.chapters.cover",
     "certgen.report.chapters.lot.dossiers",
     "certgen.report.chapters.gaps",
     "certgen.report.chapters.lot.line",
     "certgen.report.chapters.lot.growing",
-    "certgen.report.chapters.lot.head",
+    "certgen.report.chapters.lot.dossiers",
     "certgen.report.chapters.lot.seed",
     "certgen.report.chapters.figures.odds",
     "certgen.report.chapters.lot.parents",
-    "certgen.report.chapters.retention",
-    "certgen.report.chapters.lot.scope",
+    "certgen.report.chapters.land",
+    "certgen.report.chapters.lot.parents",
     "certgen.report.chapters.season",
     "certgen.report.chapters.figures.seed_tests",
     "certgen.report.chapters.figures.spot_check",
