@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
-from certgen.report.chapters.lot.line import picture_nodes
+from certgen.report.chapters.lot.line import gather_picture
 from certgen.report.context import Context
 from certgen.report.drawings.line import draw_line
 from certgen.rules.wording import join, noun
@@ -48,7 +48,7 @@ def draw_lines(lines: Sequence[Line]) -> str:
             lacking[node] = ", ".join(missing)
     used = sum(any(node.table == table for node in nodes) for table, _ in _LAYERS)
     roots = [f"{noun(line.root.table)} {line.root.id}" for line in lines]
-    picture = picture_nodes(
+    picture = gather_picture(
         Context(first.result),
         f"The line of {join(roots)}",
         nodes,

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.dossier.spot_check import own_draw, own_text
 from certgen.report.chapters.cover import build_cover
 from certgen.report.chapters.gaps import build_cards
-from certgen.report.chapters.lot.line import gather_line
+from certgen.report.chapters.lot.line import gather_lot_picture
 from certgen.report.chapters.registers import build_register
 from certgen.report.chapters.season import say_standing
 from certgen.report.context import Context
@@ -53,7 +53,7 @@ def compose_html(result: Result) -> str:
             "words": f"{say_standing(lot)}.",
             "scope": result.scopes.of_lot(lot.lot).sentence,
             # Drawn by us, every text in it escaped.
-            "svg": our_own(draw_line(gather_line(context, lot.lot, SHEETS["A4"].measure)))
+            "svg": our_own(draw_line(gather_lot_picture(context, lot.lot, SHEETS["A4"].measure)))
             if number < _DRAWN
             else "",
         }

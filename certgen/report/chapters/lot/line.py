@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import date
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, draw_line
@@ -19,8 +20,7 @@ if TYPE_CHECKING:
     from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
-_WORST: Final = ("rejected", "unproven")
-#: Layers of the line's drawing: table, heading.
+#: Layers of the drawing of a lot's line: table, heading.
 _LAYERS: Final = (
     ("plantings", "Plantings"),
     ("trees", "Parents"),
@@ -30,6 +30,17 @@ _LAYERS: Final = (
     ("lots", "Lots"),
     ("movements", "Movements"),
 )
+#: The fields that stand beside a record's number; beside a tree stands what its samples say.
+_DETAILS: Final = {
+    "plantings": ("variety",),
+    "bagging": ("covered",),
+    "harvests": ("date",),
+    "batches": ("dry_weight",),
+    "lots": ("weight",),
+    "movements": ("kind", "weight"),
+}
+#: Records of a layer that the words for those who don't see the drawing name.
+_NAMED: Final = 8
 
 
 def line_of(context: Context, name: str) -> set[Node]:
@@ -37,15 +48,27 @@ def line_of(context: Context, name: str) -> set[Node]:
     return set(context.lineage.line_of_lot(name)) | {Node("lots", name)}
 
 
-def gather_line(context: Context, name: str, width: float) -> LinePicture:
+def show_line(context: Context, name: str, width: float) -> Picture:
+    """The drawing of a lot's line."""
+    picture = gather_lot_picture(context, name, width)
+    return Picture(
+        f"line-of-{name}",
+        draw_line(picture),
+        f"{picture.title}, from left to right. {picture.description}",
+        "A dashed box with a shape marks a gap. Long layers are gathered; the tables below name every"
+        " record.",
+    )
+
+
+def gather_lot_picture(context: Context, name: str, width: float) -> LinePicture:
     """The line of a lot with what was moved or blended out of it, ready to be drawn."""
-    root = Node("lots", name)
-    moved = {link.target for link in context.lineage.uses(root) if link.kind in {"moved", "blended"}}
+    lot = Node("lots", name)
+    moved = {link.target for link in context.lineage.uses(lot) if link.kind in {"moved", "blended"}}
     nodes = line_of(context, name) | moved
-    return picture_nodes(context, f"The line of lot {name}", nodes, {root}, width)
+    return gather_picture(context, f"The line of lot {name}", nodes, {lot}, width)
 
 
-def picture_nodes(
+def gather_picture(
     context: Context,
     title: str,
     nodes: set[Node],
@@ -61,55 +84,48 @@ def picture_nodes(
     as what was asked for. `lacking` says in a word or two what a record without a gap of its own lacks.
     """
     details = _details(context, nodes)
-    drawn = []
-    for table, heading in layers:
-        order = context.order.get(table, {})
-        found = sorted(
-            (node for node in nodes if node.table == table),
-            key=lambda node: (context.lineage.season_of(node), order.get(node.id, len(order)), node.id),
-        )
-        boxes = tuple(
-            _line_node(context, node, details, node in roots, lacking.get(node, "")) for node in found
-        )
-        drawn.append(LineLayer(heading, noun(table, 2), boxes))
-    kept = {node for node in nodes if node.table in dict(layers)}
+
+    def box(node: Node) -> LineNode:
+        return _box(context, node, details.get(node, ""), lacking.get(node, ""), root=node in roots)
+
+    drawn = tuple(
+        LineLayer(heading, noun(table, 2), tuple(map(box, _in_order(context, table, nodes))))
+        for table, heading in layers
+    )
+    tables = {table for table, _ in layers}
+    kept = {node for node in nodes if node.table in tables}
     links = tuple(
         (_key_of(link.source), _key_of(node))
         for node in sorted(kept)
         for link in context.lineage.sources(node)
         if link.source in kept
     )
-    return LinePicture(title, _say_line(drawn), tuple(drawn), links, width)
-
-
-def show_line(context: Context, name: str, width: float) -> Picture:
-    """The drawing of a lot's line."""
-    picture = gather_line(context, name, width)
-    return Picture(
-        f"line-of-{name}",
-        draw_line(picture),
-        f"{picture.title}, from left to right. {picture.description}",
-        "A dashed box with a shape marks a gap. Long layers are gathered; the tables below name every"
-        " record.",
-    )
+    return LinePicture(title, _say_layers(drawn), drawn, links, width)
 
 
 def _key_of(node: Node) -> str:
     return f"{node.table}/{node.id}"
 
 
-def _line_node(
-    context: Context, node: Node, details: dict[Node, str], root: bool, lacking: str = ""
-) -> LineNode:
+def _in_order(context: Context, table: str, nodes: set[Node]) -> list[Node]:
+    """The records of a table, this season's first, as they stand in their register."""
+    order = context.order.get(table, {})
+    return sorted(
+        (node for node in nodes if node.table == table),
+        key=lambda node: (context.lineage.season_of(node), order.get(node.id, len(order)), node.id),
+    )
+
+
+def _box(context: Context, node: Node, detail: str, lacking: str, *, root: bool) -> LineNode:
     gaps = context.gaps_at(node)
     earlier = context.lineage.season_of(node)
-    marks = [WEIGHT_MARKS[gap.weight] for _, gap in gaps]
-    worst = next((mark for mark in _WORST if mark in marks), "")
+    marks = {WEIGHT_MARKS[gap.weight] for _, gap in gaps}
+    worst = next((mark for mark in ("rejected", "unproven") if mark in marks), "")
     numbers = [str(number) for number, gap in gaps if gap.weight != "advice"]
     return LineNode(
         _key_of(node),
         node.id,
-        details.get(node, "") or (f"season {earlier}" if earlier else ""),
+        detail or (f"season {earlier}" if earlier else ""),
         worst or ("unproven" if lacking else ""),
         f"gap {', '.join(numbers)}" if worst else lacking,
         root,
@@ -118,83 +134,75 @@ def _line_node(
 
 def _details(context: Context, nodes: set[Node]) -> dict[Node, str]:
     """A few words beside each record: a tree's screening, a bag's day, a weight, a buyer."""
-    found: dict[Node, str] = {}
-    for node in nodes:
-        if node.table == "trees":
-            found[node] = context.verdicts.get(node.id, "")
-    for table, fields in (
-        ("plantings", ("variety",)),
-        ("bagging", ("covered",)),
-        ("harvests", ("date",)),
-        ("batches", ("dry_weight",)),
-        ("lots", ("weight",)),
-        ("movements", ("kind", "weight")),
-    ):
+    details = {node: context.verdicts.get(node.id, "") for node in nodes if node.table == "trees"}
+    for table, fields in _DETAILS.items():
+        key = context.key_of(table)
         for row in context.rows_of(table, nodes):
-            name = row[context.key_of(table)]
-            found[Node(table, name)] = " ".join(
-                write(row[field]) for field in fields if row[field] is not None
-            )
-    return found
+            words = [write(row[field]) for field in fields if row[field] is not None]
+            details[Node(table, row[key])] = " ".join(words)
+    return details
 
 
-def _say_line(layers: Sequence[LineLayer]) -> str:
-    said = []
+def _say_layers(layers: Sequence[LineLayer]) -> str:
+    """Each layer with the first of its records, and the gaps at these."""
+    sentences = []
     for layer in layers:
-        if layer.nodes:
-            names = [node.label + (f" ({node.word})" if node.word else "") for node in layer.nodes]
-            shown = ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
-            said.append(f"{layer.title}: {shown}.")
-    return " ".join(said)
+        names = [node.label + (f" ({node.word})" if node.word else "") for node in layer.nodes]
+        more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
+        if names:
+            sentences.append(f"{layer.title}: {', '.join(names[:_NAMED])}{more}.")
+    return " ".join(sentences)
 
 
 def show_timeline(context: Context, name: str, line: set[Node], width: float) -> list[Part]:
     """The drawing of a lot's time line, if any day is recorded."""
-    lanes = []
-    screened = {
-        link.source
-        for node in line
-        if node.table == "trees"
-        for link in context.lineage.sources(node)
-        if link.kind == "screened"
-    } | {node for node in line if node.table == "screening"}
-    cleared = [row["collected"] for row in context.rows_of("screening", screened) if row["collected"]]
-    bags = context.rows_of("bagging", line)
-    covered = [row["covered"] for row in bags if row["covered"]]
-    pickings = [row["date"] for row in context.rows_of("harvests", line) if row["date"]]
-    runs = [row["date"] for row in context.rows_of("batches", line) if row["date"]]
-    lot_rows = context.rows_of("lots", {Node("lots", name)})
-    packed = [row["packed"] for row in lot_rows if row["packed"]]
-    tests = [row["date"] for row in context.rows_by("tests", "lot").get(name, []) if row["date"]]
-    movements = [
-        row
-        for row in context.rows_by("movements", "lot").get(name, [])
-        if row["date"] and row["kind"] != "counted"
-    ]
-    sold = [row["date"] for row in movements if row["kind"] == "sold"]
-    other = [row["date"] for row in movements if row["kind"] != "sold"]
-    before_clearing = [day for day in covered if cleared and day < min(cleared)]
-    for title, found, faults in (
-        ("Screening", cleared, []),
-        ("Covering", covered, before_clearing),
-        ("Picking", pickings, []),
-        ("Batches", runs, []),
-        ("Packing", packed, []),
-        ("Tests", tests, []),
-        ("Movements", other, []),
-        ("Sales", sold, [day for day in sold if packed and day < min(packed)]),
-    ):
-        words = f"{whole(len(found))}: {days(found)}" if found else "none recorded"
-        lanes.append(Lane(title, tuple(found), words, tuple(faults)))
+    lanes = _lanes(context, name, line)
     if not any(lane.days for lane in lanes):
         return []
-    said = "; ".join(f"{lane.name}, {lane.words}" for lane in lanes)
-    picture = TimePicture(f"Time line of lot {name}", said, tuple(lanes), width)
+    description = "; ".join(f"{lane.name}, {lane.words}" for lane in lanes)
+    picture = TimePicture(f"Time line of lot {name}", description, lanes, width)
     return [
         Picture(
             f"time-of-{name}",
             draw_timeline(picture),
-            f"Time line of lot {name}: {said}.",
+            f"{picture.title}: {description}.",
             "A stroke is a day of work. A diamond marks a day that comes before what it should follow.",
         )
     ]
+
+
+def _lanes(context: Context, name: str, line: set[Node]) -> tuple[Lane, ...]:
+    """The days of each kind of work on a lot, in the order in which the work should happen."""
+    screened = _days_in(context.rows_of("screening", _samples(context, line)), "collected")
+    packed = _days_in(context.rows_of("lots", {Node("lots", name)}), "packed")
+    movements = context.rows_by("movements", "lot").get(name, [])
+    others = [row for row in movements if row["kind"] not in {"sold", "counted"}]
+    sales = [row for row in movements if row["kind"] == "sold"]
+    return (
+        _lane("Screening", screened),
+        _lane("Covering", _days_in(context.rows_of("bagging", line), "covered"), after=screened),
+        _lane("Picking", _days_in(context.rows_of("harvests", line), "date")),
+        _lane("Batches", _days_in(context.rows_of("batches", line), "date")),
+        _lane("Packing", packed),
+        _lane("Tests", _days_in(context.rows_by("tests", "lot").get(name, []), "date")),
+        _lane("Movements", _days_in(others, "date")),
+        _lane("Sales", _days_in(sales, "date"), after=packed),
+    )
+
+
+def _samples(context: Context, line: set[Node]) -> set[Node]:
+    """The samples on a line and all others of its trees."""
+    links = (link for node in line if node.table == "trees" for link in context.lineage.sources(node))
+    of_trees = {link.source for link in links if link.kind == "screened"}
+    return of_trees | {node for node in line if node.table == "screening"}
+
+
+def _days_in(rows: Sequence[Mapping[str, Any]], field: str) -> tuple[date, ...]:
+    return tuple(row[field] for row in rows if row[field])
+
+
+def _lane(title: str, worked: tuple[date, ...], *, after: tuple[date, ...] = ()) -> Lane:
+    """A lane; its days before the first of `after`, if there is any, break the order."""
+    words = f"{whole(len(worked))}: {days(worked)}" if worked else "none recorded"
+    first = min(after, default=date.min)
+    return Lane(title, worked, words, tuple(day for day in worked if day < first))
