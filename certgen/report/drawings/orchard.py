@@ -60,7 +60,7 @@ _NAMES: Final = 46.0
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """A key that sorts `2` before `10` and `A2` before `A10`."""
     return tuple(
-        (0, int(piece), "") if piece.isdigit() else (1, 0, piece)
+        (0, int(piece), "") if piece.isdecimal() else (1, 0, piece)
         for piece in re.split(r"(\d+)", text)
         if piece
     )
@@ -71,12 +71,14 @@ def neighbours_of_positive(trees: tuple[OrchardTree, ...]) -> frozenset[str]:
     away."""
     rows = {
         name: number
-        for number, name in enumerate(sorted({tree.row for tree in trees if tree.row}, key=natural))
+        for number, name in enumerate(
+            sorted(dict.fromkeys(tree.row for tree in trees if tree.row), key=natural)
+        )
     }
     places = {tree.tree: (rows[tree.row], tree.position) for tree in trees if tree.row and tree.position}
-    order = sorted({position for _, position in places.values()}, key=natural)
+    order = sorted(dict.fromkeys(position for _, position in places.values()), key=natural)
     rank = {
-        position: int(position) if position.isdigit() else number for number, position in enumerate(order)
+        position: int(position) if position.isdecimal() else number for number, position in enumerate(order)
     }
     at = {(row, rank[position]): tree for tree, (row, position) in places.items()}
     found = set()
@@ -99,7 +101,7 @@ def draw_orchard(picture: OrchardPicture) -> str:
         near = neighbours_of_positive(block.trees)
         body.append(svg.text(0, y + 9, block.name, size=8, weight=600))
         y += 15
-        names = sorted({tree.row for tree in block.trees}, key=natural)
+        names = sorted(dict.fromkeys(tree.row for tree in block.trees), key=natural)
         for name in names:
             row = sorted(
                 (tree for tree in block.trees if tree.row == name),

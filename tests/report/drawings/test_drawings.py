@@ -178,6 +178,23 @@ def test_rows_stand_in_natural_order():
     assert ["A1", "A2", "A10", "B1"] == sorted(["A10", "B1", "A2", "A1"], key=natural)
 
 
+def test_a_raised_figure_is_no_number():
+    """A row called 2² is drawn by its name, like any other that is no plain number."""
+    trees = (tree("1", "2²", "1²"), tree("2", "2²", "²", "positive"), tree("3", "10", "1"))
+    drawn = words(read(draw_orchard(OrchardPicture("t", "d", (OrchardBlock("b", trees),), 400))))
+
+    assert ["Row 2²", "Row 10"] == [word for word in drawn if word.startswith("Row")]
+    assert frozenset({"1"}) == neighbours_of_positive(trees)
+
+
+def test_rows_of_one_number_stand_as_recorded():
+    """1 and 01 are two rows, and every run draws them in the same order."""
+    trees = tuple(tree(row, row, "1") for row in ("2", "01", "1", "001"))
+    drawn = words(read(draw_orchard(OrchardPicture("t", "d", (OrchardBlock("b", trees),), 400))))
+
+    assert ["Row 01", "Row 1", "Row 001", "Row 2"] == [word for word in drawn if word.startswith("Row")]
+
+
 @given(st.lists(st.integers(-(10**9), 10**9), max_size=12))
 def test_ledger_steps_stay_on_the_page(changes):
     """Whatever comes and goes, no bar leaves the drawing, not even when stock goes below nothing."""
