@@ -4,10 +4,11 @@ counted."""
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate, pairwise
 
+from certgen.report.drawings.labels import Row, label
 from certgen.typeset import svg
 from certgen.typeset.design import COLOURS, RULE, RULE_HAIR
-from certgen.typeset.faces import shorten
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,15 +36,15 @@ class LedgerPicture:
 _ROW = 12.5
 _NAMES = 118.0
 _WORDS = 70.0
+#: A step too small for the scale is drawn as thin as this.
+_LEAST = 0.6
 
 
 def draw_ledger(picture: LedgerPicture) -> str:
     """Steps to one scale, each beginning where the one before ended; in solid, out hatched, left outlined."""
-    reached, levels = 0, [0]
-    for step in picture.steps:
-        reached += step.milligrams
-        levels.append(reached)
-    ends = [*levels, picture.left.milligrams, *([picture.counted.milligrams] if picture.counted else [])]
+    levels = list(accumulate((step.milligrams for step in picture.steps), initial=0))
+    totals = [total for total in (picture.left, picture.counted) if total is not None]
+    ends = [*levels, *(total.milligrams for total in totals)]
     low, high = min(0, *ends), max(0, *ends)
     scale = (picture.width - _NAMES - _WORDS) / ((high - low) or 1)
 
@@ -51,46 +52,32 @@ def draw_ledger(picture: LedgerPicture) -> str:
         return _NAMES + (milligrams - low) * scale
 
     body: list[str] = []
-    y = 0.0
-    for step, before, after in zip(picture.steps, levels, levels[1:], strict=False):
+    for number, (step, (before, after)) in enumerate(zip(picture.steps, pairwise(levels), strict=True)):
+        row = Row(number * _ROW, _ROW)
         left, right = sorted((at(before), at(after)))
+        length = max(right - left, _LEAST)
         if step.milligrams >= 0:
-            colour = COLOURS["traced"]
-            body.append(svg.rect(left, y + 3, max(right - left, 0.6), _ROW - 6, fill=colour))
+            body.append(row.bar(left, length, fill=COLOURS["traced"]))
         else:
-            body.append(
-                svg.rect(left, y + 3, max(right - left, 0.6), _ROW - 6, fill="#ffffff", stroke=COLOURS["ink"])
-            )
-            body.append(svg.hatch(left, y + 3, right - left, _ROW - 6))
-        body.append(
-            svg.line(
-                at(after), y + _ROW - 3, at(after), y + _ROW + 3, width=RULE_HAIR, stroke=COLOURS["quiet"]
-            )
-        )
-        body += _labels(step, y, picture.width)
-        y += _ROW
-    for step in (picture.left, *([picture.counted] if picture.counted else [])):
-        left, right = sorted((at(0), at(step.milligrams)))
-        body.append(
-            svg.rect(
-                left,
-                y + 3,
-                max(right - left, 0.6),
-                _ROW - 6,
-                fill=COLOURS["wash"],
-                stroke=COLOURS["ink"],
-                stroke_width=0.9,
-            )
-        )
-        body += _labels(step, y, picture.width, weight=600)
-        y += _ROW
-    body.append(svg.line(at(0), 0, at(0), y, width=RULE))
-    return svg.document(picture.width, y, picture.title, picture.description, body, ident="ledger")
+            body.append(row.bar(left, length, fill=COLOURS["paper"], stroke=COLOURS["ink"]))
+            body.append(row.hatching(left, right - left))
+        foot = row.top + _ROW
+        stroke = COLOURS["quiet"]
+        body.append(svg.line(at(after), foot - 3, at(after), foot + 3, width=RULE_HAIR, stroke=stroke))
+        body += _labels(step, row, picture.width)
+    for number, total in enumerate(totals, start=len(picture.steps)):
+        row = Row(number * _ROW, _ROW)
+        left, right = sorted((at(0), at(total.milligrams)))
+        length = max(right - left, _LEAST)
+        body.append(row.bar(left, length, fill=COLOURS["wash"], stroke=COLOURS["ink"], stroke_width=0.9))
+        body += _labels(total, row, picture.width, weight=600)
+    height = (len(picture.steps) + len(totals)) * _ROW
+    body.append(svg.line(at(0), 0, at(0), height, width=RULE))
+    return svg.document(picture.width, height, picture.title, picture.description, body, ident="ledger")
 
 
-def _labels(step: LedgerStep, y: float, width: float, weight: int = 400) -> list[str]:
-    base = y + _ROW / 2 + 2.6
+def _labels(step: LedgerStep, row: Row, width: float, weight: int = 400) -> list[str]:
     return [
-        svg.text(0, base, shorten(step.label, _NAMES - 6, 7.4, weight=weight), size=7.4, weight=weight),
-        svg.text(width, base, step.words, size=7.4, weight=weight, anchor="end"),
+        label(0, row.baseline, step.label, _NAMES - 6, size=7.4, weight=weight),
+        svg.text(width, row.baseline, step.words, size=7.4, weight=weight, anchor="end"),
     ]

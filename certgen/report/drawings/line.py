@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
+from certgen.report.drawings.labels import label
 from certgen.typeset import svg
 from certgen.typeset.design import COLOURS, RULE
 from certgen.typeset.faces import shorten
@@ -60,99 +61,101 @@ def collapse(layer: LineLayer, most: int = MOST) -> tuple[LineLayer, dict[str, s
     for it."""
     if len(layer.nodes) <= most:
         return layer, {}
-    marked = [node for node in layer.nodes if node.mark or node.root]
-    shown = marked[: most - 1]
+    shown = [node for node in layer.nodes if node.mark or node.root][: most - 1]
     kept = {node.key for node in shown}
     rest = [node for node in layer.nodes if node.key not in kept]
-    worst = next((name for name in ("rejected", "unproven") if any(node.mark == name for node in rest)), "")
-    faulty = sum(1 for node in rest if node.mark)
-    key = f"gathered/{layer.title}"
-    gathered = LineNode(
-        key,
-        f"{len(rest)} {'more ' if shown else ''}{layer.plural}",
-        "with no gap" if not faulty else "",
-        worst,
-        f"{faulty} with gaps" if faulty else "",
+    box = _gathered_box(layer, rest)
+    return replace(layer, nodes=(*shown, box)), {node.key: box.key for node in rest}
+
+
+def _gathered_box(layer: LineLayer, nodes: list[LineNode]) -> LineNode:
+    """The box that stands for some of a layer's records."""
+    marks = [node.mark for node in nodes if node.mark]
+    more = "more " if len(nodes) < len(layer.nodes) else ""
+    return LineNode(
+        f"gathered/{layer.title}",
+        f"{len(nodes)} {more}{layer.plural}",
+        "" if marks else "with no gap",
+        next((mark for mark in ("rejected", "unproven") if mark in marks), ""),
+        f"{len(marks)} with gaps" if marks else "",
     )
-    return replace(layer, nodes=(*shown, gathered)), {node.key: key for node in rest}
 
 
-def _ordered(layers: list[LineLayer], links: set[tuple[str, str]]) -> list[LineLayer]:
-    """Layers with their boxes near those they hang on, so that few lines cross."""
-    placed: dict[str, float] = {}
-    done = []
-    before: dict[str, list[str]] = {}
-    for source, target in sorted(links):
-        before.setdefault(target, []).append(source)
-    for layer in layers:
-
-        def middle(node: LineNode) -> float:
-            known = [placed[key] for key in before.get(node.key, ()) if key in placed]
-            return sum(known) / len(known) if known else 0.5
-
-        nodes = tuple(sorted(layer.nodes, key=middle))
-        for number, node in enumerate(nodes):
-            placed[node.key] = (number + 0.5) / len(nodes)
-        done.append(replace(layer, nodes=nodes))
-    return done
-
-
-def draw_line(picture: LinePicture) -> str:
-    """Columns of boxes joined by curves. A layer without records is left out."""
+def _gather(picture: LinePicture) -> tuple[list[LineLayer], set[tuple[str, str]]]:
+    """The layers that hold records, none too long, and the links between what is left to draw."""
     stands_for: dict[str, str] = {}
     layers = []
     for layer in picture.layers:
         if layer.nodes:
-            smaller, gathered = collapse(layer)
-            layers.append(smaller)
+            shorter, gathered = collapse(layer)
+            layers.append(shorter)
             stands_for |= gathered
     links = {
         (stands_for.get(source, source), stands_for.get(target, target)) for source, target in picture.links
     }
-    layers = _ordered(layers, links)
-    deepest = max((len(layer.nodes) for layer in layers), default=0)
-    height = _HEAD + max(deepest, 1) * _PITCH
+    return layers, links
+
+
+def _order_boxes(layers: list[LineLayer], links: set[tuple[str, str]]) -> list[LineLayer]:
+    """Layers with their boxes near those they hang on, so that few lines cross."""
+    sources: dict[str, list[str]] = {}
+    for source, target in sorted(links):
+        sources.setdefault(target, []).append(source)
+    # How far down its layer each box stands, from 0 to 1.
+    heights: dict[str, float] = {}
+
+    def middle(node: LineNode) -> float:
+        known = [heights[key] for key in sources.get(node.key, ()) if key in heights]
+        return sum(known) / len(known) if known else 0.5
+
+    ordered = []
+    for layer in layers:
+        nodes = tuple(sorted(layer.nodes, key=middle))
+        heights |= {node.key: (number + 0.5) / len(nodes) for number, node in enumerate(nodes)}
+        ordered.append(replace(layer, nodes=nodes))
+    return ordered
+
+
+def draw_line(picture: LinePicture) -> str:
+    """Columns of boxes joined by curves. A layer without records is left out."""
+    gathered, links = _gather(picture)
+    layers = _order_boxes(gathered, links)
+    height = _HEAD + max((len(layer.nodes) for layer in layers), default=1) * _PITCH
     count = max(len(layers), 1)
     room = picture.width - 2 * _EDGE
     box = min(96.0, (room - (count - 1) * _GAP) / count)
     step = (room - box) / (count - 1) if count > 1 else 0.0
-    at: dict[str, tuple[float, float]] = {}
-    body: list[str] = []
+    corners: dict[str, tuple[float, float]] = {}
     boxes: list[str] = []
     for column, layer in enumerate(layers):
         x = _EDGE + column * step
-        boxes.append(
-            svg.text(
-                x,
-                7,
-                shorten(layer.title, box + _GAP - 4, 6.8, weight=600),
-                size=6.8,
-                weight=600,
-                fill=COLOURS["quiet"],
-            )
-        )
+        boxes.append(label(x, 7, layer.title, box + _GAP - 4, size=6.8, weight=600, fill=COLOURS["quiet"]))
         top = _HEAD + (height - _HEAD - len(layer.nodes) * _PITCH) / 2
         for number, node in enumerate(layer.nodes):
-            y = top + number * _PITCH
-            at[node.key] = (x, y + _BOX / 2)
-            boxes.append(_draw_box(node, x, y, box))
-    for source, target in sorted(links):
-        if source in at and target in at:
-            (x1, y1), (x2, y2) = at[source], at[target]
-            if x2 > x1:
-                body.append(_curve(x1 + box, y1, x2, y2))
-    body.append(svg.line(0, 10.5, picture.width, 10.5, width=RULE))
-    notes = [
-        svg.text(0, height + (number + 1) * _NOTE, shorten(note, picture.width, 7))
-        for number, note in enumerate(picture.notes)
+            corners[node.key] = (x, top + number * _PITCH)
+            boxes.append(_draw_box(node, *corners[node.key], box))
+    curves = [
+        _draw_curve(corners[source], corners[target], box)
+        for source, target in sorted(links)
+        if source in corners and target in corners
     ]
-    whole = height + (len(notes) + 0.4) * _NOTE if notes else height
-    return svg.document(
-        picture.width, whole, picture.title, picture.description, body + boxes + notes, ident="line"
-    )
+    rule = svg.line(0, 10.5, picture.width, 10.5, width=RULE)
+    notes = [
+        label(0, height + number * _NOTE, note, picture.width, size=7)
+        for number, note in enumerate(picture.notes, start=1)
+    ]
+    if notes:
+        height += (len(notes) + 0.4) * _NOTE
+    body = [*curves, rule, *boxes, *notes]
+    return svg.document(picture.width, height, picture.title, picture.description, body, ident="line")
 
 
-def _curve(x1: float, y1: float, x2: float, y2: float) -> str:
+def _draw_curve(source: tuple[float, float], target: tuple[float, float], box: float) -> str:
+    """The link between two boxes, whose upper left corners are given; nothing where it leads back."""
+    if target[0] <= source[0]:
+        return ""
+    x1, x2 = source[0] + box, target[0]
+    y1, y2 = source[1] + _BOX / 2, target[1] + _BOX / 2
     bend = min((x2 - x1) / 2, 40)
     n = svg.number
     return svg.path(
@@ -163,37 +166,21 @@ def _curve(x1: float, y1: float, x2: float, y2: float) -> str:
 
 
 def _draw_box(node: LineNode, x: float, y: float, width: float) -> str:
-    pen = 1.4 if node.root else 0.6
-    stroke = COLOURS[node.mark] if node.mark in COLOURS else COLOURS["ink"]
-    parts = [
-        svg.rect(
-            x,
-            y,
-            width,
-            _BOX,
-            fill=COLOURS["wash"] if node.root else COLOURS["paper"],
-            stroke=stroke,
-            stroke_width=pen if not node.mark else 1.0,
-            dash="2.4 1.6" if node.mark else "",
-        )
-    ]
-    room = width - 8
-    left = x + 4
-    if node.mark:
-        parts.append(mark(node.mark, x + 7, y + 6.2, 6.6))
-        left += 9
-        room -= 9
-    parts.append(svg.text(left, y + 8.3, shorten(node.label, room, 7, weight=600), size=7, weight=600))
-    second = node.word or node.detail
-    if second:
-        parts.append(
-            svg.text(
-                x + 4,
-                y + 15.8,
-                shorten(second, width - 8, 6),
-                size=6,
-                weight=600 if node.word else 400,
-                fill=COLOURS["ink"] if node.word else COLOURS["quiet"],
-            )
-        )
-    return "".join(parts)
+    outline = svg.rect(
+        x,
+        y,
+        width,
+        _BOX,
+        fill=COLOURS["wash"] if node.root else COLOURS["paper"],
+        stroke=COLOURS.get(node.mark, COLOURS["ink"]),
+        stroke_width=1.0 if node.mark else 1.4 if node.root else 0.6,
+        dash="2.4 1.6" if node.mark else "",
+    )
+    shape = mark(node.mark, x + 7, y + 6.2, 6.6) if node.mark else ""
+    # A shape stands before the name.
+    indent = 9 if node.mark else 0
+    name = label(x + 4 + indent, y + 8.3, node.label, width - 8 - indent, size=7, weight=600)
+    weight, fill = (600, COLOURS["ink"]) if node.word else (400, COLOURS["quiet"])
+    words = shorten(node.word or node.detail, width - 8, 6)
+    below = svg.text(x + 4, y + 15.8, words, size=6, weight=weight, fill=fill) if words else ""
+    return outline + shape + name + below

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
+from certgen.report.drawings.labels import label
 from certgen.typeset import svg
 from certgen.typeset.design import COLOURS, RULE_HAIR
-from certgen.typeset.faces import shorten
 from certgen.typeset.marks import mark
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
 
 #: What a tree's screening says -> the shape it wears.
 SCREENINGS: Final = {
@@ -55,6 +58,7 @@ class OrchardPicture:
 _CELL: Final = 20.0
 _PITCH: Final = 24.0
 _NAMES: Final = 46.0
+_LEGEND: Final = 29.0
 
 
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
@@ -66,101 +70,108 @@ def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     )
 
 
+def _in_order(names: Iterable[str]) -> list[str]:
+    """Each name once, in natural order; `1` and `01` stay as the records have them."""
+    return sorted(dict.fromkeys(names), key=natural)
+
+
 def neighbours_of_positive(trees: tuple[OrchardTree, ...]) -> frozenset[str]:
     """Trees that stand next to a positive tree: one place away along the row, or the same place one row
     away."""
-    rows = {
-        name: number
-        for number, name in enumerate(
-            sorted(dict.fromkeys(tree.row for tree in trees if tree.row), key=natural)
-        )
+    places = _places(trees)
+    at = {place: tree for tree, place in places.items()}
+    positive = {tree.tree for tree in trees if tree.screening == "positive"}
+    beside = {
+        (row + down, position + along)
+        for row, position in (places[tree] for tree in positive & places.keys())
+        for down, along in ((0, 1), (0, -1), (1, 0), (-1, 0))
     }
-    places = {tree.tree: (rows[tree.row], tree.position) for tree in trees if tree.row and tree.position}
-    order = sorted(dict.fromkeys(position for _, position in places.values()), key=natural)
-    rank = {
-        position: int(position) if position.isdecimal() else number for number, position in enumerate(order)
+    return frozenset(at[place] for place in beside & at.keys()) - positive
+
+
+def _places(trees: tuple[OrchardTree, ...]) -> dict[str, tuple[int, int]]:
+    """Row and position of each tree that has both, as numbers in which neighbours are one apart."""
+    placed = [tree for tree in trees if tree.row and tree.position]
+    rows = _in_order(tree.row for tree in trees if tree.row)
+    positions = _in_order(tree.position for tree in placed)
+    row_number = {row: number for number, row in enumerate(rows)}
+    position_number = {
+        position: int(position) if position.isdecimal() else number
+        for number, position in enumerate(positions)
     }
-    at = {(row, rank[position]): tree for tree, (row, position) in places.items()}
-    found = set()
-    for tree in trees:
-        if tree.screening == "positive" and tree.tree in places:
-            row, position = places[tree.tree][0], rank[places[tree.tree][1]]
-            for step in ((0, 1), (0, -1), (1, 0), (-1, 0)):
-                beside = at.get((row + step[0], position + step[1]))
-                if beside is not None:
-                    found.add(beside)
-    return frozenset(found - {tree.tree for tree in trees if tree.screening == "positive"})
+    return {tree.tree: (row_number[tree.row], position_number[tree.position]) for tree in placed}
 
 
 def draw_orchard(picture: OrchardPicture) -> str:
     """Blocks below one another, rows as lines of trees; long rows go on in the next line."""
-    a_line = max(1, int((picture.width - _NAMES) / _CELL))
+    most = max(1, int((picture.width - _NAMES) / _CELL))
     body: list[str] = []
     y = 0.0
     for block in picture.blocks:
         near = neighbours_of_positive(block.trees)
         body.append(svg.text(0, y + 9, block.name, size=8, weight=600))
         y += 15
-        names = sorted(dict.fromkeys(tree.row for tree in block.trees), key=natural)
-        for name in names:
-            row = sorted(
-                (tree for tree in block.trees if tree.row == name),
-                key=lambda tree: (natural(tree.position), natural(tree.tree)),
-            )
-            for start in range(0, len(row), a_line):
-                if start == 0:
-                    label = f"Row {name}" if name else "No place"
-                    body.append(
-                        svg.text(0, y + 10, shorten(label, _NAMES - 6, 6.8), size=6.8, fill=COLOURS["quiet"])
-                    )
-                for place, tree in enumerate(row[start : start + a_line]):
-                    body.append(
-                        _draw_tree(tree, _NAMES + place * _CELL + _CELL / 2, y + 8, tree.tree in near)
-                    )
-                y += _PITCH
+        for name, trees in _lines(block, most):
+            if name:
+                body.append(label(0, y + 10, name, _NAMES - 6, size=6.8, fill=COLOURS["quiet"]))
+            for place, tree in enumerate(trees):
+                body.append(_draw_tree(tree, _NAMES + place * _CELL + _CELL / 2, y + 8, tree.tree in near))
+            y += _PITCH
         y += 5
-    y = _legend(body, y)
-    return svg.document(picture.width, y, picture.title, picture.description, body, ident="orchard")
+    body += _draw_legend(y)
+    return svg.document(picture.width, y + _LEGEND, picture.title, picture.description, body, ident="orchard")
+
+
+def _lines(block: OrchardBlock, most: int) -> Iterator[tuple[str, list[OrchardTree]]]:
+    """The lines of a block, at most so many trees in each; the first line of a row is named."""
+    for name in _in_order(tree.row for tree in block.trees):
+        row = sorted(
+            (tree for tree in block.trees if tree.row == name),
+            key=lambda tree: (natural(tree.position), natural(tree.tree)),
+        )
+        for start in range(0, len(row), most):
+            title = f"Row {name}" if name else "No place"
+            yield title if start == 0 else "", row[start : start + most]
 
 
 def _draw_tree(tree: OrchardTree, x: float, y: float, near: bool) -> str:
     parts = []
     if near:
-        parts.append(
-            svg.rect(x - 8.6, y - 8, 17.2, 22.6, stroke=COLOURS["rejected"], stroke_width=0.8, dash="2 1.4")
-        )
+        parts.append(_draw_near(x - 8.6, y - 8, 17.2, 22.6))
     if tree.parent:
         parts.append(svg.circle(x, y, 7, stroke=COLOURS["ink"], width=0.9))
     parts.append(mark(SCREENINGS[tree.screening], x, y, 10.4))
-    inside = COLOURS["paper"] if tree.screening == "negative" else COLOURS["ink"]
     if tree.screening != "positive":
+        fill = COLOURS["paper"] if tree.screening == "negative" else COLOURS["ink"]
         letter = _LETTERS.get(tree.sex, "?")
-        parts.append(svg.text(x, y + 2.1, letter, size=5.6, weight=700, anchor="middle", fill=inside))
+        parts.append(svg.text(x, y + 2.1, letter, size=5.6, weight=700, anchor="middle", fill=fill))
     if tree.removed:
         parts.append(svg.line(x - 8, y + 7.4, x + 8, y - 7.4, width=0.9))
-    parts.append(svg.text(x, y + 12.4, shorten(tree.tree, _CELL - 1.5, 5), size=5, anchor="middle"))
+    parts.append(label(x, y + 12.4, tree.tree, _CELL - 1.5, size=5, anchor="middle"))
     return "".join(parts)
 
 
-def _legend(body: list[str], y: float) -> float:
-    body.append(svg.line(0, y, _NAMES, y, width=RULE_HAIR, stroke=COLOURS["rule"]))
-    y += 10
+def _draw_near(x: float, y: float, width: float, height: float) -> str:
+    """The box around a tree beside a positive one."""
+    return svg.rect(x, y, width, height, stroke=COLOURS["rejected"], stroke_width=0.8, dash="2 1.4")
+
+
+def _draw_legend(top: float) -> list[str]:
+    """What shapes and letters mean, below a short rule."""
+    middle, baseline = top + 10, top + 12.5
+    body = [svg.line(0, top, _NAMES, top, width=RULE_HAIR, stroke=COLOURS["rule"])]
     x = 4.0
     for screening, shape in SCREENINGS.items():
-        body.append(mark(shape, x, y, 8))
-        body.append(svg.text(x + 7, y + 2.5, screening, size=6.8))
+        body += [mark(shape, x, middle, 8), svg.text(x + 7, baseline, screening, size=6.8)]
         x += 62
-    body.append(svg.circle(x, y, 5.6, stroke=COLOURS["ink"], width=0.9))
-    body.append(svg.text(x + 9, y + 2.5, "ring: parent of a lot", size=6.8))
+    body.append(svg.circle(x, middle, 5.6, stroke=COLOURS["ink"], width=0.9))
+    body.append(svg.text(x + 9, baseline, "ring: parent of a lot", size=6.8))
     x += 82
-    body.append(svg.line(x - 4, y + 4.4, x + 4, y - 4.4, width=0.9))
-    body.append(svg.text(x + 8, y + 2.5, "struck: removed", size=6.8))
+    body.append(svg.line(x - 4, middle + 4.4, x + 4, middle - 4.4, width=0.9))
+    body.append(svg.text(x + 8, baseline, "struck: removed", size=6.8))
     x += 66
-    body.append(svg.rect(x - 4, y - 5, 8, 10, stroke=COLOURS["rejected"], stroke_width=0.8, dash="2 1.4"))
-    body.append(svg.text(x + 8, y + 2.5, "box: next to a positive", size=6.8))
-    body.append(
-        svg.text(
-            0, y + 14, "H hermaphrodite · F female · M male · ? not recorded", size=6.8, fill=COLOURS["quiet"]
-        )
-    )
-    return y + 19
+    body.append(_draw_near(x - 4, middle - 5, 8, 10))
+    body.append(svg.text(x + 8, baseline, "box: next to a positive", size=6.8))
+    letters = "H hermaphrodite · F female · M male · ? not recorded"
+    body.append(svg.text(0, middle + 14, letters, size=6.8, fill=COLOURS["quiet"]))
+    return body

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from certgen.report.drawings.labels import Row
 from certgen.typeset import svg
 from certgen.typeset.design import COLOURS, RULE_HAIR, WEIGHT_MARKS, WEIGHTS
 from certgen.typeset.marks import mark
@@ -29,27 +30,27 @@ class StagesPicture:
 
 _ROW = 15.0
 _NAMES = 118.0
+_WORDS = 150.0
 _STEP = 9.0
 
 
 def draw_stages(picture: StagesPicture) -> str:
     """A row a stage; when the shapes of a stage would not fit, its numbers alone are shown."""
-    most = int((picture.width - _NAMES - 150) / _STEP)
+    most = int((picture.width - _NAMES - _WORDS) / _STEP)
     body: list[str] = []
     for number, stage in enumerate(picture.stages):
-        y = number * _ROW
-        middle = y + _ROW / 2
-        body.append(svg.text(0, middle + 2.6, stage.name, size=7.6))
-        body.append(svg.line(0, y + _ROW, picture.width, y + _ROW, width=RULE_HAIR, stroke=COLOURS["hair"]))
+        row = Row(number * _ROW, _ROW)
+        foot = row.top + _ROW
+        body.append(svg.text(0, row.baseline, stage.name, size=7.6))
+        body.append(svg.line(0, foot, picture.width, foot, width=RULE_HAIR, stroke=COLOURS["hair"]))
+        counts = dict(zip(WEIGHTS, stage.counts, strict=True))
+        gaps = [weight for weight, count in counts.items() for _ in range(count)]
         x = _NAMES + 4
-        if sum(stage.counts) <= most:
-            for weight, count in zip(WEIGHTS, stage.counts, strict=True):
-                for _ in range(count):
-                    body.append(mark(WEIGHT_MARKS[weight], x, middle, 6.6))
-                    x += _STEP
-        words = ", ".join(
-            f"{count} {weight}" for weight, count in zip(WEIGHTS, stage.counts, strict=True) if count
-        )
-        body.append(svg.text(x + 4, middle + 2.6, words or "none", size=7, fill=COLOURS["quiet"]))
+        if len(gaps) <= most:
+            for weight in gaps:
+                body.append(mark(WEIGHT_MARKS[weight], x, row.middle, 6.6))
+                x += _STEP
+        words = ", ".join(f"{count} {weight}" for weight, count in counts.items() if count)
+        body.append(svg.text(x + 4, row.baseline, words or "none", size=7, fill=COLOURS["quiet"]))
     height = max(len(picture.stages) * _ROW, 4)
     return svg.document(picture.width, height, picture.title, picture.description, body, ident="stages")

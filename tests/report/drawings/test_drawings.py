@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from certgen.report.drawings.labels import label
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
 from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, collapse, draw_line
 from certgen.report.drawings.orchard import (
@@ -22,10 +23,12 @@ from certgen.report.drawings.orchard import (
 from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
 from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
+from certgen.typeset.faces import text_width
 from certgen.typeset.marks import MARKS, draw_mark
 from certgen.typeset.svg import escape, hatch
 
 COVERS = (
+    "certgen.report.drawings.labels",
     "certgen.report.drawings.ledger",
     "certgen.report.drawings.line",
     "certgen.typeset.marks",
@@ -193,6 +196,16 @@ def test_rows_of_one_number_stand_as_recorded():
     drawn = words(read(draw_orchard(OrchardPicture("t", "d", (OrchardBlock("b", trees),), 400))))
 
     assert ["Row 01", "Row 1", "Row 001", "Row 2"] == [word for word in drawn if word.startswith("Row")]
+
+
+@pytest.mark.parametrize("anchor", ["start", "end"])
+def test_a_label_is_cut_to_its_room(anchor):
+    """What fits is set whole; what does not ends in an ellipsis and takes no more than its room."""
+    whole, cut = (read(label(0, 0, text, 40, size=7, anchor=anchor)).text for text in ("short", "x" * 400))
+
+    assert "short" == whole
+    assert cut.endswith("…")
+    assert text_width(cut, 7) <= 40
 
 
 @given(st.lists(st.integers(-(10**9), 10**9), max_size=12))
