@@ -1,4 +1,8 @@
-"""Where the schemas and the report's templates lie, in a checkout and in an installed package alike."""
+"""Where the schemas and the report's templates lie, in a checkout and in an installed package alike.
+
+They stand at the top of the checkout, where a reader looks for them. The wheel carries copies inside the
+package; a checkout, editable or not, reads the originals. A test on the built wheel holds both together.
+"""
 
 from __future__ import annotations
 

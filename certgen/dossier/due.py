@@ -1,4 +1,8 @@
-"""What is cleared, what falls due and when: the season as a diary, seen from a day."""
+"""What is cleared, what falls due and when: the season as a diary, seen from a day.
+
+A tree is cleared from the day on which its result came in. The rule `screened-after-covering` asks less: only
+that the leaf was cut before the flower was covered, for the result may come weeks later.
+"""
 
 from __future__ import annotations
 

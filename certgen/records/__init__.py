@@ -1,4 +1,18 @@
-"""Reading: a folder of YAML records to a typed `Season`, strict, with every value's place known."""
+"""Reading: a folder of YAML records to a typed `Season`, strict, with every value's place known.
+
+Why it is as it is:
+
+- libyaml's parser composes nodes, and a strict constructor of our own builds values from them under the
+  schemas. PyYAML's loaders lose places and guess types (`NO` becomes false); the constructor is ours to keep.
+- Two validators. `jsonschema_rs` decides, a hundred times as fast; `jsonschema` explains the records that
+  fail. They agree while the schemas keep to the keywords that DEVELOPERS.md names.
+- Tables are pandas', built once from lists of records, since rules hold everything against everything: merges
+  and groups, and no loop over rows. `rows` is the one way back to plain values.
+- A row keeps its file and its index; line and column are looked up when something is shown, for a handful of
+  records out of thousands. The source text is kept until then.
+- All equal texts of a season are one text, and places lie in one array: a season of 20,000 bags takes 4.4
+  times its YAML in memory, and took 7.7.
+"""
 
 from __future__ import annotations
 

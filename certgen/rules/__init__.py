@@ -1,4 +1,15 @@
-"""The rules: what is checked in a season, and the gaps they find."""
+"""The rules: what is checked in a season, and the gaps they find.
+
+Why it is as it is:
+
+- A rule is called by a slug that says the fault, never by a number: people quote it in letters and
+  explanations. A slug is never used for something else; one that is renamed stays as a signpost.
+- A rule that crashes becomes a gap that leaves every lot unproven, and the command ends with 3: nobody knows
+  what it would have found, and silence would be worse.
+- Under one of several standards a gap counts if its rule cites that rulebook or shares a subject with it
+  (`standards/data/subjects.yaml`, our reading); what rests on practice alone counts under each. A person has
+  to read the page where the standards part.
+"""
 
 from __future__ import annotations
 
