@@ -32,6 +32,11 @@ class CombinedBalance:
     received_mg: int
 
     @property
+    def title(self) -> str:
+        """What the line is about."""
+        return "Everything" if self.variety is None else self.variety or "lots without a record"
+
+    @property
     def came_mg(self) -> int:
         """What came in from outside, was packed, or was there: without what members had from members."""
         return sum(self.columns.get(name, 0) for name in COLUMNS_IN) - self.received_mg

@@ -49,6 +49,13 @@ class MemberYield(NamedTuple):
         factor = self.grams_a_tree / self.median
         return abs(self.score) > BOUND and max(factor, 1 / factor) >= LEAST_FACTOR
 
+    @property
+    def asked(self) -> str:
+        """What the office asks, or why it asks nothing, in a word or two."""
+        if self.is_far:
+            return "a question"
+        return "" if self.median is not None else "too few to compare"
+
 
 def compare_yields(summaries: Mapping[str, MemberSummary]) -> tuple[MemberYield, ...]:
     """Every member's yield of every variety, by variety and member."""

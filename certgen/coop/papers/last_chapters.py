@@ -8,8 +8,9 @@ from certgen.coop.between.comparison import HIGH_RISK
 from certgen.coop.between.transfers import DAYS_UNDER_WAY
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.coop.between.yields import BOUND, LEAST_FACTOR, LEAST_MEMBERS
-from certgen.report.wording import cell, figure
-from certgen.typeset.parts import Chapter, Grid, Head, Prose, Register, RegisterColumn, Row, Section
+from certgen.report.tables import Column, table
+from certgen.report.wording import cell
+from certgen.typeset.parts import Chapter, Prose, Register, RegisterColumn, Section
 
 if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult
@@ -56,64 +57,50 @@ def build_last_chapter(result: CoopResult) -> Chapter:
 
 def _visits(result: CoopResult) -> Section:
     views = {view.member.key: view for view in result.members}
-    rows = []
-    for one in result.sample:
-        view = views[one.member]
-        reasons = ", ".join(reason for reason, _ in view.risk.reasons)
-        cells = (cell(one.member, f"member/{one.member}"), cell(view.member.name), cell(one.why))
-        rows.append(Row((*cells, figure(str(one.points)), cell(reasons))))
-    heads = (
-        Head("Member", "key"),
-        Head("Name"),
-        Head("Why"),
-        Head("Points", "number"),
-        Head("What the points are for"),
-    )
+    how = f"{result.sample_basis}. {_DRAW}"
     return Section(
         "visits",
         "Whom to visit",
         1,
         (
-            Prose(
+            Prose((how, f"The text of this draw: “{result.sample_seed}”. {_WEIGHING}")),
+            table(
+                "Members to visit",
                 (
-                    f"{result.sample_basis}. {_DRAW}",
-                    f"The text of this draw: “{result.sample_seed}”. {_WEIGHING}",
-                )
+                    Column("Member", "key", lambda visit: cell(visit.member, f"member/{visit.member}")),
+                    Column("Name", "text", lambda visit: views[visit.member].member.name),
+                    Column("Why", "text", lambda visit: visit.why),
+                    Column("Points", "number", lambda visit: str(visit.points)),
+                    Column(
+                        "What the points are for",
+                        "text",
+                        lambda visit: ", ".join(reason for reason, _ in views[visit.member].risk.reasons),
+                    ),
+                ),
+                result.sample,
             ),
-            Grid("Members to visit", heads, tuple(rows)),
         ),
         style="chapter",
     )
 
 
 def _figures(result: CoopResult) -> Section:
-    rows = [
-        Row(
-            (
-                cell(one.clause),
-                cell(one.title),
-                cell(one.value),
-                cell(one.here),
-                cell(one.mark),
-                cell(one.note),
-            )
-        )
-        for one in result.figures
-    ]
-    heads = (
-        Head("Clause"),
-        Head("What"),
-        Head("Figure"),
-        Head("Here"),
-        Head("How it was come by"),
-        Head("Only"),
+    grid = table(
+        "Figures for groups of producers",
+        (
+            Column("Clause", "text", lambda figure: figure.clause),
+            Column("What", "text", lambda figure: figure.title),
+            Column("Figure", "text", lambda figure: figure.value),
+            Column("Here", "text", lambda figure: figure.here),
+            Column("How it was come by", "text", lambda figure: figure.mark),
+            Column("Only", "text", lambda figure: figure.note),
+        ),
+        result.figures,
+        note="A figure marked “from memory” was not read in a copy of the rule; look it up before you rely "
+        "on it.",
     )
-    note = (
-        "A figure marked “from memory” was not read in a copy of the rule; look it up before you rely on it."
-    )
-    grid = Grid("Figures for groups of producers", heads, tuple(rows), note=note)
-    known = (grid,) if rows else (Prose(("The rulebooks named here set none.",)),)
-    return Section("group", "What rulebooks ask of a group", 2, (Prose((NOT_CERTIFICATION,)), *known))
+    known = grid if result.figures else Prose(("The rulebooks named here set none.",))
+    return Section("group", "What rulebooks ask of a group", 2, (Prose((NOT_CERTIFICATION,)), known))
 
 
 def _method() -> Section:

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.coop.papers.overview import READINESS_MARKS
+from certgen.coop.papers.overview import READINESS_MARKS, list_first, show_readiness
 from certgen.records.quantities import format_mass
-from certgen.report.wording import cell, fact, figure, key, whole
+from certgen.report.tables import Column, table
+from certgen.report.wording import fact, key, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day, join
-from certgen.typeset.parts import Chapter, Facts, Grid, Head, Listing, Prose, Row, Run, Section
+from certgen.typeset.parts import Chapter, Facts, Grid, Listing, Prose, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from certgen.coop.between.result import CoopResult, MemberView
-    from certgen.coop.members.facts import GapFact
     from certgen.typeset.parts import Part
 
 #: Members set together: few enough for cores to share, many enough to be worth a process's start.
@@ -45,25 +45,27 @@ def title_of(view: MemberView) -> str:
 
 def _list_members(views: Sequence[MemberView]) -> Grid:
     """All members, or of many those that aren't ready."""
-    listed = (
-        views if len(views) <= _LISTED else [view for view in views if view.readiness != "ready"][:_LISTED]
+
+    def gaps(weight: str) -> Column[MemberView]:
+        return Column(weight.capitalize(), "number", lambda view: view.open_counts.get(weight, 0))
+
+    listed = views
+    if len(views) > _LISTED:
+        listed = [view for view in views if view.readiness != "ready"][:_LISTED]
+    hidden = len(views) - len(listed)
+    return table(
+        "In the order of the co-op’s list",
+        (
+            Column("Member", "key", lambda view: key(view.member.key, f"member/{view.member.key}")),
+            Column("Name", "text", lambda view: view.member.name),
+            Column("Readiness", "text", lambda view: show_readiness(view.readiness)),
+            Column("Seed", "number", lambda view: format_mass(view.standing.whole_mg)),
+            *map(gaps, GAP_WEIGHTS),
+            Column("Disagree", "number", lambda view: len(view.disagreements)),
+        ),
+        listed,
+        note=f"{whole(hidden)} more members are in the manifest with their readiness." if hidden else "",
     )
-    rows = []
-    for view in listed:
-        name = view.member.key
-        words = cell(view.readiness, mark=READINESS_MARKS[view.readiness])
-        counts = [figure(whole(view.open_counts.get(weight, 0))) for weight in GAP_WEIGHTS]
-        papers = figure(whole(len(view.disagreements)))
-        weight = figure(format_mass(view.standing.whole_mg))
-        rows.append(
-            Row((key(name, f"member/{name}"), cell(view.member.name), words, weight, *counts, papers))
-        )
-    heads = (Head("Member", "key"), Head("Name"), Head("Readiness"), Head("Seed", "number"),
-             *(Head(weight.capitalize(), "number") for weight in GAP_WEIGHTS),
-             Head("Disagree", "number"))  # fmt: skip
-    hidden = len(views) - len(rows)
-    note = f"{whole(hidden)} more members are in the manifest with their readiness." if hidden else ""
-    return Grid("In the order of the co-op’s list", heads, tuple(rows), note=note)
 
 
 def _member(result: CoopResult, view: MemberView) -> Section:
@@ -96,9 +98,7 @@ def _member_parts(result: CoopResult, view: MemberView) -> Iterator[Part]:
     )
     if summary.errors:
         yield Prose(("What couldn’t be read:",))
-        shown = [(Run(error),) for error in summary.errors[:_GAPS_SHOWN]]
-        hidden = summary.error_count - len(shown)
-        yield Listing((*shown, *([(Run(f"and {whole(hidden)} more"),)] if hidden > 0 else [])))
+        yield list_first([(Run(error),) for error in summary.errors[:_GAPS_SHOWN]], summary.error_count)
     if view.lots:
         yield _lots(view)
     if view.gaps:
@@ -119,44 +119,38 @@ def _tell_risk(view: MemberView) -> str:
 
 
 def _lots(view: MemberView) -> Grid:
-    rows = []
-    for line in view.lots[:_LOTS_SHOWN]:
-        fact_ = line.fact
-        rows.append(
-            Row((
-                key(fact_.lot), cell(fact_.variety),
-                cell(line.standing.standing, mark=line.standing.standing),
-                figure(format_mass(line.standing.whole_mg)), cell(join(line.standing.phrases())),
-                figure(f"{fact_.cleared} of {fact_.parents}"),
-                cell(", ".join(line.back)), cell(", ".join(line.forward)),
-            ))
-        )  # fmt: skip
-    hidden = len(view.lots) - len(rows)
-    return Grid(
+    hidden = len(view.lots) - _LOTS_SHOWN
+    return table(
         "Lots and their lines across members",
-        (Head("Lot", "key"), Head("Variety"), Head("Standing"), Head("Weight", "number"), Head("By gram"),
-         Head("Parents cleared", "number"), Head("Back"), Head("Forward")),
-        tuple(rows),
-        note=f"And {whole(hidden)} more lots, which the member’s own packet shows." if hidden > 0 else "",
-    )  # fmt: skip
+        (
+            Column("Lot", "key", lambda line: line.fact.lot),
+            Column("Variety", "text", lambda line: line.fact.variety),
+            Column("Standing", "standing", lambda line: line.standing.standing),
+            Column("Weight", "number", lambda line: format_mass(line.standing.whole_mg)),
+            Column("By gram", "text", lambda line: join(line.standing.phrases())),
+            Column("Parents cleared", "number", lambda line: f"{line.fact.cleared} of {line.fact.parents}"),
+            Column("Back", "text", lambda line: ", ".join(line.back)),
+            Column("Forward", "text", lambda line: ", ".join(line.forward)),
+        ),
+        view.lots[:_LOTS_SHOWN],
+        note=_say_hidden(hidden, "more lots"),
+    )
 
 
 def _gaps(view: MemberView) -> Grid:
     shown = view.gaps[:_GAPS_SHOWN]
-    hidden = sum(view.open_counts.values()) - len(shown)
-    return Grid(
+    return table(
         "What is missing",
-        (Head("Weight"), Head("What"), Head("Place"), Head("To mend it")),
-        tuple(
-            Row((
-                cell(gap.weight, mark="rejected" if gap.weight == "rejects" else gap.weight),
-                cell(gap.message), cell(_place(gap)), cell(gap.remedy),
-            ))
-            for gap in shown
+        (
+            Column("Weight", "weight", lambda gap: gap.weight),
+            Column("What", "text", lambda gap: gap.message),
+            Column("Place", "text", lambda gap: f"{gap.file}, line {gap.line}" if gap.line else gap.file),
+            Column("To mend it", "text", lambda gap: gap.remedy),
         ),
-        note=f"And {whole(hidden)} more, which the member’s own packet shows." if hidden > 0 else "",
-    )  # fmt: skip
+        shown,
+        note=_say_hidden(sum(view.open_counts.values()) - len(shown), "more"),
+    )
 
 
-def _place(gap: GapFact) -> str:
-    return f"{gap.file}, line {gap.line}" if gap.line else gap.file
+def _say_hidden(count: int, what: str) -> str:
+    return f"And {whole(count)} {what}, which the member’s own packet shows." if count > 0 else ""

@@ -1,8 +1,7 @@
-"""The report's pages out of the co-op's result: finished text for the templates of the season's packet."""
+"""The report's first pages: cover, the co-op on a page, what to chase, what disagrees, stock and yields."""
 
 from __future__ import annotations
 
-from collections import Counter
 from functools import reduce
 from typing import TYPE_CHECKING, Final
 
@@ -11,16 +10,20 @@ from certgen.coop.between.result import READINESS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.coop.members.facts import Grams
 from certgen.records.quantities import format_mass
-from certgen.report.wording import cell, fact, figure, whole
+from certgen.report.tables import Column, table
+from certgen.report.wording import cell, fact, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day
-from certgen.typeset.parts import Cell, Chapter, Cover, Grid, Head, Listing, Prose, Row, Run, Section
+from certgen.typeset.parts import Cell, Chapter, Cover, Listing, Prose, Run, Section
 
 if TYPE_CHECKING:
+    from collections import Counter
     from collections.abc import Iterator, Sequence
 
-    from certgen.coop.between.result import CoopResult, MemberView
+    from certgen.coop.between.result import CoopResult
     from certgen.typeset.parts import Part
+
+    Item = tuple[Run, ...]
 
 _CHASED: Final = 8
 #: Disagreements of a kind, and yields, in print; the attached data and the CSV form hold all.
@@ -41,31 +44,30 @@ _IS: Final = (
 def build_cover(result: CoopResult) -> Cover:
     """The first page."""
     coop, totals = result.coop, result.totals
-    whole_ = reduce(Grams.plus, (view.standing for view in result.members), Grams())
-    facts = [
-        fact("Members", whole(len(result.members))),
-        fact("Certifier", coop.certifier or "not recorded"),
-        fact("Group’s certificate", coop.certificate or "none: each member has its own"),
-        fact("Records as of", day(result.on)),
-    ]
-    standing = [Cell((Run(f"{format_mass(mass)} {word}"),), mark=word) for mass, word in whole_.split()]
+    standing = reduce(Grams.plus, (view.standing for view in result.members), Grams())
+    disagreements = sum(one.weight == "unproven" for one in result.disagreements)
     ready = [
-        Cell((Run(f"{whole(count)} {word}"),), mark=READINESS_MARKS[word])
+        cell(f"{whole(count)} {word}", mark=READINESS_MARKS[word])
         for word, count in result.readiness.items()
         if count
     ]
-    count = sum(one.weight == "unproven" for one in result.disagreements)
+    grams = [cell(f"{format_mass(mass)} {word}", mark=word) for mass, word in standing.split()]
     return Cover(
         title="Seed traceability report of a co-op",
         operation=coop.name,
         season=f"{whole(len(result.members))} members · records as of {day(result.on)}",
-        facts=tuple(facts),
-        verdict=(*ready, *standing),
+        facts=(
+            fact("Members", whole(len(result.members))),
+            fact("Certifier", coop.certifier or "not recorded"),
+            fact("Group’s certificate", coop.certificate or "none: each member has its own"),
+            fact("Records as of", day(result.on)),
+        ),
+        verdict=(*ready, *grams),
         is_text=_IS,
         is_not_text=NOT_CERTIFICATION,
         seal=(
             fact("Records", f"{whole(sum(totals.records.values()))} in {whole(totals.seasons)} seasons"),
-            fact("Between members", f"{whole(count)} disagreements"),
+            fact("Between members", f"{whole(disagreements)} disagreements"),
             fact("Made by", f"certgen {result.version}; the same records give the same file"),
         ),
     )
@@ -84,71 +86,76 @@ def build_front(result: CoopResult) -> Iterator[Chapter]:
     yield Chapter("stock", (_balance(result), _yields(result)))
 
 
+def show_readiness(readiness: str) -> Cell:
+    """How ready a member is, with the shape of the standing."""
+    return cell(readiness, mark=READINESS_MARKS[readiness])
+
+
+def list_first(items: Sequence[Item], count: int, where: str = "") -> Listing:
+    """The first of `count` things, and how many there are besides, which are found `where`."""
+    hidden = count - len(items)
+    rest = [(Run(f"and {whole(hidden)} more{where}"),)] if hidden > 0 else []
+    return Listing((*items, *rest))
+
+
 def _overview(result: CoopResult) -> Iterator[Part]:
-    yield Grid(
+    ready = [
+        (word, views, reduce(Grams.plus, (view.standing for view in views)))
+        for word in READINESS
+        if (views := [view for view in result.members if view.readiness == word])
+    ]
+    yield table(
         "How ready members are",
-        (Head("Readiness"), Head("Members", "number"), Head("Traced", "number"), Head("Unproven", "number"),
-         Head("Rejected", "number")),
-        tuple(
-            Row((cell(word, mark=READINESS_MARKS[word]), figure(whole(len(views))), *_masses(views)))
-            for word in READINESS
-            if (views := [view for view in result.members if view.readiness == word])
+        (
+            Column("Readiness", "text", lambda row: show_readiness(row[0])),
+            Column("Members", "number", lambda row: len(row[1])),
+            Column("Traced", "number", lambda row: format_mass(row[2].traced_mg)),
+            Column("Unproven", "number", lambda row: format_mass(row[2].unproven_mg)),
+            Column("Rejected", "number", lambda row: format_mass(row[2].rejected_mg)),
         ),
-    )  # fmt: skip
+        ready,
+    )
     if result.varieties:
-        yield Grid(
+        yield table(
             "Seed by variety, with the other members’ records at hand",
-            (Head("Variety"), Head("Standing"), Head("All", "number"), Head("Traced", "number"),
-             Head("Unproven", "number"), Head("Rejected", "number")),
-            tuple(
-                Row((
-                    cell(name or "no variety written"),
-                    cell(standing.standing, mark=standing.standing),
-                    figure(format_mass(standing.whole_mg)),
-                    *(figure(format_mass(mass)) for mass in standing),
-                ))
-                for name, standing in result.varieties.items()
+            (
+                Column("Variety", "text", lambda row: row[0] or "no variety written"),
+                Column("Standing", "standing", lambda row: row[1].standing),
+                Column("All", "number", lambda row: format_mass(row[1].whole_mg)),
+                Column("Traced", "number", lambda row: format_mass(row[1].traced_mg)),
+                Column("Unproven", "number", lambda row: format_mass(row[1].unproven_mg)),
+                Column("Rejected", "number", lambda row: format_mass(row[1].rejected_mg)),
+                Column("Unaccounted", "number", lambda row: format_mass(row[1].unaccounted_mg)),
             ),
-        )  # fmt: skip
-    yield from _stages(result)
+            list(result.varieties.items()),
+        )
+    if result.stages:
+        yield _stages(result)
 
 
-def _masses(views: Sequence[MemberView]) -> Iterator[Cell]:
-    for number in range(3):
-        yield figure(format_mass(sum(view.standing[number] for view in views)))
+def _stages(result: CoopResult) -> Part:
+    def gaps(weight: str) -> Column[tuple[str, Counter[str]]]:
+        return Column(weight.capitalize(), "number", lambda row: row[1][weight])
 
+    def count_members(stage: str) -> int:
+        return sum(stage in view.summary.stages for view in result.members)
 
-def _stages(result: CoopResult) -> Iterator[Part]:
-    counts: dict[str, Counter[str]] = {}
-    members: Counter[str] = Counter()
-    for view in result.members:
-        for stage, by_weight in view.summary.stages.items():
-            counts.setdefault(stage, Counter()).update(by_weight)
-            members[stage] += 1
-    if counts:
-        yield Grid(
-            "Gaps by stage of the job",
-            (Head("Stage"), Head("Members", "number"),
-             *(Head(word.capitalize(), "number") for word in GAP_WEIGHTS)),
-            tuple(
-                Row((
-                    cell(stage.replace("_", " ").capitalize()),
-                    figure(whole(members[stage])),
-                    *(figure(whole(one[weight])) for weight in GAP_WEIGHTS),
-                ))
-                for stage, one in sorted(counts.items(), key=lambda item: -item[1].total())
-            ),
-        )  # fmt: skip
+    return table(
+        "Gaps by stage of the job",
+        (
+            Column("Stage", "text", lambda row: row[0].replace("_", " ").capitalize()),
+            Column("Members", "number", lambda row: count_members(row[0])),
+            *map(gaps, GAP_WEIGHTS),
+        ),
+        list(result.stages.items()),
+    )
 
 
 def _chase(result: CoopResult) -> Part:
     if not result.chase:
         return Prose(("Nothing: every member is ready, and their papers agree.",))
     items = [(*_members(one.members), Run(f": {one.sentence}")) for one in result.chase[:_CHASED]]
-    hidden = len(result.chase) - len(items)
-    if hidden > 0:
-        items.append((Run(f"and {whole(hidden)} more, which the JSON form lists"),))
-    return Listing(tuple(items))
+    return list_first(items, len(result.chase), ", which the JSON form lists")
 
 
 def _members(keys: Sequence[str]) -> Iterator[Run]:
@@ -161,71 +168,62 @@ def _members(keys: Sequence[str]) -> Iterator[Run]:
 
 
 def _between(result: CoopResult) -> Iterator[Section]:
-    found = result.disagreements
-    lead = "What one member writes about another is held against what the other writes."
-    opening: tuple[Part, ...] = (
-        () if found else (Prose(("Wherever members’ records speak of one another, they agree.",)),)
+    disagreements = result.disagreements
+    agreed = Prose(("Wherever members’ records speak of one another, they agree.",))
+    yield Section(
+        "between",
+        "What disagrees between members",
+        1,
+        () if disagreements else (agreed,),
+        lead="What one member writes about another is held against what the other writes.",
+        style="chapter",
     )
-    yield Section("between", "What disagrees between members", 1, opening, lead=lead, style="chapter")
     for weight in WEIGHTS:
-        for kind, what in KINDS.items():
-            same = [one for one in found if one.kind == kind and what.weight == weight]
+        for slug, kind in KINDS.items():
+            same = [one for one in disagreements if one.kind == slug and kind.weight == weight]
             if same:
                 items = [(*_members(one.members), Run(f": {one.message}")) for one in same[:_SAID]]
-                if len(same) > _SAID:
-                    items.append((Run(f"and {whole(len(same) - _SAID)} more, which the JSON form lists"),))
-                parts = (
-                    Listing(tuple(items)),
-                    Prose((f"What helps: {what.remedy}",), "; ".join(what.clauses)),
-                )
-                yield Section(f"between/{kind}", what.title, 2, parts)
+                listing = list_first(items, len(same), ", which the JSON form lists")
+                help_ = Prose((f"What helps: {kind.remedy}",), "; ".join(kind.clauses))
+                yield Section(f"between/{slug}", kind.title, 2, (listing, help_))
 
 
 def _balance(result: CoopResult) -> Section:
-    grid = Grid(
+    grid = table(
         "All members together",
-        (Head("Variety"), Head("Came", "number"), Head("Went", "number"), Head("To members", "number"),
-         Head("From members", "number"), Head("Difference", "number"), Head("In store", "number")),
-        tuple(
-            Row(
-                (
-                    cell("Everything" if one.variety is None else one.variety or "lots without a record"),
-                    *(
-                        figure(format_mass(mass))
-                        for mass in (
-                            one.came_mg,
-                            one.went_mg,
-                            one.sent_mg,
-                            one.received_mg,
-                            one.difference_mg,
-                            one.closing_mg,
-                        )
-                    ),
-                ),
-                tone="total" if one.variety is None else "plain",
-            )
-            for one in result.balance
+        (
+            Column("Variety", "text", lambda row: row.title),
+            Column("Came", "number", lambda row: format_mass(row.came_mg)),
+            Column("Went", "number", lambda row: format_mass(row.went_mg)),
+            Column("To members", "number", lambda row: format_mass(row.sent_mg)),
+            Column("From members", "number", lambda row: format_mass(row.received_mg)),
+            Column("Difference", "number", lambda row: format_mass(row.difference_mg)),
+            Column("In store", "number", lambda row: format_mass(row.closing_mg)),
         ),
+        result.balance,
         note="Came − went − difference = in store, to the milligram. The difference is what members booked "
         "out to members and nobody booked in; it is nought where their books agree.",
-    )  # fmt: skip
+        tone=lambda row: "total" if row.variety is None else "plain",
+    )
     return Section("balance", "The combined mass balance", 1, (grid,), style="chapter")
 
 
 def _yields(result: CoopResult) -> Section:
-    rows = []
     ordered = sorted(result.yields, key=lambda one: (not one.is_far, one.variety, one.member))
-    for one in ordered[:_SAID]:
-        middle = "–" if one.median is None else f"{one.median:.1f} g"
-        asked = "a question" if one.is_far else "" if one.median is not None else "too few to compare"
-        cells = (cell(one.member, f"member/{one.member}"), cell(one.variety), figure(whole(one.trees)),
-                 figure(format_mass(one.seed_mg)), figure(f"{one.grams_a_tree:.1f} g"), figure(middle),
-                 cell(asked))  # fmt: skip
-        rows.append(Row(cells, tone="faulty" if one.is_far else "plain"))
-    heads = (Head("Member", "key"), Head("Variety"), Head("Trees", "number"), Head("Seed", "number"),
-             Head("A tree", "number"), Head("Middle", "number"), Head("Asked"))  # fmt: skip
-    note = "Computed; how a figure counts as far from the others stands under “How this was found”."
-    parts: tuple[Part, ...] = (Grid("Seed packed for each screened tree", heads, tuple(rows), note=note),)
-    return Section(
-        "yields", "Yields", 2, parts if rows else (Prose(("No member packed seed from batches.",)),)
+    grid = table(
+        "Seed packed for each screened tree",
+        (
+            Column("Member", "key", lambda row: cell(row.member, f"member/{row.member}")),
+            Column("Variety", "text", lambda row: row.variety),
+            Column("Trees", "number", lambda row: row.trees),
+            Column("Seed", "number", lambda row: format_mass(row.seed_mg)),
+            Column("A tree", "number", lambda row: f"{row.grams_a_tree:.1f} g"),
+            Column("Middle", "number", lambda row: None if row.median is None else f"{row.median:.1f} g"),
+            Column("Asked", "text", lambda row: row.asked),
+        ),
+        ordered[:_SAID],
+        note="Computed; how a figure counts as far from the others stands under “How this was found”.",
+        tone=lambda row: "faulty" if row.is_far else "plain",
     )
+    nothing = Prose(("No member packed seed from batches.",))
+    return Section("yields", "Yields", 2, (grid if ordered else nothing,))
