@@ -118,7 +118,7 @@ def _embedded(letters: set[str]) -> list[dict[str, Any]]:
     from fontTools.subset import Options, Subsetter
     from fontTools.ttLib import TTFont
 
-    found = []
+    embedded = []
     for face in (*faces.own_faces(), *_others(letters)):
         if face.italic or face.weight == 700:
             continue
@@ -130,10 +130,10 @@ def _embedded(letters: set[str]) -> list[dict[str, Any]]:
             font.flavor = "woff"
             font.save(out)
         address = base64.b64encode(out.getvalue()).decode()
-        found.append(
+        embedded.append(
             {"family": face.family, "weight": face.weight, "url": f"data:font/woff;base64,{address}"}
         )
-    return found
+    return embedded
 
 
 def _data(context: Context) -> dict[str, Any]:
@@ -174,8 +174,10 @@ def _data(context: Context) -> dict[str, Any]:
 def _spot(context: Context) -> dict[str, Any]:
     """The packet's own spot check of bags, which anyone can draw again."""
     check = own_draw(context.result, "bags")
-    items = [one.identifier for one in check.drawn] if check is not None else []
-    digest = hashlib.sha256("".join(one.sha256 for _, one in sorted(context.season.sources.items())).encode())
+    items = [item.identifier for item in check.drawn] if check is not None else []
+    digest = hashlib.sha256(
+        "".join(source.sha256 for _, source in sorted(context.season.sources.items())).encode()
+    )
     words = (
         f"{len(items)} of {check.population if check is not None else 0} bags, drawn by the text"
         f" “{own_text(context.result)}” as on the packet’s page: within each block the SHA-256 of the text, a"

@@ -63,15 +63,15 @@ class Context:
     @cached_property
     def order(self) -> Mapping[str, dict[str, int]]:
         """The place of every identifier in its register."""
-        found: dict[str, dict[str, int]] = {}
+        order: dict[str, dict[str, int]] = {}
         for name, table in self.tables.items():
             if table.key:
-                places = found.setdefault(name, {})
+                places = order.setdefault(name, {})
                 for number, identifier in enumerate(plain_values(self.season.table(name)[table.key])):
                     # The first of two records with one identifier is the one meant.
                     if identifier is not None:
                         places.setdefault(identifier, number)
-        return found
+        return order
 
     def href_in(self, tables: Sequence[str], name: str) -> str:
         """The anchor of the record of this season that bears a name in one of some tables, or empty."""
@@ -79,8 +79,8 @@ class Context:
 
     def rows_of(self, table: str, nodes: set[Node]) -> list[dict[str, Any]]:
         """The records of some nodes, this season's first, as column -> value (None: absent)."""
-        found = (self.result.farm.row(table, node.id) for node in nodes if node.table == table)
-        wanted = {row for row in found if row is not None}
+        numbers = (self.result.farm.row(table, node.id) for node in nodes if node.table == table)
+        wanted = {row for row in numbers if row is not None}
         rows = self.all_rows(table) if wanted else []
         return [rows[number] for number in sorted(wanted)]
 
@@ -88,13 +88,13 @@ class Context:
         """The records of a table by what one column holds; a list column counts for each of its values."""
         at = (table, column)
         if at not in self._rows_by:
-            found: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
+            by_value: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
             for row in self.all_rows(table):
                 value = row[column]
-                for one in value if isinstance(value, tuple) else (value,):
-                    if one is not None:
-                        found[one].append(row)
-            self._rows_by[at] = found
+                for part in value if isinstance(value, tuple) else (value,):
+                    if part is not None:
+                        by_value[part].append(row)
+            self._rows_by[at] = by_value
         return self._rows_by[at]
 
     def all_rows(self, table: str) -> list[dict[str, Any]]:

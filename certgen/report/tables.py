@@ -178,8 +178,8 @@ def grams(
 def as_amount(text: str) -> Amount | str:
     """A quantity as it was written: the figure and its unit, or the text where it is no such thing."""
     for gap in (" ", "\u00a0"):
-        figure, found, unit = text.rpartition(gap)
+        figure, parted, unit = text.rpartition(gap)
         digits = figure.lstrip("+−- ").replace("\u202f", "").replace("\u00a0", "").replace(".", "", 1)
-        if found and digits.isdecimal() and not unit[:1].isdecimal():
+        if parted and digits.isdecimal() and not unit[:1].isdecimal():
             return Amount(figure, unit, gap)
     return text

@@ -105,14 +105,14 @@ def spans(names: Sequence[str], order: Mapping[str, int]) -> list[tuple[str, ...
     """Identifiers gathered into stretches that stand side by side in their register: (first, last) or
     (one,)."""
     ranked = sorted(names, key=lambda name: order.get(name, len(order)))
-    found: list[list[str]] = []
+    stretches: list[list[str]] = []
     for name in ranked:
-        if found and order.get(name, -1) == order.get(found[-1][-1], -3) + 1:
-            found[-1].append(name)
+        if stretches and order.get(name, -1) == order.get(stretches[-1][-1], -3) + 1:
+            stretches[-1].append(name)
         else:
-            found.append([name])
+            stretches.append([name])
     listed: list[tuple[str, ...]] = []
-    for stretch in found:
+    for stretch in stretches:
         listed += [(stretch[0], stretch[-1])] if len(stretch) > 2 else [(name,) for name in stretch]
     return listed
 
@@ -165,9 +165,9 @@ def fact(label: str, text: str, href: str = "", mark: str = "") -> Fact:
     return Fact(label, (Run(text, href),), mark)
 
 
-def days(found: Sequence[date]) -> str:
+def days(dates: Sequence[date]) -> str:
     """One day, or the first and last of several."""
-    if not found:
+    if not dates:
         return "–"
-    first, last = min(found), max(found)
+    first, last = min(dates), max(dates)
     return first.isoformat() if first == last else f"{first.isoformat()} to {last.isoformat()}"

@@ -28,7 +28,7 @@ def build_identifiers(context: Context) -> tuple[tuple[str, tuple[Entry, ...]], 
     groups = []
     for name, table in context.tables.items():
         identifiers = plain_values(context.season.table(name)[table.key]) if table.key else []
-        entries = tuple(_entry(context, name, found) for found in dict.fromkeys(identifiers) if found)
+        entries = tuple(_entry(context, name, own) for own in dict.fromkeys(identifiers) if own)
         if entries:
             groups.append((table.title, entries))
     documents: defaultdict[str, list[str]] = defaultdict(list)
@@ -52,8 +52,8 @@ def collect_attachments(context: Context) -> tuple[Attached, ...]:
     Raises `certgen.manifest.ManifestError` when a file has changed since.
     """
     return tuple(
-        Attached(one.name, one.data, one.media_type, one.relationship, one.description)
-        for one in list_attachments(context.result)
+        Attached(file.name, file.data, file.media_type, file.relationship, file.description)
+        for file in list_attachments(context.result)
     )
 
 
@@ -61,15 +61,15 @@ def build_manifest(context: Context) -> Register:
     """The printed manifest: every file that the packet rests on, with its hash."""
     rows = tuple(
         (
-            f"file/{one.name}",
+            f"file/{file.name}",
             (
-                ((one.name, ""),),
-                ((whole(one.size), ""),),
-                (("inside" if one.attached else "too large, kept by the operation", ""),),
-                ((one.sha256, ""),),
+                ((file.name, ""),),
+                ((whole(file.size), ""),),
+                (("inside" if file.attached else "too large, kept by the operation", ""),),
+                ((file.sha256, ""),),
             ),
         )
-        for one in held_files(context.season)
+        for file in held_files(context.season)
     )
     columns = (
         RegisterColumn("File", 3),

@@ -118,14 +118,14 @@ def _show_practice(context: Context) -> Grid:
     )
 
 
-def _range(one: Practice) -> str:
-    if one.low is not None and one.high is not None:
-        return f"{one.low:g} to {one.high:g}"
-    if one.low is not None:
-        return f"from {one.low:g}"
-    if one.high is not None:
-        return f"up to {one.high:g}"
-    return f"{one.usual:g}" if one.usual is not None else "–"
+def _range(usual: Practice) -> str:
+    if usual.low is not None and usual.high is not None:
+        return f"{usual.low:g} to {usual.high:g}"
+    if usual.low is not None:
+        return f"from {usual.low:g}"
+    if usual.high is not None:
+        return f"up to {usual.high:g}"
+    return f"{usual.usual:g}" if usual.usual is not None else "–"
 
 
 class _Answer(NamedTuple):

@@ -279,8 +279,8 @@ def _share_out(blocks: Iterable[OrchardBlock]) -> list[list[OrchardBlock]]:
 def _say_blocks(blocks: list[OrchardBlock]) -> str:
     said = []
     for block in blocks:
-        found = Counter(tree.screening for tree in block.trees)
-        words = ", ".join(f"{whole(count)} {word}" for word, count in sorted(found.items()))
+        counts = Counter(tree.screening for tree in block.trees)
+        words = ", ".join(f"{whole(count)} {word}" for word, count in sorted(counts.items()))
         positive = [tree.tree for tree in block.trees if tree.screening == "positive"]
         at = f"; positive: {', '.join(positive)}" if positive else ""
         said.append(f"{block.name}: {count_of('trees', len(block.trees))}, {words}{at}.")

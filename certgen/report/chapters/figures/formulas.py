@@ -115,7 +115,7 @@ def _germination(result: Result, test: str, figure: Germination) -> Iterator[Wor
 
 
 def _odds(result: Result) -> Iterator[Worked]:
-    assumed = {one.key: one.percent / 100 for one in list_assumptions(result)}
+    assumed = {share.key: share.percent / 100 for share in list_assumptions(result)}
     trees = weigh_trees(result)
     prior = assumed[PRIOR]
     for tree in trees.values():
@@ -138,7 +138,7 @@ def _odds(result: Result) -> Iterator[Worked]:
     shares = share_parents(result)
     lots = weigh_lots(result, shares)
     for name, lot in lots.items():
-        ranked = sorted(lot.parents, key=lambda one: -one.share * one.chance)
+        ranked = sorted(lot.parents, key=lambda parent: -parent.share * parent.chance)
         first = ranked[0]
         more = f" + … ({len(ranked) - 1} more)" if len(ranked) > 1 else ""
         yield Worked(

@@ -118,14 +118,14 @@ def _dossier(
     # A sentence that nothing is recorded needs no heading of its own.
     bare = [parts[0] for _, _, parts in pieces if len(parts) == 1 and isinstance(parts[0], Prose)]
     missing = tuple(paragraph for part in bare for paragraph in part.paragraphs)
-    found = [piece for piece in pieces if piece[2] and piece[2][0] not in bare]
+    kept = [piece for piece in pieces if piece[2] and piece[2][0] not in bare]
     if missing:
-        found.insert(-1, ("missing", "Not recorded", [Prose((" ".join(missing),))]))
+        kept.insert(-1, ("missing", "Not recorded", [Prose((" ".join(missing),))]))
     return [
         head,
         *(
             Section(f"{slug}#{anchor}", title, level + 1, tuple(parts), style="minor")
-            for anchor, title, parts in found
+            for anchor, title, parts in kept
         ),
     ]
 

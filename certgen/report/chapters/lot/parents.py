@@ -112,7 +112,7 @@ def _gather(
     nodes = {*context.lineage.seed_parents(name), *context.lineage.pollen_parents(name)}
     records = {row["tree"]: row for row in context.rows_of("trees", nodes)}
     order = context.order["trees"]
-    for tree in sorted([*seed, *pollen], key=lambda one: (order.get(one, len(order)), one)):
+    for tree in sorted([*seed, *pollen], key=lambda name: (order.get(name, len(order)), name)):
         record = records.get(tree)
         samples = samples_of(context, tree) if record else []
         yield _Parent(
@@ -169,22 +169,26 @@ def _show_groups(context: Context, caption: str, trees: Sequence[str], bags: Map
         caption,
         (
             Column(
-                "Screening", "text", lambda one: cell(one.verdict, mark=_VERDICT_MARKS.get(one.verdict, ""))
+                "Screening",
+                "text",
+                lambda group: cell(group.verdict, mark=_VERDICT_MARKS.get(group.verdict, "")),
             ),
-            Column("Trees", "number", lambda one: len(one.trees)),
-            Column("Bags", "number", lambda one: sum(bags.get(tree, 0) for tree in one.trees)),
-            Column("Method, result", "text", lambda one: one.tests),
-            Column("Collected", "text", lambda one: days(_all_of(one, "collected"))),
-            Column("Reports", "text", lambda one: say_most(list(dict.fromkeys(_all_of(one, "report"))), 3)),
+            Column("Trees", "number", lambda group: len(group.trees)),
+            Column("Bags", "number", lambda group: sum(bags.get(tree, 0) for tree in group.trees)),
+            Column("Method, result", "text", lambda group: group.tests),
+            Column("Collected", "text", lambda group: days(_all_of(group, "collected"))),
+            Column(
+                "Reports", "text", lambda group: say_most(list(dict.fromkeys(_all_of(group, "report"))), 3)
+            ),
             Column(
                 "Numbers",
                 "text",
-                lambda one: Cell(linked_spans("trees", one.trees, order, 12)),
+                lambda group: Cell(linked_spans("trees", group.trees, order, 12)),
             ),
         ),
         [group for _, group in sorted(groups.items(), key=lambda item: (-len(item[1].trees), item[0]))],
         note="Trees with like results share a row. Each stands in the registers by itself.",
-        tone=lambda one: "faulty" if one.verdict == "positive" else "plain",
+        tone=lambda group: "faulty" if group.verdict == "positive" else "plain",
     )
 
 
@@ -231,14 +235,14 @@ def _show_series(letters: Mapping[Series, str], counts: Counter[Series]) -> Grid
     return table(
         "Results of these parents",
         (
-            Column("Result", "key", lambda one: letters[one]),
-            Column("Collected", "date", lambda one: one.day),
-            Column("Method, targets", "text", lambda one: one.method),
-            Column("Pool", "text", lambda one: one.pool),
-            Column("Controls", "text", lambda one: one.controls),
-            Column("Says", "text", lambda one: one.result),
-            Column("Laboratory’s report", "text", lambda one: one.report),
-            Column("Trees", "number", lambda one: counts[one]),
+            Column("Result", "key", lambda series: letters[series]),
+            Column("Collected", "date", lambda series: series.day),
+            Column("Method, targets", "text", lambda series: series.method),
+            Column("Pool", "text", lambda series: series.pool),
+            Column("Controls", "text", lambda series: series.controls),
+            Column("Says", "text", lambda series: series.result),
+            Column("Laboratory’s report", "text", lambda series: series.report),
+            Column("Trees", "number", lambda series: counts[series]),
         ),
         list(letters),
     )

@@ -107,7 +107,7 @@ def show_tests(context: Context, name: str) -> list[Part]:
 def _say_weighings(weighings: Sequence[Mapping[str, Any]]) -> str:
     """The moisture that weighings of dish, moist and dry seed give, repeat by repeat, and their mean."""
     try:
-        shares = [wet_basis(one["container_mg"], one["before_mg"], one["after_mg"]) for one in weighings]
+        shares = [wet_basis(dish["container_mg"], dish["before_mg"], dish["after_mg"]) for dish in weighings]
     except ValueError:
         return "weighings that can’t be right"
     each = " and ".join(f"{share:.2f} %" for share in shares)
