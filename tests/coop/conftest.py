@@ -92,7 +92,7 @@ def example_result(example_coop: Path) -> CoopResult:
 
 
 def _member(key: str, joined: date = date(2020, 1, 1)) -> Member:
-    return Member(key, f"Farm {key}", "folder", f"members/{key}", "", f"CERT-{key}", joined)
+    return Member(key, f"Farm {key}", "folder", f"members/{key}", f"CERT-{key}", joined)
 
 
 @pytest.fixture
@@ -107,7 +107,7 @@ def coop_of() -> Callable[..., Coop]:
 
     def make(*keys: str, shared: tuple[str, ...] = ()) -> Coop:
         members = tuple(_member(key) for key in keys)
-        return Coop("A test co-op", "", "", "", ("us-nop",), shared, members)
+        return Coop("A test co-op", members, standards=("us-nop",), shared_equipment=shared)
 
     return make
 

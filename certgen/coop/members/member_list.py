@@ -14,12 +14,16 @@ from certgen.records.locating import locate_values, span_between
 from certgen.records.parsing import ParsingError, decode, open_document, skip
 from certgen.records.places import ReadingError
 from certgen.records.tables import load_form
+from certgen.whole_files import PathError, contained_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from certgen.records.locating import Span
+
+    #: The path of a value in the file, and what is wrong with it.
+    Objection = tuple[tuple[str | int, ...], str]
 
 FILE: Final = "coop.yaml"
 #: How a member may hand its records in. Each member does it in exactly one way.
@@ -34,9 +38,9 @@ class Member:
     name: str
     source: str
     path: str
-    season: str
     certificate: str
     joined: date
+    season: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,12 +48,12 @@ class Coop:
     """A co-op and its members, in the order of the file."""
 
     name: str
-    certifier: str
-    certificate: str
-    office: str
-    standards: tuple[str, ...]
-    shared_equipment: tuple[str, ...]
     members: tuple[Member, ...]
+    certifier: str = ""
+    certificate: str = ""
+    office: str = ""
+    standards: tuple[str, ...] = ()
+    shared_equipment: tuple[str, ...] = ()
 
 
 def read_coop(folder: Path) -> tuple[Coop | None, tuple[ReadingError, ...]]:
@@ -87,102 +91,65 @@ def _read(text: str, folder: Path) -> tuple[Coop | None, tuple[ReadingError, ...
     return _build(record), ()
 
 
-def _place(
-    text: str, span: Span, objections: list[tuple[tuple[str | int, ...], str]]
-) -> tuple[ReadingError, ...]:
+def _place(text: str, span: Span, objections: Sequence[Objection]) -> tuple[ReadingError, ...]:
     places = locate_values(text, span, [path for path, _ in objections])
-    found = [ReadingError(FILE, *places[path], message) for path, message in objections]
-    return tuple(sorted(found, key=lambda error: (error.line or 0, error.column or 0, error.message)))
+    errors = [ReadingError(FILE, *places[path], message) for path, message in objections]
+    return tuple(sorted(errors, key=lambda error: (error.line or 0, error.column or 0, error.message)))
 
 
-def _object(record: Mapping[str, Any], folder: Path) -> Iterator[tuple[tuple[str | int, ...], str]]:
+def _object(record: Mapping[str, Any], folder: Path) -> Iterator[Objection]:
     """What a schema can't say: keys and folders of their own, one way of handing in, standards that exist."""
     from certgen.standards import RULEBOOKS
 
     for at, standard in enumerate(record["coop"].get("standards", ())):
         if standard not in RULEBOOKS:
-            yield (
-                ("coop", "standards", at),
-                f"there is no rulebook '{standard}'; there are {', '.join(RULEBOOKS)}",
-            )
+            there = ", ".join(RULEBOOKS)
+            yield ("coop", "standards", at), f"there is no rulebook '{standard}'; there are {there}"
     keys: dict[str, int] = {}
     homes: dict[Path, int] = {}
     for at, member in enumerate(record["members"]):
-        key = member["member"]
+        key, place = member["member"], ("members", at)
         if "/" in key or key.startswith("."):
-            yield (
-                ("members", at, "member"),
-                f"'{key}' names a letter's file too: leave '/' and a dot in front out",
-            )
+            asks = "leave '/' and a dot in front out"
+            yield (*place, "member"), f"'{key}' names a letter's file too: {asks}"
         # A file system may take large and small letters for the same.
         first = keys.setdefault(key.casefold(), at)
         if first != at:
-            yield (
-                ("members", at, "member"),
-                f"'{key}' stands already at the member before it in the list (number {first + 1})",
-            )
+            where = f"the member before it in the list (number {first + 1})"
+            yield (*place, "member"), f"'{key}' stands already at {where}"
         given = [source for source in SOURCES if source in member]
         if len(given) != 1:
             asks = "name either a `folder`, an `archive` or a `workbook`"
-            yield (("members", at), f"member {key}: {asks}{', not several' if given else ''}")
+            yield place, f"member {key}: {asks}{', not several' if given else ''}"
             continue
-        yield from _object_to_home(folder, member[given[0]], (at, given[0]), homes)
+        fault = _object_to_home(folder, member[given[0]], at, homes)
+        if fault:
+            yield (*place, given[0]), fault
 
 
-def _object_to_home(
-    folder: Path, path: str, at: tuple[int, str], homes: dict[Path, int]
-) -> Iterator[tuple[tuple[str | int, ...], str]]:
-    """A member's place lies below the co-op's folder, and in nobody else's."""
-    from certgen.whole_files import PathError, contained_path
-
+def _object_to_home(folder: Path, path: str, at: int, homes: dict[Path, int]) -> str:
+    """What is wrong with a member's place: it lies below the co-op's folder, and in nobody else's."""
     try:
         home = contained_path(folder, path).resolve()
     except (PathError, OSError, RuntimeError) as fault:
-        yield (("members", *at), f"{fault}; a member's records lie below the co-op's folder")
-        return
+        return f"{fault}; a member's records lie below the co-op's folder"
     if home == folder.resolve():
-        yield (("members", *at), "that is the co-op's own folder; each member needs one of its own")
-        return
+        return "that is the co-op's own folder; each member needs one of its own"
     for around in (home, *home.parents):
         if around in homes:
-            number = homes[around] + 1
-            yield (
-                ("members", *at),
-                f"'{path}' lies in the place of member number {number}; no two may share one",
-            )
-            return
+            return f"'{path}' lies in the place of member number {homes[around] + 1}; no two may share one"
     for other, number in homes.items():
         if other.is_relative_to(home):
-            yield (
-                ("members", *at),
-                f"'{path}' holds the place of member number {number + 1}; no two may share one",
-            )
-            return
-    homes[home] = at[0]
+            return f"'{path}' holds the place of member number {number + 1}; no two may share one"
+    homes[home] = at
+    return ""
 
 
 def _build(record: Mapping[str, Any]) -> Coop:
-    told = record["coop"]
+    from msgspec import convert
+
     members = []
     for entry in record["members"]:
-        source = next(one for one in SOURCES if one in entry)
-        members.append(
-            Member(
-                key=entry["member"],
-                name=entry["name"],
-                source=source,
-                path=entry[source],
-                season=entry.get("season", ""),
-                certificate=entry["certificate"],
-                joined=date.fromisoformat(entry["joined"]),
-            )
-        )
-    return Coop(
-        name=told["name"],
-        certifier=told.get("certifier", ""),
-        certificate=told.get("certificate", ""),
-        office=told.get("office", ""),
-        standards=tuple(told.get("standards", ())),
-        shared_equipment=tuple(told.get("shared_equipment", ())),
-        members=tuple(members),
-    )
+        source = next(source for source in SOURCES if source in entry)
+        members.append({**entry, "key": entry["member"], "source": source, "path": entry[source]})
+    return convert({**record["coop"], "members": members}, Coop)

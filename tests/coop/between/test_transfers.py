@@ -125,7 +125,7 @@ def test_no_entry_is_lost_or_used_twice(
     outs = tuple(move("sold", "B", at, entry) for at, entry in enumerate(sent))
     ins = tuple(move("received", "A", at, entry) for at, entry in enumerate(received))
     summaries = {"A": MemberSummary("A", "read", moves=outs), "B": MemberSummary("B", "read", moves=ins)}
-    members = [Member(key, key, "folder", key, "", "", date(2020, 1, 1)) for key in "AB"]
+    members = [Member(key, key, "folder", key, "", date(2020, 1, 1)) for key in "AB"]
     found = find_transfers(summaries, Directory(members, summaries))
     assert sorted(outs) == sorted(one.sent for one in found if one.sent)
     assert sorted(ins) == sorted(one.received for one in found if one.received)

@@ -56,7 +56,7 @@ from certgen.coop.members.examining import Task, examine_all
 from certgen.coop.members.member_list import Member
 from what_to_do import work
 
-members = [Member(key, key, "folder", key, "", "", date(2020, 1, 1)) for key in sys.argv[1:]]
+members = [Member(key, key, "folder", key, "", date(2020, 1, 1)) for key in sys.argv[1:]]
 tasks = [Task(".", member, date(2026, 1, 1), "") for member in members]
 done = examine_all(tasks, workers=2, work=work)
 print(" ".join(f"{one.summary.member}:{one.summary.state}" for one in done))
