@@ -68,24 +68,23 @@ def combine(summaries: Iterable[MemberSummary], transfers: Sequence[Transfer]) -
             variety_of[summary.member, lot.lot] = lot.variety
     sent: Counter[str] = Counter()
     received: Counter[str] = Counter()
-    for one in transfers:
+    for transfer in transfers:
         for move, member, other, total in (
-            (one.sent, one.sender, one.receiver, sent),
-            (one.received, one.receiver, one.sender, received),
+            (transfer.sent, transfer.sender, transfer.receiver, sent),
+            (transfer.received, transfer.receiver, transfer.sender, received),
         ):
             if move is not None:
                 # Each book keeps a lot under the variety that it knows it by.
                 own = variety_of.get((member, move.lot), "")
                 total[own or _unnamed(columns, variety_of.get((other, move.lot), ""))] += move.weight_mg
-    found = [
+    balances = [
         CombinedBalance(variety, dict(line), sent[variety], received[variety])
         for variety, line in sorted(columns.items())
     ]
     whole: Counter[str] = Counter()
     for line in columns.values():
         whole.update(line)
-    everything = CombinedBalance(None, dict(whole), sum(sent.values()), sum(received.values()))
-    return (*found, everything)
+    return (*balances, CombinedBalance(None, dict(whole), sent.total(), received.total()))
 
 
 def _unnamed(columns: Mapping[str, Counter[str]], elsewhere: str) -> str:

@@ -59,10 +59,10 @@ def find_transfers(summaries: Mapping[str, MemberSummary], directory: Directory)
                 sent[key, other].append(move)
             else:
                 received[other, key].append(move)
-    found: list[Transfer] = []
+    transfers: list[Transfer] = []
     for pair in dict.fromkeys((*sent, *received)):
-        found += _match(*pair, sent.get(pair, []), received.get(pair, []))
-    return tuple(sorted(found, key=_order))
+        transfers += _match(*pair, sent.get(pair, []), received.get(pair, []))
+    return tuple(sorted(transfers, key=_order))
 
 
 def _order(transfer: Transfer) -> tuple[str, str, str, str]:
@@ -134,37 +134,33 @@ def compare_transfers(transfers: Sequence[Transfer], directory: Directory) -> It
 
     Where the other member's records couldn't be read nothing can be said of its book.
     """
-    for one in transfers:
-        members = (one.sender, one.receiver)
-        if not (directory.was_read(one.sender) and directory.was_read(one.receiver)):
-            continue
-        sent, received = one.sent, one.received
-        if sent is not None and received is None:
-            yield Disagreement(
-                "transfer-not-booked-in",
-                members,
-                (qualify(one.sender, "movements", sent.movement),),
-                f"{one.sender} booked {_tell(sent)} out to {one.receiver} on {_day(sent.date)}; "
-                f"{one.receiver}'s stock book has nothing of it.",
-            )
-        elif received is not None and sent is None:
-            yield Disagreement(
-                "transfer-not-booked-out",
-                members,
-                (qualify(one.receiver, "movements", received.movement),),
-                f"{one.receiver} booked {_tell(received)} in from {one.sender} on {_day(received.date)}; "
-                f"{one.sender}'s stock book has nothing of it.",
-            )
-        elif sent is not None and received is not None and one.differences:
-            yield Disagreement(
-                "transfer-differs",
-                members,
-                (
-                    qualify(one.sender, "movements", sent.movement),
-                    qualify(one.receiver, "movements", received.movement),
-                ),
-                f"Seed from {one.sender} to {one.receiver}{_paper(sent)}: {join(one.differences)}.",
-            )
+    for transfer in transfers:
+        if directory.was_read(transfer.sender) and directory.was_read(transfer.receiver):
+            yield from _compare_books(transfer)
+
+
+def _compare_books(transfer: Transfer) -> Iterator[Disagreement]:
+    sender, receiver, sent, received = transfer.sender, transfer.receiver, transfer.sent, transfer.received
+    if sent is not None and received is None:
+        kind = "transfer-not-booked-in"
+        message = (
+            f"{sender} booked {_tell(sent)} out to {receiver} on {_day(sent.date)}; {receiver}'s stock book "
+            "has nothing of it."
+        )
+    elif received is not None and sent is None:
+        kind = "transfer-not-booked-out"
+        message = (
+            f"{receiver} booked {_tell(received)} in from {sender} on {_day(received.date)}; {sender}'s "
+            "stock book has nothing of it."
+        )
+    elif sent is not None and transfer.differences:
+        kind = "transfer-differs"
+        message = f"Seed from {sender} to {receiver}{_paper(sent)}: {join(transfer.differences)}."
+    else:
+        return
+    booked = ((sender, sent), (receiver, received))
+    records = tuple(qualify(key, "movements", move.movement) for key, move in booked if move is not None)
+    yield Disagreement(kind, (sender, receiver), records, message)
 
 
 def _tell(move: MoveFact) -> str:

@@ -17,19 +17,12 @@ from certgen.standards import clause_of, demand_kinds, load_rulebook
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
+    from certgen.standards.rulebook import Demand, DemandKind
+
 NOT_CERTIFICATION: Final = (
     "Collecting members' paperwork is no group certification. That needs a certifier's decision, internal "
     "controls, visits and agreements, none of which this report makes or replaces."
 )
-#: Of two answers the larger binds.
-_SHARES: Final = {
-    "group_unannounced_pct": "inspections",
-    "group_additional_pct": "inspections",
-    "group_operators_sampled_pct": "operators",
-    "group_members_sampled_pct": "members",
-    "group_reinspected_pct": "members",
-    "group_inspected_pct": "members",
-}
 _VISITS: Final = (
     "group_inspected_root",
     "group_inspected_pct",
@@ -54,30 +47,29 @@ class GroupFigure:
 
 def list_figures(standards: Iterable[str], members: int) -> tuple[GroupFigure, ...]:
     """Every group figure of the rulebooks, in the order of the standards' data."""
-    found = []
-    for standard in standards:
-        rulebook = load_rulebook(standard)
-        for key, kind in demand_kinds().items():
-            demand = rulebook.demands.get(key) if key.startswith("group_") else None
-            if demand is None:
-                continue
-            value = demand.value
-            told = f"{value:g} {demand.unit or kind.unit}".strip() if isinstance(value, int | float) else ""
-            told = ", ".join(value) if isinstance(value, tuple) else told
-            clause = demand.clause if ":" in demand.clause else f"{standard}:{demand.clause}"
-            found.append(
-                GroupFigure(
-                    standard,
-                    key,
-                    kind.title,
-                    told,
-                    _here(key, float(value) if isinstance(value, int | float) else 0.0, members),
-                    clause_of(clause).key,
-                    demand.mark,
-                    demand.note,
-                )
-            )
-    return tuple(found)
+    return tuple(
+        GroupFigure(
+            standard,
+            key,
+            kind.title,
+            _say_value(demand, kind),
+            _here(key, float(demand.value) if isinstance(demand.value, int | float) else 0.0, members),
+            clause_of(demand.clause if ":" in demand.clause else f"{standard}:{demand.clause}").key,
+            demand.mark,
+            demand.note,
+        )
+        for standard in standards
+        for key, kind in demand_kinds().items()
+        if key.startswith("group_") and (demand := load_rulebook(standard).demands.get(key)) is not None
+    )
+
+
+def _say_value(demand: Demand, kind: DemandKind) -> str:
+    if isinstance(demand.value, tuple):
+        return ", ".join(demand.value)
+    if isinstance(demand.value, str):
+        return ""
+    return f"{demand.value:g} {demand.unit or kind.unit}".strip()
 
 
 def _here(key: str, value: float, members: int) -> str:
@@ -86,7 +78,7 @@ def _here(key: str, value: float, members: int) -> str:
         return f"{members} of at most {value:g}" if over <= 0 else f"{members}: too many by {over:g}"
     if key in _VISITS:
         return f"{_count(key, value, members)} of {members} members"
-    if _SHARES.get(key) == "members":
+    if key == "group_members_sampled_pct":
         return f"{math.ceil(value / 100 * members)} of {members} members"
     return ""
 
@@ -102,15 +94,17 @@ def _count(key: str, value: float, members: int) -> int:
 
 def size_sample(standards: Iterable[str], members: int) -> tuple[int, str]:
     """How many members to visit: the largest of the rulebooks' figures, and where it comes from."""
-    found = [(0, "")]
+    size, basis = 0, ""
     for standard in standards:
         rulebook = load_rulebook(standard)
         for key in _VISITS:
             demand = rulebook.demands.get(key)
-            if demand is not None and isinstance(demand.value, int | float):
-                asks = f"{rulebook.title}, {demand.clause.partition(':')[2] or demand.clause} ({demand.mark})"
-                found.append((_count(key, float(demand.value), members), asks))
-    size, basis = max(found, key=lambda one: one[0])
+            if demand is None or not isinstance(demand.value, int | float):
+                continue
+            count = _count(key, float(demand.value), members)
+            if count > size:
+                clause = demand.clause.partition(":")[2] or demand.clause
+                size, basis = count, f"{rulebook.title}, {clause} ({demand.mark})"
     if not size:
         # No rulebook here says: the square root, which several others use, rounded up.
         return math.ceil(math.sqrt(members)), "the square root of the number of members, a common practice"
