@@ -24,9 +24,8 @@ from certgen.report.chapters.season import build_season
 from certgen.report.chapters.stock import build_stock
 from certgen.report.chapters.trace import build_trace
 from certgen.report.context import Context
-from certgen.typeset.design import SHEETS
-from certgen.typeset.legibility import make_legible, tell_unset, unset_letters
-from certgen.typeset.parts import Chapter, Packet
+from certgen.typeset.design import Settings, find_sheet
+from certgen.typeset.parts import Chapter, Document, Index, RegisterSet
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
@@ -36,6 +35,18 @@ if TYPE_CHECKING:
 
 #: The language that the packet is written in.
 LANGUAGE: Final = "en"
+#: What a screen reader says before the place that a link leads to.
+GO_TO: Final = "Go to"
+REGISTERS_LEAD: Final = (
+    "Every record of the season as it was written down, table by table, in the order of reading. An"
+    " identifier at the head of a row leads to where the thing is used; the others lead to their own"
+    " rows. Fields that have no column of their own stand in the last one, so nothing that was recorded is"
+    " left out."
+)
+INDEX_LEAD: Final = (
+    "Where each tag, tree, lot or document stands in this packet. “B001 … B040” means every identifier of"
+    " that table from the first to the last in the order of the register."
+)
 #: How much of the registers a packet holds.
 REGISTER_CHOICES = ("full", "lots", "none")
 
@@ -49,10 +60,11 @@ def run_on(first: Chapter, *others: Chapter) -> Chapter:
     return Chapter(first.name, tuple(sections))
 
 
-def title_of(result: Result) -> str:
-    """What the packet is called."""
+def settings_of(result: Result, page: str = "A4") -> Settings:
+    """How a season's packet is set on `page`. Raises ValueError for an unknown paper."""
     details = result.season.details
-    return f"Seed traceability report, {details.operation.name}, season {details.label}"
+    title = f"Seed traceability report, {details.operation.name}, season {details.label}"
+    return Settings(title, LANGUAGE, find_sheet(page), result.on, GO_TO)
 
 
 def build_packet(
@@ -63,7 +75,7 @@ def build_packet(
     lots: Sequence[str] | None = None,
     attachments: Sequence[Attached] | None = None,
     ready: Callable[[Chapter], None] = lambda _chapter: None,
-) -> Packet:
+) -> Document:
     """The packet of a season, ready to be set on `page`.
 
     `registers` is `full`, `lots` (only what lots rest on) or `none`. `lots` names the lots that get a dossier
@@ -77,33 +89,24 @@ def build_packet(
     unknown = [lot for lot in lots or () if lot not in result.lots]
     if unknown:
         raise KeyError(unknown[0])
-    width = SHEETS[page].measure
+    width = find_sheet(page).measure
     context = Context(result)
-    unset: set[str] = set()
+    operation, label = result.season.details.operation, result.season.details.label
 
     def finish(chapter: Chapter) -> Chapter:
-        unset.update(unset_letters(chapter))
-        legible = make_legible(chapter)
-        ready(legible)
-        return legible
+        ready(chapter)
+        return chapter
 
-    front = [finish(chapter) for chapter in _front(context, width, lots)]
-    back = [finish(run_on(*build_method(context)))]
-    cover = build_cover(context)
-    unset.update(unset_letters(cover))
-    return Packet(
-        title=title_of(result),
-        language=LANGUAGE,
-        running=f"{result.season.details.operation.name} · Season {result.season.details.label}",
-        day=result.on.isoformat(),
-        version=result.version,
-        cover=tell_unset(make_legible(cover), unset),
-        front=tuple(front),
-        registers=build_registers(context, registers),
-        back=tuple(back),
-        identifiers=build_identifiers(context),
-        manifest=build_manifest(context),
-        manifest_lead=MANIFEST_LEAD,
+    return Document(
+        head=f"{operation.name} · Season {label}",
+        foot=f"certgen {result.version} · records as of {result.on.isoformat()}",
+        producer=f"certgen {result.version}",
+        cover=build_cover(context),
+        front=tuple(finish(chapter) for chapter in _front(context, width, lots)),
+        registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, registers)),
+        back=(finish(run_on(*build_method(context))),),
+        index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context)),
+        manifest=RegisterSet("Manifest", MANIFEST_LEAD, (build_manifest(context),)),
         attached=collect_attachments(context) if attachments is None else tuple(attachments),
     )
 

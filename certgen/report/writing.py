@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.report.packet import LANGUAGE, build_packet, title_of
+from certgen.report.packet import build_packet, settings_of
 from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -34,11 +34,12 @@ def write_pdf(
     back those to write. Raises OSError as the system gives it, and what `build_packet` raises.
     """
     from certgen.process_pool import Pool, count_cores
-    from certgen.typeset.compose import Chapters, Manner, compose_pdf, epoch_of, load_setters
+    from certgen.typeset.compose import ChapterQueue, compose, load_engines
 
-    # The others load the setters and set the first chapters while the packet is built.
-    with Pool(jobs or min(2, count_cores()), load_setters) as pool:
-        chapters = Chapters(pool, Manner(title_of(result), LANGUAGE, page, epoch_of(result.on.isoformat())))
+    settings = settings_of(result, page)
+    # The others load what sets pages, and set the first chapters, while the packet is built.
+    with Pool(jobs or min(2, count_cores()), load_engines) as pool:
+        chapters = ChapterQueue(pool, settings)
         packet = build_packet(
             result,
             page=page,
@@ -47,7 +48,7 @@ def write_pdf(
             attachments=attachments,
             ready=chapters.start if pool.is_several else lambda _chapter: None,
         )
-        data = compose_pdf(packet, page=page, chapters=chapters, progress=progress)
+        data = compose(packet, settings, chapters=chapters, progress=progress)
     write_whole(out, seal(data))
 
 

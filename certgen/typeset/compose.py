@@ -1,120 +1,60 @@
-"""The packet as one PDF: chapters and registers set side by side on the cores, then joined, numbered and
-sealed in.
+"""A whole document as one PDF: chapters and registers set side by side on the cores, joined and numbered.
 
-Order of work: chapters (WeasyPrint) and registers (drawn as quires) are set; their pages are then known, so
-the index and the manifest are set; then the cover and the contents, which name pages; then all are joined,
-and the running heads with 'page x of y' are drawn over them.
+Order of work: chapters (WeasyPrint) and registers (drawn in page batches) are set; their pages are then
+known, so the index and the manifest are set; then the cover and the contents, which name pages; then all are
+joined, the running heads with 'page x of y' are drawn over them, and files are put inside.
 """
 
 from __future__ import annotations
 
 import gc
+import io
 from concurrent.futures import BrokenExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from itertools import count
 from typing import TYPE_CHECKING, Final
+
+import pikepdf
 
 from certgen.process_pool import Pool
 from certgen.typeset.conformance import attach, declare
-from certgen.typeset.design import SHEETS
-from certgen.typeset.html_pages import set_chapter, set_opening
+from certgen.typeset.html_pages import ContentsLine, set_chapter, set_opening
 from certgen.typeset.index import set_index
 from certgen.typeset.joining import Binding
+from certgen.typeset.legibility import fit_to_set, make_legible, tell_unset, unset_letters
 from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
 from certgen.typeset.parts import GapCard, Grid
-from certgen.typeset.running_heads import Running, draw_running_heads
+from certgen.typeset.running_heads import draw_running_heads
 from certgen.typeset.tables.layout import set_registers
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
     from concurrent.futures import Future
 
+    from certgen.typeset.design import Settings
     from certgen.typeset.page_batch import Quire
-    from certgen.typeset.parts import Chapter, Cover, Packet, Register
+    from certgen.typeset.parts import Chapter, Document, RegisterSet, Section
+
+    #: Told what was set, how many pieces are done by now and how many there are.
+    Progress = Callable[[str, int, int], None]
+
+#: The deepest level of the headings that stand in the contents.
+_DEEPEST: Final = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Manner:
-    """How a packet is set: paper, language, and the one moment that stands for every date in the file."""
-
-    title: str
-    language: str
-    sheet_name: str
-    epoch: int
-
-
-def epoch_of(day: str) -> int:
-    """Noon (UTC) of an ISO day, in seconds: the one moment that the file carries."""
-    return int(datetime.combine(date.fromisoformat(day), time(12), tzinfo=UTC).timestamp())
-
-
-def compose_pdf(
-    packet: Packet,
-    *,
-    page: str = "A4",
-    chapters: Chapters | None = None,
-    progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
-) -> bytes:
-    """The packet's bytes. The same packet, version and day give the same bytes.
-
-    `page` is a name in `design.SHEETS`. `chapters` are those that are being set already, for this page, by
-    their pool (None: this process sets all). `progress` is told what was set and how far the work is.
-    """
-    if page not in SHEETS:
-        message = f"there is no paper size {page!r}; choose from {', '.join(SHEETS)}"
-        raise ValueError(message)
-    manner = Manner(packet.title, packet.language, page, epoch_of(packet.day))
-    chapters = chapters or Chapters(Pool(1), manner)
-    pool = chapters.pool
-    count = len(packet.front) + len(packet.back) + 3
-    done = 0
-
-    def step(what: str) -> None:
-        nonlocal done
-        done += 1
-        progress(what, done, count)
-
-    try:
-        body = _bind(packet, manner, chapters, step)
-    except BrokenExecutor:
-        # A process ended before its work: the system may allow none, or have no memory left for two.
-        done = 0
-        pool.work_alone()
-        body = _bind(packet, manner, Chapters(pool, manner), step)
-    if packet.identifiers is None:
-        _bind_manifest(packet, manner, body)
-    opening, index = _opening_and_index(packet, body, manner, pool)
-    if index:
-        body.append(index)
-        _bind_manifest(packet, manner, body)
-    body.open_with(opening)
-    step("index and contents")
-    foot = f"certgen {packet.version} · records as of {packet.day}"
-    draw_running_heads(body, Running(packet.running, foot, page, packet.language, manner.epoch))
-    body.finish(language=packet.language, spoken=spoken)
-    attach(body.pdf, packet.attached, manner.epoch)
-    declare(
-        body.pdf, title=packet.title, language=packet.language, epoch=manner.epoch, version=packet.version
-    )
-    data = body.save()
-    step("file")
-    return data
-
-
-class Chapters:
+class ChapterQueue:
     """Chapters on their way: each is sent to the pool once, as soon as it is ready."""
 
-    def __init__(self, pool: Pool, manner: Manner) -> None:
+    def __init__(self, pool: Pool, settings: Settings) -> None:
         self.pool = pool
-        self._manner = manner
+        self._settings = settings
         #: By identity: a chapter is a tree of texts, and to compare two costs as much as to write one.
         self._sent: dict[int, tuple[Chapter, Future[bytes]]] = {}
 
     def start(self, chapter: Chapter) -> None:
         """Have a chapter set."""
         if id(chapter) not in self._sent:
-            self._sent[id(chapter)] = (chapter, self.pool.send(_chapter, chapter, self._manner))
+            self._sent[id(chapter)] = (chapter, self.pool.send(_set_chapter, chapter, self._settings))
 
     def wait_for(self, chapter: Chapter) -> bytes:
         """The chapter's file. Raises BrokenExecutor if a process ended before its work."""
@@ -122,44 +62,73 @@ class Chapters:
         return self._sent.pop(id(chapter))[1].result()
 
 
-def _bind(packet: Packet, manner: Manner, chapters: Chapters, step: Callable[[str], None]) -> Binding:
-    """All but the opening, the index and the manifest, set by the pool."""
-    body = Binding()
+def compose(
+    document: Document,
+    settings: Settings,
+    *,
+    chapters: ChapterQueue | None = None,
+    progress: Progress = lambda _what, _done, _all: None,
+) -> bytes:
+    """The document's bytes. The same document and settings give the same bytes.
+
+    `chapters` are those that are being set already, with these settings, by their pool (None: this process
+    sets all).
+    """
+    chapters = chapters or ChapterQueue(Pool(1), settings)
+    try:
+        body, done = _set_body(document, settings, chapters, progress)
+    except BrokenExecutor:
+        # A process ended before its work: the system may allow none, or have no memory left for two.
+        chapters.pool.work_alone()
+        body, done = _set_body(document, settings, ChapterQueue(chapters.pool, settings), progress)
+    manifest = _set_registers(document.manifest, settings, None, body.next_object, body.next_key)
+    opening, index = _set_opening_and_index(document, body, manifest, settings, chapters.pool)
+    if index:
+        body.append(index)
+    for quire in manifest:
+        body.append_quire(quire)
+    body.open_with(opening)
+    progress("index and contents", next(done), _count_steps(document))
+    draw_running_heads(body, document.head, document.foot, settings)
+    body.finish(settings)
+    attach(body.pdf, document.attached, settings.epoch)
+    declare(body.pdf, settings, document.producer)
+    data = body.save()
+    progress("file", next(done), _count_steps(document))
+    return data
+
+
+def _count_steps(document: Document) -> int:
+    return len(document.chapters) + 3
+
+
+def _set_body(
+    document: Document, settings: Settings, chapters: ChapterQueue, progress: Progress
+) -> tuple[Binding, Iterator[int]]:
+    """All but the opening, the index and the manifest, and the counter of what is done."""
+    body, done = Binding(), count(1)
     # Long registers keep one process busy for a while: begun last, they would end alone.
     registers = chapters.pool.send(
-        _registers, packet.registers, "Registers", REGISTERS_LEAD, manner, known_anchors(packet),
+        _set_registers, document.registers, settings, known_anchors(document),
         FIRST_OBJECT, FIRST_KEY, first=True,
-    ) if packet.registers else None  # fmt: skip
-    for chapter in (*packet.front, *packet.back):
+    ) if document.registers.registers else None  # fmt: skip
+    for chapter in document.chapters:
         chapters.start(chapter)
 
-    def bind(bound: Sequence[Chapter]) -> None:
-        for chapter in bound:
+    def append(appended: Sequence[Chapter]) -> None:
+        for chapter in appended:
             body.append(chapters.wait_for(chapter), levels=[section.level for section in chapter.sections])
-            step(chapter.name)
+            progress(chapter.name, next(done), _count_steps(document))
 
-    bind(packet.front)
+    append(document.front)
     for quire in registers.result() if registers else ():
         body.append_quire(quire)
-    step("registers")
-    bind(packet.back)
-    return body
+    progress("registers", next(done), _count_steps(document))
+    append(document.back)
+    return body, done
 
 
-def _bind_manifest(packet: Packet, manner: Manner, body: Binding) -> None:
-    for quire in _registers(
-        (packet.manifest,),
-        "Manifest",
-        packet.manifest_lead,
-        manner,
-        None,
-        body.next_object,
-        body.next_key,
-    ):
-        body.append_quire(quire)
-
-
-def load_setters() -> None:
+def load_engines() -> None:
     """Load what sets pages, ahead of the first page: it takes a process two seconds."""
     import uharfbuzz
     import weasyprint
@@ -180,114 +149,83 @@ def _no_collecting() -> Iterator[None]:
             gc.enable()
 
 
-def _chapter(chapter: Chapter, manner: Manner) -> bytes:
+def _set_chapter(chapter: Chapter, settings: Settings) -> bytes:
     with _no_collecting():
-        return set_chapter(
-            chapter,
-            title=manner.title,
-            language=manner.language,
-            sheet_name=manner.sheet_name,
-            epoch=manner.epoch,
-        )
+        return set_chapter(make_legible(chapter), settings)
 
 
-def _registers(
-    registers: Sequence[Register],
-    heading: str,
-    lead: str,
-    manner: Manner,
+def _set_registers(
+    registers: RegisterSet,
+    settings: Settings,
     known: frozenset[str] | None,
     first_object: int,
     first_key: int,
 ) -> list[Quire]:
     with _no_collecting():
         return list(
-            set_registers(
-                registers,
-                heading=heading,
-                lead=lead,
-                language=manner.language,
-                sheet_name=manner.sheet_name,
-                epoch=manner.epoch,
-                first_object=first_object,
-                first_key=first_key,
-                spoken=spoken,
-                known=known,
-            )
+            set_registers(registers, settings, first_object=first_object, first_key=first_key, known=known)
         )
 
 
-def known_anchors(packet: Packet) -> frozenset[str]:
-    """The anchors that have a place in the packet: a register's link to any other is set as plain text."""
-    sections = [section for chapter in (*packet.front, *packet.back) for section in chapter.sections]
-    parts = [part for section in sections for part in section.parts]
-    known = {section.anchor for section in sections}
-    known |= {part.anchor for part in parts if isinstance(part, GapCard)}
-    known |= {row.anchor for part in parts if isinstance(part, Grid) for row in part.rows if row.anchor}
-    known |= {anchor for register in packet.registers for anchor, _ in register.rows}
-    return frozenset(known)
+def known_anchors(document: Document) -> frozenset[str]:
+    """The anchors that have a place in the document: a register's link to any other is set as plain text."""
+    sections = [section for chapter in document.chapters for section in chapter.sections]
+    rows = {anchor for register in document.registers.registers for anchor, _ in register.rows}
+    return frozenset(rows.union(*map(_anchors_in, sections)))
 
 
-REGISTERS_LEAD: Final = (
-    "Every record of the season as it was written down, table by table, in the order of reading. An"
-    " identifier at"
-    " the head of a row leads to where the thing is used; the others lead to their own rows. Fields that"
-    " have no"
-    " column of their own stand in the last one, so nothing that was recorded is left out."
-)
+def _anchors_in(section: Section) -> Iterator[str]:
+    yield section.anchor
+    for part in section.parts:
+        if isinstance(part, GapCard):
+            yield part.anchor
+        elif isinstance(part, Grid):
+            yield from (row.anchor for row in part.rows if row.anchor)
 
 
-def spoken(anchor: str) -> str:
-    """What a screen reader says of a link to `anchor`."""
-    table, _, name = anchor.partition("/")
-    return f"Go to {table} {name}" if name else f"Go to {anchor}"
+def _set_opening_and_index(
+    document: Document, body: Binding, manifest: Sequence[Quire], settings: Settings, pool: Pool
+) -> tuple[bytes, bytes]:
+    """The opening names pages of the index, the index counts the pages of the opening: repeat until both
+    agree. Without an index its file is empty."""
+    unset = {letter for chapter in document.chapters for letter in unset_letters(chapter)}
+    cover = tell_unset(make_legible(document.cover), unset | unset_letters(document.cover))
+    before, index = 2, b""
+    while True:
+        headings = [(mark.title, mark.level, mark.page) for mark in body.marks]
+        start = body.pages
+        if document.index:
+            index = set_index(document.index, body.places, before, settings)
+            headings.append((document.index.heading, 1, start))
+            start += _count_pages(index)
+        headings += _headings_in(manifest, start)
+        contents = _list_contents(headings, document.unlisted, before)
+        opening = pool.send(set_opening, cover, contents, settings).result()
+        pages = _count_pages(opening)
+        if pages == before:
+            return opening, index
+        before = pages
 
 
-def _pages(file: bytes) -> int:
-    import io
+def _headings_in(quires: Iterable[Quire], start: int) -> Iterator[tuple[str, int, int]]:
+    """Title, level and page of the headings of page batches that begin on page `start`."""
+    for quire in quires:
+        yield from ((mark.title, 1 + mark.depth, start + mark.page) for mark in quire.marks)
+        start += len(quire.pages)
 
-    import pikepdf
 
+def _list_contents(
+    headings: Iterable[tuple[str, int, int]], unlisted: Iterable[str], before: int
+) -> list[ContentsLine]:
+    """The lines of the contents of all headings but the `unlisted`, which `before` pages come before."""
+    left_out = {fit_to_set(title) for title in unlisted}
+    return [
+        ContentsLine(f"section/{number}", title, level, page + before + 1)
+        for number, (title, level, page) in enumerate(headings)
+        if level <= _DEEPEST and title not in left_out
+    ]
+
+
+def _count_pages(file: bytes) -> int:
     with pikepdf.open(io.BytesIO(file)) as pdf:
         return len(pdf.pages)
-
-
-def _opening_and_index(packet: Packet, body: Binding, manner: Manner, pool: Pool) -> tuple[bytes, bytes]:
-    """The opening names pages of the index, the index counts the pages of the opening: repeat until both
-    agree. A packet without identifiers has an empty index."""
-    before = 2
-    while True:
-        index = set_index(
-            packet.identifiers,
-            body.places,
-            before,
-            title=manner.title,
-            language=manner.language,
-            sheet_name=manner.sheet_name,
-            epoch=manner.epoch,
-        ) if packet.identifiers is not None else b""  # fmt: skip
-        lines = [(mark.anchor, mark.title, mark.level, mark.page) for mark in body.marks]
-        if index:
-            lines.append((f"section/{len(lines)}", "Index of identifiers", 1, body.pages))
-            lines.append((f"section/{len(lines)}", "Manifest", 1, body.pages + _pages(index)))
-        contents = [
-            {"anchor": anchor, "title": title, "level": str(level), "page": str(page + before + 1)}
-            for anchor, title, level, page in lines
-            if level <= 2 and title not in packet.unlisted
-        ]
-        opening = pool.send(_opening, packet.cover, contents, manner).result()
-        count = _pages(opening)
-        if count == before:
-            return opening, index
-        before = count
-
-
-def _opening(cover: Cover, contents: Sequence[Mapping[str, str]], manner: Manner) -> bytes:
-    return set_opening(
-        cover,
-        contents,
-        title=manner.title,
-        language=manner.language,
-        sheet_name=manner.sheet_name,
-        epoch=manner.epoch,
-    )

@@ -15,6 +15,7 @@ from pikepdf import Array, Dictionary, Name, Stream, String
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from certgen.typeset.design import Settings
     from certgen.typeset.parts import Attached
 
 
@@ -56,8 +57,8 @@ def attach(pdf: pikepdf.Pdf, attached: Sequence[Attached], epoch: int) -> None:
     pdf.Root.PageMode = Name.UseOutlines
 
 
-def declare(pdf: pikepdf.Pdf, *, title: str, language: str, epoch: int, version: str) -> None:
-    """Say what the file is, and give its colours a meaning."""
+def declare(pdf: pikepdf.Pdf, settings: Settings, producer: str) -> None:
+    """Say what the file is and what made it, and give its colours a meaning."""
     profile = Stream(pdf, files("weasyprint.pdf").joinpath("sRGB2014.icc").read_bytes())
     profile.N = 3
     pdf.Root.OutputIntents = Array(
@@ -71,16 +72,15 @@ def declare(pdf: pikepdf.Pdf, *, title: str, language: str, epoch: int, version:
             )
         ]
     )
-    producer = f"certgen {version}"
-    moment = datetime.fromtimestamp(epoch, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-    metadata = Stream(pdf, _xmp(title, language, moment, producer).encode())
+    moment = datetime.fromtimestamp(settings.epoch, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    metadata = Stream(pdf, _xmp(settings.title, settings.language, moment, producer).encode())
     metadata.Type = Name.Metadata
     metadata.Subtype = Name.XML
     pdf.Root.Metadata = pdf.make_indirect(metadata)
-    pdf.docinfo["/Title"] = String(title)
+    pdf.docinfo["/Title"] = String(settings.title)
     pdf.docinfo["/Producer"] = String(producer)
-    pdf.docinfo["/CreationDate"] = String(_pdf_date(epoch))
-    pdf.docinfo["/ModDate"] = String(_pdf_date(epoch))
+    pdf.docinfo["/CreationDate"] = String(_pdf_date(settings.epoch))
+    pdf.docinfo["/ModDate"] = String(_pdf_date(settings.epoch))
 
 
 def _xmp(title: str, language: str, moment: str, producer: str) -> str:

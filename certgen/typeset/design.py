@@ -8,8 +8,12 @@ Lengths are in points unless a name says otherwise.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import UTC, datetime, time
 from types import MappingProxyType
-from typing import Final
+from typing import TYPE_CHECKING, Final
+
+if TYPE_CHECKING:
+    from datetime import date
 
 MM: Final = 72 / 25.4
 
@@ -57,6 +61,38 @@ SHEETS: Final = MappingProxyType(
         "Letter": Sheet("Letter", 612.0, 792.0, 19 * MM, 17 * MM, 22 * MM, 15 * MM),
     }
 )
+
+
+def find_sheet(name: str) -> Sheet:
+    """The paper size of this name. Raises ValueError with the names there are."""
+    if name not in SHEETS:
+        message = f"there is no paper size {name!r}; choose from {', '.join(SHEETS)}"
+        raise ValueError(message)
+    return SHEETS[name]
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How a document is set: its title, the language it is written in, its paper and its day.
+
+    `go_to` are the words that a screen reader says before what a link leads to.
+    """
+
+    title: str
+    language: str
+    sheet: Sheet
+    day: date
+    go_to: str
+
+    @property
+    def epoch(self) -> int:
+        """Noon (UTC) of the day in seconds: the one moment that stands for every date in the file."""
+        return int(datetime.combine(self.day, time(12), tzinfo=UTC).timestamp())
+
+    def say_link(self, anchor: str) -> str:
+        """What a screen reader says of a link to an anchor."""
+        kind, _, name = anchor.partition("/")
+        return f"{self.go_to} {kind} {name}" if name else f"{self.go_to} {anchor}"
 
 
 @dataclass(frozen=True, slots=True)

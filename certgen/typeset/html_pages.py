@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import os
 from contextlib import contextmanager
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
 from certgen.resources import templates_dir
 from certgen.typeset import faces
-from certgen.typeset.design import COLOURS, MM, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, SHEETS, TYPE
+from certgen.typeset.design import COLOURS, MM, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
 from certgen.typeset.marks import MARKS, draw_mark
-from certgen.typeset.parts import Chapter, Cover, Grid, Picture
+from certgen.typeset.parts import Grid, Picture
 from certgen.typeset.widths import FIGURE_INSET, GRID_INSET, with_widths
 
 if TYPE_CHECKING:
@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
     from jinja2 import Environment
     from markupsafe import Markup
+
+    from certgen.typeset.design import Settings, Sheet
+    from certgen.typeset.parts import Chapter, Cover
 
 
 @cache
@@ -51,9 +54,8 @@ def fixed_clock(epoch: int) -> Iterator[None]:
             os.environ["SOURCE_DATE_EPOCH"] = before
 
 
-def style_sheet(sheet_name: str, text: str = "") -> str:
+def style_sheet(sheet: Sheet, text: str = "") -> str:
     """The style sheet for a paper size, every figure of the design filled in, with the faces of `text`."""
-    sheet = SHEETS[sheet_name]
     known = (*faces.own_faces(), *faces.other_faces())
     needed = {*faces.own_faces(), *faces.faces_for(text)}
     return (
@@ -141,13 +143,14 @@ def set_html(html: str, drawings: Mapping[str, str], epoch: int) -> bytes:
     return data
 
 
-def chapter_html(chapter: Chapter, *, title: str, language: str, sheet_name: str) -> str:
+def chapter_html(chapter: Chapter, settings: Settings) -> str:
     """The HTML of a chapter."""
     sections = [
         replace(
             section,
             parts=tuple(
-                with_widths(part, sheet_name) if isinstance(part, Grid) else part for part in section.parts
+                with_widths(part, settings.sheet) if isinstance(part, Grid) else part
+                for part in section.parts
             ),
         )
         for section in chapter.sections
@@ -156,41 +159,43 @@ def chapter_html(chapter: Chapter, *, title: str, language: str, sheet_name: str
         environment()
         .get_template("chapter.html")
         .render(
-            title=title,
-            language=language,
-            style=our_own(style_sheet(sheet_name, repr(sections))),
+            title=settings.title,
+            language=settings.language,
+            style=our_own(style_sheet(settings.sheet, repr(sections))),
             sections=sections,
         )
     )
 
 
-def set_chapter(chapter: Chapter, *, title: str, language: str, sheet_name: str, epoch: int) -> bytes:
+def set_chapter(chapter: Chapter, settings: Settings) -> bytes:
     """The tagged PDF of a chapter."""
-    html = chapter_html(chapter, title=title, language=language, sheet_name=sheet_name)
+    html = chapter_html(chapter, settings)
     parts = [part for section in chapter.sections for part in section.parts]
     drawings = {part.name: part.svg for part in parts if isinstance(part, Picture)}
-    return set_html(html, drawings, epoch)
+    return set_html(html, drawings, settings.epoch)
 
 
-def set_opening(
-    cover: Cover,
-    contents: Sequence[Mapping[str, str]],
-    *,
-    title: str,
-    language: str,
-    sheet_name: str,
-    epoch: int,
-) -> bytes:
-    """The cover and the contents: `contents` has `anchor`, `title`, `level`, `page` in reading order."""
+@dataclass(frozen=True, slots=True)
+class ContentsLine:
+    """A line of the contents: the heading, its level, and the anchor and number of its page."""
+
+    anchor: str
+    title: str
+    level: int
+    page: int
+
+
+def set_opening(cover: Cover, contents: Sequence[ContentsLine], settings: Settings) -> bytes:
+    """The tagged PDF of the cover and the contents, whose lines stand in reading order."""
     html = (
         environment()
         .get_template("opening.html")
         .render(
-            title=title,
-            language=language,
-            style=our_own(style_sheet(sheet_name, repr((cover, contents)))),
+            title=settings.title,
+            language=settings.language,
+            style=our_own(style_sheet(settings.sheet, repr((cover, contents)))),
             cover=cover,
             contents=contents,
         )
     )
-    return set_html(html, {}, epoch)
+    return set_html(html, {}, settings.epoch)

@@ -22,6 +22,7 @@ from certgen.typeset.structure import kids, repair_structure
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
+    from certgen.typeset.design import Settings
     from certgen.typeset.page_batch import Quire
 
 
@@ -166,7 +167,7 @@ class Binding:
                 if "/StructParent" in annotation:
                     annotation.StructParent = renumbered[int(annotation.StructParent)]
 
-    def finish(self, *, language: str, spoken: Callable[[str], str]) -> None:
+    def finish(self, settings: Settings) -> None:
         """Build the one structure tree, resolve the links, write bookmarks and named places."""
         pdf = self.pdf
         root = pdf.make_indirect(Dictionary(Type=Name.StructTreeRoot))
@@ -185,9 +186,9 @@ class Binding:
         repair_structure(pdf, root)
         pdf.Root.StructTreeRoot = root
         pdf.Root.MarkInfo = Dictionary(Marked=True)
-        pdf.Root.Lang = String(language)
+        pdf.Root.Lang = String(settings.language)
         pdf.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
-        self._resolve_links(spoken)
+        self._resolve_links(settings.say_link)
         self._write_places()
         self._write_marks()
 
@@ -215,7 +216,7 @@ class Binding:
         self.pdf.Root[LEAVES_KEY] = Array(self.leaves)
         return sew(self.pdf, self.quires)
 
-    def _resolve_links(self, spoken: Callable[[str], str]) -> None:
+    def _resolve_links(self, say_link: Callable[[str], str]) -> None:
         for page in self.pdf.pages:
             if "/Annots" not in page:
                 continue
@@ -229,7 +230,7 @@ class Binding:
                 if anchor in self.places:
                     del annotation["/A"]
                     annotation.Dest = String(anchor)
-                    annotation.Contents = String(spoken(anchor))
+                    annotation.Contents = String(say_link(anchor))
                     kept.append(annotation)
                 else:
                     self._unlink(annotation)

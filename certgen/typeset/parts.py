@@ -1,4 +1,4 @@
-"""The packet as frozen, display-ready text: all that a template or a setter is given.
+"""A document as frozen, display-ready text: all that a template or a setter is given.
 
 Nothing here computes. Each part names the template that shows it, so that templates need no decisions.
 Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, or empty.
@@ -159,7 +159,7 @@ Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Signature
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A headed stretch of the packet: `level` is the heading's place in the outline, `style` its look.
+    """A headed stretch of the document: `level` is the heading's place in the outline, `style` its look.
 
     `chapter` and `dossier` start a page; `follow` looks like a chapter and begins where the one before it
     ended; `part` and `minor` follow on.
@@ -220,7 +220,7 @@ class Register:
 
 @dataclass(frozen=True, slots=True)
 class Attached:
-    """A file inside the packet: its name there, its bytes, its type and what it is to the packet."""
+    """A file inside the document: its name there, its bytes, its type and what it is to the document."""
 
     name: str
     data: bytes = field(repr=False)
@@ -230,22 +230,47 @@ class Attached:
 
 
 @dataclass(frozen=True, slots=True)
-class Packet:
-    """The whole packet, in reading order."""
+class RegisterSet:
+    """Registers, one after the other, below one heading with its lead."""
 
-    title: str
-    language: str
-    running: str
-    day: str
-    version: str
+    heading: str = ""
+    lead: str = ""
+    registers: tuple[Register, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Index:
+    """Where each identifier stands, below one heading with its lead.
+
+    `groups` are (heading, ((identifier, anchors where it stands), …)), in reading order.
+    """
+
+    heading: str
+    lead: str
+    groups: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A whole document, in reading order; cover and contents open it.
+
+    `head` and `foot` stand on every page. `unlisted` are the titles of sections that the contents leave out;
+    they stay among the bookmarks. `producer` is what the file says it was made by.
+    """
+
+    head: str
+    foot: str
+    producer: str
     cover: Cover
     front: tuple[Chapter, ...]
-    registers: tuple[Register, ...]
-    back: tuple[Chapter, ...]
-    #: (table's title, ((identifier, anchors where it stands), …)), in the order of the index (None: none)
-    identifiers: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...] | None = field(repr=False)
-    manifest: Register
-    manifest_lead: str
-    attached: tuple[Attached, ...] = field(repr=False)
-    #: Headings that the contents leave out; they are among the bookmarks all the same.
+    manifest: RegisterSet
+    registers: RegisterSet = RegisterSet()
+    back: tuple[Chapter, ...] = ()
+    index: Index | None = None
+    attached: tuple[Attached, ...] = field(default=(), repr=False)
     unlisted: frozenset[str] = frozenset()
+
+    @property
+    def chapters(self) -> tuple[Chapter, ...]:
+        """All chapters, in reading order."""
+        return (*self.front, *self.back)

@@ -6,11 +6,11 @@ over. All of a packet's are one quire without pages.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from certgen.typeset import faces
-from certgen.typeset.design import SANS, SHEETS, TYPE
+from certgen.typeset.design import SANS, TYPE
+from certgen.typeset.legibility import set_apart
 from certgen.typeset.objects import pack, streams_needed
 from certgen.typeset.page_batch import Quire
 from certgen.typeset.tables.canvas import colour_operands
@@ -20,8 +20,8 @@ from certgen.typeset.tables.forms import MARGIN, Inlay, Wanted, set_inlays
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
+    from certgen.typeset.design import Settings
     from certgen.typeset.joining import Binding, Mark
-    from certgen.typeset.tables.font_subset import Lettering
 
 #: From the upper edge of the text area up to the capitals of the head, and from the lower edge down to the
 #: base line of the foot, in points.
@@ -33,22 +33,14 @@ _GUTTER: Final = 12.0
 _LETTERS: Final = 60
 
 
-@dataclass(frozen=True, slots=True)
-class Running:
-    """What stands on every page: `name` above, `foot` below, on a paper size and in a language."""
+def draw_running_heads(body: Binding, name: str, foot: str, settings: Settings) -> None:
+    """Draw over each page of `body` its head, which says `name` and the chapter, and its foot.
 
-    name: str
-    foot: str
-    sheet_name: str
-    language: str
-    epoch: int
-
-
-def draw_running_heads(body: Binding, running: Running) -> None:
-    """Draw over each page of `body` its head and foot. No page may be added afterwards."""
-    sheet = SHEETS[running.sheet_name]
+    No page may be added afterwards.
+    """
+    sheet = settings.sheet
     heads = _heads(body.marks, body.pages, sheet.height - 2 * sheet.top)
-    quire, forms = _set_forms(heads, running, body.next_object, body.next_key)
+    quire, forms = _set_forms(heads, _Pen(name, foot, settings), body.next_object, body.next_key)
     body.draw_over(quire, forms)
 
 
@@ -64,9 +56,7 @@ def _heads(marks: Iterable[Mark], pages: int, low: float) -> list[str]:
     return heads
 
 
-def _set_forms(
-    heads: Sequence[str], running: Running, first_object: int, first_key: int
-) -> tuple[Quire, list[int]]:
+def _set_forms(heads: Sequence[str], pen: _Pen, first_object: int, first_key: int) -> tuple[Quire, list[int]]:
     """The quire that holds a form for each page, and the forms' numbers."""
     at = first_object
 
@@ -75,14 +65,10 @@ def _set_forms(
         at += 1
         return at - 1
 
-    letterings = Letterings.none_yet()
-    lettering = letterings.of(SANS)
-    pen = _Pen(lettering, running)
     fonts, resources = new_number(), new_number()
     objects = pen.set_name(new_number)
-    sheet = SHEETS[running.sheet_name]
     about = b" /Type /XObject /Subtype /Form /BBox [ 0 0 %g %g ] /Resources %d 0 R" % (
-        round(sheet.width, 4), round(sheet.height, 4), resources,
+        round(pen.sheet.width, 4), round(pen.sheet.height, 4), resources,
     )  # fmt: skip
     forms = []
     for number, head in enumerate(heads, start=1):
@@ -91,7 +77,7 @@ def _set_forms(
         forms.append(form)
     drawn = b" /XObject << /I%d %d 0 R >>" % (pen.form, pen.form) if pen.form else b""
     objects[resources] = b"<< /Font %d 0 R%b >>" % (fonts, drawn)
-    objects |= letterings.objects(fonts, new_number)
+    objects |= pen.letterings.objects(fonts, new_number)
     packed = pack(objects, at)
     return Quire(packed, (), (), None, (), {}, at + streams_needed(len(objects)), first_key), forms
 
@@ -99,13 +85,15 @@ def _set_forms(
 class _Pen:
     """Draws one page's head and foot."""
 
-    def __init__(self, lettering: Lettering, running: Running) -> None:
-        self._lettering = lettering
-        self._running = running
-        self._sheet = SHEETS[running.sheet_name]
+    def __init__(self, name: str, foot: str, settings: Settings) -> None:
+        self.letterings = Letterings.none_yet()
+        self._lettering = self.letterings.of(SANS)
+        self._settings = settings
+        self.sheet = settings.sheet
         self._size = TYPE["label"].size
         self._inlay: Inlay | None = None
-        self._name = running.name
+        self._name = name
+        self._foot = foot
 
     @property
     def form(self) -> int:
@@ -117,20 +105,19 @@ class _Pen:
         if self._lettering.can_show(self._name):
             return {}
         name = self._name if len(self._name) <= _LETTERS else f"{self._name[:_LETTERS]}…"
-        wanted = Wanted(((name, ""),), self._sheet.column, SANS, 400, self._size, self._size, "quiet")
-        found, objects = set_inlays(
-            [wanted], language=self._running.language, epoch=self._running.epoch, new_number=new_number
-        )
+        runs = ((set_apart(name), ""),)
+        wanted = Wanted(runs, self.sheet.column, SANS, 400, self._size, self._size, "quiet")
+        found, objects = set_inlays([wanted], self._settings, new_number)
         self._inlay = found[wanted]
         return objects
 
     def draw(self, head: str, right: str) -> bytes:
         """The operators that draw a page's head and foot."""
-        sheet = self._sheet
+        sheet = self.sheet
         top = sheet.height - sheet.top + _UP
         parts = [
             b"BT /F0 %g Tf %b rg" % (self._size, colour_operands("quiet")),
-            *self._line(sheet.bottom - _DOWN, self._running.foot, right),
+            *self._line(sheet.bottom - _DOWN, self._foot, right),
         ]
         after = b"ET"
         if head:
@@ -143,7 +130,7 @@ class _Pen:
 
     def _line(self, height: float, left: str, right: str) -> list[bytes]:
         """A text at either end of the line; the left one is shortened where both don't fit."""
-        sheet, size, lettering = self._sheet, self._size, self._lettering
+        sheet, size, lettering = self.sheet, self._size, self._lettering
         width, shown = lettering.show(lettering.spell_out(right))
         end = sheet.left + sheet.measure - width * size
         room = end - _GUTTER - sheet.left

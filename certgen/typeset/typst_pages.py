@@ -14,10 +14,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.resources import templates_dir
 from certgen.typeset import faces
-from certgen.typeset.design import COLOURS, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, SHEETS, TYPE
+from certgen.typeset.design import COLOURS, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+
+    from certgen.typeset.design import Settings
 
 #: 2000-01-01: what bears no date is set as of then, so that the same data gives the same bytes.
 UNDATED: Final = 946_684_800
@@ -38,12 +40,12 @@ def _fonts() -> Any:
     )
 
 
-def design_of(sheet_name: str, language: str, title: str) -> dict[str, Any]:
-    """The figures of the design that every Typst template is given."""
-    sheet = SHEETS[sheet_name]
+def design_of(settings: Settings) -> dict[str, Any]:
+    """The figures of the design that a Typst template of a document's pages is given."""
+    sheet = settings.sheet
     return {
-        "title": title,
-        "language": language,
+        "title": settings.title,
+        "language": settings.language,
         "sheet": {
             "width": sheet.width,
             "height": sheet.height,

@@ -8,11 +8,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.typeset import faces
-from certgen.typeset.design import SHEETS, TYPE
+from certgen.typeset.design import TYPE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
+    from certgen.typeset.design import Sheet
     from certgen.typeset.parts import Grid
 
 #: One word may take this part of the measure before it is allowed to break.
@@ -82,9 +83,8 @@ def _inset(grid: Grid, number: int) -> float:
     return FIGURE_INSET if grid.heads[number].kind == "number" else GRID_INSET
 
 
-def with_widths(grid: Grid, sheet_name: str) -> Grid:
+def with_widths(grid: Grid, sheet: Sheet) -> Grid:
     """The grid with the width of each column filled in."""
-    sheet = SHEETS[sheet_name]
     measure = sheet.column if grid.width == "column" else sheet.measure
     size = TYPE["table"].size
     least, natural = [], []

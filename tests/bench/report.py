@@ -26,7 +26,6 @@ HEADS = (
     "Outcome",
     "Also recorded",
 )
-EPOCH = 1_700_000_000
 EXAMPLE = ROOT / "example_season"
 #: A table as Typst's users write it: no tags, no links, its own faces.
 BARE = """
@@ -74,11 +73,11 @@ def rows(count: int) -> list[tuple[str, ...]]:
 
 def set_register(count: int) -> bytes:
     """The rows as a register of the packet: tagged, linked, in the packet's faces, joined into one file."""
-    from certgen.typeset.compose import spoken
     from certgen.typeset.conformance import declare
+    from certgen.typeset.design import SHEETS, Settings
     from certgen.typeset.joining import Binding
     from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
-    from certgen.typeset.parts import Register, RegisterColumn
+    from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
     from certgen.typeset.tables.layout import set_registers
 
     listed = tuple(
@@ -89,14 +88,13 @@ def set_register(count: int) -> bytes:
         for row in rows(count)
     )
     register = Register("bagging", "Bags", "", tuple(RegisterColumn(head, 1) for head in HEADS), listed)
+    settings = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
     binding = Binding()
-    for quire in set_registers(
-        (register,), heading="Registers", lead="", language="en", sheet_name="A4", epoch=EPOCH,
-        first_object=FIRST_OBJECT, first_key=FIRST_KEY, spoken=spoken,
-    ):  # fmt: skip
+    group = RegisterSet("Registers", "", (register,))
+    for quire in set_registers(group, settings, first_object=FIRST_OBJECT, first_key=FIRST_KEY):
         binding.append_quire(quire)
-    binding.finish(language="en", spoken=spoken)
-    declare(binding.pdf, title="t", language="en", epoch=EPOCH, version="0")
+    binding.finish(settings)
+    declare(binding.pdf, settings, "certgen 0")
     return binding.save()
 
 

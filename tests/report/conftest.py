@@ -12,11 +12,11 @@ import pytest
 import yaml
 
 from certgen.examination import Result, examine
-from certgen.report.packet import build_packet
-from certgen.typeset.compose import compose_pdf
+from certgen.report.packet import build_packet, settings_of
+from certgen.typeset.compose import compose
 
 if TYPE_CHECKING:
-    from certgen.typeset.parts import Packet
+    from certgen.typeset.parts import Document
 
 ON = date(2026, 11, 25)
 HOSTILE = (
@@ -147,15 +147,15 @@ def result(season_folder) -> Result:
 
 
 @pytest.fixture(scope="session")
-def packet(result) -> Packet:
+def packet(result) -> Document:
     """Its packet."""
     return build_packet(result)
 
 
 @pytest.fixture(scope="session")
-def pdf_bytes(packet) -> bytes:
+def pdf_bytes(packet, result) -> bytes:
     """Its packet as a file, set in this process alone."""
-    return compose_pdf(packet)
+    return compose(packet, settings_of(result))
 
 
 @pytest.fixture

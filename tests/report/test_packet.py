@@ -15,17 +15,14 @@ import pytest
 
 from certgen.process_pool import Pool
 from certgen.records.quantities import format_mass
-from certgen.report.packet import build_packet
-from certgen.typeset.compose import Chapters, Manner, compose_pdf, epoch_of, known_anchors, spoken
+from certgen.report.packet import build_packet, settings_of
+from certgen.typeset.compose import ChapterQueue, compose, known_anchors
 from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
 from certgen.typeset.structure import kids, walk
 from certgen.typeset.tables import canvas
 from certgen.typeset.tables.layout import set_registers
 
 COVERS = (
-    "certgen.typeset.compose",
-    "certgen.typeset.parts",
-    "certgen.typeset.joining",
     "certgen.typeset.structure",
     "certgen.report.chapters.appendix",
     "certgen.report.chapters.method",
@@ -239,11 +236,11 @@ def test_hostile_text_stays_text(text, pdf):
     assert not {"/JavaScript", "/JS", "/Launch"} & names
 
 
-def test_the_same_records_give_the_same_bytes(packet, pdf_bytes):
+def test_the_same_records_give_the_same_bytes(packet, result, pdf_bytes):
     """Twice the same, whether one process sets the pages or two."""
-    manner = Manner(packet.title, packet.language, "A4", epoch_of(packet.day))
+    settings = settings_of(result)
     with Pool(2) as pool:
-        assert pdf_bytes == compose_pdf(packet, chapters=Chapters(pool, manner))
+        assert pdf_bytes == compose(packet, settings, chapters=ChapterQueue(pool, settings))
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])
@@ -252,7 +249,7 @@ def test_both_papers(result, page):
     packet = build_packet(result, page=page, registers="none", lots=["L1"], attachments=())
     import io
 
-    with pikepdf.open(io.BytesIO(compose_pdf(packet, page=page))) as pdf:
+    with pikepdf.open(io.BytesIO(compose(packet, settings_of(result, page)))) as pdf:
         width = float(pdf.pages[0].MediaBox[2])
         leads = [str(link.Dest) for one in pdf.pages for link in one.get("/Annots", ())]
 
@@ -261,31 +258,22 @@ def test_both_papers(result, page):
         assert 0 == len(pdf.attachments)
 
 
-def test_an_unknown_paper_is_refused(packet):
+def test_an_unknown_paper_is_refused(result):
     """A slip of the pen names the papers there are."""
     with pytest.raises(ValueError, match="A4, Letter"):
-        compose_pdf(packet, page="A5")
+        settings_of(result, "A5")
 
 
-def test_the_day_is_the_only_clock():
+def test_the_day_is_the_only_clock(result):
     """The file's date is noon of the day that was asked for."""
-    assert 1795608000 == epoch_of("2026-11-25")
+    assert 1795608000 == settings_of(result).epoch
 
 
-def set_drawn(registers, known=None):
+def set_drawn(result, registers, known=None):
     """The registers' finished pages."""
     return list(
         set_registers(
-            registers,
-            heading="Registers",
-            lead="",
-            language="en",
-            sheet_name="A4",
-            epoch=1_700_000_000,
-            first_object=FIRST_OBJECT,
-            first_key=FIRST_KEY,
-            spoken=spoken,
-            known=known,
+            registers, settings_of(result), first_object=FIRST_OBJECT, first_key=FIRST_KEY, known=known
         )
     )
 
@@ -293,23 +281,23 @@ def set_drawn(registers, known=None):
 def test_registers_hang_below_one_bookmark(result, monkeypatch):
     """A register that opens a quire is as deep in the bookmarks as those before it."""
     monkeypatch.setattr(canvas, "QUIRE_PAGES", 1)
-    quires = set_drawn(build_packet(result).registers)
+    quires = set_drawn(result, build_packet(result).registers)
     depths = [mark.depth for quire in quires for mark in quire.marks]
 
     assert [0] == [depth for depth in depths if depth == 0]
     assert {0, 1} == set(depths)
 
 
-def test_a_link_without_a_place_is_plain_text(packet):
+def test_a_link_without_a_place_is_plain_text(packet, result):
     """A register's link to what the packet does not hold is set as text; what it holds is known before."""
     alone = replace(packet, front=(), back=())
     assert "lots/L1" in known_anchors(packet)
     assert "gap/1" not in known_anchors(alone)
     known = known_anchors(alone)
-    places = {anchor for quire in set_drawn(alone.registers, known) for anchor in quire.places}
+    places = {anchor for quire in set_drawn(result, alone.registers, known) for anchor in quire.places}
     leads = {
         href
-        for one in alone.registers
+        for one in alone.registers.registers
         for _, cells in one.rows
         for cell in cells
         for _, href in cell

@@ -15,8 +15,8 @@ import pytest
 
 from certgen import __version__
 from certgen.examination import examine
-from certgen.report.packet import build_packet
-from certgen.typeset.compose import compose_pdf
+from certgen.report.packet import build_packet, settings_of
+from certgen.typeset.compose import compose
 
 COVERS = (
     "certgen.report.chapters.land",
@@ -49,8 +49,9 @@ def pages(example_season, tmp_path_factory):
     if PDFTOTEXT is None:
         pytest.skip("pdftotext is not installed")
     file = tmp_path_factory.mktemp("pages") / "packet.pdf"
-    packet = build_packet(examine(example_season, date(2026, 11, 25)), registers="none", lots=[LOT, NEXT_LOT])
-    file.write_bytes(compose_pdf(packet))
+    result = examine(example_season, date(2026, 11, 25))
+    packet = build_packet(result, registers="none", lots=[LOT, NEXT_LOT])
+    file.write_bytes(compose(packet, settings_of(result)))
     ran = subprocess.run(
         [PDFTOTEXT, "-layout", str(file), "-"], capture_output=True, encoding="utf-8", check=True, timeout=60
     )

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import logging
+from datetime import date
 
 import pytest
 from jinja2 import nodes
 
 from certgen.resources import templates_dir
+from certgen.typeset.design import SHEETS, Settings
 from certgen.typeset.html_pages import chapter_html, environment, set_chapter, style_sheet
 from certgen.typeset.parts import Chapter, Picture, Prose, Section
+
+SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 TEMPLATES = sorted(
     path.relative_to(templates_dir()).as_posix()
@@ -51,7 +55,7 @@ def chapter(
 
 def test_text_is_escaped():
     """A paragraph that looks like markup is shown as it was written."""
-    html = chapter_html(chapter("<b>bold</b>"), title="t", language="en", sheet_name="A4")
+    html = chapter_html(chapter("<b>bold</b>"), SETTINGS)
 
     assert "<b>" not in html
     assert "&lt;b&gt;bold&lt;/b&gt;" in html
@@ -65,7 +69,7 @@ def test_nothing_is_fetched(address, caplog):
         f"<image href='{address}' width='9' height='9'/></svg>"
     )
     with caplog.at_level(logging.WARNING, logger="weasyprint"):
-        data = set_chapter(chapter("x", svg), title="t", language="en", sheet_name="A4", epoch=1_700_000_000)
+        data = set_chapter(chapter("x", svg), SETTINGS)
 
     assert data.startswith(b"%PDF-")
     assert b"root:" not in data
@@ -74,12 +78,12 @@ def test_nothing_is_fetched(address, caplog):
 def test_a_chapter_is_set_without_complaint(caplog):
     """The setter finds nothing to warn of in our own style sheet."""
     with caplog.at_level(logging.WARNING, logger="weasyprint"):
-        set_chapter(chapter("x"), title="t", language="en", sheet_name="A4", epoch=1_700_000_000)
+        set_chapter(chapter("x"), SETTINGS)
 
     assert [] == [record.message for record in caplog.records]
 
 
 def test_style_sheets_differ_by_paper_only():
     """Both papers have one design: only lengths that follow from the sheet differ."""
-    assert style_sheet("A4") != style_sheet("Letter")
-    assert style_sheet("A4").count("{") == style_sheet("Letter").count("{")
+    assert style_sheet(SHEETS["A4"]) != style_sheet(SHEETS["Letter"])
+    assert style_sheet(SHEETS["A4"]).count("{") == style_sheet(SHEETS["Letter"]).count("{")

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from certgen.typeset import index as module
+from certgen.typeset.design import SHEETS, Settings
 from certgen.typeset.index import set_index
+from certgen.typeset.parts import Index
 
 PLACES = {"bagging/1": (4, 700.0), "bagging/2": (4, 600.0), "bagging/3": (5, 700.0), "lots/1": (1, 500.0)}
 
@@ -14,7 +18,8 @@ def groups_of(monkeypatch, identifiers, before: int = 2):
     monkeypatch.setattr(
         module, "compile_typst", lambda _name, data, **_more: told.append(data["groups"]) or b""
     )
-    set_index(identifiers, PLACES, before, title="t", language="en", sheet_name="A4", epoch=1)
+    settings = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
+    set_index(Index("Index", "", identifiers), PLACES, before, settings)
     return told[0]
 
 

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import io
+from datetime import date
 
 import pikepdf
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.typeset.compose import spoken
+from certgen.typeset.design import SHEETS, Settings
 from certgen.typeset.joining import Binding
 from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT, string_of
-from certgen.typeset.parts import Register, RegisterColumn
+from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.structure import walk
 from certgen.typeset.tables import canvas as press_module
 from certgen.typeset.tables.layout import set_registers
 
 COVERS = ("certgen.typeset.objects",)
+SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 #: Anchors that look like the syntax of the file that they are written into.
 AWKWARD = (
@@ -41,15 +43,10 @@ def set_quires(registers, known=None):
     """The registers as quires."""
     return list(
         set_registers(
-            registers,
-            heading="Registers",
-            lead="",
-            language="en",
-            sheet_name="A4",
-            epoch=1_700_000_000,
+            RegisterSet("Registers", "", registers),
+            SETTINGS,
             first_object=FIRST_OBJECT,
             first_key=FIRST_KEY,
-            spoken=spoken,
             known=known,
         )
     )
@@ -60,7 +57,7 @@ def sewn(*registers: Register) -> pikepdf.Pdf:
     binding = Binding()
     for quire in set_quires(registers):
         binding.append_quire(quire)
-    binding.finish(language="en", spoken=spoken)
+    binding.finish(SETTINGS)
     # Every file has a place for its dates; the packet's own are written elsewhere.
     binding.pdf.docinfo["/Title"] = pikepdf.String("t")
     return pikepdf.open(io.BytesIO(binding.save()))
@@ -113,7 +110,7 @@ def test_awkward_names_stay_names():
 
         assert [] == pdf.check_pdf_syntax()
         assert list(AWKWARD) == list(dict.fromkeys(links))[: len(AWKWARD)]
-        assert [spoken(name) for name in AWKWARD] == [told[name] for name in AWKWARD]
+        assert [SETTINGS.say_link(name) for name in AWKWARD] == [told[name] for name in AWKWARD]
         assert set(AWKWARD) <= places
 
 

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import io
+from datetime import date
 
 import pikepdf
 import pytest
 
-from certgen.typeset.compose import spoken
-from certgen.typeset.design import SHEETS
+from certgen.typeset.design import SHEETS, Settings
 from certgen.typeset.joining import Binding
 from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
-from certgen.typeset.parts import Register, RegisterColumn
-from certgen.typeset.running_heads import Running, draw_running_heads
+from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
+from certgen.typeset.running_heads import draw_running_heads
 from certgen.typeset.tables.layout import set_registers
+
+SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 
 def bound(name: str, count: int = 150) -> pikepdf.Pdf:
@@ -22,13 +24,14 @@ def bound(name: str, count: int = 150) -> pikepdf.Pdf:
     rows = tuple((f"bagging/{n}", (((f"B{n}", ""),),)) for n in range(count))
     body = Binding()
     for quire in set_registers(
-        (Register("bagging", "Bags", "", columns, rows),),
-        heading="Registers", lead="", language="en", sheet_name="A4", epoch=1_700_000_000,
-        first_object=FIRST_OBJECT, first_key=FIRST_KEY, spoken=spoken,
-    ):  # fmt: skip
+        RegisterSet("Registers", "", (Register("bagging", "Bags", "", columns, rows),)),
+        SETTINGS,
+        first_object=FIRST_OBJECT,
+        first_key=FIRST_KEY,
+    ):
         body.append_quire(quire)
-    draw_running_heads(body, Running(name, "the foot", "A4", "en", 1_700_000_000))
-    body.finish(language="en", spoken=spoken)
+    draw_running_heads(body, name, "the foot", SETTINGS)
+    body.finish(SETTINGS)
     body.pdf.docinfo["/Title"] = pikepdf.String("t")
     return pikepdf.open(io.BytesIO(body.save()))
 

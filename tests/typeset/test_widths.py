@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.typeset import faces
+from certgen.typeset.design import SHEETS
 from certgen.typeset.parts import Cell, Grid, Head, Row, Run
 from certgen.typeset.widths import fit, natural_width, widest, widest_word, with_widths
 
@@ -45,7 +46,9 @@ def test_a_grid_gets_its_widths():
         Row((Cell((Run(f"T{n}"),), "key"), Cell((Run("1 234.567 g"),), "number"), Cell((Run("word " * 60),))))
         for n in range(3)
     )
-    grid = with_widths(Grid("c", (Head("Tree", "key"), Head("Weight", "number"), Head("Note")), rows), "A4")
+    grid = with_widths(
+        Grid("c", (Head("Tree", "key"), Head("Weight", "number"), Head("Note")), rows), SHEETS["A4"]
+    )
     widths = [float(head.share.removesuffix("pt")) for head in grid.heads]
 
     assert widths[1] > widest_word(["1234.567", "g"], 7.9)

@@ -16,6 +16,7 @@ from certgen.typeset.tables.line_breaks import break_lines
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
+    from certgen.typeset.design import Settings
     from certgen.typeset.parts import Register, RegisterColumn
     from certgen.typeset.tables.canvas import Ink
     from certgen.typeset.tables.line_breaks import Run
@@ -66,9 +67,7 @@ class Cells:
     def set_inlays(
         self,
         registers: Iterable[tuple[Register, Sequence[float]]],
-        *,
-        language: str,
-        epoch: int,
+        settings: Settings,
         new_number: Callable[[], int],
     ) -> dict[int, bytes]:
         """Have all texts set that need a setter, for registers with the widths of their columns.
@@ -83,7 +82,7 @@ class Cells:
             if not self._is_drawable(cell)
             for one in self._wanted(cell, widths[at] - INSET, register.columns[at])
         ]
-        self._inlays, objects = set_inlays(wanted, language=language, epoch=epoch, new_number=new_number)
+        self._inlays, objects = set_inlays(wanted, settings, new_number)
         return objects
 
     def prepare(

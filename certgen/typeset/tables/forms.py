@@ -25,6 +25,7 @@ from certgen.typeset.typst_pages import compile_typst
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+    from certgen.typeset.design import Settings
     from certgen.typeset.tables.line_breaks import Run
 
 #: Room around the text, for strokes that reach out of it, in points.
@@ -81,13 +82,13 @@ def parted(runs: Iterable[Run]) -> list[tuple[Run, ...]]:
 
 
 def set_inlays(
-    wanted: Iterable[Wanted], *, language: str, epoch: int, new_number: Callable[[], int]
+    wanted: Iterable[Wanted], settings: Settings, new_number: Callable[[], int]
 ) -> tuple[dict[Wanted, Inlay], dict[int, bytes]]:
     """Each text as an inlay, and the objects that they are made of, numbered by `new_number`."""
     listed = list(dict.fromkeys(wanted))
     if not listed:
         return {}, {}
-    file = compile_typst("inlays.typ", _told(listed, language), epoch=epoch, tagged=False)
+    file = compile_typst("inlays.typ", _told(listed, settings.language), epoch=settings.epoch, tagged=False)
     with pikepdf.open(io.BytesIO(file)) as part:
         sizes = [float(page.MediaBox[3]) - 2 * MARGIN for page in part.pages]
         links = [_links(page) for page in part.pages]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.typeset.design import RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, SHEETS, TYPE
+from certgen.typeset.design import RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
 from certgen.typeset.page_batch import DOCUMENT
 from certgen.typeset.tables.canvas import Press
 from certgen.typeset.tables.cells import Cells
@@ -19,10 +19,11 @@ from certgen.typeset.tables.rows import Columns, RowPen
 from certgen.typeset.tables.widths import register_widths
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
+    from certgen.typeset.design import Settings
     from certgen.typeset.page_batch import Quire
-    from certgen.typeset.parts import Register, RegisterColumn
+    from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
     from certgen.typeset.tables.canvas import Ink
     from certgen.typeset.tables.cells import Cell, Line
 
@@ -38,39 +39,31 @@ _TOGETHER: Final = 2
 
 
 def set_registers(
-    registers: Sequence[Register],
+    registers: RegisterSet,
+    settings: Settings,
     *,
-    heading: str,
-    lead: str,
-    language: str,
-    sheet_name: str,
-    epoch: int,
     first_object: int,
     first_key: int,
-    spoken: Callable[[str], str],
     known: frozenset[str] | None = None,
 ) -> Iterator[Quire]:
-    """The registers as quires, one after the other down the page, below one heading.
+    """The registers as quires, one after the other down the page, below their heading.
 
     Objects are numbered from `first_object` on, entries of the parent tree from `first_key` on; `known` are
-    the anchors that links may lead to (None: all), and `spoken` says what a screen reader says of a link.
+    the anchors that links may lead to (None: all).
     """
-    letterings = Letterings.none_yet()
+    sheet = settings.sheet
     press = Press(
-        SHEETS[sheet_name], letterings, first_object=first_object, first_key=first_key, spoken=spoken
+        sheet, Letterings.none_yet(), first_object=first_object, first_key=first_key, spoken=settings.say_link
     )
-    measure = SHEETS[sheet_name].measure
     ink = press.ink(SANS, 400, TYPE["register"].size)
-    widths = [register_widths(one, measure, ink.lettering) for one in registers]
+    widths = [register_widths(register, sheet.measure, ink.lettering) for register in registers.registers]
+    laid = list(zip(registers.registers, widths, strict=True))
     cells = Cells(ink, SANS, known)
-    inlays = cells.set_inlays(
-        zip(registers, widths, strict=True), language=language, epoch=epoch, new_number=press.new_number
-    )
-    for number, body in inlays.items():
+    for number, body in cells.set_inlays(laid, settings, press.new_number).items():
         press.add_object(number, body)
     desk = _Desk(press, cells, RowPen(press, ink, cells))
-    desk.head(heading, lead, 1)
-    for register, its_widths in zip(registers, widths, strict=True):
+    desk.head(registers.heading, registers.lead, 1)
+    for register, its_widths in laid:
         yield from desk.lay_out(register, its_widths)
     yield from press.finish()
 

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import io
 import json
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pikepdf
 
 from certgen.coop.papers import report
 from certgen.coop.papers.exports import as_json
-from certgen.coop.papers.report import build_packet, write_pdf
-from certgen.typeset.compose import compose_pdf
+from certgen.coop.papers.report import build_report, settings_of, write_pdf
+from certgen.typeset.compose import compose
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,7 +31,7 @@ def test_the_report_has_a_page_a_member_and_its_data(example_result: CoopResult,
     """Cover, overview, a bookmark a member, and the result itself as an attachment; twice the same bytes."""
     out = tmp_path / "coop.pdf"
     write_pdf(example_result, out)
-    assert compose_pdf(build_packet(example_result)) == out.read_bytes()
+    assert compose(build_report(example_result), settings_of(example_result)) == out.read_bytes()
     with pikepdf.open(io.BytesIO(out.read_bytes())) as pdf:
         assert pdf.Root.MarkInfo.Marked
         content = json.loads(pdf.attachments["coop.json"].get_file().read_bytes())
@@ -48,25 +47,17 @@ def test_the_report_has_a_page_a_member_and_its_data(example_result: CoopResult,
     assert [f"{view.member.name} ({view.member.key})" for view in example_result.members] == members
 
 
-def test_names_of_every_script_stay_in_their_place(example_result: CoopResult) -> None:
-    """A name from right to left is set apart, a letter without a face spelled out, and the cover says so."""
-    coop = replace(example_result.coop, name="جمعية \U000130b8")
-    cover = build_packet(replace(example_result, coop=coop)).cover
-    assert "\u2068جمعية\u2069" in cover.operation
-    assert "U+130B8" in cover.operation
-    assert ["Letters"] == [fact.label for fact in cover.facts if "U+130B8" in fact.runs[0].text]
-
-
 def test_a_large_coops_members_stay_out_of_the_contents(
     example_result: CoopResult, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """They would fill pages of contents; the bookmarks name them all the same."""
-    assert frozenset() == build_packet(example_result).unlisted
+    assert frozenset() == build_report(example_result).unlisted
     monkeypatch.setattr(report, "_IN_CONTENTS", 3)
     titles = {f"{view.member.name} ({view.member.key})" for view in example_result.members}
-    packet = build_packet(example_result)
-    assert titles == packet.unlisted
-    with pikepdf.open(io.BytesIO(compose_pdf(packet))) as pdf, pdf.open_outline() as outline:
+    document = build_report(example_result)
+    assert titles == document.unlisted
+    data = compose(document, settings_of(example_result))
+    with pikepdf.open(io.BytesIO(data)) as pdf, pdf.open_outline() as outline:
         (members,) = [one for one in outline.root if one.title == "The members"]
         contents = [str(item.title) for item in members.children]
     assert titles == set(contents)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import itertools
+from datetime import date
 
 import pytest
 
-from certgen.typeset.design import SANS, SHEETS, TYPE
+from certgen.typeset.design import SANS, SHEETS, TYPE, Settings
 from certgen.typeset.parts import Register, RegisterColumn
 from certgen.typeset.tables.canvas import Press
 from certgen.typeset.tables.cells import ABOVE, INSET, Block, Cells
@@ -66,9 +67,8 @@ def test_text_in_another_script_is_an_inlay():
     name = (("بذور", ""),)
     register = Register("lots", "Lots", "", COLUMNS, (("lots/1", (name, (("x", ""),))),))
     numbers = itertools.count(100)
-    objects = own.set_inlays(
-        [(register, (60.0, 60.0))], language="en", epoch=1_700_000_000, new_number=lambda: next(numbers)
-    )
+    settings = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
+    objects = own.set_inlays([(register, (60.0, 60.0))], settings, lambda: next(numbers))
     block, _ = own.prepare(register.rows[0][1], [60 - INSET, 60 - INSET], COLUMNS)
 
     assert isinstance(block, Block)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import itertools
 import re
+from datetime import date
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.typeset.design import SANS
+from certgen.typeset.design import SANS, SHEETS, Settings
 from certgen.typeset.tables.forms import LETTERS, Wanted, parted, set_inlays
 
 COVERS = ("certgen.typeset.typst_pages",)
+SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 
 def wanted(*runs, room: float = 120.0) -> Wanted:
@@ -23,7 +25,7 @@ def wanted(*runs, room: float = 120.0) -> Wanted:
 def inlays_of(*texts: Wanted):
     """The inlays, and the objects they are made of."""
     numbers = itertools.count(50)
-    return set_inlays(texts, language="en", epoch=1_700_000_000, new_number=lambda: next(numbers))
+    return set_inlays(texts, SETTINGS, lambda: next(numbers))
 
 
 def test_nothing_wanted_costs_nothing():

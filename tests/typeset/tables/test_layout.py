@@ -6,19 +6,20 @@ import io
 import shutil
 import subprocess
 from dataclasses import replace
+from datetime import date
 
 import pikepdf
 import pytest
 
-from certgen.typeset.compose import spoken
-from certgen.typeset.design import SHEETS
+from certgen.typeset.design import SHEETS, Settings
 from certgen.typeset.joining import Binding
 from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
-from certgen.typeset.parts import Register, RegisterColumn
+from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.structure import kids, walk
 from certgen.typeset.tables import canvas as press_module
 from certgen.typeset.tables.layout import set_registers
 
+SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 COVERS = ("certgen.typeset.tables.canvas", "certgen.typeset.tables.rows")
 POPPLER = shutil.which("pdftotext")
 
@@ -35,11 +36,8 @@ def register(count: int, note: str = "") -> Register:
 
 def quires_of(*registers: Register, **more):
     """The registers as quires."""
-    settings = {
-        "heading": "Registers", "lead": "Words.", "language": "en", "sheet_name": "A4",
-        "epoch": 1_700_000_000, "first_object": FIRST_OBJECT, "first_key": FIRST_KEY, "spoken": spoken,
-    }  # fmt: skip
-    return list(set_registers(registers, **(settings | more)))
+    group = RegisterSet("Registers", "Words.", registers)
+    return list(set_registers(group, SETTINGS, first_object=FIRST_OBJECT, first_key=FIRST_KEY, **more))
 
 
 def sewn(*registers: Register, **more) -> pikepdf.Pdf:
@@ -47,7 +45,7 @@ def sewn(*registers: Register, **more) -> pikepdf.Pdf:
     binding = Binding()
     for quire in quires_of(*registers, **more):
         binding.append_quire(quire)
-    binding.finish(language="en", spoken=spoken)
+    binding.finish(SETTINGS)
     # Every file has a place for its dates; the packet's own are written elsewhere.
     binding.pdf.docinfo["/Title"] = pikepdf.String("t")
     return pikepdf.open(io.BytesIO(binding.save()))
