@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
 import os
-import sys
+from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
 
 import pytest
+import seasons as built
 from hypothesis import settings
 
 # No test may fail for being slow, and CI must give the same verdict twice.
@@ -26,9 +26,16 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 @pytest.fixture(scope="session")
-def bless(request: pytest.FixtureRequest) -> bool:
-    """True when golden files are to be written anew."""
-    return bool(request.config.getoption("--bless"))
+def golden(request: pytest.FixtureRequest) -> Callable[[Path, str], None]:
+    """`golden(file, shown)`: what is shown is what the golden file holds; `--bless` writes it anew."""
+
+    def hold(file: Path, shown: str) -> None:
+        if request.config.getoption("--bless"):
+            file.parent.mkdir(exist_ok=True)
+            file.write_text(shown, encoding="utf-8")
+        assert file.read_text(encoding="utf-8") == shown
+
+    return hold
 
 
 @pytest.fixture(scope="session")
@@ -45,12 +52,5 @@ def example_season() -> Path:
 
 @pytest.fixture(scope="session")
 def seasons() -> ModuleType:
-    """`tests/seasons.py`, which is part of no package."""
-    path = Path(__file__).resolve().parent / "seasons.py"
-    spec = importlib.util.spec_from_file_location("built_seasons", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
+    """`tests/seasons.py`, for tests that build a season of many records."""
+    return built

@@ -1,7 +1,7 @@
 """Seasons built in memory for tests, and strategies that generate them.
 
 `season_of` takes records as they would be typed, but with dates as dates. `clean_seasons` are clean by
-construction: every check must find nothing in them. Loaded by the `seasons` fixture: tests are no package.
+construction: every check must find nothing in them. Tests import it, or have it by the `seasons` fixture.
 """
 
 from __future__ import annotations
@@ -15,11 +15,23 @@ from tempfile import TemporaryDirectory
 from hypothesis import strategies as st
 
 from certgen.examination import read_case
+from certgen.lineage import build_lineage
+from certgen.records.farm import join_seasons
 
 OPERATION = "Larkfold Seed Orchard"
 SCREENED, COVERED, PICKED = date(2025, 12, 8), date(2026, 1, 12), date(2026, 6, 8)
 GRAMS_A_FRUIT = 8
 FILE = "season.yaml"
+#: A season's own mapping, as it is typed.
+TYPED = """\
+season:
+  label: 2026
+  from: 2026-01-01
+  to: 2026-12-31
+  crop: papaya
+  standards: [us-nop]
+  operation: {name: Two Streams Seed Garden}
+"""
 
 
 def write_season(folder, *, label="2026", standards=("us-nop",), details=(), **tables):
@@ -173,6 +185,42 @@ def sale(name, of, grams, **more):
         name, of, "sold", grams, 70, party="Quillmere Growers", document=f"INV-{name}", status="organic",
         last_certified_operation=OPERATION, **more,
     )  # fmt: skip
+
+
+def record_of(table, name):
+    """A sound record of a table whose records have a day."""
+    return {
+        "screening": lambda: sample(name, "T1"), "bagging": lambda: bag(name, "T1"),
+        "harvests": lambda: harvest(name, ["B1"]), "batches": lambda: batch(name, ["H1"]),
+        "lots": lambda: lot(name, [], 3), "tests": lambda: germination(name, "L1"),
+        "movements": lambda: movement(name, "L1", "sold", 2),
+    }[table]()  # fmt: skip
+
+
+def pool(name, *trees, **more):
+    """A sample of many trees at once, in place of any tree's own; `more` replaces or adds fields."""
+    return {**without(sample(name, "", **more), "tree", "mark"), "trees": trees}
+
+
+def look(days, condition="intact"):
+    """A look at a bag some days after it was put on."""
+    return {"date": COVERED + timedelta(days), "condition": condition}
+
+
+def without(record, *fields):
+    """The record, less some fields."""
+    return {name: value for name, value in record.items() if name not in fields}
+
+
+def blank(season, table, column, row=0):
+    """The season with one value unknown: no file reads so, as the reader leaves such records out."""
+    frame = season.table(table)
+    return season.with_tables({table: frame.assign(**{column: frame[column].mask(frame.index == row)})})
+
+
+def lineage_of(season):
+    """The lineage of the season with all earlier ones."""
+    return build_lineage(join_seasons(season))
 
 
 @st.composite

@@ -66,29 +66,28 @@ def test_a_supposition_changes_the_result_and_nothing_else(flawed):
     assert 1 == examine(flawed, ON).exit_code
 
 
-def test_nothing_to_read_is_a_failure_with_places(tmp_path):
-    """No folder; an unknown crop, named where it stands."""
+def test_nothing_to_read_is_a_failure_that_says_where(tmp_path):
+    """No folder."""
     with pytest.raises(ReadFailure) as nowhere:
         examine(tmp_path / "nowhere", ON)
-    assert nowhere.value.errors
 
+    assert ["nowhere: there is no such folder"] == [
+        error.text().replace(f"{tmp_path.as_posix()}/", "") for error in nowhere.value.errors
+    ]
+
+
+@pytest.mark.parametrize(
+    ("written", "wrong", "said"),
+    [("crop: papaya", "crop: papaia", "papaia"), ("[us-nop]", "[us-nob]", "us-nop")],
+)
+def test_an_unknown_crop_or_standard_is_named_where_it_stands(tmp_path, written, wrong, said):
+    """With what was meant, or the known ones."""
     folder = load_exhibit("parent-unscreened", "good").write(tmp_path)
-    base = folder / "base.yaml"
-    base.write_text(base.read_text().replace("crop: papaya", "crop: papaia"))
+    edit(folder / "base.yaml", written, wrong)
     with pytest.raises(ReadFailure) as unknown:
         examine(folder, ON)
-    assert any("papaia" in error.message and error.line for error in unknown.value.errors)
 
-
-def test_an_unknown_standard_is_named_where_it_stands(tmp_path):
-    """With the known ones."""
-    folder = load_exhibit("parent-unscreened", "good").write(tmp_path)
-    base = folder / "base.yaml"
-    base.write_text(base.read_text().replace("[us-nop]", "[us-nob]"))
-    with pytest.raises(ReadFailure) as unknown:
-        examine(folder, ON)
-
-    assert any("us-nop" in error.message and error.line for error in unknown.value.errors)
+    assert any(said in error.message and error.line for error in unknown.value.errors)
 
 
 def test_a_blended_lot_brings_its_earlier_standing(tmp_path):

@@ -2,26 +2,12 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from pathlib import Path
-from types import ModuleType
 
 import pytest
+from bench.seasons import write_season
 
 COVERS = ("tests/bench/seasons.py",)
-
-
-@pytest.fixture(scope="module")
-def seasons() -> ModuleType:
-    """The generator, which is a program and no part of a package."""
-    spec = importlib.util.spec_from_file_location("bench_seasons", Path(__file__).with_name("seasons.py"))
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 def contents(folder: Path) -> dict[str, bytes]:
@@ -29,21 +15,21 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*.yaml")}
 
 
-def test_the_same_arguments_give_the_same_bytes(seasons: ModuleType, tmp_path: Path) -> None:
+def test_the_same_arguments_give_the_same_bytes(tmp_path: Path) -> None:
     """Measures of two days speak of one season."""
-    first = seasons.write_season(tmp_path / "first", 300)
-    second = seasons.write_season(tmp_path / "second", 300)
+    first = write_season(tmp_path / "first", 300)
+    second = write_season(tmp_path / "second", 300)
 
     assert first == second == sum(len(data) for data in contents(tmp_path / "first").values())
     assert contents(tmp_path / "first") == contents(tmp_path / "second")
 
 
 @pytest.mark.parametrize("bags", [1, 37, 500])
-def test_a_generated_season_is_read_without_an_error(seasons: ModuleType, tmp_path: Path, bags: int) -> None:
+def test_a_generated_season_is_read_without_an_error(tmp_path: Path, bags: int) -> None:
     """Every record passes its schema, and none is lost on the way into the tables."""
     from certgen.records import read_season
 
-    seasons.write_season(tmp_path / "season", bags)
+    write_season(tmp_path / "season", bags)
     season, errors = read_season(tmp_path / "season")
 
     assert () == errors
@@ -52,13 +38,13 @@ def test_a_generated_season_is_read_without_an_error(seasons: ModuleType, tmp_pa
     assert max(1, bags // 10) == len(season.table("screening"))
 
 
-def test_a_generated_season_has_no_gap_that_touches_a_lot(seasons: ModuleType, tmp_path: Path) -> None:
+def test_a_generated_season_has_no_gap_that_touches_a_lot(tmp_path: Path) -> None:
     """Timings are of a season whose records hold, so they don't depend on how gaps are shown."""
     from datetime import date
 
     from certgen import examine
 
-    seasons.write_season(tmp_path / "season", 500)
+    write_season(tmp_path / "season", 500)
     result = examine(tmp_path / "season", date(2026, 12, 31))
 
     assert [] == [(gap.rule, gap.message) for gap in result.gaps if gap.weight != "advice"]

@@ -9,55 +9,30 @@ import re
 from datetime import date
 from pathlib import Path
 
-import jsonschema
 import pytest
+from printed import json_of, plain
 
 from certgen import cli
 from certgen.dossier.balance import take_account
 from certgen.examination import examine
-from certgen.resources import schemas_dir
 
 COVERS = ("certgen.dossier.custody",)
 ON = ["--on", "2026-11-20"]
 GOLDEN = Path(__file__).parent / "golden"
-EMPTY = """\
-season:
-  operation: {name: Bare Ridge}
-  label: "2026"
-  from: 2026-01-01
-  to: 2026-12-31
-  crop: papaya
-  standards: [us-nop, seed-law]
-"""
-
-
-@pytest.fixture
-def empty(tmp_path):
-    """A season without a single record."""
-    (tmp_path / "season.yaml").write_text(EMPTY, encoding="utf-8")
-    return str(tmp_path)
 
 
 def as_json(capsys, *arguments):
     """The exit code, and what was printed as JSON, held against its schema."""
     code = cli.run(["balance", *map(str, arguments), "--format", "json"])
-    shown = json.loads(capsys.readouterr().out)
-    schema = json.loads((schemas_dir() / "output" / "balance.json").read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator.check_schema(schema)
-    jsonschema.validate(shown, schema)
-    return code, shown
+    return code, json_of(capsys, "balance")
 
 
 @pytest.mark.parametrize("by", ["lot", "variety", "all"])
-def test_text_stays_as_it_was_read(by, example_season, bless, capsys):
+def test_text_stays_as_it_was_read(by, example_season, golden, capsys):
     """The sheet of the example season, word for word."""
     assert 1 == cli.run(["balance", str(example_season), *ON, "--by", by])
 
-    shown = capsys.readouterr().out
-    golden = GOLDEN / f"balance-{by}.txt"
-    if bless:
-        golden.write_text(shown, encoding="utf-8")
-    assert golden.read_text(encoding="utf-8") == shown
+    golden(GOLDEN / f"balance-{by}.txt", capsys.readouterr().out)
 
 
 @pytest.mark.parametrize("by", ["lot", "variety", "all"])
@@ -78,7 +53,7 @@ def test_text_shows_the_figures_of_json(example_season, capsys):
     """The closing stock of each lot stands in its line, the total under what is left."""
     _, found = as_json(capsys, example_season, *ON)
     cli.run(["balance", str(example_season), *ON])
-    shown = capsys.readouterr().out.replace("\u00a0", " ").replace("\u202f", " ")
+    shown = plain(capsys.readouterr().out)
 
     assert f"Closing stock  {found['total']['closing_g']:g} g" in shown
     for line in found["lines"]:

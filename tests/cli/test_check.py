@@ -2,13 +2,11 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 
-import jsonschema
 import pytest
+from printed import json_of, plain
 
 from certgen import cli
-from certgen.resources import schemas_dir
 from certgen.rules.exhibits import load_exhibit
 
 COVERS = ("certgen.cli.findings", "certgen.cli.findings_text", "certgen.cli.terminal")
@@ -19,17 +17,6 @@ ON = ["--on", "2026-10-31"]
 def flawed(tmp_path):
     """The base season with one tree that has no screening result."""
     return str(load_exhibit("parent-unscreened", "bad").write(tmp_path))
-
-
-@pytest.fixture
-def clean(tmp_path):
-    """A season without a gap."""
-    return str(load_exhibit("parent-unscreened", "good").write(tmp_path))
-
-
-def schema(name):
-    """One of the published output schemas."""
-    return json.loads((schemas_dir() / "output" / name).read_text(encoding="utf-8"))
 
 
 def test_a_clean_season_ends_with_zero(clean, capsys):
@@ -46,7 +33,7 @@ def test_text_says_what_where_why_and_how_to_mend_it(flawed, capsys):
     assert "bad.yaml:4:5\n      Tree T3 has no screening result. It stands behind 1 bag and 1 lot." in shown
     assert "[parent-unscreened]" in shown
     assert "Reaches lot L2." in shown
-    assert "Supply a screening result for tree T3: proves 8 g in lot L2." in shown.replace("\xa0", " ")
+    assert "Supply a screening result for tree T3: proves 8 g in lot L2." in plain(shown)
     assert "\x1b" not in shown
 
 
@@ -54,8 +41,7 @@ def test_json_is_what_its_schema_says_and_agrees_with_the_season(flawed, capsys)
     """Json is what its schema says and agrees with the season."""
     assert 1 == cli.run(["check", flawed, "--format", "json", *ON])
 
-    shown = json.loads(capsys.readouterr().out)
-    jsonschema.validate(shown, schema("check.json"), cls=jsonschema.Draft202012Validator)
+    shown = json_of(capsys, "check")
     gap = shown["gaps"][0]
     assert ("parent-unscreened", "bad.yaml", 4, ["L2"]) == tuple(
         gap[key] for key in ("rule", "file", "line", "lots")
@@ -115,8 +101,7 @@ def test_a_broken_record_is_listed_and_the_rest_is_checked(flawed, tmp_path, cap
     assert "One place couldn't be read, and may speak against what is said here." in shown.splitlines()[-1]
 
     assert 2 == cli.run(["check", flawed, "--format", "json", *ON])
-    shown = json.loads(capsys.readouterr().out)
-    jsonschema.validate(shown, schema("check.json"))
+    shown = json_of(capsys, "check")
     assert [("more.yaml", 4)] == [(error["file"], error["line"]) for error in shown["errors"]]
     assert ["parent-unscreened", "record-unread"] == sorted(
         {gap["rule"] for gap in shown["gaps"]} - {"suspect-seed-left"}
@@ -130,8 +115,7 @@ def test_a_folder_that_is_not_there_is_a_reading_error(tmp_path, capsys):
     assert 2 == cli.run(["check", missing])
     assert "no such folder" in capsys.readouterr().err
     assert 2 == cli.run(["check", missing, "--format", "json"])
-    shown = json.loads(capsys.readouterr().out)
-    jsonschema.validate(shown, schema("check.json"))
+    shown = json_of(capsys, "check")
     assert ["errors"] == list(shown)
 
 

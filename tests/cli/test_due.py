@@ -7,45 +7,27 @@ import io
 import json
 from pathlib import Path
 
-import jsonschema
 import pytest
+from printed import json_of
 
 from certgen import cli
-from certgen.resources import schemas_dir
 
 GOLDEN = Path(__file__).parent / "golden"
-EMPTY = """\
-season:
-  operation: {name: Bare Ridge}
-  label: "2026"
-  from: 2026-01-01
-  to: 2026-12-31
-  crop: papaya
-  standards: [seed-law]
-"""
 DAYS = ["2025-06-01", "2026-01-20", "2026-03-01", "2026-06-01", "2026-11-20", "2032-01-01"]
 
 
 def as_json(capsys, *arguments):
     """What was printed as JSON, held against its schema."""
     assert 0 == cli.run(["due", *map(str, arguments), "--format", "json"])
-    shown = json.loads(capsys.readouterr().out)
-    schema = json.loads((schemas_dir() / "output" / "due.json").read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator.check_schema(schema)
-    jsonschema.validate(shown, schema)
-    return shown
+    return json_of(capsys, "due")
 
 
 @pytest.mark.parametrize("day", ["2026-03-01", "2026-11-20"])
-def test_text_stays_as_it_was_read(day, example_season, bless, capsys):
+def test_text_stays_as_it_was_read(day, example_season, golden, capsys):
     """The list of the example season, word for word."""
     assert 0 == cli.run(["due", str(example_season), "--on", day])
 
-    shown = capsys.readouterr().out
-    golden = GOLDEN / f"due-{day}.txt"
-    if bless:
-        golden.write_text(shown, encoding="utf-8")
-    assert golden.read_text(encoding="utf-8") == shown
+    golden(GOLDEN / f"due-{day}.txt", capsys.readouterr().out)
 
 
 @pytest.mark.parametrize("day", DAYS)
@@ -73,9 +55,9 @@ def test_all_lists_what_lies_ahead(example_season, capsys):
 
 
 @pytest.mark.parametrize("form", ["text", "json", "csv"])
-def test_a_season_without_records_has_nothing_due(form, tmp_path, capsys):
+def test_a_season_without_records_has_nothing_due(form, seasons, tmp_path, capsys):
     """No record, no standard that sets a clock: nothing to do."""
-    (tmp_path / "season.yaml").write_text(EMPTY, encoding="utf-8")
+    seasons.write_season(tmp_path, standards=["seed-law"])
 
     assert 0 == cli.run(["due", str(tmp_path), "--format", form])
     shown = capsys.readouterr().out

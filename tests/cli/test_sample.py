@@ -5,47 +5,25 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import json
 import unicodedata
 from pathlib import Path
 
-import jsonschema
 import pytest
+from printed import json_of
 
 from certgen import cli
-from certgen.resources import schemas_dir
 
 COVERS = ("certgen.cli.seed_plan",)
 ON = ["--on", "2026-11-20"]
 DRAW = ["--seed", "rain at noon", "--size", "7", *ON]
 PLAN = ["--of", "seed", "--lot", "AK-26-1", "--detect", "0.5 %", *ON]
 GOLDEN = Path(__file__).parent / "golden"
-EMPTY = """\
-season:
-  operation: {name: Bare Ridge}
-  label: "2026"
-  from: 2026-01-01
-  to: 2026-12-31
-  crop: papaya
-  standards: [us-nop]
-"""
-
-
-@pytest.fixture
-def empty(tmp_path):
-    """A season without a single record."""
-    (tmp_path / "season.yaml").write_text(EMPTY, encoding="utf-8")
-    return str(tmp_path)
 
 
 def as_json(capsys, *arguments):
     """What was printed as JSON, held against its schema."""
     assert 0 == cli.run(["sample", *map(str, arguments), "--format", "json"])
-    shown = json.loads(capsys.readouterr().out)
-    schema = json.loads((schemas_dir() / "output" / "sample.json").read_text(encoding="utf-8"))
-    jsonschema.Draft202012Validator.check_schema(schema)
-    jsonschema.validate(shown, schema)
-    return shown
+    return json_of(capsys, "sample")
 
 
 @pytest.mark.parametrize(
@@ -56,15 +34,11 @@ def as_json(capsys, *arguments):
         ("seed", PLAN),
     ],
 )
-def test_text_stays_as_it_was_read(name, arguments, example_season, bless, capsys):
+def test_text_stays_as_it_was_read(name, arguments, example_season, golden, capsys):
     """The sheet of the example season, word for word."""
     assert 0 == cli.run(["sample", str(example_season), *arguments])
 
-    shown = capsys.readouterr().out
-    golden = GOLDEN / f"sample-{name}.txt"
-    if bless:
-        golden.write_text(shown, encoding="utf-8")
-    assert golden.read_text(encoding="utf-8") == shown
+    golden(GOLDEN / f"sample-{name}.txt", capsys.readouterr().out)
 
 
 def test_the_draw_is_what_the_sheet_tells_one_to_do(example_season, capsys):

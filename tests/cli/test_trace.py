@@ -1,25 +1,17 @@
 from __future__ import annotations
 
-import json
 import re
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
-import jsonschema
 import pytest
+from printed import json_of, plain
 
 from certgen import cli
-from certgen.resources import schemas_dir
 from certgen.rules.exhibits import load_exhibit
 
 COVERS = ("certgen.cli.line", "certgen.cli.line_drawing", "certgen.cli.line_text", "certgen.dossier.proof")
 ON = ["--on", "2026-10-31"]
-
-
-@pytest.fixture
-def clean(tmp_path):
-    """A season without a gap."""
-    return str(load_exhibit("parent-unscreened", "good").write(tmp_path))
 
 
 @pytest.fixture
@@ -105,9 +97,7 @@ def test_json_is_what_its_schema_says(broken, capsys):
     """Json is what its schema says."""
     assert 1 == cli.run(["trace", broken, "L2", "--format", "json", *ON])
 
-    shown = json.loads(capsys.readouterr().out)
-    schema = json.loads((schemas_dir() / "output" / "trace.json").read_text(encoding="utf-8"))
-    jsonschema.validate(shown, schema, cls=jsonschema.Draft202012Validator)
+    shown = json_of(capsys, "trace")
     known = {(node["table"], node["id"], node["season"]) for node in shown["nodes"]}
     ends = {tuple(link[end].values()) for link in shown["links"] for end in ("from", "to")}
     assert ends <= known
@@ -129,9 +119,7 @@ def test_json_is_what_its_schema_says(broken, capsys):
 def test_an_audit_starts_from_any_paper(text, roots, example_season, capsys):
     """An invoice, a report, a tag or a sample leads into the line: day, document, quantity, person."""
     cli.run(["trace", str(example_season), text, "--format", "json", "--on", "2026-11-20"])
-    shown = json.loads(capsys.readouterr().out)
-    schema = json.loads((schemas_dir() / "output" / "trace.json").read_text(encoding="utf-8"))
-    jsonschema.validate(shown, schema, cls=jsonschema.Draft202012Validator)
+    shown = json_of(capsys, "trace")
     found = {(root["table"], root["id"]) for root in shown["roots"]}
 
     assert roots == found
@@ -170,7 +158,7 @@ def test_a_batch_that_no_record_bears_says_so(clean, capsys):
         path.write_text(text.replace("{batch: X1,", "{batch: X77,"), encoding="utf-8")
 
     cli.run(["trace", clean, "L1", *ON])
-    shown = capsys.readouterr().out.replace("\u00a0", " ")
+    shown = plain(capsys.readouterr().out)
     assert "batch X77 (16 g): NO RECORD" in shown
 
 

@@ -115,12 +115,6 @@ def run_here(arguments, how):
     return code, json.dumps([points.seen if points else 0, said.getvalue()[-3000:]])
 
 
-@pytest.fixture
-def season(tmp_path):
-    """A small clean season."""
-    return load_exhibit("parent-unscreened", "good").write(tmp_path)
-
-
 def commands(season, out):
     """Every command that writes: its arguments, and the file that must never be half."""
     (out / "bags.csv").write_text(CSV, encoding="utf-8")

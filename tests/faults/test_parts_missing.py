@@ -6,10 +6,6 @@ import json
 import subprocess
 import sys
 
-import pytest
-
-from certgen.rules.exhibits import load_exhibit
-
 COVERS = ("certgen.records.parsing",)
 
 #: PyYAML as it is where it was built without libyaml: its C module can't be imported.
@@ -35,12 +31,6 @@ def run(program, *arguments):
     words = [sys.executable, "-c", program, *arguments]
     ended = subprocess.run(words, capture_output=True, text=True, check=False)
     return ended.returncode, ended.stdout, ended.stderr
-
-
-@pytest.fixture
-def season(tmp_path):
-    """A small clean season."""
-    return load_exhibit("parent-unscreened", "good").write(tmp_path)
 
 
 def test_the_missing_half_is_missing():

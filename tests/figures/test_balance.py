@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from ledgers import ENTRIES, START, day, ledger
 
 from certgen.figures.balance import (
     COLUMNS_IN,
@@ -17,30 +18,10 @@ from certgen.figures.balance import (
     split_at_counts,
     split_period,
 )
-from certgen.figures.ledger import SIGNS, Entry, pack_lot, run_stock, tabulate_entries
+from certgen.figures.ledger import Entry, pack_lot
 
-START = date(2026, 1, 1)
 SEASON = Period(START, date(2026, 12, 31))
-LOTS = {"A": "Red", "B": "Red", "C": "Gold"}
-ENTRIES = st.lists(
-    st.builds(
-        lambda lot, kind, day, mass: Entry(START + timedelta(days=day), lot, LOTS[lot], kind, mass),
-        st.sampled_from(sorted(LOTS)), st.sampled_from(sorted(SIGNS)), st.integers(0, 20),
-        st.integers(0, 10**9),
-    ),
-    max_size=40,
-)  # fmt: skip
 BY = st.sampled_from(["lot", "variety", "all"])
-
-
-def ledger(*entries):
-    """The running ledger of the entries."""
-    return run_stock(tabulate_entries(entries))
-
-
-def day(number):
-    """A day of the season, counted from its first."""
-    return START + timedelta(days=number)
 
 
 @settings(max_examples=30)

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
-
 import pytest
 from hypothesis import given
-from hypothesis import strategies as st
+from ledgers import ENTRIES, LOTS, START, day, ledger
 
 from certgen.figures.ledger import (
     IN_KINDS,
@@ -16,31 +14,9 @@ from certgen.figures.ledger import (
     compare_with_counts,
     find_negative_days,
     pack_lot,
-    run_stock,
     stock_on,
     tabulate_entries,
 )
-
-START = date(2026, 1, 1)
-LOTS = {"A": "Red", "B": "Red", "C": "Gold"}
-ENTRIES = st.lists(
-    st.builds(
-        lambda lot, kind, day, mass: Entry(START + timedelta(days=day), lot, LOTS[lot], kind, mass),
-        st.sampled_from(sorted(LOTS)), st.sampled_from(sorted(SIGNS)), st.integers(0, 20),
-        st.integers(0, 10**9),
-    ),
-    max_size=40,
-)  # fmt: skip
-
-
-def ledger(*entries):
-    """The running ledger of the entries."""
-    return run_stock(tabulate_entries(entries))
-
-
-def day(number):
-    """A day of the season, counted from its first."""
-    return START + timedelta(days=number)
 
 
 def test_in_comes_before_out_on_one_day():

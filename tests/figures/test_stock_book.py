@@ -3,14 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from seasons import blank
 
 from certgen.figures.stock_book import keep_book, list_entries
-
-
-def blank(season, table, column, row=0):
-    """The season with one value unknown: no file reads so, as the reader leaves such records out."""
-    frame = season.table(table)
-    return season.with_tables({table: frame.assign(**{column: frame[column].mask(frame.index == row)})})
 
 
 def lines(season):

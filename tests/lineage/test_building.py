@@ -3,20 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from seasons import blank, lineage_of
 
-from certgen.lineage import Link, Node, build_lineage
-from certgen.records.farm import join_seasons
-
-
-def line(season):
-    """The lineage of the season with all earlier ones."""
-    return build_lineage(join_seasons(season))
-
-
-def blank(season, table, column, row=0):
-    """The season with one value unknown: no file reads so, as the reader leaves such records out."""
-    frame = season.table(table)
-    return season.with_tables({table: frame.assign(**{column: frame[column].mask(frame.index == row)})})
+from certgen.lineage import Link, Node
 
 
 def test_a_number_is_one_node_however_often_it_is_written(seasons):
@@ -27,7 +16,7 @@ def test_a_number_is_one_node_however_often_it_is_written(seasons):
         blocks=[seasons.block()],
         previous=earlier,
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
 
     assert (
         Node("blocks", "East"), Node("blocks", "West"), Node("lots", "L1"), Node("lots", "L2"),
@@ -54,7 +43,7 @@ def test_weights_go_along_in_milligrams(seasons):
         Link(l1, l2, "blended", 2000),
         Link(x1, l2, "packed", 0),
         Link(l2, Node("movements", "M1"), "moved", 1000),
-    ) == line(season).links
+    ) == lineage_of(season).links
 
 
 def test_a_movement_without_a_weight_is_a_link_all_the_same(seasons):
@@ -63,8 +52,9 @@ def test_a_movement_without_a_weight_is_a_link_all_the_same(seasons):
         lots=[seasons.lot("L1", [], 8)],
         movements=[seasons.movement("M1", "L1", "sold", 3), seasons.movement("M2", "L1", "sold", 2)],
     )
+    lineage = lineage_of(blank(season, "movements", "weight_mg"))
 
-    assert [None, 2000] == [link.weight_mg for link in line(blank(season, "movements", "weight_mg")).links]
+    assert [None, 2000] == [link.weight_mg for link in lineage.links]
 
 
 @pytest.mark.parametrize("column", ["movement", "lot"])
@@ -75,7 +65,7 @@ def test_a_movement_without_its_number_or_lot_links_nothing(seasons, column):
         movements=[seasons.movement("M1", "L1", "sold", 3), seasons.movement("M2", "L1", "sold", 2)],
     )
 
-    assert ["M2"] == [link.target.id for link in line(blank(season, "movements", column)).links]
+    assert ["M2"] == [link.target.id for link in lineage_of(blank(season, "movements", column)).links]
 
 
 @pytest.mark.parametrize("column", ["tree", "planting"])
@@ -87,7 +77,7 @@ def test_a_link_needs_both_its_ends(seasons, column):
     )  # fmt: skip
 
     assert [("stands on", "P1"), ("planted", "T2")] == [
-        (link.kind, link.target.id) for link in line(blank(season, "trees", column)).links
+        (link.kind, link.target.id) for link in lineage_of(blank(season, "trees", column)).links
     ]
 
 
@@ -105,7 +95,7 @@ def test_opening_stock_and_sales_are_of_the_seasons_own_lot_first(seasons):
         ],
         previous=earlier,
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
 
     assert ["L1", "L1", "K1"] == [link.source.id for link in lineage.links]
     assert ["", "", "2025"] == [lineage.season_of(link.source) for link in lineage.links]
@@ -122,7 +112,7 @@ def test_a_number_that_no_record_bears_is_one_missing_node(seasons):
         ],
         previous=earlier,
     )  # fmt: skip
-    lineage = line(season)
+    lineage = lineage_of(season)
 
     assert {Node("lots", "L9"), Node("batches", "X9")} == lineage.missing
     assert {"L1", "M0", "M1", "M2"} == {link.target.id for link in lineage.uses(Node("lots", "L9"))}
@@ -138,7 +128,7 @@ def test_every_record_is_looked_for_in_earlier_seasons_and_then_in_later_ones(se
     season = seasons.season_of(
         bagging=[seasons.bag("B2", "T1")], harvests=[seasons.harvest("H1", ["B1"])], previous=earlier
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
 
     assert {Node("plantings", "P1")} == lineage.missing
     assert [("T1", "B2"), ("T1", "B1"), ("B1", "H1"), ("B2", "H0")] == [
@@ -155,7 +145,7 @@ def test_every_table_gives_its_nodes_and_materials_are_applied_to_blocks(seasons
         trees=[seasons.tree("T1")],
         plantings=[seasons.planting()],
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
 
     assert {("I1", "East", "applied"), ("S1", "T1", "screened"), ("East", "P1", "stands on"),
             ("P1", "T1", "planted")} == {

@@ -3,6 +3,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from seasons import blank
 
 from certgen.lineage.changes import Alteration, Change, compare_seasons
 
@@ -71,12 +72,6 @@ def test_letter_case_and_spaces_make_no_change(example_season) -> None:
     later = replace(season, tables={**season.tables, "plantings": shouted})
 
     assert () == compare_seasons(season, later).of("varieties").added
-
-
-def blank(season, table, column, row=0):
-    """The season with one value unknown: no file reads so, as the reader leaves such records out."""
-    frame = season.table(table)
-    return season.with_tables({table: frame.assign(**{column: frame[column].mask(frame.index == row)})})
 
 
 @pytest.mark.parametrize(

@@ -2,13 +2,9 @@ from __future__ import annotations
 
 import pickle
 
-from certgen.lineage import CLAIM_KINDS, LINK_KINDS, Node, build_lineage
-from certgen.records.farm import join_seasons
+from seasons import lineage_of
 
-
-def line(season):
-    """The lineage of the season with all earlier ones."""
-    return build_lineage(join_seasons(season))
+from certgen.lineage import CLAIM_KINDS, LINK_KINDS, Node
 
 
 def two_generations(seasons):
@@ -70,12 +66,12 @@ def test_every_kind_of_link_is_drawn(seasons):
         ("moved", "L2", "M1", ""),
         ("sown", "M1", "P1", ""),
         ("packed", "X0", "L1", "2025"),
-    } == links(line(two_generations(seasons)))
+    } == links(lineage_of(two_generations(seasons)))
 
 
 def test_the_claim_ends_at_sowing_and_the_line_does_not(seasons):
     """Behind lot L2 stands its own generation; the whole line goes on through the lot that was sown."""
-    lineage = line(two_generations(seasons))
+    lineage = lineage_of(two_generations(seasons))
     lot = Node("lots", "L2")
 
     assert Node("batches", "X0") in lineage.back(Node("trees", "T1"))
@@ -91,7 +87,7 @@ def test_the_claim_ends_at_sowing_and_the_line_does_not(seasons):
 
 def test_a_number_without_a_record_is_a_missing_node(seasons):
     """Bag B9 is named by a picking and stands in no record: the line still leads to it."""
-    lineage = line(two_generations(seasons))
+    lineage = lineage_of(two_generations(seasons))
 
     assert {Node("bagging", "B9")} == lineage.missing
     assert Node("bagging", "B9") in lineage.back(Node("lots", "L2"))
@@ -100,7 +96,7 @@ def test_a_number_without_a_record_is_a_missing_node(seasons):
 
 def test_records_that_came_out_of_one_another_are_named_and_every_walk_ends(seasons):
     """The lot was sown as the planting that it grew from."""
-    lineage = line(two_generations(seasons))
+    lineage = lineage_of(two_generations(seasons))
     circle = {node.id for group in lineage.cycles for node in group}
 
     assert {"P1", "T1", "L2", "M1"} <= circle
@@ -113,14 +109,14 @@ def test_a_chain_of_seasons_that_bites_its_tail_ends(seasons):
     other = seasons.season_of(label="2026", lots=[seasons.lot("L1", [], 1)])
     object.__setattr__(one, "previous", other)
     object.__setattr__(other, "previous", one)
-    lineage = line(one)
+    lineage = lineage_of(one)
 
     assert {Node("lots", "L1"), Node("lots", "L1")} == set(lineage.nodes)
 
 
 def test_a_lineage_travels_to_another_process(seasons):
     """It is the same when it comes out of a pickle."""
-    lineage = line(two_generations(seasons))
+    lineage = lineage_of(two_generations(seasons))
     again = pickle.loads(pickle.dumps(lineage))
 
     assert lineage.links == again.links
@@ -139,7 +135,7 @@ def test_a_lot_is_looked_for_in_the_seasons_before_the_one_that_names_it(seasons
         lots=[seasons.lot("L6", [{"lot": "L5", "weight": "1 g"}, {"lot": "L4", "weight": "1 g"}], 8)],
         previous=middle,
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
 
     assert [Node("lots", "L5"), Node("lots", "L4")] == [
         link.source for link in lineage.sources(Node("lots", "L6"))
@@ -151,7 +147,7 @@ def test_a_lot_is_looked_for_in_the_seasons_before_the_one_that_names_it(seasons
 
 def test_straight_into_and_out_of_a_record(seasons):
     """Bag B1 came off T1 with pollen of T2 and was picked; a number that nobody knows has neither."""
-    lineage = line(two_generations(seasons))
+    lineage = lineage_of(two_generations(seasons))
     bag, nowhere = Node("bagging", "B1"), Node("bagging", "nowhere")
 
     assert {"T1", "T2"} == {link.source.id for link in lineage.sources(bag)}
@@ -167,7 +163,7 @@ def test_the_claim_rests_on_every_link_but_three():
 
 def test_the_line_either_way_nearest_first(seasons):
     """From the batch back to the block and on to the lot; the claim ends at the door, the line does not."""
-    lineage = line(two_generations(seasons))
+    lineage = lineage_of(two_generations(seasons))
     batch = Node("batches", "X1")
 
     assert ["H1", "C1"] == [node.id for node in lineage.claim_back(batch)[:2]]
@@ -184,7 +180,7 @@ def test_the_line_either_way_nearest_first(seasons):
 def test_what_is_known_and_what_is_behind_the_lots(seasons):
     """All of this season's line; a movement, a later planting's seed and an unused tree are behind none."""
     season = two_generations(seasons)
-    lineage = line(season)
+    lineage = lineage_of(season)
     behind = {node for node in lineage.nodes if lineage.is_behind_lot(node)}
 
     assert {Node("lots", "L2"), Node("trees", "T1"), Node("tests", "G1"), Node("bagging", "B9"),
@@ -206,7 +202,7 @@ def test_a_lot_that_is_missing_has_nothing_behind_it(seasons):
         movements=[seasons.movement("M1", "L9", "sold", 1)],
         previous=earlier,
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
 
     behind = {node.id for node in lineage.nodes if lineage.is_behind_lot(node)}
 
@@ -228,7 +224,7 @@ def test_lots_are_reached_in_the_order_of_the_records(seasons):
             seasons.lot("L2", [{"batch": "X1", "weight": "1 g"}, {"batch": "X2", "weight": "1 g"}], 2),
         ],
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
     one, other, nowhere = (Node("batches", name) for name in ("X1", "X2", "X9"))
 
     assert ("L3", "L1", "L2") == lineage.lots_reached(one) == lineage.lots_reached(one)
@@ -248,7 +244,7 @@ def test_parents_are_told_by_what_they_gave(seasons):
         batches=[seasons.batch("X1", ["H1"])],
         lots=[seasons.lot("L1", [{"batch": "X1", "weight": "1 g"}], 1)],
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
 
     assert ["T3", "T1"] == [node.id for node in lineage.seed_parents("L1")]
     assert ["T2"] == [node.id for node in lineage.pollen_parents("L1")]
@@ -268,8 +264,8 @@ def test_no_circle_no_group(seasons):
         ]
     )
 
-    assert () == line(season).cycles
-    assert ((Node("lots", "L2"), Node("lots", "L1")),) == line(circle).cycles
+    assert () == lineage_of(season).cycles
+    assert ((Node("lots", "L2"), Node("lots", "L1")),) == lineage_of(circle).cycles
 
 
 def test_what_rests_on_several_records_is_told_once(seasons):
@@ -281,7 +277,7 @@ def test_what_rests_on_several_records_is_told_once(seasons):
             seasons.lot("L2", [{"lot": "L1", "weight": "1 g"}, {"batch": "X2", "weight": "1 g"}], 2),
         ],
     )
-    lineage = line(season)
+    lineage = lineage_of(season)
     one, other, lot = Node("batches", "X1"), Node("batches", "X2"), Node("lots", "L1")
 
     assert {"L1", "L2"} == {node.id for node in lineage.claim_forward_of([one, other])}

@@ -7,6 +7,7 @@ from itertools import combinations
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from printed import plain
 
 from certgen.lineage import Fault, Node, find_mending
 from certgen.lineage.standing import Atom, LotGrams, Standings
@@ -226,7 +227,7 @@ def test_a_rejected_part_is_taken_out_where_something_traced_is_left():
     assert ("take out", 0, 30_000, ("L1",), (0,)) == (
         mend.action, mend.proves_mg, mend.frees_mg, mend.lots, mend.gaps
     )  # fmt: skip
-    assert "the 20 g from batch X1 in lot L1" == mend.text.replace("\xa0", " ")
+    assert "the 20 g from batch X1 in lot L1" == plain(mend.text)
 
 
 def test_a_mixed_lot_is_mended_by_taking_out_what_does_not_belong():
@@ -478,7 +479,7 @@ def test_parts_are_told_by_what_they_are():
     assert (
         "the 1 g from batch X1 in lot L1, the 1 g from lot K1 in lot L1 and "
         "the 1 g that no source accounts for in lot L1"
-    ) == mend.text.replace("\xa0", " ")
+    ) == plain(mend.text)
 
 
 def test_what_a_count_missed_waits_for_its_own_entry():

@@ -5,6 +5,7 @@ from datetime import timedelta
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from seasons import blank
 
 from certgen.lineage import Fault, Node, Part, build_lineage, judge_lots
 from certgen.lineage.custody import keep_books
@@ -13,14 +14,21 @@ from certgen.records.farm import join_seasons
 STEP = 100
 
 
+def two_runs(seasons):
+    """The tables of batches X1 (of tree T1) and X2 (of tree T2)."""
+    return {
+        "trees": [seasons.tree("T1"), seasons.tree("T2")],
+        "bagging": [seasons.bag("B1", "T1"), seasons.bag("B2", "T2")],
+        "harvests": [seasons.harvest("H1", ["B1"]), seasons.harvest("H2", ["B2"])],
+        "batches": [seasons.batch("X1", ["H1"]), seasons.batch("X2", ["H2"])],
+    }
+
+
 def stock(seasons, sources=None, moves=()):
     """Batches X1 (tree T1) and X2 (tree T2), packed together as L1; half of L1 is blended into L2 with X2."""
     sources = sources or [{"batch": "X1", "weight": "30 g"}, {"batch": "X2", "weight": "10 g"}]
     return seasons.season_of(
-        trees=[seasons.tree("T1"), seasons.tree("T2")],
-        bagging=[seasons.bag("B1", "T1"), seasons.bag("B2", "T2")],
-        harvests=[seasons.harvest("H1", ["B1"]), seasons.harvest("H2", ["B2"])],
-        batches=[seasons.batch("X1", ["H1"]), seasons.batch("X2", ["H2"])],
+        **two_runs(seasons),
         lots=[
             seasons.lot("L1", sources, 40),
             seasons.lot("L2", [{"lot": "L1", "weight": "20 g"}, {"batch": "X2", "weight": "5 g"}], 25),
@@ -156,12 +164,6 @@ def test_a_movement_of_no_known_weight_touches_no_grams(seasons):
     )
 
     assert ("traced", 40, 0, 0) == judged(season, at("movements", "M1"))["L1"]
-
-
-def blank(season, table, column, row=0):
-    """The season with one value unknown: no file reads so, as the reader leaves such records out."""
-    frame = season.table(table)
-    return season.with_tables({table: frame.assign(**{column: frame[column].mask(frame.index == row)})})
 
 
 def test_the_parts_of_a_lot_are_its_sources_and_what_they_leave(seasons):
@@ -551,10 +553,7 @@ def _some_stock(seasons, stories, day, drawn):
             else:
                 moves.append(seasons.movement(name, f"L{at_lot}", kind, f"{mass / 1000:.3f}", on, **more))
     return seasons.season_of(
-        trees=[seasons.tree("T1"), seasons.tree("T2")],
-        bagging=[seasons.bag("B1", "T1"), seasons.bag("B2", "T2")],
-        harvests=[seasons.harvest("H1", ["B1"]), seasons.harvest("H2", ["B2"])],
-        batches=[seasons.batch("X1", ["H1"]), seasons.batch("X2", ["H2"])],
+        **two_runs(seasons),
         lots=[
             seasons.lot("L1", sources[0], "0.040"),
             seasons.lot("L2", sources[1], f"{(drawn + 9) / 1000:.3f}", day=day),

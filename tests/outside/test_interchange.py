@@ -18,6 +18,7 @@ from typing import Any
 
 import jsonschema
 import pytest
+from seasons import without
 
 from certgen.examination import Result, examine
 from certgen.exchange.interchange.epcis import build_epcis
@@ -45,11 +46,6 @@ TIED = {
     **TIME, "type": "AssociationEvent", "action": "ADD", "parentID": "https://farm.example/trees/T1",
     "childEPCs": ["https://farm.example/bags/B1"],
 }  # fmt: skip
-
-
-def without(event: dict[str, Any], *names: str) -> dict[str, Any]:
-    """An event without some of its fields."""
-    return {name: value for name, value in event.items() if name not in names}
 
 
 CASES = [

@@ -27,8 +27,8 @@ ROOT = TESTS.parent
 sys.path[:0] = [str(TESTS / "outside"), str(TESTS / "truth"), str(ROOT)]
 
 import pytest
+from fraud import ON
 from frauds import FRAUDS
-from frauds_edits import ON
 from frauds_seasons import folder_of
 from generator import grow_season
 from honest import HONEST

@@ -6,18 +6,9 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from seasons import TYPED
 
 from certgen.records import ReadingError, Season, read_season
-
-SEASON = """\
-season:
-  label: 2026
-  from: 2026-01-01
-  to: 2026-12-31
-  crop: papaya
-  standards: [us-nop]
-  operation: {name: Two Streams Seed Garden}
-"""
 
 Write = Callable[..., Path]
 Read = Callable[..., tuple[Season, tuple[ReadingError, ...]]]
@@ -27,7 +18,7 @@ Read = Callable[..., tuple[Season, tuple[ReadingError, ...]]]
 def write(tmp_path: Path) -> Write:
     """Writes files (name → content) into a season's folder beside a sound `season.yaml`; gives the folder."""
 
-    def write(files: dict[str, str | bytes], season: str | None = SEASON) -> Path:
+    def write(files: dict[str, str | bytes], season: str | None = TYPED) -> Path:
         folder = tmp_path / "season"
         folder.mkdir(exist_ok=True)
         if season is not None:

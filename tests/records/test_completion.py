@@ -7,19 +7,11 @@ from datetime import date
 
 import pandas as pd
 import pytest
+from seasons import TYPED
 
 from certgen.records.completion import complete_season
 from certgen.records.season import Contradiction
 
-SEASON = """\
-season:
-  label: 2026
-  from: 2026-01-01
-  to: 2026-12-31
-  crop: papaya
-  standards: [us-nop]
-  operation: {name: Two Streams Seed Garden}
-"""
 FARM = """\
 plantings:
 - {planting: P1, block: East, variety: Amber, planted: 2025-02-10, material: seed, material_status: organic}
@@ -36,7 +28,7 @@ def complete(write: Callable):
     """Reads records, and completes them."""
     from certgen.records import read_season
 
-    def complete(records, season=SEASON):
+    def complete(records, season=TYPED):
         found, errors = read_season(write({"records.yaml": records}, season))
         assert found is not None, [error.text() for error in errors]
         assert () == errors
@@ -388,7 +380,7 @@ def test_a_sample_that_names_a_letter_which_does_not_list_it_is_a_contradiction(
     assert ["negative", ""] == column(season, "screening", "result")
 
 
-ROUTINE = SEASON + (
+ROUTINE = TYPED + (
     "  routine:\n    stated_by: R. Alder\n    date: 2026-01-02\n    laboratory: Bracken Ford\n"
     "    equipment: [mixer, sieve]\n    blade: blunt plastic\n    bag_use: new\n    packaging: foil pouch\n"
     "    container_use: new\n    storage: refrigerated\n"

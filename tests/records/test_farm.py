@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from seasons import record_of
 
 from certgen.records import read_season
 from certgen.records.farm import join_seasons, seasons_of
@@ -139,20 +140,10 @@ TWICE = {
 }  # fmt: skip
 
 
-def record_of(seasons, table, name):
-    """A sound record."""
-    return {
-        "screening": lambda: seasons.sample(name, "T1"), "bagging": lambda: seasons.bag(name, "T1"),
-        "harvests": lambda: seasons.harvest(name, ["B1"]), "batches": lambda: seasons.batch(name, ["H1"]),
-        "lots": lambda: seasons.lot(name, [], 3), "tests": lambda: seasons.germination(name, "L1"),
-        "movements": lambda: seasons.movement(name, "L1", "sold", 2),
-    }[table]()  # fmt: skip
-
-
 @pytest.mark.parametrize("table", TWICE)
 def test_the_same_number_on_the_same_day_is_one_record_told_twice(seasons, table):
     """It stands once; on another day, or on no known day, it is another one."""
-    one = record_of(seasons, table, "N1")
+    one = record_of(table, "N1")
     same = years(seasons, **{table: [one]}, before={table: [dict(one)]})
     other = years(seasons, **{table: [one]}, before={table: [{**one, TWICE[table][1]: DAY}]})
 

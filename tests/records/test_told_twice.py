@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import pandas as pd
 import pytest
+from seasons import record_of
 
 from certgen.records.farm import join_seasons
 from certgen.records.told_twice import differ, is_absent, shown
@@ -16,16 +17,6 @@ DAY = date(2025, 8, 1)
 def years(seasons, *, before, **tables):
     """The farm of a season and of the one before, each given as its tables."""
     return join_seasons(seasons.season_of(previous=seasons.season_of(label="2025", **before), **tables))
-
-
-def record_of(seasons, table, name):
-    """A sound record."""
-    return {
-        "screening": lambda: seasons.sample(name, "T1"), "bagging": lambda: seasons.bag(name, "T1"),
-        "harvests": lambda: seasons.harvest(name, ["B1"]), "batches": lambda: seasons.batch(name, ["H1"]),
-        "lots": lambda: seasons.lot(name, [], 3), "tests": lambda: seasons.germination(name, "L1"),
-        "movements": lambda: seasons.movement(name, "L1", "sold", 2),
-    }[table]()  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -83,7 +74,7 @@ def test_what_two_years_tell_differently_of_what_lives_on(seasons, table, now, t
 )  # fmt: skip
 def test_what_two_years_tell_differently_of_one_record(seasons, table, changed, field):
     """The day is the same, so it is one record, and one of the two is wrong."""
-    one = record_of(seasons, table, "N1")
+    one = record_of(table, "N1")
     if table == "lots":
         one["sources"] = [{"batch": "X1", "weight": "2 g"}]
     farm = years(seasons, **{table: [one]}, before={table: [{**one, **changed}]})

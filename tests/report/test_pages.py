@@ -83,15 +83,9 @@ PAGES = {
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_pages_say_what_they_said(name, pages, bless):
+def test_pages_say_what_they_said(name, pages, golden):
     """The words of the page are those that were accepted."""
-    said = PAGES[name](pages)
-    file = GOLDEN / f"{name}.txt"
-    if bless:
-        GOLDEN.mkdir(exist_ok=True)
-        file.write_text(said, encoding="utf-8")
-
-    assert file.read_text(encoding="utf-8") == said
+    golden(GOLDEN / f"{name}.txt", PAGES[name](pages))
 
 
 def test_the_season_fits_its_page(pages):

@@ -18,7 +18,7 @@ def case_of():
     """`case_of(season, *standards, on=…, profile=…)`: the season as the rules see it."""
 
     def case_of(season, *standards, on=date(2026, 10, 31), profile=None):
-        rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
+        rulebooks = tuple(load_rulebook(key) for key in standards or season.details.standards)
         profile = profile or load_profile(season.details.crop)
         farm = join_seasons(season)
         return Case(farm, build_lineage(farm), profile, rulebooks, on)

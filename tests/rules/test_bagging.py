@@ -3,6 +3,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from seasons import look, without
 
 
 @pytest.mark.parametrize(
@@ -152,16 +153,6 @@ def test_a_failed_bag_that_nobody_picked_is_told_as_such(seasons, stocked, find)
     assert gap.message.endswith("No picking took its fruit.")
 
 
-def look(seasons, days, condition="intact"):
-    """A look at a bag some days after it was put on."""
-    return {"date": seasons.COVERED + timedelta(days), "condition": condition}
-
-
-def without(record, *fields):
-    """The record, less some fields."""
-    return {key: value for key, value in record.items() if key not in fields}
-
-
 @pytest.mark.parametrize(
     ("checks", "expected", "said"),
     [
@@ -176,7 +167,7 @@ def test_a_bag_that_nobody_took_off_must_have_been_seen_whole(
     seasons, stocked, find, checks, expected, said
 ) -> None:
     """By the seventh day at the latest; that its fruit was picked shows nothing of those days."""
-    bag = seasons.bag("B1", "T1", checks=[look(seasons, days) for days in checks])
+    bag = seasons.bag("B1", "T1", checks=[look(days) for days in checks])
     found = find(stocked(bagging=[without(bag, "uncovered")]), "bag-unwatched")
 
     assert ["unproven"] * expected == [gap.weight for gap in found]
@@ -220,7 +211,7 @@ def test_a_storm_leaves_a_bag_in_doubt_until_the_next_look(
 ) -> None:
     """While it hangs and its flower takes pollen; a look of that day was before it, and one after the bag
     came off (on the twelfth day) is none."""
-    bag = seasons.bag("B1", "T1", checks=[look(seasons, one) for one in looks])
+    bag = seasons.bag("B1", "T1", checks=[look(one) for one in looks])
     found = find(stocked(bagging=[bag], rounds=[storm(seasons, days)]), "bag-in-storm")
 
     assert ["unproven"] * expected == [gap.weight for gap in found]
@@ -287,7 +278,7 @@ def test_an_incident_tells_of_a_storm_or_of_a_torn_bag(seasons, stocked, find, k
 def test_bags_with_one_tag_share_the_worse_fate(seasons, stocked, find, other, weights) -> None:
     """What is wrong with the cover of the one is wrong with the other; that its flower dropped is not."""
     if "checks" in other:
-        other = {**other, "checks": [look(seasons, *one) for one in other["checks"]]}
+        other = {**other, "checks": [look(*one) for one in other["checks"]]}
     twin = {key: value for key, value in seasons.bag("B2", "T1", **other).items() if value is not None}
     found = find(stocked(bagging=[seasons.bag("B1", "T1"), twin]), "bag-tag-shared")
 

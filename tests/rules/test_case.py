@@ -5,6 +5,7 @@ from datetime import date
 
 import pandas as pd
 import pytest
+from seasons import without
 
 from certgen.lineage import Node
 
@@ -197,8 +198,3 @@ def test_a_round_that_nobody_answers_for_tells_of_what_it_speaks_of(seasons, sto
     assert [0] == case.nobodys("bagging", "secured", "stage")
     assert [] == case.nobodys("bagging", "stage")
     assert [] == case.nobodys("screening", "mark")
-
-
-def without(record, *fields):
-    """The record, less some fields."""
-    return {key: value for key, value in record.items() if key not in fields}

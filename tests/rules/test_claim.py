@@ -4,22 +4,14 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from printed import plain
+from seasons import without
 
 from certgen.examination import examine_season
 from certgen.rules import RULES, run_rules
 
 ON = date(2026, 10, 31)
 CLAIM = {"claim-unproven": RULES["claim-unproven"]}
-
-
-def without(record, *fields):
-    """The record, less some fields."""
-    return {key: value for key, value in record.items() if key not in fields}
-
-
-def plain(gap):
-    """The message, with a space before each unit."""
-    return gap.message.replace("\N{NO-BREAK SPACE}", " ")
 
 
 # What nothing shows
@@ -257,7 +249,7 @@ def test_suspect_seed_that_left_is_told_at_its_movement(seasons, stocked, tables
     assert (weight, ("L1",), (), "M1", ("lot",)) == (gap.weight, gap.lots, gap.starts, gap.id, gap.field)
     assert (
         f"2 g of lot L1, which is {standing}, was sold to Quillmere Growers on INV-M1 on 17 August 2026."
-        == plain(gap)
+        == plain(gap.message)
     )
 
 

@@ -5,22 +5,8 @@ from datetime import date, timedelta
 import pytest
 
 from certgen.examination import examine_season
-from certgen.lineage import build_lineage
-from certgen.records.farm import join_seasons
-from certgen.rules import RULES, Case, run_rules
-from certgen.standards import load_profile, load_rulebook
 
 ON = date(2026, 10, 31)
-
-
-def gaps(season, slug, *standards, on=ON):
-    """What one rule finds."""
-    rulebooks = tuple(load_rulebook(key) for key in standards or season.details.standards)
-    joined = join_seasons(season)
-    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, on)
-    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
-    assert () == crashed
-    return found
 
 
 def farm(seasons, **tables):
@@ -40,12 +26,12 @@ def farm(seasons, **tables):
 
 
 @pytest.mark.parametrize(("block", "expected"), [("East", [("unproven", ("L1",))]), ("West", [])])
-def test_a_material_on_organic_land_needs_its_permission(seasons, block, expected):
+def test_a_material_on_organic_land_needs_its_permission(seasons, block, expected, find):
     """Seed of that land rests on it; other land is free."""
     entry = {"input": "I1", "date": date(2026, 3, 1), "block": block, "material": "fish meal"}
     season = farm(seasons, inputs=[entry])
 
-    assert expected == [(gap.weight, gap.lots) for gap in gaps(season, "input-unlisted")]
+    assert expected == [(gap.weight, gap.lots) for gap in find(season, "input-unlisted")]
 
 
 def incident(**more):
@@ -63,33 +49,33 @@ def incident(**more):
         (incident(action="looked at each bag", closed=date(2026, 2, 4)), None, ""),
     ],
 )
-def test_an_open_incident_is_asked_for_its_end(seasons, record, weight, said):
+def test_an_open_incident_is_asked_for_its_end(seasons, record, weight, said, find):
     """What it does to seed is told by what it is about, closed or not."""
-    found = gaps(farm(seasons, incidents=[record]), "incident-open")
+    found = find(farm(seasons, incidents=[record]), "incident-open")
 
     assert ([weight] if weight else []) == [gap.weight for gap in found]
     assert all(said in gap.message for gap in found)
 
 
 @pytest.mark.parametrize(("kind", "expected"), [("drift", 1), ("mixing", 1), ("torn bags", 0)])
-def test_the_certifier_hears_of_what_touches_the_claim(seasons, kind, expected):
+def test_the_certifier_hears_of_what_touches_the_claim(seasons, kind, expected, find):
     """Not of every storm."""
     season = farm(seasons, incidents=[incident(kind=kind)])
     told = farm(seasons, incidents=[incident(kind=kind, certifier_notified=date(2026, 2, 3))])
 
-    assert expected == len(gaps(season, "certifier-not-told"))
-    assert () == gaps(told, "certifier-not-told")
+    assert expected == len(find(season, "certifier-not-told"))
+    assert () == find(told, "certifier-not-told")
 
 
 @pytest.mark.parametrize(
     ("change", "found"),
     [({}, 1), ({"allowed_by": "205.601"}, 0), ({"block": "South"}, 1), ({"block": "Nowhere"}, 1)],
 )
-def test_only_what_nothing_allows_is_told(seasons, change, found):
+def test_only_what_nothing_allows_is_told(seasons, change, found, find):
     """Land in transition counts its years as well, and unknown land is taken for the claim's."""
     entry = {"input": "I1", "date": date(2026, 3, 1), "block": "East", "material": "fish meal", **change}
     blocks = [seasons.block(), seasons.block("South", status="transitional")]
-    gap = gaps(farm(seasons, blocks=blocks, inputs=[entry]), "input-unlisted")
+    gap = find(farm(seasons, blocks=blocks, inputs=[entry]), "input-unlisted")
 
     assert found == len(gap)
     assert all(one.message.startswith("Fish meal was put on block") for one in gap)
@@ -99,18 +85,18 @@ def test_only_what_nothing_allows_is_told(seasons, change, found):
     ("more", "field"),
     [({}, ("action",)), ({"action": "looked"}, ("closed",)), ({"closed": date(2026, 2, 4)}, ("action",))],
 )
-def test_an_open_incident_is_told_where_something_is_missing(seasons, more, field):
+def test_an_open_incident_is_told_where_something_is_missing(seasons, more, field, find):
     """Its action first; by itself it touches no lot."""
-    (gap,) = gaps(farm(seasons, incidents=[incident(about=("B1", "L1"), **more)]), "incident-open")
+    (gap,) = find(farm(seasons, incidents=[incident(about=("B1", "L1"), **more)]), "incident-open")
 
     assert (field, (), "advice") == (gap.field, gap.lots, gap.weight)
 
 
 @pytest.mark.parametrize(("standard", "found"), [("us-nop", 1), ("codex", 0)])
-def test_the_certifier_is_told_where_a_standard_asks(seasons, standard, found):
+def test_the_certifier_is_told_where_a_standard_asks(seasons, standard, found, find):
     """It cites that standard's clause, and touches no lot."""
     season = farm(seasons, incidents=[incident(kind="drift", about=("L1",))])
-    told = gaps(season, "certifier-not-told", standard)
+    told = find(season, "certifier-not-told", standard)
 
     assert [("advice", (), True)] * found == [(gap.weight, gap.lots, bool(gap.clauses)) for gap in told]
 
@@ -120,21 +106,21 @@ CLOSED = {"action": "the buyer was written to", "closed": date(2026, 9, 30)}
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_a_lot_in_question_is_unproven_until_something_shows_how_it_ended(seasons, kind):
+def test_a_lot_in_question_is_unproven_until_something_shows_how_it_ended(seasons, kind, find):
     """Whatever the incident is called; that it is closed, and what was done, shows nothing."""
     season = farm(seasons, incidents=[incident(kind=kind, about=("L1", "B1"), **CLOSED)])
-    (gap,) = gaps(season, "incident-unresolved")
+    (gap,) = find(season, "incident-unresolved")
 
     assert ("unproven", ("L1",), ("evidence",)) == (gap.weight, gap.lots, gap.field)
     assert f"Incident E1 ({kind}) is about lot L1, and no paper or test shows how it ended." == gap.message
 
 
 @pytest.mark.parametrize("about", [("B1",), ("X1",), ("L9",), ()])
-def test_an_incident_that_names_no_lot_leaves_none_in_question(seasons, about):
+def test_an_incident_that_names_no_lot_leaves_none_in_question(seasons, about, find):
     """What it does to a bag or a run has rules of its own."""
     season = farm(seasons, incidents=[incident(kind="other", about=about)])
 
-    assert () == gaps(season, "incident-unresolved")
+    assert () == find(season, "incident-unresolved")
 
 
 @pytest.mark.parametrize(
@@ -147,7 +133,7 @@ def test_an_incident_that_names_no_lot_leaves_none_in_question(seasons, about):
         (0, {"lot": "L2"}, ["L1"]),
     ],
 )
-def test_a_test_since_the_incident_settles_it(seasons, days, more, expected):
+def test_a_test_since_the_incident_settles_it(seasons, days, more, expected, find):
     """Of that lot, on that day or later, and sound."""
     day = date(2026, 9, 1)
     test = {
@@ -155,13 +141,13 @@ def test_a_test_since_the_incident_settles_it(seasons, days, more, expected):
         "seeds_per_pool": 100, "positive_pools": 0, "targets": ("35S",), "controls": "passed", **more,
     }  # fmt: skip
     season = farm(seasons, tests=[test], incidents=[incident(kind="complaint", date=day, about=("L1",))])
-    found = gaps(season, "incident-unresolved")
+    found = find(season, "incident-unresolved")
 
     assert expected == [lot for gap in found for lot in gap.lots]
 
 
 @pytest.mark.parametrize(("file", "expected"), [("letters/BF-2201.txt", 0), ("letters/none.txt", 1)])
-def test_a_filed_paper_settles_an_incident(seasons, file, expected):
+def test_a_filed_paper_settles_an_incident(seasons, file, expected, find):
     """One that lies in the evidence folder; a file's name alone shows nothing."""
     for slug, kind, about in (
         ("incident-unresolved", "complaint", "L1"), ("incident-of-drift", "drift", "East"),
@@ -169,7 +155,7 @@ def test_a_filed_paper_settles_an_incident(seasons, file, expected):
         record = incident(kind=kind, about=(about,), evidence=file)
         season = farm(seasons, incidents=[record], screening=[seasons.sample("S1", "T1")])
 
-        assert expected == len(gaps(season, slug))
+        assert expected == len(find(season, slug))
 
 
 def two_pickings(seasons, **tables):
@@ -198,24 +184,24 @@ def two_pickings(seasons, **tables):
 @pytest.mark.parametrize(
     ("days", "lots"), [(-1, ("L1", "L3")), (0, ("L1", "L3")), (1, ("L3",)), (7, ("L3",)), (8, ())]
 )
-def test_drift_touches_what_was_picked_of_that_land_since(seasons, about, days, lots):
+def test_drift_touches_what_was_picked_of_that_land_since(seasons, about, days, lots, find):
     """The whole block, by whatever of it is named; the day of picking counts, and closing changes nothing."""
     record = incident(kind="drift", date=seasons.PICKED + timedelta(days), about=(about,), **CLOSED)
-    (gap,) = gaps(two_pickings(seasons, incidents=[record]), "incident-of-drift")
+    (gap,) = find(two_pickings(seasons, incidents=[record]), "incident-of-drift")
 
     assert lots == gap.lots
     assert ("unproven" if lots else "advice") == gap.weight
 
 
 @pytest.mark.parametrize("about", [("X1",), ("H1",), ("B1",)])
-def test_a_run_or_picking_that_something_got_into_is_refused(seasons, about):
+def test_a_run_or_picking_that_something_got_into_is_refused(seasons, about, find):
     """By the grower's own word, closed or not; other runs aren't touched."""
     record = incident(kind="mixing", about=about, **CLOSED)
-    (gap,) = gaps(two_pickings(seasons, incidents=[record]), "incident-of-mixing")
+    (gap,) = find(two_pickings(seasons, incidents=[record]), "incident-of-mixing")
 
     assert ("rejects", ("L1",)) == (gap.weight, gap.lots)
     loose = farm(seasons, incidents=[record], lots=[])
-    assert ["advice"] == [one.weight for one in gaps(loose, "incident-of-mixing")]
+    assert ["advice"] == [one.weight for one in find(loose, "incident-of-mixing")]
 
 
 def test_what_got_into_a_lot_touches_what_was_there_then(seasons):
@@ -241,11 +227,11 @@ def test_what_got_into_a_lot_touches_what_was_there_then(seasons):
     ("about", "expected"),
     [(("L1",), ["L1"]), (("L1", "L2"), ["L1", "L2"]), (("X1", "L2"), ["L1", "L2"]), (("T1",), [])],
 )
-def test_each_thing_that_something_got_into_is_a_gap_of_its_own(seasons, about, expected):
+def test_each_thing_that_something_got_into_is_a_gap_of_its_own(seasons, about, expected, find):
     """A tree or a block can't be mixed."""
     season = two_pickings(seasons, incidents=[incident(kind="mixing", about=about)])
 
-    assert expected == [lot for gap in gaps(season, "incident-of-mixing") for lot in gap.lots]
+    assert expected == [lot for gap in find(season, "incident-of-mixing") for lot in gap.lots]
 
 
 @pytest.mark.parametrize(
@@ -258,11 +244,11 @@ def test_each_thing_that_something_got_into_is_a_gap_of_its_own(seasons, about, 
         ("West", -30, ("L2",)),
     ],
 )
-def test_a_prohibited_material_refuses_what_was_picked_since(seasons, block, days, expected):
+def test_a_prohibited_material_refuses_what_was_picked_since(seasons, block, days, expected, find):
     """By its own name, whatever is written as its permission; the day of picking counts."""
     entry = {"input": "I1", "date": seasons.PICKED + timedelta(days), "block": block,
              "material": "Ammonium nitrate, 50 kg", "allowed_by": "our plan, page 4"}  # fmt: skip
-    (gap,) = gaps(two_pickings(seasons, inputs=[entry]), "input-prohibited")
+    (gap,) = find(two_pickings(seasons, inputs=[entry]), "input-prohibited")
 
     assert (("rejects" if expected else "advice"), expected) == (gap.weight, gap.lots)
     assert gap.message.startswith(f"Ammonium nitrate, 50 kg was put on block {block} on ")
@@ -278,17 +264,17 @@ def test_a_prohibited_material_refuses_what_was_picked_since(seasons, block, day
         ("compost", "organic", 0),
     ],
 )
-def test_a_material_is_prohibited_by_its_name_on_land_that_claims(seasons, material, status, expected):
+def test_a_material_is_prohibited_by_its_name_on_land_that_claims(seasons, material, status, expected, find):
     """What isn't on the list is not therefore allowed: that is asked by another rule."""
     entry = {"input": "I1", "date": date(2026, 3, 1), "block": "South", "material": material}
     blocks = [seasons.block(), seasons.block("South", status=status)]
 
-    assert expected == len(gaps(farm(seasons, blocks=blocks, inputs=[entry]), "input-prohibited"))
+    assert expected == len(find(farm(seasons, blocks=blocks, inputs=[entry]), "input-prohibited"))
 
 
 @pytest.mark.parametrize(("about", "expected"), [((), 1), (("L1",), 0), (("L9",), 0)])
-def test_an_incident_is_about_something(seasons, about, expected):
+def test_an_incident_is_about_something(seasons, about, expected, find):
     """A number that no record bears is told elsewhere."""
-    found = gaps(farm(seasons, incidents=[incident(about=about)]), "incident-about-nothing")
+    found = find(farm(seasons, incidents=[incident(about=about)]), "incident-about-nothing")
 
     assert [("E1", ("about",), "advice")] * expected == [(gap.id, gap.field, gap.weight) for gap in found]

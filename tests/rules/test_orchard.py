@@ -5,22 +5,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from certgen.lineage import build_lineage
-from certgen.records.farm import join_seasons
-from certgen.rules import RULES, Case, run_rules
-from certgen.standards import load_profile, load_rulebook
+from certgen.standards import load_profile
 
 ON = date(2026, 10, 31)
-
-
-def gaps(season, slug, *standards, on=ON):
-    """What one rule finds."""
-    rulebooks = tuple(load_rulebook(key) for key in standards or season.details.standards)
-    joined = join_seasons(season)
-    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, on)
-    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
-    assert () == crashed
-    return found
 
 
 def farm(seasons, block=None, **tables):
@@ -40,9 +27,9 @@ def farm(seasons, block=None, **tables):
 
 
 @pytest.mark.parametrize(("last", "expected"), [("2023-06-09", 1), ("2023-06-08", 0), ("none known", 0)])
-def test_three_years_to_the_day(seasons, last, expected):
+def test_three_years_to_the_day(seasons, last, expected, find):
     """The picking is of 8 June 2026."""
-    found = gaps(farm(seasons, seasons.block(last_prohibited_substance=last)), "land-too-recent")
+    found = find(farm(seasons, seasons.block(last_prohibited_substance=last)), "land-too-recent")
 
     assert ["rejects"] * expected == [gap.weight for gap in found]
     assert [("L1",)] * expected == [gap.lots for gap in found]
@@ -66,7 +53,7 @@ def test_of_an_annual_crop_some_standards_count_back_from_the_sowing(seasons, fi
         )
 
 
-def test_each_block_is_told_once_for_all_its_pickings(seasons):
+def test_each_block_is_told_once_for_all_its_pickings(seasons, find):
     """With every picking that was too soon, and no other."""
     block = seasons.block(last_prohibited_substance="2023-06-09")
     bags = [seasons.bag(f"B{number}", "T1") for number in (1, 2, 3)]
@@ -76,21 +63,21 @@ def test_each_block_is_told_once_for_all_its_pickings(seasons):
         for (name, when), bag in zip(days.items(), bags, strict=True)
     ]
     season = farm(seasons, block, bagging=bags, harvests=harvests)
-    (gap,) = gaps(season, "land-too-recent")
+    (gap,) = find(season, "land-too-recent")
 
     assert gap.message.endswith("Pickings H1 and H2 were picked as organic less than 3 years later.")
     assert {"H1", "H2"} == {node.id for node in gap.starts}
 
 
-def test_two_standards_on_one_block_are_one_gap(seasons):
+def test_two_standards_on_one_block_are_one_gap(seasons, find):
     """It cites both."""
     block = seasons.block(last_prohibited_substance="2024-06-09")
-    (gap,) = gaps(farm(seasons, block, standards=("us-nop", "eu")), "land-too-recent")
+    (gap,) = find(farm(seasons, block, standards=("us-nop", "eu")), "land-too-recent")
 
     assert ("us-nop:205.202(b)", "eu:2018/848 annex II 1.7.1") == gap.clauses
 
 
-def test_fruit_that_claims_nothing_is_asked_nothing(seasons):
+def test_fruit_that_claims_nothing_is_asked_nothing(seasons, find):
     """Fruit that is called transitional may come of such land."""
     season = farm(
         seasons,
@@ -98,7 +85,7 @@ def test_fruit_that_claims_nothing_is_asked_nothing(seasons):
         harvests=[seasons.harvest("H1", ["B1"], status="transitional")],
     )
 
-    assert () == gaps(season, "land-too-recent")
+    assert () == find(season, "land-too-recent")
 
 
 @pytest.mark.parametrize(
@@ -112,10 +99,10 @@ def test_fruit_that_claims_nothing_is_asked_nothing(seasons):
          "Nothing says when a prohibited substance was last put on block East or since when it is organic."),
     ],
 )  # fmt: skip
-def test_land_has_a_history_and_a_day_of_certification(seasons, lost, field, said):
+def test_land_has_a_history_and_a_day_of_certification(seasons, lost, field, said, find):
     """Neither stands for the other: a certificate is given on a history, and tells nothing of it."""
     block = {key: value for key, value in seasons.block().items() if key not in lost}
-    found = gaps(farm(seasons, block), "land-history-missing")
+    found = find(farm(seasons, block), "land-history-missing")
 
     assert ([(field, said, "unproven", ("L1",))] if said else []) == [
         (gap.field, gap.message, gap.weight, gap.lots) for gap in found
@@ -139,48 +126,48 @@ def test_land_has_a_history_and_a_day_of_certification(seasons, lost, field, sai
         ("our land is organic", None, 1),
     ],
 )
-def test_organic_neighbours_stand_for_a_strip(seasons, boundary, buffer, expected):
+def test_organic_neighbours_stand_for_a_strip(seasons, boundary, buffer, expected, find):
     """Told in plain words; a strip of no width is none."""
     block = {**seasons.block(boundary=boundary), "buffer": buffer}
     block = {key: value for key, value in block.items() if value is not None}
 
-    assert expected == len(gaps(farm(seasons, block), "boundary-undescribed"))
+    assert expected == len(find(farm(seasons, block), "boundary-undescribed"))
 
 
-def test_the_boundary_is_asked_for_where_a_standard_asks(seasons):
+def test_the_boundary_is_asked_for_where_a_standard_asks(seasons, find):
     """One standard asks for both, one for neither."""
     block = {key: value for key, value in seasons.block().items() if key not in ("boundary", "buffer")}
-    (gap,) = gaps(farm(seasons, block), "boundary-undescribed")
+    (gap,) = find(farm(seasons, block), "boundary-undescribed")
 
     assert "no entry of its boundary or buffer" in gap.message
     assert ("unproven", ("L1",)) == (gap.weight, gap.lots)
-    assert () == gaps(farm(seasons, block, standards=("eu",)), "boundary-undescribed")
+    assert () == find(farm(seasons, block, standards=("eu",)), "boundary-undescribed")
 
 
 @pytest.mark.parametrize(("buffer", "expected"), [("25 ft", 1), ("8 m", 0)])
-def test_a_width_is_asked_by_one_standard_only(seasons, buffer, expected):
+def test_a_width_is_asked_by_one_standard_only(seasons, buffer, expected, find):
     """25 feet are 7.62 m."""
     block = seasons.block(buffer=buffer)
 
-    assert expected == len(gaps(farm(seasons, block, standards=("us-nop", "canada")), "buffer-narrow"))
-    assert () == gaps(farm(seasons, block), "buffer-narrow")
+    assert expected == len(find(farm(seasons, block, standards=("us-nop", "canada")), "buffer-narrow"))
+    assert () == find(farm(seasons, block), "buffer-narrow")
 
 
-def test_a_block_outside_the_claim_is_asked_for_no_edge(seasons):
+def test_a_block_outside_the_claim_is_asked_for_no_edge(seasons, find):
     """Neither for its boundary nor for a width."""
     block = seasons.block(status="conventional", buffer="2 m")
     del block["boundary"]
     season = farm(seasons, block, standards=("us-nop", "canada"))
 
-    assert () == gaps(season, "boundary-undescribed")
-    assert () == gaps(season, "buffer-narrow")
+    assert () == find(season, "boundary-undescribed")
+    assert () == find(season, "buffer-narrow")
 
 
 @pytest.mark.parametrize(("lost", "told"), [("boundary", "boundary"), ("buffer", "buffer"), (None, None)])
-def test_what_is_missing_of_the_edge_is_told(seasons, lost, told):
+def test_what_is_missing_of_the_edge_is_told(seasons, lost, told, find):
     """At its own field."""
     block = {key: value for key, value in seasons.block().items() if key != lost}
-    found = gaps(farm(seasons, block), "boundary-undescribed")
+    found = find(farm(seasons, block), "boundary-undescribed")
 
     assert ([((told,), f"Block East has no entry of its {told}.")] if told else []) == [
         (gap.field, gap.message) for gap in found
@@ -196,12 +183,12 @@ def test_what_is_missing_of_the_edge_is_told(seasons, lost, told):
         (None, "organic", 0),
     ],
 )
-def test_the_same_crop_grows_at_a_distance(seasons, nearest, status, found):
+def test_the_same_crop_grows_at_a_distance(seasons, nearest, status, found, find):
     """Of practice, for land that is organic; a distance that nobody wrote down is none."""
     block = {**seasons.block(status=status), "nearest_same_crop": nearest}
     block = {key: value for key, value in block.items() if value is not None}
 
-    assert ["advice"] * found == [gap.weight for gap in gaps(farm(seasons, block), "isolation-short")]
+    assert ["advice"] * found == [gap.weight for gap in find(farm(seasons, block), "isolation-short")]
 
 
 def split(seasons, picked, standards=("us-nop",)):
@@ -226,15 +213,15 @@ def split(seasons, picked, standards=("us-nop",)):
         (True, ("us-nop", "eu"), "unproven"),
     ],
 )
-def test_one_variety_on_both_kinds_of_land(seasons, picked, standards, weight):
+def test_one_variety_on_both_kinds_of_land(seasons, picked, standards, weight, find):
     """Records of both will do for one standard; another asks for varieties that can be told apart."""
-    (gap,) = gaps(split(seasons, picked, standards), "split-operation-unseparated")
+    (gap,) = find(split(seasons, picked, standards), "split-operation-unseparated")
 
     assert ("P2", weight, ("L1",)) == (gap.id, gap.weight, gap.lots)
     assert picked == ("No picking of planting P2 is on record." not in gap.message)
 
 
-def test_a_planting_without_trees_bears_no_fruit_to_be_kept_apart(seasons):
+def test_a_planting_without_trees_bears_no_fruit_to_be_kept_apart(seasons, find):
     """So does another variety, and land that claims nothing beside none that does."""
     season = split(seasons, picked=False)
     tables = {name: [season.record_at(name, row) for row in range(len(season.table(name)))]
@@ -246,14 +233,14 @@ def test_a_planting_without_trees_bears_no_fruit_to_be_kept_apart(seasons):
     low = farm(seasons, **{**tables, "blocks": [seasons.block(status="conventional"), west]})
 
     for one in (bare, other, low):
-        assert () == gaps(one, "split-operation-unseparated")
+        assert () == find(one, "split-operation-unseparated")
 
 
-def test_one_variety_on_both_kinds_of_land_that_is_in_no_lot_is_advice(seasons):
+def test_one_variety_on_both_kinds_of_land_that_is_in_no_lot_is_advice(seasons, find):
     """Whatever the standard asks."""
     season = split(seasons, picked=False)
     tables = {name: [season.record_at(name, row) for row in range(len(season.table(name)))]
               for name in ("blocks", "plantings", "trees", "bagging", "harvests")}  # fmt: skip
     unpacked = farm(seasons, **tables, lots=[])
 
-    assert ["advice"] == [gap.weight for gap in gaps(unpacked, "split-operation-unseparated", "us-nop", "eu")]
+    assert ["advice"] == [gap.weight for gap in find(unpacked, "split-operation-unseparated", "us-nop", "eu")]

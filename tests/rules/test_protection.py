@@ -7,6 +7,7 @@ import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from seasons import look
 
 from certgen.rules.protection import FAILURES, STATES, judge_bags, list_looks, list_storms
 
@@ -14,14 +15,9 @@ NEED = 7
 OFF = 12
 
 
-def look(seasons, days, condition="intact"):
-    """A look at a bag some days after it was put on."""
-    return {"date": seasons.COVERED + timedelta(days), "condition": condition}
-
-
 def bag(seasons, looks=(), off=OFF, name="B1", of="T1", **more):
     """A bag with looks, each (day, condition), that came off on a day; None: nobody says when."""
-    record = seasons.bag(name, of, checks=[look(seasons, *one) for one in looks], **more)
+    record = seasons.bag(name, of, checks=[look(*one) for one in looks], **more)
     record |= {"uncovered": off if off is None else seasons.COVERED + timedelta(off)}
     return {key: value for key, value in record.items() if value is not None}
 

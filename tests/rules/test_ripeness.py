@@ -4,22 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from certgen.lineage import build_lineage
-from certgen.records.farm import join_seasons
-from certgen.rules import RULES, Case, run_rules
-from certgen.standards import load_profile, load_rulebook
-
 ON = date(2026, 10, 31)
-
-
-def gaps(season, slug, *standards, on=ON):
-    """What one rule finds."""
-    rulebooks = tuple(load_rulebook(key) for key in standards or ("us-nop",))
-    joined = join_seasons(season)
-    case = Case(joined, build_lineage(joined), load_profile(season.details.crop), rulebooks, on)
-    found, crashed, _ = run_rules(case, {slug: RULES[slug]})
-    assert () == crashed
-    return found
 
 
 def farm(seasons, harvest, bags=1, **tables):
@@ -39,48 +24,48 @@ def farm(seasons, harvest, bags=1, **tables):
 
 
 @pytest.mark.parametrize(("days", "expected"), [(111, 1), (112, 0), (210, 0), (211, 1)])
-def test_the_days_from_cover_to_picking_have_bounds(seasons, days, expected):
+def test_the_days_from_cover_to_picking_have_bounds(seasons, days, expected, find):
     """On the bound is within."""
     harvest = seasons.harvest("H1", ["B1"], date=seasons.COVERED + timedelta(days))
 
-    assert expected == len(gaps(farm(seasons, harvest), "harvest-interval-unlikely"))
+    assert expected == len(find(farm(seasons, harvest), "harvest-interval-unlikely"))
 
 
-def test_one_odd_picking_is_one_gap(seasons):
+def test_one_odd_picking_is_one_gap(seasons, find):
     """Three bags of it were all covered on one day: most likely the picking's day is wrong."""
     harvest = seasons.harvest("H1", ["B1", "B2", "B3"], date=seasons.COVERED + timedelta(60))
-    (gap,) = gaps(farm(seasons, harvest, bags=3), "harvest-interval-unlikely")
+    (gap,) = find(farm(seasons, harvest, bags=3), "harvest-interval-unlikely")
 
     assert ("unproven", 2) == (gap.weight, len(gap.others))
     assert "can hardly be right" in gap.message
     assert "The same goes for 2 bags more of it" in gap.message
 
 
-def test_a_picking_before_its_cover_is_told_elsewhere(seasons):
+def test_a_picking_before_its_cover_is_told_elsewhere(seasons, find):
     """`date-out-of-order` speaks of days that run backwards."""
     harvest = seasons.harvest("H1", ["B1"], date=seasons.COVERED - timedelta(1))
 
-    assert () == gaps(farm(seasons, harvest), "harvest-interval-unlikely")
+    assert () == find(farm(seasons, harvest), "harvest-interval-unlikely")
 
 
 @pytest.mark.parametrize(
     ("stage", "said"),
     [("mature green", "before 'colour break'"), ("ripe", "after 'colour break'"), ("colour break", None)],
 )
-def test_the_stage_is_told_as_before_or_after(seasons, stage, said):
+def test_the_stage_is_told_as_before_or_after(seasons, stage, said, find):
     """In the order of the crop's own words."""
-    found = gaps(farm(seasons, seasons.harvest("H1", ["B1"], stage=stage)), "harvest-stage")
+    found = find(farm(seasons, seasons.harvest("H1", ["B1"], stage=stage)), "harvest-stage")
 
     assert ([said] if said else []) == [said for gap in found if said in gap.message]
 
 
-def test_fruit_that_still_ripens_is_not_asked_for(seasons):
+def test_fruit_that_still_ripens_is_not_asked_for(seasons, find):
     """A picking has its time until it must be in a batch."""
     season = farm(seasons, seasons.harvest("H1", ["B1"]), batches=[], lots=[])
 
-    assert () == gaps(season, "harvest-unprocessed", on=seasons.PICKED + timedelta(21))
+    assert () == find(season, "harvest-unprocessed", on=seasons.PICKED + timedelta(21))
     assert ["H1"] == [
-        gap.id for gap in gaps(season, "harvest-unprocessed", on=seasons.PICKED + timedelta(22))
+        gap.id for gap in find(season, "harvest-unprocessed", on=seasons.PICKED + timedelta(22))
     ]
 
 
@@ -88,10 +73,10 @@ def test_fruit_that_still_ripens_is_not_asked_for(seasons):
     ("days", "weights"),
     [(111, ["unproven"]), (112, []), (210, []), (211, ["advice"]), (300, ["advice"]), (301, ["unproven"])],
 )
-def test_a_fruit_hangs_so_long_and_in_a_cold_season_longer(seasons, days, weights):
+def test_a_fruit_hangs_so_long_and_in_a_cold_season_longer(seasons, days, weights, find):
     """Winter fruit up to the profile's last bound is advice; beyond it, or too soon, it is other fruit."""
     harvest = seasons.harvest("H1", ["B1"], date=seasons.COVERED + timedelta(days))
     lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8, day=170)
     season = farm(seasons, harvest, batches=[seasons.batch("X1", ["H1"], day=160)], lots=[lot])
 
-    assert weights == [gap.weight for gap in gaps(season, "harvest-interval-unlikely", on=date(2027, 1, 31))]
+    assert weights == [gap.weight for gap in find(season, "harvest-interval-unlikely", on=date(2027, 1, 31))]

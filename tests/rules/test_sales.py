@@ -3,11 +3,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import pytest
-
-
-def without(record, *fields):
-    """The record without some fields."""
-    return {name: value for name, value in record.items() if name not in fields}
+from seasons import without
 
 
 def test_a_blend_is_cleared_when_the_last_parent_of_any_part_is(seasons, stocked, find) -> None:

@@ -4,15 +4,11 @@ from datetime import timedelta
 
 import pandas as pd
 import pytest
+from seasons import pool, without
 
 from certgen.rules.soundness import answers_for_itself, has_letter, names_tree, sound_samples
 
 OWN = "our own bench"
-
-
-def without(record, *fields):
-    """The record, less some fields."""
-    return {key: value for key, value in record.items() if key not in fields}
 
 
 @pytest.fixture
@@ -89,11 +85,6 @@ def test_two_samples_of_one_number_are_both_in_doubt(seasons, sound):
     assert [("S2", "T1")] == sound(*pair, seasons.sample("S2", "T1"))
 
 
-def pool(seasons, *trees, **more):
-    """A pooled sample."""
-    return {**without(seasons.sample("S9", "", **more), "tree", "mark"), "trees": trees}
-
-
 @pytest.mark.parametrize(
     ("made", "expected"),
     [
@@ -102,9 +93,9 @@ def pool(seasons, *trees, **more):
         (("T1",), []),
     ],
 )
-def test_a_pool_is_sound_for_each_of_its_trees(seasons, sound, made, expected):
+def test_a_pool_is_sound_for_each_of_its_trees(sound, made, expected):
     """It bears no single mark."""
-    assert expected == sound(pool(seasons, *made))
+    assert expected == sound(pool("S9", *made))
 
 
 @pytest.mark.parametrize("trees", [("T1", "T2"), ("T2",), ("T1",)])

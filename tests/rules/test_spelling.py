@@ -4,11 +4,7 @@ from dataclasses import replace
 from datetime import date
 
 import pandas as pd
-
-
-def without(record, *fields):
-    """The record, less some fields."""
-    return {key: value for key, value in record.items() if key not in fields}
+from seasons import without
 
 
 def test_a_variety_is_spelled_as_it_was_first_written(seasons, stocked, case_of) -> None:

@@ -30,7 +30,7 @@ import frauds_screening
 import frauds_silence
 import frauds_stock
 import frauds_years
-from frauds_edits import Fraud, examine_folder, tell_wrong
+from fraud import Fraud, examine_folder, tell_wrong
 from frauds_seasons import folder_of
 
 from certgen.examination import ReadFailure

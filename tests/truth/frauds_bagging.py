@@ -2,28 +2,13 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
-    BOTH,
-    L1,
-    L2,
-    Edit,
-    add,
-    again,
-    also,
-    cut,
-    gap,
-    not_all_traced,
-    of_stage,
-    out,
-    put,
-    said,
-    traced_at_least,
-    traced_at_most,
-)
-from frauds_seasons import EARLIER, PLAIN, YEARS, bag, later
+from fraud import of_stage
+from frauds_edits import Edit, add, again, also, cut, out, put
+from frauds_records import bag, later
+from frauds_seasons import EARLIER, PLAIN, YEARS
+from frauds_wants import BOTH, L1, L2, L2_KEPT, gap, not_all_traced, said, traced_at_most
 
 bagging = of_stage("bagging")
-L2_KEPT = traced_at_least("L2", 24)
 # fmt: off
 
 

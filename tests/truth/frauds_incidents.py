@@ -2,29 +2,11 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
-    BOTH,
-    L1,
-    L2,
-    Edit,
-    add,
-    cut,
-    file,
-    gap,
-    gap_at,
-    not_all_traced,
-    of_stage,
-    out,
-    put,
-    said,
-    traced_at_least,
-    traced_at_most,
-)
-from frauds_seasons import (
+from fraud import of_stage
+from frauds_edits import Edit, add, cut, file, out, put
+from frauds_records import (
     LABORATORY,
     NEIGHBOUR,
-    PLAIN,
-    YEARS,
     came,
     dna_tested,
     germination,
@@ -34,9 +16,10 @@ from frauds_seasons import (
     stained,
     transgene,
 )
+from frauds_seasons import PLAIN, YEARS
+from frauds_wants import BOTH, L1, L1_KEPT, L2, L2_KEPT, gap, gap_at, not_all_traced, said, traced_at_most
 
 incidents, mixing, gone = of_stage("incidents"), of_stage("mixing"), of_stage("suspect seed gone")
-L1_KEPT, L2_KEPT = traced_at_least("L1", 21), traced_at_least("L2", 24)
 # fmt: off
 
 

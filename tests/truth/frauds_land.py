@@ -2,24 +2,11 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
-    BOTH,
-    L1,
-    L2,
-    Edit,
-    add,
-    again,
-    cut,
-    file,
-    gap,
-    not_all_traced,
-    of_stage,
-    out,
-    put,
-    said,
-    traced_at_most,
-)
-from frauds_seasons import PLAIN, VARIETY, YEARS, bag, dna_tested, stained, tree
+from fraud import of_stage
+from frauds_edits import Edit, add, again, cut, file, out, put
+from frauds_records import VARIETY, bag, dna_tested, stained, tree
+from frauds_seasons import PLAIN, YEARS
+from frauds_wants import BOTH, L1, L2, gap, not_all_traced, said, traced_at_most
 
 land, own, unread = of_stage("land"), of_stage("own figures"), of_stage("unread")
 # fmt: off

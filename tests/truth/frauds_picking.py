@@ -2,29 +2,12 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
-    BOTH,
-    L1,
-    L2,
-    Edit,
-    add,
-    again,
-    also,
-    cut,
-    gap,
-    not_all_traced,
-    of_stage,
-    out,
-    put,
-    traced_at_least,
-    traced_at_most,
-)
-from frauds_seasons import (
+from fraud import of_stage
+from frauds_edits import Edit, add, again, also, cut, out, put
+from frauds_records import (
     LABORATORY,
     OTHER_VARIETY,
-    PLAIN,
     VARIETY,
-    YEARS,
     batch,
     block,
     cleaning,
@@ -35,9 +18,10 @@ from frauds_seasons import (
     planting,
     tree,
 )
+from frauds_seasons import PLAIN, YEARS
+from frauds_wants import BOTH, L1, L2, L2_KEPT, gap, not_all_traced, traced_at_most
 
 picking, mass = of_stage("picking and processing"), of_stage("mass")
-L1_KEPT, L2_KEPT = traced_at_least("L1", 21), traced_at_least("L2", 24)
 # fmt: off
 
 

@@ -2,27 +2,13 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
-    BOTH,
-    L1,
-    L2,
-    Edit,
-    add,
-    also,
-    cut,
-    gap,
-    gap_at,
-    of_stage,
-    out,
-    put,
-    said,
-    traced_at_least,
-    traced_at_most,
-)
-from frauds_seasons import ROUNDS, foreign
+from fraud import of_stage
+from frauds_edits import Edit, add, also, cut, out, put
+from frauds_records import foreign
+from frauds_seasons import ROUNDS
+from frauds_wants import BOTH, L1, L2, L2_KEPT, gap, gap_at, said, traced_at_most
 
 rounds = of_stage("rounds and letters")
-L2_KEPT = traced_at_least("L2", 24)
 FIRST, THIRD = "B26-001", "B26-003"
 # fmt: off
 

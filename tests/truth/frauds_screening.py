@@ -2,38 +2,13 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
-    BOTH,
-    L1,
-    L2,
-    Edit,
-    add,
-    again,
-    cut,
-    file,
-    gap,
-    gap_at,
-    not_all_traced,
-    of_stage,
-    out,
-    put,
-    said,
-    traced_at_least,
-    traced_at_most,
-)
-from frauds_seasons import (
-    OPERATION,
-    PLAIN,
-    RESPONSIBLE,
-    YEARS,
-    dna_tested,
-    planting,
-    stained,
-    tree,
-)
+from fraud import of_stage
+from frauds_edits import Edit, add, again, cut, file, out, put
+from frauds_records import OPERATION, RESPONSIBLE, dna_tested, planting, stained, tree
+from frauds_seasons import PLAIN, YEARS
+from frauds_wants import BOTH, L1, L2, L2_KEPT, gap, gap_at, not_all_traced, said, traced_at_most
 
 screening = of_stage("screening")
-L2_KEPT = traced_at_least("L2", 24)
 CROWD = [f"0{number:02}" for number in range(6, 31)]
 MORE_TREES = add("trees", *(tree(one) for one in CROWD))
 # fmt: off

@@ -2,24 +2,11 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
-    BOTH,
-    L1,
-    L2,
-    Edit,
-    Want,
-    add,
-    cut,
-    file,
-    gap,
-    gap_at,
-    not_all_traced,
-    of_stage,
-    put,
-    said,
-    traced_at_most,
-)
-from frauds_seasons import OPERATION, PLAIN, ROUNDS, VARIETY, YEARS, foreign, lot, returned
+from fraud import of_stage
+from frauds_edits import Edit, add, cut, file, put
+from frauds_records import OPERATION, VARIETY, foreign, lot, returned
+from frauds_seasons import PLAIN, ROUNDS, YEARS
+from frauds_wants import BOTH, L1, L2, Want, gap, gap_at, not_all_traced, said, traced_at_most
 
 silence = of_stage("silence")
 NOTHING = {"question": "?", "dash": "-", "dashes": "--", "n-a": "n/a", "unknown": "unknown", "tbd": "tbd",

@@ -2,39 +2,24 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
+from fraud import of_stage
+from frauds_edits import add, again, cut, file, out, put
+from frauds_records import NEIGHBOUR, OPERATION, came, germination, lot, move, returned, sale
+from frauds_seasons import PLAIN, YEARS
+from frauds_wants import (
     BOTH,
     L1,
     L2,
-    add,
-    again,
-    cut,
-    file,
+    L2_KEPT,
     gap,
     gap_at,
     not_all_traced,
-    of_stage,
-    out,
-    put,
     said,
     traced_at_least,
     traced_at_most,
 )
-from frauds_seasons import (
-    NEIGHBOUR,
-    OPERATION,
-    PLAIN,
-    YEARS,
-    came,
-    germination,
-    lot,
-    move,
-    returned,
-    sale,
-)
 
 stock, custody = of_stage("stock"), of_stage("custody")
-L2_KEPT = traced_at_least("L2", 24)
 L3 = lot("L3", "2026-10-10", [{"lot": "L1", "weight": "12 g"}], 12)
 TRADED = {"supplier": "Hollin Traders", "certificate": "HT-9", "weight": "30 g"}
 BOUGHT = lot("L9", "2026-03-01", [TRADED], 30)

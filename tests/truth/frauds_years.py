@@ -2,24 +2,9 @@
 
 from __future__ import annotations
 
-from frauds_edits import (
-    L1,
-    L2,
-    Edit,
-    add,
-    also,
-    cut,
-    gap,
-    not_all_traced,
-    of_stage,
-    out,
-    put,
-    together,
-    traced_at_least,
-)
-from frauds_seasons import (
-    PLAIN,
-    YEARS,
+from fraud import of_stage
+from frauds_edits import Edit, add, also, cut, out, put, together
+from frauds_records import (
     bag,
     batch,
     cleaning,
@@ -34,6 +19,8 @@ from frauds_seasons import (
     stained,
     tree,
 )
+from frauds_seasons import PLAIN, YEARS
+from frauds_wants import L1, L2, gap, not_all_traced, traced_at_least
 
 years = of_stage("years")
 # fmt: off

@@ -2,25 +2,15 @@
 
 from __future__ import annotations
 
+from fraud import of_stage
 from frauds_bagging import looks, storm
-from frauds_edits import Edit, add, cut, of_stage, put, traced_at_least
+from frauds_edits import Edit, add, cut, put
 from frauds_incidents import BLENDED, told
-from frauds_seasons import (
-    NEIGHBOUR,
-    PLAIN,
-    ROUNDS,
-    YEARS,
-    came,
-    foreign,
-    germination,
-    lot,
-    move,
-    returned,
-    transgene,
-)
+from frauds_records import NEIGHBOUR, came, foreign, germination, lot, move, returned, transgene
+from frauds_seasons import PLAIN, ROUNDS, YEARS
+from frauds_wants import L1_KEPT, L2_KEPT, traced_at_least
 
 bounded = of_stage("honest bounds")
-L1_KEPT, L2_KEPT = traced_at_least("L1", 21), traced_at_least("L2", 24)
 # fmt: off
 
 

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
+from fraud import of_stage
 from frauds_bagging import looks, spare, storm
-from frauds_edits import Edit, add, also, cut, file, of_stage, out, put, silent, together, traced_at_least
-from frauds_screening import BY_HAND, CROWD, MORE_TREES, pool
-from frauds_seasons import (
+from frauds_edits import Edit, add, also, cut, file, out, put, together
+from frauds_records import (
     LABORATORY,
     OPERATION,
-    PLAIN,
-    ROUNDS,
-    YEARS,
     bag,
     block,
     dna_tested,
@@ -21,6 +18,9 @@ from frauds_seasons import (
     stained,
     tree,
 )
+from frauds_screening import BY_HAND, CROWD, MORE_TREES, pool
+from frauds_seasons import PLAIN, ROUNDS, YEARS
+from frauds_wants import silent, traced_at_least
 
 honest = of_stage("honest growing")
 # fmt: off

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from frauds_edits import Edit, add, cut, file, of_stage, out, put, silent, traced_at_least
-from frauds_seasons import (
+from fraud import of_stage
+from frauds_edits import Edit, add, cut, file, out, put
+from frauds_records import (
     BUYER,
     NEIGHBOUR,
-    PLAIN,
     VARIETY,
-    YEARS,
     bag,
     batch,
     cleaning,
@@ -22,6 +21,8 @@ from frauds_seasons import (
     sale,
     transgene,
 )
+from frauds_seasons import PLAIN, YEARS
+from frauds_wants import silent, traced_at_least
 
 honest = of_stage("honest keeping")
 # fmt: off

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from random import Random
 from typing import TYPE_CHECKING, Any
 
-from frauds_seasons import KEYS
+from frauds_records import KEYS
 
 from certgen.records.tables import Field, load_season_table, load_tables
 from certgen.standards import load_profile

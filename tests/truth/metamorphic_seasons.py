@@ -18,9 +18,10 @@ from typing import TYPE_CHECKING, Any
 
 import yaml
 from condensing import condense
+from fraud import ON
 from frauds import FRAUDS
-from frauds_edits import ON
-from frauds_seasons import KEYS, PLAIN, ROUNDS, YEARS, folder_of
+from frauds_records import KEYS
+from frauds_seasons import PLAIN, ROUNDS, YEARS, folder_of
 from generator import grow_season
 from planted import FAULTS
 from plot import Plot, Unsuited

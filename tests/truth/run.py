@@ -13,7 +13,6 @@ Ends with 1 if anything was missed or found in excess.
 from __future__ import annotations
 
 import argparse
-import importlib.util
 import sys
 import tempfile
 import time
@@ -125,17 +124,10 @@ def run_bags(bags: int) -> None:
     from certgen.records.farm import join_seasons
     from certgen.rules import Case
     from certgen.standards import load_profile, load_rulebook
+    from tests.bench.seasons import write_season
 
-    spec = importlib.util.spec_from_file_location(
-        "bench_seasons", Path(__file__).parents[1] / "bench/seasons.py"
-    )
-    assert spec is not None
-    assert spec.loader is not None
-    bench = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = bench
-    spec.loader.exec_module(bench)
     with tempfile.TemporaryDirectory() as folder:
-        bench.write_season(Path(folder) / "season", bags)
+        write_season(Path(folder) / "season", bags)
         season, errors = read_case(Path(folder) / "season")
         assert season is not None, errors
     started = time.process_time()

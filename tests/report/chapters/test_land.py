@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+from printed import cell_text
 
 from certgen.dossier.retention import list_retention
 from certgen.examination import examine
@@ -27,21 +28,16 @@ def sections(context):
     return {section.anchor: section for section in build_land(context).sections}
 
 
-def text(cell):
-    """What a cell says."""
-    return "".join(run.text for run in cell.runs)
-
-
 def test_changes_are_those_of_the_result(context, sections):
     """Each subject that changed has its row, and names what is new."""
     moved, altered = (part for part in sections["changes"].parts if isinstance(part, Grid))
-    rows = {text(row.cells[0]): text(row.cells[1]) for row in moved.rows}
+    rows = {cell_text(row.cells[0]): cell_text(row.cells[1]) for row in moved.rows}
 
     assert [one.title for one in context.result.changes.changed if one.added or one.removed] == list(rows)
     for change in context.result.changes.changed:
         assert all(name in rows[change.title] for name in change.added[:12])
     assert [one.id for change in context.result.changes.changed for one in change.altered] == [
-        text(row.cells[0]) for row in altered.rows
+        cell_text(row.cells[0]) for row in altered.rows
     ]
 
 
@@ -52,7 +48,7 @@ def test_every_clock_is_printed(context, sections):
     assert [
         (one.identifier, one.until.isoformat() if one.until else "not known yet")
         for one in list_retention(context.result)
-    ] == [(text(row.cells[1]), text(row.cells[2])) for row in grid.rows]
+    ] == [(cell_text(row.cells[1]), cell_text(row.cells[2])) for row in grid.rows]
 
 
 def test_tables_without_a_record_share_a_line(result):

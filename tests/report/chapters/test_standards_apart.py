@@ -6,6 +6,7 @@ import shutil
 from datetime import date
 
 import pytest
+from printed import cell_text
 
 from certgen.examination import examine
 from certgen.report.chapters.standards_apart import build_standards_apart
@@ -34,11 +35,6 @@ def grids(both):
     return {part.caption: part for part in build_standards_apart(both).parts if isinstance(part, Grid)}
 
 
-def text(cell):
-    """What a cell says."""
-    return "".join(run.text for run in cell.runs)
-
-
 def test_one_standard_needs_no_page(example_season):
     """Held against one standard there is nothing to part on."""
     assert build_standards_apart(Context(examine(example_season, ON))) is None
@@ -48,9 +44,9 @@ def test_each_standard_is_counted_by_itself(both, grids):
     """A row a standard, with its own gaps and lots."""
     for book, row in zip(both.result.rulebooks, grids["Under each standard by itself"].rows, strict=True):
         under = both.result.by_standard[book.key]
-        counted = [int(text(cell)) for cell in row.cells[1:]]
+        counted = [int(cell_text(cell)) for cell in row.cells[1:]]
 
-        assert book.key in text(row.cells[0])
+        assert book.key in cell_text(row.cells[0])
         assert len(under.gaps) == sum(counted[:3])
         assert len(under.lots) == sum(counted[3:])
 
@@ -59,15 +55,15 @@ def test_lots_that_part_are_those_of_the_result(both, grids):
     """The lots of the page are `standards_part_on`, with the standing under each."""
     (grid,) = (one for caption, one in grids.items() if "whose standing is not the same" in caption)
 
-    assert list(both.result.standards_part_on) == [text(row.cells[0]) for row in grid.rows]
+    assert list(both.result.standards_part_on) == [cell_text(row.cells[0]) for row in grid.rows]
     for row in grid.rows:
-        standings = [text(cell) for cell in row.cells[1:]]
+        standings = [cell_text(cell) for cell in row.cells[1:]]
         assert len(set(standings)) > 1
 
 
 def test_a_gap_that_only_one_asks_about_says_so(grids):
     """Two growing seasons of the mother plant are asked by one of the two only."""
-    rows = [[text(cell) for cell in row.cells] for row in grids["Gaps that do not count alike"].rows]
+    rows = [[cell_text(cell) for cell in row.cells] for row in grids["Gaps that do not count alike"].rows]
 
     assert rows
     assert all("not asked" in row and "unproven" in row for row in rows)
@@ -75,7 +71,7 @@ def test_a_gap_that_only_one_asks_about_says_so(grids):
 
 def test_only_what_differs_is_listed(both, grids):
     """No row of what they ask differently says the same twice."""
-    titles = [text(row.cells[0]) for row in grids["What they ask differently"].rows]
+    titles = [cell_text(row.cells[0]) for row in grids["What they ask differently"].rows]
     same = {one.title for one in crossing(both.result.rulebooks) if one.same}
 
     assert titles

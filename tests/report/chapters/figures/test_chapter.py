@@ -6,6 +6,7 @@ import unicodedata
 from datetime import date
 
 import pytest
+from printed import cell_text
 
 from certgen.dossier.odds import list_assumptions, weigh_lots
 from certgen.dossier.shares import share_parents
@@ -19,15 +20,6 @@ from certgen.typeset.parts import Grid, Prose
 
 COVERS = ("certgen.report.chapters.figures.formulas",)
 ON = date(2026, 11, 20)
-EMPTY = """\
-season:
-  operation: {name: Bare Ridge}
-  label: "2026"
-  from: 2026-01-01
-  to: 2026-12-31
-  crop: papaya
-  standards: [us-nop]
-"""
 
 
 @pytest.fixture(scope="module")
@@ -37,10 +29,10 @@ def context(example_season):
 
 
 @pytest.fixture(scope="module")
-def bare(tmp_path_factory):
+def bare(seasons, tmp_path_factory):
     """A season without a single record."""
     folder = tmp_path_factory.mktemp("bare")
-    (folder / "season.yaml").write_text(EMPTY, encoding="utf-8")
+    seasons.write_season(folder)
     return Context(examine(folder, ON))
 
 
@@ -52,11 +44,6 @@ def grids(chapter):
     """The chapter's tables by caption."""
     parts = [part for section in chapter.sections for part in section.parts]
     return {part.caption: part for part in parts if isinstance(part, Grid)}
-
-
-def text(cell):
-    """What a cell says."""
-    return "".join(run.text for run in cell.runs)
 
 
 def test_the_sections_are_there_in_their_order(context):
@@ -71,8 +58,8 @@ def test_odds_are_the_dossiers(context):
     grid = grids(build_figures(context))["What may be left in each lot"]
     lots = weigh_lots(context.result)
 
-    shown = [[f"{text(row.cells[at]).rstrip(PADDING)}\u00a0%" for at in (3, 6)] for row in grid.rows]
-    assert list(lots) == [text(row.cells[0]) for row in grid.rows]
+    shown = [[f"{cell_text(row.cells[at]).rstrip(PADDING)}\u00a0%" for at in (3, 6)] for row in grid.rows]
+    assert list(lots) == [cell_text(row.cells[0]) for row in grid.rows]
     assert ["Share to expect,\u00a0%", "If all untested were,\u00a0%"] == [
         grid.heads[3].text,
         grid.heads[6].text,
@@ -85,7 +72,7 @@ def test_every_assumption_is_printed_with_the_name_to_change_it_by(context):
     grid = grids(build_figures(context))["What these figures rest on"]
 
     assert [(one.key, one.source, one.mark) for one in list_assumptions(context.result)] == [
-        (text(row.cells[0]), text(row.cells[3]), text(row.cells[4])) for row in grid.rows
+        (cell_text(row.cells[0]), cell_text(row.cells[3]), cell_text(row.cells[4])) for row in grid.rows
     ]
 
 
@@ -102,7 +89,9 @@ def test_effective_numbers_are_the_dossiers(context):
     grid = grids(build_figures(context))["Parents of each lot by their part of the seed"]
     shares = share_parents(context.result)
 
-    assert [f"{lot.effective:.1f}" for lot in shares.values()] == [text(row.cells[2]) for row in grid.rows]
+    assert [f"{lot.effective:.1f}" for lot in shares.values()] == [
+        cell_text(row.cells[2]) for row in grid.rows
+    ]
 
 
 def test_the_sheet_is_the_draw_that_its_text_gives(context):
@@ -112,21 +101,21 @@ def test_the_sheet_is_the_draw_that_its_text_gives(context):
     )
     check = draw_check(context.result, "bags", own_text(context.result), len(grid.rows))
 
-    assert [one.identifier for one in check.drawn] == [text(row.cells[0]) for row in grid.rows]
+    assert [one.identifier for one in check.drawn] == [cell_text(row.cells[0]) for row in grid.rows]
 
 
 def test_every_recorded_test_is_listed(context):
     """In the order of the records, with a result each."""
     grid = grids(build_figures(context))["Tests and what they say"]
 
-    assert context.season.table("tests")["test"].tolist() == [text(row.cells[0]) for row in grid.rows]
-    assert all(text(row.cells[4]) != "no figure" for row in grid.rows)
+    assert context.season.table("tests")["test"].tolist() == [cell_text(row.cells[0]) for row in grid.rows]
+    assert all(cell_text(row.cells[4]) != "no figure" for row in grid.rows)
 
 
 def test_formulas_have_their_numbers_put_in(context):
     """Each has a formula, numbers and a source; the balance names the closing stock."""
     (grid,) = build_formulas(context).parts
-    rows = {text(row.cells[0]): [text(cell) for cell in row.cells[1:]] for row in grid.rows}
+    rows = {cell_text(row.cells[0]): [cell_text(cell) for cell in row.cells[1:]] for row in grid.rows}
 
     assert {
         "Mass balance", "Germination: do replicates agree", "Germination: how sure",
@@ -154,7 +143,7 @@ def test_cells_hold_no_control_characters(context):
         for grid in grids(build_figures(context)).values()
         for row in grid.rows
         for one in row.cells
-        for sign in text(one)
+        for sign in cell_text(one)
     }
 
     assert set() == {sign for sign in signs if unicodedata.category(sign) == "Cc"}

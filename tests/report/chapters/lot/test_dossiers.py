@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+from printed import cell_text
 
 from certgen.examination import examine
 from certgen.report.chapters.lot.dossiers import build_dossiers
@@ -29,11 +30,6 @@ def sections(context):
     }
 
 
-def text(cell):
-    """What a cell says."""
-    return "".join(run.text for run in cell.runs)
-
-
 def test_every_lot_has_its_scope_in_the_words_of_the_result(context, sections):
     """The sentence that claims no more than was tested opens the section."""
     for lot in context.result.lots:
@@ -49,11 +45,11 @@ def test_each_letter_stands_for_what_its_trees_share(context, sections):
             part.caption: part for part in sections[f"lots/{lot}#parents"].parts if isinstance(part, Grid)
         }
         parents, results = grids.values()
-        letters = {text(row.cells[0]): row for row in results.rows}
+        letters = {cell_text(row.cells[0]): row for row in results.rows}
         for row in parents.rows:
-            named = [one for one in text(row.cells[6]).split(", ") if one != "–"]
+            named = [one for one in cell_text(row.cells[6]).split(", ") if one != "–"]
             assert set(named) <= set(letters)
-            reports = {text(letters[one].cells[6]) for one in named}
+            reports = {cell_text(letters[one].cells[6]) for one in named}
             samples = [run.href.removeprefix("screening/") for run in row.cells[5].runs if run.href]
             known = {one["sample"]: one for one in context.all_rows("screening")}
             assert {known[one]["report"] or "none" for one in samples} == reports

@@ -1,0 +1,34 @@
+"""What commands print: held against the published schemas, and read without what only a page needs."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import jsonschema
+
+from certgen.resources import schemas_dir
+
+if TYPE_CHECKING:
+    import pytest
+
+    from certgen.typeset.parts import Cell
+
+
+def json_of(capsys: pytest.CaptureFixture[str], name: str) -> Any:
+    """What was printed as JSON, held against the published schema of the name, and that against its own."""
+    shown = json.loads(capsys.readouterr().out)
+    schema = json.loads((schemas_dir() / "output" / f"{name}.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator.check_schema(schema)
+    jsonschema.Draft202012Validator(schema).validate(shown)
+    return shown
+
+
+def cell_text(cell: Cell) -> str:
+    """What a cell of the report says, wherever its parts lead."""
+    return "".join(run.text for run in cell.runs)
+
+
+def plain(text: str) -> str:
+    """A text with ordinary spaces where narrow or unbroken ones hold a figure and its unit together."""
+    return text.replace("\N{NO-BREAK SPACE}", " ").replace("\N{NARROW NO-BREAK SPACE}", " ")
