@@ -16,6 +16,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.records.rows import is_absent, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -65,9 +66,9 @@ class Held:
     attached: bool = True
 
 
-def seasons_of(season: Season) -> Iterator[tuple[str, str, Season]]:
-    """The season and those before it: a name for the manifest, the folder's path seen from the season, the
-    season.
+def list_folders(season: Season) -> Iterator[tuple[str, str, Season]]:
+    """The folders of the season and of those before it: a name for the manifest, the path seen from the
+    season, the season that was read there.
     """
     name, path, number = "", ".", 0
     current: Season | None = season
@@ -85,7 +86,7 @@ def held_files(season: Season) -> tuple[Held, ...]:
     """
     found = []
     room = EVIDENCE_BYTES
-    for name, _, one in seasons_of(season):
+    for name, _, one in list_folders(season):
         lead = f"{name}/" if name else ""
         for path, source in sorted(one.sources.items()):
             found.append(Held(f"{lead}records/{path}", path, name, source.sha256, source.size))
@@ -152,23 +153,15 @@ def record_digests(season: Season) -> dict[str, list[list[str]]]:
 def _digest_table(season: Season, name: str) -> Iterator[tuple[str, str]]:
     table, frame = load_tables()[name], season.tables[name]
     labels = [column.name for column in table.columns]
-    listed = {column.name for column in table.columns if column.kind in {"list", "evidence", "mapping"}}
-    columns = [
-        frame[label].tolist()
-        if label in listed
-        else frame[label].astype(object).where(frame[label].notna(), None).tolist()
-        for label in labels
-    ]
-    keys = frame[table.key].tolist() if table.key else [""] * len(frame)
-    for key, row in zip(keys, zip(*columns, strict=True), strict=True):
+    rows = zip(*(plain_values(frame[label]) for label in labels), strict=True)
+    keys = plain_values(frame[table.key]) if table.key else [""] * len(frame)
+    for key, row in zip(keys, rows, strict=True):
         present = [
-            f"{label}={_written(value)}" for label, value in zip(labels, row, strict=True) if _is_there(value)
+            f"{label}={_written(value)}"
+            for label, value in zip(labels, row, strict=True)
+            if not is_absent(value)
         ]
         yield str(key), hashlib.sha256("\x1f".join(present).encode()).hexdigest()[:_DIGEST_LETTERS]
-
-
-def _is_there(value: object) -> bool:
-    return value is not None and not (isinstance(value, tuple | Mapping) and not value)
 
 
 def _written(value: Any) -> str:  # whatever a column holds
@@ -176,7 +169,7 @@ def _written(value: Any) -> str:  # whatever a column holds
         return "\x1e".join(_written(part) for part in value)
     if isinstance(value, Mapping):
         return "\x1d".join(
-            f"{key}:{_written(part)}" for key, part in sorted(value.items()) if _is_there(part)
+            f"{key}:{_written(part)}" for key, part in sorted(value.items()) if not is_absent(part)
         )
     if hasattr(value, "isoformat"):
         return str(value.isoformat())[:10]
@@ -198,7 +191,7 @@ def build_manifest(result: Result) -> dict[str, Any]:
             "crop": details.crop,
             "standards": list(details.standards),
         },
-        "folders": [{"name": name, "path": path} for name, path, _ in seasons_of(season)],
+        "folders": [{"name": name, "path": path} for name, path, _ in list_folders(season)],
         "files": [
             {
                 "name": one.name,
@@ -233,7 +226,7 @@ def list_attachments(result: Result) -> Iterator[Attachment]:
         "Supplement",
         "What this report was made from and what it says",
     )
-    folders = {name: season.folder for name, _, season in seasons_of(result.season)}
+    folders = {name: season.folder for name, _, season in list_folders(result.season)}
     folders |= {f"{name}/evidence".lstrip("/"): folder / "evidence" for name, folder in folders.items()}
     for entry in manifest["files"]:
         if not entry["attached"]:

@@ -44,7 +44,7 @@ def choose(given: str, known: Iterable[str], option: str) -> str:
     names = list(known)
     if given in names:
         return given
-    from certgen.records.faults import RENAMED
+    from certgen.records.mistakes import RENAMED
 
     near = difflib.get_close_matches(given, names, n=1)
     hint = f" Did you mean '{near[0]}'?" if near else ""

@@ -12,7 +12,7 @@ from certgen.figures.balance import (
     balance_period,
     split_at_counts,
 )
-from certgen.figures.conversion import History, Run, Yields, compare_with_history, find_yields
+from certgen.figures.conversion import History, ProcessingRun, Yields, compare_with_history, find_yields
 from certgen.figures.ledger import compare_with_counts, find_negative_days
 from certgen.figures.stock_book import keep_book
 
@@ -132,7 +132,7 @@ class RunAccount:
 
     batch: str
     varieties: tuple[str, ...]
-    run: Run
+    run: ProcessingRun
     yields: Yields
     history: History | None
 
@@ -156,7 +156,7 @@ def account_runs(season: Season) -> tuple[RunAccount, ...]:
     return tuple(found)
 
 
-def _list_runs(season: Season) -> Iterator[tuple[str, tuple[str, ...], Run]]:
+def _list_runs(season: Season) -> Iterator[tuple[str, tuple[str, ...], ProcessingRun]]:
     harvests = season.table("harvests")
     harvests = harvests[harvests["harvest"].notna() & ~harvests["harvest"].duplicated()].set_index("harvest")
     used = season.exploded("batches", "harvests")
@@ -177,7 +177,7 @@ def _list_runs(season: Season) -> Iterator[tuple[str, tuple[str, ...], Run]]:
         yield (
             batch,
             varieties.get(row, ()),
-            Run(
+            ProcessingRun(
                 fruits=_whole_number(fruits),
                 fruit_mg=_whole_number(weight),
                 wet_mg=_whole_number(batches["wet_weight_mg"].iat[row]),

@@ -16,7 +16,7 @@ Standing = Literal["below", "within", "above"]
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class ProcessingRun:
     """One batch's way, all masses in whole milligrams; None where nothing was recorded.
 
     `floated_mg` is what floated off and was poured away: recorded, since it says nothing certain about
@@ -46,7 +46,7 @@ class Yields:
     dry_per_fruit_mg: float | None
 
 
-def find_yields(run: Run) -> Yields:
+def find_yields(run: ProcessingRun) -> Yields:
     """The yields of a run. Wet weight is what was kept after floating. Computed; ratios of recorded masses.
 
     Raises ValueError for a negative mass.
@@ -69,7 +69,7 @@ def _ratio(part: int | None, whole: int | None) -> float | None:
     return part / whole if part is not None and whole else None
 
 
-def find_impossible(run: Run) -> tuple[str, ...]:
+def find_impossible(run: ProcessingRun) -> tuple[str, ...]:
     """The stages that weigh more than the one they came from: `wet`, `dry`, `packed`, in order.
 
     Wet and floated seed together cannot outweigh the fruit, nor dry seed the wet, nor packed seed the dry.

@@ -14,9 +14,11 @@ import pandas as pd
 
 from certgen.records.frames import objects, typed_column
 from certgen.records.placeholders import says_nothing
-from certgen.records.rounds import RoundMembers, target_of
+from certgen.records.rounds import RoundMembers
+from certgen.records.rows import is_absent, plain_record, plain_rows, plain_values
 from certgen.records.season import Contradiction
 from certgen.records.tables import load_tables
+from certgen.records.told_twice import shown
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -64,14 +66,15 @@ class _Words:
 
     def unsay(self, table: str, column: str, rows: Collection[int], source: str) -> None:
         """Takes back what a source was said to say of some rows."""
-        said = self.said.get((table, column), [])
-        self.said[table, column] = [one for one in said if one.row not in rows or one.source != source]
+        said = self.said.get((table, column))
+        if rows and said:
+            said[:] = [word for word in said if word.row not in rows or word.source != source]
 
     def say(
         self, table: str, column: str, rows: Iterable[int], value: Any, source: str, *, specific: bool
     ) -> None:
         """Takes down that a source says a value of some rows; nothing where it is silent."""
-        if not _absent(value):
+        if not is_absent(value):
             words = self.said.setdefault((table, column), [])
             words += [Word(row, value, source, specific) for row in rows]
 
@@ -109,7 +112,7 @@ def _lay_words(season: Season, words: _Words, others: Sequence[Season]) -> Seaso
     if words.looks:
         attested["bagging", "checks"] = [
             "" if own or row not in words.looks else str(words.looks[row][0]["by"])
-            for row, own in enumerate(tables["bagging"]["checks"].tolist())
+            for row, own in enumerate(plain_values(tables["bagging"]["checks"]))
         ]
         tables["bagging"] = _add_looks(tables["bagging"], words.looks)
     tables = _write_tags((season, *others), tables, attested)
@@ -130,75 +133,75 @@ def _hear_rounds(season: Season, kinds: Sequence[str], others: Sequence[Season])
     frame = season.table("rounds")
     for row in range(len(frame)):
         if frame["kind"].iat[row] in kinds:
-            entry = {column: frame[column].iat[row] for column in frame.columns}
-            _hear_round(entry, members, words)
+            _hear_round(plain_record(frame, row), members, words)
     return words
 
 
 def _hear_round(entry: Mapping[str, Any], members: RoundMembers, words: _Words) -> None:
-    kind, day, source = entry["kind"], entry["date"], f"round {entry['round']}"
-    table = target_of(kind)
-    if kind == "sampling":
-        rows = members.samples(entry, day)
-        named = set(members.rows_of("screening", entry["samples"]))
-    elif kind == "picking":
-        rows = members.rows_of("harvests", entry["harvests"])
-        named = set()
-    else:
-        rows = members.bags(entry, day)
-        named = set(members.rows_of("bagging", entry["bags"]))
+    kind, source = entry["kind"], f"round {entry['round']}"
+    table, rows = members.covered("rounds", entry)
+    named = set(members.named(table, entry))
     special = members.exceptions(entry, table, rows)
-    plain = [row for row in rows if row not in special]
+    heard = _Heard(words, table, entry, source, [row for row in rows if row not in special], special)
     told = [row for row in dict.fromkeys((*rows, *special)) if not special.get(row, {}).get("left_out")]
-
-    def say_day(column: str) -> None:
-        # A record that a round names by its number can't have been done on another day.
-        words.say(table, column, [row for row in told if row in named], day, source, specific=True)
-        words.say(table, column, [row for row in told if row not in named], day, source, specific=False)
-
     if kind == "bagging":
-        say_day("covered")
-        _say_all(words, table, (*_BAGGING, "tagged", "numbered"), entry, plain, special, source)
+        heard.say_day("covered", told, named)
+        heard.say_all((*_BAGGING, "tagged", "numbered"))
     elif kind == "sampling":
-        say_day("collected")
-        _say_all(words, table, (*_SAMPLING, "marked"), entry, plain, special, source)
+        heard.say_day("collected", told, named)
+        heard.say_all((*_SAMPLING, "marked"))
     elif kind == "picking":
-        _say_all(words, table, (("ripeness", "stage"),), entry, plain, special, source)
+        heard.say_all((("ripeness", "stage"),))
     else:
-        for row in told:
-            condition = special.get(row, {}).get("condition") or _given(entry["condition"])
-            if condition:
-                look = {"date": day.date(), "condition": condition, "by": source}
-                words.looks.setdefault(row, []).append(look)
+        heard.look(told)
         if kind == "uncovering":
-            say_day("uncovered")
-            _say_all(words, table, _UNCOVERING, entry, plain, special, source)
+            heard.say_day("uncovered", told, named)
+            heard.say_all(_UNCOVERING)
         else:
-            most = _given(entry["petals_fallen"])
-            fallen = [row for row in told if special.get(row, {}).get("petals_fallen", most)]
-            words.say(table, "petal_fall", fallen, day, source, specific=False)
+            fallen = [
+                row for row in told if special.get(row, {}).get("petals_fallen", entry["petals_fallen"])
+            ]
+            words.say(table, "petal_fall", fallen, entry["date"], source, specific=False)
 
 
-def _say_all(
-    words: _Words,
-    table: str,
-    columns: Iterable[str | tuple[str, str]],
-    entry: Mapping[str, Any],
-    plain: Sequence[int],
-    special: Mapping[int, Mapping[str, Any]],
-    source: str,
-) -> None:
-    """What a round says of several fields: of most of its records, and of the exceptions."""
-    for column in columns:
-        own, theirs = column if isinstance(column, tuple) else (column, column)
-        words.say(table, theirs, plain, entry[own], source, specific=False)
-        for row, exception in special.items():
-            if exception.get("left_out"):
-                continue
-            if own in exception:
-                words.say(table, theirs, [row], exception[own], source, specific=True)
-            else:
-                words.say(table, theirs, [row], entry[own], source, specific=False)
+@dataclass(frozen=True, slots=True)
+class _Heard:
+    """A round or letter that is being heard: what it says of most of its records, and of the exceptions."""
+
+    words: _Words
+    table: str
+    entry: Mapping[str, Any]
+    source: str
+    #: The rows of which it says what holds for most.
+    most: Sequence[int]
+    special: Mapping[int, Mapping[str, Any]]
+
+    def say_day(self, column: str, told: Sequence[int], named: Collection[int]) -> None:
+        """A record that a round names by its number can't have been done on another day."""
+        for specific in (True, False):
+            rows = [row for row in told if (row in named) is specific]
+            self.words.say(self.table, column, rows, self.entry["date"], self.source, specific=specific)
+
+    def say_all(self, columns: Iterable[str | tuple[str, str]]) -> None:
+        """What it says of several fields, each by its own name or as (its own name, the records')."""
+        for column in columns:
+            own, theirs = column if isinstance(column, tuple) else (column, column)
+            self._say(theirs, self.most, self.entry[own], specific=False)
+            for row, exception in self.special.items():
+                if not exception.get("left_out"):
+                    value = exception.get(own, self.entry[own])
+                    self._say(theirs, [row], value, specific=own in exception)
+
+    def _say(self, column: str, rows: Sequence[int], value: Any, *, specific: bool) -> None:
+        self.words.say(self.table, column, rows, value, self.source, specific=specific)
+
+    def look(self, told: Sequence[int]) -> None:
+        """The condition in which each bag was found on the round's day, where it tells one."""
+        for row in told:
+            condition = self.special.get(row, {}).get("condition") or self.entry["condition"]
+            if condition:
+                look = {"date": self.entry["date"], "condition": condition, "by": self.source}
+                self.words.looks.setdefault(row, []).append(look)
 
 
 # Letters
@@ -207,33 +210,37 @@ def _say_all(
 def _hear_letters(season: Season) -> _Words:
     words, members = _Words(), RoundMembers(season)
     frame, samples = season.table("letters"), season.table("screening")
-    quoted = samples["report"].astype(object).tolist()
+    quoted = plain_values(samples["report"])
     for row in range(len(frame)):
-        entry: dict[str, Any] = {column: frame[column].iat[row] for column in frame.columns}
-        name = entry["letter"]
-        number = _given(entry["report"]) or name
-        rows = dict.fromkeys(members.rows_of("screening", entry["samples"]))
-        quoting = [at for at, report in enumerate(quoted) if report in {name, number}]
-        if not entry["samples"]:
-            # A letter that lists no samples speaks of those that name it.
-            rows |= dict.fromkeys(quoting)
-        source = f"letter {name}"
-        special: dict[int, Mapping[str, Any]] = {}
-        for exception in entry["exceptions"]:
-            special.update(dict.fromkeys(members.rows_of("screening", exception["samples"]), exception))
-        plain = [at for at in rows if at not in special]
-        told = list(dict.fromkeys((*rows, *special)))
-        words.say("screening", "report", told, number, source, specific=False)
-        words.say("screening", "submitted", told, entry["received"], source, specific=False)
-        words.missing += [(at, source) for at in quoting if at not in rows and at not in special]
-        # A sample that a letter excepts without a word has no result by it.
-        unsaid = {at: one for at, one in special.items() if "result" not in one}
-        _say_all(words, "screening", _LETTER, entry, plain, special, source)
-        if unsaid:
-            words.unsay("screening", "result", unsaid, source)
-        if entry["evidence"]:
-            words.say("screening", "evidence", told, entry["evidence"], source, specific=False)
+        _hear_letter(plain_record(frame, row), members, quoted, words)
     return words
+
+
+def _hear_letter(
+    entry: Mapping[str, Any], members: RoundMembers, quoted: Sequence[str | None], words: _Words
+) -> None:
+    """Takes down what a letter says; `quoted` is the report that each sample names."""
+    name = entry["letter"]
+    number, source = entry["report"] or name, f"letter {name}"
+    quoting = [row for row, report in enumerate(quoted) if report in {name, number}]
+    # A letter that lists no samples speaks of those that name it.
+    listed = members.named("screening", entry) if entry["samples"] else quoting
+    special: dict[int, Mapping[str, Any]] = {}
+    for exception in entry["exceptions"]:
+        special.update(dict.fromkeys(members.named("screening", exception), exception))
+    told = list(dict.fromkeys((*listed, *special)))
+    words.say("screening", "report", told, number, source, specific=False)
+    words.say("screening", "submitted", told, entry["received"], source, specific=False)
+    words.missing += [(row, source) for row in quoting if row not in told]
+    most = [row for row in dict.fromkeys(listed) if row not in special]
+    _Heard(words, "screening", entry, source, most, special).say_all(_LETTER)
+    # A sample that a letter excepts without a word has no result by it.
+    words.unsay("screening", "result", _without(special, "result"), source)
+    words.say("screening", "evidence", told, entry["evidence"], source, specific=False)
+
+
+def _without(special: Mapping[int, Mapping[str, Any]], field_name: str) -> set[int]:
+    return {row for row, exception in special.items() if field_name not in exception}
 
 
 # Laying the words in
@@ -243,7 +250,7 @@ def _fill(
     column: pd.Series[Any], said: Sequence[Word], *, always: bool = False
 ) -> tuple[list[Any], list[str], list[tuple[int, str, str, str]]]:
     """The column's values with what is said where it is silent, who says each, and who says otherwise."""
-    values: list[Any] = column.astype(object).tolist()
+    values = plain_values(column)
     sources = [""] * len(values)
     taken: dict[int, Word] = {}
     differing: list[tuple[int, str, str, str]] = []
@@ -251,14 +258,14 @@ def _fill(
     for word in sorted(said, key=lambda word: not word.specific):
         row, value = word.row, word.value
         own = values[row]
-        if _absent(own):
+        if is_absent(own):
             values[row], sources[row], taken[row] = value, word.source, word
-        elif _plain(own) != _plain(value):
+        elif shown(own) != shown(value):
             first = taken.get(row)
             # What held for most gives way to the record and to an exception; of two that name it one is
             # wrong.
             if always or word.specific or (first is not None and not first.specific):
-                differing.append((row, _plain(own), word.source, _plain(value)))
+                differing.append((row, shown(own), word.source, shown(value)))
     return values, sources, differing
 
 
@@ -269,14 +276,12 @@ def _lay_in(frame: pd.DataFrame, table: str, column: str, values: list[Any]) -> 
         # A word of a round that no record has a field for: whether tags were written, leaves marked.
         return frame.assign(**{column: pd.array(values, dtype="boolean")})
     if declared.kind == "date":
-        values = [None if _absent(value) else pd.Timestamp(value).strftime("%Y-%m-%d") for value in values]
-    elif declared.kind not in {"list", "evidence", "mapping"}:
-        values = [None if _absent(value) else value for value in values]
+        values = [None if value is None else value.isoformat() for value in values]
     return frame.assign(**typed_column(declared, values))
 
 
 def _add_looks(frame: pd.DataFrame, looks: Mapping[int, Sequence[Mapping[str, Any]]]) -> pd.DataFrame:
-    found: list[Any] = frame["checks"].tolist()
+    found = plain_values(frame["checks"])
     for row, seen in looks.items():
         found[row] = (*found[row], *seen)
     return frame.assign(checks=objects(found))
@@ -335,54 +340,38 @@ def _variety_of(seasons: Sequence[Season]) -> dict[str, str]:
     trees: dict[str, str] = {}
     for one in seasons:
         plantings, register = one.table("plantings"), one.table("trees")
-        for planting, variety in zip(
-            plantings["planting"].tolist(), plantings["variety"].tolist(), strict=True
-        ):
+        for planting, variety in plain_rows(plantings, "planting", "variety"):
             varieties.setdefault(planting, variety)
-        for tree, planting in zip(register["tree"].tolist(), register["planting"].tolist(), strict=True):
+        for tree, planting in plain_rows(register, "tree", "planting"):
             trees.setdefault(tree, planting)
     return {tree: varieties[planting] for tree, planting in trees.items() if planting in varieties}
 
 
 def _add_routine(season: Season) -> Season:
     """What the routine says of records that are silent; nothing if nobody states it."""
-    if says_nothing(season.details.raw["routine"]["stated_by"]):
+    routine: Mapping[str, Any] = season.details.raw["routine"]
+    if says_nothing(routine["stated_by"]):
         return season
     tables, attested = dict(season.tables), dict(season.attested)
     for column, table in _ROUTINE:
-        value = season.details.raw["routine"].get(column)
+        value = routine.get(column)
         if value is None or (isinstance(value, str) and says_nothing(value)):
             continue
         frame = tables[table]
-        value = tuple(value) if isinstance(value, list) else value
-        values: list[Any] = frame[column].astype(object).tolist()
-        before = attested.get((table, column)) or [""] * len(values)
-        silent = [_absent(own) for own in values]
-        if "status" in frame:
-            # Seed that claims nothing went its own way.
-            claims = frame["status"].ne("conventional").tolist()
-            silent = [one and claim for one, claim in zip(silent, claims, strict=True)]
-        values = [value if one else own for one, own in zip(silent, values, strict=True)]
+        silent = _are_silent(frame, column)
+        before = attested.get((table, column)) or [""] * len(frame)
+        said = tuple(value) if isinstance(value, list) else value
+        values = [said if hit else own for hit, own in zip(silent, plain_values(frame[column]), strict=True)]
         tables[table] = _lay_in(frame, table, column, values)
-        attested[table, column] = ["routine" if one else old for one, old in zip(silent, before, strict=True)]
+        attested[table, column] = ["routine" if hit else old for hit, old in zip(silent, before, strict=True)]
     return replace(season, tables=tables, attested=attested)
 
 
-def _absent(value: Any) -> bool:
-    if isinstance(value, (tuple, list)):
-        return not value
-    return value is None or bool(pd.isna(value))
-
-
-def _given(value: Any) -> Any:
-    return None if _absent(value) else value
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, (tuple, list)):
-        return ", ".join(str(part) for part in value)
-    if isinstance(value, pd.Timestamp):
-        return value.strftime("%Y-%m-%d")
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return str(value)
+def _are_silent(frame: pd.DataFrame, column: str) -> list[bool]:
+    """Which records of a table say nothing in a column where the routine may speak for them."""
+    silent = [is_absent(value) for value in plain_values(frame[column])]
+    if "status" not in frame:
+        return silent
+    # Seed that claims nothing went its own way.
+    claims = frame["status"].ne("conventional").tolist()
+    return [quiet and claim for quiet, claim in zip(silent, claims, strict=True)]

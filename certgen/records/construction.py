@@ -22,8 +22,8 @@ from yaml.events import (
     SequenceStartEvent,
 )
 
-from certgen.records.faults import Faults, shorten, suggest_name, suggest_word
 from certgen.records.limits import ENTRIES_A_FIELD
+from certgen.records.mistakes import Mistakes, shorten, suggest_name, suggest_word
 from certgen.records.parsing import skip
 from certgen.records.quantities import QuantityError, parse_quantity
 from certgen.records.tables import TEXT_KINDS, Field
@@ -38,40 +38,40 @@ _YES = frozenset({"yes", "true", "Yes", "True", "YES", "TRUE"})
 _NO = frozenset({"no", "false", "No", "False", "NO", "FALSE"})
 
 
-Convert = Callable[[Event, "Take", Faults], Any]
-ConvertRecord = Callable[[Event, "Take", Faults], tuple[dict[str, Any], Event]]
+Convert = Callable[[Event, "Take", Mistakes], Any]
+ConvertRecord = Callable[[Event, "Take", Mistakes], tuple[dict[str, Any], Event]]
 
 #: Stands for a value that isn't there: an entry not made yet, or one that is faulty.
 ABSENT: Any = object()
 type_of = type
 
 
-def is_absent(event: ScalarEvent) -> bool:
+def is_null(event: ScalarEvent) -> bool:
     """An empty value is an entry not made yet; so is `~`. Quoted, both are text."""
     return not event.style and event.value in ("", "~")
 
 
-def _scalar(field: Field, event: Event, take: Take, faults: Faults) -> Any:
+def _scalar(field: Field, event: Event, take: Take, mistakes: Mistakes) -> Any:
     if type_of(event) is not ScalarEvent:
         what = "a list" if isinstance(event, SequenceStartEvent) else "several fields"
-        faults.add(event, f"`{field.name}` takes one value, and here stands {what}")
+        mistakes.add(event, f"`{field.name}` takes one value, and here stands {what}")
         skip(event, take)
         return ABSENT
-    return ABSENT if is_absent(event) else event.value
+    return ABSENT if is_null(event) else event.value
 
 
 def _convert_text(field: Field) -> Convert:
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
-        return _scalar(field, event, take, faults)
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
+        return _scalar(field, event, take, mistakes)
 
     return convert
 
 
 def _convert_dated(field: Field) -> Convert:
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
-        value = _scalar(field, event, take, faults)
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
+        value = _scalar(field, event, take, mistakes)
         if value is not ABSENT and not _may_be_day(value):
-            faults.add(event, f"`{field.name}` says '{value}'; the calendar has no such day")
+            mistakes.add(event, f"`{field.name}` says '{value}'; the calendar has no such day")
         return value
 
     return convert
@@ -90,10 +90,10 @@ def _may_be_day(text: str) -> bool:
 
 
 def _convert_word(field: Field, allowed: frozenset[str], listed: tuple[str, ...]) -> Convert:
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
-        value = _scalar(field, event, take, faults)
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
+        value = _scalar(field, event, take, mistakes)
         if value is not ABSENT and value not in allowed:
-            faults.add(
+            mistakes.add(
                 event, lambda: f"`{field.name}` says '{shorten(value)}'; {suggest_word(value, listed)}"
             )
         return value
@@ -104,25 +104,25 @@ def _convert_word(field: Field, allowed: frozenset[str], listed: tuple[str, ...]
 def _convert_quantity(field: Field) -> Convert:
     kind = field.kind
 
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
-        value = _scalar(field, event, take, faults)
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
+        value = _scalar(field, event, take, mistakes)
         if value is not ABSENT:
             try:
                 parse_quantity(value, kind)
             except QuantityError as fault:
-                faults.add(event, f"`{field.name}`: {fault}")
+                mistakes.add(event, f"`{field.name}`: {fault}")
         return value
 
     return convert
 
 
 def _convert_whole(field: Field) -> Convert:
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
-        value = _scalar(field, event, take, faults)
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
+        value = _scalar(field, event, take, mistakes)
         if value is ABSENT:
             return value
         if _WHOLE.fullmatch(value) is None:
-            faults.add(event, f"`{field.name}` takes a whole number, and here stands '{shorten(value)}'")
+            mistakes.add(event, f"`{field.name}` takes a whole number, and here stands '{shorten(value)}'")
             return ABSENT
         return int(value)
 
@@ -130,12 +130,14 @@ def _convert_whole(field: Field) -> Convert:
 
 
 def _convert_number(field: Field) -> Convert:
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
-        value = _scalar(field, event, take, faults)
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
+        value = _scalar(field, event, take, mistakes)
         if value is ABSENT:
             return value
         if _NUMBER.fullmatch(value) is None:
-            faults.add(event, f"`{field.name}` takes a number like 96.5, and here stands '{shorten(value)}'")
+            mistakes.add(
+                event, f"`{field.name}` takes a number like 96.5, and here stands '{shorten(value)}'"
+            )
             return ABSENT
         return float(value)
 
@@ -143,15 +145,15 @@ def _convert_number(field: Field) -> Convert:
 
 
 def _convert_yes_no(field: Field) -> Convert:
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
-        value = _scalar(field, event, take, faults)
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
+        value = _scalar(field, event, take, mistakes)
         if value is ABSENT:
             return value
         if value in _YES:
             return True
         if value in _NO:
             return False
-        faults.add(event, f"`{field.name}` takes yes or no, and here stands '{shorten(value)}'")
+        mistakes.add(event, f"`{field.name}` takes yes or no, and here stands '{shorten(value)}'")
         return ABSENT
 
     return convert
@@ -161,14 +163,14 @@ def _convert_evidence(field: Field) -> Convert:
     """One path or a list of paths; always a list from here on."""
     listed = _convert_list(Field(field.name, "list", item=Field(field.name, "text")), {})
 
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
         if type_of(event) is SequenceStartEvent:
-            return listed(event, take, faults)
+            return listed(event, take, mistakes)
         if type_of(event) is MappingStartEvent:
-            faults.add(event, f"`{field.name}` takes a file's path or a list of paths")
+            mistakes.add(event, f"`{field.name}` takes a file's path or a list of paths")
             skip(event, take)
             return ABSENT
-        value = _scalar(field, event, take, faults)
+        value = _scalar(field, event, take, mistakes)
         return ABSENT if value is ABSENT else [value]
 
     return convert
@@ -177,29 +179,29 @@ def _convert_evidence(field: Field) -> Convert:
 def _convert_list(field: Field, words: Mapping[str, Sequence[str]]) -> Convert:
     element_of = _converter(field.item or Field(field.name, "text"), words)
 
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
         if type_of(event) is ScalarEvent:
-            if not is_absent(event):
+            if not is_null(event):
                 hint = f"write [{shorten(event.value)}], or a dash and a line for each"
-                faults.add(event, f"`{field.name}` takes a list; {hint}")
+                mistakes.add(event, f"`{field.name}` takes a list; {hint}")
             return ABSENT
         if type_of(event) is not SequenceStartEvent:
-            faults.add(event, f"`{field.name}` takes a list: begin each entry with a dash")
+            mistakes.add(event, f"`{field.name}` takes a list: begin each entry with a dash")
             skip(event, take)
             return ABSENT
         values: list[Any] = []
         while type_of(element := take()) is not SequenceEndEvent:
             if len(values) >= ENTRIES_A_FIELD:
-                faults.add(element, f"`{field.name}` lists more than {ENTRIES_A_FIELD:,} entries")
+                mistakes.add(element, f"`{field.name}` lists more than {ENTRIES_A_FIELD:,} entries")
                 skip(element, take)
                 while type_of(element := take()) is not SequenceEndEvent:
                     skip(element, take)
                 break
-            value = element_of(element, take, faults)
+            value = element_of(element, take, mistakes)
             if value is not ABSENT:
                 values.append(value)
-            elif type_of(element) is ScalarEvent and is_absent(element):
-                faults.add(element, f"an entry of `{field.name}` is empty")
+            elif type_of(element) is ScalarEvent and is_null(element):
+                mistakes.add(element, f"an entry of `{field.name}` is empty")
         return values
 
     return convert
@@ -211,11 +213,11 @@ def _convert_mapping(field: Field, words: Mapping[str, Sequence[str]]) -> Conver
         f"fields of its own ({', '.join(field.fields)}), each" if field.fields else "names and values, each"
     )
 
-    def convert(event: Event, take: Take, faults: Faults) -> Any:
+    def convert(event: Event, take: Take, mistakes: Mistakes) -> Any:
         if type_of(event) is MappingStartEvent:
-            return convert_fields(event, take, faults)[0]
-        if not (type_of(event) is ScalarEvent and is_absent(event)):
-            faults.add(event, f"`{field.name}` takes {names} on a line")
+            return convert_fields(event, take, mistakes)[0]
+        if not (type_of(event) is ScalarEvent and is_null(event)):
+            mistakes.add(event, f"`{field.name}` takes {names} on a line")
             skip(event, take)
         return ABSENT
 
@@ -226,15 +228,15 @@ def _free_converter(field: Field, words: Mapping[str, Sequence[str]]) -> Convert
     """A mapping whose names are the grower's own, like `review_triggers`: every value of one kind."""
     value_of = _converter(field.item or Field(field.name, "text"), words)
 
-    def convert(_: Event, take: Take, faults: Faults) -> tuple[dict[str, Any], Event]:
+    def convert(_: Event, take: Take, mistakes: Mistakes) -> tuple[dict[str, Any], Event]:
         found: dict[str, Any] = {}
         while type_of(key := take()) is not MappingEndEvent:
             if type_of(key) is not ScalarEvent or key.value in found:
-                faults.add(key, f"a name in `{field.name}` stands twice or isn't plain text")
+                mistakes.add(key, f"a name in `{field.name}` stands twice or isn't plain text")
                 skip(key, take)
                 skip(take(), take)
                 continue
-            converted = value_of(take(), take, faults)
+            converted = value_of(take(), take, mistakes)
             if converted is not ABSENT:
                 found[key.value] = converted
         return found, key
@@ -276,7 +278,7 @@ def record_converter(fields: Mapping[str, Field], words: Mapping[str, Sequence[s
         plan[name] = (name, plain, _converter(field, words))
     names = tuple(plan)
 
-    def convert(_: Event, take: Take, faults: Faults) -> tuple[dict[str, Any], Event]:
+    def convert(_: Event, take: Take, mistakes: Mistakes) -> tuple[dict[str, Any], Event]:
         record: dict[str, Any] = {}
         seen: dict[str, Event] = {}
         while True:
@@ -284,14 +286,14 @@ def record_converter(fields: Mapping[str, Field], words: Mapping[str, Sequence[s
             if type_of(key) is not ScalarEvent:
                 if type_of(key) is MappingEndEvent:
                     return record, key
-                faults.add(key, "a field's name must be plain text")
+                mistakes.add(key, "a field's name must be plain text")
                 skip(key, take)
                 skip(take(), take)
                 continue
             event = take()
             entry = plan.get(key.value)
             if entry is None or key.value in seen:
-                _refuse_field(key, names, seen, faults)
+                _refuse_field(key, names, seen, mistakes)
                 skip(event, take)
                 continue
             name, plain, value_of = entry
@@ -301,7 +303,7 @@ def record_converter(fields: Mapping[str, Field], words: Mapping[str, Sequence[s
                 if content in {"", "~"} and not event.style:
                     continue
             else:
-                content = value_of(event, take, faults)
+                content = value_of(event, take, mistakes)
                 if content is ABSENT:
                     continue
             record[name] = content
@@ -310,16 +312,16 @@ def record_converter(fields: Mapping[str, Field], words: Mapping[str, Sequence[s
 
 
 def _refuse_field(
-    key: ScalarEvent, names: tuple[str, ...], seen: Mapping[str, Event], faults: Faults
+    key: ScalarEvent, names: tuple[str, ...], seen: Mapping[str, Event], mistakes: Mistakes
 ) -> None:
     name = key.value
     if name in seen:
         mark: Any = seen[name].start_mark
         first = f"first on line {mark.line + 1}"
-        faults.add(key, f"`{name}` stands twice in this record ({first}); keep one")
+        mistakes.add(key, f"`{name}` stands twice in this record ({first}); keep one")
     elif name == "<<":
-        faults.add(key, "'<<' would copy another record in; write the fields out")
+        mistakes.add(key, "'<<' would copy another record in; write the fields out")
     else:
-        faults.add(
+        mistakes.add(
             key, lambda: f"there is no field `{shorten(name)}`; {suggest_name(name, names, 'fields here')}"
         )

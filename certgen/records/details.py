@@ -12,9 +12,9 @@ from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent
 
 from certgen.records.construction import record_converter
 from certgen.records.extracts import explain_record
-from certgen.records.faults import Faults, TooManyFaults
 from certgen.records.limits import RECORD_CHARACTERS
 from certgen.records.locating import Span, locate_values, span_between
+from certgen.records.mistakes import Mistakes, TooManyMistakes
 from certgen.records.parsing import ParsingError, open_document, skip
 from certgen.records.places import ReadingError
 from certgen.records.season import Operation, SeasonDetails
@@ -57,7 +57,7 @@ def find_season(texts: Mapping[str, str], words_of: WordsOf | None) -> FoundSeas
             _look_into(file, text, found, words_of)
         except ParsingError:
             found = FoundSeason()
-        except TooManyFaults as flood:
+        except TooManyMistakes as flood:
             found.errors.append(flood.error(file))
         if found.file:
             break
@@ -90,11 +90,11 @@ def _read_mapping(
         found.errors.append(ReadingError(file, found.line, mark.column + 1, message))
         skip(value, take)
         return
-    faults = Faults()
-    record, last = record_converter(load_season_table().fields, {})(value, take, faults)
+    mistakes = Mistakes()
+    record, last = record_converter(load_season_table().fields, {})(value, take, mistakes)
     span = found.span = span_between(value, last)
-    found.errors.extend(ReadingError(file, *fault) for fault in faults.found)
-    if faults.count:
+    found.errors.extend(ReadingError(file, *fault) for fault in mistakes.found)
+    if mistakes.count:
         return
 
     def object_to(path: tuple[str | int, ...], message: str) -> None:

@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent, SequenceEndEvent, SequenceStartEvent
 
-from certgen.records.construction import is_absent, record_converter
-from certgen.records.faults import Fault, Faults, TooManyFaults, suggest_name
+from certgen.records.construction import is_null, record_converter
 from certgen.records.limits import RECORD_CHARACTERS, RECORDS_A_LIST, RECORDS_EXPLAINED
 from certgen.records.locating import Span, Spans, locate_values, names_in_span, span_between
+from certgen.records.mistakes import Mistake, Mistakes, TooManyMistakes, suggest_name
 from certgen.records.parsing import ParsingError, open_document, skip
 from certgen.records.places import ReadingError
 from certgen.records.quantities import SUFFIXES
@@ -69,7 +69,7 @@ class _Trouble:
     index: int
     span: Span
     name: str
-    faults: list[Fault]
+    mistakes: list[Mistake]
     record: dict[str, Any] | None
 
 
@@ -99,7 +99,7 @@ class TableReader:
                     self._read_entries(text, file, take, found)
         except ParsingError as fault:
             return Extract(errors=[fault.error])
-        except TooManyFaults as flood:
+        except TooManyMistakes as flood:
             return Extract(errors=[flood.error(file)])
         return found
 
@@ -107,7 +107,7 @@ class TableReader:
         seen: dict[str, Event] = {}
         tables = load_tables()
         known = ("season", *tables)
-        wrong = Faults(RECORDS_EXPLAINED)
+        wrong = Mistakes(RECORDS_EXPLAINED)
         while not isinstance(key := take(), MappingEndEvent):
             value = key if not isinstance(key, ScalarEvent) else take()
             if not isinstance(key, ScalarEvent):
@@ -137,7 +137,7 @@ class TableReader:
             more = f"{wrong.count - len(wrong.found):,} more names in this file are no table's"
             found.errors.append(ReadingError(file, None, None, more))
 
-    def _meet_season(self, file: str, key: Event, wrong: Faults) -> None:
+    def _meet_season(self, file: str, key: Event, wrong: Mistakes) -> None:
         """The season was read beforehand; every further one is one too many."""
         home, line = self._season_at
         mark: Any = key.start_mark
@@ -185,7 +185,7 @@ class _Reading:
         self.may_hold_escapes = "\\" in text
 
     def read(self, key: Event, value: Event, take: Take) -> None:
-        if isinstance(value, ScalarEvent) and is_absent(value):
+        if isinstance(value, ScalarEvent) and is_null(value):
             return
         if not isinstance(value, SequenceStartEvent):
             message = f"`{self.table.name}` takes a list: begin each record with a dash"
@@ -194,16 +194,16 @@ class _Reading:
             return
         self.found.stretches[self.table.name] = self.stretch
         convert, spans = self.convert, self.stretch.spans
-        faults = Faults()
+        mistakes = Mistakes()
         while type(event := take()) is not SequenceEndEvent:
             if len(spans) >= RECORDS_A_LIST:
                 message = f"`{self.table.name}` holds more than {RECORDS_A_LIST:,} records; no season does"
                 raise ParsingError(_error(self.file, event, message))
             record: dict[str, Any] | None = None
             if type(event) is MappingStartEvent:
-                record, last = convert(event, take, faults)
+                record, last = convert(event, take, mistakes)
             else:
-                faults.add(
+                mistakes.add(
                     event, "a record needs fields: `name: value`, one a line, a space behind the colon"
                 )
                 last = skip(event, take)
@@ -211,12 +211,12 @@ class _Reading:
             spans.append(span)
             if span.end - span.start > RECORD_CHARACTERS:
                 record = None
-                faults.add(
+                mistakes.add(
                     event, f"this record is {span.end - span.start:,} characters long; nobody wrote that"
                 )
-            if faults.count:
-                self._leave_out(len(spans) - 1, span, faults.found, record)
-                faults = Faults() if self.left_out < RECORDS_EXPLAINED else Faults(room=0)
+            if mistakes.count:
+                self._leave_out(len(spans) - 1, span, mistakes.found, record)
+                mistakes = Mistakes() if self.left_out < RECORDS_EXPLAINED else Mistakes(room=0)
             elif record is not None:
                 self.records.append(record)
                 self.at.append(len(spans) - 1)
@@ -225,7 +225,9 @@ class _Reading:
         self._settle()
         self._report()
 
-    def _leave_out(self, index: int, span: Span, faults: list[Fault], record: dict[str, Any] | None) -> None:
+    def _leave_out(
+        self, index: int, span: Span, mistakes: list[Mistake], record: dict[str, Any] | None
+    ) -> None:
         self.left_out += 1
         identifier = record.get(self.table.key) if record and self.table.key else None
         name = f"{self.table.name} " + (identifier[:40] if identifier else f"record {index + 1}")
@@ -233,7 +235,7 @@ class _Reading:
             ReadingError(self.file, span.line + 1, span.column + 1, f"{name} was left out", name)
         )
         if self.left_out <= RECORDS_EXPLAINED:
-            self.troubles.append(_Trouble(index, span, name, faults, record))
+            self.troubles.append(_Trouble(index, span, name, mistakes, record))
 
     def _settle(self) -> None:
         """Hold the waiting records against the schema and lay the sound ones into the columns."""
@@ -264,7 +266,7 @@ class _Reading:
                     f"{fault.message} [{trouble.name} is left out]",
                     trouble.name,
                 )
-                for fault in self._all_faults(trouble)
+                for fault in self._all_mistakes(trouble)
             )
         if self.left_out > len(self.troubles):
             more = self.left_out - len(self.troubles)
@@ -273,23 +275,23 @@ class _Reading:
                 ReadingError(self.file, None, None, message, f"{self.table.name} records")
             )
 
-    def _all_faults(self, trouble: _Trouble) -> list[Fault]:
+    def _all_mistakes(self, trouble: _Trouble) -> list[Mistake]:
         """The record's faults and what its schema holds against it, so that one run names everything."""
         if trouble.record is None:
-            return trouble.faults
+            return trouble.mistakes
         objections = explain_record(self.table.name, trouble.record)
-        if trouble.faults:
+        if trouble.mistakes:
             # The faulty values aren't in the record any more; only fields that were never written lack.
             written = names_in_span(self.text, trouble.span)
             objections = [part for part in objections if _stands_apart(part, trouble.record, written)]
         places = locate_values(self.text, trouble.span, [part.path for part in objections])
-        told = {(fault.line, fault.column) for fault in trouble.faults}
+        told = {(fault.line, fault.column) for fault in trouble.mistakes}
         held = [
-            Fault(*places[part.path], part.message)
+            Mistake(*places[part.path], part.message)
             for part in objections
             if part.missing or places[part.path] not in told
         ]
-        return [*trouble.faults, *held]
+        return [*trouble.mistakes, *held]
 
 
 def _stands_apart(objection: Objection, record: Mapping[str, Any], written: Collection[str]) -> bool:

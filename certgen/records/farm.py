@@ -20,12 +20,19 @@ from certgen.records.handing_on import hand_on, search_order
 from certgen.records.placeholders import mask_placeholders
 from certgen.records.places import evidence_from, file_from, moved_from
 from certgen.records.renaming import rename_references
+from certgen.records.rows import is_absent, plain_value, plain_values
 from certgen.records.season import Contradiction, Season, SeasonDetails
 from certgen.records.tables import TABLE_NAMES, load_tables
-from certgen.records.told_twice import differ, is_absent, looks, shown, tells_otherwise
+from certgen.records.told_twice import differ, looks, shown, tells_otherwise
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+
+    from certgen.records.locating import Span
+    from certgen.records.places import ReadingError
+    from certgen.records.season import Source
+    from certgen.records.tables import Column
+    from certgen.records.unread import Unread
 
 
 #: Records that live on from season to season.
@@ -151,29 +158,39 @@ class _Joining:
             frames = [self._part(number, table) for number in range(len(self.seasons))]
             first_rows[table] = tuple(np.cumsum([0, *map(len, frames[:-1])]).tolist())
             tables[table] = stack_frames(frames)
-        own = self.seasons[0]
         return _farm(
-            own,
+            self.seasons[0],
             tables,
             self.stretches,
             first_rows,
-            sources={
-                file_from(p, f): source for one, p in self._pairs() for f, source in one.sources.items()
-            },
-            spans={
-                (file_from(p, f), t): spans for one, p in self._pairs() for (f, t), spans in one.spans.items()
-            },
-            left_out=tuple(moved_from(error, p) for one, p in self._pairs() for error in one.left_out),
-            unread=tuple(
-                replace(left, error=moved_from(left.error, p))
-                for one, p in self._pairs()
-                for left in one.unread
-            ),
-            evidence_files=tuple(evidence_from(p, f) for one, p in self._pairs() for f in one.evidence_files),
-            empty_evidence=tuple(evidence_from(p, f) for one, p in self._pairs() for f in one.empty_evidence),
+            **self._files(),
             attested=self._attested(),
             contradicted=(*self._moved_contradictions(first_rows), *self.contradicted),
         )
+
+    def _files(self) -> dict[str, Any]:
+        """What all folders hold and what couldn't be read of them, every file named from this season's."""
+        sources: dict[str, Source] = {}
+        spans: dict[tuple[str, str], Sequence[Span]] = {}
+        left_out: list[ReadingError] = []
+        unread: list[Unread] = []
+        evidence: list[str] = []
+        empty: list[str] = []
+        for season, path in self._pairs():
+            sources |= {file_from(path, file): source for file, source in season.sources.items()}
+            spans |= {(file_from(path, file), name): part for (file, name), part in season.spans.items()}
+            left_out += [moved_from(error, path) for error in season.left_out]
+            unread += [replace(left, error=moved_from(left.error, path)) for left in season.unread]
+            evidence += [evidence_from(path, file) for file in season.evidence_files]
+            empty += [evidence_from(path, file) for file in season.empty_evidence]
+        return {
+            "sources": sources,
+            "spans": spans,
+            "left_out": tuple(left_out),
+            "unread": tuple(unread),
+            "evidence_files": tuple(evidence),
+            "empty_evidence": tuple(empty),
+        }
 
     def _pairs(self) -> Iterator[tuple[Season, str]]:
         return zip(self.seasons, (stretch.path for stretch in self.stretches), strict=True)
@@ -186,31 +203,36 @@ class _Joining:
         taken: dict[str, tuple[int, int]] = {}
         for number, season in enumerate(self.seasons):
             frame = season.table(table)
-            if not key:
+            if key:
+                keep = self._name_records(table, number, plain_values(frame[key]), taken)
+            else:
                 # Explanations speak of one season's gaps.
-                self.kept[number][table] = np.full(len(frame), number == 0)
-                continue
-            keep = np.ones(len(frame), dtype=bool)
-            names = self.names[number][table] = {}
-            for row, identifier in enumerate(frame[key].tolist()):
-                if not isinstance(identifier, str):
-                    continue
-                if identifier in names:
-                    # Two of one season with one number: a gap of its own, told by the rule on numbers.
-                    continue
-                other = taken.get(identifier)
-                if other is None or other[0] == number:
-                    names[identifier] = identifier
-                elif self._is_same(table, other, (number, row)):
-                    names[identifier] = identifier
-                    keep[row] = False
-                    self._compare(table, other, (number, row))
-                else:
-                    names[identifier] = f"{identifier} ({self.stretches[number].label})"
-            for row, identifier in enumerate(frame[key].tolist()):
-                if isinstance(identifier, str) and keep[row] and names.get(identifier) == identifier:
-                    taken.setdefault(identifier, (number, row))
+                keep = np.full(len(frame), number == 0)
             self.kept[number][table] = keep
+
+    def _name_records(
+        self, table: str, number: int, identifiers: Sequence[str | None], taken: dict[str, tuple[int, int]]
+    ) -> np.ndarray[Any, Any]:
+        """Which of a season's records aren't told already; what bears its own number is added to `taken`."""
+        keep = np.ones(len(identifiers), dtype=bool)
+        names = self.names[number][table] = {}
+        for row, identifier in enumerate(identifiers):
+            # Two of one season with one number: a gap of its own, told by the rule on numbers.
+            if identifier is None or identifier in names:
+                continue
+            later = taken.get(identifier)
+            if later is None:
+                names[identifier] = identifier
+            elif self._is_same(table, later, (number, row)):
+                names[identifier] = identifier
+                keep[row] = False
+                self._compare(table, later, (number, row))
+            else:
+                names[identifier] = f"{identifier} ({self.stretches[number].label})"
+        for row, identifier in enumerate(identifiers):
+            if identifier is not None and keep[row] and names[identifier] == identifier:
+                taken.setdefault(identifier, (number, row))
+        return keep
 
     def _is_same(self, table: str, later: tuple[int, int], earlier: tuple[int, int]) -> bool:
         """Whether two seasons' records with one number are one and the same."""
@@ -226,44 +248,60 @@ class _Joining:
     def _compare(self, table: str, later: tuple[int, int], earlier: tuple[int, int]) -> None:
         """Notes what two seasons tell differently of one record; what only the earlier tells is taken
         over."""
-        number, row = later
-        new, old = self.frames[number][table], self.frames[earlier[0]][table]
-        label = self.stretches[earlier[0]].label
-        if table == "plantings":
-            # Own seed in one year and bought seed in another: one of the two isn't so.
-            origins = [
-                {name for name in ("origin.lot", "origin.supplier") if not is_absent(frame[name].iat[at])}
-                for frame, at in ((new, row), (old, earlier[1]))
-            ]
-            if origins[0] and origins[1] and not origins[0] & origins[1]:
-                told = tuple(
-                    shown(frame[next(iter(kinds))].iat[at])
-                    for kinds, frame, at in zip(origins, (new, old), (row, earlier[1]), strict=True)
-                )
-                at_row = self._row(table, number, row)
-                self.contradicted.append(
-                    Contradiction(table, at_row, next(iter(origins[0])), told[0], f"season {label}", told[1])
-                )
-                return
+        if table == "plantings" and self._tell_other_origins(later, earlier):
+            return
         for column in load_tables()[table].columns:
-            here: Any = new[column.name].iat[row]
-            there: Any = old[column.name].iat[earlier[1]]
-            if is_absent(there):
-                continue
-            if is_absent(here):
-                if not self._is_own(earlier[0]):
-                    continue
+            self._compare_field(table, column, later, earlier)
+
+    def _tell_other_origins(self, later: tuple[int, int], earlier: tuple[int, int]) -> bool:
+        """Whether a planting is of own seed in one year and of bought seed in another: one isn't so."""
+        told = []
+        for number, row in (later, earlier):
+            frame = self.frames[number]["plantings"]
+            cells = {name: plain_value(frame[name].iat[row]) for name in ("origin.lot", "origin.supplier")}
+            told.append({name: value for name, value in cells.items() if not is_absent(value)})
+        new, old = told
+        if not new or not old or new.keys() & old.keys():
+            return False
+        field_name, here = next(iter(new.items()))
+        self._contradict("plantings", field_name, later, here, earlier, next(iter(old.values())))
+        return True
+
+    def _compare_field(
+        self, table: str, column: Column, later: tuple[int, int], earlier: tuple[int, int]
+    ) -> None:
+        name, (number, row) = column.name, later
+        new, old = self.frames[number][table], self.frames[earlier[0]][table]
+        here, there = plain_value(new[name].iat[row]), plain_value(old[name].iat[earlier[1]])
+        if is_absent(there):
+            return
+        if is_absent(here):
+            if self._is_own(earlier[0]):
                 new = self._to_fill(number, table)
-                for name in filter(None, (column.name, column.computed)):
-                    _put(new, row, name, old[name].iat[earlier[1]])
-            elif tells_otherwise(table, column, here, there, new, row, self.stretches[earlier[0]].details):
-                told = (column.name, shown(here), f"season {label}", shown(there))
-                self.contradicted.append(Contradiction(table, self._row(table, number, row), *told))
-                if column.name == "checks":
-                    # What either year saw counts: a bag found torn doesn't become whole by being left out.
-                    more = [look for look in there if not looks([look]) <= looks(here)]
-                    new = self._to_fill(number, table)
-                    _put(new, row, column.name, (*here, *more))
+                for filled in filter(None, (name, column.computed)):
+                    _put(new, row, filled, old[filled].iat[earlier[1]])
+            return
+        before = self.stretches[earlier[0]].details
+        if not tells_otherwise(table, column, here, there, new, row, before):
+            return
+        self._contradict(table, name, later, here, earlier, there)
+        if name == "checks":
+            # What either year saw counts: a bag found torn doesn't become whole by being left out.
+            more = [look for look in there if not looks([look]) <= looks(here)]
+            _put(self._to_fill(number, table), row, name, (*here, *more))
+
+    def _contradict(
+        self,
+        table: str,
+        field_name: str,
+        later: tuple[int, int],
+        here: object,
+        earlier: tuple[int, int],
+        there: object,
+    ) -> None:
+        """Takes down what the later season says of a field, and what the earlier one does."""
+        row, season = self._row(table, *later), f"season {self.stretches[earlier[0]].label}"
+        self.contradicted.append(Contradiction(table, row, field_name, shown(here), season, shown(there)))
 
     def _is_own(self, number: int) -> bool:
         """Whether a season is this operation's: another's says nothing in the place of silence here."""

@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 EVIDENCE = "evidence"
-_NOT_RECORDS = frozenset({EVIDENCE, "out"})
+#: What a command writes beside the records.
+_NOT_RECORDS = frozenset({"out"})
+_RECORDS = (".yaml", ".yml")
 _NOT_ORDINARY = "is not an ordinary file; records stand in files"
 #: What an editor for plain text, or a system that writes endings in capitals, makes of a record file's name.
 _NEARLY_RECORDS = re.compile(r"\.ya?ml(\.txt)?$", re.IGNORECASE)
@@ -31,7 +33,7 @@ _UNSHOWABLE = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
 
 @dataclass(slots=True)
-class Listing:
+class FolderContents:
     """What a season's folder holds: record and evidence files, POSIX paths, sorted; and what was refused."""
 
     records: list[str] = field(default_factory=list)
@@ -40,69 +42,61 @@ class Listing:
     empty: list[str] = field(default_factory=list)
     errors: list[ReadingError] = field(default_factory=list)
 
+    def refuse(self, path: str, why: str) -> None:
+        """Takes down why a file or folder isn't read."""
+        self.errors.append(ReadingError(path, None, None, why))
 
-def list_folder(folder: Path) -> Listing:
+
+def list_folder(folder: Path) -> FolderContents:
     """List a season's record files and evidence files without reading any."""
-    found = Listing()
-    entries = 0
-    for path, entry in _walk(folder, found):
-        entries += 1
-        if entries > FOLDER_ENTRIES:
-            found.errors.append(
-                ReadingError(
-                    path,
-                    None,
-                    None,
-                    f"the folder holds more than {FOLDER_ENTRIES:,} files; that is no season's records",
-                )
+    found = FolderContents()
+    for number, (path, entry) in enumerate(_walk(folder, found), start=1):
+        if number > FOLDER_ENTRIES:
+            found.refuse(
+                path, f"the folder holds more than {FOLDER_ENTRIES:,} files; that is no season's records"
             )
             break
-        is_evidence = path.startswith(f"{EVIDENCE}/")
-        named_as_records = path.endswith((".yaml", ".yml"))
-        try:
-            if entry.is_symlink() and not _stays_inside(Path(entry.path), folder):
-                if named_as_records or is_evidence:
-                    found.errors.append(
-                        ReadingError(
-                            path,
-                            None,
-                            None,
-                            "is a link that leads out of the season's folder; copy the file in",
-                        )
-                    )
-                continue
-            status = entry.stat()
-            regular = stat.S_ISREG(status.st_mode)
-        except OSError as fault:
-            if named_as_records:
-                found.errors.append(ReadingError(path, None, None, f"can't be read: {_reason(fault)}"))
-            continue
-        if is_evidence:
-            _add_evidence(found, path.removeprefix(f"{EVIDENCE}/"), status)
-        elif named_as_records:
-            if regular:
-                found.records.append(path)
-            else:
-                found.errors.append(ReadingError(path, None, None, _NOT_ORDINARY))
-        elif nearly := _NEARLY_RECORDS.search(path):
-            meant = f"{path[: nearly.start()]}.yaml".rsplit("/", 1)[-1]
-            found.errors.append(
-                ReadingError(path, None, None, f"isn't read under this name; rename it to '{meant}'")
-            )
+        _add_file(found, folder, path, entry)
     found.records.sort()
     found.evidence.sort()
     found.empty.sort()
     return found
 
 
-def _add_evidence(found: Listing, name: str, status: os.stat_result) -> None:
-    if stat.S_ISREG(status.st_mode):
-        found.evidence.append(name)
-        if not status.st_size:
-            found.empty.append(name)
+def _add_file(found: FolderContents, folder: Path, path: str, entry: os.DirEntry[str]) -> None:
+    is_evidence, named_as_records = path.startswith(f"{EVIDENCE}/"), path.endswith(_RECORDS)
+    try:
+        if entry.is_symlink() and not _stays_inside(Path(entry.path), folder):
+            if named_as_records or is_evidence:
+                found.refuse(path, "is a link that leads out of the season's folder; copy the file in")
+            return
+        status = entry.stat()
+    except OSError as fault:
+        if named_as_records:
+            found.refuse(path, f"can't be read: {_reason(fault)}")
+        return
+    regular = stat.S_ISREG(status.st_mode)
+    if is_evidence:
+        if regular:
+            _add_evidence(found, path.removeprefix(f"{EVIDENCE}/"), status.st_size)
+    elif named_as_records:
+        if regular:
+            found.records.append(path)
+        else:
+            found.refuse(path, _NOT_ORDINARY)
+    elif nearly := _NEARLY_RECORDS.search(path):
+        meant = f"{path[: nearly.start()]}.yaml".rsplit("/", 1)[-1]
+        found.refuse(path, f"isn't read under this name; rename it to '{meant}'")
 
 
-def _walk(folder: Path, found: Listing) -> Iterator[tuple[str, os.DirEntry[str]]]:
+def _add_evidence(found: FolderContents, name: str, size: int) -> None:
+    found.evidence.append(name)
+    if not size:
+        found.empty.append(name)
+
+
+def _walk(folder: Path, found: FolderContents) -> Iterator[tuple[str, os.DirEntry[str]]]:
+    """Every file below a folder with its POSIX path; folders and names that can't be read are refused."""
     waiting = [""]
     while waiting:
         below = waiting.pop()
@@ -110,35 +104,22 @@ def _walk(folder: Path, found: Listing) -> Iterator[tuple[str, os.DirEntry[str]]
             with os.scandir(folder / below) as listed:
                 entries = sorted(listed, key=lambda entry: entry.name)
         except OSError as fault:
-            found.errors.append(
-                ReadingError(below or ".", None, None, f"this folder can't be opened: {_reason(fault)}")
-            )
+            found.refuse(below or ".", f"this folder can't be opened: {_reason(fault)}")
             continue
         for entry in entries:
             path = f"{below}/{entry.name}" if below else entry.name
             if entry.name.startswith("."):
                 continue
             if _UNSHOWABLE.search(entry.name):
-                found.errors.append(
-                    ReadingError(
-                        ascii(path)[1:-1],
-                        None,
-                        None,
-                        "has a name with signs that can't be shown; rename it, then it is read",
-                    )
+                found.refuse(
+                    ascii(path)[1:-1], "has a name with signs that can't be shown; rename it, then it is read"
                 )
-                continue
-            if entry.is_dir(follow_symlinks=False):
-                if path.endswith((".yaml", ".yml")) and not path.startswith(f"{EVIDENCE}/"):
-                    found.errors.append(
-                        ReadingError(
-                            path, None, None, "is a folder with a record file's name; rename the folder"
-                        )
-                    )
-                elif below or entry.name not in _NOT_RECORDS or entry.name == EVIDENCE:
-                    waiting.append(path)
-                continue
-            yield path, entry
+            elif not entry.is_dir(follow_symlinks=False):
+                yield path, entry
+            elif path.endswith(_RECORDS) and not path.startswith(f"{EVIDENCE}/"):
+                found.refuse(path, "is a folder with a record file's name; rename the folder")
+            elif path not in _NOT_RECORDS:
+                waiting.append(path)
 
 
 def _stays_inside(link: Path, folder: Path) -> bool:

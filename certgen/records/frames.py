@@ -8,6 +8,7 @@ its index in that file's list.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
@@ -18,7 +19,7 @@ from certgen.records.quantities import SUFFIXES, parse_quantity
 from certgen.records.tables import TEXT_KINDS, Column, Field, Table
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from certgen.records.extracts import Stretch
 
@@ -65,40 +66,55 @@ def _lay_out(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataF
 def typed_column(column: Column, values: list[Any]) -> dict[str, Any]:
     """A column out of values as the records hold them, with its converted one if it takes quantities."""
     kind, name = column.kind, column.name
-    if kind in TEXT_KINDS:
-        return {name: pd.array(values, dtype=_TEXT)}
-    if kind == "date":
-        return {name: np.array([value or "NaT" for value in values], dtype="datetime64[s]")}
-    if kind == "whole":
-        return {name: pd.array(values, dtype=_WHOLE)}
-    if kind == "number":
-        return {name: np.array([np.nan if value is None else value for value in values], dtype="float64")}
-    if kind == "yes_no":
-        return {name: pd.array(values, dtype=_YES_NO)}
     if kind in SUFFIXES:
         converted = [None if value is None else parse_quantity(value, kind).si for value in values]
-        typed = pd.array(values, dtype=_TEXT)
-        if kind == "mass":
-            return {name: typed, column.computed: pd.array(converted, dtype=_WHOLE)}
-        numbers = np.array([np.nan if value is None else value for value in converted], dtype="float64")
-        return {name: typed, column.computed: numbers}
-    if kind == "mapping":
-        return {name: objects([value if value is None else dict(value) for value in values])}
-    return _listed(column, values)
+        build = _wholes if kind == "mass" else _numbers
+        return {name: _texts(values), column.computed: build(converted)}
+    if kind in TEXT_KINDS:
+        return {name: _texts(values)}
+    return {name: _ARRAYS[kind](values)} if kind in _ARRAYS else _listed(column, values)
+
+
+def _texts(values: list[Any]) -> Any:
+    return pd.array(values, dtype=_TEXT)
+
+
+def _wholes(values: list[Any]) -> Any:
+    return pd.array(values, dtype=_WHOLE)
+
+
+def _numbers(values: list[Any]) -> Any:
+    return np.array([np.nan if value is None else value for value in values], dtype="float64")
+
+
+#: By a column's kind the array of a table that holds its values.
+_ARRAYS: Final[Mapping[str, Callable[[list[Any]], Any]]] = {
+    "date": lambda values: np.array([value or "NaT" for value in values], dtype="datetime64[s]"),
+    "whole": _wholes,
+    "number": _numbers,
+    "yes_no": lambda values: pd.array(values, dtype=_YES_NO),
+    "mapping": lambda values: objects([value if value is None else dict(value) for value in values]),
+}
 
 
 def _listed(column: Column, values: list[Any]) -> dict[str, Any]:
     """A list's column of tuples, and beside a list of quantities the converted ones."""
-    item = column.field.item
-    if item is not None and item.kind == "mapping":
-        return {
-            column.name: objects([tuple(_convert(item, part) for part in value or ()) for value in values])
-        }
-    found = {column.name: objects([tuple(value or ()) for value in values])}
-    if item is not None and item.is_quantity:
-        converted = [tuple(parse_quantity(part, item.kind).si for part in value or ()) for value in values]
-        found[f"{column.name}_{SUFFIXES[item.kind]}"] = objects(converted)
-    return found
+    name, item = column.name, column.field.item
+    if item is None:
+        return {name: _tuples(values)}
+    if item.kind == "mapping":
+        return {name: _tuples(values, lambda part: _convert(item, part))}
+    if not item.is_quantity:
+        return {name: _tuples(values)}
+    converted = _tuples(values, lambda part: parse_quantity(part, item.kind).si)
+    return {name: _tuples(values), f"{name}_{SUFFIXES[item.kind]}": converted}
+
+
+def _tuples(values: list[Any], convert: Callable[[Any], Any] | None = None) -> Any:
+    """Each value's parts as a tuple, converted if need be; an empty one where nothing stands."""
+    if convert is None:
+        return objects([tuple(value or ()) for value in values])
+    return objects([tuple(map(convert, value or ())) for value in values])
 
 
 def _convert(field: Field, record: Mapping[str, Any]) -> dict[str, Any]:

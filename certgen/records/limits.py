@@ -13,9 +13,9 @@ FOLDER_ENTRIES = 50_000
 #: Records of one table in one file whose faults are put into words; more are counted.
 RECORDS_EXPLAINED = 1_000
 #: Faults put into words for one record.
-FAULTS_A_RECORD = 40
+MISTAKES_A_RECORD = 40
 #: Faults in one record, or among a file's tables, at which the file is given up: nobody typed that.
-FAULTS_TO_STOP = 10_000
+MISTAKES_TO_STOP = 10_000
 #: Longer than any record with a note as long as a book.
 RECORD_CHARACTERS = 4_000_000
 EARLIER_SEASONS = 12

@@ -278,29 +278,42 @@ def _explain(fault: yaml.YAMLError, text: str, file: str) -> ReadingError:
         # So says the pure parser where libyaml says what it looked for.
         missed = "key" if "a block mapping" in raw else "'-'"
         raw += f"; did not find expected {missed}"
-    mark = getattr(fault, "problem_mark", None) or getattr(fault, "context_mark", None)
-    position = getattr(fault, "position", None)
     problem = str(getattr(fault, "problem", None) or getattr(fault, "reason", None) or raw)
     message = next((words for part, words in _WORDING if part in raw), f"can't be read as YAML: {problem}")
+    mark = _find_mark(fault, raw) if isinstance(fault, yaml.MarkedYAMLError) else None
     if mark is not None:
-        # What is never closed is noticed where something else begins; where it was opened is what helps.
-        context = getattr(fault, "context_mark", None)
-        if context is not None and any(part in raw for part in _OPENED):
-            mark = context
-        line, column = mark.line + 1, mark.column + 1
-        lines = _BREAK.split(text)
-        if "cannot start any token" in raw and line <= len(lines) and "\t" in lines[line - 1][:column]:
-            message = _TAB
-        if message == _COLON:
-            message = _explain_colon(lines, mark.line, mark.column)
-        return ReadingError(file, line, column, message)
+        return _explain_at(mark.line, mark.column, message, raw, text, file)
+    position = getattr(fault, "position", None)
     if isinstance(position, int):
-        # libyaml counts bytes and the pure reader characters; the first forbidden sign is the one meant.
-        forbidden = _FORBIDDEN.search(text)
-        found = forbidden.start() if forbidden else min(position, len(text))
-        before = _BREAK.split(text[:found])
-        return ReadingError(file, len(before), len(before[-1]) + 1, message)
+        return ReadingError(file, *_find_forbidden(text, position), message)
     return ReadingError(file, None, None, message)
+
+
+def _find_mark(fault: yaml.MarkedYAMLError, raw: str) -> yaml.error.Mark | None:
+    # What is never closed is noticed where something else begins; where it was opened is what helps.
+    if fault.context_mark is not None and any(part in raw for part in _OPENED):
+        return fault.context_mark
+    return fault.problem_mark or fault.context_mark
+
+
+def _explain_at(line: int, column: int, message: str, raw: str, text: str, file: str) -> ReadingError:
+    """The error at a line and column (from 0); some slips are told better by the lines around it."""
+    lines = _BREAK.split(text)
+    if "cannot start any token" in raw and line < len(lines) and "\t" in lines[line][: column + 1]:
+        message = _TAB
+    if message == _COLON:
+        message = _explain_colon(lines, line, column)
+    return ReadingError(file, line + 1, column + 1, message)
+
+
+def _find_forbidden(text: str, position: int) -> tuple[int, int]:
+    """Line and column of the first sign that YAML forbids; `position` is where the reader stopped.
+
+    libyaml counts bytes and the pure reader characters, so the sign itself is looked for.
+    """
+    forbidden = _FORBIDDEN.search(text)
+    before = _BREAK.split(text[: forbidden.start() if forbidden else min(position, len(text))])
+    return len(before), len(before[-1]) + 1
 
 
 def _explain_colon(lines: list[str], line: int, column: int) -> str:

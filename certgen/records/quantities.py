@@ -138,22 +138,9 @@ def parse_quantity(text: str, kind: str) -> Quantity:
 
     Masses are rounded to the nearest whole milligram. Raises `QuantityError`.
     """
-    factors, example = _FACTORS[kind], _EXAMPLES[kind]
     shown = text if len(text) <= 40 else text[:37] + "…"
-    match = _FORM.fullmatch(text.strip().replace("−", "-"))
-    if match is None:
-        if re.search(r"[0-9],[0-9]", text):
-            raise QuantityError(
-                f"'{shown}' has a comma: write a point for decimals and nothing between thousands"
-            )
-        raise QuantityError(f"'{shown}' is not a number and a unit; write it like {example}")
-    number, unit = match.groups()
-    if unit is None:
-        raise QuantityError(f"'{shown}' has no unit; write it like {example}")
-    if len(number) > _DIGITS:
-        raise QuantityError(f"'{shown}' has more digits than a scale can show; write it like {example}")
-    value = Decimal(number)
-    unit = _WORDS.get(unit, unit.replace("º", "°"))
+    value, unit = _split(text, shown, _EXAMPLES[kind])
+    factors = _FACTORS[kind]
     factor = factors.get(unit)
     if factor is None:
         lowered = _WORDS.get(unit.lower(), unit.lower())
@@ -166,12 +153,29 @@ def parse_quantity(text: str, kind: str) -> Quantity:
         return Quantity(text, value, unit, float(celsius))
     if value < 0:
         raise QuantityError(f"'{shown}' is below nothing; write it without the minus")
-    if kind == "mass":
-        milligrams = int((value * factor).to_integral_value(ROUND_HALF_EVEN))
-        if milligrams > 10**15:
-            raise QuantityError(f"'{shown}' is more than a season can hold; check the unit")
-        return Quantity(text, value, unit, milligrams)
-    return Quantity(text, value, unit, float(value * factor))
+    if kind != "mass":
+        return Quantity(text, value, unit, float(value * factor))
+    milligrams = int((value * factor).to_integral_value(ROUND_HALF_EVEN))
+    if milligrams > 10**15:
+        raise QuantityError(f"'{shown}' is more than a season can hold; check the unit")
+    return Quantity(text, value, unit, milligrams)
+
+
+def _split(text: str, shown: str, example: str) -> tuple[Decimal, str]:
+    """The number and the unit of a quantity as typed."""
+    match = _FORM.fullmatch(text.strip().replace("−", "-"))
+    if match is None:
+        if re.search(r"[0-9],[0-9]", text):
+            raise QuantityError(
+                f"'{shown}' has a comma: write a point for decimals and nothing between thousands"
+            )
+        raise QuantityError(f"'{shown}' is not a number and a unit; write it like {example}")
+    number, unit = match.groups()
+    if unit is None:
+        raise QuantityError(f"'{shown}' has no unit; write it like {example}")
+    if len(number) > _DIGITS:
+        raise QuantityError(f"'{shown}' has more digits than a scale can show; write it like {example}")
+    return Decimal(number), _WORDS.get(unit, unit.replace("º", "°"))
 
 
 def grams(milligrams: int) -> Decimal:

@@ -31,20 +31,27 @@ class NameRanges:
         """
         if entry in self._known:
             return (entry,)
-        ends = _RANGE.match(entry)
-        first, last = (_NUMBERED.match(ends[1]), _NUMBERED.match(ends[2])) if ends else (None, None)
-        if first is None or last is None or first[1] != last[1]:
+        span = _read_range(entry)
+        if span is None:
             return ()
-        low, high = int(first[2]), int(last[2])
-        size = len(first[2])
-        padded = any(len(end[2]) > 1 and end[2].startswith("0") for end in (first, last))
-        if padded and size != len(last[2]):
-            return ()
+        letters, low, high, size = span
         return tuple(
             name
-            for number, name in self._numbered.get(first[1], ())
-            if low <= number <= high and _is_written(name[len(first[1]) :], size if padded else 0)
+            for number, name in self._numbered.get(letters, ())
+            if low <= number <= high and _is_written(name[len(letters) :], size)
         )
+
+
+def _read_range(entry: str) -> tuple[str, int, int, int] | None:
+    """A range's letters, its first and last number, and how many digits each has (0: no leading noughts)."""
+    ends = _RANGE.match(entry)
+    first, last = (_NUMBERED.match(ends[1]), _NUMBERED.match(ends[2])) if ends else (None, None)
+    if first is None or last is None or first[1] != last[1]:
+        return None
+    padded = any(len(end[2]) > 1 and end[2].startswith("0") for end in (first, last))
+    if padded and len(first[2]) != len(last[2]):
+        return None
+    return first[1], int(first[2]), int(last[2]), len(first[2]) if padded else 0
 
 
 def _is_written(digits: str, size: int) -> bool:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from certgen.records.cache import ExtractCache
 from certgen.records.details import FoundSeason, WordsOf, find_season
 from certgen.records.extracts import Extract, TableReader
-from certgen.records.files import list_folder, read_bytes
+from certgen.records.files import FolderContents, list_folder, read_bytes
 from certgen.records.limits import EARLIER_SEASONS, SEASON_BYTES
 from certgen.records.locating import Span, Spans, locate_in_span
 from certgen.records.parsing import ParsingError, decode, pause_collector
@@ -18,7 +18,7 @@ from certgen.records.tables import load_tables
 from certgen.records.unread import find_unread
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     import pandas as pd
@@ -40,45 +40,30 @@ def read_season(
     `cache` is a folder for parsed files (`cache_folder()` gives the user's own); None keeps nothing.
     Errors of earlier seasons come last, their files named from this folder.
     """
-    if not folder.is_dir():
-        what = "is a file; name the folder it lies in" if folder.exists() else "there is no such folder"
-        return None, (ReadingError(folder.as_posix(), None, None, what),)
-    listing = list_folder(folder)
-    if not listing.records and not listing.errors:
-        what = "holds no record file (*.yaml); `certgen new` lays a season out"
-        return None, (ReadingError(folder.as_posix(), None, None, what),)
+    refusal, listing = _look_into(folder)
+    if refusal:
+        return None, (ReadingError(folder.as_posix(), None, None, refusal),)
     errors = list(listing.errors)
     with pause_collector():
         sources = _read_sources(folder, listing.records, errors)
-        texts = {file: source.text for file, source in sources.items()}
-        kept = ExtractCache(cache)
-        known = {file: kept.load(source.sha256) for file, source in sources.items()}
-        # What the cache holds was sound, and nothing that holds a `season` is ever put into it.
-        season = find_season({file: text for file, text in texts.items() if known[file] is None}, words_of)
-        extracts = _extract_all(sources, known, season, kept)
-        errors.extend(season.errors)
-        errors.extend(error for extract in extracts.values() for error in extract.errors)
-        if season.details is None:
-            if not season.file:
-                errors.extend(_say_no_season(folder, texts, extracts))
+        read = _read_files(sources, words_of, ExtractCache(cache))
+        errors.extend(read.errors())
+        if read.season.details is None:
+            if not read.season.file:
+                errors.extend(_say_no_season(folder, sources, read.extracts))
             return None, tuple(sorted(errors, key=_order))
-        frames = _build_frames(extracts)
-    spans: dict[tuple[str, str], Sequence[Span]] = {
-        (file, name): stretch.spans
-        for file, extract in extracts.items()
-        for name, stretch in extract.stretches.items()
-    }
-    if season.span is not None:
-        spans[season.file, "season"] = Spans([season.span])
+        frames = _build_frames(read.extracts)
+    spans = read.spans()
     previous, earlier = _read_previous(
-        folder, season.details, spans, sources, within=within, words_of=words_of, cache=cache, later=_later
-    )
-    left_out = [error for extract in extracts.values() for error in extract.left_out]
+        folder, read.season.details, spans, sources,
+        within=within, words_of=words_of, cache=cache, later=_later,
+    )  # fmt: skip
+    left_out = [error for extract in read.extracts.values() for error in extract.left_out]
     # A season before that is named and can't be read at all may hold anything.
     lost = earlier if previous is None else ()
     found = Season(
         folder=folder,
-        details=season.details,
+        details=read.season.details,
         tables=frames,
         sources=sources,
         left_out=tuple(sorted(left_out, key=_order)),
@@ -89,6 +74,41 @@ def read_season(
         spans=spans,
     )
     return found, (*sorted(errors, key=_order), *earlier)
+
+
+def _look_into(folder: Path) -> tuple[str, FolderContents]:
+    """What a folder holds, and why it is none of a season; an empty text if it may be."""
+    if not folder.is_dir():
+        what = "is a file; name the folder it lies in" if folder.exists() else "there is no such folder"
+        return what, FolderContents()
+    listing = list_folder(folder)
+    if listing.records or listing.errors:
+        return "", listing
+    return "holds no record file (*.yaml); `certgen new` lays a season out", listing
+
+
+@dataclass(frozen=True, slots=True)
+class _ReadFiles:
+    """What a folder's record files hold: the `season` mapping, and each file's part of the tables."""
+
+    season: FoundSeason
+    extracts: Mapping[str, Extract]
+
+    def errors(self) -> Iterator[ReadingError]:
+        yield from self.season.errors
+        for extract in self.extracts.values():
+            yield from extract.errors
+
+    def spans(self) -> dict[tuple[str, str], Sequence[Span]]:
+        """By file and table where each record stands."""
+        found: dict[tuple[str, str], Sequence[Span]] = {
+            (file, name): stretch.spans
+            for file, extract in self.extracts.items()
+            for name, stretch in extract.stretches.items()
+        }
+        if self.season.span is not None:
+            found[self.season.file, "season"] = Spans([self.season.span])
+        return found
 
 
 def _order(error: ReadingError) -> tuple[str, int, int, str]:
@@ -111,12 +131,11 @@ def _read_sources(folder: Path, files: list[str], errors: list[ReadingError]) ->
     return sources
 
 
-def _extract_all(
-    sources: Mapping[str, Source],
-    known: Mapping[str, Extract | None],
-    season: FoundSeason,
-    cache: ExtractCache,
-) -> dict[str, Extract]:
+def _read_files(sources: Mapping[str, Source], words_of: WordsOf | None, cache: ExtractCache) -> _ReadFiles:
+    known = {file: cache.load(source.sha256) for file, source in sources.items()}
+    # What the cache holds was sound, and nothing that holds a `season` is ever put into it.
+    texts = {file: source.text for file, source in sources.items() if known[file] is None}
+    season = find_season(texts, words_of)
     reader = TableReader(season.words, (season.file, season.line))
     found: dict[str, Extract] = {}
     for file, source in sources.items():
@@ -126,14 +145,14 @@ def _extract_all(
             cache.store(source.sha256, extract, source.size, season.words)
         found[file] = extract
     cache.prune()
-    return found
+    return _ReadFiles(season, found)
 
 
 def _say_no_season(
-    folder: Path, texts: Mapping[str, str], extracts: Mapping[str, Extract]
+    folder: Path, sources: Mapping[str, Source], extracts: Mapping[str, Extract]
 ) -> list[ReadingError]:
     broken = [file for file, extract in extracts.items() if extract.errors and not extract.stretches]
-    if any("season" in texts[file] for file in broken):
+    if any("season" in sources[file].text for file in broken):
         # It stands, most likely, in a file that is in the list of errors already.
         return []
     asks = "write a `season:` entry with operation, label, from, to, crop, standards"
@@ -175,13 +194,8 @@ def _read_previous(
         line, column = locate_in_span(sources[details.file].text, span, {0: ("previous",)})[0]
         return None, (ReadingError(details.file, line, column, message),)
 
-    try:
-        target = (folder / details.previous).resolve()
-        is_folder = target.is_dir()
-    except (OSError, RuntimeError, ValueError):
-        is_folder = False
-        target = folder
     seen = (*later, folder.resolve())
+    target, is_folder = _resolve(folder, details.previous)
     if within is not None and not target.is_relative_to(within.resolve()):
         return refuse(f"`previous` leads out of the folder that may be read ('{details.previous}')")
     if not is_folder:
@@ -199,3 +213,12 @@ def _read_previous(
         for error in errors
     )
     return season, named
+
+
+def _resolve(folder: Path, path: str) -> tuple[Path, bool]:
+    """Where a path seen from a folder leads, and whether there is a folder; itself if no system could say."""
+    try:
+        target = (folder / path).resolve()
+        return target, target.is_dir()
+    except (OSError, RuntimeError, ValueError):
+        return folder, False

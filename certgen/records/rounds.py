@@ -5,13 +5,14 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+import pandas as pd
+
 from certgen.records.ranges import NameRanges
+from certgen.records.rows import plain_record, plain_rows, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
-
-    import pandas as pd
 
     from certgen.records.season import Season
 
@@ -23,6 +24,7 @@ NAMED: Final = (
     ("samples", "screening"),
     ("harvests", "harvests"),
 )
+_NAMED_IN: Final = {table: column for column, table in NAMED}
 
 
 def target_of(kind: str) -> str:
@@ -40,7 +42,6 @@ class RoundMembers:
         self._season = season
         self._others = others
         self._ranges: dict[str, NameRanges] = {}
-        self._bags = season.table("bagging")
 
     def expand(self, table: str, entry: str) -> tuple[str, ...]:
         """The identifiers of a table that a written name or range means."""
@@ -60,7 +61,7 @@ class RoundMembers:
                 (blocks, "plantings", "planting", "block"), (trees, "trees", "tree", "planting"),
             ):  # fmt: skip
                 frame = one.table(table)[[name, where]].dropna()
-                for key, value in zip(frame[name].tolist(), frame[where].tolist(), strict=True):
+                for key, value in plain_rows(frame, name, where):
                     known.setdefault(key, value)
         return {tree: blocks.get(planting) for tree, planting in trees.items()}
 
@@ -78,38 +79,31 @@ class RoundMembers:
             named | {tree for tree, block in self._standing.items() if block in blocks} if blocks else named
         )
 
-    def bags(self, entry: Mapping[str, Any], day: pd.Timestamp) -> list[int]:
-        """The bags that a round covers: those it names, and those of its trees and blocks that hung there."""
-        rows = dict.fromkeys(self.rows_of("bagging", entry["bags"]))
-        trees = self.trees(entry)
-        if trees:
-            frame = self._bags
-            # A bag that was put on that day hangs; for a bagging round it is the ones of that day.
-            on = frame["covered"].eq(day) if entry["kind"] == "bagging" else frame["covered"].le(day)
-            hung = on & ~frame["uncovered"].lt(day) & frame["tree"].isin(trees)
-            rows |= dict.fromkeys(frame.index[hung].tolist())
-        return list(rows)
-
-    def samples(self, entry: Mapping[str, Any], day: pd.Timestamp) -> list[int]:
-        """The samples that a sampling round covers: those it names, and those cut of its trees that day."""
-        rows = dict.fromkeys(self.rows_of("screening", entry["samples"]))
-        trees = self.trees(entry)
-        if trees:
-            frame = self._season.table("screening")
-            cut = frame["collected"].eq(day) & frame["tree"].isin(trees)
-            rows |= dict.fromkeys(frame.index[cut].tolist())
-        return list(rows)
+    def named(self, table: str, entry: Mapping[str, Any]) -> list[int]:
+        """The rows of a table that a round or letter names by number or range."""
+        return self.rows_of(table, entry[_NAMED_IN[table]])
 
     def covered(self, table: str, entry: Mapping[str, Any]) -> tuple[str, tuple[int, ...]]:
-        """The table that a round or letter speaks of, and the rows that it covers."""
-        if table == "letters":
-            return "screening", tuple(self.rows_of("screening", entry["samples"]))
-        target = target_of(entry["kind"])
-        if target == "screening":
-            return target, tuple(self.samples(entry, entry["date"]))
-        if target == "harvests":
-            return target, tuple(self.rows_of(target, entry["harvests"]))
-        return target, tuple(self.bags(entry, entry["date"]))
+        """The table that a round or letter speaks of, and the rows that it covers: those that it names, and
+        those of its trees and blocks on which the work was done that day.
+        """
+        target = "screening" if table == "letters" else target_of(entry["kind"])
+        rows = self.named(target, entry)
+        trees = set() if table == "letters" or target == "harvests" else self.trees(entry)
+        if trees:
+            frame = self._season.table(target)
+            met = self._are_met(frame, entry["kind"], pd.Timestamp(entry["date"]))
+            rows += frame.index[met & frame["tree"].isin(trees)].tolist()
+        return target, tuple(dict.fromkeys(rows))
+
+    @staticmethod
+    def _are_met(frame: pd.DataFrame, kind: str, day: pd.Timestamp) -> pd.Series[bool]:
+        """Which bags or samples a round of a kind meets if it comes to their trees on a day."""
+        if kind == "sampling":
+            return frame["collected"].eq(day)
+        # A bag that was put on that day hangs; for a bagging round it is the ones of that day.
+        covered = frame["covered"].eq(day) if kind == "bagging" else frame["covered"].le(day)
+        return covered & ~frame["uncovered"].lt(day)
 
     def exceptions(
         self, entry: Mapping[str, Any], table: str, rows: Sequence[int]
@@ -149,14 +143,14 @@ def list_named(season: Season) -> Iterator[NamedEntry]:
     members = RoundMembers(season)
     for table, columns in (("rounds", NAMED), ("letters", (("samples", "screening"),))):
         frame = season.table(table)
-        names = frame[load_tables()[table].key].tolist()
+        names = plain_values(frame[load_tables()[table].key])
         for column, target in columns:
-            for row, entries in enumerate(frame[column].tolist()):
+            for row, entries in enumerate(plain_values(frame[column])):
                 for position, text in enumerate(entries):
                     meant = len(members.expand(target, text))
                     yield NamedEntry(table, row, names[row], (column, position), text, meant)
-        for row, exceptions in enumerate(frame["exceptions"].tolist()):
-            entry = {column: frame[column].iat[row] for column in frame.columns} if exceptions else {}
+        for row, exceptions in enumerate(plain_values(frame["exceptions"])):
+            entry = plain_record(frame, row) if exceptions else {}
             for place, exception in enumerate(exceptions):
                 yield from _list_exception(members, table, row, entry, place, exception)
 

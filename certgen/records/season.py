@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.records.locating import Span, locate_in_span
 from certgen.records.places import Place, ReadingError
+from certgen.records.rows import is_absent, plain_value, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -123,7 +124,7 @@ class Season:
         found: dict[str, dict[str, int]] = {}
         for name, table in load_tables().items():
             if table.key:
-                identifiers = self.tables[name][table.key].tolist()
+                identifiers = plain_values(self.tables[name][table.key])
                 # The first of two records with one identifier is the one meant.
                 found[name] = {identifier: row for row, identifier in reversed(list(enumerate(identifiers)))}
         return found
@@ -189,31 +190,18 @@ class Season:
 
     def record_at(self, table: str, row: int) -> dict[str, Any]:
         """The record of a row as typed: quantities as text, dates as dates, nested mappings nested."""
-        import pandas as pd
-
         frame = self.tables[table]
         found: dict[str, Any] = {}
         for column in load_tables()[table].columns:
-            value: Any = frame[column.name].iat[row]
-            if column.kind in {"list", "evidence"}:
-                if not value:
-                    continue
-                if column.field.item is not None and column.field.item.kind == "mapping":
-                    names = column.field.item.fields
-                    value = tuple(
-                        {key: part for key, part in entry.items() if key in names} for entry in value
-                    )
-            elif column.kind == "mapping":
-                if not value:
-                    continue
-            elif pd.isna(value):
+            value = plain_value(frame[column.name].iat[row])
+            if is_absent(value):
                 continue
-            elif column.kind == "date":
-                value = value.date()
-            elif column.kind == "whole":
-                value = int(value)
-            elif column.kind == "yes_no":
-                value = bool(value)
+            item = column.field.item
+            if column.kind == "list" and item is not None and item.kind == "mapping":
+                # Without what was converted beside it.
+                value = tuple(
+                    {key: part for key, part in entry.items() if key in item.fields} for entry in value
+                )
             target = found
             for step in column.path[:-1]:
                 target = target.setdefault(step, {})

@@ -136,16 +136,21 @@ def _inline(schema: Any, file: str) -> Any:
         return [_inline(part, file) for part in schema]
     if not isinstance(schema, dict):
         return schema
-    if "$ref" in schema:
-        target, _, pointer = schema["$ref"].partition("#")
-        found: Any = _load(target or file)
-        for step in pointer.strip("/").split("/") if pointer.strip("/") else ():
-            found = found[step]
-        rest = {key: value for key, value in schema.items() if key != "$ref"}
-        return {**_inline(found, target or file), **_inline(rest, file)}
-    return {
-        key: _inline(value, file) for key, value in schema.items() if key not in {"$defs", "$id", "$schema"}
+    written = {
+        key: _inline(value, file)
+        for key, value in schema.items()
+        if key not in {"$ref", "$defs", "$id", "$schema"}
     }
+    return {**_follow(schema["$ref"], file), **written} if "$ref" in schema else written
+
+
+def _follow(reference: str, file: str) -> Any:
+    """What a `$ref` points at, its own references followed too."""
+    target, _, pointer = reference.partition("#")
+    found: Any = _load(target or file)
+    for step in filter(None, pointer.split("/")):
+        found = found[step]
+    return _inline(found, target or file)
 
 
 @cache

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 import pandas as pd
@@ -20,19 +21,19 @@ def tells_otherwise(
     table: str, column: Column, here: Any, there: Any, new: pd.DataFrame, row: int, before: SeasonDetails
 ) -> bool:
     """Whether two years' words for one field can't both be true."""
-    name = column.name
-    if column.field.evidence == "describes":
+    place = (table, column.name)
+    if column.field.evidence == "describes" or column.name in _FREE:
         return False
-    if table == "blocks" and name == "status":
+    if place == ("blocks", "status"):
         # Land changes its status, but not behind a season's back.
         since: Any = new["organic_since"].iat[row]
         return here == "organic" and there != "organic" and not since > pd.Timestamp(before.start)
-    if table == "blocks" and name == "last_prohibited_substance" and here != there:
+    if place == ("blocks", "last_prohibited_substance"):
         # A later day may have come in between; an earlier one, or none, unsays what was known.
-        return here == "none known" or str(here) <= before.end.isoformat()
-    if name in _FREE or (table == "trees" and name == "sex" and there == "unknown"):
+        return here != there and (here == "none known" or str(here) <= before.end.isoformat())
+    if place == ("trees", "sex") and there == "unknown":
         return False
-    if name == "checks":
+    if place == ("bagging", "checks"):
         # Whoever tells later may have looked again; what was seen before was seen all the same.
         return not looks(there) <= looks(here)
     return differ(here, there)
@@ -50,19 +51,12 @@ def differ(here: Any, there: Any) -> bool:
     return bool(here != there)
 
 
-def is_absent(value: Any) -> bool:
-    """Whether nothing stands in a field."""
-    if isinstance(value, (tuple, list, dict)):
-        return not value
-    return value is None or bool(pd.isna(value))
-
-
 def shown(value: Any) -> str:
-    """A value as it is quoted."""
-    if isinstance(value, pd.Timestamp):
-        return value.strftime("%Y-%m-%d")
-    if isinstance(value, tuple):
+    """A value as it is quoted: days as typed, yes and no as words, lists with commas."""
+    if isinstance(value, (tuple, list)):
         return ", ".join(shown(part) for part in value)
     if isinstance(value, dict):
         return " ".join(shown(part) for name, part in value.items() if not name.endswith("_mg"))
-    return str(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return value.isoformat() if isinstance(value, date) else str(value)

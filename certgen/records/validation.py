@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from certgen.records.tables import Field, Table, load_form, load_season_table, load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +61,8 @@ def _explainer(name: str) -> Any:
 def explain(name: str, record: Mapping[str, Any]) -> list[Objection]:
     """Every objection of the table's schema to one record, outermost first."""
     table = _table(name)
-    found = [
-        _word(error, table)
-        for error in sorted(
-            _explainer(name).iter_errors(record), key=lambda e: [str(s) for s in e.absolute_path]
-        )
-    ]
+    errors = sorted(_explainer(name).iter_errors(record), key=lambda e: [str(s) for s in e.absolute_path])
+    found = [objection for error in errors for objection in _word(error, table)]
     # The two engines could differ on a keyword nobody expected; a record is never dropped without a word.
     return list(dict.fromkeys(found)) or [Objection((), "doesn't keep to the table's form")]
 
@@ -82,33 +78,41 @@ def _field_at(table: Table, path: Sequence[str | int]) -> Field | None:
     return found
 
 
-def _word(error: Any, table: Table) -> Objection:
-    """One objection in a grower's words."""
-    path = tuple(error.absolute_path)
+def _word(error: Any, table: Table) -> Iterator[Objection]:
+    """What one of the schema's keywords objects to, in a grower's words."""
+    path: tuple[str | int, ...] = tuple(error.absolute_path)
     name = next((str(step) for step in reversed(path) if isinstance(step, str)), table.name)
     rule, limit = error.validator, error.validator_value
     if rule == "required":
-        missing = next(part for part in limit if error.message.startswith(repr(part)))
-        wanted = _field_at(table, (*path, missing))
-        title = f"{wanted.title[0].lower()}{wanted.title[1:]}" if wanted and wanted.title else ""
-        what = f" ({title})" if title and title != missing else ""
-        # As a sheet's heading and a new season's comments name it: `drying.from`, not `from` alone.
-        inside = list(takewhile(lambda step: isinstance(step, str), reversed(path)))
-        named = ".".join([*map(str, reversed(inside)), missing])
-        return Objection(path, f"`{named}` is missing{what}; every such record needs it", missing)
+        # One keyword speaks of all that is missing.
+        yield from (_word_missing(table, path, field) for field in limit if field not in error.instance)
+        return
     value = str(error.instance)
     shown = value if len(value) <= 40 else value[:37] + "…"
     if rule in ("format", "pattern"):
-        field = _field_at(table, path)
-        form = _FORMS.get(field.kind if field else "", "that is not the form it takes")
-        if field and field.kind == "identifier" and _CURLY & set(value):
-            form = 'curly quotes count as part of it; leave them out, or write straight ones: "'
-        return Objection(path, f"`{name}` says '{shown}'; {form}")
-    say = _SAYINGS.get(rule)
-    return Objection(
-        path,
-        say(name, shown, limit) if say else f"`{name}` says '{shown}', which doesn't fit its form ({rule})",
-    )
+        message = f"`{name}` says '{shown}'; {_form_of(_field_at(table, path), value)}"
+    elif rule in _SAYINGS:
+        message = _SAYINGS[rule](name, shown, limit)
+    else:
+        message = f"`{name}` says '{shown}', which doesn't fit its form ({rule})"
+    yield Objection(path, message)
+
+
+def _word_missing(table: Table, path: tuple[str | int, ...], field_name: str) -> Objection:
+    wanted = _field_at(table, (*path, field_name))
+    title = f"{wanted.title[0].lower()}{wanted.title[1:]}" if wanted and wanted.title else ""
+    what = f" ({title})" if title and title != field_name else ""
+    # As a sheet's heading and a new season's comments name it: `drying.from`, not `from` alone.
+    inside = list(takewhile(lambda step: isinstance(step, str), reversed(path)))
+    named = ".".join([*map(str, reversed(inside)), field_name])
+    return Objection(path, f"`{named}` is missing{what}; every such record needs it", field_name)
+
+
+def _form_of(field: Field | None, value: str) -> str:
+    """What a field takes, for somebody who has written something else."""
+    if field and field.kind == "identifier" and _CURLY & set(value):
+        return 'curly quotes count as part of it; leave them out, or write straight ones: "'
+    return _FORMS.get(field.kind if field else "", "that is not the form it takes")
 
 
 #: What to say where a keyword of the schema is broken: from the field's name, its value, the keyword's limit.

@@ -15,7 +15,7 @@ from certgen.records.placeholders import says_nothing
 from certgen.records.quantities import parse_quantity
 from certgen.records.ranges import NameRanges
 from certgen.records.rounds import RoundMembers
-from certgen.records.rows import look_up
+from certgen.records.rows import look_up, plain_record
 from certgen.records.tables import load_tables
 from certgen.rules.protection import judge_bags, list_looks
 from certgen.rules.seed_line import list_packed, list_picked, list_processed
@@ -298,8 +298,7 @@ class Case:
         if not silent:
             return ()
         members = RoundMembers(self.season)
-        entries = ((row, {column: frame[column].iat[row] for column in frame.columns}) for row in silent)
-        return tuple((row, *members.covered("rounds", entry)) for row, entry in entries)
+        return tuple((row, *members.covered("rounds", plain_record(frame, row))) for row in silent)
 
     def nobodys(self, table: str, *fields: str) -> list[int]:
         """The rows of a table of which some field is told by a round that nobody answers for alone."""

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.figures.conversion import (
-    Run,
+    ProcessingRun,
     compare_with_history,
     expect_seed,
     find_impossible,
@@ -19,7 +19,7 @@ from certgen.figures.conversion import (
 
 def test_yields_of_a_whole_run():
     """40 fruits of 60 kg in all: 1,500 g wet, 300 g floated off, 300 g dry, 290 g packed."""
-    yields = find_yields(Run(40, 60_000_000, 1_500_000, 300_000, 300_000, 290_000))
+    yields = find_yields(ProcessingRun(40, 60_000_000, 1_500_000, 300_000, 300_000, 290_000))
 
     assert (0.025, 1 / 6, 0.2, 0.005, 7500.0) == (
         yields.wet_of_fruit, yields.floated_of_wet, yields.dry_of_wet, yields.dry_of_fruit,
@@ -30,7 +30,7 @@ def test_yields_of_a_whole_run():
 
 def test_what_was_not_recorded_stays_unknown():
     """A missing weight makes its yields None, and never zero; a weight of nothing divides nothing."""
-    yields = find_yields(Run(fruits=40, dry_mg=300_000, wet_mg=0))
+    yields = find_yields(ProcessingRun(fruits=40, dry_mg=300_000, wet_mg=0))
 
     assert (None, None, None, 7500.0) == (
         yields.wet_of_fruit, yields.dry_of_wet, yields.packed_of_dry, yields.dry_per_fruit_mg,
@@ -40,7 +40,7 @@ def test_what_was_not_recorded_stays_unknown():
 @given(st.lists(st.one_of(st.none(), st.integers(0, 10**9)), min_size=6, max_size=6))
 def test_possible_runs_only_lose_weight(masses):
     """A run without an impossible stage has no yield above one along the way."""
-    run = Run(*masses)
+    run = ProcessingRun(*masses)
     yields = find_yields(run)
     impossible = find_impossible(run)
 
@@ -54,8 +54,8 @@ def test_possible_runs_only_lose_weight(masses):
 
 def test_impossible_stages_are_named():
     """Seed outweighs its fruit, dries to more, packs to more."""
-    assert ("wet", "dry", "packed") == find_impossible(Run(1, 100, 90, 11, 95, 96))
-    assert () == find_impossible(Run(1, 100, 90, 10, 90, 90))
+    assert ("wet", "dry", "packed") == find_impossible(ProcessingRun(1, 100, 90, 11, 95, 96))
+    assert () == find_impossible(ProcessingRun(1, 100, 90, 10, 90, 90))
 
 
 @pytest.mark.parametrize(
@@ -87,7 +87,7 @@ def test_expected_and_recovered_seed():
 def test_nonsense_is_refused():
     """Negative weights, a range upside down, an expectation of nothing."""
     with pytest.raises(ValueError, match="at least 0"):
-        find_yields(Run(fruits=-1))
+        find_yields(ProcessingRun(fruits=-1))
     with pytest.raises(ValueError, match="upside down"):
         place_in_range(1, 3, 2)
     with pytest.raises(ValueError, match="more than zero"):
@@ -101,11 +101,11 @@ def test_fruit_without_seed_gives_none():
 
 def test_a_stage_without_the_one_before_is_possible():
     """An absent weight can be outweighed by nothing, and outweighs nothing."""
-    assert () == find_impossible(Run(fruits=1, wet_mg=90, packed_mg=10))
-    assert () == find_impossible(Run(fruit_mg=90, dry_mg=10))
-    assert () == find_impossible(Run())
+    assert () == find_impossible(ProcessingRun(fruits=1, wet_mg=90, packed_mg=10))
+    assert () == find_impossible(ProcessingRun(fruit_mg=90, dry_mg=10))
+    assert () == find_impossible(ProcessingRun())
     # 91 g of wet seed without a word about what floated off.
-    assert ("wet",) == find_impossible(Run(fruit_mg=90, wet_mg=91))
+    assert ("wet",) == find_impossible(ProcessingRun(fruit_mg=90, wet_mg=91))
 
 
 def test_each_kind_of_weight_must_be_a_weight():
@@ -114,18 +114,18 @@ def test_each_kind_of_weight_must_be_a_weight():
         masses = [100, 90, 80, 0, 20, 20]
         masses[place] = -1
         with pytest.raises(ValueError, match="at least 0"):
-            find_yields(Run(*masses))
+            find_yields(ProcessingRun(*masses))
 
 
 def test_floated_seed_needs_both_weights():
     """One alone is no share; nothing floated off is a share of nothing."""
-    assert None is find_yields(Run(wet_mg=80)).floated_of_wet
-    assert None is find_yields(Run(floated_mg=20)).floated_of_wet
+    assert None is find_yields(ProcessingRun(wet_mg=80)).floated_of_wet
+    assert None is find_yields(ProcessingRun(floated_mg=20)).floated_of_wet
     assert (0.0, 0.2) == (
-        find_yields(Run(wet_mg=80, floated_mg=0)).floated_of_wet,
-        find_yields(Run(wet_mg=80, floated_mg=20)).floated_of_wet,
+        find_yields(ProcessingRun(wet_mg=80, floated_mg=0)).floated_of_wet,
+        find_yields(ProcessingRun(wet_mg=80, floated_mg=20)).floated_of_wet,
     )
-    assert 0.0 == find_yields(Run(wet_mg=80, dry_mg=0)).dry_of_wet
+    assert 0.0 == find_yields(ProcessingRun(wet_mg=80, dry_mg=0)).dry_of_wet
 
 
 @pytest.mark.parametrize(

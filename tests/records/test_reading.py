@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING
 import pytest
 from pandas.testing import assert_frame_equal
 
-from certgen.records import ReadingError, Season, details, extracts, faults, locating, read_season
+from certgen.records import ReadingError, Season, details, extracts, locating, mistakes, read_season
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     import pandas as pd
 
-COVERS = ("certgen.records.details", "certgen.records.faults", "certgen.records.limits")
+COVERS = ("certgen.records.details", "certgen.records.mistakes", "certgen.records.limits")
 SEASON = (
     "season:\n  label: '{}'\n  from: 2026-01-01\n  to: 2026-12-31\n  crop: papaya\n  standards: [us-nop]\n"
     "  operation: {{name: Two Streams}}\n{}"
@@ -343,7 +343,7 @@ def test_a_flood_of_faults_ends_the_reading_of_a_file(
     read: Callable, write: Callable, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A file with more faults than anyone types is given up, with the line; the other files are read."""
-    monkeypatch.setattr(faults, "FAULTS_TO_STOP", 100)
+    monkeypatch.setattr(mistakes, "MISTAKES_TO_STOP", 100)
     fields = "".join(f"  f{n}: 1\n" for n in range(200))
     tree = "- {tree: T1, planting: P1, sex: male}\n"
     season, errors = read({"a.yaml": f"trees:\n- tree: T2\n{fields}", "b.yaml": f"trees:\n{tree}"})

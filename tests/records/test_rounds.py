@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 
-import pandas as pd
 import pytest
 
 from certgen.records.rounds import RoundMembers, list_named
@@ -37,14 +37,14 @@ FIELDS = ("blocks", "trees", "bags", "samples", "harvests")
 def entry(kind, day="2026-02-05", **more):
     """A round as the table holds it."""
     return {
-        "kind": kind, "date": pd.Timestamp(day), "exceptions": (), **dict.fromkeys(FIELDS, ()), **more
+        "kind": kind, "date": date.fromisoformat(day), "exceptions": (), **dict.fromkeys(FIELDS, ()), **more
     }  # fmt: skip
 
 
 def bags(season, kind, day="2026-02-05", **more):
     """The bags that a round covers."""
-    rows = RoundMembers(season).bags(entry(kind, day, **more), pd.Timestamp(day))
-    return season.table("bagging")["bag"].iloc[rows].tolist()
+    _, rows = RoundMembers(season).covered("rounds", entry(kind, day, **more))
+    return season.table("bagging")["bag"].iloc[list(rows)].tolist()
 
 
 @pytest.fixture
@@ -93,9 +93,9 @@ def test_the_bags_of_a_round(farm, kind, day, named, covered):
 )
 def test_the_samples_of_a_round(farm, day, named, covered):
     """Those that it names, and the single ones cut of its trees that day."""
-    rows = RoundMembers(farm).samples(entry("sampling", day, **named), pd.Timestamp(day))
+    _, rows = RoundMembers(farm).covered("rounds", entry("sampling", day, **named))
 
-    assert covered == farm.table("screening")["sample"].iloc[rows].tolist()
+    assert covered == farm.table("screening")["sample"].iloc[list(rows)].tolist()
 
 
 @pytest.mark.parametrize(

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.construction import record_converter
 from certgen.records.extracts import explain_record
-from certgen.records.faults import Faults
 from certgen.records.files import read_bytes
 from certgen.records.locating import locate_values, span_between
+from certgen.records.mistakes import Mistakes
 from certgen.records.parsing import ParsingError, decode, open_document, skip
 from certgen.records.places import ReadingError
 from certgen.records.tables import load_form
@@ -73,7 +73,7 @@ def read_coop(folder: Path) -> tuple[Coop | None, tuple[ReadingError, ...]]:
 def _read(text: str, folder: Path) -> tuple[Coop | None, tuple[ReadingError, ...]]:
     from yaml.events import MappingStartEvent
 
-    faults = Faults(room=1000)
+    faults = Mistakes(room=1000)
     with open_document(text, FILE) as (event, take):
         if not isinstance(event, MappingStartEvent):
             if event is not None:

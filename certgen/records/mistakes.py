@@ -6,7 +6,7 @@ import difflib
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.records.limits import FAULTS_A_RECORD, FAULTS_TO_STOP
+from certgen.records.limits import MISTAKES_A_RECORD, MISTAKES_TO_STOP
 from certgen.records.places import ReadingError
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 _SHOWN = 40
 
 
-class TooManyFaults(Exception):  # noqa: N818 - a flood is no error in the code
+class TooManyMistakes(Exception):  # noqa: N818 - a flood is no error in the code
     """So many faults in one record that the file is no record file; says where it was given up."""
 
     def __init__(self, line: int, column: int) -> None:
@@ -27,11 +27,11 @@ class TooManyFaults(Exception):  # noqa: N818 - a flood is no error in the code
 
     def error(self, file: str) -> ReadingError:
         """What to tell the grower."""
-        message = f"more than {FAULTS_TO_STOP:,} faults stand before this line; is this a record file?"
+        message = f"more than {MISTAKES_TO_STOP:,} faults stand before this line; is this a record file?"
         return ReadingError(file, self.line, self.column, message)
 
 
-class Fault(NamedTuple):
+class Mistake(NamedTuple):
     """Something wrong at a line and column, both from 1."""
 
     line: int
@@ -39,30 +39,30 @@ class Fault(NamedTuple):
     message: str
 
 
-class Faults:
+class Mistakes:
     """What is wrong with one record. Only so many faults are put into words; the rest are counted."""
 
     __slots__ = ("count", "found", "room")
 
-    def __init__(self, room: int = FAULTS_A_RECORD) -> None:
-        self.found: list[Fault] = []
+    def __init__(self, room: int = MISTAKES_A_RECORD) -> None:
+        self.found: list[Mistake] = []
         self.count = 0
         self.room = room
 
     def add(self, event: Event, message: str | Callable[[], str]) -> None:
         """Note a fault where `event` begins; a message that costs time is only made while there is room.
 
-        Raises `TooManyFaults` in a flood.
+        Raises `TooManyMistakes` in a flood.
         """
         self.count += 1
         if self.room > 0:
             self.room -= 1
             mark: Any = event.start_mark
             words = message if isinstance(message, str) else message()
-            self.found.append(Fault(mark.line + 1, mark.column + 1, words))
-        elif self.count > FAULTS_TO_STOP:
+            self.found.append(Mistake(mark.line + 1, mark.column + 1, words))
+        elif self.count > MISTAKES_TO_STOP:
             place: Any = event.start_mark
-            raise TooManyFaults(place.line + 1, place.column + 1)
+            raise TooManyMistakes(place.line + 1, place.column + 1)
 
 
 def shorten(text: str) -> str:
