@@ -54,8 +54,8 @@ def words(root: ET.Element) -> list[str]:
 
 def tree(name: str, row: str, position: str, screening: str = "negative", **more) -> OrchardTree:
     """A tree in its place."""
-    given_ = {"sex": "hermaphrodite", "parent": False, "removed": False} | more
-    return OrchardTree(name, row, position, given_["sex"], screening, given_["parent"], given_["removed"])
+    traits = {"sex": "hermaphrodite", "parent": False, "removed": False} | more
+    return OrchardTree(name, row, position, screening=screening, **traits)
 
 
 def drawings(text: str) -> list[str]:
@@ -149,9 +149,7 @@ def test_gathering_loses_no_record(count, most, faulty):
     keys = {node.key for node in shown.nodes}
 
     assert len(shown.nodes) <= max(most, 1)
-    assert {node.key for node in nodes} == {key for key in keys if key in {n.key for n in nodes}} | set(
-        stands_for
-    )
+    assert {node.key for node in nodes} == keys & {node.key for node in nodes} | set(stands_for)
     assert set(stands_for.values()) <= keys
 
 
@@ -226,7 +224,7 @@ def test_hatching_stays_inside(width, height, cross):
     """Hatching fills its rectangle and never reaches beyond it."""
     drawn = hatch(10, 20, width, height, cross=cross)
     path = drawn.partition('d="')[2].partition('"')[0]
-    numbers = [float(one) for one in path.replace("M", " ").replace("L", " ").split()]
+    numbers = [float(figure) for figure in path.replace("M", " ").replace("L", " ").split()]
 
     assert all(9.98 <= x <= 10.02 + width for x in numbers[::2])
     assert all(19.98 <= y <= 20.02 + height for y in numbers[1::2])
@@ -256,6 +254,6 @@ def test_signs_that_xml_cannot_hold_are_replaced():
     drawn = ET.fromstring(
         draw_line(LinePicture("T\x1b", "D\ufffe", (LineLayer("Lots", "lots", (node,)),), (), 300, ("N\x01",)))
     )
-    words = [one.text for one in drawn.iter("{http://www.w3.org/2000/svg}text")]
-    assert ["L\ufffd<1>", "gap\ufffd 1"] == [word for word in words if word[0] in "Lg" and word != "Lots"]
-    assert "N\ufffd" == words[-1]
+    *_, label_, gap, note = words(drawn)
+
+    assert ("L\ufffd<1>", "gap\ufffd 1", "N\ufffd") == (label_, gap, note)
