@@ -43,15 +43,17 @@ def write(value: Any) -> str:
     if isinstance(value, float):
         return f"{value:g}"
     if isinstance(value, dict):
-        kept = {
-            key: part
-            for key, part in value.items()
-            if not is_absent(part) and not key.endswith(("_mg", "_c", "_mm", "_s", "_pct", "_m2"))
-        }
-        return " ".join(write(part) for part in kept.values())
+        return _write_mapping(value)
     if isinstance(value, (tuple, list)):
         return ", ".join(write(part) for part in value)
     return str(value)
+
+
+def _write_mapping(value: Mapping[str, Any]) -> str:
+    """What was written under each key; what was computed from it for comparison is left out."""
+    computed = ("_mg", "_c", "_mm", "_s", "_pct", "_m2")
+    parts = [part for key, part in value.items() if not is_absent(part) and not key.endswith(computed)]
+    return " ".join(map(write, parts))
 
 
 def plain(text: str, href: str = "") -> tuple[Run, ...]:

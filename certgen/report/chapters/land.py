@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from certgen.dossier.retention import Keep
     from certgen.lineage.changes import Alteration, Change
     from certgen.report.context import Context
-    from certgen.typeset.parts import Grid, Part
+    from certgen.typeset.parts import Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,28 +197,25 @@ def _parts(context: Context) -> list[Part]:
     altered = [change for change in changes.changed if change.altered]
     if not moved and not altered:
         return [Prose((f"Nothing differs from season {changes.before}.",))]
-    same = [change.title for change in changes.subjects if not change.any]
-    note = f"Unchanged: {join([title[0].lower() + title[1:] for title in same])}." if same else ""
-    parts: list[Part] = []
-    if moved:
-        caption = f"Season {changes.before} and season {changes.after}"
-        parts.append(_show_moved(context, moved, caption, note))
-    if altered:
-        parts.append(_show_altered(context, altered, "" if moved else note))
-    return parts
+    note = _say_same([change.title for change in changes.subjects if not change.any])
+    caption = f"Season {changes.before} and season {changes.after}"
+    return [
+        *_show_moved(context, moved, caption, note),
+        *_show_altered(context, altered, "" if moved else note),
+    ]
 
 
-def _show_moved(context: Context, changes: Sequence[Change], caption: str, note: str) -> Grid:
-    return table(
-        caption,
-        (
-            Column("Subject", "text", lambda change: change.title),
-            Column("New", "text", lambda change: _names(context, change)),
-            Column("No longer there", "text", lambda change: say_most(change.removed, _NAMES) or None),
-        ),
-        changes,
-        note=note,
+def _say_same(titles: Sequence[str]) -> str:
+    return f"Unchanged: {join([title[0].lower() + title[1:] for title in titles])}." if titles else ""
+
+
+def _show_moved(context: Context, changes: Sequence[Change], caption: str, note: str) -> list[Part]:
+    columns: tuple[Column[Change], ...] = (
+        Column("Subject", "text", lambda change: change.title),
+        Column("New", "text", lambda change: _names(context, change)),
+        Column("No longer there", "text", lambda change: say_most(change.removed, _NAMES) or None),
     )
+    return [table(caption, columns, changes, note=note)] if changes else []
 
 
 def _names(context: Context, change: Change) -> Cell | str | None:
@@ -228,22 +225,26 @@ def _names(context: Context, change: Change) -> Cell | str | None:
     return say_most(change.added, _NAMES) or None
 
 
-def _show_altered(context: Context, changes: Sequence[Change], note: str) -> Grid:
+def _show_altered(context: Context, changes: Sequence[Change], note: str) -> list[Part]:
+    if not changes:
+        return []
     rows = [(change.key, altered) for change in changes for altered in change.altered]
     left = len(rows) - _ALTERED
     if left > 0:
         note = f"And {whole(left)} more, which the registers of both seasons show. {note}".strip()
-    return table(
-        "Reads differently now",
-        (
-            Column("Record", "long", lambda row: _record(context, *row)),
-            Column("Field", "text", lambda row: _field_title(context, row[0], row[1].field)),
-            Column("Before", "text", lambda row: row[1].before or "nothing"),
-            Column("Now", "text", lambda row: row[1].after or "nothing"),
-        ),
-        rows[:_ALTERED],
-        note=note,
-    )
+    return [
+        table(
+            "Reads differently now",
+            (
+                Column("Record", "long", lambda row: _record(context, *row)),
+                Column("Field", "text", lambda row: _field_title(context, row[0], row[1].field)),
+                Column("Before", "text", lambda row: row[1].before or "nothing"),
+                Column("Now", "text", lambda row: row[1].after or "nothing"),
+            ),
+            rows[:_ALTERED],
+            note=note,
+        )
+    ]
 
 
 def _record(context: Context, name: str, altered: Alteration) -> Cell:

@@ -83,7 +83,11 @@ def show_parents(context: Context, name: str, line: set[Node]) -> list[Part]:
     bags = Counter(row["tree"] for row in context.rows_of("bagging", line))
     if len(seed) > MOST_SHOWN:
         return [_show_groups(context, caption, [*seed, *pollen], bags)]
-    parents = list(_gather(context, name, seed, pollen, bags))
+    return _show_singly(context, caption, list(_gather(context, name, seed, pollen, bags)))
+
+
+def _show_singly(context: Context, caption: str, parents: Sequence[_Parent]) -> list[Part]:
+    """Each parent in a row of its own, and the results that they share in a second table."""
     counts = Counter(series for parent in parents for series in parent.series)
     letters = {series: letters_of(number) for number, series in enumerate(counts)}
     grid = table(
@@ -95,9 +99,7 @@ def show_parents(context: Context, name: str, line: set[Node]) -> list[Part]:
             Column("Screening", "text", _say_verdict),
             Column("Bags", "number", lambda parent: parent.bags if parent.record else None),
             Column("Samples", "text", _say_samples),
-            Column(
-                "Results", "text", lambda parent: ", ".join(letters[one] for one in parent.series) or None
-            ),
+            Column("Results", "text", lambda parent: _say_series(parent, letters)),
         ),
         parents,
         tone=lambda parent: "faulty" if parent.record and parent.verdict == "positive" else "plain",
