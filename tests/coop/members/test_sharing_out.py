@@ -6,13 +6,13 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from waiting import SECONDS, wait_until
 
 from certgen.coop.members.cluster import ClusterError
 from certgen.coop.members.examining import Examined, Task, examine_all
@@ -103,13 +103,12 @@ def test_workers_end_with_the_run_that_hired_them(tmp_path: Path) -> None:
     script, environment = write_script(tmp_path)
     run = subprocess.Popen([sys.executable, str(script), "WAITS", "B"], env=environment)
     mark = tmp_path / "pid"
-    while run.poll() is None and not (mark.exists() and mark.read_text()):
-        time.sleep(0.01)
+    wait_until(lambda: run.poll() is not None or (mark.exists() and bool(mark.read_text())))
     run.kill()
-    run.wait()
+    run.wait(SECONDS)
     worker = int(mark.read_text())
-    while _is_alive(worker):
-        time.sleep(0.01)
+
+    wait_until(lambda: not _is_alive(worker))
 
 
 def _is_alive(process: int) -> bool:
@@ -146,10 +145,9 @@ def test_a_killed_run_leaves_no_half_output_and_resumes(
     run = subprocess.Popen(
         command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
     )
-    while run.poll() is None and len(list(cache.rglob("*.member"))) < 2:
-        time.sleep(0.01)
+    wait_until(lambda: run.poll() is not None or len(list(cache.rglob("*.member"))) >= 2)
     os.kill(run.pid, signal.SIGKILL)
-    run.wait()
+    run.wait(SECONDS)
     kept = len(list(cache.rglob("*.member")))
     assert kept >= 2
     assert not out.exists()
