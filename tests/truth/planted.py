@@ -900,26 +900,25 @@ def germination_expired(plot: Plot) -> Any:
     return "movements", plot.add_sale(name, when), "date"
 
 
-@plants
-def germination_replicates_differ(plot: Plot) -> Any:
+def _count_again(plot: Plot, replicates: list[int], labelled: str) -> Any:
+    """Other seedlings in a germination test, and a label that says what is below them."""
     test = plot.choose(_germination(plot))
     lot = plot.of("lots", test["lot"])
     plot.touch(lot)
     if "label" in lot:
-        lot["label"]["germination"] = "76 %"
-    test |= {"replicates": [50, 50, 50, 30], "per_replicate": 50}
+        lot["label"]["germination"] = labelled
+    test |= {"replicates": replicates, "per_replicate": 50}
     return "tests", test, "replicates"
+
+
+@plants
+def germination_replicates_differ(plot: Plot) -> Any:
+    return _count_again(plot, [50, 50, 50, 30], "76 %")
 
 
 @plants
 def germination_low(plot: Plot) -> Any:
-    test = plot.choose(_germination(plot))
-    lot = plot.of("lots", test["lot"])
-    plot.touch(lot)
-    if "label" in lot:
-        lot["label"]["germination"] = "40 %"
-    test |= {"replicates": [20, 21, 20, 21], "per_replicate": 50}
-    return "tests", test, "replicates"
+    return _count_again(plot, [20, 21, 20, 21], "40 %")
 
 
 @plants

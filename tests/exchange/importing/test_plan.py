@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from seasons import TYPED
 
 from certgen.examination import read_case
 from certgen.exchange.editing.skeleton import Beginning, lay_out
@@ -32,15 +33,6 @@ COVERS = (
     "certgen.exchange.importing.trial",
     "certgen.exchange.editing.yaml_text",
 )
-SEASON = """season:
-  operation:
-    name: Lantern Gully
-  label: "2026"
-  from: 2026-01-01
-  to: 2026-12-31
-  crop: papaya
-  standards: [us-nop]
-"""
 TREES = """# the register, walked in January
 trees:
   # row one starts at the gate
@@ -61,7 +53,7 @@ trees:
 def season_in(folder: Path, **files: str) -> Path:
     """A season's folder with the files given, `trees` for `trees.yaml`."""
     folder.mkdir(exist_ok=True)
-    (folder / "season.yaml").write_text(SEASON)
+    (folder / "season.yaml").write_text(TYPED)
     for name, text in files.items():
         (folder / f"{name}.yaml").write_text(text)
     return folder
