@@ -3,64 +3,73 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from certgen.cli.arguments import OnDay, choose, parse_day
+from certgen.cli.arguments import (
+    PATH,
+    Number,
+    Word,
+    argument,
+    command,
+    day_option,
+    format_option,
+    option,
+    refusing,
+)
 
 if TYPE_CHECKING:
+    from datetime import date
+    from pathlib import Path
+
     from certgen.coop.between.result import CoopResult
 
-_FORMATS = ("text", "json", "csv")
-_PAGES = ("A4", "Letter")
 
-
-Folder = Annotated[Path, typer.Argument(metavar="DIR", help="The folder with coop.yaml.", show_default=False)]
-Form = Annotated[str, typer.Option("--format", metavar="text|json|csv", help="How the result is written.")]
-Out = Annotated[
-    Path | None, typer.Option(metavar="FILE.pdf", help="Also print the report for the certifier.")
-]
-Letters = Annotated[
-    Path | None, typer.Option(metavar="FOLDER", help="Also write a letter a member into this folder.")
-]
-Seed = Annotated[
-    str, typer.Option(metavar="TEXT", help="Draw the members to visit by a text you agreed on beforehand.")
-]
-Everything = Annotated[bool, typer.Option("--all", help="List everything, however much there is.")]
-Workers = Annotated[
-    int, typer.Option(metavar="N", min=0, help="Processes that examine members. Default: one a core.")
-]
-Cluster = Annotated[str, typer.Option(metavar="ADDRESS", help="Use this Dask scheduler's workers instead.")]
-Cache = Annotated[
-    Path | None, typer.Option(metavar="FOLDER", help="Keep examined members here, not among your caches.")
-]
-NoCache = Annotated[bool, typer.Option("--no-cache", help="Keep nothing, and examine everyone anew.")]
-Page = Annotated[str, typer.Option(metavar="A4|Letter", help="The paper the report is printed on.")]
-
-
+@command("certgen coop example_coop --on 2026-11-25 --out coop.pdf --letters letters")
+@argument("folder", "DIR", "The folder with coop.yaml.", type=PATH, default=".")
+@format_option("text", "json", "csv", help="How the result is written.")
+@option("--out", metavar="FILE.pdf", type=PATH, help="Also print the report for the certifier.")
+@option("--letters", metavar="FOLDER", type=PATH, help="Also write a letter a member into this folder.")
+@option(
+    "--seed",
+    metavar="TEXT",
+    default="",
+    help="Draw the members to visit by a text you agreed on beforehand.",
+)
+@option("--all", "everything", is_flag=True, help="List everything, however much there is.")
+@option(
+    "--workers",
+    metavar="N",
+    type=Number(min=0),
+    default=0,
+    help="Processes that examine members. Default: one a core.",
+)
+@option("--cluster", metavar="ADDRESS", default="", help="Use this Dask scheduler's workers instead.")
+@option(
+    "--cache",
+    metavar="FOLDER",
+    type=PATH,
+    help="Keep examined members here, not among your caches.",
+)
+@option("--no-cache", is_flag=True, help="Keep nothing, and examine everyone anew.")
+@option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper the report is printed on.")
+@day_option
 def run(
-    folder: Folder = Path(),
-    form: Form = "text",
-    out: Out = None,
-    letters: Letters = None,
-    seed: Seed = "",
-    everything: Everything = False,
-    workers: Workers = 0,
-    cluster: Cluster = "",
-    cache: Cache = None,
-    no_cache: NoCache = False,
-    page: Page = "A4",
-    on: OnDay = None,
+    folder: Path,
+    form: str,
+    out: Path | None,
+    letters: Path | None,
+    seed: str,
+    everything: bool,
+    workers: int,
+    cluster: str,
+    cache: Path | None,
+    no_cache: bool,
+    page: str,
+    on: date | None,
 ) -> int:
-    """Examine every member of a co-op, find what disagrees between them, and say what to chase first.
+    """Examine every member of a co-op, find what disagrees between them, and say what to chase first."""
+    from datetime import date
 
-    Example:  certgen coop example_coop --on 2026-11-25 --out coop.pdf --letters letters
-    """
-    choose(form, _FORMATS, "--format")
-    choose(page, _PAGES, "--page")
-    day = parse_day(on)
     from certgen.cli.output import refuse
     from certgen.cli.progress import show_steps
     from certgen.coop.examination import Settings, examine_coop
@@ -73,13 +82,9 @@ def run(
         refuse(errors, form)
         return 2
     kept = None if no_cache else cache or default_folder()
-    try:
-        with show_steps("members") as progress:
-            settings = Settings(kept, workers, cluster)
-            result = examine_coop(folder, coop, day, settings, seed=seed, progress=progress)
-    except ClusterError as fault:
-        sys.stderr.write(f"certgen coop: {fault}.\n")
-        return 2
+    with refusing(ClusterError), show_steps("members") as progress:
+        settings = Settings(kept, workers, cluster)
+        result = examine_coop(folder, coop, on or date.today(), settings, seed=seed, progress=progress)
     # The files first: whoever reads the text through `head` closes it early.
     _write_files(result, out, letters, page)
     _write(result, form, everything=everything)

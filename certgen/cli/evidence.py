@@ -3,66 +3,48 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
-from certgen.cli.arguments import SeasonFolder, choose, parse_day
+from certgen.cli.arguments import PATH, choose, command, option, refusing, season_argument
 from certgen.cli.terminal import Terminal, clean
 
 if TYPE_CHECKING:
-    from certgen.records import Season
+    from pathlib import Path
 
 
-def run(
-    season: SeasonFolder = Path(),
-    add: Annotated[
-        Path | None, typer.Option("--add", metavar="FILE", help="Copy this file in and name it in a record.")
-    ] = None,
-    to: Annotated[
-        str, typer.Option("--to", metavar="TABLE:ID", help="The record that it belongs to: screening:S-17.")
-    ] = "",
-    name: Annotated[
-        str, typer.Option("--as", metavar="PATH", help="Its path below evidence/. Default: its own name.")
-    ] = "",
-    field: Annotated[
-        str, typer.Option("--field", metavar="NAME", help="The record's field that names it.")
-    ] = "evidence",
-) -> int:
-    """List what has no paper and the files that no record names, or add a file to a record.
-
-    Example:  certgen evidence 2026 --add scan.pdf --to screening:S26-017 --as letters/scan-017.pdf
-    """
-    from certgen.cli.output import list_errors
-    from certgen.examination import read_case
-    from certgen.records.tables import load_tables
-
+@command("certgen evidence 2026 --add scan.pdf --to screening:S26-017 --as letters/scan-017.pdf")
+@season_argument
+@option("--add", metavar="FILE", type=PATH, help="Copy this file in and name it in a record.")
+@option("--to", metavar="TABLE:ID", default="", help="The record that it belongs to: screening:S-17.")
+@option("--as", "name", metavar="PATH", default="", help="Its path below evidence/. Default: its own name.")
+@option("--field", metavar="NAME", default="evidence", help="The record's field that names it.")
+def run(season: Path, add: Path | None, to: str, name: str, field: str) -> int:
+    """List what has no paper and the files that no record names, or add a file to a record."""
     if add is None:
         return _list(season)
-    found, errors = read_case(season)
-    if found is None or errors:
+    return _add(season, add, to, name, field)
+
+
+def _add(folder: Path, file: Path, to: str, name: str, field: str) -> int:
+    from certgen.cli.output import list_errors
+    from certgen.examination import read_case
+    from certgen.exchange.editing.evidence import EvidenceError, add_evidence
+    from certgen.exchange.editing.splicing import SpliceError
+    from certgen.records.tables import load_tables
+
+    season, errors = read_case(folder)
+    if season is None or errors:
         list_errors(errors)
         return 2
     table, _, identifier = to.partition(":")
     if not identifier:
-        sys.stderr.write(
-            "certgen evidence: say which record the file belongs to, as in --to screening:S26-017.\n"
-        )
-        return 2
-    choose(table, load_tables(), "--to")
-    return _add(found, add, table, identifier, name, field)
-
-
-def _add(season: Season, file: Path, table: str, identifier: str, name: str, field: str) -> int:
-    from certgen.exchange.editing.evidence import EvidenceError, add_evidence
-    from certgen.exchange.editing.splicing import SpliceError
-
-    try:
+        message = "say which record the file belongs to, as in --to screening:S26-017"
+        raise click.ClickException(message)
+    choose([table], load_tables(), "--to")
+    with refusing(EvidenceError, SpliceError):
         added = add_evidence(season, file, table, identifier, to=name, field=field)
-    except (EvidenceError, SpliceError) as fault:
-        sys.stderr.write(f"certgen evidence: {clean(str(fault))}.\n")
-        return 2
     sys.stdout.write(
         f"evidence/{added.path} is there and named by {table} {identifier} in {added.file}.\n"
         f"SHA-256 {added.sha256}\n"
@@ -75,24 +57,21 @@ def _list(folder: Path) -> int:
     from certgen.dossier.papers import list_unpapered
     from certgen.exchange.editing.evidence import named_evidence, unnamed_evidence
 
-    result = examine_or_refuse(folder, parse_day(None), "text", told=False)
-    if result is None:
-        return 2
-    terminal = Terminal()
+    result = examine_or_refuse(folder, None, told=False)
+    out = Terminal()
     named = list(named_evidence(result.season))
-    missing = [one for one in named if not one.there]
-    unnamed = unnamed_evidence(result.season)
-    terminal.line(f"{len(named)} entries name evidence; {len(named) - len(missing)} of the files are there.")
+    missing = [(entry.path, f"{entry.table} {entry.id}") for entry in named if not entry.there]
+    out.line(f"{len(named)} entries name evidence; {len(named) - len(missing)} of the files are there.")
     if missing:
-        terminal.heading("Named and not there")
-        terminal.table((one.path, f"{one.table} {one.id}") for one in missing)
-    bare = list_unpapered(result.case)
-    for kind in bare:
-        terminal.heading(f"{kind.title} ({len(kind.records)})")
-        terminal.table(kind.records)
-    if unnamed:
-        terminal.heading("There and not named by any record")
+        out.heading("Named and not there")
+        out.table(missing)
+    unpapered = list_unpapered(result.case)
+    for kind in unpapered:
+        out.heading(f"{kind.title} ({len(kind.records)})")
+        out.table(kind.records)
+    if unnamed := unnamed_evidence(result.season):
+        out.heading("There and not named by any record")
         for path in unnamed:
-            terminal.line(f"  {clean(path)}")
+            out.line(f"  {clean(path)}")
     list_errors(result.errors)
-    return 1 if missing or bare else 0
+    return 1 if missing or unpapered else 0

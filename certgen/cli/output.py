@@ -1,11 +1,11 @@
-"""What commands share in handing results to other programs, and in refusing a folder that holds no season."""
+"""What commands share in reading a season, and in handing results to other programs."""
 
 from __future__ import annotations
 
-import csv
-import json
 import sys
 from typing import TYPE_CHECKING, Any
+
+import click
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -18,29 +18,36 @@ if TYPE_CHECKING:
 
 def examine_or_refuse(
     season: Path,
-    on: date,
+    on: date | None,
     form: str = "text",
     *,
     suppositions: Sequence[str] = (),
     cached: bool = True,
     told: bool = True,
-) -> Result | None:
-    """The examined season, or None after saying why nothing could be read (exit code 2 is then due).
+) -> Result:
+    """The season, examined as of a day or of today; ends the command if nothing can be read.
 
     Reading errors that leave the rest whole go to standard error, so that what other programs read stays
     clean; with `told` False the command says them itself. `cached` allows files parsed before. Raises
     SuppositionError as `examine` does.
     """
+    from datetime import date
+
     from certgen.cli.progress import show_waiting
     from certgen.disk_cache import cache_folder
     from certgen.examination import ReadFailure, examine
 
     try:
         with show_waiting("reading and checking the records"):
-            result = examine(season, on, suppositions=suppositions, cache=cache_folder() if cached else None)
+            result = examine(
+                season,
+                on or date.today(),
+                suppositions=suppositions,
+                cache=cache_folder() if cached else None,
+            )
     except ReadFailure as failure:
         refuse(failure.errors, form)
-        return None
+        raise click.exceptions.Exit(2) from None
     if told:
         list_errors(result.errors)
     return result
@@ -49,17 +56,11 @@ def examine_or_refuse(
 def refuse(errors: Iterable[ReadingError], form: str = "text") -> None:
     """Why nothing could be read, in the form that was asked for."""
     if form == "json":
-        dump_json({"errors": errors_as_json(errors)})
+        from certgen.exchange.interchange import layout
+
+        dump_json({"errors": layout.list_errors(errors)})
     else:
         list_errors(errors)
-
-
-def errors_as_json(errors: Iterable[ReadingError]) -> list[dict[str, Any]]:
-    """Reading errors, each with its place."""
-    return [
-        {"file": error.file, "line": error.line, "column": error.column, "message": error.message}
-        for error in errors
-    ]
 
 
 def list_errors(errors: Iterable[ReadingError]) -> None:
@@ -69,23 +70,13 @@ def list_errors(errors: Iterable[ReadingError]) -> None:
 
 def dump_json(content: Any) -> None:
     """One JSON object on standard output."""
-    json.dump(content, sys.stdout, ensure_ascii=False, indent=1)
-    sys.stdout.write("\n")
+    from certgen.exchange.interchange.layout import render_json
 
-
-def name_season(result: Result) -> dict[str, str]:
-    """The season's label and operation, as every JSON output begins."""
-    details = result.season.details
-    return {"label": details.label, "operation": details.operation.name}
+    sys.stdout.write(render_json(content))
 
 
 def dump_csv(heading: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
     """Comma-separated values on standard output; what a spreadsheet would run as a formula is neutralised."""
-    from certgen.exchange.spreadsheets.cell_text import neutralise
+    from certgen.exchange.interchange.layout import render_csv
 
-    writer = csv.writer(sys.stdout, lineterminator="\n")
-    writer.writerow(heading)
-    writer.writerows(
-        [neutralise(value) if isinstance(value, str) else "" if value is None else value for value in row]
-        for row in rows
-    )
+    sys.stdout.write(render_csv(heading, rows))

@@ -4,59 +4,64 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
-from certgen.cli.arguments import Lots, OnDay, SeasonFolder, choose, parse_day, split_list
+from certgen.cli.arguments import (
+    PATH,
+    Word,
+    choose,
+    command,
+    day_option,
+    lots_option,
+    option,
+    refusing,
+    season_argument,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import date
 
     from certgen.examination import Result
 
-_PAGES = ("A4", "Letter")
-_REGISTERS = ("full", "lots", "none")
 
-
+@command("certgen report example_season --out report.pdf --html report.html --on 2026-11-25")
+@season_argument
+@option("--out", metavar="FILE.pdf", type=PATH, help="Where the packet goes. Default: report.pdf.")
+@option("--html", metavar="FILE.html", type=PATH, help="Also, or only, a file for a browser or tablet.")
+@lots_option
+@option(
+    "--registers",
+    type=Word(["full", "lots", "none"]),
+    default="full",
+    help="All records, those behind lots, or none.",
+)
+@option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper it is to be printed on.")
+@option("--key", metavar="FILE", type=PATH, help="Seal the packet with this key as well.")
+@day_option
 def run(
-    season: SeasonFolder = Path(),
-    out: Annotated[
-        Path | None, typer.Option(metavar="FILE.pdf", help="Where the packet goes. Default: report.pdf.")
-    ] = None,
-    html: Annotated[
-        Path | None, typer.Option(metavar="FILE.html", help="Also, or only, a file for a browser or tablet.")
-    ] = None,
-    lot: Lots = None,
-    registers: Annotated[
-        str, typer.Option(metavar="full|lots|none", help="All records, those behind lots, or none.")
-    ] = "full",
-    page: Annotated[str, typer.Option(metavar="A4|Letter", help="The paper it is to be printed on.")] = "A4",
-    key: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Seal the packet with this key as well.")
-    ] = None,
-    on: OnDay = None,
+    season: Path,
+    out: Path | None,
+    html: Path | None,
+    lot: list[str],
+    registers: str,
+    page: str,
+    key: Path | None,
+    on: date | None,
 ) -> int:
-    """Print the season's packet: cover, gaps, a dossier a lot, mass balance, registers, index.
-
-    Example:  certgen report example_season --out report.pdf --html report.html --on 2026-11-25
-    """
-    choose(registers, _REGISTERS, "--registers")
-    choose(page, _PAGES, "--page")
+    """Print the season's packet: cover, gaps, a dossier a lot, mass balance, registers, index."""
     _expect(out, ".pdf", "--out")
     _expect(html, ".html", "--html")
-    day, lots = parse_day(on), split_list(lot)
     from certgen.cli.output import examine_or_refuse
     from certgen.cli.progress import show_steps, show_waiting
     from certgen.report.writing import write_html, write_pdf
 
     seal = _seal(key)
     # What is handed over is read afresh.
-    result = examine_or_refuse(season, day, cached=False)
-    if result is None:
-        return 2
-    for one in lots:
-        choose(one, result.lots, "--lot")
+    result = examine_or_refuse(season, on, cached=False)
+    choose(lot, result.lots, "--lot")
     if html is not None:
         with show_waiting("writing the binder"):
             write_html(result, html)
@@ -69,7 +74,7 @@ def run(
                 target,
                 page=page,
                 registers=registers,
-                lots=lots or None,
+                lots=lot or None,
                 seal=seal,
                 progress=lambda what, done, whole: steps(done, whole, what),
             )
@@ -82,22 +87,20 @@ def _expect(file: Path | None, ending: str, option: str) -> None:
     """Whoever names a PDF report.txt meant something else."""
     if file is not None and file.suffix.lower() not in {ending, ending.removesuffix("l")}:
         message = f"What is written is a {ending[1:].upper()} file; let its name end in {ending}."
-        raise typer.BadParameter(message, param_hint=option)
+        raise click.BadParameter(message, param_hint=option)
 
 
 def _seal(key: Path | None) -> Callable[[bytes], bytes]:
-    from certgen.exchange.sealing.seal import seal_bytes
-
-    if key is None:
-        return seal_bytes
     from certgen.exchange.sealing.keys import load_key
+    from certgen.exchange.sealing.seal import SealError, seal_bytes
 
-    private = load_key(key)
+    with refusing(SealError):
+        private = None if key is None else load_key(key)
     return lambda data: seal_bytes(data, private)
 
 
 def _say_result(result: Result) -> None:
-    from certgen.cli.findings_text import count_gaps
+    from certgen.cli.check_text import count_gaps
 
     summary = result.summary
     lots = ", ".join(f"{number} {standing}" for standing, number in summary.lots.items() if number)

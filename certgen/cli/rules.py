@@ -3,31 +3,26 @@
 from __future__ import annotations
 
 from itertools import groupby
-from typing import Annotated
 
-import typer
-
-from certgen.cli.arguments import choose
+from certgen.cli.arguments import argument, choose, command
+from certgen.cli.terminal import COLOURS, Terminal
 
 
-def run(
-    slug: Annotated[str | None, typer.Argument(metavar="RULE", help="A rule's name, to explain it.")] = None,
-) -> int:
-    """List what is checked, or explain one rule: why it matters, what it rests on, what mends it.
-
-    Example:  certgen rules bag-untagged
-    """
+@command("certgen rules bag-untagged")
+@argument("rule", "RULE", "A rule's name, to explain it.", required=False)
+def run(rule: str | None) -> int:
+    """List what is checked, or explain one rule: why it matters, what it rests on, what mends it."""
     from certgen.rules import RULES
 
-    if slug is None:
+    if rule is None:
         _list()
     else:
-        _explain(choose(slug, RULES, "RULE"))
+        choose([rule], RULES, "RULE")
+        _explain(rule)
     return 0
 
 
 def _list() -> None:
-    from certgen.cli.terminal import Terminal
     from certgen.rules import RULES
 
     out = Terminal()
@@ -43,7 +38,6 @@ def _list() -> None:
 
 
 def _explain(slug: str) -> None:
-    from certgen.cli.terminal import COLOURS, Terminal
     from certgen.rules import RULES
     from certgen.rules.exhibits import load_exhibit
     from certgen.rules.pages import tell_clause

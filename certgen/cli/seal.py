@@ -4,65 +4,56 @@ from __future__ import annotations
 
 import os
 import sys
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING
 
-import typer
+import click
+
+from certgen.cli.arguments import PATH, argument, command, option, refusing
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 
+@command("certgen seal --new-key orchard.key\ncertgen seal report.pdf --key orchard.key")
+@argument("file", "FILE.pdf", "The report to seal.", type=PATH, required=False)
+@option("--key", metavar="FILE", type=PATH, help="Your sealing key.")
+@option("--new-key", metavar="FILE", type=PATH, help="Make a sealing key in this file.")
+@option("--certificate", metavar="FILE.p12", type=PATH, help="Add a PAdES signature by this certificate.")
+@option("--out", metavar="FILE", type=PATH, help="Where to. Default: FILE itself.")
 def run(
-    file: Annotated[
-        Path | None, typer.Argument(metavar="FILE.pdf", help="The report to seal.", show_default=False)
-    ] = None,
-    key: Annotated[Path | None, typer.Option("--key", metavar="FILE", help="Your sealing key.")] = None,
-    new_key: Annotated[
-        Path | None, typer.Option("--new-key", metavar="FILE", help="Make a sealing key in this file.")
-    ] = None,
-    certificate: Annotated[
-        Path | None,
-        typer.Option("--certificate", metavar="FILE.p12", help="Add a PAdES signature by this certificate."),
-    ] = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", metavar="FILE", help="Where to. Default: FILE itself.")
-    ] = None,
+    file: Path | None, key: Path | None, new_key: Path | None, certificate: Path | None, out: Path | None
 ) -> int:
     """Make a sealing key, or put a seal on a report: any byte changed afterwards is found by certgen verify.
 
     The secret key stays with you; give the .pub file to your inspector once, on paper or in person. The
     passphrase of a certificate is taken from the environment variable CERTGEN_PASSPHRASE.
-
-    Example:  certgen seal --new-key orchard.key; certgen seal report.pdf --key orchard.key
     """
-    from certgen.exchange.sealing.keys import fingerprint, make_key
     from certgen.exchange.sealing.seal import SealError
 
-    try:
+    with refusing(SealError, FileExistsError):
         if new_key is not None:
-            public = make_key(new_key)
-            sys.stdout.write(
-                f"{new_key} holds your secret key: keep a copy where nobody else reads it; "
-                "it cannot be made again.\n"
-                f"{new_key}.pub holds the public one. Its fingerprint, to read out to an inspector:\n"
-                f"  {fingerprint(public)}\n"
-            )
+            _make_key(new_key)
             return 0
         if file is None:
-            sys.stderr.write("certgen seal: name the report to seal, or make a key with --new-key FILE.\n")
-            return 2
-        seal_file(file, out or file, key, certificate)
-    except (SealError, FileExistsError) as fault:
-        sys.stderr.write(f"certgen seal: {fault}.\n")
-        return 2
+            message = "name the report to seal, or make a key with --new-key FILE"
+            raise click.ClickException(message)
+        _seal_file(file, out or file, key, certificate)
     sys.stdout.write(f"{out or file} is sealed.\n")
     return 0
 
 
-def seal_file(file: Path, out: Path, key: Path | None = None, certificate: Path | None = None) -> None:
-    """Seal a report that has been written, and sign it if a certificate is given.
+def _make_key(file: Path) -> None:
+    from certgen.exchange.sealing.keys import fingerprint, make_key
 
-    `certgen report` calls this after the last byte of the PDF is there. Raises `SealError` and `OSError`;
-    the file is whole before and after.
-    """
+    public = make_key(file)
+    sys.stdout.write(
+        f"{file} holds your secret key: keep a copy where nobody else reads it; it cannot be made again.\n"
+        f"{file}.pub holds the public one. Its fingerprint, to read out to an inspector:\n"
+        f"  {fingerprint(public)}\n"
+    )
+
+
+def _seal_file(file: Path, out: Path, key: Path | None, certificate: Path | None) -> None:
     from certgen.exchange.sealing.keys import load_key
     from certgen.exchange.sealing.seal import seal_bytes, without_keyless_seal
     from certgen.whole_files import write_whole

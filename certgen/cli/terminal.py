@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from certgen.examination import Result
+
 _CODES: Final = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33", "cyan": "36"}
 #: Characters that would move the cursor or hide text if a record held them.
 _CONTROL: Final = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u202a-\u202e\u2066-\u2069]")
@@ -65,6 +67,11 @@ class Terminal:
         self.line()
         self.line(self.paint(text, "bold", *styles))
 
+    def season(self, result: Result) -> None:
+        """Whose season it is, as every command's text begins."""
+        details = result.season.details
+        self.line(self.paint(clean(f"{details.operation.name}, season {details.label}"), "bold"))
+
     def table(self, rows: Iterable[tuple[str, ...]], indent: int = 2) -> None:
         """Columns as wide as they need to be; the last one is left as it is."""
         listed = [tuple(clean(cell) for cell in row) for row in rows]
@@ -75,6 +82,14 @@ class Terminal:
                 for cell, width in zip(row[:-1], widths[:-1], strict=True)
             ]
             self.line((" " * indent + "  ".join([*cells, row[-1]])).rstrip())
+
+    def figures(self, rows: Iterable[tuple[str, ...]]) -> None:
+        """Columns as wide as they need to be: names left, figures right."""
+        listed = [tuple(clean(cell) for cell in row) for row in rows]
+        widths = [max(map(len, column)) for column in zip(*listed, strict=True)]
+        for name, *figures in listed:
+            cells = [f"{cell:>{width}}" for cell, width in zip(figures, widths[1:], strict=True)]
+            self.line(f"  {name:<{widths[0]}}  {'  '.join(cells)}".rstrip())
 
 
 def clean(text: str) -> str:

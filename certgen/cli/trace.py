@@ -5,120 +5,96 @@ from __future__ import annotations
 import shlex
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Final
+from typing import TYPE_CHECKING
 
-import typer
+import click
 
-from certgen.cli.arguments import OnDay, choose, parse_day
+from certgen.cli.arguments import PATH, argument, command, day_option, format_option, option, refuse_words
 
 if TYPE_CHECKING:
-    from certgen.cli.line import Line
-    from certgen.examination import Result
+    from datetime import date
 
-FORMATS: Final = ("text", "json", "svg")
+    from certgen.dossier.line import Trace
 
 
+@command(
+    "certgen trace example_season AK-26-4 --suppose tree:T-306=negative",
+    "certgen trace example_season INV-26-001",
+    "certgen trace example_season AK-26-4 --format svg --out line.svg",
+)
+@argument(
+    "words",
+    "[SEASON] ID",
+    "The season's folder, and a record's or document's number.",
+    nargs=-1,
+    required=True,
+)
+@format_option("text", "json", "svg", help="How the line is written; svg draws it.")
+@option(
+    "--suppose",
+    metavar="WHAT",
+    multiple=True,
+    help="Ask what would follow: tree:17=positive, sample:S3=inconclusive, bag:B4=torn.",
+)
+@option("--out", metavar="FILE.svg", type=PATH, help="Where the drawing goes (svg).")
+@day_option
 def run(
-    season: Annotated[
-        str,
-        typer.Argument(
-            metavar="[SEASON] ID", help="The season's folder, and a record's or document's number."
-        ),
-    ],
-    identifier: Annotated[str | None, typer.Argument(hidden=True)] = None,
-    form: Annotated[
-        str, typer.Option("--format", metavar="text|json|svg", help="How the line is written; svg draws it.")
-    ] = "text",
-    supposed: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--suppose",
-            metavar="WHAT",
-            help="Ask what would follow: tree:17=positive, sample:S3=inconclusive, bag:B4=torn.",
-        ),
-    ] = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", metavar="FILE.svg", help="Where the drawing goes (svg).")
-    ] = None,
-    on: OnDay = None,
+    words: tuple[str, ...], form: str, suppose: tuple[str, ...], out: Path | None, on: date | None
 ) -> int:
     """Follow a lot, bag, tree, sale or any other record back to screened parents and forward to buyers.
 
     An invoice's number, a laboratory report's, the text of a tag or a buyer's name will do too. Where the
     line ends too soon it says NO RECORD. If two tables use one number, say which: bag:B-3.
-
-    Example:  certgen trace example_season AK-26-4 --suppose tree:T-306=negative
-
-    Example:  certgen trace example_season INV-26-001
-
-    Example:  certgen trace example_season AK-26-4 --format svg --out line.svg
     """
-    choose(form, FORMATS, "--format")
     if out is not None and form != "svg":
         message = "Only a drawing is written to a file: write --format svg too."
-        raise typer.BadParameter(message, param_hint="--out")
-    if identifier is None and Path(season).is_dir():
-        message = f"Say which number to follow: certgen trace {shlex.quote(season)} NUMBER."
-        raise typer.BadParameter(message, param_hint="ID")
-    folder, name = (Path(), season) if identifier is None else (Path(season), identifier)
-    day = parse_day(on)
-    from certgen.cli.line import Line, UnknownRecord, find_records
-    from certgen.cli.output import examine_or_refuse, list_errors
+        raise click.BadParameter(message, param_hint="--out")
+    season, number = _part(words)
+    from certgen.cli.output import dump_json, examine_or_refuse, list_errors
+    from certgen.cli.trace_text import write_text
+    from certgen.dossier.line import Line, Trace
+    from certgen.dossier.search import UnknownRecordError, find_records
+    from certgen.exchange.interchange.trace import build_trace
     from certgen.lineage import SuppositionError
 
     try:
-        result = examine_or_refuse(folder, day, form, suppositions=supposed or (), told=False)
-        before = examine_or_refuse(folder, day, form, told=False) if supposed and result else result
-        if result is None or before is None:
-            return 2
-        lines = [Line(result, node) for node in find_records(result, name)]
+        result = examine_or_refuse(season, on, form, suppositions=suppose, told=False)
+        before = examine_or_refuse(season, on, form, told=False) if suppose else result
+        trace = Trace(tuple(Line(result, node) for node in find_records(result, number)))
     except SuppositionError as error:
-        raise typer.BadParameter(str(error), param_hint="--suppose") from None
-    except UnknownRecord as error:
-        raise typer.BadParameter(str(error), param_hint="ID") from None
-    if form == "json":
-        _write_json(lines)
-    elif form == "svg":
-        _write_svg(lines, out)
-    else:
-        _write_text(lines, supposed or (), before)
-    if form != "json":
-        list_errors(result.errors)
-    return max(map(_exit_code, lines))
+        raise click.BadParameter(str(error), param_hint="--suppose") from None
+    except UnknownRecordError as error:
+        raise click.BadParameter(str(error), param_hint="ID") from None
+    match form:
+        case "json":
+            dump_json(build_trace(trace))
+            return trace.exit_code
+        case "svg":
+            _draw(trace, out)
+        case _:
+            write_text(trace, suppose, before)
+    list_errors(result.errors)
+    return trace.exit_code
 
 
-def _exit_code(line: Line) -> int:
-    """As for the whole season, but only the gaps on this line count."""
-    code = line.result.exit_code
-    open_ = any(gap.weight != "advice" for node in line.nodes for gap in line.result.gaps_of(node))
-    behind = [node for node in (line.root, *line.lineage.back(line.root)) if not line.lineage.season_of(node)]
-    return code if code >= 2 else int(open_ or any(line.missing(node) for node in behind))
+def _part(words: tuple[str, ...]) -> tuple[Path, str]:
+    """The season's folder and the number to follow; without a folder it is the one the user is in."""
+    if len(words) > 2:
+        refuse_words(words[2:])
+    *folder, number = words
+    if not folder and Path(number).is_dir():
+        message = f"Say which number to follow: certgen trace {shlex.quote(number)} NUMBER."
+        raise click.BadParameter(message, param_hint="ID")
+    return Path(*folder), number
 
 
-def _write_json(lines: list[Line]) -> None:
-    from certgen.cli.line import as_json
-    from certgen.cli.output import dump_json
-
-    dump_json(as_json(lines))
-
-
-def _write_svg(lines: list[Line], out: Path | None) -> None:
-    from certgen.cli.line_drawing import draw_lines
+def _draw(trace: Trace, out: Path | None) -> None:
+    from certgen.cli.trace_drawing import draw_trace
     from certgen.whole_files import write_whole
 
-    drawing = draw_lines(lines)
+    drawing = draw_trace(trace)
     if out is None:
         sys.stdout.write(drawing)
     else:
         write_whole(out, drawing.encode())
         sys.stdout.write(f"{out} is written.\n")
-
-
-def _write_text(lines: list[Line], supposed: list[str] | tuple[str, ...], before: Result) -> None:
-    from certgen.cli.line_text import write_text
-
-    for number, line in enumerate(lines):
-        if number:
-            sys.stdout.write("\n")
-        # What a supposition changes is said once, of all lots.
-        write_text(line, () if number else tuple(supposed), before)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.figures.balance import (
     COLUMNS_IN,
@@ -48,6 +49,16 @@ HEADINGS = {
 }
 
 
+class Count(NamedTuple):
+    """A lot's seed as it was weighed on a day, as the book had it, and how much more there was."""
+
+    day: date
+    lot: str
+    counted_mg: int
+    book_mg: int
+    difference_mg: int
+
+
 @dataclass(frozen=True, eq=False)
 class Account:
     """A season's stock over a period.
@@ -74,6 +85,47 @@ class Account:
     def columns_out(self) -> tuple[str, ...]:
         """The outgoing columns that hold anything."""
         return tuple(name for name in COLUMNS_OUT if (self.balance[name] != 0).any())
+
+    @cached_property
+    def lines(self) -> tuple[tuple[str, dict[str, int]], ...]:
+        """Each line of the balance: its name, and its milligrams by column."""
+        columns = [str(name) for name in self.balance.columns]
+        groups = zip(self.balance.index.tolist(), self.balance.to_numpy().tolist(), strict=True)
+        return tuple(
+            (_name_group(group), dict(zip(columns, map(int, masses), strict=True)))
+            for group, masses in groups
+        )
+
+    @cached_property
+    def totals(self) -> dict[str, int]:
+        """All lines together, in milligrams by column; empty if there is none."""
+        if self.total.empty:
+            return {}
+        return {str(name): int(mass) for name, mass in self.total.iloc[0].items()}
+
+    @cached_property
+    def counted(self) -> tuple[Count, ...]:
+        """The physical counts of the period, beside the book."""
+        columns = ("date", "lot", "counted_mg", "book_mg", "difference_mg")
+        return tuple(
+            Count(when.date(), *rest)
+            for when, *rest in zip(*(self.counts[name].tolist() for name in columns), strict=True)
+        )
+
+    @cached_property
+    def overdrawn(self) -> tuple[tuple[date, str, int], ...]:
+        """The days on which a lot held less than nothing: day, lot, milligrams in the book."""
+        columns = (self.negative[name].tolist() for name in ("date", "lot", "stock_mg"))
+        return tuple((when.date(), lot, stock) for when, lot, stock in zip(*columns, strict=True))
+
+    @property
+    def meets(self) -> bool:
+        """Whether every count meets the book and no lot was overdrawn."""
+        return not self.overdrawn and not any(count.difference_mg for count in self.counted)
+
+
+def _name_group(group: str | tuple[str, ...]) -> str:
+    return " · ".join(filter(None, group)) if isinstance(group, tuple) else str(group)
 
 
 #: What a physical count finds: no entry of the book, but the difference to it.
@@ -139,21 +191,25 @@ class RunAccount:
 
 def account_runs(season: Season) -> tuple[RunAccount, ...]:
     """Fruit to packed seed for each batch, in the order of the records, beside the farm's earlier seasons."""
-    earlier: list[float] = []
+    earlier = list(_list_earlier_yields(season))
+    accounts = []
+    for batch, varieties, run in _list_runs(season):
+        yields = find_yields(run)
+        seed = yields.dry_per_fruit_mg
+        history = compare_with_history(seed, earlier) if seed is not None and earlier else None
+        accounts.append(RunAccount(batch, varieties, run, yields, history))
+    return tuple(accounts)
+
+
+def _list_earlier_yields(season: Season) -> Iterator[float]:
+    """The dry seed a fruit in milligrams of each earlier season that wrote both down, the latest first."""
     before = season.previous
     while before is not None:
-        whole = [run for _, _, run in _list_runs(before) if run.dry_mg is not None and run.fruits]
+        weighed = [(run.dry_mg, run.fruits) for _, _, run in _list_runs(before)]
+        whole = [(dry, fruits) for dry, fruits in weighed if dry is not None and fruits]
         if whole:
-            fruits = sum(run.fruits or 0 for run in whole)
-            earlier.append(sum(run.dry_mg or 0 for run in whole) / fruits)
+            yield sum(dry for dry, _ in whole) / sum(fruits for _, fruits in whole)
         before = before.previous
-    found = []
-    for batch, varieties, run in _list_runs(season):
-        yields_of = find_yields(run)
-        seed = yields_of.dry_per_fruit_mg
-        history = compare_with_history(seed, earlier) if seed is not None and earlier else None
-        found.append(RunAccount(batch, varieties, run, yields_of, history))
-    return tuple(found)
 
 
 def _list_runs(season: Season) -> Iterator[tuple[str, tuple[str, ...], ProcessingRun]]:

@@ -16,7 +16,12 @@ from certgen import cli
 from certgen.dossier.balance import take_account
 from certgen.examination import examine
 
-COVERS = ("certgen.dossier.custody",)
+COVERS = (
+    "certgen.cli.balance_text",
+    "certgen.dossier.custody",
+    "certgen.exchange.interchange.balance",
+    "certgen.exchange.interchange.lots",
+)
 ON = ["--on", "2026-11-20"]
 GOLDEN = Path(__file__).parent / "golden"
 

@@ -9,7 +9,7 @@ from printed import json_of, plain
 from certgen import cli
 from certgen.rules.exhibits import load_exhibit
 
-COVERS = ("certgen.cli.findings", "certgen.cli.findings_text", "certgen.cli.terminal")
+COVERS = ("certgen.cli.check_text", "certgen.cli.terminal", "certgen.exchange.interchange.check")
 ON = ["--on", "2026-10-31"]
 
 
@@ -133,9 +133,9 @@ def test_colour_never_carries_a_meaning_alone(flawed, capsys):
     from datetime import date
     from pathlib import Path
 
-    from certgen.cli.findings import select
-    from certgen.cli.findings_text import write_text
+    from certgen.cli.check_text import write_text
     from certgen.cli.terminal import Terminal
+    from certgen.dossier.selection import select
     from certgen.examination import examine
 
     shown = select(examine(Path(flawed), date(2026, 10, 31)))
@@ -158,6 +158,6 @@ def test_colour_never_carries_a_meaning_alone(flawed, capsys):
 )
 def test_gaps_are_counted_in_the_words_of_the_headings(numbers, told):
     """The check and the report's summary count gaps in the same words, one and many told apart."""
-    from certgen.cli.findings_text import count_gaps
+    from certgen.cli.check_text import count_gaps
 
     assert told == count_gaps(numbers)

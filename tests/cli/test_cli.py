@@ -9,7 +9,7 @@ import pytest
 
 from certgen import __version__, cli
 
-COVERS = ("certgen.cli.arguments",)
+COVERS = ("certgen.cli.arguments", "certgen.cli.group")
 
 
 def test_help_lists_every_command_and_the_exit_codes(capsys):
@@ -53,7 +53,7 @@ def test_help_loads_nothing_heavy():
     )
     loaded = set(json.loads(done.stdout.splitlines()[-1]))
 
-    assert set() == loaded & {"pandas", "numpy", "yaml", "typer", "click", "rich", "weasyprint", "jsonschema"}
+    assert set() == loaded & {"pandas", "numpy", "yaml", "click", "rich", "weasyprint", "jsonschema"}
 
 
 def test_a_failure_of_the_tool_is_told_without_a_traceback(capsys, monkeypatch):

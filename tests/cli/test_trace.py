@@ -10,7 +10,14 @@ from printed import json_of, plain
 from certgen import cli
 from certgen.rules.exhibits import load_exhibit
 
-COVERS = ("certgen.cli.line", "certgen.cli.line_drawing", "certgen.cli.line_text", "certgen.dossier.proof")
+COVERS = (
+    "certgen.cli.trace_drawing",
+    "certgen.cli.trace_text",
+    "certgen.dossier.line",
+    "certgen.dossier.proof",
+    "certgen.dossier.search",
+    "certgen.exchange.interchange.trace",
+)
 ON = ["--on", "2026-10-31"]
 
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from certgen.examination import Result
-    from certgen.lineage import LotStanding
+    from certgen.lineage import Node
     from certgen.records import ReadingError
 
 
@@ -61,11 +61,6 @@ def list_errors(errors: Iterable[ReadingError]) -> list[dict[str, Any]]:
     ]
 
 
-def divide_standing(lot: LotStanding) -> dict[str, float]:
-    """A lot's grams by what they are worth."""
-    return {
-        "traced_g": grams(lot.traced_mg),
-        "unproven_g": grams(lot.unproven_mg),
-        "rejected_g": grams(lot.rejected_mg),
-        "unaccounted_g": grams(lot.unaccounted_mg),
-    }
+def name_record(result: Result, node: Node) -> dict[str, str]:
+    """A record's table, identifier and season (empty for this one)."""
+    return {"table": node.table, "id": node.id, "season": result.lineage.season_of(node)}

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.exchange.interchange.layout import name_record
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     from certgen.examination import Result
-    from certgen.lineage import Node
 
 #: The form of `schemas/output/records.json`. It goes up when a key changes its meaning or goes away.
 FORMAT: Final = 1
@@ -22,7 +22,7 @@ def build_records(result: Result) -> dict[str, Any]:
         "format": FORMAT,
         "tool": "certgen",
         "version": result.version,
-        "on": result.on.isoformat(),
+        "on": result.on,
         "season": dict(season.details.raw),
         "tables": {name: records_of(season, name) for name in load_tables()},
         "lots": [
@@ -39,8 +39,8 @@ def build_records(result: Result) -> dict[str, Any]:
         ],
         "links": [
             {
-                "from": _point(result, link.source),
-                "to": _point(result, link.target),
+                "from": name_record(result, link.source),
+                "to": name_record(result, link.target),
                 "kind": link.kind,
                 "weight_mg": None if link.weight_mg is None else int(link.weight_mg),
             }
@@ -48,7 +48,3 @@ def build_records(result: Result) -> dict[str, Any]:
         ],
         "left_out": [{"file": e.file, "line": e.line, "message": e.message} for e in season.left_out],
     }
-
-
-def _point(result: Result, node: Node) -> dict[str, str]:
-    return {"table": node.table, "id": node.id, "season": result.lineage.season_of(node)}

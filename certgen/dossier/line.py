@@ -1,23 +1,19 @@
-"""The line of one record, back and forward: which record is meant, and what is missing on it."""
+"""The line of a record, back and forward: what stands on it, and what should and doesn't."""
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.cli.output import errors_as_json
-from certgen.cli.papers import find_by_paper, list_papers, tell_facts
-from certgen.lineage import Lineage, Link, Node
 from certgen.records.quantities import format_mass
-from certgen.rules.wording import NOUNS, day, noun
+from certgen.rules.wording import day
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Mapping
 
     from certgen.examination import Result
+    from certgen.lineage import Lineage, Link, Node
 
 #: What must stand behind a record of each table: one of the kinds of link, and what is missing without.
 EXPECTED: Final[Mapping[str, tuple[tuple[frozenset[str], str], ...]]] = {
@@ -32,13 +28,8 @@ EXPECTED: Final[Mapping[str, tuple[tuple[frozenset[str], str], ...]]] = {
     "plantings": ((frozenset({"stands on"}), "its block"),),
 }
 
-
 #: Movements by which seed changes hands: each should name a document.
 WITH_DOCUMENT: Final = frozenset({"sold", "transferred", "received", "returned"})
-
-
-class UnknownRecord(ValueError):  # noqa: N818 (it says what is unknown)
-    """No record, or more than one, bears the name; says what to write instead."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,12 +55,11 @@ class Line:
         """Every link that leads to the record or away from it, however far."""
         back = {self.root, *self.lineage.back(self.root)}
         forward = {self.root, *self.lineage.forward(self.root)}
-        found = [link for node in self.nodes for link in self.lineage.uses(node)]
         return tuple(
             link
-            for link in found
-            if (link.source in back and link.target in back)
-            or (link.source in forward and link.target in forward)
+            for node in self.nodes
+            for link in self.lineage.uses(node)
+            if {link.source, link.target} <= back or {link.source, link.target} <= forward
         )
 
     def missing(self, node: Node) -> list[str]:
@@ -98,99 +88,57 @@ class Line:
         record = self.record(node)
         if record is None:
             return "NO RECORD"
-        told = _DESCRIPTIONS[node.table](record)
+        parts = _DESCRIPTIONS[node.table](record)
         if node.table == "trees":
             verdict = self.result.case.verdicts["verdict"].get(node.id, "unscreened")
-            told = [*told, f"screening: {verdict}"]
+            parts = [*parts, f"screening: {verdict}"]
         if node.table == "lots" and node.id in self.result.lots:
-            told = [*told, self.result.lots[node.id].standing]
+            parts = [*parts, self.result.lots[node.id].standing]
         if "recorded_by" in record:
-            told = [*told, f"entered by {record['recorded_by']}"]
-        return ", ".join(one for one in told if one)
+            parts = [*parts, f"entered by {record['recorded_by']}"]
+        return ", ".join(part for part in parts if part)
+
+    @property
+    def exit_code(self) -> int:
+        """As for the whole season, but only the gaps on this line count, and what is missing behind it."""
+        if self.result.exit_code >= 2:
+            return self.result.exit_code
+        gaps = (gap for node in self.nodes for gap in self.result.gaps_of(node))
+        behind = (node for node in self.lineage.back(self.root) if not self.lineage.season_of(node))
+        own = () if self.lineage.season_of(self.root) else (self.root,)
+        return int(any(gap.weight != "advice" for gap in gaps) or any(map(self.missing, (*own, *behind))))
 
 
-def find_records(result: Result, name: str) -> tuple[Node, ...]:
-    """The records that a number means: one, or all that a document, tag or party's name stands in.
+@dataclass(frozen=True, eq=False)
+class Trace:
+    """The lines of all records that one number means, taken together. There is always one at least."""
 
-    `bag:B-3` says which table where several use the number.
-    """
-    kind, colon, identifier = name.partition(":")
-    tables = {word: table for table, words in NOUNS.items() for word in (*words, table)}
-    nodes = list(_named(result, identifier if colon and kind in tables else name))
-    if colon and kind in tables:
-        nodes = [node for node in nodes if node.table == tables[kind]]
-    here = [node for node in nodes if not result.lineage.season_of(node)] or nodes[:1]
-    if len(here) == 1:
-        return (here[0],)
-    if not here:
-        found = find_by_paper(result, name)
-        if found:
-            return found
-        known = [*(node.id for node in result.lineage.nodes), *list_papers(result)]
-        near = difflib.get_close_matches(name, known, n=3)
-        hint = f" Did you mean {' or '.join(dict.fromkeys(near))}?" if near else ""
-        message = f"No record bears the number '{name}', nor any document, report, tag or label.{hint}"
-        raise UnknownRecord(message)
-    choices = " or ".join(f"{noun(node.table)}:{node.id}" for node in here)
-    message = f"Several records bear the number '{name}'. Say which one: {choices}."
-    raise UnknownRecord(message)
+    lines: tuple[Line, ...]
 
+    @property
+    def result(self) -> Result:
+        """The result that the lines are drawn from."""
+        return self.lines[0].result
 
-def _named(result: Result, identifier: str) -> Iterator[Node]:
-    return (node for node in result.lineage.nodes if node.id == identifier)
+    @cached_property
+    def nodes(self) -> tuple[Node, ...]:
+        """Every record on the lines, each once."""
+        return tuple(dict.fromkeys(node for line in self.lines for node in line.nodes))
 
+    @cached_property
+    def links(self) -> tuple[Link, ...]:
+        """Every link of the lines, each once."""
+        return tuple(dict.fromkeys(link for line in self.lines for link in line.links))
 
-def as_json(lines: Sequence[Line]) -> dict[str, Any]:
-    """The object that `schemas/output/trace.json` describes: lines of one result, taken together."""
-    from certgen.cli.findings import custody_as_json, grams, proof_as_json
+    @cached_property
+    def lots(self) -> tuple[str, ...]:
+        """Every lot that a line reaches, each once."""
+        return tuple(dict.fromkeys(lot for line in self.lines for lot in line.lots))
 
-    line = lines[0]
-    lots = dict.fromkeys(lot for one in lines for lot in one.lots)
-    nodes = dict.fromkeys(node for one in lines for node in one.nodes)
-    links = dict.fromkeys(link for one in lines for link in one.links)
-    return {
-        "format": 2,
-        "root": _key(line, line.root),
-        "roots": [_key(line, one.root) for one in lines],
-        "nodes": [
-            {
-                **_key(line, node),
-                "record": node not in line.lineage.missing,
-                "gaps": [gap.rule for gap in line.result.gaps_of(node)],
-                "numbers": list(line.result.numbers_of(node)),
-                "missing": line.missing(node),
-                **tell_facts(node.table, line.record(node)),
-            }
-            for node in nodes
-        ],
-        "lots": [
-            {
-                "lot": lot.lot,
-                "standing": lot.standing,
-                "traced_g": grams(lot.traced_mg),
-                "unproven_g": grams(lot.unproven_mg),
-                "rejected_g": grams(lot.rejected_mg),
-                "unaccounted_g": grams(lot.unaccounted_mg),
-                "custody": custody_as_json(line.result, lot.lot),
-                "proof": proof_as_json(line.result, lot.lot),
-            }
-            for lot in (line.result.lots[name] for name in lots)
-        ],
-        "links": [
-            {
-                "from": _key(line, link.source),
-                "to": _key(line, link.target),
-                "kind": link.kind,
-                "weight_g": None if link.weight_mg is None else round(link.weight_mg / 1000, 3),
-            }
-            for link in links
-        ],
-        "errors": errors_as_json(line.result.errors),
-    }
-
-
-def _key(line: Line, node: Node) -> dict[str, str]:
-    return {"table": node.table, "id": node.id, "season": line.lineage.season_of(node)}
+    @property
+    def exit_code(self) -> int:
+        """The worst of the lines'."""
+        return max(line.exit_code for line in self.lines)
 
 
 def _on(record: Mapping[str, Any], field: str, word: str) -> str:

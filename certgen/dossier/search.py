@@ -1,12 +1,14 @@
-"""What else than a record's number an audit can start from: a document, a report, a tag, a label, a buyer."""
+"""The records that an audit starts from: by their own number, a document's, a report's, a tag, a buyer."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables
+from certgen.rules.wording import NOUNS, noun
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,6 +30,41 @@ _WRITTEN: Final = (
 _TAG: Final = ("tag.date", "tag.variety", "tag.tree")
 
 
+#: The table that each word before a colon stands for: `bag:B-3`.
+_TABLES: Final = {word: table for table, words in NOUNS.items() for word in (*words, table)}
+
+
+class UnknownRecordError(ValueError):
+    """No record, or more than one, bears the name; says what to write instead."""
+
+
+def find_records(result: Result, name: str) -> tuple[Node, ...]:
+    """The records that a number means: one, or all that a document, tag or party's name stands in.
+
+    `bag:B-3` says which table where several use the number. Raises `UnknownRecordError`.
+    """
+    nodes = _find_by_number(result, name)
+    own = [node for node in nodes if not result.lineage.season_of(node)] or nodes[:1]
+    if len(own) > 1:
+        choices = " or ".join(f"{noun(node.table)}:{node.id}" for node in own)
+        message = f"Several records bear the number '{name}'. Say which one: {choices}."
+        raise UnknownRecordError(message)
+    if not own and not (own := list(find_by_paper(result, name))):
+        known = [*(node.id for node in result.lineage.nodes), *list_papers(result)]
+        near = " or ".join(dict.fromkeys(get_close_matches(name, known, n=3)))
+        hint = f" Did you mean {near}?" if near else ""
+        message = f"No record bears the number '{name}', nor any document, report, tag or label.{hint}"
+        raise UnknownRecordError(message)
+    return tuple(own)
+
+
+def _find_by_number(result: Result, name: str) -> list[Node]:
+    word, colon, number = name.partition(":")
+    table = _TABLES.get(word) if colon else None
+    wanted = name if table is None else number
+    return [node for node in result.lineage.nodes if node.id == wanted and table in {None, node.table}]
+
+
 def find_by_paper(result: Result, text: str) -> tuple[Node, ...]:
     """The records that a document's number, a report's, a tag's text, a label or a party's name stands in.
 
@@ -37,10 +74,10 @@ def find_by_paper(result: Result, text: str) -> tuple[Node, ...]:
     if not wanted:
         return ()
     for group in _WRITTEN:
-        found = [node for table, column in group for node in _bearing(result.farm, table, column, wanted)]
-        own = [node for node in found if not result.lineage.season_of(node)]
-        if found:
-            return tuple(dict.fromkeys(own or found))
+        nodes = [node for table, column in group for node in _bearing(result.farm, table, column, wanted)]
+        own = [node for node in nodes if not result.lineage.season_of(node)]
+        if nodes:
+            return tuple(dict.fromkeys(own or nodes))
     return ()
 
 
@@ -70,42 +107,3 @@ def _texts(season: Season, table: str, column: str) -> list[str]:
 
 def _fold(text: str) -> str:
     return " ".join(text.replace(",", " ").split()).casefold()
-
-
-#: Of each table the fields of its day, its document and its quantity, first come first served.
-_FACTS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]]] = {
-    "plantings": (("planted",), ("origin.certificate",), ()),
-    "trees": (("removed",), (), ()),
-    "screening": (("collected",), ("report",), ()),
-    "bagging": (("covered",), (), ()),
-    "harvests": (("date",), (), ("weight", "fruits")),
-    "batches": (("date",), (), ("dry_weight", "wet_weight")),
-    "cleaning": (("date",), (), ()),
-    "lots": (("packed",), (), ("weight",)),
-    "tests": (("date",), ("report",), ()),
-    "movements": (("date",), ("document",), ("weight",)),
-    "inputs": (("date",), (), ("rate",)),
-    "incidents": (("date",), (), ()),
-}
-
-
-def tell_facts(table: str, record: dict[str, Any] | None) -> dict[str, str]:
-    """A record's `date`, `document`, `quantity`, `party` and `by` (who entered it); empty if absent."""
-    dates, documents, quantities = _FACTS.get(table, ((), (), ()))
-    told = {
-        "date": dates,
-        "document": documents,
-        "quantity": quantities,
-        "party": ("party", "origin.supplier"),
-    }
-    return {name: _first(record, fields) for name, fields in {**told, "by": ("recorded_by",)}.items()}
-
-
-def _first(record: dict[str, Any] | None, fields: tuple[str, ...]) -> str:
-    for field in fields:
-        value: Any = record
-        for step in field.split("."):
-            value = value.get(step) if isinstance(value, dict) else None
-        if value is not None:
-            return str(value)
-    return ""

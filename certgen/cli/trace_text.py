@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.cli.line import mass_of
 from certgen.cli.terminal import Terminal, clean
 from certgen.dossier.custody import say_standing, tell_custody
+from certgen.dossier.line import mass_of
 from certgen.dossier.proof import list_proof
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, join, noun
@@ -14,24 +14,27 @@ from certgen.rules.wording import capital, join, noun
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from certgen.cli.line import Line
+    from certgen.dossier.line import Line, Trace
     from certgen.examination import Result
     from certgen.lineage import Link, Node
 
 
-def write_text(line: Line, supposed: Sequence[str], before: Result, terminal: Terminal | None = None) -> None:
-    """Writes the line to the terminal; with suppositions, what they would change."""
-    out = terminal or Terminal()
+def write_text(trace: Trace, supposed: Sequence[str], before: Result) -> None:
+    """Writes the lines to the terminal; with suppositions, what they would change, which is said once."""
+    out = Terminal()
     if supposed:
         out.text(f"Supposing {join(supposed)}. The records themselves are not changed.", 0, "bold")
-        _write_changes(line, before, out)
+        _write_changes(trace.result, before, out)
         out.line()
-    _Text(line, out).write()
+    for number, line in enumerate(trace.lines):
+        if number:
+            out.line()
+        _Text(line, out).write()
 
 
-def _write_changes(line: Line, before: Result, out: Terminal) -> None:
+def _write_changes(result: Result, before: Result, out: Terminal) -> None:
     changes = []
-    for name, lot in line.result.lots.items():
+    for name, lot in result.lots.items():
         old = before.lots.get(name)
         if old is not None and old != lot:
             changes.append((f"lot {name}", old.standing, "→", lot.standing, say_standing(lot)))
@@ -44,7 +47,7 @@ def _write_changes(line: Line, before: Result, out: Terminal) -> None:
 class _Text:
     def __init__(self, line: Line, out: Terminal) -> None:
         self.line, self.out = line, out
-        self.told: set[Node] = set()
+        self.shown: set[Node] = set()
 
     def write(self) -> None:
         root = self.line.root
@@ -61,7 +64,7 @@ class _Text:
         self.out.heading("Back: what it came from and rests on")
         self._write_back(root)
         self.out.heading("Forward: what came of it")
-        self.told = {root}
+        self.shown = {root}
         if not self.line.lineage.uses(root):
             self.out.line("  nothing")
         self._write_forward(root)
@@ -77,27 +80,28 @@ class _Text:
         self.out.heading(
             "Why it is traced" if traced else f"Why it is {standing.standing}, and what is shown"
         )
-        for one in list_proof(result, lot):
-            self.out.text(f"{one.shown:>9}  {one.claim}{f' ({one.by})' if one.by else ''}", hang=11)
-            if one.open:
-                resting = format_mass(one.weight_mg)
-                self.out.text(f"! Open: {one.open}. {resting} rest on what is shown.", 11, "yellow")
+        for proof in list_proof(result, lot):
+            by = f" ({proof.by})" if proof.by else ""
+            self.out.text(f"{proof.shown:>9}  {proof.claim}{by}", hang=11)
+            if proof.open:
+                resting = format_mass(proof.weight_mg)
+                self.out.text(f"! Open: {proof.open}. {resting} rest on what is shown.", 11, "yellow")
 
     def _write_back(self, root: Node) -> None:
         """Depth first without recursion: a line may be long."""
         if not self._behind(root, 1):
             self.out.line("  nothing")
-        self.told = {root}
+        self.shown = {root}
         stack: list[tuple[Link | str, int]] = self._behind(root, 1)
         while stack:
             step, depth = stack.pop()
             if isinstance(step, str):
                 self.out.line(f"{'  ' * depth}{self.out.paint(f'NO RECORD of {step}', 'red', 'bold')}")
                 continue
-            again = step.source in self.told
+            again = step.source in self.shown
             self._write_step(step.source, step, depth, again=again)
             if not again:
-                self.told.add(step.source)
+                self.shown.add(step.source)
                 stack += self._behind(step.source, depth + 1)
 
     def _behind(self, node: Node, depth: int) -> list[tuple[Link | str, int]]:
@@ -110,12 +114,12 @@ class _Text:
         stack = [(link, 1) for link in reversed(self.line.lineage.uses(root))]
         while stack:
             link, depth = stack.pop()
-            again = link.target in self.told
+            again = link.target in self.shown
             self._write_step(link.target, link, depth, again=again)
             if not again:
-                self.told.add(link.target)
+                self.shown.add(link.target)
                 onward = self.line.lineage.uses(link.target)
-                stack += [(one, depth + 1) for one in reversed(onward)]
+                stack += [(use, depth + 1) for use in reversed(onward)]
 
     def _write_step(self, node: Node, link: Link, depth: int, *, again: bool) -> None:
         space = "  " * depth
@@ -125,9 +129,10 @@ class _Text:
         if again:
             self.out.line(f"{space}{self._name(node)}{carried}{by}: see above")
             return
-        told = self.line.describe(node)
-        shown = self.out.paint(told, "red", "bold") if told == "NO RECORD" else clean(told)
-        self.out.line(f"{space}{self._name(node)}{carried}{by}: {shown}")
+        described = self.line.describe(node)
+        lost = described == "NO RECORD"
+        text = self.out.paint(described, "red", "bold") if lost else clean(described)
+        self.out.line(f"{space}{self._name(node)}{carried}{by}: {text}")
         self._write_gaps(node, len(space) + 2)
         if node.table == "movements":
             self._write_missing(node, len(space) + 2)

@@ -1,0 +1,130 @@
+"""The balance as a grower reads it: what came in, what went out, what is left, line by line."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from certgen.cli.terminal import Terminal
+from certgen.dossier.balance import HEADINGS
+from certgen.dossier.custody import say_standing, tell_custody
+from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
+from certgen.records.quantities import format_mass
+from certgen.rules.wording import capital, day
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from certgen.dossier.balance import Account, RunAccount
+    from certgen.examination import Result
+
+_RUN_HEADINGS: Final = ("batch", "fruit", "wet", "dry", "packed", "dry of wet", "dry a fruit")
+
+
+def write_text(result: Result, account: Account, runs: Sequence[RunAccount]) -> None:
+    """Writes the balance to the terminal."""
+    out = Terminal()
+    out.season(result)
+    out.line(f"Seed from {day(account.period.start)} to {day(account.period.end)}.")
+    if not account.totals:
+        out.line("No lot was packed and no movement is recorded.")
+        return
+    _write_columns(out, "What came in", COLUMNS_IN, account.totals)
+    _write_columns(out, "What went out", COLUMNS_OUT, account.totals)
+    out.heading("What is left")
+    out.figures([("Closing stock", format_mass(account.totals["closing_mg"]))])
+    _write_lines(out, account)
+    _write_counts(out, account)
+    _write_custody(out, result)
+    if runs:
+        out.heading("From fruit to packed seed")
+        out.figures([_RUN_HEADINGS, *_list_runs(runs)])
+    out.line()
+
+
+def _write_columns(out: Terminal, heading: str, columns: Sequence[str], totals: dict[str, int]) -> None:
+    out.heading(heading)
+    filled = [name for name in columns if totals[name]]
+    masses = _align([*(totals[name] for name in filled), sum(totals[name] for name in columns)])
+    out.figures(zip([*(HEADINGS[name] for name in filled), "In all"], masses, strict=True))
+
+
+def _write_lines(out: Terminal, account: Account) -> None:
+    out.heading("Line by line")
+    masses = [
+        (
+            line["opening_mg"],
+            sum(line[column] for column in COLUMNS_IN) - line["opening_mg"],
+            sum(line[column] for column in COLUMNS_OUT),
+            line["closing_mg"],
+        )
+        for _, line in account.lines
+    ]
+    names = [name for name, _ in account.lines]
+    columns = (_align(list(column)) for column in zip(*masses, strict=True))
+    out.figures([("", "opening", "in", "out", "closing"), *zip(names, *columns, strict=True)])
+
+
+def _align(masses: Sequence[int | None]) -> list[str]:
+    """Masses under one another with the same decimals, as many as the finest of them needs."""
+    known = [mass for mass in masses if mass is not None]
+    decimals = next((d for d in range(4) if all(mass % 10 ** (3 - d) == 0 for mass in known)), 3)
+    return [
+        "–" if mass is None else f"{mass / 1000:,.{decimals}f}".replace(",", "\u202f") + " g"
+        for mass in masses
+    ]
+
+
+def _list_runs(accounts: Sequence[RunAccount]) -> list[tuple[str, ...]]:
+    runs = [account.run for account in accounts]
+    yields = [account.yields for account in accounts]
+    return list(
+        zip(
+            [account.batch for account in accounts],
+            [_or_dash(run.fruits, "{}") for run in runs],
+            _align([run.wet_mg for run in runs]),
+            _align([run.dry_mg for run in runs]),
+            _align([run.packed_mg for run in runs]),
+            [_or_dash(of.dry_of_wet, "{:.0%}").replace("%", " %") for of in yields],
+            _align([_to_centigrams(of.dry_per_fruit_mg) for of in yields]),
+            strict=True,
+        )
+    )
+
+
+def _or_dash(figure: float | None, form: str) -> str:
+    return "–" if figure is None else form.format(figure)
+
+
+def _to_centigrams(mass: float | None) -> int | None:
+    """Milligrams rounded to ten of them: what an average is worth."""
+    return None if mass is None else int(round(mass, -1))
+
+
+def _write_counts(out: Terminal, account: Account) -> None:
+    wrong = [count for count in account.counted if count.difference_mg]
+    if account.counted:
+        out.heading("Counts of stock")
+        all_counts = len(account.counted)
+        out.line(f"  {all_counts - len(wrong)} of {all_counts} counts meet the book.")
+    for count in wrong:
+        word = "more" if count.difference_mg > 0 else "less"
+        out.text(
+            f"{day(count.day)}, lot {count.lot}: {format_mass(count.counted_mg)} counted, "
+            f"{format_mass(count.book_mg)} in the book: {format_mass(abs(count.difference_mg))} {word} than "
+            "there should be.",
+            2,
+            "yellow",
+        )
+    if account.overdrawn:
+        out.heading("Days with less than nothing in stock", "red")
+    for when, lot, stock in account.overdrawn:
+        out.text(f"{day(when)}, lot {lot}: {format_mass(stock)}.", 2)
+
+
+def _write_custody(out: Terminal, result: Result) -> None:
+    """Where each lot's grams are, and what they are worth."""
+    out.heading("Where each lot is")
+    for name, lot in result.lots.items():
+        worth = say_standing(lot) or lot.standing
+        out.text(f"{name}, {format_mass(lot.weight_mg)}: {worth}.", 2)
+        out.text(f"{capital(tell_custody(result, name).text())}.", 4)

@@ -1,0 +1,160 @@
+"""The check for other programs: one JSON object, or the gaps as rows."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.exchange.interchange.layout import grams, list_errors
+from certgen.exchange.interchange.lots import describe_custody, describe_proof, describe_standing
+from certgen.rules.findings import WEIGHTS
+
+if TYPE_CHECKING:
+    from certgen.dossier.notices import Suspect
+    from certgen.dossier.selection import Selection
+    from certgen.lineage import LotStanding, Mend
+    from certgen.records import Place
+    from certgen.rules import Gap
+
+#: The form of `check --format json`. It goes up when a key changes its meaning or goes away.
+#: 2: `mend` names gaps by their `number`, from 1; lots have `unaccounted_g`, `custody` and `proof`.
+FORMAT: Final = 2
+
+#: The columns of `check --format csv`.
+COLUMNS: Final = (
+    "rule",
+    "weight",
+    "table",
+    "id",
+    "field",
+    "file",
+    "line",
+    "column",
+    "message",
+    "remedy",
+    "clauses",
+    "lots",
+)
+
+
+def build_check(selection: Selection) -> dict[str, Any]:
+    """The object that `schemas/output/check.json` describes. Masses in grams, exact to the milligram."""
+    result = selection.result
+    details = result.season.details
+    return {
+        "format": FORMAT,
+        "season": {
+            "label": details.label,
+            "operation": details.operation.name,
+            "crop": details.crop,
+            "standards": list(details.standards),
+        },
+        "on": result.on,
+        "version": result.version,
+        "records": dict(result.season.counts),
+        "left_out": len(result.season.left_out),
+        "gaps": [
+            _describe_gap(selection, number, gap)
+            for number, gap in zip(selection.numbers, selection.gaps, strict=True)
+        ],
+        "lots": [_describe_lot(selection, lot) for lot in selection.lots],
+        "mend": [_describe_mend(mend) for mend in selection.mend],
+        "suspect": [_describe_suspect(delivery) for delivery in selection.suspect],
+        "standards": [_describe_standard(selection, key) for key in result.by_standard],
+        "errors": list_errors(result.errors),
+    }
+
+
+def tabulate_check(selection: Selection) -> list[tuple[str, ...]]:
+    """A row a gap, below `COLUMNS`. Several clauses or lots stand in one cell."""
+    rows: list[tuple[str, ...]] = []
+    for gap in selection.gaps:
+        line, column = selection.where.get(gap.place, ("", ""))
+        rows.append((
+            gap.rule, gap.weight, gap.table, gap.id, _name_field(gap), gap.place.file, str(line), str(column),
+            gap.message, gap.remedy, "; ".join(gap.clauses), "; ".join(gap.lots),
+        ))  # fmt: skip
+    return rows
+
+
+def _name_field(gap: Gap) -> str:
+    return ".".join(map(str, gap.field))
+
+
+def _describe_gap(selection: Selection, number: int, gap: Gap) -> dict[str, Any]:
+    answer = gap.explanation
+    return {
+        "number": number,
+        "rule": gap.rule,
+        "weight": gap.weight,
+        "table": gap.table,
+        "id": gap.id,
+        "field": _name_field(gap),
+        **_describe_place(selection, gap.place),
+        "message": gap.message,
+        "remedy": gap.remedy,
+        "clauses": list(gap.clauses),
+        "lots": list(gap.lots),
+        "others": [_describe_place(selection, place) for place in gap.others],
+        "explanation": answer and {"reason": answer.reason, "by": answer.by, "date": answer.date},
+    }
+
+
+def _describe_place(selection: Selection, place: Place) -> dict[str, Any]:
+    line, column = selection.where.get(place, (None, None))
+    return {"file": place.file, "line": line, "column": column}
+
+
+def _describe_lot(selection: Selection, lot: LotStanding) -> dict[str, Any]:
+    scope = selection.result.scopes.of_lot(lot.lot)
+    standing = describe_standing(lot)
+    return {
+        "lot": lot.lot,
+        "variety": lot.variety,
+        "standing": standing.pop("standing"),
+        "weight_g": grams(lot.weight_mg),
+        **standing,
+        "custody": describe_custody(selection.result, lot.lot),
+        "proof": describe_proof(selection.result, lot.lot),
+        # What the negative results behind the lot speak to, and no more.
+        "scope": {
+            "sentence": scope.sentence,
+            "seen": list(scope.seen),
+            "unseen": list(scope.unseen),
+            "open_parents": list(scope.open_parents),
+        },
+    }
+
+
+def _describe_mend(mend: Mend) -> dict[str, Any]:
+    return {
+        mend.action.replace(" ", "_"): mend.text,
+        "proves_g": grams(mend.proves_mg),
+        "frees_g": grams(mend.frees_mg),
+        "lots": list(mend.lots),
+        "gaps": [position + 1 for position in mend.gaps],
+    }
+
+
+def _describe_suspect(delivery: Suspect) -> dict[str, Any]:
+    return {
+        "movement": delivery.movement,
+        "lot": delivery.lot,
+        "standing": delivery.standing,
+        "weight_g": grams(delivery.weight_mg),
+        "party": delivery.party,
+        "document": delivery.document,
+        "date": delivery.day,
+        "gap": delivery.number,
+    }
+
+
+def _describe_standard(selection: Selection, key: str) -> dict[str, Any]:
+    """The season under one of its standards alone: gaps by weight, and the standing of the lots shown."""
+    under = selection.result.by_standard[key]
+    weights = Counter(gap.weight for gap in under.gaps)
+    return {
+        "standard": key,
+        "gaps": {weight: weights[weight] for weight in WEIGHTS},
+        "lots": {lot.lot: under.lots[lot.lot].standing for lot in selection.lots},
+    }
