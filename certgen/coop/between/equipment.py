@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from datetime import date
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from certgen.coop.between.directory import fold, qualify
@@ -26,33 +27,23 @@ def compare_equipment(
 ) -> Iterator[Disagreement]:
     """Uses of shared equipment that follow another member's without a cleaning between."""
     wanted = {fold(name): name for name in shared}
-    lines: dict[str, list[tuple[str, UseFact]]] = defaultdict(list)
+    by_piece: dict[str, list[tuple[str, UseFact]]] = defaultdict(list)
     for key, summary in summaries.items():
         for use in summary.uses:
             if fold(use.equipment) in wanted:
-                lines[fold(use.equipment)].append((key, use))
-    for name, line in sorted(lines.items()):
+                by_piece[fold(use.equipment)].append((key, use))
+    for piece, uses in sorted(by_piece.items()):
         # Within a day cleanings come first: nobody's are after somebody else's batch for certain.
-        line.sort(key=lambda one: (one[1].date, not one[1].cleaning, one[0], one[1].order))
-        last: tuple[str, UseFact] | None = None
-        for key, use in line:
-            if use.cleaning:
-                last = None
-                continue
-            if last is not None and last[0] != key:
-                yield _tell(wanted[name], last, (key, use))
-            last = (key, use)
-
-
-def _tell(name: str, last: tuple[str, UseFact], now: tuple[str, UseFact]) -> Disagreement:
-    (before, use_before), (after, use_after) = last, now
-    return Disagreement(
-        "equipment-not-cleaned",
-        (before, after),
-        (qualify(before, "batches", use_before.record), qualify(after, "batches", use_after.record)),
-        f"The {name} held {_seed(before, use_before)} and then {_seed(after, use_after)}, and no cleaning "
-        "between them is written down at any member.",
-    )
+        uses.sort(key=lambda item: (item[1].date, not item[1].cleaning, item[0], item[1].order))
+        for (before, first), (after, second) in pairwise(uses):
+            if before != after and not first.cleaning and not second.cleaning:
+                yield Disagreement(
+                    "equipment-not-cleaned",
+                    (before, after),
+                    (qualify(before, "batches", first.record), qualify(after, "batches", second.record)),
+                    f"The {wanted[piece]} held {_seed(before, first)} and then {_seed(after, second)}, and "
+                    "no cleaning between them is written down at any member.",
+                )
 
 
 def _seed(key: str, use: UseFact) -> str:

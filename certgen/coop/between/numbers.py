@@ -16,15 +16,19 @@ if TYPE_CHECKING:
     from certgen.coop.members.facts import MemberSummary, ReportFact
     from certgen.coop.members.member_list import Member
 
+    #: The member that claims a report, and what for.
+    Claim = tuple[str, ReportFact]
+
+
 _SHOWN = 5
 
 
 def compare_lot_numbers(directory: Directory, transfers: Sequence[Transfer]) -> Iterator[Disagreement]:
     """Lots of one number at two members, unless the one had the seed from the other."""
     handed = {
-        (move.lot, frozenset((one.sender, one.receiver)))
-        for one in transfers
-        for move in (one.sent, one.received)
+        (move.lot, frozenset((transfer.sender, transfer.receiver)))
+        for transfer in transfers
+        for move in (transfer.sent, transfer.received)
         if move is not None
     }
     for lot, keys in directory.shared_numbers().items():
@@ -35,12 +39,12 @@ def compare_lot_numbers(directory: Directory, transfers: Sequence[Transfer]) -> 
         ]
         if len(apart) < 2:
             continue
-        told = join(f"{key} ({_variety(directory, key, lot)})" for key in _some(apart))
+        users = join(f"{key} ({_variety(directory, key, lot)})" for key in _some(apart))
         yield Disagreement(
             "lot-number-shared",
             tuple(apart),
             tuple(qualify(key, "lots", lot) for key in apart),
-            f"Lot number {lot} is used by {told}. A buyer's label can't say which seed it is.",
+            f"Lot number {lot} is used by {users}. A buyer's label can't say which seed it is.",
         )
 
 
@@ -55,51 +59,42 @@ def _some(names: Sequence[str]) -> list[str]:
 
 def compare_reports(summaries: Mapping[str, MemberSummary]) -> Iterator[Disagreement]:
     """One laboratory's report number claimed by two members. A laboratory left out may be any."""
-    claims: dict[str, list[tuple[str, ReportFact]]] = defaultdict(list)
+    by_number: dict[str, list[Claim]] = defaultdict(list)
     for key, summary in summaries.items():
         for report in summary.reports:
-            claims[fold(report.report)].append((key, report))
-    for claimed in claims.values():
-        if len({key for key, _ in claimed}) < 2:
-            continue
-        for group in _by_laboratory(claimed):
+            by_number[fold(report.report)].append((key, report))
+    for claims in by_number.values():
+        for group in _by_laboratory(claims):
             keys = tuple(dict.fromkeys(key for key, _ in group))
             if len(keys) > 1:
                 yield _tell_report(keys, group)
 
 
-def _by_laboratory(claimed: Sequence[tuple[str, ReportFact]]) -> list[list[tuple[str, ReportFact]]]:
-    named: dict[str, list[tuple[str, ReportFact]]] = defaultdict(list)
-    unnamed = [one for one in claimed if not one[1].laboratory]
-    for one in claimed:
-        if one[1].laboratory:
-            named[fold(one[1].laboratory)].append(one)
-    if not unnamed or not named:
-        return [unnamed] if unnamed else list(named.values())
-    return [[*group, *unnamed] for group in named.values()]
+def _by_laboratory(claims: Sequence[Claim]) -> list[list[Claim]]:
+    unnamed = [claim for claim in claims if not claim[1].laboratory]
+    named: dict[str, list[Claim]] = defaultdict(list)
+    for claim in claims:
+        if claim[1].laboratory:
+            named[fold(claim[1].laboratory)].append(claim)
+    return [[*group, *unnamed] for group in named.values()] or [unnamed]
 
 
-def _tell_report(keys: tuple[str, ...], group: Sequence[tuple[str, ReportFact]]) -> Disagreement:
+def _tell_report(keys: tuple[str, ...], group: Sequence[Claim]) -> Disagreement:
     laboratory = next((report.laboratory for _, report in group if report.laboratory), "")
     of = f" of {laboratory}" if laboratory else ""
-    told = join(f"{key} for {_about(report)}" for key, report in group[:_SHOWN])
+    claims = join(f"{key} for {_about(report)}" for key, report in group[:_SHOWN])
     return Disagreement(
         "report-claimed-twice",
         keys,
-        tuple(
-            qualify(key, "trees" if report.table == "screening" else "lots", name)
-            for key, report in group
-            for name in report.about[:_SHOWN]
-        ),
-        f"Report {group[0][1].report}{of} is claimed by {told}. Unless the letter names the samples of all "
+        tuple(qualify(key, report.table, name) for key, report in group for name in report.about[:_SHOWN]),
+        f"Report {group[0][1].report}{of} is claimed by {claims}. Unless the letter names the samples of all "
         "of them, it can speak for one only.",
     )
 
 
 def _about(report: ReportFact) -> str:
-    table = "trees" if report.table == "screening" else "lots"
     names = [*report.about[:_SHOWN], *([f"{report.things - _SHOWN} more"] if report.things > _SHOWN else [])]
-    return f"{noun(table, report.things)} {join(names)}"
+    return f"{noun(report.table, report.things)} {join(names)}"
 
 
 def compare_papers(

@@ -91,23 +91,23 @@ class Origins:
 
     def trail(self, member: str, planting: PlantingFact, most: int = 12) -> tuple[str, ...]:
         """The line back from a planting through other members' lots: `HOLLOW:lots/L1`, nearest first."""
-        found: list[str] = []
+        line: list[str] = []
         at, fact = member, planting
-        while len(found) < most:
+        while len(line) < most:
             holder = at if fact.known else self._holder.get((at, fact.lot))
             lot = self._directory.lot(holder, fact.lot) if holder else None
             if holder is None or lot is None:
                 break
             name = qualify(holder, "lots", lot.lot)
-            if name in found:
+            if name in line:
                 break
-            found.append(name)
+            line.append(name)
             behind = {one.planting: one for one in self._summaries[holder].plantings}
             before = [behind[name] for name in lot.plantings if name in behind]
             if not before:
                 break
             at, fact = holder, before[0]
-        return tuple(found)
+        return tuple(line)
 
     def compare(self) -> Iterator[Disagreement]:
         """Lots named across members that nobody holds or that aren't traced where they are held."""

@@ -64,16 +64,16 @@ def compare_yields(summaries: Mapping[str, MemberSummary]) -> tuple[MemberYield,
         for fact in summary.yields:
             if fact.trees and fact.seed_mg:
                 by_variety[fact.variety].append((key, fact.trees, fact.seed_mg))
-    found: list[MemberYield] = []
+    yields: list[MemberYield] = []
     for variety, facts in sorted(by_variety.items()):
         figures = [seed / 1000 / trees for _, trees, seed in facts]
         scores = score(figures)
         middle = median(figures) if len(figures) >= LEAST_MEMBERS else None
-        found += [
+        yields += [
             MemberYield(key, variety, trees, seed, figure, middle, one)
             for (key, trees, seed), figure, one in zip(facts, figures, scores, strict=True)
         ]
-    return tuple(found)
+    return tuple(yields)
 
 
 def score(figures: Sequence[float]) -> list[float | None]:

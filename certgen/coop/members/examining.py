@@ -66,9 +66,9 @@ def examine_task(task: Task) -> Examined:
         return Examined(_refused(member, "", refused.messages), fresh=True)
     kept = SummaryCache(Path(task.cache) if task.cache else None, task.on)
     source = f"{member.source}\0{member.season}"
-    found = kept.load(member.key, before, source)
-    if found is not None:
-        return Examined(found, fresh=False)
+    summary = kept.load(member.key, before, source)
+    if summary is not None:
+        return Examined(summary, fresh=False)
     summary = _examine(home, before, task)
     try:
         unchanged = fingerprint(home) == before
@@ -109,13 +109,13 @@ def _refused(member: Member, seal: str, messages: Iterable[str]) -> MemberSummar
 
 
 def _without_season(member: Member, state: State, seal: str, messages: Iterable[str]) -> MemberSummary:
-    told = list(messages)
+    texts = list(messages)
     return MemberSummary(
         member=member.key,
         state=state,
         fingerprint=seal,
-        errors=tuple(shorten(message) for message in told[:ERRORS_KEPT]),
-        error_count=len(told),
+        errors=tuple(shorten(message) for message in texts[:ERRORS_KEPT]),
+        error_count=len(texts),
     )
 
 

@@ -31,9 +31,9 @@ class ExternalLots:
         self.gaps: dict[int, tuple[str, str]] = {}
         for position, gap in enumerate(result.gaps):
             if gap.rule == "reference-unknown" and gap.table in _OUTSIDE and gap.field:
-                found = self._find(gap)
-                if found is not None:
-                    self.gaps[position] = found
+                named = self._find(gap)
+                if named is not None:
+                    self.gaps[position] = named
         self._add_departures()
 
     def _add_departures(self) -> None:

@@ -106,7 +106,7 @@ class MoveFact(NamedTuple):
 
 
 class ReportFact(NamedTuple):
-    """A laboratory's report and the `things` it is claimed for: trees (`screening`) or lots (`tests`)."""
+    """A laboratory's report and how many `things` of a table it is claimed for: `trees` or `lots`."""
 
     laboratory: str
     report: str

@@ -51,8 +51,8 @@ def _add_folder(seal: hashlib._Hash, home: Path) -> None:
                 f"the folder holds more than {FOLDER_ENTRIES:,} files; that is no season's records"
             )
         status = entry.stat(follow_symlinks=False)
-        told = f"{path}\0{stat.S_IFMT(status.st_mode)}\0{status.st_size}\0"
-        seal.update(told.encode("utf-8", "surrogateescape"))
+        header = f"{path}\0{stat.S_IFMT(status.st_mode)}\0{status.st_size}\0"
+        seal.update(header.encode("utf-8", "surrogateescape"))
         if stat.S_ISLNK(status.st_mode):
             seal.update(os.fsencode(Path(entry.path).readlink()) + b"\0")
         elif stat.S_ISREG(status.st_mode) and path.endswith((".yaml", ".yml")):

@@ -166,7 +166,7 @@ def _moves(result: Result) -> Iterator[MoveFact]:
 
 
 def _reports(result: Result) -> Iterator[ReportFact]:
-    """Each laboratory's report once a table, with the trees or lots that it is claimed for."""
+    """Each laboratory's report once for trees and once for lots, as it is claimed for them."""
     samples, screening = result.case.samples, result.case.season.table("screening")
     samples = samples[samples["row"] < result.case.season.own("screening")]
     numbers = plain_values(screening["report"])
@@ -175,10 +175,10 @@ def _reports(result: Result) -> Iterator[ReportFact]:
     for row, tree in plain_rows(samples[samples["tree"].notna()], "row", "tree"):
         report = numbers[row]
         if report is not None:
-            about[laboratories[row] or "", report, "screening"][tree] = None
+            about[laboratories[row] or "", report, "trees"][tree] = None
     tests = result.season.table("tests")
     for report, laboratory, lot in plain_rows(tests[tests["report"].notna()], "report", "laboratory", "lot"):
-        about[laboratory or "", report, "tests"][lot] = None
+        about[laboratory or "", report, "lots"][lot] = None
     for (laboratory, report, table), things in about.items():
         yield ReportFact(shorten(laboratory), shorten(report), table, tuple(things)[:NAMES_KEPT], len(things))
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 COVERS = ("certgen.coop.between.directory",)
 Make = Callable[..., MemberSummary]
 LOT = LotFact("L1", True, "Amber Kestrel", Grams(1), Grams(1), (), 1, 1, ())
-REPORT = ReportFact("Bracken Ford", "BF-1", "screening", ("T1",), 1)
+REPORT = ReportFact("Bracken Ford", "BF-1", "trees", ("T1",), 1)
 
 
 def test_one_lot_number_at_two_members_is_named(coop_of: Callable[..., Coop], summary: Make) -> None:
