@@ -1,0 +1,89 @@
+"""A lot's line and time line: the records drawn, what stands beside them, days that break the order."""
+
+from __future__ import annotations
+
+import pytest
+
+from certgen.examination import examine
+from certgen.lineage import Node
+from certgen.report.chapters.lot.line import gather_lot_picture, gather_picture, line_of, show_timeline
+from certgen.report.context import Context
+
+
+@pytest.fixture(scope="module")
+def context(result) -> Context:
+    """The small season."""
+    return Context(result)
+
+
+def test_a_line_runs_from_parents_to_buyers(context):
+    """Each layer holds the records of its table that the lot rests on, and what was sold from it."""
+    picture = gather_lot_picture(context, "L1", 500)
+    names = {layer.title: [node.label for node in layer.nodes] for layer in picture.layers}
+
+    assert ["Plantings", "Parents", "Bags", "Pickings", "Batches", "Lots", "Movements"] == list(names)
+    assert ["T1", "T2"] == names["Parents"]
+    assert 40 == len(names["Bags"])
+    assert ["M1"] == names["Movements"]
+    assert {("plantings/P1", "trees/T1"), ("trees/T1", "bagging/B001"), ("lots/L1", "movements/M1")} <= set(
+        picture.links
+    )
+    assert "Bags: B001" in picture.description
+    assert "and 32 more" in picture.description
+
+
+def test_a_box_tells_of_its_record(context):
+    """A tree's samples, a weight, the numbers of the gaps; the lot itself is the root."""
+    boxes = {
+        node.key: node for layer in gather_lot_picture(context, "L1", 500).layers for node in layer.nodes
+    }
+    numbers = ", ".join(
+        str(number) for number, gap in context.gaps_at(Node("lots", "L1")) if gap.weight != "advice"
+    )
+
+    assert ("negative", "") == (boxes["trees/T1"].detail, boxes["trees/T1"].mark)
+    assert ("not screened", "unproven") == (boxes["trees/T2"].detail, boxes["trees/T2"].mark)
+    assert ("250 g", f"gap {numbers}") == (boxes["lots/L1"].detail, boxes["lots/L1"].word)
+    assert ["lots/L1"] == [key for key, box in boxes.items() if box.root]
+
+
+def test_what_a_record_lacks_is_marked(context):
+    """A picture of other layers leaves other tables out; a word for what lacks stands where no gap does."""
+    tree, bag, picking = Node("trees", "T1"), Node("bagging", "B001"), Node("harvests", "H1")
+    picture = gather_picture(
+        context,
+        "Two records",
+        {tree, bag, picking},
+        {picking},
+        400,
+        layers=(("trees", "Trees"), ("harvests", "Pickings")),
+        lacking={tree: "no letter"},
+    )
+
+    assert [("T1", "unproven", "no letter"), ("H1", "", "")] == [
+        (node.label, node.mark, node.word) for layer in picture.layers for node in layer.nodes
+    ]
+    assert () == picture.links
+
+
+def test_a_time_line_names_every_kind_of_work(context):
+    """Days of one kind are counted, with the first and last; no day of the sound season breaks the order."""
+    (picture,) = show_timeline(context, "L1", line_of(context, "L1"), 500)
+
+    assert "Covering, 40: 2026-02-01; Picking, 1: 2026-06-20" in picture.alt
+    assert "Tests, none recorded" in picture.alt
+    assert 0 == picture.svg.count("<polygon")
+    assert [] == show_timeline(context, "no such lot", set(), 500)
+
+
+def test_work_before_its_time_wears_a_diamond(season_folder, tmp_path, result):
+    """A bag covered before any sample was cut, and a sale before packing."""
+    records = (season_folder / "records.yaml").read_text(encoding="utf-8")
+    for before, after in (("covered: '2026-02-01'", "covered: '2026-01-02'"), ("2026-08-01", "2026-07-01")):
+        assert before in records
+        records = records.replace(before, after, 1)
+    (tmp_path / "records.yaml").write_text(records, encoding="utf-8")
+    context = Context(examine(tmp_path, result.on))
+    (picture,) = show_timeline(context, "L1", line_of(context, "L1"), 500)
+
+    assert 2 == picture.svg.count("<polygon")
