@@ -59,14 +59,14 @@ _CELL: Final = 20.0
 _PITCH: Final = 24.0
 _NAMES: Final = 46.0
 _LEGEND: Final = 29.0
+#: A number in a name. Of thousands of digits, which a record may hold, Python makes no number.
+_NUMBER: Final = re.compile(r"(\d{1,18})")
 
 
 def natural(text: str) -> tuple[tuple[int, int, str], ...]:
     """A key that sorts `2` before `10` and `A2` before `A10`."""
     return tuple(
-        (0, int(piece), "") if piece.isdecimal() else (1, 0, piece)
-        for piece in re.split(r"(\d+)", text)
-        if piece
+        (0, int(piece), "") if piece.isdecimal() else (1, 0, piece) for piece in _NUMBER.split(text) if piece
     )
 
 
@@ -96,7 +96,7 @@ def _places(trees: tuple[OrchardTree, ...]) -> dict[str, tuple[int, int]]:
     positions = _in_order(tree.position for tree in placed)
     row_number = {row: number for number, row in enumerate(rows)}
     position_number = {
-        position: int(position) if position.isdecimal() else number
+        position: int(position) if _NUMBER.fullmatch(position) else number
         for number, position in enumerate(positions)
     }
     return {tree.tree: (row_number[tree.row], position_number[tree.position]) for tree in placed}

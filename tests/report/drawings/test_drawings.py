@@ -188,6 +188,14 @@ def test_a_raised_figure_is_no_number():
     assert frozenset({"1"}) == neighbours_of_positive(trees)
 
 
+def test_thousands_of_digits_are_no_number():
+    """A place that a slipping hand made endless is a place like any other."""
+    trees = (tree("1", "1", "9" * 5_000), tree("2", "2", "9" * 5_000, "positive"))
+
+    assert frozenset({"1"}) == neighbours_of_positive(trees)
+    assert ["1", "9" * 5_000] == sorted(["9" * 5_000, "1"], key=natural)
+
+
 def test_rows_of_one_number_stand_as_recorded():
     """1 and 01 are two rows, and every run draws them in the same order."""
     trees = tuple(tree(row, row, "1") for row in ("2", "01", "1", "001"))
