@@ -78,14 +78,18 @@ def write_all(contents: Mapping[Path, bytes], *, replace: bool = True, mode: int
             waiting[path].replace(path)
             done.append(path)
     except BaseException:
-        for path in done:
-            _put_back(path, before[path], mode)
-        for path in set(waiting) - set(done):
-            waiting[path].unlink(missing_ok=True)
+        for path, beside in waiting.items():
+            if path in done:
+                _put_back(path, before[path], mode)
+            else:
+                beside.unlink(missing_ok=True)
         raise
-    for folder in {path.parent for path in contents}:
+    names: dict[Path, set[str]] = {}
+    for path in contents:
+        names.setdefault(path.parent, set()).add(path.name[:_NAMED])
+    for folder, written in names.items():
         _flush_folder(folder)
-        _sweep(folder, {path.name[:_NAMED] for path in contents if path.parent == folder})
+        _sweep(folder, written)
 
 
 def write_entry(path: Path, data: bytes) -> None:

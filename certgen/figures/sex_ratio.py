@@ -65,11 +65,15 @@ def compare_counts(counts: Mapping[str, int], expected: Mapping[str, float]) -> 
         raise ValueError("No plant is counted, so there is nothing to compare.")
     if unexpected := sorted(sex for sex, count in counts.items() if count and not expected.get(sex)):
         raise ValueError(f"No {unexpected[0]} plant is to be expected of this cross, yet some are counted.")
-    for share in expected.values():
-        check_proportion(share, "An expected share")
-    if abs(math.fsum(expected.values()) - 1) > 1e-9 or len(expected) < 2:
-        raise ValueError("The expected shares must be of two sexes or more and add up to 1.")
+    _check_shares(expected)
     wanted = {sex: share * total for sex, share in expected.items() if share}
     statistic = math.fsum((counts.get(sex, 0) - number) ** 2 / number for sex, number in wanted.items())
     freedom = len(wanted) - 1
     return Fit(statistic, freedom, chi_square_above(statistic, freedom), small=min(wanted.values()) < 5)
+
+
+def _check_shares(expected: Mapping[str, float]) -> None:
+    for share in expected.values():
+        check_proportion(share, "An expected share")
+    if abs(math.fsum(expected.values()) - 1) > 1e-9 or len(expected) < 2:
+        raise ValueError("The expected shares must be of two sexes or more and add up to 1.")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from pandas import DataFrame
 
@@ -123,20 +123,27 @@ def _compare_records(
     before: Season, after: Season, table: str, key: str, title: str, fields: tuple[str, ...]
 ) -> Change:
     old, new = _records(before, table, key, fields), _records(after, table, key, fields)
-    gone = {one for one, values in old.items() if values.get("removed")} if table == "trees" else set()
+    removed = {name for name, values in old.items() if table == "trees" and values.get("removed")}
+    kept = [name for name in new if name in old]
     return Change(
         table,
         title,
-        tuple(one for one in new if one not in old),
-        tuple(one for one in old if one not in new and one not in gone),
-        tuple(
-            Alteration(one, field, old[one][field], new[one][field])
-            for one in new
-            if one in old
-            for field in fields
-            if old[one][field] != new[one][field]
-        ),
+        _without(new, old),
+        _without(old, {*new, *removed}),
+        tuple(change for name in kept for change in _alterations(name, fields, old[name], new[name])),
     )
+
+
+def _without(names: Iterable[str], others: Collection[str]) -> tuple[str, ...]:
+    return tuple(name for name in names if name not in others)
+
+
+def _alterations(
+    name: str, fields: tuple[str, ...], old: Mapping[str, str], new: Mapping[str, str]
+) -> Iterator[Alteration]:
+    for field in fields:
+        if old[field] != new[field]:
+            yield Alteration(name, field, old[field], new[field])
 
 
 def _records(season: Season, table: str, key: str, fields: tuple[str, ...]) -> dict[str, dict[str, str]]:

@@ -7,6 +7,7 @@ bundle is tried; beyond that only those that some grams wait for as a whole.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from certgen.lineage.graph import Node
-    from certgen.lineage.standing import LotGrams, Standings
+    from certgen.lineage.standing import Atom, LotGrams, Standings
 
 #: With so many entries or fewer every bundle is tried (4,096 of them at most).
 EXACT_ENTRIES: Final = 12
@@ -127,22 +128,30 @@ def find_mending(standings: Standings, separable: Collection[str] = ()) -> tuple
     `separable` names the lots of which nothing has left, so that a part can still be taken out.
     """
     entries = _entries(standings)
-    removals = {
-        grams.lot: removal
-        for grams in standings.lots.values()
-        if grams.lot in separable and (removal := _find_removal(standings, grams)) is not None
-    }
+    removals = _find_removals(standings, separable)
     shares = [_share(grams, entries, removals.get(grams.lot)) for grams in standings.lots.values()]
     bundles = [bundle for bundle, _, _ in _supply([share.copy() for share in shares])]
     steps = dict.fromkeys(step for bundle in bundles for step in _split(bundle))
-    by_entry: dict[str, list[int]] = {}
-    for fault, entry in entries.items():
-        by_entry.setdefault(entry, []).append(fault)
-    by_entry.update({removal.entry: list(removal.gaps) for removal in removals.values()})
-    found = list(_in_order(steps, shares, by_entry, removals))
+    found = list(_in_order(steps, shares, _faults_by_entry(entries, removals), removals))
     done = {mend.lots[0] for mend in found if mend.action == "take out"}
-    later = (_free(standings, removal) for lot, removal in removals.items() if lot not in done)
-    return (*found, *(mend for mend in later if mend is not None))
+    later = [_free(standings, removal) for lot, removal in removals.items() if lot not in done]
+    return (*found, *filter(None, later))
+
+
+def _find_removals(standings: Standings, separable: Collection[str]) -> dict[str, _Removal]:
+    """What to take out, by lot."""
+    lots = [grams for grams in standings.lots.values() if grams.lot in separable]
+    found = [_find_removal(standings, grams) for grams in lots]
+    return {removal.lot: removal for removal in found if removal is not None}
+
+
+def _faults_by_entry(entries: Mapping[int, str], removals: Mapping[str, _Removal]) -> dict[str, list[int]]:
+    """The faults that each entry or removal mends."""
+    found: dict[str, list[int]] = {}
+    for fault, entry in entries.items():
+        found.setdefault(entry, []).append(fault)
+    found.update({removal.entry: list(removal.gaps) for removal in removals.values()})
+    return found
 
 
 def _split(bundle: frozenset[str]) -> Iterator[frozenset[str]]:
@@ -213,25 +222,12 @@ def _share(grams: LotGrams, entries: Mapping[int, str], removal: _Removal | None
 
 def _supply(shares: list[_Share]) -> Iterator[tuple[frozenset[str], int, tuple[str, ...]]]:
     """Bundles of entries, each the best of what is left, until nothing more can be proved."""
-    lots_of: dict[str, set[int]] = {}
-    for position, share in enumerate(shares):
-        for _, waits in share.waiting:
-            for entry in waits:
-                lots_of.setdefault(entry, set()).add(position)
+    lots_of = _lots_waiting(shares)
     gains: dict[frozenset[str], _Gain] = {}
     while True:
-        worth = []
-        for bundle in _bundles(shares):
-            if bundle not in gains:
-                touched = frozenset(lot for entry in bundle for lot in lots_of[entry])
-                gain = sum(shares[lot].traced(bundle) - shares[lot].traced() for lot in touched)
-                rank = (Fraction(-gain, len(bundle)), len(bundle), sorted(bundle))
-                gains[bundle] = _Gain(rank, gain, touched)
-            if gains[bundle].grams > 0:
-                worth.append(bundle)
-        if not worth:
+        bundle = _find_best(shares, gains, lots_of)
+        if bundle is None:
             return
-        bundle = min(worth, key=lambda one: gains[one].rank)
         _, gain, touched = gains[bundle]
         before = {lot: shares[lot].traced() for lot in sorted(touched)}
         for lot in touched:
@@ -243,6 +239,36 @@ def _supply(shares: list[_Share]) -> Iterator[tuple[frozenset[str], int, tuple[s
             gain,
             tuple(shares[lot].lot for lot, old in before.items() if shares[lot].traced() > old),
         )
+
+
+def _find_best(
+    shares: Sequence[_Share], gains: dict[frozenset[str], _Gain], lots_of: Mapping[str, set[int]]
+) -> frozenset[str] | None:
+    """The bundle that proves most, None if none proves anything; what each proves is kept in `gains`."""
+    worth = []
+    for bundle in _bundles(shares):
+        if bundle not in gains:
+            gains[bundle] = _weigh(bundle, shares, lots_of)
+        if gains[bundle].grams > 0:
+            worth.append(bundle)
+    return min(worth, key=lambda one: gains[one].rank, default=None)
+
+
+def _lots_waiting(shares: Sequence[_Share]) -> dict[str, set[int]]:
+    """By entry the positions of the lots of which some grams wait for it."""
+    found: dict[str, set[int]] = {}
+    for position, share in enumerate(shares):
+        for _, waits in share.waiting:
+            for entry in waits:
+                found.setdefault(entry, set()).add(position)
+    return found
+
+
+def _weigh(bundle: frozenset[str], shares: Sequence[_Share], lots_of: Mapping[str, set[int]]) -> _Gain:
+    """What a bundle of entries would prove."""
+    touched = frozenset(lot for entry in bundle for lot in lots_of[entry])
+    gain = sum(shares[lot].traced(bundle) - shares[lot].traced() for lot in touched)
+    return _Gain((Fraction(-gain, len(bundle)), len(bundle), sorted(bundle)), gain, touched)
 
 
 def _bundles(shares: Iterable[_Share]) -> Iterator[frozenset[str]]:
@@ -263,29 +289,45 @@ def _bundles(shares: Iterable[_Share]) -> Iterator[frozenset[str]]:
 
 def _find_removal(standings: Standings, grams: LotGrams) -> _Removal | None:
     """The rejected parts of a lot, where something that isn't rejected is left without them."""
-    named = {
-        fault: set(standings.faults[fault].take_out)
-        for atom in grams.atoms
-        for fault in atom.faults
-        if standings.faults[fault].take_out and standings.faults[fault].weight == "rejects"
-    }
-    curable = {fault for fault, parts in named.items() if parts & set(grams.sources)}
-    out = {
-        atom.part
-        for atom in grams.atoms
-        if standings.effect(atom.faults, atom.floor, curable) == "rejected"
-        or any(grams.sources[atom.part] in named[fault] for fault in atom.faults & curable)
-    }
+    curable = _curable(standings, grams)
+    out = _rejected_parts(standings, grams, curable)
     gone = [atom for atom in grams.atoms if atom.part in out]
     if not out or len(gone) == len(grams.atoms):
         return None
-    entries = tuple(
-        f"the {format_mass(sum(atom.weight_mg for atom in gone if atom.part == part))} "
-        f"{_source(grams.sources[part])} in lot {grams.lot}"
-        for part in sorted(out)
+    faults = frozenset().union(*(atom.faults for atom in gone))
+    gaps = sorted(fault for fault in faults if standings.faults[fault].weight == "rejects")
+    return _Removal(grams.lot, frozenset(out), frozenset(curable), _say_parts(grams, gone), tuple(gaps))
+
+
+def _rejected_parts(standings: Standings, grams: LotGrams, curable: Mapping[int, set[Node]]) -> set[int]:
+    """The parts of a lot that are rejected whatever is cured, and those whose removal cures something."""
+    return {
+        atom.part
+        for atom in grams.atoms
+        if standings.effect(atom.faults, atom.floor, curable) == "rejected"
+        or any(grams.sources[atom.part] in curable[fault] for fault in atom.faults if fault in curable)
+    }
+
+
+def _say_parts(grams: LotGrams, gone: Sequence[Atom]) -> tuple[str, ...]:
+    """`the 8 g of batch X2 in lot L1`, a text for each part that goes."""
+    masses: Counter[int] = Counter()
+    for atom in gone:
+        masses[atom.part] += atom.weight_mg
+    return tuple(
+        f"the {format_mass(masses[part])} {_source(grams.sources[part])} in lot {grams.lot}"
+        for part in sorted(masses)
     )
-    gaps = {fault for atom in gone for fault in atom.faults if standings.faults[fault].weight == "rejects"}
-    return _Removal(grams.lot, frozenset(out), frozenset(curable), entries, tuple(sorted(gaps)))
+
+
+def _curable(standings: Standings, grams: LotGrams) -> dict[int, set[Node]]:
+    """The rejecting faults of a lot that taking out one of its parts mends, each with the parts."""
+    found = {}
+    for position in {fault for atom in grams.atoms for fault in atom.faults}:
+        fault = standings.faults[position]
+        if fault.weight == "rejects" and set(fault.take_out) & set(grams.sources):
+            found[position] = set(fault.take_out)
+    return found
 
 
 def _free(standings: Standings, removal: _Removal) -> Mend | None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.records.quantities import format_mass
-from certgen.records.rows import is_absent
+from certgen.records.rows import is_absent, plain_value
 from certgen.rules.clauses import RECORDS
 from certgen.rules.departures import LEAVING, TOLD
 from certgen.rules.findings import Finding, Weight
@@ -16,10 +17,11 @@ from certgen.rules.registry import load_rules, rule
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from certgen.rules.case import Case
     from certgen.rules.findings import Gap
+    from certgen.rules.registry import Rule
 
 
 @rule(
@@ -83,36 +85,62 @@ def own_figure_loosens(case: Case) -> Iterator[Finding]:
     findings is said.
     """
     own = _own_figures(case)
-    if not own:
-        return
-    kept = {(gap.rule, one) for gap in case.gaps for one in gap.ids if gap.weight != "advice"}
-    kept_advice = kept | {(gap.rule, one) for gap in case.gaps for one in gap.ids}
-    lost: dict[str, dict[str, None]] = {}
-    book = case.by_the_book()
-    rules = load_rules()
-    for slug in dict.fromkeys(slug for slugs in own.values() for slug in slugs if slug in rules):
-        for finding in rules[slug].check(book):
-            softened = (finding.weight or rules[slug].weight) != "advice" and (slug, finding.id) not in kept
-            if (slug, finding.id) not in kept_advice or (softened and _touches_lot(case, finding)):
-                lost.setdefault(slug, {})[finding.id] = None
-                if len(lost[slug]) >= _MOST_LOST:
-                    break
+    lost = _list_lost(case, [slug for slugs in own.values() for slug in slugs])
     if not lost:
         return
     telling = {
-        steps: join(f"{slug} at {_some(list(lost[slug]))}" for slug in slugs if slug in lost)
+        steps: join(f"{slug} at {_some(lost[slug])}" for slug in slugs if slug in lost)
         for steps, slugs in own.items()
     }
-    told = "; ".join(f"`{steps[-1]}` lets pass {what}" for steps, what in telling.items() if what)
+    told = {steps: what for steps, what in telling.items() if what}
+    season = "; ".join(f"`{steps[-1]}` lets pass {what}" for steps, what in told.items())
     yield Finding(
         "season",
         case.season.details.label,
         None,
-        next(steps for steps, what in telling.items() if what),
-        f"By the crop's own figures more would be found. The season's {told}.",
+        next(iter(told)),
+        f"By the crop's own figures more would be found. The season's {season}.",
         weight="advice",
         reaches=(),
     )
+
+
+def _list_lost(case: Case, slugs: Sequence[str]) -> dict[str, list[str]]:
+    """By rule the records at which it would find more, or find it graver, by the crop's own figures."""
+    if not slugs:
+        return {}
+    rules = load_rules()
+    told: dict[tuple[str, str], bool] = {}
+    for gap in case.gaps:
+        for identifier in gap.ids:
+            place = (gap.rule, identifier)
+            told[place] = told.get(place, False) or gap.weight != "advice"
+    book = case.by_the_book()
+    lost = {}
+    for slug in dict.fromkeys(slug for slug in slugs if slug in rules):
+        found = (
+            finding.id for finding in rules[slug].check(book) if _is_lost(case, rules[slug], finding, told)
+        )
+        if names := list(islice(_without_repeats(found), _MOST_LOST)):
+            lost[slug] = names
+    return lost
+
+
+def _is_lost(case: Case, rule: Rule, finding: Finding, told: Mapping[tuple[str, str], bool]) -> bool:
+    """Whether the season's own figures hide a finding; `told` says of each place whether gravely."""
+    place = (rule.slug, finding.id)
+    if place not in told:
+        return True
+    grave = (finding.weight or rule.weight) != "advice"
+    return grave and not told[place] and _touches_lot(case, finding)
+
+
+def _without_repeats(names: Iterable[str]) -> Iterator[str]:
+    seen: set[str] = set()
+    for identifier in names:
+        if identifier not in seen:
+            seen.add(identifier)
+            yield identifier
 
 
 #: So many records at which a rule would find more are counted, and after that no longer.
@@ -206,18 +234,18 @@ def _doubtful_since(case: Case, lot: str) -> date | None:
 
     A number used twice leaves open which lot a packet is of, but only since there were two.
     """
-    of_claim = {slug for one in OBLIGATIONS for slug in one.rules} | set(GENERAL) | _SPEAKING
-    doubts = [
-        gap
-        for gap in case.gaps
-        if lot in gap.lots and gap.weight != "advice" and (gap.rule in of_claim or gap.weight == "rejects")
-    ]
+    doubts = [gap for gap in case.gaps if lot in gap.lots and _speaks_of_seed(gap)]
     if any(gap.rule != _REUSED for gap in doubts):
         return date.min
     if not doubts:
         return None
-    second = case.keyed("lots")["packed"].reindex([one for gap in doubts for one in gap.lots]).max()
-    return date.min if is_absent(second) else second.date()
+    named = {other for gap in doubts for other in gap.lots}
+    second = plain_value(case.keyed("lots")["packed"].reindex(list(named)).max())
+    return date.min if second is None else second
+
+
+def _speaks_of_seed(gap: Gap) -> bool:
+    return gap.weight == "rejects" or (gap.weight != "advice" and gap.rule in _OF_SEED)
 
 
 _REUSED = "lot-number-reused"
@@ -229,3 +257,4 @@ _SPEAKING = {
     "positive-left-standing",
     _REUSED, "split-operation-unseparated", "input-unlisted",
 }  # fmt: skip
+_OF_SEED = {slug for one in OBLIGATIONS for slug in one.rules} | set(GENERAL) | _SPEAKING

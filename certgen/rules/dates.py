@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
@@ -14,7 +14,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import day, noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from pandas import DataFrame
 
@@ -115,151 +115,136 @@ def _letters(case: Case) -> Iterator[Finding]:
         )  # fmt: skip
 
 
+@dataclass(frozen=True, slots=True)
+class _Order:
+    """That the day in column `later` doesn't come before the one in `earlier`, of two records on one line.
+
+    `rows` gives a joined table with both days, the record's key and, in `row`, its row; `other` is the
+    column that names the second record. A None among the steps of `field` stands for the position in a list.
+    `message` and `supply` may name `what` (the record), `other`, and the two days.
+    """
+
+    table: str
+    rows: Callable[[Case], DataFrame]
+    field: tuple[str | None, ...]
+    later: str
+    earlier: str
+    other: str
+    message: str
+    supply: str = "the right days for {it}"
+
+
+def _looks(case: Case) -> DataFrame:
+    looks = case.checks[case.checks["position"] >= 0]
+    return looks.assign(covered=look_up(looks["row"], case.season.table("bagging")["covered"]))
+
+
+def _picked(case: Case) -> DataFrame:
+    picked, trees = case.picked, case.tree_of
+    return picked.assign(
+        row=picked["harvest_row"],
+        uncovered=look_up(picked["bag"], case.keyed("bagging")["uncovered"]),
+        removed=look_up(picked["tree"], trees["removed"]),
+        # A bag's own days tell enough of its tree.
+        planted=look_up(picked["tree"], trees["planted"]).where(picked["loose"]),
+    )
+
+
+def _processed(case: Case) -> DataFrame:
+    processed = case.processed
+    return processed.assign(
+        row=processed["batch_row"], date=look_up(processed["batch"], case.keyed("batches")["date"])
+    )
+
+
+def _packed(case: Case) -> DataFrame:
+    packed, batches = case.packed, case.keyed("batches")
+    processed = look_up(packed["batch"], batches["date"])
+    dry = look_up(packed["batch"], batches["drying.to"])
+    return packed.assign(
+        row=packed["lot_row"],
+        processed=processed,
+        # A batch that was dry before it was processed is told once, at the batch.
+        dry=dry.mask(processed > packed["packed"]),
+        source_packed=look_up(packed["source_lot"], case.keyed("lots")["packed"]),
+    )
+
+
+def _cleaned(case: Case) -> DataFrame:
+    cleaning = case.season.table("cleaning")
+    return cleaning.assign(
+        row=cleaning.index, processed=look_up(cleaning["before"], case.keyed("batches")["date"])
+    )
+
+
+def _moved(case: Case) -> DataFrame:
+    moves = case.season.table("movements")
+    moves = moves.assign(row=moves.index, packed=look_up(moves["lot"], case.keyed("lots")["packed"]))
+    # What went out of the door early has a rule of its own; earlier stock was packed in another season.
+    return moves[~moves["kind"].isin(["sold", "transferred", "opening stock"])]
+
+
+def _sown(case: Case) -> DataFrame:
+    plantings = case.season.table("plantings")
+    return plantings.assign(
+        row=plantings.index, packed=look_up(plantings["origin.lot"], case.keyed("lots")["packed"])
+    )
+
+
+_ACROSS: Final = (
+    _Order("bagging", _looks, ("checks", None, "date"), "date", "covered", "bag",
+           "{what} was looked at on {later}, before it was put on on {earlier}."),
+    _Order("harvests", _picked, ("bags", None), "date", "covered", "bag",
+           "{what} was made on {later}, before bag {other} was put on on {earlier}."),
+    _Order("harvests", _picked, ("bags", None), "date", "uncovered", "bag",
+           "{what} was made on {later}, before bag {other} came off on {earlier}."),
+    _Order("harvests", _picked, ("trees", None), "date", "planted", "tree",
+           "{what} was made on {later}, before tree {other} was planted on {earlier}."),
+    _Order("harvests", _picked, ("date",), "removed", "date", "tree",
+           "{what} was made on {earlier}, when tree {other} had been gone since {later}.",
+           "the right day for {it} or for the removal of tree {other}"),
+    _Order("batches", _processed, ("date",), "date", "harvest_date", "harvest",
+           "{what} was processed on {later}, before picking {other} was made on {earlier}."),
+    _Order("lots", _packed, ("packed",), "packed", "processed", "batch",
+           "{what} was packed on {later}, before batch {other} was processed on {earlier}."),
+    _Order("lots", _packed, ("packed",), "packed", "dry", "batch",
+           "{what} was packed on {later}, before batch {other} was dry on {earlier}."),
+    _Order("lots", _packed, ("packed",), "packed", "source_packed", "source_lot",
+           "{what} was packed on {later}, before lot {other} was packed on {earlier}."),
+    _Order("cleaning", _cleaned, ("date",), "processed", "date", "before",
+           "{what} of {earlier} is to prepare batch {other}, which was processed on {later} already.",
+           "the right day for {it}"),
+    _Order("movements", _moved, ("date",), "date", "packed", "lot",
+           "{what} was made on {later}, before lot {other} was packed on {earlier}."),
+    _Order("plantings", _sown, ("planted",), "planted", "packed", "origin.lot",
+           "{what} was sown on {later}, before lot {other} was packed on {earlier}."),
+)  # fmt: skip
+
+
 def _across(case: Case) -> Iterator[Finding]:
     """Days of one record held against those of another on the same line."""
-    looks = case.checks[case.checks["position"] >= 0].assign(
-        covered=lambda frame: look_up(frame["row"], case.season.table("bagging")["covered"])
-    )
-    for row, bag, position, when, first in plain_rows(
-        looks[looks["date"] < looks["covered"]], "row", "bag", "position", "date", "covered"
-    ):
-        yield _backwards(
-            "bagging",
-            bag,
-            row,
-            ("checks", position, "date"),
-            f"Bag {bag}",
-            "looked at",
-            when,
-            "it was put on",
-            first,
-        )
-    bagging = case.keyed("bagging")
-    picked = case.picked.assign(uncovered=lambda frame: look_up(frame["bag"], bagging["uncovered"]))
-    trees = case.tree_of
-    picked = picked.assign(
-        since=look_up(picked["tree"], trees["planted"]), until=look_up(picked["tree"], trees["removed"])
-    )
-    columns = ("harvest", "harvest_row", "position", "bag", "date")
-    for reference, story in (("covered", "was put on"), ("uncovered", "came off")):
-        wrong = picked[picked["date"] < picked[reference]]
-        for harvest, row, position, bag, when, first in plain_rows(wrong, *columns, reference):
-            yield _backwards(
-                "harvests",
-                harvest,
+    joined = {rows: rows(case) for rows in dict.fromkeys(order.rows for order in _ACROSS)}
+    for order in _ACROSS:
+        frame = joined[order.rows]
+        wrong = frame[frame[order.later] < frame[order.earlier]]
+        at = "position" if None in order.field else "row"
+        key = load_tables()[order.table].key
+        for row, position, identifier, other, second, first in plain_rows(
+            wrong, "row", at, key, order.other, order.later, order.earlier
+        ):
+            it = f"{noun(order.table)} {identifier}"
+            words = {
+                "it": it, "what": it[0].upper() + it[1:], "other": other,
+                "later": day(second), "earlier": day(first),
+            }  # fmt: skip
+            yield Finding(
+                order.table,
+                identifier,
                 row,
-                ("bags", position),
-                f"Picking {harvest}",
-                "made",
-                when,
-                f"bag {bag} {story}",
-                first,
+                tuple(position if step is None else step for step in order.field),
+                order.message.format(**words),
+                supply=order.supply.format(**words),
             )
-    loose = picked[picked["loose"]]
-    for harvest, row, position, tree, when, first in plain_rows(
-        loose[loose["date"] < loose["since"]], "harvest", "harvest_row", "position", "tree", "date", "since"
-    ):
-        yield _backwards(
-            "harvests",
-            harvest,
-            row,
-            ("trees", position),
-            f"Picking {harvest}",
-            "made",
-            when,
-            f"tree {tree} was planted",
-            first,
-        )
-    for harvest, row, tree, when, gone in plain_rows(
-        picked[picked["until"] < picked["date"]], "harvest", "harvest_row", "tree", "date", "until"
-    ):
-        yield Finding(
-            "harvests",
-            harvest,
-            row,
-            ("date",),
-            f"Picking {harvest} was made on {day(when)}, when tree {tree} had been gone since {day(gone)}.",
-            supply=f"the right day for picking {harvest} or for the removal of tree {tree}",
-        )
-    yield from _across_processing(case)
-
-
-def _across_processing(case: Case) -> Iterator[Finding]:
-    batches, lots = case.keyed("batches"), case.keyed("lots")
-    processed = case.processed.assign(date=lambda frame: look_up(frame["batch"], batches["date"]))
-    yield from _later_than(
-        processed,
-        "batches",
-        ("batch", "batch_row"),
-        "date",
-        "processed",
-        "harvest_date",
-        ("picking", "harvest", "made"),
-    )
-    packed = case.packed.assign(
-        processed=lambda frame: look_up(frame["batch"], batches["date"]),
-        dried=lambda frame: look_up(frame["batch"], batches["drying.to"]),
-        before=lambda frame: look_up(frame["source_lot"], lots["packed"]),
-    )
-    for reference, told in (
-        ("processed", ("batch", "batch", "processed")),
-        ("dried", ("batch", "batch", "dry")),
-        ("before", ("lot", "source_lot", "packed")),
-    ):
-        # A batch that was dry before it was processed is told once, at the batch.
-        late = packed[~(packed["processed"] > packed["packed"])] if reference == "dried" else packed
-        yield from _later_than(late, "lots", ("lot", "lot_row"), "packed", "packed", reference, told)
-    cleaning = case.season.table("cleaning")
-    cleaning = cleaning.assign(row=cleaning.index, used=look_up(cleaning["before"], batches["date"]))
-    for identifier, row, when, batch, used in plain_rows(
-        cleaning[cleaning["date"] > cleaning["used"]], "cleaning", "row", "date", "before", "used"
-    ):
-        yield Finding(
-            "cleaning",
-            identifier,
-            row,
-            ("date",),
-            f"Cleaning {identifier} of {day(when)} is to prepare batch {batch}, "
-            f"which was processed on {day(used)} already.",
-            supply=f"the right day for cleaning {identifier}",
-        )
-    moves = case.season.table("movements")
-    moves = moves.assign(row=moves.index, packed=look_up(moves["lot"], lots["packed"]))
-    # What went out of the door early has a rule of its own; earlier stock was packed in another season.
-    inside = moves[~moves["kind"].isin(["sold", "transferred", "opening stock"])]
-    yield from _later_than(
-        inside, "movements", ("movement", "row"), "date", "made", "packed", ("lot", "lot", "packed")
-    )
-    plantings = case.season.table("plantings")
-    plantings = plantings.assign(row=plantings.index, packed=look_up(plantings["origin.lot"], lots["packed"]))
-    yield from _later_than(
-        plantings,
-        "plantings",
-        ("planting", "row"),
-        "planted",
-        "sown",
-        "packed",
-        ("lot", "origin.lot", "packed"),
-    )
-
-
-def _later_than(
-    frame: DataFrame,
-    table: str,
-    record: tuple[str, str],
-    later: str,
-    became: str,
-    earlier: str,
-    told: tuple[str, str, str],
-) -> Iterator[Finding]:
-    """Where the `later` day comes before the `earlier` one; `told` names the other record and its doing."""
-    word, other, was = told
-    wrong = frame[frame[later] < frame[earlier]]
-    for identifier, row, when, source, first in plain_rows(wrong, *record, later, other, earlier):
-        what = f"{noun(table).capitalize()} {identifier}"
-        yield _backwards(
-            table, identifier, row, (later,), what, became, when, f"{word} {source} was {was}", first
-        )
 
 
 def _backwards(

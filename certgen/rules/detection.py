@@ -6,7 +6,7 @@ from itertools import compress
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, is_absent, look_up
+from certgen.records.rows import indexed_rows, is_absent, look_up, plain_value
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -14,6 +14,7 @@ from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
     from pandas import DataFrame
 
@@ -140,15 +141,12 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
     positive = trees[(trees["verdict"] == "positive") & trees["removed"].isna() & ~trees["tree"].duplicated()]
     if positive.empty:
         return
-    used = case.parents
     incidents = case.season.exploded("incidents", "about")
     frame = case.season.table("incidents")
     acted, told = frame["action"].notna(), frame["date"][frame["kind"] == "positive screening"].min()
     handled = set(incidents["value"][look_up(incidents["row"], acted)])
     samples = case.samples[case.samples["outcome"] == "positive"]
-    harvests = case.season.table("harvests")["harvest"]
-    reaching = set(harvests[case.behind("harvests")])
-    loose = case.picked[case.picked["loose"] & case.picked["harvest"].isin(reaching)]
+    loose = _unbagged_behind_lots(case)
     for row, tree, block in indexed_rows(positive, "tree", "block"):
         found = samples[samples["tree"] == tree]
         if tree in handled or handled & set(found["sample"]):
@@ -158,13 +156,11 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
         since = pd.Timestamp.min if is_absent(first) else first
         near = loose[(loose["tree"] != tree) & (loose["block"] == block) & (loose["date"] >= since)]
         picked = list(dict.fromkeys(near["harvest"].tolist()))
-        if not picked and tree in used:
+        if not picked and tree in case.parents:
             # Seed was taken of the tree itself: that is told under `parent-positive`, with the same remedy.
             continue
         weight: Weight = "rejects" if picked else "advice"
-        said = "is called positive" if found.empty else "tested positive"
-        if not is_absent(first):
-            said += f" on {day(first)}" if found.empty else f" on a sample of {day(first)}"
+        said = _say_positive(plain_value(first), sampled=not found.empty)
         threat = (
             f" Fruit without a bag was picked near it since: {name('harvests', picked)}." if picked else ""
         )
@@ -177,3 +173,18 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
             weight=weight,
             reaches=tuple(Node("harvests", harvest) for harvest in picked),
         )
+
+
+def _unbagged_behind_lots(case: Case) -> DataFrame:
+    """What was picked without a bag and stands behind a lot."""
+    harvests = case.season.table("harvests")["harvest"]
+    reaching = set(harvests[case.behind("harvests")])
+    return case.picked[case.picked["loose"] & case.picked["harvest"].isin(reaching)]
+
+
+def _say_positive(first: date | None, *, sampled: bool) -> str:
+    """`tested positive on a sample of 3 March 2026`; an incident calls a tree so without one."""
+    said = "tested positive" if sampled else "is called positive"
+    if first is None:
+        return said
+    return f"{said} on a sample of {day(first)}" if sampled else f"{said} on {day(first)}"

@@ -123,31 +123,36 @@ def find_impossible(case: Case) -> dict[int, str]:
     seeds, thousand = case.practice("seeds_per_fruit"), case.practice("thousand_seed_weight_g")
     share = case.practice("seed_of_fruit_pct")
     each = (seeds.high or 0) * (thousand.high or 0) if seeds is not None and thousand is not None else 0
-    groups = group_runs(case)
     told: dict[int, str] = {}
-    for group in groups:
-        what = capital(name("batches", group.batches))
-        bounds = []
-        if each and group.fruits is not None:
-            bounds.append((group.fruits * each, f"{group.fruits} fruit"))
-        if share is not None and share.high is not None and group.fruit_mg is not None:
-            bounds.append((group.fruit_mg * share.high / 100, f"{format_mass(group.fruit_mg)} of fruit"))
-        for most, source in bounds:
-            if group.dry_mg > most:
-                told.update(
-                    dict.fromkeys(
-                        group.rows,
-                        f"{what} gave {format_mass(group.dry_mg)} of dry seed, and "
-                        f"{'its' if len(group.batches) == 1 else 'their'} {source} can hold "
-                        f"{format_mass(int(most))} at most.",
-                    )
-                )
-                break
+    for group in group_runs(case):
+        bounds = _bounds(group, each, None if share is None else share.high)
+        passed = next((bound for bound in bounds if group.dry_mg > bound[0]), None)
+        if passed is not None:
+            told.update(dict.fromkeys(group.rows, _say_passed(group, *passed)))
     frame = case.season.table("batches")
     over = (frame["dry_weight_mg"] > frame["wet_weight_mg"]).fillna(value=False)
     for row, batch, said, bound in indexed_rows(frame[over], "batch", "dry_weight", "wet_weight"):
         told.setdefault(row, f"Batch {batch} gave {said} of dry seed out of {bound} of wet seed.")
     return told
+
+
+def _bounds(group: RunGroup, each: float, percent: float | None) -> Iterator[tuple[float, str]]:
+    """How many milligrams of seed the fruit of some runs can hold at most, and by what; what is known of it.
+
+    `each` is what a fruit holds (0: not known), `percent` what share of a fruit is seed.
+    """
+    if each and group.fruits is not None:
+        yield group.fruits * each, f"{group.fruits} fruit"
+    if percent is not None and group.fruit_mg is not None:
+        yield group.fruit_mg * percent / 100, f"{format_mass(group.fruit_mg)} of fruit"
+
+
+def _say_passed(group: RunGroup, most: float, source: str) -> str:
+    whose = "its" if len(group.batches) == 1 else "their"
+    return (
+        f"{capital(name('batches', group.batches))} gave {format_mass(group.dry_mg)} of dry seed, and "
+        f"{whose} {source} can hold {format_mass(int(most))} at most."
+    )
 
 
 @rule(

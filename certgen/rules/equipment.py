@@ -18,7 +18,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.rules.case import Case
 
@@ -111,14 +111,9 @@ class Piece:
 def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
     """Every piece by its name without letter case and needless spaces; and runs that name no equipment."""
     batches = case.season.table("batches")
-    sorts: dict[str, set[str]] = {}
-    for batch, variety in plain_rows(case.batch_varieties, "batch", "variety"):
-        sorts.setdefault(batch, set()).add(variety)
-    for batch, other in plain_rows(batches[batches["other_seed"].notna()], "batch", "other_seed"):
-        # Of another's seed the name says nothing: it is none of the farm's own.
-        sorts.setdefault(batch, set()).add(f"other seed: {other}")
     packed = case.packed.groupby("batch")["packed"].max()
     frame = batches.assign(packed=look_up(batches["batch"], packed))
+    sorts = _sorts(case)
     pieces: dict[str, Piece] = {}
     unnamed: list[Use] = []
     for row, batch, start, status, equipment, dried, on, last in indexed_rows(
@@ -126,19 +121,45 @@ def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
     ):
         told = frozenset(sorts.get(batch, ()))
         end = max(start, dried or last or date.max)
-        places = {_fold(place) for place in on or ()}
-        for piece in dict.fromkeys((*(equipment or ()), *(on or ()))):
-            dries = _fold(piece) in places if places else bool(_DRYING.search(piece))
-            may = dries or (not places and not any(_DRYING.search(other) for other in equipment))
-            use = Use(batch, row, piece, start, end if may else start, status, told, dries)
+        for piece, dries, may_dry in _dryers(equipment or (), on or ()):
+            use = Use(batch, row, piece, start, end if may_dry else start, status, told, dries)
             pieces.setdefault(_fold(piece), Piece()).uses.append(use)
         if not equipment and not on:
             unnamed.append(Use(batch, row, _ANY, start, start, status, told))
+    for piece, cleaning in _cleanings(case):
+        pieces.setdefault(_fold(piece), Piece()).cleanings.append(cleaning)
+    return pieces, unnamed
+
+
+def _cleanings(case: Case) -> Iterator[tuple[str, Cleaning]]:
     cleaning = case.season.table("cleaning")
     for when, equipment, after, before in plain_rows(cleaning, "date", "equipment", "after", "before"):
         for piece in equipment or ():
-            pieces.setdefault(_fold(piece), Piece()).cleanings.append(Cleaning(when, after, before))
-    return pieces, unnamed
+            yield piece, Cleaning(when, after, before)
+
+
+def _sorts(case: Case) -> dict[str, set[str]]:
+    """What seed each run holds: its varieties, and other seed by what it is called."""
+    sorts: dict[str, set[str]] = {}
+    for batch, variety in plain_rows(case.batch_varieties, "batch", "variety"):
+        sorts.setdefault(batch, set()).add(variety)
+    batches = case.season.table("batches")
+    for batch, other in plain_rows(batches[batches["other_seed"].notna()], "batch", "other_seed"):
+        # Of another's seed the name says nothing: it is none of the farm's own.
+        sorts.setdefault(batch, set()).add(f"other seed: {other}")
+    return sorts
+
+
+def _dryers(equipment: Sequence[str], on: Sequence[str]) -> Iterator[tuple[str, bool, bool]]:
+    """Each piece of a run, whether seed dried on it, and whether it may have.
+
+    Where no place to dry is named, a piece that is called one is; and any may be if none is called so.
+    """
+    places = {_fold(place) for place in on}
+    called = any(_DRYING.search(piece) for piece in equipment)
+    for piece in dict.fromkeys((*equipment, *on)):
+        dries = _fold(piece) in places if places else bool(_DRYING.search(piece))
+        yield piece, dries, dries or not (places or called)
 
 
 def find_dirty(case: Case) -> dict[int, list[tuple[Use, Use]]]:

@@ -198,33 +198,23 @@ def germination_low(case: Case) -> Iterator[Finding]:
     Against the label a published tolerance is allowed for, where four hundred seeds were tested. No official
     minimum is known for a crop that seed law doesn't list: what the trade expects is practice.
     """
-    tests = figures_of(own_tests(case))
-    lots = case.keyed("lots")
-    # Only for what lies below the highest minimum is it worth looking up the parents.
-    minima = [case.practice(key) for key in case.profile.practice if key.startswith(_LEAST)]
-    highest = max((practice.range[0] for practice in minima if practice is not None), default=0.0)
-    tests = tests.assign(
-        label=look_up(tests["lot"], lots["label.germination_pct"]),
-        labelled=look_up(tests["lot"], lots["label.tested"]),
-    )
-    last = tests.sort_values("date", kind="stable")
-    last = last[~last["lot"].duplicated(keep="last") & last["mean"].notna()].sort_index()
+    highest = _highest_least(case)
     for row, test, lot, mean, seeds, label, labelled, tested in indexed_rows(
-        last, "test", "lot", "mean", "seeds", "label", "labelled", "date"
+        _last_tests(case), "test", "lot", "mean", "seeds", "label", "labelled", "date"
     ):
-        if label is not None and labelled != tested and mean < label:
-            compared = compare_with_label(label, mean, int(seeds))
-            if not compared.within:
-                yield Finding(
-                    "tests",
-                    test,
-                    row,
-                    ("replicates",),
-                    f"Test {test} found {mean:.3g} % in lot {lot}, and its label says {label:g} %.",
-                    weight="unproven" if is_benchmark(case) else "advice",
-                    supply=f"the figure of test {test} on the label of lot {lot}",
-                )
-                continue
+        found = f"Test {test} found {mean:.3g} % in lot {lot}"
+        if label is not None and labelled != tested and _is_below(label, mean, int(seeds)):
+            yield Finding(
+                "tests",
+                test,
+                row,
+                ("replicates",),
+                f"{found}, and its label says {label:g} %.",
+                weight="unproven" if is_benchmark(case) else "advice",
+                supply=f"the figure of test {test} on the label of lot {lot}",
+            )
+            continue
+        # Only for what lies below the highest minimum is it worth looking up the parents.
         least = _least(case, lot) if mean < highest else None
         if least is not None and mean < least.range[0]:
             yield Finding(
@@ -232,9 +222,29 @@ def germination_low(case: Case) -> Iterator[Finding]:
                 test,
                 row,
                 ("replicates",),
-                f"Test {test} found {mean:.3g} % in lot {lot}, where the trade expects {least.text()}.",
+                f"{found}, where the trade expects {least.text()}.",
                 clauses=(f"practice:{least.key}",),
             )
+
+
+def _highest_least(case: Case) -> float:
+    minima = [case.practice(key) for key in case.profile.practice if key.startswith(_LEAST)]
+    return max((practice.range[0] for practice in minima if practice is not None), default=0.0)
+
+
+def _is_below(label: float, mean: float, seeds: int) -> bool:
+    return mean < label and not compare_with_label(label, mean, seeds).within
+
+
+def _last_tests(case: Case) -> DataFrame:
+    """The last germination test of each lot that has a mean, with `label` and `labelled` of the lot."""
+    tests, lots = figures_of(own_tests(case)), case.keyed("lots")
+    tests = tests.assign(
+        label=look_up(tests["lot"], lots["label.germination_pct"]),
+        labelled=look_up(tests["lot"], lots["label.tested"]),
+    )
+    tests = tests.sort_values("date", kind="stable")
+    return tests[~tests["lot"].duplicated(keep="last") & tests["mean"].notna()].sort_index()
 
 
 _LEAST: Final = "germination_min_pct"

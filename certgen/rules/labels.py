@@ -153,8 +153,7 @@ def label_incomplete(case: Case) -> Iterator[Finding]:
     While a lot without any label has not left the farm there is time, and it is advice. What only the
     printed label shows (address, net weight) can't be seen in the records.
     """
-    asked = {item for _, demand in case.demand("label_items") for item in _words(demand.value)}
-    wanted = {item: told for item, told in _ITEMS.items() if item in asked}
+    wanted = _asked_items(case)
     if not wanted:
         return
     lots = case.season.table("lots")
@@ -164,17 +163,26 @@ def label_incomplete(case: Case) -> Iterator[Finding]:
     bare = lots.assign(labelled=labelled, left=left)[lacking.any(axis="columns")]
     for row, lot, has_label, gone in indexed_rows(bare, "lot", "labelled", "left"):
         missing = [item for item in wanted if lacking[f"label.{item}"][row]]
-        told = f"The label of lot {lot} lacks {join(wanted[item] for item in missing)}."
-        weight: Weight | None = None if has_label or gone else "advice"
+        if has_label:
+            field = f"label.{missing[0]}"
+            told = f"The label of lot {lot} lacks {join(wanted[item] for item in missing)}."
+        else:
+            field, told = "label", f"Nothing says what the label of lot {lot} bears."
         yield Finding(
             "lots",
             lot,
             row,
-            (f"label.{missing[0]}",) if has_label else ("label",),
-            told if has_label else f"Nothing says what the label of lot {lot} bears.",
-            weight=weight,
+            (field,),
+            told,
+            weight=None if has_label or gone else "advice",
             supply=f"the label of lot {lot}",
         )
+
+
+def _asked_items(case: Case) -> dict[str, str]:
+    """What the season's standards ask of a label, each with its words."""
+    asked = {item for _, demand in case.demand("label_items") for item in _words(demand.value)}
+    return {item: told for item, told in _ITEMS.items() if item in asked}
 
 
 def _words(value: object) -> tuple[str, ...]:

@@ -249,21 +249,19 @@ def prove_lot(case: Case, lot: str, parts: Sequence[Part]) -> tuple[Shown, ...]:
         for part in parts
         if part.source is not None
     ]
-    found = []
-    for one in OBLIGATIONS:
-        mine = rows.get(one.table, [])
-        if not mine:
-            continue
-        told = case.shown[one.key]
-        key = load_tables()[one.table].key
-        identifiers = case.season.table(one.table)[key]
-        open_ = tuple(str(identifiers.iat[row]) for row in mine if not told[row])
-        good = [row for row in mine if told[row]]
-        known = {Node(one.table, str(identifiers.iat[row])) for row in good}
-        lacking = {Node(one.table, name) for name in open_}
-        weight = sum(mass for line, mass in lines if line & known and not line & lacking)
-        found.append(Shown(one, len(mine), len(good), _sources(case, one, good), open_, weight))
-    return tuple(found)
+    return tuple(_prove(case, one, rows[one.table], lines) for one in OBLIGATIONS if one.table in rows)
+
+
+def _prove(case: Case, one: Obligation, rows: Sequence[int], lines: Sequence[tuple[set[Node], int]]) -> Shown:
+    """An obligation on the rows of a lot's line; `lines` are what stands behind each part, and its mass."""
+    told = case.shown[one.key]
+    identifiers = case.season.table(one.table)[load_tables()[one.table].key]
+    good = [row for row in rows if told[row]]
+    lacking = tuple(str(identifiers.iat[row]) for row in rows if not told[row])
+    known = {Node(one.table, str(identifiers.iat[row])) for row in good}
+    missed = {Node(one.table, name) for name in lacking}
+    weight = sum(mass for line, mass in lines if line & known and not line & missed)
+    return Shown(one, len(rows), len(good), _sources(case, one, good), lacking, weight)
 
 
 def _sources(case: Case, one: Obligation, rows: list[int]) -> dict[str, int]:

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.clauses import KEPT_APART, LAND
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import outside
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from certgen.rules.case import Case
+    from certgen.standards import Demand
 
 
 def _organic_pickings(case: Case) -> DataFrame:
@@ -54,34 +55,19 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
     history = pd.to_datetime(told, format="%Y-%m-%d", errors="coerce").astype("datetime64[s]")
     last = look_up(picked["block"], history)
     picked = picked.assign(last=last)[last.notna()]
-    sowing = (
-        {book.key for book, _ in case.demand("land_years_before_sowing")}
-        if case.profile.life == "annual"
-        else set()
-    )
-    asked = [
-        (book, demand, "date", "picked")
-        for book, demand in case.demand("land_years")
-        if book.key not in sowing
-    ]
-    asked += [
-        (book, demand, "planted", "sown")
-        for book, demand in case.demand("land_years_before_sowing")
-        if book.key in sowing
-    ]
     wrong: dict[str, list[tuple[str, str, int]]] = {}
     found: dict[str, list[str]] = {}
     days = picked[~picked.duplicated(["harvest", "block", "planted"])]
-    for _, demand, column, word in asked:
+    for demand, column, word in _land_years(case):
         years = int(demand.value)  # type: ignore[arg-type]
         soon = days[days[column] < days["last"] + pd.DateOffset(years=years)]
         for block, group in soon.groupby("block"):
             wrong.setdefault(str(block), []).append((demand.clause, word, years))
             found.setdefault(str(block), []).extend(group["harvest"].tolist())
-    rows_of = days[~days["block"].duplicated()].set_index("block")
+    firsts = days[~days["block"].duplicated()].set_index("block")
     for block, reasons in wrong.items():
         harvests = list(dict.fromkeys(found[block]))
-        _, row, when = next(indexed_rows(rows_of.loc[[block]], "block_row", "last"))
+        row, when = next(plain_rows(firsts.loc[[block]], "block_row", "last"))
         word = reasons[0][1]
         yield Finding(
             "blocks",
@@ -95,6 +81,20 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
             reaches=tuple(Node("harvests", harvest) for harvest in harvests),
             clauses=tuple(dict.fromkeys(clause for clause, *_ in reasons)),
         )
+
+
+def _land_years(case: Case) -> list[tuple[Demand, str, str]]:
+    """The years that each standard asks for, up to which day they count, and what was done on it.
+
+    Of annual crops some count up to the sowing, and then not up to the harvest as well.
+    """
+    annual = case.profile.life == "annual"
+    sowing = case.demand("land_years_before_sowing") if annual else []
+    books = {book.key for book, _ in sowing}
+    return [
+        *((demand, "date", "picked") for book, demand in case.demand("land_years") if book.key not in books),
+        *((demand, "planted", "sown") for _, demand in sowing),
+    ]
 
 
 @rule(

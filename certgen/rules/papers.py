@@ -218,50 +218,48 @@ def records_missing_past_seasons(case: Case) -> Iterator[Finding]:
     Records are kept for years after they were made, and a line can only be followed as far as they reach.
     A year may be missing between two seasons, or the oldest of them goes on from a lot of one before it.
     """
-    asked = [demand.value for key in ("record_years", "seed_record_years") for _, demand in case.demand(key)]
-    years = [value for value in asked if isinstance(value, int)]
-    if not years:
+    years = _record_years(case)
+    if years is None:
         return
-    since = _years_before(case.on, max(years))
+    since = _years_before(case.on, years)
     chain = [stretch.details for stretch in case.season.stretches]
-    label = case.season.details.label
     for later, earlier in pairwise(chain):
-        between = later.start - earlier.end
-        if between > timedelta(days=31) and later.start > since:
-            yield Finding(
-                "season",
-                label,
-                None,
-                ("previous",),
+        if later.start - earlier.end > timedelta(days=31) and later.start > since:
+            yield _unnamed_season(
+                case,
                 f"Between season {earlier.label}, which ended on {day(earlier.end)}, and season "
                 f"{later.label}, which began on {day(later.start)}, no season is named. Records are kept for "
-                f"{max(years)} years.",
-                reaches=(),
+                f"{years} years.",
             )
     oldest = chain[-1]
     # Of this season's own unknown lots the rule about unknown numbers tells.
-    if len(chain) == 1 or oldest.start <= since:
-        return
-    moves, plantings = case.season.table("movements"), case.season.table("plantings")
-    last = case.season.stretches[-1].label
-    moves = moves[case.season.labels("movements") == last]
-    plantings = plantings[case.season.labels("plantings") == last]
-    known = case.season.table("lots")["lot"]
-    named = [
-        *moves["lot"][moves["kind"] == "opening stock"].tolist(),
-        *plantings["origin.lot"].dropna().tolist(),
-    ]
-    lots = list(dict.fromkeys(lot for lot in named if lot not in set(known)))
-    if lots:
-        yield Finding(
-            "season",
-            label,
-            None,
-            ("previous",),
+    if len(chain) > 1 and oldest.start > since and (lots := _lots_from_before(case)):
+        yield _unnamed_season(
+            case,
             f"Season {oldest.label} goes on from {name('lots', lots)}, and the season before it "
-            f"is not named. Records are kept for {max(years)} years.",
-            reaches=(),
+            f"is not named. Records are kept for {years} years.",
         )
+
+
+def _record_years(case: Case) -> int | None:
+    """For how many years some standard wants records kept; None if none asks."""
+    asked = [demand.value for key in ("record_years", "seed_record_years") for _, demand in case.demand(key)]
+    return max((value for value in asked if isinstance(value, int)), default=None)
+
+
+def _unnamed_season(case: Case, message: str) -> Finding:
+    return Finding("season", case.season.details.label, None, ("previous",), message, reaches=())
+
+
+def _lots_from_before(case: Case) -> list[str]:
+    """The lots that the oldest season here goes on from, and of which none of the seasons has a record."""
+    last = case.season.stretches[-1].label
+    moves, plantings = case.season.table("movements"), case.season.table("plantings")
+    moves = moves[(case.season.labels("movements") == last) & (moves["kind"] == "opening stock")]
+    plantings = plantings[case.season.labels("plantings") == last]
+    known = set(case.season.table("lots")["lot"])
+    named = [*moves["lot"].tolist(), *plantings["origin.lot"].dropna().tolist()]
+    return [lot for lot in dict.fromkeys(named) if lot not in known]
 
 
 def _years_before(when: date, years: int) -> date:

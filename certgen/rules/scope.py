@@ -12,7 +12,7 @@ from certgen.records.rows import plain_rows
 from certgen.rules.wording import capital, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from pandas import DataFrame
 
@@ -97,25 +97,23 @@ class Scopes:
         scopes = [self.of_tree(parent.id) for parent in parents]
         open_ = tuple(scope.about.id for scope in scopes if not scope.assays)
         assays = tuple(dict.fromkeys(assay for scope in scopes for assay in scope.assays))
-        total = len(scopes)
         if open_:
-            which = name("trees", open_)
-            lack = "has" if len(open_) == 1 else "have"
-            told = f"Of the {total} parents of lot {lot}, {which} {lack} no negative result that counts"
-            if total == 1:
-                told = f"The only parent of lot {lot}, {which}, has no negative result that counts"
-            return Scope(
-                node, (), self.events, assays, open_, f"{told}, so nothing is ruled out for the lot."
-            )
+            told = f"{_say_open(lot, len(scopes), open_)}, so nothing is ruled out for the lot."
+            return Scope(node, (), self.events, assays, open_, told)
         ruled, left = self._split(set.intersection(*(set(scope.seen) for scope in scopes)))
+        told = f"{self._tell_of_all(lot, scopes)} found nothing, which {_speaks(ruled, left)}"
+        return Scope(node, ruled, left, assays, (), f"{told}{self._tell_seed_tests(lot)}.")
+
+    def _tell_of_all(self, lot: str, scopes: Sequence[Scope]) -> str:
+        """Which tests speak in the leaves of a lot's parents, each with how many it speaks for."""
+        total = len(scopes)
         counted = Counter(assay for scope in scopes for assay in scope.assays)
         tests = join(
             self._tell([assay]) + (f" in {number} of them" if number < total else "")
             for assay, number in counted.items()
         )
         whose = f"all {total} parents" if total > 1 else f"tree {scopes[0].about.id}, the one parent"
-        told = f"In the leaves of {whose} of lot {lot} {tests} found nothing, which {_speaks(ruled, left)}"
-        return Scope(node, ruled, left, assays, (), f"{told}{self._tell_seed_tests(lot)}.")
+        return f"In the leaves of {whose} of lot {lot} {tests}"
 
     @cached_property
     def _crosses(self) -> bool:
@@ -191,3 +189,11 @@ def _speaks(seen: tuple[str, ...], unseen: tuple[str, ...]) -> str:
     against = f"speaks against event{'s' if len(seen) > 1 else ''} {join(seen)}"
     other = f"{join(unseen, 'or')} or any other event" if unseen else "any other event"
     return f"{against}; of {other} it claims nothing"
+
+
+def _say_open(lot: str, total: int, open_: Sequence[str]) -> str:
+    which = name("trees", open_)
+    if total == 1:
+        return f"The only parent of lot {lot}, {which}, has no negative result that counts"
+    lack = "has" if len(open_) == 1 else "have"
+    return f"Of the {total} parents of lot {lot}, {which} {lack} no negative result that counts"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, look_up, plain_rows, plain_values
@@ -332,17 +332,24 @@ def controls_unwritten(case: Case) -> Iterator[Finding]:
     for row, sample, run, report, by_own, by_silent in indexed_rows(
         chosen, "sample", "run", "report", "own", "silent"
     ):
-        others = int(sizes[run, by_own, by_silent]) - 1
-        more = f" and {others} more of report {report}" if others else ""
-        lacks = "the controls" if by_silent else "the hours in the stain"
+        needed = by_own and row in case.needed_samples
         yield Finding(
             "screening",
             sample,
             row,
             ("controls",) if by_silent else ("incubation",),
-            f"Nothing is written about {lacks} of sample {sample}{more}"
-            f"{', tested on the own bench' if by_own else ''}.",
-            weight=None if by_own and row in case.needed_samples else "advice",
+            _say_unwritten(sample, report, int(sizes[run, by_own, by_silent]) - 1, by_own, by_silent),
+            weight=None if needed else "advice",
             cause=(run, by_own, by_silent, row in case.needed_samples),
-            supply=f"{lacks} of {f'report {report}' if report else f'sample {sample}'}",
+            supply=f"{_LACKS[by_silent]} of {f'report {report}' if report else f'sample {sample}'}",
         )
+
+
+#: What is not written down, by whether it is the controls.
+_LACKS: Final = {True: "the controls", False: "the hours in the stain"}
+
+
+def _say_unwritten(sample: str, report: str | None, others: int, by_own: bool, by_silent: bool) -> str:
+    more = f" and {others} more of report {report}" if others else ""
+    where = ", tested on the own bench" if by_own else ""
+    return f"Nothing is written about {_LACKS[by_silent]} of sample {sample}{more}{where}."

@@ -14,7 +14,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from pandas import DataFrame
 
@@ -88,19 +88,10 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
     found = tests[(tests["positive_pools"] > 0).fillna(value=False)]
     clean = set(tests["lot"][(tests["positive_pools"] == 0).fillna(value=False)]) - set(found["lot"])
     samples = case.samples[(case.samples["outcome"] == "negative") & ~case.samples["pooled"]]
-    lineage = case.lineage
     for row, test, lot, when in indexed_rows(found, "test", "lot", "date"):
-        node = Node("lots", lot)
         retested = set(samples["tree"][samples["collected"].dt.date > when])
-        line = lineage.line_of_lot(lot)
-        parents = [
-            one
-            for one in (*lineage.seed_parents(lot), *lineage.pollen_parents(lot))
-            if one.id not in retested
-        ]
-        kin = [one for one in line if one.table in {"batches", "lots"} and one != node]
-        touched = dict.fromkeys(lineage.lots_of([*kin, *parents, node]))
-        doubtful = [one for one in touched if one != lot and one not in clean]
+        parents = [node for node in _parents(case, lot) if node.id not in retested]
+        doubtful = [kin for kin in _kin(case, lot, parents) if kin not in clean]
         if doubtful:
             yield Finding(
                 "tests",
@@ -113,6 +104,17 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
                 reaches=tuple(Node("lots", one) for one in doubtful),
                 supply=f"a clean test of {name('lots', doubtful)}",
             )
+
+
+def _kin(case: Case, lot: str, parents: Sequence[Node]) -> list[str]:
+    """The lots that share runs, lots or some of the parents with a lot, itself left out."""
+    shared = [node for node in case.lineage.line_of_lot(lot) if node.table in {"batches", "lots"}]
+    touched = dict.fromkeys(case.lineage.lots_of([*shared, *parents, Node("lots", lot)]))
+    return [other for other in touched if other != lot]
+
+
+def _parents(case: Case, lot: str) -> tuple[Node, ...]:
+    return (*case.lineage.seed_parents(lot), *case.lineage.pollen_parents(lot))
 
 
 def _some_trees(parents: list[Node]) -> str:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.rows import indexed_rows, look_up, plain_rows
+from certgen.records.rows import look_up, plain_rows
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -193,54 +193,58 @@ def _doubted_by_pools(samples: DataFrame, profile: Profile) -> list[str]:
         return []
     singles = samples[~samples["pooled"]]
     carriers = set(singles["tree"][singles["outcome"] == "positive"])
+    clean = singles[singles["outcome"] == "negative"]
     doubted: list[str] = []
     for _, pool in pools.groupby("row"):
         trees = pool["tree"].tolist()
-        if carriers & set(trees):
-            continue
-        _, method, targets, when = next(indexed_rows(pool, "method", "targets", "collected"))
-        own = singles[singles["tree"].isin(trees) & (singles["outcome"] == "negative")]
-        wanted, strength = _sees(profile, method, targets or ()), _sensitivity(profile, method)
-        # Where some tree of the pool has no result of its own, it may be the one.
-        if set(own["tree"]) != set(trees):
-            continue
-        able = {
-            tree
-            for tree, by, found, day in plain_rows(own, "tree", "method", "targets", "collected")
-            if day is not None and when is not None and day > when
-            and _sees(profile, by, found or ()) >= wanted and _sensitivity(profile, by) >= strength
-        }  # fmt: skip
-        if able != set(trees):
+        own = clean[clean["tree"].isin(trees)]
+        # A tree of the pool that was found to be the one, or has no result of its own and may be.
+        explained = carriers & set(trees) or set(trees) - set(own["tree"])
+        if not explained and set(trees) - _outdone(pool, own, profile):
             doubted += trees
     return doubted
 
 
+def _outdone(pool: DataFrame, own: DataFrame, profile: Profile) -> set[str]:
+    """The trees whose own sample is younger than the pool, and sees at least as much at least as well."""
+    method, targets, pooled = next(plain_rows(pool, "method", "targets", "collected"))
+    wanted, strength = _sees(profile, method, targets or ()), _sensitivity(profile, method)
+    return {
+        tree
+        for tree, by, found, cut in plain_rows(own, "tree", "method", "targets", "collected")
+        if cut is not None and pooled is not None and cut > pooled
+        and _sees(profile, by, found or ()) >= wanted and _sensitivity(profile, by) >= strength
+    }  # fmt: skip
+
+
 def _settle(samples: DataFrame, profile: Profile) -> tuple[str, date | None, str | None]:
     """The verdict on one tree whose results contradict one another, and what clears it."""
-    results = [
-        _Result(
-            outcome, collected, method, _sees(profile, method, targets or ()),
-            _sensitivity(profile, method), pooled, sample,
-        )
-        for outcome, collected, method, targets, pooled, sample in plain_rows(
-            samples, "outcome", "collected", "method", "targets", "pooled", "sample"
-        )
-    ]  # fmt: skip
-    negatives = [one for one in results if one.outcome == "negative"]
-    positives = [one for one in results if one.outcome == "positive"]
+    negatives = _list_results(samples[samples["outcome"] == "negative"], profile)
+    positives = _list_results(samples[samples["outcome"] == "positive"], profile)
     settling = [one for one in negatives if all(one.settles(other) for other in positives)]
     if settling:
         first = min(settling, key=lambda one: one.day)
         return "clear", first.collected, first.sample
-    open_ = [one for one in positives if not any(other.settles(one) for other in negatives)]
-    if any(all(one.outweighs(other) for other in negatives) for one in open_):
+    unsettled = [one for one in positives if not any(other.settles(one) for other in negatives)]
+    if any(all(one.outweighs(other) for other in negatives) for one in unsettled):
         return "positive", None, None
     return "conflicting", None, None
 
 
+def _list_results(samples: DataFrame, profile: Profile) -> list[_Result]:
+    return [
+        _Result(
+            collected, method, _sees(profile, method, targets or ()), _sensitivity(profile, method),
+            pooled, sample,
+        )
+        for collected, method, targets, pooled, sample in plain_rows(
+            samples, "collected", "method", "targets", "pooled", "sample"
+        )
+    ]  # fmt: skip
+
+
 @dataclass(frozen=True, slots=True)
 class _Result:
-    outcome: str
     collected: date | None
     method: str | None
     sees: frozenset[str]
