@@ -88,7 +88,7 @@ def suites() -> list[str]:
 
 
 def mirrored(test: str) -> str:
-    """The module whose path a test file mirrors: `tests/rules/test_tags.py` that of `certgen.rules.tags`.
+    """The module whose path a test file mirrors: `tests/rules/test_case.py` that of `certgen.rules.case`.
 
     A file named after its own folder mirrors the package: `tests/cli/test_cli.py` that of `certgen.cli`.
     """

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.records.quantities import format_mass
 from certgen.records.rows import is_absent
-from certgen.rules.departures import TOLD
+from certgen.rules.seed.departures import TOLD
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from certgen.dossier.retention import list_retention
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import last_ship_day
 from certgen.records.rows import look_up, plain_rows
-from certgen.rules.departures import tests_of
+from certgen.rules.seed.departures import tests_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 from certgen.records.quantities import format_mass
 from certgen.records.rows import plain_rows
-from certgen.rules.departures import LEAVING
-from certgen.rules.soundness import has_letter
+from certgen.rules.samples.soundness import has_letter
+from certgen.rules.seed.departures import LEAVING
 from certgen.rules.wording import count, day
 
 if TYPE_CHECKING:

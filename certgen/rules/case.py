@@ -17,12 +17,12 @@ from certgen.records.ranges import NameRanges
 from certgen.records.rounds import RoundMembers
 from certgen.records.rows import look_up, plain_record
 from certgen.records.tables import load_tables
-from certgen.rules.protection import judge_bags, list_looks
-from certgen.rules.seed_line import list_packed, list_picked, list_processed
-from certgen.rules.soundness import sound_samples
-from certgen.rules.spelling import Spelling
-from certgen.rules.tags import compare_tags, join_tags
-from certgen.rules.verdicts import find_clearing, judge_trees, list_called_positive, list_samples
+from certgen.rules.harvest.seed_line import list_packed, list_picked, list_processed
+from certgen.rules.pollination.protection import judge_bags, list_looks
+from certgen.rules.pollination.spelling import Spelling
+from certgen.rules.pollination.tags import compare_tags, join_tags
+from certgen.rules.samples.soundness import sound_samples
+from certgen.rules.samples.verdicts import find_clearing, judge_trees, list_called_positive, list_samples
 from certgen.rules.wording import count, join
 from certgen.standards.own_practice import change_practice
 
@@ -379,7 +379,7 @@ class Case:
     @cached_property
     def dirty_runs(self) -> Mapping[int, Any]:
         """By row the runs that other seed may have got into (`equipment.find_dirty`)."""
-        from certgen.rules.equipment import find_dirty
+        from certgen.rules.harvest.equipment import find_dirty
 
         return find_dirty(self)
 

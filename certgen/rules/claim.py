@@ -10,10 +10,10 @@ from certgen.lineage import Node
 from certgen.records.quantities import format_mass
 from certgen.records.rows import is_absent, plain_value
 from certgen.rules.clauses import RECORDS
-from certgen.rules.departures import LEAVING, TOLD
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.obligations import GENERAL, OBLIGATIONS, open_rows
 from certgen.rules.registry import load_rules, rule
+from certgen.rules.seed.departures import LEAVING, TOLD
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:

@@ -32,7 +32,7 @@ def _by_row(frame: DataFrame, rows: Series[Any], values: Series[bool]) -> Series
 
 def lot_sources(case: Case) -> Series[bool]:
     """Named runs and lots, that are there, add up to the lot."""
-    from certgen.rules.lots import list_circles
+    from certgen.rules.seed.lots import list_circles
 
     lots, packed = case.season.table("lots"), case.packed
     known = packed["batch"].isin(case.keyed("batches").index) | packed["source_lot"].isin(
@@ -49,7 +49,7 @@ def lot_sources(case: Case) -> Series[bool]:
 
 def lot_variety(case: Case) -> Series[bool]:
     """Every part is of one known variety, the lot's."""
-    from certgen.rules.lots import list_parts
+    from certgen.rules.seed.lots import list_parts
 
     parts = list_parts(case)
     same = _true(parts["variety"] == parts["lot_variety"])
@@ -58,7 +58,7 @@ def lot_variety(case: Case) -> Series[bool]:
 
 def lot_status(case: Case) -> Series[bool]:
     """No part is of a lower status than the lot is called."""
-    from certgen.rules.lots import list_parts
+    from certgen.rules.seed.lots import list_parts
 
     parts = list_parts(case)
     good = _true(parts["status"] == "organic") | (
@@ -69,7 +69,7 @@ def lot_status(case: Case) -> Series[bool]:
 
 def lot_packaging(case: Case) -> Series[bool]:
     """New packaging that is named; used packaging whose contents and cleaning are."""
-    from certgen.rules.storage import BANNED
+    from certgen.rules.seed.storage import BANNED
 
     lots = case.season.table("lots")
     text = lots["packaging"].fillna("") + "\n" + lots["previous_contents"].fillna("")
@@ -108,8 +108,8 @@ def run_pickings(case: Case) -> Series[bool]:
 
 def run_weight(case: Case) -> Series[bool]:
     """The dry seed is weighed, fits its fruit, and was not overdrawn."""
-    from certgen.rules.drying import find_impossible
-    from certgen.rules.stock import tell_drawn
+    from certgen.rules.harvest.drying import find_impossible
+    from certgen.rules.seed.stock import tell_drawn
 
     batches = case.season.table("batches")
     drawn = tell_drawn(case)
@@ -140,7 +140,7 @@ def run_unmixed(case: Case) -> Series[bool]:
 
 def run_equipment(case: Case) -> Series[bool]:
     """Nothing of other seed stands between a cleaning and the run, on equipment that is named."""
-    from certgen.rules.equipment import handles_other_seed
+    from certgen.rules.harvest.equipment import handles_other_seed
 
     batches = case.season.table("batches")
     named = (batches["equipment"].str.len() > 0) | (not handles_other_seed(case))
@@ -149,7 +149,7 @@ def run_equipment(case: Case) -> Series[bool]:
 
 def run_remainder(case: Case) -> Series[bool]:
     """What was dried was packed or given an end."""
-    from certgen.rules.stock import tell_drawn
+    from certgen.rules.seed.stock import tell_drawn
 
     batches, drawn = case.season.table("batches"), tell_drawn(case)
     rest = drawn["dry_weight_mg"] - drawn["drawn"] - drawn["kept"]
@@ -231,7 +231,7 @@ def bag_clean(case: Case) -> Series[bool]:
 
 def bag_tag_own(case: Case) -> Series[bool]:
     """No bag with the same words on its tag failed, or is another bag by its log."""
-    from certgen.rules.bagging import faulty_covers
+    from certgen.rules.pollination.bagging import faulty_covers
 
     tags = case.tag_texts
     wrong = faulty_covers(case)[0] | case.tags_that_differ.any(axis="columns")
@@ -317,7 +317,7 @@ def planting_origin(case: Case) -> Series[bool]:
 
 def block_edges(case: Case) -> Series[bool]:
     """The block's edges are described as the standards ask."""
-    from certgen.rules.orchard import lacking_edges
+    from certgen.rules.growing.orchard import lacking_edges
 
     blocks = case.season.table("blocks")
     lacking = lacking_edges(case)

@@ -21,37 +21,39 @@ Turn = Literal["records", "claim", "sowing", "standings", "gaps"]
 
 #: One module a stage of the job, in the order in which their rules run: a rule can come `after` rules
 #: of its own module and of those above.
-STAGES: Final = (
-    "records",
-    "references",
-    "dates",
-    "land",
-    "orchard",
-    "plantings",
-    "parents",
-    "screening",
-    "detection",
-    "bagging",
-    "covering",
-    "processing",
-    "picking",
-    "ripeness",
-    "extraction",
-    "equipment",
-    "drying",
-    "follow_up",
-    "lots",
-    "seed_tests",
-    "storage",
-    "sales",
-    "germination",
-    "germination_conditions",
-    "labels",
-    "stock",
-    "papers",
+STAGE_MODULES: Final = (
+    "record_keeping.records",
+    "record_keeping.references",
+    "record_keeping.dates",
+    "growing.land",
+    "growing.orchard",
+    "growing.plantings",
+    "growing.parents",
+    "samples.screening",
+    "samples.detection",
+    "pollination.bagging",
+    "pollination.covering",
+    "harvest.processing",
+    "harvest.picking",
+    "harvest.ripeness",
+    "harvest.extraction",
+    "harvest.equipment",
+    "harvest.drying",
+    "record_keeping.follow_up",
+    "seed.lots",
+    "seed.seed_tests",
+    "seed.storage",
+    "seed.sales",
+    "seed.germination",
+    "seed.germination_conditions",
+    "seed.labels",
+    "seed.stock",
+    "record_keeping.papers",
     "claim",
-    "explanations",
+    "record_keeping.explanations",
 )
+#: What the stages are called, in that order.
+STAGES: Final = tuple(module.rpartition(".")[2] for module in STAGE_MODULES)
 #: Not a rule that anyone wrote for the season: what becomes of one that fails.
 CRASHED: Final = "rule-crashed"
 
@@ -127,8 +129,8 @@ def rule(
 def load_rules() -> Mapping[str, Rule]:
     """Every rule by slug, in running order. Imports the stages once and closes the registry."""
     if not _closed:
-        for stage in STAGES:
-            import_module(f"certgen.rules.{stage}")
+        for module in STAGE_MODULES:
+            import_module(f"certgen.rules.{module}")
         _closed.append(True)
     return MappingProxyType(_registered)
 

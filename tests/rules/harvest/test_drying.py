@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 from printed import plain
 
-from certgen.rules.drying import group_runs
+from certgen.rules.harvest.drying import group_runs
 
 ON = date(2026, 10, 31)
 

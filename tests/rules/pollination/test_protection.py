@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from seasons import look
 
-from certgen.rules.protection import FAILURES, STATES, judge_bags, list_looks, list_storms
+from certgen.rules.pollination.protection import FAILURES, STATES, judge_bags, list_looks, list_storms
 
 NEED = 7
 OFF = 12

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.figures.rounding import round_half_up
 from certgen.records.rows import indexed_rows, look_up
-from certgen.rules.departures import left_lots
 from certgen.rules.findings import Finding, Weight
-from certgen.rules.germination import figures_of
 from certgen.rules.registry import rule
+from certgen.rules.seed.departures import left_lots
+from certgen.rules.seed.germination import figures_of
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:

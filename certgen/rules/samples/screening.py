@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, look_up, plain_rows, plain_values
-from certgen.rules.benches import is_own_bench
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
-from certgen.rules.soundness import has_letter
+from certgen.rules.samples.benches import is_own_bench
+from certgen.rules.samples.soundness import has_letter
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:

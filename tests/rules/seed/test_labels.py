@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import pytest
 
-from certgen.rules.labels import claims_organic
+from certgen.rules.seed.labels import claims_organic
 
 
 @pytest.fixture

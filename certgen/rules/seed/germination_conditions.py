@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.records.rows import indexed_rows
-from certgen.rules.departures import left_lots
 from certgen.rules.findings import Finding
-from certgen.rules.germination import figures_of, own_tests, weight_of
 from certgen.rules.registry import rule
+from certgen.rules.seed.departures import left_lots
+from certgen.rules.seed.germination import figures_of, own_tests, weight_of
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ import pandas as pd
 import pytest
 from seasons import pool, without
 
-from certgen.rules.soundness import answers_for_itself, has_letter, names_tree, sound_samples
+from certgen.rules.samples.soundness import answers_for_itself, has_letter, names_tree, sound_samples
 
 OWN = "our own bench"
 

@@ -10,7 +10,7 @@ import re
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.rows import look_up
-from certgen.rules.benches import is_own_bench
+from certgen.rules.samples.benches import is_own_bench
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series

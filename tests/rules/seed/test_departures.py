@@ -5,8 +5,8 @@ from datetime import date
 
 import pytest
 
-from certgen.rules.departures import departures, left_lots
-from certgen.rules.departures import tests_of as list_tests
+from certgen.rules.seed.departures import departures, left_lots
+from certgen.rules.seed.departures import tests_of as list_tests
 
 
 @pytest.fixture

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pandas as pd
 import pytest
 
-from certgen.rules.benches import is_own_bench
+from certgen.rules.samples.benches import is_own_bench
 
 
 def judge(case_of, season, *names):

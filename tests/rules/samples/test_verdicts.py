@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from certgen.rules.verdicts import find_clearing, judge_trees, list_samples
+from certgen.rules.samples.verdicts import find_clearing, judge_trees, list_samples
 from certgen.standards import load_profile
 
 DAY = date(2025, 12, 1)

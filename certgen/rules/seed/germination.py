@@ -8,9 +8,9 @@ from certgen.figures.germination import compare_replicates, compare_with_label
 from certgen.figures.validity import age_in_months, last_ship_day
 from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, look_up
-from certgen.rules.departures import TOLD, departures, tests_of
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
+from certgen.rules.seed.departures import TOLD, departures, tests_of
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:

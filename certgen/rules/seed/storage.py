@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.figures.validity import age_in_months
 from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, look_up
-from certgen.rules.departures import TOLD, departures
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, outside
 from certgen.rules.registry import rule
+from certgen.rules.seed.departures import TOLD, departures
 from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.soundness import names_tree
+from certgen.rules.samples.soundness import names_tree
 from certgen.rules.wording import capital, day, name
 
 if TYPE_CHECKING:

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage.custody import fold
 from certgen.records.rows import indexed_rows, look_up
-from certgen.rules.departures import TOLD, departures
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.soundness import sound_samples
-from certgen.rules.verdicts import find_clearing
+from certgen.rules.samples.soundness import sound_samples
+from certgen.rules.samples.verdicts import find_clearing
+from certgen.rules.seed.departures import TOLD, departures
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:

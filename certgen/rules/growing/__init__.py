@@ -1,0 +1,1 @@
+"""Land, trees and plantings, and the parents that seed was taken of."""

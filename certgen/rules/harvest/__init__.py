@@ -1,0 +1,1 @@
+"""From the picked fruit to dry seed: runs, equipment, yields."""

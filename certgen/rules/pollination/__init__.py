@@ -1,0 +1,1 @@
+"""Bags: what was covered, how, and what became of it."""

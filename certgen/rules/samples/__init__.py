@@ -1,0 +1,1 @@
+"""Samples and what they say of each tree."""

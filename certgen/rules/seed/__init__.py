@@ -1,0 +1,1 @@
+"""Lots of seed: tests, storage, labels, stock and sales."""
