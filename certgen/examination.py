@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from certgen import __version__
-from certgen.figures.stock_book import keep_book
+from certgen.figures.ledger import keep_book
 from certgen.lineage import Lineage, LotStanding, Mend, Node, build_lineage, find_mending, suppose
 from certgen.lineage.changes import Changes, compare_seasons
 from certgen.records.farm import Farm, join_seasons

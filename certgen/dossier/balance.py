@@ -14,8 +14,7 @@ from certgen.figures.balance import (
     split_at_counts,
 )
 from certgen.figures.conversion import History, ProcessingRun, Yields, compare_with_history, find_yields
-from certgen.figures.ledger import compare_with_counts, find_negative_days
-from certgen.figures.stock_book import keep_book
+from certgen.figures.ledger import compare_with_counts, find_negative_days, keep_book
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -6,9 +6,14 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from certgen.figures.inheritance import count_seedlings, hermaphrodite_chance
+from certgen.figures.inheritance import (
+    Fit,
+    compare_counts,
+    count_seedlings,
+    expect_sexes,
+    hermaphrodite_chance,
+)
 from certgen.figures.moisture import weigh_at
-from certgen.figures.sex_ratio import Fit, compare_counts, expect_sexes
 from certgen.lineage import Node
 from certgen.records.quantities import grams
 from certgen.records.rows import plain_rows
@@ -61,7 +66,7 @@ class DryTarget:
 def compare_progeny(result: Result) -> tuple[Progeny, ...]:
     """Each planting that grew from an own lot and has sexed trees, in the order of the records.
 
-    Expected: one locus, as in `figures.sex_ratio`. Parents that are all of one cross give an expectation.
+    Expected: one locus, as in `figures.inheritance`. Parents that are all of one cross give an expectation.
     """
     trees = result.season.table("trees")
     sexed = trees[trees["sex"].notna() & trees["planting"].notna()]

@@ -1,11 +1,12 @@
-"""A purity test: the parts of a sample in per cent by weight."""
+"""A purity test: the parts of a sample in per cent by weight; noxious weeds' seeds against the label."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from decimal import Decimal
 
-from certgen.figures.arguments import Number, check_mass
+from certgen.figures.arguments import Number, check_count, check_mass
 from certgen.figures.rounding import round_component
 
 SUBTRACTION_FROM = 25
@@ -58,3 +59,21 @@ def find_purity(
         raise ValueError("All parts weigh nothing: there is no sample.")
     found = [round_component(part / total * 100) for part in (clean, *rest)]
     return Purity(found[0], found[1], found[2], by_subtraction=False, missing=missing)
+
+
+_MOST_FOUND = (
+    2, 4, 6, 8, 9, 11, 12, 13, 14, 16, 17, 18, 20, 21, 22, 23,
+    24, 25, 27, 28, 29, 30, 32, 33, 34, 35, 37, 38, 39, 41, 42,
+)  # fmt: skip
+
+
+def most_found(labelled: int) -> tuple[float, bool]:
+    """The most seeds that may be found where so many are labelled, and whether that stands in the table.
+
+    Table up to 30 labelled; beyond it X + 1 + 1.96·sqrt(X), not rounded, since neither way of rounding
+    reproduces the table. Source: 7 CFR 201.65.
+    """
+    count = check_count(labelled, "The number labelled")
+    if count < len(_MOST_FOUND):
+        return float(_MOST_FOUND[count]), True
+    return count + 1 + 1.96 * math.sqrt(count), False

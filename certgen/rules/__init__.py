@@ -1,9 +1,9 @@
 """The rules: what is checked in a season, and the gaps they find.
 
-The folders follow the job: `growing` (land, trees, plantings), `samples`, `pollination` (bags), `harvest` (from
-fruit to dry seed), `seed` (lots, tests, stock, sales), and `record_keeping` for the records as such. A rule's
-stage is the module that it stands in; `registry.STAGE_MODULES` gives their order. What every rule may look at
-is the `case`; the `runner` makes gaps of findings.
+The folders follow the job: `growing` (land, trees, plantings), `samples`, `pollination` (bags), `harvest`
+(from fruit to dry seed), `seed` (lots, tests, stock, sales), and `record_keeping` for the records as such.
+A rule's stage is the module that it stands in; `registry.STAGE_MODULES` gives their order. What every rule
+may look at is the `case`; the `runner` makes gaps of findings.
 
 Why it is as it is:
 

@@ -19,8 +19,7 @@ from certgen.records.rows import look_up, plain_record
 from certgen.records.tables import load_tables
 from certgen.rules.harvest.seed_line import list_packed, list_picked, list_processed
 from certgen.rules.pollination.protection import judge_bags, list_looks
-from certgen.rules.pollination.spelling import Spelling
-from certgen.rules.pollination.tags import compare_tags, join_tags
+from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
 from certgen.rules.samples.soundness import sound_samples
 from certgen.rules.samples.verdicts import find_clearing, judge_trees, list_called_positive, list_samples
 from certgen.rules.wording import count, join

@@ -6,7 +6,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from certgen.figures.hermetic import check_packing
+from certgen.figures.validity import check_packing
+
+COVERS = ("certgen.figures.validity",)
 
 GOOD = {"vapour": 0.05, "moisture": 6.0, "most_moisture": "6.0"}
 

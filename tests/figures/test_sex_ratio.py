@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.figures.sex_ratio import EXPECTED, compare_counts, expect_sexes
+from certgen.figures.inheritance import EXPECTED, compare_counts, expect_sexes
+
+COVERS = ("certgen.figures.inheritance",)
 
 
 @pytest.mark.parametrize("parents", EXPECTED)

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 from seasons import blank
 
-from certgen.figures.stock_book import keep_book, list_entries
+from certgen.figures.ledger import keep_book, list_entries
+
+COVERS = ("certgen.figures.ledger",)
 
 
 def lines(season):

@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.figures.weeds import most_found
+from certgen.figures.purity import most_found
+
+COVERS = ("certgen.figures.purity",)
 
 
 @given(st.integers(0, 5000))

@@ -12,9 +12,11 @@ from scipy import stats
 from certgen.figures.detection import find_chance
 from certgen.figures.inheritance import (
     all_negative_chance,
+    compare_counts,
     count_embryos,
     count_seedlings,
     cross,
+    expect_sexes,
     hermaphrodite_chance,
 )
 from certgen.figures.odds import (
@@ -27,9 +29,8 @@ from certgen.figures.odds import (
     weigh_untested,
 )
 from certgen.figures.parents import count_effective
-from certgen.figures.sex_ratio import compare_counts, expect_sexes
 
-COVERS = ("certgen.figures.inheritance", "certgen.figures.parents", "certgen.figures.sex_ratio")
+COVERS = ("certgen.figures.inheritance", "certgen.figures.parents", "certgen.figures.inheritance")
 
 # Mendelian arithmetic for a single unlinked insert: mother, pollen, share of embryos, mother's tissue
 # positive.

@@ -8,17 +8,16 @@ from decimal import Decimal
 import pytest
 
 from certgen.figures.containers import count_primary_samples, sample_bags
-from certgen.figures.hermetic import MONTHS_TO_PACKING, MOST_VAPOUR
+from certgen.figures.purity import most_found
 from certgen.figures.rounding import round_component
 from certgen.figures.tables.hermetic import AGRICULTURAL, VEGETABLE
-from certgen.figures.validity import last_ship_day
-from certgen.figures.weeds import most_found
+from certgen.figures.validity import MONTHS_TO_PACKING, MOST_VAPOUR, last_ship_day
 
 COVERS = (
     "certgen.figures.containers",
-    "certgen.figures.hermetic",
     "certgen.figures.validity",
-    "certgen.figures.weeds",
+    "certgen.figures.validity",
+    "certgen.figures.purity",
 )
 
 

@@ -10,8 +10,7 @@ from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
-from certgen.rules.samples.benches import is_own_bench
-from certgen.rules.samples.soundness import has_letter
+from certgen.rules.samples.soundness import has_letter, is_own_bench
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:

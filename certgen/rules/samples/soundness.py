@@ -1,7 +1,8 @@
 """Leaf samples that prove what they say: of that tree, dated, tested properly, and in a letter.
 
 A tree is soundly cleared when samples without any fault see every event that is to be ruled out. A fault of
-one sample then hurts no seed, for another speaks in its place.
+one sample then hurts no seed, for another speaks in its place. Who answers for a test is a laboratory with a
+letter of its own, or the operation's own bench.
 """
 
 from __future__ import annotations
@@ -10,12 +11,12 @@ import re
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.rows import look_up
-from certgen.rules.samples.benches import is_own_bench
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
 
     from certgen.rules.case import Case
+
 
 #: What people write before a tree's number.
 _BEFORE: Final = re.compile(
@@ -68,3 +69,18 @@ def sound_samples(case: Case) -> DataFrame:
         & ~look_up(row, frame["tree"].notna() & (frame["trees"].str.len() > 0))
     )
     return samples[sound.fillna(value=False).astype(bool)]
+
+
+_OWN: Final = re.compile(
+    r"\b(?:own|our|ours|we|us|self|myself|in-house|in house|home|home-made|farm bench|kitchen)\b",
+    re.IGNORECASE,
+)
+
+
+def is_own_bench(case: Case, laboratories: Series[Any]) -> Series[bool]:
+    """Which laboratories are the operation itself or its people, by name or in so many words."""
+    operation = case.season.details.operation
+    folded = laboratories.str.casefold().str.strip()
+    names = [name.casefold().strip() for name in (operation.name, operation.responsible) if name]
+    own = folded.isin(names) | laboratories.str.contains(_OWN, na=False)
+    return own.fillna(value=False).astype(bool)

@@ -4,6 +4,8 @@ from datetime import date
 
 import pytest
 
+COVERS = ("certgen.rules.pollination.spelling",)
+
 
 @pytest.mark.parametrize(
     ("tag", "expected"),
