@@ -119,12 +119,6 @@ def _without_season(member: Member, state: State, seal: str, messages: Iterable[
     )
 
 
-def name_lost(member: Member) -> MemberSummary:
-    """The summary of a member whose examination was killed more than once."""
-    message = "its examination was ended from outside twice, most likely for want of memory"
-    return _without_season(member, "lost", "", [message])
-
-
 class Workers(Protocol):
     """Who does the work: a `Pool` or a `Cluster`."""
 
@@ -194,4 +188,5 @@ def _retry(task: Task, others: Workers, work: Work) -> Examined:
         with suppress(Exception):
             examined: list[Examined] = others.send(work, [task]).result()
             return examined[0]
-    return Examined(name_lost(task.member), fresh=True)
+    message = "its examination was ended from outside twice, most likely for want of memory"
+    return Examined(_without_season(task.member, "lost", "", [message]), fresh=True)

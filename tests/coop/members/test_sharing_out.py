@@ -25,7 +25,7 @@ COVERS = ("certgen.coop.members.examining",)
 ROOT = Path(__file__).resolve().parents[3]
 #: Workers know nothing of the program that was run, so what they are to do lies in a module.
 WORK = """
-import os, time
+import os
 from pathlib import Path
 from certgen.coop.members.examining import Examined
 from certgen.coop.members.facts import MemberSummary
@@ -41,9 +41,6 @@ def work(tasks):
         if key.startswith("ONCE") and not (MARKS / key).exists():
             (MARKS / key).touch()
             os.kill(os.getpid(), 9)
-        if key.startswith("WAITS"):
-            (MARKS / "pid").write_text(str(os.getpid()))
-            time.sleep(600)
         if key.startswith("RAISES"):
             raise RuntimeError(key)
         done.append(Examined(MemberSummary(key, "read"), fresh=True))
@@ -63,17 +60,12 @@ print(" ".join(f"{one.summary.member}:{one.summary.state}" for one in done))
 """
 
 
-def write_script(folder: Path) -> tuple[Path, dict[str, str]]:
-    """A program that shares members out among two workers, and the environment it runs in."""
-    script = folder / "share_out.py"
-    script.write_text(SCRIPT)
-    (folder / "what_to_do.py").write_text(WORK)
-    return script, {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{folder}"}
-
-
 def share_out(tmp_path: Path, *keys: str) -> list[str]:
     """Shares members out among two workers in a process of its own."""
-    script, environment = write_script(tmp_path)
+    script = tmp_path / "share_out.py"
+    script.write_text(SCRIPT)
+    (tmp_path / "what_to_do.py").write_text(WORK)
+    environment = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{tmp_path}"}
     finished = subprocess.run(
         [sys.executable, str(script), *keys], capture_output=True, text=True, check=True, env=environment
     )
@@ -96,27 +88,6 @@ def test_a_worker_that_is_killed_once_costs_nothing_but_time(tmp_path: Path) -> 
 def test_an_error_that_a_cluster_tells_is_a_death_too(tmp_path: Path) -> None:
     """A group that comes back as an exception is taken up member by member."""
     assert ["A:read", "RAISES:lost", "B:read"] == share_out(tmp_path, "A", "RAISES", "B")
-
-
-def test_workers_end_with_the_run_that_hired_them(tmp_path: Path) -> None:
-    """A killed run leaves no process behind that waits for work for ever."""
-    script, environment = write_script(tmp_path)
-    run = subprocess.Popen([sys.executable, str(script), "WAITS", "B"], env=environment)
-    mark = tmp_path / "pid"
-    wait_until(lambda: run.poll() is not None or (mark.exists() and bool(mark.read_text())))
-    run.kill()
-    run.wait(SECONDS)
-    worker = int(mark.read_text())
-
-    wait_until(lambda: not _is_alive(worker))
-
-
-def _is_alive(process: int) -> bool:
-    try:
-        state = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0]
-    except OSError:
-        return False
-    return state != "Z"
 
 
 def test_results_stand_in_the_order_of_the_members(member: Callable[..., Member]) -> None:
