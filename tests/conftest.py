@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
@@ -48,6 +49,12 @@ def root() -> Path:
 def example_season() -> Path:
     """The invented farm's season that `make demo` prints."""
     return ROOT / "example_season"
+
+
+@pytest.fixture
+def example_copy(example_season: Path, tmp_path: Path) -> Path:
+    """A copy of the example season that a test may change."""
+    return Path(shutil.copytree(example_season, tmp_path / "season"))
 
 
 @pytest.fixture(scope="session")

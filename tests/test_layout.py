@@ -25,6 +25,8 @@ TOP_LEVEL = {
     "templates",
     "tests",
 }
+#: Characters of a helper's body, without its docstring, that may stand in several test files.
+SHORT_HELPER = 60
 VAGUE_NAMES = {"utils", "util", "helpers", "helper", "manager", "managers", "common", "base", "misc"}
 # Put together here, so that this file does not hold what it looks for.
 UNFINISHED = re.compile(
@@ -156,6 +158,20 @@ def test_every_test_says_what_it_covers() -> None:
     assert [] == [test for test in suites() if mirrored(test) in covered(test)], (
         "their COVERS names the module that their path names already"
     )
+
+
+def test_no_helper_is_copied() -> None:
+    """What several test files need stands once, where they can import it; only a line may stand twice."""
+    places: dict[str, set[str]] = {}
+    for name, text in texts(".py"):
+        for node in ast.walk(ast.parse(text)) if name.startswith("tests/") else ():
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("test_"):
+                body = node.body[ast.get_docstring(node) is not None :]
+                done = "\n".join(map(ast.unparse, body))
+                if len(done) > SHORT_HELPER:
+                    places.setdefault(done, set()).add(f"{name} {node.name}")
+
+    assert [] == [sorted(copies) for copies in places.values() if len({one.split()[0] for one in copies}) > 1]
 
 
 def test_nothing_is_marked_as_unfinished() -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-import shutil
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,12 +36,6 @@ def call(name: str, *arguments: object) -> tuple[int, str]:
     with redirect_stdout(said), redirect_stderr(said):
         code = cli.run([name, *map(str, arguments)])
     return code, said.getvalue()
-
-
-@pytest.fixture
-def season(example_season: Path, tmp_path: Path) -> Path:
-    """A copy of the example season that a command may change."""
-    return Path(shutil.copytree(example_season, tmp_path / "season"))
 
 
 @pytest.fixture
@@ -116,16 +109,16 @@ def test_from_nothing_to_records_through_a_workbook(made: Callable[..., Path], t
     assert "- block: NORTH\n    status: organic\n" in (folder / "land.yaml").read_text()
 
 
-def test_an_exported_season_imports_as_the_same(season: Path, tmp_path: Path) -> None:
+def test_an_exported_season_imports_as_the_same(example_copy: Path, tmp_path: Path) -> None:
     """The example's workbook, imported into the example, changes nothing."""
     book = tmp_path / "book.xlsx"
-    assert 0 == call("export", season, "--out", book, "--on", "2026-12-31")[0]
-    before = {path: path.read_bytes() for path in season.rglob("*.yaml")}
+    assert 0 == call("export", example_copy, "--out", book, "--on", "2026-12-31")[0]
+    before = {path: path.read_bytes() for path in example_copy.rglob("*.yaml")}
 
-    code, said = call("import", season, book)
+    code, said = call("import", example_copy, book)
 
     assert (0, True) == (code, "Nothing to do." in said)
-    assert before == {path: path.read_bytes() for path in season.rglob("*.yaml")}
+    assert before == {path: path.read_bytes() for path in example_copy.rglob("*.yaml")}
 
 
 def test_foreign_headings_are_guessed_shown_and_confirmed(made: Callable[..., Path], tmp_path: Path) -> None:
@@ -159,50 +152,56 @@ def test_a_dry_run_writes_nothing(made: Callable[..., Path], tmp_path: Path) -> 
 
 
 @pytest.mark.parametrize("form", ["xlsx", "csv", "json", "epcis", "prov", "sarif"])
-def test_exports_are_the_same_each_time(season: Path, tmp_path: Path, form: str) -> None:
+def test_exports_are_the_same_each_time(example_copy: Path, tmp_path: Path, form: str) -> None:
     """Same records, same day, same bytes; and a file that is there is not overwritten unasked."""
     files = [tmp_path / "one", tmp_path / "two"]
     for file in files:
-        assert 0 == call("export", season, "--format", form, "--out", file, "--on", "2026-12-31")[0]
+        assert 0 == call("export", example_copy, "--format", form, "--out", file, "--on", "2026-12-31")[0]
 
     assert files[0].read_bytes() == files[1].read_bytes()
-    assert 2 == call("export", season, "--format", form, "--out", files[0], "--on", "2026-12-31")[0]
+    assert 2 == call("export", example_copy, "--format", form, "--out", files[0], "--on", "2026-12-31")[0]
 
 
 @pytest.mark.parametrize("kind", ["tags", "samples", "lots", "bagging-round", "sample-round", "calibration"])
-def test_each_kind_of_paper_is_a_pdf(season: Path, tmp_path: Path, kind: str) -> None:
+def test_each_kind_of_paper_is_a_pdf(example_copy: Path, tmp_path: Path, kind: str) -> None:
     """Every kind of field paper is set from the example."""
-    code, said = call("labels", season, "--kind", kind, "--out", tmp_path / "x.pdf", "--on", "2026-12-31")
+    code, said = call(
+        "labels", example_copy, "--kind", kind, "--out", tmp_path / "x.pdf", "--on", "2026-12-31"
+    )
 
     assert (0, b"%PDF-", True) == (code, (tmp_path / "x.pdf").read_bytes()[:5], "100 %" in said)
 
 
-def test_evidence_is_added_and_named(season: Path, tmp_path: Path) -> None:
+def test_evidence_is_added_and_named(example_copy: Path, tmp_path: Path) -> None:
     """The file lies in the folder, the record names it, and nothing else of the record's file has changed."""
     scan = tmp_path / "scan.txt"
     scan.write_text("letter")
-    before = (season / "lots.yaml").read_text()
+    before = (example_copy / "lots.yaml").read_text()
     lot = before.split("lot: ", 1)[1].split()[0]
 
-    code, said = call("evidence", season, "--add", scan, "--to", f"lots:{lot}", "--as", "letters/scan.txt")
+    code, said = call(
+        "evidence", example_copy, "--add", scan, "--to", f"lots:{lot}", "--as", "letters/scan.txt"
+    )
 
     assert (0, True) == (code, f"named by lots {lot}" in said)
-    assert "letter" == (season / "evidence/letters/scan.txt").read_text()
+    assert "letter" == (example_copy / "evidence/letters/scan.txt").read_text()
     added = [
-        line for line in (season / "lots.yaml").read_text().splitlines() if line not in before.splitlines()
+        line
+        for line in (example_copy / "lots.yaml").read_text().splitlines()
+        if line not in before.splitlines()
     ]
     assert ["letters/scan.txt" in line for line in added] == [True]
-    assert 2 == call("evidence", season, "--add", scan, "--to", f"lots:{lot}", "--as", "../x")[0]
+    assert 2 == call("evidence", example_copy, "--add", scan, "--to", f"lots:{lot}", "--as", "../x")[0]
 
 
-def test_evidence_lists_what_has_no_paper(season: Path) -> None:
+def test_evidence_lists_what_has_no_paper(example_copy: Path) -> None:
     """A result without a letter and a sale without a document, each by its number; exit code 1."""
-    code, said = call("evidence", season)
+    code, said = call("evidence", example_copy)
 
     assert (1, True, True) == (code, "screening S26-044" in said, "movements M26-042" in said)
 
 
-def test_seal_and_verify(season: Path, tmp_path: Path) -> None:
+def test_seal_and_verify(example_copy: Path, tmp_path: Path) -> None:
     """A report is sealed with a new key; verify knows the key, and finds a changed byte."""
     import datetime as dt
     import io
@@ -213,7 +212,7 @@ def test_seal_and_verify(season: Path, tmp_path: Path) -> None:
 
     document = pikepdf.new()
     document.add_blank_page()
-    for one in list_attachments(examine(season, dt.date(2026, 12, 31))):
+    for one in list_attachments(examine(example_copy, dt.date(2026, 12, 31))):
         document.attachments[one.name] = pikepdf.AttachedFileSpec(document, one.data, filename=one.name)
     out = io.BytesIO()
     document.save(out)
@@ -224,7 +223,7 @@ def test_seal_and_verify(season: Path, tmp_path: Path) -> None:
     assert 0 == call("seal", report)[0]
     assert 0 == call("seal", report, "--key", key)[0]
     assert (0, True) == (
-        (said := call("verify", report, "--key", f"{key}.pub", "--against", season))[0],
+        (said := call("verify", report, "--key", f"{key}.pub", "--against", example_copy))[0],
         "every byte is as it was sealed" in said[1],
     )
     changed = bytearray(report.read_bytes())
