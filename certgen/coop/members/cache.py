@@ -8,7 +8,6 @@ from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from certgen import __version__
 from certgen.coop.members.facts import MemberSummary
 from certgen.disk_cache import DiskCache, cache_folder, hash_files
 from certgen.resources import schemas_dir
@@ -31,15 +30,8 @@ def default_folder() -> Path | None:
 def edition() -> str:
     """Stands for the code, the standards and the schemas that an examination goes by."""
     package = Path(__file__).parents[2]
-    rooms = ("records", "standards", "lineage", "figures", "rules", "coop", "exchange")
-    files = chain(
-        [package / "examination.py"],
-        *((package / room).rglob("*.py") for room in rooms),
-        (package / "standards").rglob("*.yaml"),
-        schemas_dir().glob("*.json"),
-    )
-    made_by = hash_files(path for path in files if "examples" not in path.parts)
-    return f"{__version__} {made_by}"
+    files = chain(package.rglob("*.py"), package.rglob("*.yaml"), schemas_dir().glob("*.json"))
+    return hash_files(path for path in files if "examples" not in path.parts)
 
 
 class SummaryCache:
