@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import subprocess
+from collections import Counter
 from functools import cache
 from pathlib import Path
 
@@ -155,9 +156,11 @@ def test_every_test_says_what_it_covers() -> None:
         for test in suites()
         if (gone := [name for name in covered(test) if name not in known and not (ROOT / name).exists()])
     }, "their COVERS names what isn't there"
-    assert [] == [test for test in suites() if mirrored(test) in covered(test)], (
-        "their COVERS names the module that their path names already"
-    )
+    assert {} == {
+        test: twice
+        for test in suites()
+        if (twice := [name for name, count in Counter((mirrored(test), *covered(test))).items() if count > 1])
+    }, "their COVERS names these twice, or their path names them already"
 
 
 def test_no_helper_is_copied() -> None:

@@ -30,7 +30,7 @@ from certgen.figures.odds import (
 )
 from certgen.figures.parents import count_effective
 
-COVERS = ("certgen.figures.inheritance", "certgen.figures.parents", "certgen.figures.inheritance")
+COVERS = ("certgen.figures.inheritance", "certgen.figures.parents")
 
 # Mendelian arithmetic for a single unlinked insert: mother, pollen, share of embryos, mother's tissue
 # positive.

@@ -13,12 +13,7 @@ from certgen.figures.rounding import round_component
 from certgen.figures.tables.hermetic import AGRICULTURAL, VEGETABLE
 from certgen.figures.validity import MONTHS_TO_PACKING, MOST_VAPOUR, last_ship_day
 
-COVERS = (
-    "certgen.figures.containers",
-    "certgen.figures.validity",
-    "certgen.figures.validity",
-    "certgen.figures.purity",
-)
+COVERS = ("certgen.figures.containers", "certgen.figures.purity", "certgen.figures.validity")
 
 
 # Derived from 7 CFR 201.22(a): calendar months after the end of the test's month.
