@@ -1,18 +1,13 @@
 from __future__ import annotations
 
 import pickle
-import sys
-from pathlib import Path
 from typing import Any
 
 import pytest
 import yaml
+from generated_seasons import records_of, written
 from hypothesis import given, settings
 from hypothesis import strategies as st
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "hostile"))
-
-from generated_seasons import records_of, written
 
 from certgen.records.extracts import TableReader
 from certgen.records.locating import Span, Spans, locate_in_span, locate_values, names_in_span
