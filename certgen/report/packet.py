@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from certgen.examination import Result
-    from certgen.typeset.parts import Attached
+    from certgen.typeset.parts import Attachment
 
 #: The language that the packet is written in.
 LANGUAGE: Final = "en"
@@ -73,7 +73,7 @@ def build_packet(
     page: str = "A4",
     registers: str = "full",
     lots: Sequence[str] | None = None,
-    attachments: Sequence[Attached] | None = None,
+    attachments: Sequence[Attachment] | None = None,
     ready: Callable[[Chapter], None] = lambda _chapter: None,
 ) -> Document:
     """The packet of a season, ready to be set on `page`.
@@ -107,7 +107,7 @@ def build_packet(
         back=(finish(run_on(*build_method(context))),),
         index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context)),
         manifest=RegisterSet("Manifest", MANIFEST_LEAD, (build_manifest(context),)),
-        attached=collect_attachments(context) if attachments is None else tuple(attachments),
+        attachments=collect_attachments(context) if attachments is None else tuple(attachments),
     )
 
 

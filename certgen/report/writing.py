@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from certgen.examination import Result
-    from certgen.typeset.parts import Attached
+    from certgen.typeset.parts import Attachment
 
 
 def write_pdf(
@@ -22,7 +22,7 @@ def write_pdf(
     page: str = "A4",
     registers: str = "full",
     lots: Sequence[str] | None = None,
-    attachments: Sequence[Attached] | None = None,
+    attachments: Sequence[Attachment] | None = None,
     jobs: int | None = None,
     seal: Callable[[bytes], bytes] = lambda data: data,
     progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,

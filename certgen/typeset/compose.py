@@ -20,22 +20,22 @@ from certgen.process_pool import Pool
 from certgen.typeset.conformance import attach, declare
 from certgen.typeset.html_pages import ContentsLine, set_chapter, set_opening
 from certgen.typeset.index import set_index
-from certgen.typeset.joining import Binding
+from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import fit_to_set, make_legible, tell_unset, unset_letters
-from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
 from certgen.typeset.parts import GapCard, Grid
 from certgen.typeset.running_heads import draw_running_heads
-from certgen.typeset.tables.layout import set_registers
+from certgen.typeset.tables.layout import draw_registers
+from certgen.typeset.tables.page_batch import FIRST
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from concurrent.futures import Future
 
     from certgen.typeset.design import Settings
-    from certgen.typeset.page_batch import Quire
     from certgen.typeset.parts import Chapter, Document, RegisterSet, Section
+    from certgen.typeset.tables.page_batch import Numbering, PageBatch
 
-    #: Told what was set, how many pieces are done by now and how many there are.
+    #: Is given what was set, how many pieces are done by now and how many there are.
     Progress = Callable[[str, int, int], None]
 
 #: The deepest level of the headings that stand in the contents.
@@ -76,24 +76,24 @@ def compose(
     """
     chapters = chapters or ChapterQueue(Pool(1), settings)
     try:
-        body, done = _set_body(document, settings, chapters, progress)
+        joined, done = _join_chapters(document, settings, chapters, progress)
     except BrokenExecutor:
         # A process ended before its work: the system may allow none, or have no memory left for two.
         chapters.pool.work_alone()
-        body, done = _set_body(document, settings, ChapterQueue(chapters.pool, settings), progress)
-    manifest = _set_registers(document.manifest, settings, None, body.next_object, body.next_key)
-    opening, index = _set_opening_and_index(document, body, manifest, settings, chapters.pool)
+        joined, done = _join_chapters(document, settings, ChapterQueue(chapters.pool, settings), progress)
+    manifest = _draw_registers(document.manifest, settings, joined.numbering, None)
+    opening, index = _set_opening_and_index(document, joined, manifest, settings, chapters.pool)
     if index:
-        body.append(index)
-    for quire in manifest:
-        body.append_quire(quire)
-    body.open_with(opening)
+        joined.append(index)
+    for batch in manifest:
+        joined.append_batch(batch)
+    joined.open_with(opening)
     progress("index and contents", next(done), _count_steps(document))
-    draw_running_heads(body, document.head, document.foot, settings)
-    body.finish(settings)
-    attach(body.pdf, document.attached, settings.epoch)
-    declare(body.pdf, settings, document.producer)
-    data = body.save()
+    draw_running_heads(joined, document.head, document.foot, settings)
+    joined.finish(settings)
+    attach(joined.pdf, document.attachments, settings.epoch)
+    declare(joined.pdf, settings, document.producer)
+    data = joined.save()
     progress("file", next(done), _count_steps(document))
     return data
 
@@ -102,30 +102,29 @@ def _count_steps(document: Document) -> int:
     return len(document.chapters) + 3
 
 
-def _set_body(
+def _join_chapters(
     document: Document, settings: Settings, chapters: ChapterQueue, progress: Progress
-) -> tuple[Binding, Iterator[int]]:
+) -> tuple[JoinedFile, Iterator[int]]:
     """All but the opening, the index and the manifest, and the counter of what is done."""
-    body, done = Binding(), count(1)
+    joined, done = JoinedFile(), count(1)
     # Long registers keep one process busy for a while: begun last, they would end alone.
     registers = chapters.pool.send(
-        _set_registers, document.registers, settings, known_anchors(document),
-        FIRST_OBJECT, FIRST_KEY, first=True,
+        _draw_registers, document.registers, settings, FIRST, known_anchors(document), first=True
     ) if document.registers.registers else None  # fmt: skip
     for chapter in document.chapters:
         chapters.start(chapter)
 
     def append(appended: Sequence[Chapter]) -> None:
         for chapter in appended:
-            body.append(chapters.wait_for(chapter), levels=[section.level for section in chapter.sections])
+            joined.append(chapters.wait_for(chapter), levels=[section.level for section in chapter.sections])
             progress(chapter.name, next(done), _count_steps(document))
 
     append(document.front)
-    for quire in registers.result() if registers else ():
-        body.append_quire(quire)
+    for batch in registers.result() if registers else ():
+        joined.append_batch(batch)
     progress("registers", next(done), _count_steps(document))
     append(document.back)
-    return body, done
+    return joined, done
 
 
 def load_engines() -> None:
@@ -154,17 +153,11 @@ def _set_chapter(chapter: Chapter, settings: Settings) -> bytes:
         return set_chapter(make_legible(chapter), settings)
 
 
-def _set_registers(
-    registers: RegisterSet,
-    settings: Settings,
-    known: frozenset[str] | None,
-    first_object: int,
-    first_key: int,
-) -> list[Quire]:
+def _draw_registers(
+    registers: RegisterSet, settings: Settings, start: Numbering, known: frozenset[str] | None
+) -> list[PageBatch]:
     with _no_collecting():
-        return list(
-            set_registers(registers, settings, first_object=first_object, first_key=first_key, known=known)
-        )
+        return list(draw_registers(registers, settings, start, known))
 
 
 def known_anchors(document: Document) -> frozenset[str]:
@@ -184,7 +177,7 @@ def _anchors_in(section: Section) -> Iterator[str]:
 
 
 def _set_opening_and_index(
-    document: Document, body: Binding, manifest: Sequence[Quire], settings: Settings, pool: Pool
+    document: Document, joined: JoinedFile, manifest: Sequence[PageBatch], settings: Settings, pool: Pool
 ) -> tuple[bytes, bytes]:
     """The opening names pages of the index, the index counts the pages of the opening: repeat until both
     agree. Without an index its file is empty."""
@@ -192,10 +185,10 @@ def _set_opening_and_index(
     cover = tell_unset(make_legible(document.cover), unset | unset_letters(document.cover))
     before, index = 2, b""
     while True:
-        headings = [(mark.title, mark.level, mark.page) for mark in body.marks]
-        start = body.pages
+        headings = [(mark.title, mark.level, mark.page) for mark in joined.bookmarks]
+        start = len(joined.pages)
         if document.index:
-            index = set_index(document.index, body.places, before, settings)
+            index = set_index(document.index, joined.places, before, settings)
             headings.append((document.index.heading, 1, start))
             start += _count_pages(index)
         headings += _headings_in(manifest, start)
@@ -207,11 +200,11 @@ def _set_opening_and_index(
         before = pages
 
 
-def _headings_in(quires: Iterable[Quire], start: int) -> Iterator[tuple[str, int, int]]:
+def _headings_in(batches: Iterable[PageBatch], start: int) -> Iterator[tuple[str, int, int]]:
     """Title, level and page of the headings of page batches that begin on page `start`."""
-    for quire in quires:
-        yield from ((mark.title, 1 + mark.depth, start + mark.page) for mark in quire.marks)
-        start += len(quire.pages)
+    for batch in batches:
+        yield from ((heading.title, 1 + heading.depth, start + heading.page) for heading in batch.headings)
+        start += len(batch.pages)
 
 
 def _list_contents(

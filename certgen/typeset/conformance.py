@@ -16,41 +16,41 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.typeset.design import Settings
-    from certgen.typeset.parts import Attached
+    from certgen.typeset.parts import Attachment
 
 
 def _pdf_date(epoch: int) -> str:
     return datetime.fromtimestamp(epoch, UTC).strftime("D:%Y%m%d%H%M%SZ")
 
 
-def attach(pdf: pikepdf.Pdf, attached: Sequence[Attached], epoch: int) -> None:
-    """Put files into the packet, each with its media type, its hash and what it is to the packet."""
-    if not attached:
+def attach(pdf: pikepdf.Pdf, attachments: Sequence[Attachment], epoch: int) -> None:
+    """Put files into the document, each with its media type, its hash and what it is to the document."""
+    if not attachments:
         return
     names: list[pikepdf.Object] = []
     specs = []
-    for one in sorted(attached, key=lambda item: item.name.encode()):
-        stream = Stream(pdf, one.data)
+    for attachment in sorted(attachments, key=lambda attachment: attachment.name.encode()):
+        stream = Stream(pdf, attachment.data)
         stream.Type = Name.EmbeddedFile
-        stream.Subtype = Name("/" + one.media_type)
+        stream.Subtype = Name("/" + attachment.media_type)
         stream.Params = Dictionary(
-            Size=len(one.data),
+            Size=len(attachment.data),
             ModDate=String(_pdf_date(epoch)),
             # The format asks for this digest; the manifest's SHA-256 is what a reader relies on.
-            CheckSum=String(hashlib.md5(one.data, usedforsecurity=False).digest()),
+            CheckSum=String(hashlib.md5(attachment.data, usedforsecurity=False).digest()),
         )
         embedded = pdf.make_indirect(stream)
         spec = pdf.make_indirect(
             Dictionary(
                 Type=Name.Filespec,
-                F=String(one.name),
-                UF=String(one.name),
-                Desc=String(one.description),
+                F=String(attachment.name),
+                UF=String(attachment.name),
+                Desc=String(attachment.description),
                 EF=Dictionary(F=embedded, UF=embedded),
-                AFRelationship=Name("/" + one.relationship),
+                AFRelationship=Name("/" + attachment.relationship),
             )
         )
-        names += [String(one.name), spec]
+        names += [String(attachment.name), spec]
         specs.append(spec)
     pdf.Root.Names.EmbeddedFiles = pdf.make_indirect(Dictionary(Names=Array(names)))
     pdf.Root.AF = Array(specs)

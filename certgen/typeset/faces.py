@@ -1,4 +1,4 @@
-"""The faces of the packet, taken from installed packages, never from the machine.
+"""The faces that everything is set in, taken from installed packages, never from the machine.
 
 Text in Latin, Greek and Cyrillic is set in two open families. Names in other scripts use an open face from
 whichever of the packages in `OTHER_SCRIPTS` is installed, and only where a text needs it. A letter that no
@@ -103,12 +103,12 @@ def _family(package: str, family: str, files: tuple[tuple[str, int, bool], ...])
     if folder is None:
         message = f"the font package {package.replace('_', '-')} is missing; install certgen again"
         raise FaceMissingError(message)
-    found = [Face(family, folder / "files" / name, weight, italic) for name, weight, italic in files]
-    for face in found:
+    faces = [Face(family, folder / "files" / name, weight, italic) for name, weight, italic in files]
+    for face in faces:
         if not face.path.is_file():
             message = f"the font file {face.path.name} is missing; install {package.replace('_', '-')} again"
             raise FaceMissingError(message)
-    return found
+    return faces
 
 
 @cache
@@ -121,21 +121,21 @@ def own_faces() -> tuple[Face, ...]:
 
 
 @cache
-def _found() -> tuple[tuple[Script, Face], ...]:
-    found: list[tuple[Script, Face]] = []
+def _installed() -> tuple[tuple[Script, Face], ...]:
+    installed: list[tuple[Script, Face]] = []
     for script in OTHER_SCRIPTS:
         folder = _package_folder(script.package)
         if folder is not None:
-            found.extend(
+            installed.extend(
                 (script, Face(script.family, path, 400)) for path in sorted(folder.glob(script.pattern))[:1]
             )
-    return tuple(found)
+    return tuple(installed)
 
 
 @cache
 def other_faces() -> tuple[Face, ...]:
     """Faces for other scripts, as far as their packages are installed."""
-    return tuple(face for _, face in _found())
+    return tuple(face for _, face in _installed())
 
 
 def faces_for(text: str) -> tuple[Face, ...]:
@@ -143,7 +143,7 @@ def faces_for(text: str) -> tuple[Face, ...]:
     codes = {ord(letter) for letter in set(text) if ord(letter) > 0x58F}
     return tuple(
         face
-        for script, face in _found()
+        for script, face in _installed()
         if any(first <= code <= last for code in codes for first, last in script.ranges)
     )
 
@@ -154,7 +154,7 @@ def families(first: str) -> tuple[str, ...]:
 
 
 def folders() -> tuple[Path, ...]:
-    """The folders of all faces, for a setter that searches folders."""
+    """The folders of all faces, for an engine that searches folders."""
     return tuple(dict.fromkeys(face.path.parent for face in (*own_faces(), *other_faces())))
 
 
@@ -171,7 +171,7 @@ def _covered() -> frozenset[int]:
 
 
 def spell_out(text: str) -> str:
-    """`text` with each letter that no face has as its code point, `[U+540D]`: told, rather than left out."""
+    """`text` with each letter that no face has as its code point, `[U+540D]`, rather than left out."""
     known = _covered()
     return "".join(
         letter if ord(letter) in known or _steers(letter) else f"[U+{ord(letter):04X}]" for letter in text
@@ -188,7 +188,7 @@ def _advances(family: str, weight: int) -> tuple[Mapping[int, int], int]:
     from fontTools.ttLib import TTFont
 
     faces = [face for face in own_faces() if face.family == family and not face.italic]
-    face = min(faces, key=lambda one: abs(one.weight - weight))
+    face = min(faces, key=lambda face: abs(face.weight - weight))
     with TTFont(face.path) as font:
         widths: Any = font["hmtx"].metrics
         advances = {code: widths[glyph][0] for code, glyph in font.getBestCmap().items()}

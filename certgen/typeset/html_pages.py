@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.resources import templates_dir
 from certgen.typeset import faces
+from certgen.typeset.column_widths import FIGURE_INSET, GRID_INSET, with_widths
 from certgen.typeset.design import COLOURS, MM, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
 from certgen.typeset.marks import MARKS, draw_mark
 from certgen.typeset.parts import Grid, Picture
-from certgen.typeset.widths import FIGURE_INSET, GRID_INSET, with_widths
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -110,7 +110,7 @@ def our_own(text: str) -> Markup:
 
 
 def _fetcher(drawings: Mapping[str, str]) -> Any:
-    """An URL fetcher that knows this packet's drawings, shapes and faces, and refuses everything else."""
+    """An URL fetcher that knows a chapter's drawings, shapes and faces, and refuses everything else."""
     from weasyprint.urls import URLFetcher, URLFetcherResponse
 
     known = (*faces.own_faces(), *faces.other_faces())

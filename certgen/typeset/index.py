@@ -50,8 +50,8 @@ def _merge(
     merged: list[tuple[str, str, tuple[Page, ...]]] = []
     for name, anchors in entries:
         # One link a page: it leads to the first of the anchors that stand there.
-        found = {places[anchor][0] + before: anchor for anchor in reversed(anchors) if anchor in places}
-        pages = tuple((str(number + 1), f"{SCHEME}{found[number]}") for number in sorted(found))
+        first = {places[anchor][0] + before: anchor for anchor in reversed(anchors) if anchor in places}
+        pages = tuple((str(number + 1), f"{SCHEME}{first[number]}") for number in sorted(first))
         if not pages:
             continue
         if merged and [page for page, _ in merged[-1][2]] == [page for page, _ in pages]:

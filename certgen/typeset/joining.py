@@ -1,8 +1,8 @@
 """Parts set by different engines, joined into one file whose links, bookmarks and structure survive.
 
-Each part arrives as a tagged PDF. A link to another place of the packet is written as the address
+Each part arrives as a tagged PDF. A link to another place of the document is written as the address
 `packet:ANCHOR`, since no engine can know the pages of another; here it becomes a link inside the file, or
-plain text where the packet has no such place. Quires come with their links resolved.
+plain text where the document has no such place. Page batches come with their links resolved.
 """
 
 from __future__ import annotations
@@ -14,21 +14,21 @@ from typing import TYPE_CHECKING, Any
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
-from certgen.typeset.final_write import DOCUMENT_KEY, LEAVES_KEY, hold_object, sew
-from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
 from certgen.typeset.parts import SCHEME
 from certgen.typeset.structure import kids, repair_structure
+from certgen.typeset.tables.final_write import DOCUMENT_KEY, ORDER_KEY, stand_in, write_joined
+from certgen.typeset.tables.page_batch import FIRST
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from certgen.typeset.design import Settings
-    from certgen.typeset.page_batch import Quire
+    from certgen.typeset.tables.page_batch import Numbering, PageBatch
 
 
 @dataclass(slots=True)
-class Mark:
-    """A bookmark: its title, level and page (counted from 0)."""
+class Bookmark:
+    """A heading among the bookmarks: its title, level and page (counted from 0)."""
 
     title: str
     level: int
@@ -38,23 +38,23 @@ class Mark:
 
 
 @dataclass(slots=True)
-class Binding:
-    """A packet being joined: append parts in reading order, then `finish`."""
+class JoinedFile:
+    """A file being joined: append parts in reading order, then `finish` and `save`."""
 
     pdf: pikepdf.Pdf = field(default_factory=pikepdf.new)
-    marks: list[Mark] = field(default_factory=list)
+    bookmarks: list[Bookmark] = field(default_factory=list)
     #: anchor -> (page counted from 0, height of the place above the page's foot)
     places: dict[str, tuple[int, float]] = field(default_factory=dict)
-    #: The pages in reading order; a page of a quire is held by an object that stands for it.
-    leaves: list[Any] = field(default_factory=list)
-    quires: list[Quire] = field(default_factory=list)
-    _kids: list[Any] = field(default_factory=list)
+    #: In reading order; for a page of a batch there is an object that stands for it.
+    pages: list[Any] = field(default_factory=list)
+    batches: list[PageBatch] = field(default_factory=list)
+    _elements: list[Any] = field(default_factory=list)
     _parents: list[Any] = field(default_factory=list)
 
     @property
-    def pages(self) -> int:
-        """How many pages there are so far."""
-        return len(self.leaves)
+    def numbering(self) -> Numbering:
+        """From where the next batch may number its objects and keys."""
+        return self.batches[-1].numbering if self.batches else FIRST
 
     def append(self, file: bytes, *, levels: Sequence[int] = ()) -> None:
         """Put a part after those that are there; `levels` are those of its headings, in order.
@@ -63,35 +63,34 @@ class Binding:
         began at the first.
         """
         with pikepdf.open(io.BytesIO(file)) as part:
-            start = self.pages
-            self._note_places(part, start, iter(levels))
+            self._note_places(part, len(self.pages), iter(levels))
             numbers = _parent_entries(part)
             # Pages first: what is copied afterwards and points at them then points at the copies.
             own = len(self.pdf.pages)
             self.pdf.pages.extend(part.pages)
             pages = [page.obj for page in self.pdf.pages[own:]]
-            self.leaves.extend(pages)
+            self.pages.extend(pages)
             root = self.pdf.copy_foreign(part.Root.StructTreeRoot)
             self._take_structure(root, pages, numbers)
 
-    def append_quire(self, quire: Quire, *, level: int = 1) -> None:
-        """Put finished pages after those that are there."""
-        start = self.pages
-        self.quires.append(quire)
-        self.leaves.extend(hold_object(self.pdf, number) for number, _ in quire.pages)
-        self._kids.extend(hold_object(self.pdf, number) for number in quire.tops)
-        for anchor, (number, top) in quire.places.items():
-            self.places.setdefault(anchor, (start + number, top))
-        for one in quire.marks:
-            self._mark(one.title, level + one.depth, start + one.page, one.top)
+    def append_batch(self, batch: PageBatch, *, level: int = 1) -> None:
+        """Put finished pages after those that are there; `level` is that of their first heading."""
+        start = len(self.pages)
+        self.batches.append(batch)
+        self.pages.extend(stand_in(self.pdf, number) for number, _ in batch.pages)
+        self._elements.extend(stand_in(self.pdf, number) for number in batch.tops)
+        for anchor, (page, top) in batch.places.items():
+            self.places.setdefault(anchor, (start + page, top))
+        for heading in batch.headings:
+            self._add_bookmark(heading.title, level + heading.depth, start + heading.page, heading.top)
 
-    def draw_over(self, quire: Quire, forms: Sequence[int]) -> None:
-        """Draw forms of a quire over the pages, one each, as pagination artifacts."""
-        self.quires.append(quire)
+    def draw_over(self, batch: PageBatch, forms: Sequence[int]) -> None:
+        """Draw forms of a batch over the pages, one each, as pagination artifacts."""
+        self.batches.append(batch)
         before = self.pdf.make_stream(b"q")
         after = self.pdf.make_stream(b"Q\n/Artifact <</Type /Pagination>> BDC\nq /Running Do Q\nEMC")
-        for page, number in zip(self.leaves, forms, strict=True):
-            form = hold_object(self.pdf, number)
+        for page, number in zip(self.pages, forms, strict=True):
+            form = stand_in(self.pdf, number)
             if page.get("/Type") != "/Page":
                 page.update(Dictionary(Before=before, After=after, Running=form))
                 continue
@@ -106,24 +105,24 @@ class Binding:
 
     def open_with(self, file: bytes) -> None:
         """Put a part before all others."""
-        before, elements, marks = self.pages, len(self._kids), len(self.marks)
+        pages, elements, bookmarks = len(self.pages), len(self._elements), len(self.bookmarks)
         old_places, self.places = self.places, {}
         self.append(file)
-        count = self.pages - before
-        self.leaves = self.leaves[before:] + self.leaves[:before]
+        count = len(self.pages) - pages
+        self.pages = self.pages[pages:] + self.pages[:pages]
         for _ in range(count):
             page = self.pdf.pages[-1]
             del self.pdf.pages[-1]
             self.pdf.pages.insert(0, page)
-        self._kids = self._kids[elements:] + self._kids[:elements]
-        opening = self.marks[marks:]
-        for mark in opening:
-            mark.page -= before
-        for mark in self.marks[:marks]:
-            mark.page += count
-        self.marks = opening + self.marks[:marks]
-        moved = {name: (page - before, top) for name, (page, top) in self.places.items()}
-        self.places = {name: (page + count, top) for name, (page, top) in old_places.items()} | moved
+        self._elements = self._elements[elements:] + self._elements[:elements]
+        opening = self.bookmarks[bookmarks:]
+        for bookmark in opening:
+            bookmark.page -= pages
+        for bookmark in self.bookmarks[:bookmarks]:
+            bookmark.page += count
+        self.bookmarks = opening + self.bookmarks[:bookmarks]
+        moved = {name: (number - pages, top) for name, (number, top) in self.places.items()}
+        self.places = {name: (number + count, top) for name, (number, top) in old_places.items()} | moved
 
     def _note_places(self, part: pikepdf.Pdf, start: int, levels: Iterator[int]) -> None:
         pages = {page.obj.objgen: number for number, page in enumerate(part.pages)}
@@ -132,9 +131,9 @@ class Binding:
             if number is not None:
                 self.places.setdefault(name, (start + number, float(target[3])))
         with part.open_outline() as outline:
-            self._note_marks(outline.root, 1, levels, pages, start)
+            self._note_bookmarks(outline.root, 1, levels, pages, start)
 
-    def _note_marks(
+    def _note_bookmarks(
         self, items: Iterable[Any], depth: int, levels: Iterator[int], pages: Mapping[Any, int], start: int
     ) -> None:
         for item in items:
@@ -143,18 +142,18 @@ class Binding:
                 number = pages.get(target[0].objgen)
                 if number is not None:
                     top = float(target[3]) if len(target) > 3 and target[3] is not None else 0.0
-                    self._mark(str(item.title), level, start + number, top)
-            self._note_marks(item.children, depth + 1, levels, pages, start)
+                    self._add_bookmark(str(item.title), level, start + number, top)
+            self._note_bookmarks(item.children, depth + 1, levels, pages, start)
 
-    def _mark(self, title: str, level: int, page: int, top: float) -> None:
-        mark = Mark(title, level, page, top, f"section/{len(self.marks)}")
-        self.marks.append(mark)
-        self.places[mark.anchor] = (page, top)
+    def _add_bookmark(self, title: str, level: int, page: int, top: float) -> None:
+        bookmark = Bookmark(title, level, page, top, f"section/{len(self.bookmarks)}")
+        self.bookmarks.append(bookmark)
+        self.places[bookmark.anchor] = (page, top)
 
     def _take_structure(self, root: Any, pages: Iterable[Any], numbers: Mapping[int, Any]) -> None:
-        """Hang a part's elements under the one root, and give pages and links their new numbers."""
+        """Put a part's elements under the one root, and give pages and links their new numbers."""
         for element in kids(root):
-            self._kids.append(element)
+            self._elements.append(element)
         copied = _flat_parents(root)
         offset = len(self._parents)
         used = sorted(numbers)
@@ -173,8 +172,8 @@ class Binding:
         root = pdf.make_indirect(Dictionary(Type=Name.StructTreeRoot))
         document = pdf.make_indirect(Dictionary(Type=Name.StructElem, S=Name.Document, P=root))
         flat: list[Any] = []
-        for element in self._kids:
-            # Each engine wraps its part in a Document of its own: the packet is one.
+        for element in self._elements:
+            # Each engine wraps its part in a Document of its own: the file is one.
             flat.extend(kids(element) if element.get("/S") == "/Document" else [element])
         for element in flat:
             if "/S" in element:
@@ -190,31 +189,21 @@ class Binding:
         pdf.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True)
         self._resolve_links(settings.say_link)
         self._write_places()
-        self._write_marks()
+        self._write_bookmarks()
 
     def _write_parents(self, root: Any) -> None:
         own = Dictionary(Nums=Array([item for pair in enumerate(self._parents) for item in pair]))
         root.ParentTreeNextKey = len(self._parents)
         own.Limits = Array([0, len(self._parents) - 1])
         listed = [self.pdf.make_indirect(own)] if self._parents else []
-        listed += [hold_object(self.pdf, quire.parents[0]) for quire in self.quires if quire.parents]
+        listed += [stand_in(self.pdf, batch.parents[0]) for batch in self.batches if batch.parents]
         root.ParentTree = self.pdf.make_indirect(Dictionary(Kids=Array(listed)))
-        root.ParentTreeNextKey = self.next_key
-
-    @property
-    def next_object(self) -> int:
-        """The number of the first object of the next quire."""
-        return self.quires[-1].next_object if self.quires else FIRST_OBJECT
-
-    @property
-    def next_key(self) -> int:
-        """The first key that the next quire may have in the parent tree."""
-        return self.quires[-1].next_key if self.quires else FIRST_KEY
+        root.ParentTreeNextKey = self.numbering.next_key
 
     def save(self) -> bytes:
         """The file's bytes, with an identifier that follows from its content alone."""
-        self.pdf.Root[LEAVES_KEY] = Array(self.leaves)
-        return sew(self.pdf, self.quires)
+        self.pdf.Root[ORDER_KEY] = Array(self.pages)
+        return write_joined(self.pdf, self.batches)
 
     def _resolve_links(self, say_link: Callable[[str], str]) -> None:
         for page in self.pdf.pages:
@@ -253,23 +242,23 @@ class Binding:
         names: list[Any] = []
         for anchor in sorted(self.places, key=lambda name: name.encode()):
             number, top = self.places[anchor]
-            names += [String(anchor), Array([self.leaves[number], Name.XYZ, None, round(top + 4, 2), None])]
-        leaves = []
+            names += [String(anchor), Array([self.pages[number], Name.XYZ, None, round(top + 4, 2), None])]
+        nodes = []
         for start in range(0, len(names), 128):
             piece = names[start : start + 128]
-            leaves.append(
+            nodes.append(
                 self.pdf.make_indirect(Dictionary(Names=Array(piece), Limits=Array([piece[0], piece[-2]])))
             )
-        self.pdf.Root.Names = Dictionary(Dests=self.pdf.make_indirect(Dictionary(Kids=Array(leaves))))
+        self.pdf.Root.Names = Dictionary(Dests=self.pdf.make_indirect(Dictionary(Kids=Array(nodes))))
 
-    def _write_marks(self) -> None:
+    def _write_bookmarks(self) -> None:
         with self.pdf.open_outline() as outline:
             trail: list[Any] = []
-            for mark in self.marks:
-                target = Array([self.leaves[mark.page], Name.XYZ, 0, round(mark.top + 4, 2), None])
-                item = pikepdf.OutlineItem(mark.title, target)
+            for bookmark in self.bookmarks:
+                target = Array([self.pages[bookmark.page], Name.XYZ, 0, round(bookmark.top + 4, 2), None])
+                item = pikepdf.OutlineItem(bookmark.title, target)
                 item.is_closed = True
-                del trail[mark.level - 1 :]
+                del trail[bookmark.level - 1 :]
                 (trail[-1].children if trail else outline.root).append(item)
                 trail.append(item)
 
@@ -291,11 +280,10 @@ def _named_places(part: pikepdf.Pdf) -> list[tuple[str, Any]]:
     names = part.Root.get("/Names")
     if names is None or "/Dests" not in names:
         return []
-    found = []
-    for name, target in pikepdf.NameTree(names.Dests).items():
-        place = target.D if isinstance(target, Dictionary) else target
-        found.append((name, place))
-    return found
+    return [
+        (name, target.D if isinstance(target, Dictionary) else target)
+        for name, target in pikepdf.NameTree(names.Dests).items()
+    ]
 
 
 def _parent_entries(part: pikepdf.Pdf) -> dict[int, Any]:

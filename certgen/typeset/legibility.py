@@ -36,7 +36,7 @@ def set_apart(text: str) -> str:
 
 
 def take_together(text: str) -> str:
-    """The text without the signs of `set_apart`, as it is read aloud."""
+    """The text without the characters that `set_apart` adds, as it is read aloud."""
     return text.replace(_FIRST_STRONG_ISOLATE, "").replace(_END_OF_ISOLATE, "")
 
 
@@ -96,7 +96,7 @@ def _walk(value: Any, fit: Callable[[str], str]) -> Any:
     if isinstance(value, str):
         return fit(value)
     if isinstance(value, tuple):
-        walked = tuple(_walk(one, fit) for one in value)
+        walked = tuple(_walk(item, fit) for item in value)
         return walked if any(new is not old for new, old in zip(walked, value, strict=True)) else value
     if is_dataclass(value) and not isinstance(value, type):
         changed = {}

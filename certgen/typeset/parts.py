@@ -1,4 +1,4 @@
-"""A document as frozen, display-ready text: all that a template or a setter is given.
+"""A document as frozen, display-ready text: all that a template or an engine is given.
 
 Nothing here computes. Each part names the template that shows it, so that templates need no decisions.
 Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, or empty.
@@ -9,7 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import ClassVar, Final
 
-#: How a setter is told of a link to an anchor, since none knows the pages of another. Templates write it too.
+#: How a link to an anchor is written for an engine, since none knows the pages of another. Templates write
+#: it too.
 SCHEME: Final = "packet:"
 
 
@@ -219,7 +220,7 @@ class Register:
 
 
 @dataclass(frozen=True, slots=True)
-class Attached:
+class Attachment:
     """A file inside the document: its name there, its bytes, its type and what it is to the document."""
 
     name: str
@@ -267,7 +268,7 @@ class Document:
     registers: RegisterSet = RegisterSet()
     back: tuple[Chapter, ...] = ()
     index: Index | None = None
-    attached: tuple[Attached, ...] = field(default=(), repr=False)
+    attachments: tuple[Attachment, ...] = field(default=(), repr=False)
     unlisted: frozenset[str] = frozenset()
 
     @property

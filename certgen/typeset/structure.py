@@ -1,4 +1,4 @@
-"""The structure tree of a tagged PDF: walking it, and repairing what the setters leave out of PDF/UA-1."""
+"""The structure tree of a tagged PDF: walking it, and repairing what the engines leave out of PDF/UA-1."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ if TYPE_CHECKING:
 
 def kids(element: Any) -> list[Any]:
     """The child elements of a structure element, without marked content and object references."""
-    found = element.get("/K")
-    if found is None:
+    inside = element.get("/K")
+    if inside is None:
         return []
-    listed = list(found) if isinstance(found, pikepdf.Array) else [found]
+    listed = list(inside) if isinstance(inside, pikepdf.Array) else [inside]
     return [kid for kid in listed if isinstance(kid, pikepdf.Dictionary) and "/S" in kid]
 
 
@@ -38,20 +38,20 @@ def repair_structure(pdf: pikepdf.Pdf, root: Any) -> None:
 
 
 def _attributes(element: Any) -> list[Any]:
-    found = element.get("/A")
-    listed = list(found) if isinstance(found, Array) else [found]
-    return [one for one in listed if isinstance(one, Dictionary)]
+    attributes = element.get("/A")
+    listed = list(attributes) if isinstance(attributes, Array) else [attributes]
+    return [entry for entry in listed if isinstance(entry, Dictionary)]
 
 
 def _say_scope(cell: Any) -> None:
     if "/A" not in cell:
         cell.A = Dictionary(O=Name.Table)
     listed = _attributes(cell)
-    if any("/Scope" in one for one in listed):
+    if any("/Scope" in entry for entry in listed):
         return
-    for one in listed:
-        if one.get("/O") == "/Table":
-            one.Scope = Name.Column if cell.P.P.S == "/THead" else Name.Row
+    for entry in listed:
+        if entry.get("/O") == "/Table":
+            entry.Scope = Name.Column if cell.P.P.S == "/THead" else Name.Row
 
 
 def _repair_list(pdf: pikepdf.Pdf, element: Any) -> None:
@@ -62,8 +62,8 @@ def _repair_list(pdf: pikepdf.Pdf, element: Any) -> None:
             repaired.append(kid)
             continue
         inside = kids(kid)
-        if inside and all(one.S == "/LI" for one in inside):
-            parts = [part for one in inside for part in kids(one)]
+        if inside and all(item.S == "/LI" for item in inside):
+            parts = [part for item in inside for part in kids(item)]
             for number, part in enumerate(parts):
                 part.S = Name.Lbl if number == 0 and len(parts) > 1 else Name.LBody
                 part.P = kid

@@ -11,12 +11,12 @@ from certgen.typeset.faces import families
 
 INK = COLOURS["ink"]
 QUIET = COLOURS["quiet"]
-#: Signs that no XML file may hold, not even escaped.
+#: Characters that XML does not allow, not even escaped.
 _NO_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def escape(words: str) -> str:
-    """Text as it stands in XML; what XML cannot hold becomes U+FFFD."""
+    """Text as it stands in XML; what XML does not allow becomes U+FFFD."""
     return escape_markup(_NO_XML.sub("\ufffd", words))
 
 

@@ -75,10 +75,9 @@ def set_register(count: int) -> bytes:
     """The rows as a register of the packet: tagged, linked, in the packet's faces, joined into one file."""
     from certgen.typeset.conformance import declare
     from certgen.typeset.design import SHEETS, Settings
-    from certgen.typeset.joining import Binding
-    from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
+    from certgen.typeset.joining import JoinedFile
     from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
-    from certgen.typeset.tables.layout import set_registers
+    from certgen.typeset.tables.layout import draw_registers
 
     listed = tuple(
         (
@@ -89,13 +88,13 @@ def set_register(count: int) -> bytes:
     )
     register = Register("bagging", "Bags", "", tuple(RegisterColumn(head, 1) for head in HEADS), listed)
     settings = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
-    binding = Binding()
+    joined = JoinedFile()
     group = RegisterSet("Registers", "", (register,))
-    for quire in set_registers(group, settings, first_object=FIRST_OBJECT, first_key=FIRST_KEY):
-        binding.append_quire(quire)
-    binding.finish(settings)
-    declare(binding.pdf, settings, "certgen 0")
-    return binding.save()
+    for batch in draw_registers(group, settings):
+        joined.append_batch(batch)
+    joined.finish(settings)
+    declare(joined.pdf, settings, "certgen 0")
+    return joined.save()
 
 
 def plain_table(count: int) -> str:

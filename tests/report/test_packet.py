@@ -17,10 +17,9 @@ from certgen.process_pool import Pool
 from certgen.records.quantities import format_mass
 from certgen.report.packet import build_packet, settings_of
 from certgen.typeset.compose import ChapterQueue, compose, known_anchors
-from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
 from certgen.typeset.structure import kids, walk
 from certgen.typeset.tables import canvas
-from certgen.typeset.tables.layout import set_registers
+from certgen.typeset.tables.layout import draw_registers
 
 COVERS = (
     "certgen.typeset.structure",
@@ -271,18 +270,14 @@ def test_the_day_is_the_only_clock(result):
 
 def set_drawn(result, registers, known=None):
     """The registers' finished pages."""
-    return list(
-        set_registers(
-            registers, settings_of(result), first_object=FIRST_OBJECT, first_key=FIRST_KEY, known=known
-        )
-    )
+    return list(draw_registers(registers, settings_of(result), known=known))
 
 
 def test_registers_hang_below_one_bookmark(result, monkeypatch):
-    """A register that opens a quire is as deep in the bookmarks as those before it."""
-    monkeypatch.setattr(canvas, "QUIRE_PAGES", 1)
-    quires = set_drawn(result, build_packet(result).registers)
-    depths = [mark.depth for quire in quires for mark in quire.marks]
+    """A register that opens a batch is as deep in the bookmarks as those before it."""
+    monkeypatch.setattr(canvas, "BATCH_PAGES", 1)
+    batches = set_drawn(result, build_packet(result).registers)
+    depths = [mark.depth for batch in batches for mark in batch.headings]
 
     assert [0] == [depth for depth in depths if depth == 0]
     assert {0, 1} == set(depths)
@@ -294,7 +289,7 @@ def test_a_link_without_a_place_is_plain_text(packet, result):
     assert "lots/L1" in known_anchors(packet)
     assert "gap/1" not in known_anchors(alone)
     known = known_anchors(alone)
-    places = {anchor for quire in set_drawn(result, alone.registers, known) for anchor in quire.places}
+    places = {anchor for batch in set_drawn(result, alone.registers, known) for anchor in batch.places}
     leads = {
         href
         for one in alone.registers.registers

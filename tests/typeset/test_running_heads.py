@@ -9,11 +9,10 @@ import pikepdf
 import pytest
 
 from certgen.typeset.design import SHEETS, Settings
-from certgen.typeset.joining import Binding
-from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
+from certgen.typeset.joining import JoinedFile
 from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.running_heads import draw_running_heads
-from certgen.typeset.tables.layout import set_registers
+from certgen.typeset.tables.layout import draw_registers
 
 SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
@@ -22,14 +21,12 @@ def bound(name: str, count: int = 150) -> pikepdf.Pdf:
     """A register of a few pages under running heads."""
     columns = (RegisterColumn("Bag", 1),)
     rows = tuple((f"bagging/{n}", (((f"B{n}", ""),),)) for n in range(count))
-    body = Binding()
-    for quire in set_registers(
+    body = JoinedFile()
+    for batch in draw_registers(
         RegisterSet("Registers", "", (Register("bagging", "Bags", "", columns, rows),)),
         SETTINGS,
-        first_object=FIRST_OBJECT,
-        first_key=FIRST_KEY,
     ):
-        body.append_quire(quire)
+        body.append_batch(batch)
     draw_running_heads(body, name, "the foot", SETTINGS)
     body.finish(SETTINGS)
     body.pdf.docinfo["/Title"] = pikepdf.String("t")
@@ -74,15 +71,15 @@ def test_heads_are_artifacts():
 
 
 @pytest.mark.parametrize("name", ["مزرعة البذور", "ไร่มะละกอ", "田 " * 100])
-def test_a_name_in_another_script_is_laid_in(name):
-    """A name that needs a setter stands above each page, and none of it leaves the page."""
+def test_a_name_in_another_script_is_drawn_as_a_form(name):
+    """A name that Typst must set stands above each page, and none of it leaves the page."""
     with bound(name) as pdf:
-        form = pdf.pages[1].Resources.XObject.Running
-        (inlay,) = form.Resources.XObject.values()
+        head = pdf.pages[1].Resources.XObject.Running
+        (form,) = head.Resources.XObject.values()
 
-        assert ["the foot", "Page 2 of 3", "Registers"] == shows(form)
-        assert b" Do" in form.read_bytes()
-        assert float(inlay.BBox[2]) < SHEETS["A4"].measure
+        assert ["the foot", "Page 2 of 3", "Registers"] == shows(head)
+        assert b" Do" in head.read_bytes()
+        assert float(form.BBox[2]) < SHEETS["A4"].measure
         assert [] == pdf.check_pdf_syntax()
 
 

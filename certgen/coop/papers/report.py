@@ -13,7 +13,7 @@ from certgen.process_pool import Pool, count_cores
 from certgen.report.packet import GO_TO, LANGUAGE
 from certgen.typeset.compose import ChapterQueue, compose, load_engines
 from certgen.typeset.design import Settings, find_sheet
-from certgen.typeset.parts import Attached, Document, RegisterSet
+from certgen.typeset.parts import Attachment, Document, RegisterSet
 from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
@@ -61,6 +61,6 @@ def build_report(result: CoopResult) -> Document:
         cover=build_cover(result),
         front=(*build_front(result), *build_members(result), build_last_chapter(result)),
         manifest=RegisterSet("Manifest", MANIFEST_LEAD, (build_manifest(result),)),
-        attached=(Attached("coop.json", content, "application/json", "Data", "This report as data"),),
+        attachments=(Attachment("coop.json", content, "application/json", "Data", "This report as data"),),
         unlisted=frozenset(map(title_of, result.members)) if many else frozenset(),
     )

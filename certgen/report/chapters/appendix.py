@@ -9,7 +9,7 @@ from certgen.lineage import Node
 from certgen.manifest import held_files, list_attachments
 from certgen.records.rows import plain_rows, plain_values
 from certgen.report.wording import whole
-from certgen.typeset.parts import Attached, Register, RegisterColumn
+from certgen.typeset.parts import Attachment, Register, RegisterColumn
 
 if TYPE_CHECKING:
     from certgen.report.context import Context
@@ -46,13 +46,13 @@ def _entry(context: Context, table: str, name: str) -> Entry:
     return name, (f"{table}/{name}", f"row/{table}/{name}", *gaps)
 
 
-def collect_attachments(context: Context) -> tuple[Attached, ...]:
+def collect_attachments(context: Context) -> tuple[Attachment, ...]:
     """The manifest, and the record and evidence files as they were examined.
 
     Raises `certgen.manifest.ManifestError` when a file has changed since.
     """
     return tuple(
-        Attached(file.name, file.data, file.media_type, file.relationship, file.description)
+        Attachment(file.name, file.data, file.media_type, file.relationship, file.description)
         for file in list_attachments(context.result)
     )
 

@@ -1,1 +1,1 @@
-"""Long tables drawn straight onto pages, since no setter's table is quick enough for a season's registers."""
+"""Long tables drawn straight onto pages, since no engine's table is quick enough for a season's registers."""

@@ -1,7 +1,7 @@
-"""The press: draws tagged text, rules and links on pages, object by object, and gives finished quires.
+"""The canvas: draws tagged text, rules and links on pages, object by object, and gives finished batches.
 
 What is drawn is what ISO 32000-1 calls marked content (14.6) with a structure element behind it (14.7), each
-element with its number in the packet from the start, so that nothing is numbered twice. Lengths are in
+element with its number in the file from the start, so that nothing is numbered twice. Lengths are in
 points, heights above the page's foot.
 """
 
@@ -13,30 +13,40 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
 from certgen.typeset.design import COLOURS
-from certgen.typeset.objects import pack, streams_needed
-from certgen.typeset.page_batch import AFTER, BEFORE, DOCUMENT, PAGES, RUNNING, Quire, QuireMark, string_of
+from certgen.typeset.tables.font_subset import FontSubsets
+from certgen.typeset.tables.objects import pack, streams_needed
+from certgen.typeset.tables.page_batch import (
+    AFTER,
+    BEFORE,
+    PAGES,
+    RUNNING,
+    BatchHeading,
+    Numbering,
+    PageBatch,
+    string_of,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
-    from certgen.typeset.design import Sheet
-    from certgen.typeset.tables.font_subset import Lettering, Letterings
+    from certgen.typeset.design import Settings
+    from certgen.typeset.tables.font_subset import FontSubset
 
-#: Pages in one quire: what a quire holds is kept in memory until it is full.
-QUIRE_PAGES: Final = 60
+#: Pages in one batch: what a batch holds is kept in memory until it is full.
+BATCH_PAGES: Final = 60
 
 
 @dataclass(frozen=True, slots=True)
-class Ink:
+class TextStyle:
     """How text is drawn: face, size and colour, and the operators that say so."""
 
-    lettering: Lettering
+    font: FontSubset
     size: float
     operators: bytes
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
+class LineStyle:
     """How a rule is drawn: the operators that say so."""
 
     operators: bytes
@@ -53,7 +63,7 @@ class _Page:
     links: list[int] = field(default_factory=list)
     rules: dict[bytes, list[bytes]] = field(default_factory=dict)
     forms: set[int] = field(default_factory=set)
-    ink: bytes = b""
+    style: bytes = b""
     writing: bool = False
 
 
@@ -63,47 +73,36 @@ def colour_operands(name: str) -> bytes:
     return b" ".join(b"%.4g" % (int(code[at : at + 2], 16) / 255) for at in (0, 2, 4))
 
 
-class Press:
-    """Pages of one paper size, from a first object's number and a first key of the parent tree on.
+class Canvas:
+    """Pages with these settings, whose objects and keys of the parent tree are numbered from `start` on."""
 
-    `spoken` says what a screen reader says of a link to an anchor.
-    """
-
-    def __init__(
-        self,
-        sheet: Sheet,
-        letterings: Letterings,
-        *,
-        first_object: int,
-        first_key: int,
-        spoken: Callable[[str], str],
-    ) -> None:
-        self.sheet = sheet
-        self.letterings = letterings
-        self._next = first_object
+    def __init__(self, settings: Settings, start: Numbering) -> None:
+        self.sheet = settings.sheet
+        self.fonts = FontSubsets()
+        self._next = start.next_object
         self._fonts = self.new_number()
-        self._first_key = self._next_key = first_key
-        self._spoken = spoken
+        self._first_key = self._next_key = start.next_key
+        self._say_link = settings.say_link
         self._objects: dict[int, bytes] = {}
         self._pages: list[tuple[int, bytes]] = []
         self._parents: list[bytes] = []
         self._tops: list[int] = []
-        self._marks: list[QuireMark] = []
+        self._headings: list[BatchHeading] = []
         self._places: dict[str, tuple[int, float]] = {}
         self._page: _Page | None = None
-        self._done: list[Quire] = []
+        self._done: list[PageBatch] = []
 
     # What is drawn with
 
-    def ink(self, family: str, weight: int, size: float, colour: str = "ink") -> Ink:
+    def text_style(self, family: str, weight: int, size: float, colour: str = "ink") -> TextStyle:
         """A face of the design in a size and colour."""
-        lettering = self.letterings.of(family, weight)
-        name = self.letterings.name_of(lettering)
-        return Ink(lettering, size, b"%b %g Tf %b rg" % (name, size, colour_operands(colour)))
+        font = self.fonts.of(family, weight)
+        name = self.fonts.name_of(font)
+        return TextStyle(font, size, b"%b %g Tf %b rg" % (name, size, colour_operands(colour)))
 
-    def stroke(self, width: float, colour: str = "ink") -> Stroke:
+    def line_style(self, width: float, colour: str = "ink") -> LineStyle:
         """A rule's width and colour."""
-        return Stroke(b"%g w %b RG" % (width, colour_operands(colour)))
+        return LineStyle(b"%g w %b RG" % (width, colour_operands(colour)))
 
     # Pages
 
@@ -121,18 +120,18 @@ class Press:
     @property
     def _open(self) -> _Page:
         if self._page is None:
-            if len(self._pages) >= QUIRE_PAGES:
-                self._finish_quire()
+            if len(self._pages) >= BATCH_PAGES:
+                self._finish_batch()
             self._page = _Page(self.new_number())
         return self._page
 
     @property
     def _page_at(self) -> int:
-        """Which of its quire's pages the open one is, from 0. It is opened now, for it may begin a quire."""
+        """Which of its batch's pages the open one is, from 0. It is opened now, for it may begin a batch."""
         _ = self._open
         return len(self._pages)
 
-    def turn(self) -> None:
+    def end_page(self) -> None:
         """End the page; the next thing that is drawn opens another."""
         page = self._open
         self._stop_writing(page)
@@ -158,22 +157,21 @@ class Press:
         self._pages.append((page.number, body))
         self._page = None
 
-    def finish(self) -> list[Quire]:
-        """The quires that are full by now, when no more is to come: with the fonts of all of them."""
+    def finish(self) -> list[PageBatch]:
+        """The batches that are full by now, when no more is to come: with the fonts of all of them."""
         if self._page is not None or not self._pages:
-            self.turn()
-        fonts = self.letterings.objects(self._fonts, self.new_number)
-        self._objects |= fonts
-        self._finish_quire()
+            self.end_page()
+        self._objects |= self.fonts.objects(self._fonts, self.new_number)
+        self._finish_batch()
         return self.take()
 
     @property
     def full(self) -> bool:
-        """Whether there are quires to take."""
+        """Whether there are batches to take."""
         return bool(self._done)
 
-    def take(self) -> list[Quire]:
-        """The quires that became full since they were last taken."""
+    def take(self) -> list[PageBatch]:
+        """The batches that became full since they were last taken."""
         done, self._done = self._done, []
         return done
 
@@ -183,54 +181,47 @@ class Press:
         self._parents.append(b"%d %b" % (key, parents))
         return key
 
-    def _finish_quire(self) -> None:
-        leaf = self.new_number()
+    def _finish_batch(self) -> None:
+        node = self.new_number()
         last_key = self._next_key - 1
-        self._objects[leaf] = b"<< /Limits [ %d %d ] /Nums [ %b ] >>" % (
+        self._objects[node] = b"<< /Limits [ %d %d ] /Nums [ %b ] >>" % (
             self._first_key, last_key, b" ".join(self._parents),
         )  # fmt: skip
         first_stream = self._next
         self._next += streams_needed(len(self._objects))
         self._done.append(
-            Quire(
+            PageBatch(
                 packed=pack(self._objects, first_stream),
+                numbering=Numbering(self._next, self._next_key),
                 pages=tuple(self._pages),
                 tops=tuple(self._tops),
-                parents=(leaf, self._first_key, last_key),
-                marks=tuple(self._marks),
+                parents=(node, self._first_key, last_key),
+                headings=tuple(self._headings),
                 places=self._places,
-                next_object=self._next,
-                next_key=self._next_key,
             )
         )
         self._first_key = self._next_key
         self._objects, self._pages, self._parents, self._tops = {}, [], [], []
-        self._marks, self._places = [], {}
+        self._headings, self._places = [], {}
 
     # Structure
 
     def element(
         self, number: int, kind: bytes, parent: int, kids: Sequence[bytes], more: bytes = b""
     ) -> None:
-        """A structure element; one whose parent is the Document hangs at the top."""
-        held = b""
+        """A structure element; one whose parent is the Document is `put_on_top` too."""
+        inside = b""
         if kids:
-            held = b" /K " + (kids[0] if len(kids) == 1 else b"[ %b ]" % b" ".join(kids))
-        self._objects[number] = b"<< /S /%b /P %d 0 R%b%b >>" % (kind, parent, more, held)
+            inside = b" /K " + (kids[0] if len(kids) == 1 else b"[ %b ]" % b" ".join(kids))
+        self._objects[number] = b"<< /S /%b /P %d 0 R%b%b >>" % (kind, parent, more, inside)
 
     def cell_element(self, number: int, parent: int, mark: int) -> None:
         """The commonest element of all: a cell that holds one mark of the open page."""
         self._objects[number] = b"<< /S /TD /P %d 0 R /Pg %d 0 R /K %d >>" % (parent, self.page, mark)
 
-    def hang(self, number: int) -> None:
-        """Hang an element under the Document, after those that hang there."""
+    def put_on_top(self, number: int) -> None:
+        """Have an element stand right under the Document, after those that stand there."""
         self._tops.append(number)
-
-    def top(self, kind: bytes, kids: Sequence[bytes], more: bytes = b"") -> None:
-        """An element under the Document."""
-        number = self.new_number()
-        self.element(number, kind, DOCUMENT, kids, more)
-        self.hang(number)
 
     def mark_place(self, anchor: str, top: float) -> None:
         """The anchor's place is here, unless it has one."""
@@ -238,13 +229,13 @@ class Press:
 
     def bookmark(self, title: str, depth: int, top: float) -> None:
         """A heading that stands among the bookmarks."""
-        self._marks.append(QuireMark(title, depth, self._page_at, top))
+        self._headings.append(BatchHeading(title, depth, self._page_at, top))
 
     # Drawing
 
-    def rule(self, left: float, right: float, height: float, stroke: Stroke) -> None:
+    def rule(self, left: float, right: float, height: float, style: LineStyle) -> None:
         """A rule across the page, which a screen reader passes over."""
-        lines = self._open.rules.setdefault(stroke.operators, [])
+        lines = self._open.rules.setdefault(style.operators, [])
         lines.append(b"%.2f %.2f m %.2f %.2f l" % (left, height, right, height))
 
     def mark(self, kind: bytes, element: int) -> int:
@@ -271,16 +262,16 @@ class Press:
         yield
         self.end_mark()
 
-    def write(self, left: float, height: float, shown: bytes, ink: Ink) -> None:
-        """Write what a lettering shows of a text, with its base line at a height."""
+    def write(self, left: float, height: float, shown: bytes, style: TextStyle) -> None:
+        """Write what a font shows of a text, with its base line at a height."""
         page = self._open
-        if page.ink != ink.operators:
-            page.content.append(ink.operators)
-            page.ink = ink.operators
+        if page.style != style.operators:
+            page.content.append(style.operators)
+            page.style = style.operators
         page.content.append(b"1 0 0 1 %.2f %.2f Tm [%b] TJ" % (left, height, shown))
 
-    def lay(self, form: int, left: float, height: float, parent: int, text: str) -> bytes:
-        """Lay a form into the page, its lower left corner there; gives its element, as its parent holds it.
+    def draw_form(self, form: int, left: float, height: float, parent: int, text: str) -> bytes:
+        """Draw a form on the page, its lower left corner there; gives its element, as its parent holds it.
 
         `text` is what it says: a script's letters may be drawn of several pieces each, which a reader would
         take for as many letters.
@@ -305,7 +296,7 @@ class Press:
         self._objects[number] = (
             b"<< /Type /Annot /Subtype /Link /Rect [ %.2f %.2f %.2f %.2f ] /Border [ 0 0 0 ] /F 4"
             b" /Dest %b /Contents %b /StructParent %d >>"
-        ) % (*box, string_of(anchor), string_of(self._spoken(anchor)), key)
+        ) % (*box, string_of(anchor), string_of(self._say_link(anchor)), key)
         self._open.links.append(number)
         return b"<< /Type /OBJR /Obj %d 0 R >>" % number
 
@@ -321,4 +312,4 @@ class Press:
         if page.writing:
             page.content.append(b"ET")
             page.writing = False
-            page.ink = b""
+            page.style = b""

@@ -1,8 +1,8 @@
-"""Text as a face's own letters, one beside the other, in the bytes that a page shows.
+"""Fonts cut down to the letters in use, and text as those letters in the bytes that a page shows.
 
 HarfBuzz is asked once how two letters stand beside each other; from then on they are a few bytes. A register
 of 20,000 rows has a few hundred different pairs. Only text whose letters stand side by side from left to
-right is drawn this way; for all other text there are `inlays`.
+right is drawn this way; for all other text there are `forms`.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import unicodedata
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
@@ -24,7 +24,7 @@ _EM: Final = 1000
 #: Texts kept as they were drawn: most of a register's are met again soon or never.
 _KEPT: Final = 20_000
 _FEATURES: Final = {"kern": True, "liga": False, "clig": False, "dlig": False, "calt": False, "ccmp": False}
-#: What a letter must not be to stand beside others as it is: a mark on another letter, a control sign.
+#: What a letter must not be to stand beside others as it is: a mark on another letter, a control character.
 _NOT_ALONE: Final = frozenset({"Mn", "Me", "Mc", "Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"})
 #: Directions of writing that run from left to right, or take the direction of what is around them.
 _LEFT_TO_RIGHT: Final = frozenset({"L", "EN", "ES", "ET", "CS", "B", "S", "WS", "ON"})
@@ -44,7 +44,7 @@ def _letters(path: str) -> frozenset[str]:
     )
 
 
-class Lettering:
+class FontSubset:
     """One face: its words in the bytes that a page shows, and in the end the font that holds their letters.
 
     A letter's code in the file is its place in the order of first use; so the same text gives the same file.
@@ -78,22 +78,22 @@ class Lettering:
         """The text with each letter that the face cannot show as its code point, `[U+540D]`."""
         if self.can_show(text):
             return text
-        return "".join(one if one in self._letters else f"[U+{ord(one):04X}]" for one in text)
+        return "".join(letter if letter in self._letters else f"[U+{ord(letter):04X}]" for letter in text)
 
     def show(self, text: str) -> tuple[float, bytes]:
         """A text's width for type of size 1, and what stands for it in the array that a page shows.
 
         `text` is anything that `can_show` says yes to. Raises ValueError for other text.
         """
-        found = self._known.get(text)
-        if found is None:
+        shown = self._known.get(text)
+        if shown is None:
             if not self.can_show(text):
                 message = f"{text!r} is more than letters of {self.name} side by side"
                 raise ValueError(message)
             if len(self._known) >= _KEPT:
                 self._known.clear()
-            found = self._known[text] = self._compose(text)
-        return found
+            shown = self._known[text] = self._compose(text)
+        return shown
 
     def _compose(self, text: str) -> tuple[float, bytes]:
         pairs = self._pairs
@@ -101,11 +101,11 @@ class Lettering:
         for at in range(len(text)):
             # A letter stands as close to the one before it as the face wants these two to stand.
             pair = text[at - 1 : at + 1] if at else text[0]
-            found = pairs.get(pair)
-            if found is None:
-                found = pairs[pair] = self._fit(pair)
-            width += found[0]
-            pieces.append(found[1])
+            fitted = pairs.get(pair)
+            if fitted is None:
+                fitted = pairs[pair] = self._fit(pair)
+            width += fitted[0]
+            pieces.append(fitted[1])
         return width / _EM, b"<" + b"".join(pieces) + b">"
 
     def _fit(self, pair: str) -> tuple[int, bytes]:
@@ -182,12 +182,12 @@ class Lettering:
         """The face's file with the letters that were used and no others; glyphs keep their numbers."""
         import uharfbuzz
 
-        asked = uharfbuzz.SubsetInput()
-        asked.glyph_set.update({glyph for glyph, _ in self._codes})
-        asked.flags = uharfbuzz.SubsetFlags.RETAIN_GIDS | uharfbuzz.SubsetFlags.NO_HINTING
+        subset = uharfbuzz.SubsetInput()
+        subset.glyph_set.update({glyph for glyph, _ in self._codes})
+        subset.flags = uharfbuzz.SubsetFlags.RETAIN_GIDS | uharfbuzz.SubsetFlags.NO_HINTING
         for table in ("GSUB", "GPOS", "GDEF", "name", "DSIG", "kern", "STAT"):
-            asked.drop_table_tag_set.add(table_tag(table))
-        return bytes(uharfbuzz.subset(self._face, asked).blob.data)
+            subset.drop_table_tag_set.add(table_tag(table))
+        return bytes(uharfbuzz.subset(self._face, subset).blob.data)
 
     def _meaning(self) -> bytes:
         """What each code means, so that text can be copied and read aloud (ISO 32000-1, 9.10.3)."""
@@ -230,7 +230,7 @@ def _tag(data: bytes) -> bytes:
 
 
 def face_of(family: str, weight: int) -> faces.Face:
-    """The upright face of one of the packet's two families."""
+    """The upright face of one of our two families."""
     return next(
         face
         for face in faces.own_faces()
@@ -239,33 +239,28 @@ def face_of(family: str, weight: int) -> faces.Face:
 
 
 @dataclass(slots=True)
-class Letterings:
-    """The faces that pages are drawn in, opened when first needed: each has its name in the pages."""
+class FontSubsets:
+    """The fonts that pages are drawn in, opened when first needed: each has its name in the pages."""
 
-    _open: dict[tuple[str, int], Lettering]
+    _open: dict[tuple[str, int], FontSubset] = field(default_factory=dict)
 
-    @classmethod
-    def none_yet(cls) -> Letterings:
-        """No face is open."""
-        return cls({})
-
-    def of(self, family: str, weight: int = 400) -> Lettering:
-        """The lettering of a family and weight."""
+    def of(self, family: str, weight: int = 400) -> FontSubset:
+        """The font of a family and weight."""
         key = (family, weight)
         if key not in self._open:
-            self._open[key] = Lettering(face_of(family, weight))
+            self._open[key] = FontSubset(face_of(family, weight))
         return self._open[key]
 
-    def name_of(self, lettering: Lettering) -> bytes:
-        """What the pages call the lettering's font."""
-        return b"/F%d" % list(self._open.values()).index(lettering)
+    def name_of(self, font: FontSubset) -> bytes:
+        """What the pages call a font."""
+        return b"/F%d" % list(self._open.values()).index(font)
 
     def objects(self, number: int, new_number: Callable[[], int]) -> dict[int, bytes]:
         """All fonts as objects; the one of this `number` is the dictionary that pages name as their fonts."""
         objects: dict[int, bytes] = {}
         named = []
-        for lettering in self._open.values():
-            font, parts = lettering.font_objects(new_number)
+        for font in self._open.values():
+            entry, parts = font.font_objects(new_number)
             objects |= parts
-            named.append(b"%b %d 0 R" % (self.name_of(lettering), font))
+            named.append(b"%b %d 0 R" % (self.name_of(font), entry))
         return {number: b"<< %b >>" % b" ".join(named), **objects}

@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.typeset.tables.cells import ABOVE, INSET, Block
-from certgen.typeset.tables.forms import MARGIN, Inlay
+from certgen.typeset.tables.forms import MARGIN, Form
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.typeset.parts import RegisterColumn
-    from certgen.typeset.tables.canvas import Ink, Press
-    from certgen.typeset.tables.cells import Cell, Cells, Line, Piece
+    from certgen.typeset.tables.canvas import Canvas, TextStyle
+    from certgen.typeset.tables.cells import CellLayout, CellLine, DrawnCell, Piece
 
 
 class Columns:
@@ -28,55 +28,55 @@ class Columns:
         self.ranged_right = [column.kind == "number" for column in columns]
 
 
-class RowPen:
-    """Draws rows on the page that a press has open."""
+class RowPainter:
+    """Draws rows on the page that a canvas has open."""
 
-    def __init__(self, press: Press, ink: Ink, cells: Cells) -> None:
-        self._press = press
-        self._ink = ink
+    def __init__(self, canvas: Canvas, style: TextStyle, cells: CellLayout) -> None:
+        self._canvas = canvas
+        self._style = style
         self._cells = cells
 
-    def draw(self, cells: Sequence[Cell], columns: Columns, top: float, body: int) -> int:
-        """A whole row that hangs from `top`, and the number of its element, whose parent is `body`."""
-        press = self._press
-        row = press.new_number()
+    def draw(self, cells: Sequence[DrawnCell], columns: Columns, top: float, body: int) -> int:
+        """A whole row below the height `top`, and the number of its element, whose parent is `body`."""
+        canvas = self._canvas
+        row = canvas.new_number()
         kids = []
         top -= ABOVE
         base = top - self._cells.capital
         for at, cell in enumerate(cells):
-            number = press.new_number()
+            number = canvas.new_number()
             kids.append(b"%d 0 R" % number)
             if cell is None:
-                press.element(number, b"TD", row, ())
+                canvas.element(number, b"TD", row, ())
             elif isinstance(cell, Block):
-                held = self._draw_lines(cell.lines, columns, at, top, number)
-                press.element(number, b"TD", row, held, b" /Pg %d 0 R" % press.page)
+                inside = self._draw_lines(cell.lines, columns, at, top, number)
+                canvas.element(number, b"TD", row, inside, b" /Pg %d 0 R" % canvas.page)
             else:
                 shown, width, href = cell
                 left = columns.rights[at] - width if columns.ranged_right[at] else columns.lefts[at]
                 if href:
-                    press.element(number, b"TD", row, [self._draw_link([(left, base, cell)], href, number)])
+                    canvas.element(number, b"TD", row, [self._draw_link([(left, base, cell)], href, number)])
                 else:
-                    mark = press.mark(b"TD", number)
-                    press.write(left, base, shown, self._ink)
-                    press.end_mark()
-                    press.cell_element(number, row, mark)
-        press.element(row, b"TR", body, kids)
+                    mark = canvas.mark(b"TD", number)
+                    canvas.write(left, base, shown, self._style)
+                    canvas.end_mark()
+                    canvas.cell_element(number, row, mark)
+        canvas.element(row, b"TR", body, kids)
         return row
 
     def draw_part(
         self,
-        lines: list[Sequence[Line]],
+        lines: list[Sequence[CellLine]],
         columns: Columns,
         top: float,
         room: float,
         cells: Sequence[int],
-        held: Sequence[list[bytes]],
+        inside: Sequence[list[bytes]],
     ) -> float:
-        """As much of a row's `lines` as `room` holds, hanging from `top`; gives the height it takes.
+        """As much of a row's `lines` as `room` holds, below the height `top`; gives the height it takes.
 
-        What was drawn is taken out of `lines`; what the elements numbered `cells` hold of it, each mark told
-        with its page, is put to `held`.
+        What was drawn is taken out of `lines`; what the elements numbered `cells` hold of it, each mark with
+        its page, is added to `inside`.
         """
         lowest = 0.0
         for at, remaining in enumerate(lines):
@@ -84,38 +84,38 @@ class RowPen:
             if not count:
                 continue
             drawn = self._draw_lines(remaining[:count], columns, at, top - ABOVE, cells[at])
-            held[at].extend(self._on_page(one) for one in drawn)
+            inside[at].extend(self._on_page(mark) for mark in drawn)
             lines[at] = remaining[count:]
             lowest = max(lowest, used)
         return lowest + 2 * ABOVE
 
-    def _on_page(self, held: bytes) -> bytes:
-        if held.isdigit():
-            return b"<< /Type /MCR /Pg %d 0 R /MCID %b >>" % (self._press.page, held)
-        return held
+    def _on_page(self, inside: bytes) -> bytes:
+        if inside.isdigit():
+            return b"<< /Type /MCR /Pg %d 0 R /MCID %b >>" % (self._canvas.page, inside)
+        return inside
 
     def _draw_lines(
-        self, lines: Sequence[Line], columns: Columns, at: int, top: float, cell: int
+        self, lines: Sequence[CellLine], columns: Columns, at: int, top: float, cell: int
     ) -> list[bytes]:
         """A cell's lines from `top` down; gives what its element holds of them."""
-        held: list[bytes] = []
+        inside: list[bytes] = []
         waiting: list[tuple[float, float, Piece]] = []
         for height, line in lines:
             base = top - height
-            if isinstance(line, Inlay):
-                held += self._draw_waiting(waiting, cell)
-                held += self._draw_inlay(line, columns.lefts[at], base, cell)
+            if isinstance(line, Form):
+                inside += self._draw_waiting(waiting, cell)
+                inside += self._draw_form(line, columns.lefts[at], base, cell)
             else:
                 left = columns.lefts[at]
                 if columns.ranged_right[at]:
                     left = columns.rights[at] - sum(piece[1] for piece in line)
                 for piece in line:
                     if waiting and waiting[0][2][2] != piece[2]:
-                        held += self._draw_waiting(waiting, cell)
+                        inside += self._draw_waiting(waiting, cell)
                     waiting.append((left, base, piece))
                     left += piece[1]
             top = base - self._cells.between
-        return held + self._draw_waiting(waiting, cell)
+        return inside + self._draw_waiting(waiting, cell)
 
     def _draw_waiting(self, waiting: list[tuple[float, float, Piece]], cell: int) -> list[bytes]:
         """Pieces that lead to one place, or none: one mark, over as many lines as they take."""
@@ -125,37 +125,37 @@ class RowPen:
         waiting.clear()
         if href:
             return [self._draw_link(pieces, href, cell)]
-        mark = self._press.mark(b"TD", cell)
+        mark = self._canvas.mark(b"TD", cell)
         for left, base, piece in pieces:
-            self._press.write(left, base, piece[0], self._ink)
-        self._press.end_mark()
+            self._canvas.write(left, base, piece[0], self._style)
+        self._canvas.end_mark()
         return [b"%d" % mark]
 
     def _draw_link(self, pieces: Sequence[tuple[float, float, Piece]], href: str, cell: int) -> bytes:
         """A link of one line or more; gives its element, as its cell holds it."""
-        press = self._press
-        number = press.new_number()
-        held = [b"%d" % press.mark(b"Link", number)]
+        canvas = self._canvas
+        number = canvas.new_number()
+        inside = [b"%d" % canvas.mark(b"Link", number)]
         for left, base, piece in pieces:
-            press.write(left, base, piece[0], self._ink)
-        press.end_mark()
+            canvas.write(left, base, piece[0], self._style)
+        canvas.end_mark()
         for left, base, piece in pieces:
             box = (left, base - ABOVE, left + piece[1], base + self._cells.capital + ABOVE)
-            held.append(press.link(href, box, number))
-        press.element(number, b"Link", cell, held, b" /Pg %d 0 R" % press.page)
+            inside.append(canvas.link(href, box, number))
+        canvas.element(number, b"Link", cell, inside, b" /Pg %d 0 R" % canvas.page)
         return b"%d 0 R" % number
 
-    def _draw_inlay(self, inlay: Inlay, left: float, base: float, cell: int) -> list[bytes]:
-        press = self._press
+    def _draw_form(self, form: Form, left: float, base: float, cell: int) -> list[bytes]:
+        canvas = self._canvas
         boxes = [
-            (href, (box[0] + left, box[1] + base, box[2] + left, box[3] + base)) for href, box in inlay.links
+            (href, (box[0] + left, box[1] + base, box[2] + left, box[3] + base)) for href, box in form.links
         ]
         left, base = left - MARGIN, base - MARGIN
         if not boxes:
-            return [press.lay(inlay.form, left, base, cell, inlay.text)]
+            return [canvas.draw_form(form.number, left, base, cell, form.text)]
         # What one form holds is one mark: it belongs to the first link, and the others follow it.
-        number = press.new_number()
-        held = [press.lay(inlay.form, left, base, number, inlay.text)]
-        held += [press.link(href, box, number) for href, box in boxes]
-        press.element(number, b"Link", cell, held, b" /Pg %d 0 R" % press.page)
+        number = canvas.new_number()
+        inside = [canvas.draw_form(form.number, left, base, number, form.text)]
+        inside += [canvas.link(href, box, number) for href, box in boxes]
+        canvas.element(number, b"Link", cell, inside, b" /Pg %d 0 R" % canvas.page)
         return [b"%d 0 R" % number]

@@ -9,20 +9,19 @@ import pytest
 
 from certgen.typeset.design import SANS, SHEETS, TYPE, Settings
 from certgen.typeset.parts import Register, RegisterColumn
-from certgen.typeset.tables.canvas import Press
-from certgen.typeset.tables.cells import ABOVE, INSET, Block, Cells
-from certgen.typeset.tables.font_subset import Letterings
-from certgen.typeset.tables.forms import Inlay
+from certgen.typeset.tables.canvas import Canvas
+from certgen.typeset.tables.cells import ABOVE, INSET, Block, CellLayout
+from certgen.typeset.tables.forms import Form
+from certgen.typeset.tables.page_batch import FIRST
 
+SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 COLUMNS = (RegisterColumn("Bag", 1), RegisterColumn("Note", 1))
 
 
-def cells(known: frozenset[str] | None = None) -> Cells:
+def cells(known: frozenset[str] | None = None) -> CellLayout:
     """Cells in the registers' type."""
-    press = Press(
-        SHEETS["A4"], Letterings.none_yet(), first_object=3, first_key=0, spoken=lambda anchor: anchor
-    )
-    return Cells(press.ink(SANS, 400, TYPE["register"].size), SANS, known)
+    canvas = Canvas(SETTINGS, FIRST)
+    return CellLayout(canvas.text_style(SANS, 400, TYPE["register"].size), SANS, known)
 
 
 def test_most_cells_are_one_piece():
@@ -61,21 +60,20 @@ def test_a_long_text_has_lines():
     assert own.capital + 2 * ABOVE == own.height([None])
 
 
-def test_text_in_another_script_is_an_inlay():
+def test_text_in_another_script_is_an_form():
     """What was set beforehand is found again, in the room of its column."""
     own = cells()
     name = (("بذور", ""),)
     register = Register("lots", "Lots", "", COLUMNS, (("lots/1", (name, (("x", ""),))),))
     numbers = itertools.count(100)
-    settings = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
-    objects = own.set_inlays([(register, (60.0, 60.0))], settings, lambda: next(numbers))
+    objects = own.set_forms([(register, (60.0, 60.0))], SETTINGS, lambda: next(numbers))
     block, _ = own.prepare(register.rows[0][1], [60 - INSET, 60 - INSET], COLUMNS)
 
     assert isinstance(block, Block)
-    ((height, inlay),) = block.lines
-    assert isinstance(inlay, Inlay)
-    assert height == inlay.height
-    assert inlay.form in objects
+    ((height, form),) = block.lines
+    assert isinstance(form, Form)
+    assert height == form.height
+    assert form.number in objects
 
 
 @pytest.mark.parametrize(("room", "count"), [(1, 1), (4.8, 1), (13.8, 1), (13.9, 2), (22.9, 2), (23.0, 3)])

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from certgen.typeset.design import SANS, SERIF
 from certgen.typeset.faces import text_width
 from certgen.typeset.tables import font_subset as module
-from certgen.typeset.tables.font_subset import Lettering, Letterings, face_of
+from certgen.typeset.tables.font_subset import FontSubset, FontSubsets, face_of
 
-LETTERING = Lettering(face_of(SANS, 400))
+FONT = FontSubset(face_of(SANS, 400))
 
 
 def codes_of(shown: bytes) -> list[int]:
@@ -27,7 +27,7 @@ def codes_of(shown: bytes) -> list[int]:
 @given(st.text("ABTVaeno019-., ", min_size=1, max_size=40))
 def test_every_letter_has_its_code(text):
     """A text shows as many codes as it has letters, and the same letter has the same code."""
-    codes = codes_of(LETTERING.show(text)[1])
+    codes = codes_of(FONT.show(text)[1])
 
     assert len(text) == len(codes)
     assert len(set(text)) == len(set(codes))
@@ -35,16 +35,16 @@ def test_every_letter_has_its_code(text):
 
 def test_figures_stand_below_each_other():
     """All ten figures are of one width, and no two of them are moved together."""
-    widths = {LETTERING.show(figure)[0] for figure in "0123456789"}
+    widths = {FONT.show(figure)[0] for figure in "0123456789"}
 
     assert 1 == len(widths)
-    assert LETTERING.show("1174")[0] == pytest.approx(4 * widths.pop())
+    assert FONT.show("1174")[0] == pytest.approx(4 * widths.pop())
 
 
 def test_pairs_are_kerned_as_the_face_says():
     """T and a stand closer than their own widths; HarfBuzz says by how much."""
-    apart = LETTERING.show("T")[0] + LETTERING.show("a")[0]
-    width, shown = LETTERING.show("Ta")
+    apart = FONT.show("T")[0] + FONT.show("a")[0]
+    width, shown = FONT.show("Ta")
 
     assert width < apart
     assert f">{round((apart - width) * 1000)}<".encode() in shown
@@ -53,7 +53,7 @@ def test_pairs_are_kerned_as_the_face_says():
 @pytest.mark.parametrize("text", ["2026-02-03", "hermaphrodite", "1174"])
 def test_widths_are_close_to_those_without_kerning(text):
     """Kerning moves letters a little: what was measured for the columns holds."""
-    assert text_width(text, 1) == pytest.approx(LETTERING.show(text)[0], rel=0.04)
+    assert text_width(text, 1) == pytest.approx(FONT.show(text)[0], rel=0.04)
 
 
 @pytest.mark.parametrize(
@@ -73,24 +73,24 @@ def test_widths_are_close_to_those_without_kerning(text):
 )
 def test_what_can_be_shown(text, can):
     """Letters side by side from left to right can be; joined, stacked, turned or unknown ones can't."""
-    assert can is LETTERING.can_show(text)
+    assert can is FONT.can_show(text)
 
 
 def test_other_text_is_refused():
     """Nothing is drawn as an empty box."""
     with pytest.raises(ValueError, match="side by side"):
-        LETTERING.show("田")
+        FONT.show("田")
 
 
 def test_other_text_can_be_spelled_out():
-    """A letter that the face lacks is told by its code point."""
-    assert "Lot [U+7530] 3" == LETTERING.spell_out("Lot 田 3")
+    """A letter that the face lacks is spelled as its code point."""
+    assert "Lot [U+7530] 3" == FONT.spell_out("Lot 田 3")
 
 
 def test_what_is_kept_is_bounded(monkeypatch):
     """A season of any size is drawn in the same memory, and drawn the same."""
     monkeypatch.setattr(module, "_KEPT", 3)
-    own = Lettering(face_of(SANS, 400))
+    own = FontSubset(face_of(SANS, 400))
     shown = [own.show(f"B{number}") for number in range(20)]
 
     assert shown == [own.show(f"B{number}") for number in range(20)]
@@ -99,7 +99,7 @@ def test_what_is_kept_is_bounded(monkeypatch):
 
 def test_the_font_holds_what_was_shown_and_says_what_it_means():
     """Code, glyph, width and meaning agree, read back by an independent library."""
-    own = Lettering(face_of(SERIF, 600))
+    own = FontSubset(face_of(SERIF, 600))
     text = "Registers of 2026: Ñ"
     codes = codes_of(own.show(text)[1])
     numbers = iter(range(7, 99))
@@ -110,11 +110,11 @@ def test_the_font_holds_what_was_shown_and_says_what_it_means():
         if b"\nstream\n" in body
     }
     file, meaning, pointing = (streams[number] for number in sorted(streams))
-    with TTFont(io.BytesIO(file)) as held:
-        names, cmap = held.getGlyphOrder(), TTFont(face_of(SERIF, 600).path).getBestCmap()
+    with TTFont(io.BytesIO(file)) as subset:
+        names, cmap = subset.getGlyphOrder(), TTFont(face_of(SERIF, 600).path).getBestCmap()
         order = TTFont(face_of(SERIF, 600).path).getGlyphOrder()
         glyphs = [int.from_bytes(pointing[2 * code : 2 * code + 2], "big") for code in codes]
-        drawn = [held["glyf"][names[glyph]].numberOfContours for glyph in glyphs]
+        drawn = [subset["glyf"][names[glyph]].numberOfContours for glyph in glyphs]
 
     assert 7 == font
     assert [cmap[ord(letter)] for letter in text] == [order[glyph] for glyph in glyphs]
@@ -127,7 +127,7 @@ def test_the_font_holds_what_was_shown_and_says_what_it_means():
 
 def test_fonts_are_named_as_they_are_opened():
     """Pages name a font by its place, and the list of fonts has each under its name."""
-    fonts = Letterings.none_yet()
+    fonts = FontSubsets()
     first, second = fonts.of(SANS), fonts.of(SERIF, 600)
     first.show("a")
     second.show("b")

@@ -12,12 +12,11 @@ import pikepdf
 import pytest
 
 from certgen.typeset.design import SHEETS, Settings
-from certgen.typeset.joining import Binding
-from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT
+from certgen.typeset.joining import JoinedFile
 from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.structure import kids, walk
-from certgen.typeset.tables import canvas as press_module
-from certgen.typeset.tables.layout import set_registers
+from certgen.typeset.tables import canvas
+from certgen.typeset.tables.layout import draw_registers
 
 SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 COVERS = ("certgen.typeset.tables.canvas", "certgen.typeset.tables.rows")
@@ -34,21 +33,21 @@ def register(count: int, note: str = "") -> Register:
     return Register("bagging", "Bags", "", columns, rows)
 
 
-def quires_of(*registers: Register, **more):
-    """The registers as quires."""
+def batches_of(*registers: Register, **more):
+    """The registers as batches."""
     group = RegisterSet("Registers", "Words.", registers)
-    return list(set_registers(group, SETTINGS, first_object=FIRST_OBJECT, first_key=FIRST_KEY, **more))
+    return list(draw_registers(group, SETTINGS, **more))
 
 
-def sewn(*registers: Register, **more) -> pikepdf.Pdf:
+def joined_file(*registers: Register, **more) -> pikepdf.Pdf:
     """The registers as a file."""
-    binding = Binding()
-    for quire in quires_of(*registers, **more):
-        binding.append_quire(quire)
-    binding.finish(SETTINGS)
-    # Every file has a place for its dates; the packet's own are written elsewhere.
-    binding.pdf.docinfo["/Title"] = pikepdf.String("t")
-    return pikepdf.open(io.BytesIO(binding.save()))
+    joined = JoinedFile()
+    for batch in batches_of(*registers, **more):
+        joined.append_batch(batch)
+    joined.finish(SETTINGS)
+    # Every file has a place for its dates; a document's own are written elsewhere.
+    joined.pdf.docinfo["/Title"] = pikepdf.String("t")
+    return pikepdf.open(io.BytesIO(joined.save()))
 
 
 def body_rows(pdf: pikepdf.Pdf) -> list:
@@ -70,9 +69,9 @@ def words_of(pdf: pikepdf.Pdf, folder, *more: str) -> str:
 
 @pytest.mark.parametrize("count", [0, 1, 99, 250, 700])
 def test_every_row_is_drawn_once(count, monkeypatch):
-    """However a register falls into quires, the file is sound and holds each row and its place once."""
-    monkeypatch.setattr(press_module, "QUIRE_PAGES", 3)
-    with sewn(register(count)) as pdf:
+    """However a register falls into batches, the file is sound and holds each row and its place once."""
+    monkeypatch.setattr(canvas, "BATCH_PAGES", 3)
+    with joined_file(register(count)) as pdf:
         assert [] == pdf.check_pdf_syntax()
         assert count == len(body_rows(pdf))
         names = [
@@ -83,11 +82,11 @@ def test_every_row_is_drawn_once(count, monkeypatch):
 
 def test_short_registers_share_a_page():
     """Two short registers stand one below the other, each under its own heading."""
-    quires = quires_of(register(3), register(2))
+    batches = batches_of(register(3), register(2))
 
-    assert 1 == sum(len(quire.pages) for quire in quires)
-    assert ["Registers", "Bags", "Bags"] == [mark.title for quire in quires for mark in quire.marks]
-    assert [0, 1, 1] == [mark.depth for quire in quires for mark in quire.marks]
+    assert 1 == sum(len(batch.pages) for batch in batches)
+    assert ["Registers", "Bags", "Bags"] == [mark.title for batch in batches for mark in batch.headings]
+    assert [0, 1, 1] == [mark.depth for batch in batches for mark in batch.headings]
 
 
 def test_a_heading_never_stands_alone():
@@ -96,36 +95,36 @@ def test_a_heading_never_stands_alone():
     other = replace(other, rows=tuple((f"other/{n}", cells) for n, (_, cells) in enumerate(other.rows)))
     pages = set()
     for count in range(60, 76):
-        (quire,) = quires_of(register(count), other)
-        mark = quire.marks[2]
+        (batch,) = batches_of(register(count), other)
+        mark = batch.headings[2]
 
-        assert [mark.page] * 2 == [quire.places[f"other/{n}"][0] for n in (0, 1)]
-        assert quire.places["other/1"][1] > SHEETS["A4"].bottom
+        assert [mark.page] * 2 == [batch.places[f"other/{n}"][0] for n in (0, 1)]
+        assert batch.places["other/1"][1] > SHEETS["A4"].bottom
         pages.add(mark.page)
     assert {0, 1} == pages
 
 
 def test_places_lie_in_the_order_of_the_rows():
     """A later row stands further down or on a later page."""
-    (quire,) = quires_of(register(300))
-    listed = [quire.places[f"bagging/B{n:05}"] for n in range(300)]
+    (batch,) = batches_of(register(300))
+    listed = [batch.places[f"bagging/B{n:05}"] for n in range(300)]
 
     assert listed == sorted(listed, key=lambda place: (place[0], -place[1]))
 
 
 def test_markup_in_a_record_is_text(tmp_path):
-    """A note that looks like code of a setter or of the file is shown as it stands."""
+    """A note that looks like code of an engine or of the file is shown as it stands."""
     hostile = "#panic(run) (Tj) ET EMC <</MCID 0>> BDC \\ %stop"
-    with sewn(register(3, hostile)) as pdf:
+    with joined_file(register(3, hostile)) as pdf:
         assert [] == pdf.check_pdf_syntax()
         # A narrow column breaks the note between words alone.
         assert 3 == " ".join(words_of(pdf, tmp_path, "-raw").split()).count(hostile)
 
 
 def test_a_row_taller_than_a_page_goes_on(tmp_path):
-    """A note that no page can hold is told in full, over as many pages as it needs, in one cell."""
+    """A note that is longer than a page is printed in full, over as many pages as it needs, in one cell."""
     note = " ".join(f"word{n}" for n in range(9_000))
-    with sewn(register(2, note)) as pdf:
+    with joined_file(register(2, note)) as pdf:
         rows = body_rows(pdf)
         cell = kids(rows[0])[2]
         pages = {mark.Pg.objgen for mark in cell.K}
@@ -139,7 +138,7 @@ def test_a_row_taller_than_a_page_goes_on(tmp_path):
 
 def test_each_page_repeats_the_headings_for_the_eye(tmp_path):
     """The heading row stands on every page, and once in the structure, with its scope."""
-    with sewn(register(300)) as pdf:
+    with joined_file(register(300)) as pdf:
         heads = [element for element in walk(pdf.Root.StructTreeRoot) if element.S == "/TH"]
         pages = words_of(pdf, tmp_path, "-layout").split("\f")[:-1]
 
@@ -150,7 +149,7 @@ def test_each_page_repeats_the_headings_for_the_eye(tmp_path):
 
 def test_faces_are_our_own():
     """Registers are drawn in the two families of the packet, all embedded."""
-    with sewn(register(3)) as pdf:
+    with joined_file(register(3)) as pdf:
         found = [
             item
             for item in pdf.objects
@@ -168,7 +167,7 @@ def test_faces_are_our_own():
 )
 def test_other_scripts_are_laid_in(name, tmp_path):
     """A name that needs more than letters side by side stands in its row, in shape and as text."""
-    with sewn(register(2, name)) as pdf:
+    with joined_file(register(2, name)) as pdf:
         forms = [
             str(key) for page in pdf.pages for key in page.Resources.XObject if str(key).startswith("/I")
         ]
@@ -183,14 +182,14 @@ def test_other_scripts_are_laid_in(name, tmp_path):
 
 
 def test_a_link_in_another_script_leads_on():
-    """A link whose words are laid in is a link still, where the words stand."""
+    """A link whose words are a form is a link still, where the words stand."""
     columns = (RegisterColumn("Farm", 1), RegisterColumn("Note", 1))
     rows = (("members/M1", ((("بذور", "members/M1"),), (("x", ""),))),)
-    (quire,) = quires_of(Register("members", "Members", "", columns, rows))
-    with sewn(Register("members", "Members", "", columns, rows)) as pdf:
+    (batch,) = batches_of(Register("members", "Members", "", columns, rows))
+    with joined_file(Register("members", "Members", "", columns, rows)) as pdf:
         (link,) = pdf.pages[0].Annots
         left, low, right, high = map(float, link.Rect)
-        top = quire.places["members/M1"][1]
+        top = batch.places["members/M1"][1]
 
         assert "members/M1" == str(link.Dest)
         assert SHEETS["A4"].left <= left < right < SHEETS["A4"].left + SHEETS["A4"].measure
@@ -198,8 +197,8 @@ def test_a_link_in_another_script_leads_on():
 
 
 def test_a_long_text_in_another_script_goes_on():
-    """A text that needs a setter and is taller than a page is laid in piece by piece."""
-    with sewn(register(1, "بذور البابايا " * 1_500)) as pdf:
+    """A text that Typst sets and that is taller than a page is drawn piece by piece."""
+    with joined_file(register(1, "بذور البابايا " * 1_500)) as pdf:
         assert len(pdf.pages) > 2
         assert [] == pdf.check_pdf_syntax()
         assert 1 == len(body_rows(pdf))
@@ -212,7 +211,7 @@ def test_figures_stand_right():
         (f"lots/{n}", (((f"L{n}", ""),), ((text, f"lots/{n}"),)))
         for n, text in enumerate(("1 g", "1000.5 g"))
     )
-    with sewn(Register("lots", "Lots", "", columns, rows)) as pdf:
+    with joined_file(Register("lots", "Lots", "", columns, rows)) as pdf:
         ends = {round(float(link.Rect[2]), 1) for link in pdf.pages[0].Annots}
 
         assert 1 == len(ends)

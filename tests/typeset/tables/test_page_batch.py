@@ -1,4 +1,4 @@
-"""Finished quires: numbered for the whole file, with all their rows and nothing twice."""
+"""Finished batches: numbered for the whole file, with all their rows and nothing twice."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.typeset.design import SHEETS, Settings
-from certgen.typeset.joining import Binding
-from certgen.typeset.page_batch import FIRST_KEY, FIRST_OBJECT, string_of
+from certgen.typeset.joining import JoinedFile
 from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.structure import walk
-from certgen.typeset.tables import canvas as press_module
-from certgen.typeset.tables.layout import set_registers
+from certgen.typeset.tables import canvas
+from certgen.typeset.tables.layout import draw_registers
+from certgen.typeset.tables.page_batch import FIRST, string_of
 
-COVERS = ("certgen.typeset.objects",)
+COVERS = ("certgen.typeset.tables.objects",)
 SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 #: Anchors that look like the syntax of the file that they are written into.
@@ -39,55 +39,53 @@ def register(count: int, names: tuple[str, ...] = ()) -> Register:
     return Register("bagging", "Bags", "", columns, rows)
 
 
-def set_quires(registers, known=None):
-    """The registers as quires."""
+def draw_batches(registers, known=None):
+    """The registers as batches."""
     return list(
-        set_registers(
+        draw_registers(
             RegisterSet("Registers", "", registers),
             SETTINGS,
-            first_object=FIRST_OBJECT,
-            first_key=FIRST_KEY,
             known=known,
         )
     )
 
 
-def sewn(*registers: Register) -> pikepdf.Pdf:
+def joined_file(*registers: Register) -> pikepdf.Pdf:
     """The registers as a file."""
-    binding = Binding()
-    for quire in set_quires(registers):
-        binding.append_quire(quire)
-    binding.finish(SETTINGS)
-    # Every file has a place for its dates; the packet's own are written elsewhere.
-    binding.pdf.docinfo["/Title"] = pikepdf.String("t")
-    return pikepdf.open(io.BytesIO(binding.save()))
+    joined = JoinedFile()
+    for batch in draw_batches(registers):
+        joined.append_batch(batch)
+    joined.finish(SETTINGS)
+    # Every file has a place for its dates; a document's own are written elsewhere.
+    joined.pdf.docinfo["/Title"] = pikepdf.String("t")
+    return pikepdf.open(io.BytesIO(joined.save()))
 
 
 def test_numbers_follow_on(monkeypatch):
-    """No two quires share a number or a key, and none is left out between the keys."""
-    monkeypatch.setattr(press_module, "QUIRE_PAGES", 2)
-    quires = set_quires((register(500),))
+    """No two batches share a number or a key, and none is left out between the keys."""
+    monkeypatch.setattr(canvas, "BATCH_PAGES", 2)
+    batches = draw_batches((register(500),))
 
-    assert len(quires) > 2
-    number, key = FIRST_OBJECT, FIRST_KEY
+    assert len(batches) > 2
+    number, key = FIRST.next_object, FIRST.next_key
     seen: set[int] = set()
-    for quire in quires:
-        used = [*(one for one, _ in quire.packed.streams), *(one for one, _, _ in quire.packed.inside)]
-        used += [one for one, _ in quire.pages]
+    for batch in batches:
+        used = [*(one for one, _ in batch.packed.streams), *(one for one, _, _ in batch.packed.inside)]
+        used += [one for one, _ in batch.pages]
         assert len(used) == len(set(used))
         assert not seen & set(used)
-        assert min(used) >= FIRST_OBJECT
-        assert max(used) < quire.next_object
-        assert number < quire.next_object
-        assert key == quire.parents[1]
+        assert min(used) >= FIRST.next_object
+        assert max(used) < batch.numbering.next_object
+        assert number < batch.numbering.next_object
+        assert key == batch.parents[1]
         seen |= set(used)
-        number, key = quire.next_object, quire.next_key
+        number, key = batch.numbering.next_object, batch.numbering.next_key
 
 
 def test_every_number_that_is_named_is_there(monkeypatch):
-    """Quires refer to nothing that no quire holds: a reader of the joined file finds every object."""
-    monkeypatch.setattr(press_module, "QUIRE_PAGES", 2)
-    with sewn(register(300)) as pdf:
+    """Page batches refer to nothing that no batch holds: a reader of the joined file finds every object."""
+    monkeypatch.setattr(canvas, "BATCH_PAGES", 2)
+    with joined_file(register(300)) as pdf:
         missing = [
             value
             for item in pdf.objects
@@ -101,31 +99,31 @@ def test_every_number_that_is_named_is_there(monkeypatch):
 
 
 def test_awkward_names_stay_names():
-    """A name that looks like syntax of the file leads where it should, and is spoken as it stands."""
-    with sewn(register(20, AWKWARD)) as pdf:
+    """A name that looks like syntax of the file leads where it should, and is read aloud as it stands."""
+    with joined_file(register(20, AWKWARD)) as pdf:
         links = [str(link.Dest) for page in pdf.pages for link in page.Annots]
         places = {str(name) for name in pikepdf.NameTree(pdf.Root.Names.Dests)}
         # A name that is broken over two lines has a link on each.
-        told = {str(link.Dest): str(link.Contents) for page in pdf.pages for link in page.Annots}
+        said = {str(link.Dest): str(link.Contents) for page in pdf.pages for link in page.Annots}
 
         assert [] == pdf.check_pdf_syntax()
         assert list(AWKWARD) == list(dict.fromkeys(links))[: len(AWKWARD)]
-        assert [SETTINGS.say_link(name) for name in AWKWARD] == [told[name] for name in AWKWARD]
+        assert [SETTINGS.say_link(name) for name in AWKWARD] == [said[name] for name in AWKWARD]
         assert set(AWKWARD) <= places
 
 
 @given(st.text(max_size=30))
 def test_a_string_is_read_as_it_was(text):
-    """Whatever a text holds, a reader of the file gets it back; only halves of a sign are replaced."""
+    """Whatever a text holds, a reader of the file gets it back; only lone surrogates are replaced."""
     text = text.encode("utf-16", "replace").decode("utf-16")
 
     assert text == str(pikepdf.Object.parse(string_of(text)))
 
 
 def test_every_mark_and_link_has_its_element(monkeypatch):
-    """The tree of parents is in order over all quires, and leads from pages and links to rows of the file."""
-    monkeypatch.setattr(press_module, "QUIRE_PAGES", 2)
-    with sewn(register(400)) as pdf:
+    """The tree of parents is in order over all batches, and leads from pages and links to rows."""
+    monkeypatch.setattr(canvas, "BATCH_PAGES", 2)
+    with joined_file(register(400)) as pdf:
         tree = {element.objgen for element in walk(pdf.Root.StructTreeRoot)}
         parents = dict(pikepdf.NumberTree(pdf.Root.StructTreeRoot.ParentTree).items())
 
@@ -137,31 +135,31 @@ def test_every_mark_and_link_has_its_element(monkeypatch):
 
 def test_marks_of_a_page_lead_back_to_it():
     """Each element's mark is the one that the page's list of parents has under that number."""
-    with sewn(register(200)) as pdf:
+    with joined_file(register(200)) as pdf:
         parents = dict(pikepdf.NumberTree(pdf.Root.StructTreeRoot.ParentTree).items())
         listed = {page.obj.objgen: parents[int(page.StructParents)] for page in pdf.pages}
         checked = 0
         for element in walk(pdf.Root.StructTreeRoot):
-            for held in [element.K] if isinstance(element.get("/K"), int) else []:
-                assert listed[element.Pg.objgen][held].objgen == element.objgen
+            for mark in [element.K] if isinstance(element.get("/K"), int) else []:
+                assert listed[element.Pg.objgen][mark].objgen == element.objgen
                 checked += 1
 
         assert checked > 200
 
 
-def test_places_stay_within_their_quire(monkeypatch):
-    """A place is on one of its quire's own pages, on whichever page a quire ends."""
-    monkeypatch.setattr(press_module, "QUIRE_PAGES", 1)
-    quires = set_quires((register(300), register(2, ("lots/1", "lots/2"))))
+def test_places_stay_within_their_batch(monkeypatch):
+    """A place is on one of its batch's own pages, on whichever page a batch ends."""
+    monkeypatch.setattr(canvas, "BATCH_PAGES", 1)
+    batches = draw_batches((register(300), register(2, ("lots/1", "lots/2"))))
 
-    assert len(quires) > 3
-    for quire in quires:
-        assert all(0 <= page < len(quire.pages) for page, _ in quire.places.values())
-        assert all(0 <= mark.page < len(quire.pages) for mark in quire.marks)
-    assert 302 == sum(len(quire.places) for quire in quires)
+    assert len(batches) > 3
+    for batch in batches:
+        assert all(0 <= page < len(batch.pages) for page, _ in batch.places.values())
+        assert all(0 <= mark.page < len(batch.pages) for mark in batch.headings)
+    assert 302 == sum(len(batch.places) for batch in batches)
 
 
 @pytest.mark.parametrize("count", [1, 300])
-def test_the_same_rows_give_the_same_quires(count):
+def test_the_same_rows_give_the_same_batches(count):
     """Twice the same, down to the numbers."""
-    assert set_quires((register(count),)) == set_quires((register(count),))
+    assert draw_batches((register(count),)) == draw_batches((register(count),))

@@ -7,9 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.typeset import faces
+from certgen.typeset.column_widths import fit, natural_width, widest, widest_word, with_widths
 from certgen.typeset.design import SHEETS
 from certgen.typeset.parts import Cell, Grid, Head, Row, Run
-from certgen.typeset.widths import fit, natural_width, widest, widest_word, with_widths
 
 
 @given(st.lists(st.tuples(st.floats(1, 90), st.floats(0, 900)), min_size=1, max_size=14), st.floats(100, 700))

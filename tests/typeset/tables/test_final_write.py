@@ -1,10 +1,10 @@
-"""Sewing: elements lose what says nothing in the joined file, and nothing else does."""
+"""The final write: elements lose what says nothing in the joined file, and nothing else does."""
 
 from __future__ import annotations
 
 import pytest
 
-from certgen.typeset.final_write import slim
+from certgen.typeset.tables.final_write import slim
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,5 @@
-"""Widths of columns, the same for both setters: no word is cut where there is room, long texts share what
-is left."""
+"""Widths of columns, by one measure for all tables: no word is cut where there is room, long texts share
+what is left."""
 
 from __future__ import annotations
 
@@ -86,29 +86,30 @@ def _inset(grid: Grid, number: int) -> float:
 def with_widths(grid: Grid, sheet: Sheet) -> Grid:
     """The grid with the width of each column filled in."""
     measure = sheet.column if grid.width == "column" else sheet.measure
-    size = TYPE["table"].size
-    least, natural = [], []
-    for number, head in enumerate(grid.heads):
-        texts = ["".join(run.text for run in row.cells[number].runs) for row in grid.rows]
-        mark = _MARK if any(row.cells[number].mark for row in grid.rows) else 0.0
-        inset = _inset(grid, number)
-        weight = 600 if number == 0 or mark else 400
-        heading = widest_word([head.text], TYPE["label"].size, 600)
-        word = min(widest_word(texts, size, weight) + mark, measure * WIDEST_WORD)
-        if head.kind in {"key", "date", "number"}:
-            word = max(
-                (faces.text_width(text, size, weight=weight) for text in texts if len(text) <= 18),
-                default=word,
-            )
-        low = max(word, heading) + inset + 1
-        least.append(low)
-        natural.append(
-            max(natural_width(texts, size) * (1.06 if weight == 600 else 1) + mark + inset + 2, low)
-        )
-    widths = fit(least, natural, measure=measure)
+    wants = [_measure_column(grid, number, measure) for number in range(len(grid.heads))]
+    widths = fit([least for least, _ in wants], [natural for _, natural in wants], measure=measure)
     heads = tuple(
         # The style sheet's width is that of the text, without the inset.
         replace(head, share=f"{width - _inset(grid, number):.2f}pt")
         for number, (head, width) in enumerate(zip(grid.heads, widths, strict=True))
     )
     return replace(grid, heads=heads)
+
+
+def _measure_column(grid: Grid, number: int, measure: float) -> tuple[float, float]:
+    """The least width of a column, and the one that leaves hardly a text in need of a second line."""
+    size, head = TYPE["table"].size, grid.heads[number]
+    cells = [row.cells[number] for row in grid.rows]
+    texts = ["".join(run.text for run in cell.runs) for cell in cells]
+    mark = _MARK if any(cell.mark for cell in cells) else 0.0
+    weight = 600 if number == 0 or mark else 400
+    heading = widest_word([head.text], TYPE["label"].size, 600)
+    word = min(widest_word(texts, size, weight) + mark, measure * WIDEST_WORD)
+    if head.kind in {"key", "date", "number"}:
+        word = max(
+            (faces.text_width(text, size, weight=weight) for text in texts if len(text) <= 18),
+            default=word,
+        )
+    least = max(word, heading) + _inset(grid, number) + 1
+    bold = 1.06 if weight == 600 else 1
+    return least, max(natural_width(texts, size) * bold + mark + _inset(grid, number) + 2, least)

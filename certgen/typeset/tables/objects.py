@@ -1,8 +1,8 @@
 """A PDF as bytes, object by object, for files that are too long to be held as objects in memory.
 
 `read_plain` takes a file as pikepdf saves it without object streams: each object once, in the order of the
-table at the end, strings with all brackets escaped. `Writer` puts such objects into a new file, small ones
-together in compressed object streams (ISO 32000-1, 7.5.7 and 7.5.8).
+table at the end, strings with all brackets escaped. `FileWriter` puts such objects into a new file, small
+ones together in compressed object streams (ISO 32000-1, 7.5.7 and 7.5.8).
 """
 
 from __future__ import annotations
@@ -54,9 +54,9 @@ def read_plain(pdf: pikepdf.Pdf) -> tuple[dict[int, bytes], bytes]:
 def renumber(body: bytes, numbers: Callable[[int], int]) -> bytes:
     """The object with each reference in it led to `numbers` of what it was."""
 
-    def lead(found: re.Match[bytes]) -> bytes:
-        number = found[1]
-        return found[0] if number is None else b"%d 0 R" % numbers(int(number))
+    def lead(match: re.Match[bytes]) -> bytes:
+        number = match[1]
+        return match[0] if number is None else b"%d 0 R" % numbers(int(number))
 
     head, mark, rest = body.partition(_STREAM)
     return _REFERENCE.sub(lead, head) + mark + rest
@@ -106,7 +106,7 @@ def streams_needed(count: int) -> int:
 
 
 @dataclass(slots=True)
-class Writer:
+class FileWriter:
     """A file being written from packed objects, whose numbers never meet."""
 
     _pieces: list[bytes] = field(default_factory=lambda: [b"%PDF-1.7\n%\xbf\xf7\xa2\xfe\n"])
@@ -154,11 +154,11 @@ def numbers_in(listed: bytes) -> list[int]:
 
 def find_with(objects: Mapping[int, bytes], key: bytes) -> int:
     """The number of the one object that has `key`."""
-    found = [number for number, body in objects.items() if body.startswith(b"<<") and key in body]
-    if len(found) != 1:
-        message = f"{len(found)} objects have {key.decode()}, and one should"
+    numbers = [number for number, body in objects.items() if body.startswith(b"<<") and key in body]
+    if len(numbers) != 1:
+        message = f"{len(numbers)} objects have {key.decode()}, and one should"
         raise ValueError(message)
-    return found[0]
+    return numbers[0]
 
 
 def follow(objects: Iterable[int], start: int, fixed: Mapping[int, int]) -> dict[int, int]:
@@ -173,8 +173,8 @@ def follow(objects: Iterable[int], start: int, fixed: Mapping[int, int]) -> dict
 
 def array_of(body: bytes, key: bytes) -> bytes:
     """What stands in the array under `key` of a dictionary that holds only references there."""
-    found = re.search(re.escape(key) + rb" \[([0-9R\s]*)\]", body)
-    if found is None:
+    array = re.search(re.escape(key) + rb" \[([0-9R\s]*)\]", body)
+    if array is None:
         message = f"{key.decode()} is no list of references"
         raise ValueError(message)
-    return found[1]
+    return array[1]
