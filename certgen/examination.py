@@ -15,7 +15,7 @@ from certgen import __version__
 from certgen.figures.ledger import keep_book
 from certgen.lineage import Lineage, LotStanding, Mend, Node, build_lineage, find_mending, suppose
 from certgen.lineage.changes import Changes, compare_seasons
-from certgen.records.farm import Farm, join_seasons
+from certgen.records.joining.farm import Farm, join_seasons
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.rules.apart import UnderStandard, judge_apart
 from certgen.rules.obligations import Shown, prove_lot

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from certgen.examination import read_case
 from certgen.lineage import build_lineage
-from certgen.records.farm import join_seasons
+from certgen.records.joining.farm import join_seasons
 
 OPERATION = "Larkfold Seed Orchard"
 SCREENED, COVERED, PICKED = date(2025, 12, 8), date(2026, 1, 12), date(2026, 6, 8)

@@ -185,7 +185,7 @@ def choose(given: Iterable[str], known: Iterable[str], option: str) -> None:
 
 
 def _say_unknown(value: str, names: Iterable[str]) -> str:
-    from certgen.records.mistakes import RENAMED
+    from certgen.records.record_files.mistakes import RENAMED
 
     known = list(names)
     near = get_close_matches(value, known, n=1)

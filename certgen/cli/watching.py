@@ -16,7 +16,7 @@ _PAUSE = 0.25
 
 def take_fingerprint(folder: Path) -> Fingerprint:
     """Every record and evidence file's name, size and time of change; cheap enough to take often."""
-    from certgen.records.files import list_folder
+    from certgen.records.record_files.files import list_folder
 
     listing = list_folder(folder)
     found = []

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import add_years
-from certgen.records.farm import seasons_of
+from certgen.records.joining.farm import seasons_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

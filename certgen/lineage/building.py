@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from pandas import Series
 
     from certgen.records import Season
-    from certgen.records.farm import Farm
+    from certgen.records.joining.farm import Farm
 
 #: Whose identifiers are nodes. Explanations speak about records without being part of the line.
 _TABLES = (

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
 
-    from certgen.records.farm import Farm
+    from certgen.records.joining.farm import Farm
 
 LEAVING: Final = (
     "sold",

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from certgen.lineage.custody import Departure, LotBook
-    from certgen.records.farm import Farm
+    from certgen.records.joining.farm import Farm
 
 STANDINGS: Final = ("traced", "unproven", "rejected", "unaccounted")
 #: From the best to the worst that grams of a lot can be.

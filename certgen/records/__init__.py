@@ -1,5 +1,8 @@
 """Reading: a folder of YAML records to a typed `Season`, strict, with every value's place known.
 
+`record_files` goes from a file's bytes to sound records, `reading` makes a season of a folder, and `joining`
+completes it by its rounds and letters and joins all seasons in reach into one farm.
+
 Why it is as it is:
 
 - libyaml's parser composes nodes, and a strict constructor of our own builds values from them under the

@@ -21,7 +21,7 @@ from certgen.records.tables import TEXT_KINDS, Column, Field, Table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from certgen.records.extracts import Stretch
+    from certgen.records.record_files.extracts import Stretch
 
 
 # By name each would be looked up among all that pandas knows, once a column.

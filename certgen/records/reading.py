@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from certgen.records.cache import ExtractCache
-from certgen.records.details import FoundSeason, WordsOf, find_season
-from certgen.records.extracts import Extract, TableReader
-from certgen.records.files import FolderContents, list_folder, read_bytes
-from certgen.records.limits import EARLIER_SEASONS, SEASON_BYTES
-from certgen.records.locating import Span, Spans, locate_in_span
-from certgen.records.parsing import ParsingError, decode, pause_collector
 from certgen.records.places import ReadingError
+from certgen.records.record_files.cache import ExtractCache
+from certgen.records.record_files.details import FoundSeason, WordsOf, find_season
+from certgen.records.record_files.extracts import Extract, TableReader
+from certgen.records.record_files.files import FolderContents, list_folder, read_bytes
+from certgen.records.record_files.limits import EARLIER_SEASONS, SEASON_BYTES
+from certgen.records.record_files.locating import Span, Spans, locate_in_span
+from certgen.records.record_files.parsing import ParsingError, decode, pause_collector
+from certgen.records.record_files.unread import find_unread
 from certgen.records.season import Season, SeasonDetails, Source, digest
 from certgen.records.tables import load_tables
-from certgen.records.unread import find_unread
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from certgen.records.locating import Span, locate_in_span
 from certgen.records.places import Place, ReadingError
+from certgen.records.record_files.locating import Span, locate_in_span
 from certgen.records.rows import is_absent, plain_value, plain_values
 from certgen.records.tables import load_tables
 
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from certgen.records.unread import Unread
+    from certgen.records.record_files.unread import Unread
 
 
 class Contradiction(NamedTuple):
@@ -94,7 +94,7 @@ class Season:
     `empty_evidence` are those without a byte. `unread` is what stands in the folder and couldn't be read.
     `attested` says by table and column, row for row, who says a value that doesn't stand in the record
     itself (`round R1`, `letter L1`, `routine`); an empty text where the record does. `contradicted` lists
-    what a round or letter says otherwise than the record (see `records.completion`).
+    what a round or letter says otherwise than the record (see `records.joining.completion`).
     """
 
     folder: Path

@@ -11,10 +11,10 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage.custody import keep_books
-from certgen.records.placeholders import says_nothing
+from certgen.records.joining.placeholders import says_nothing
+from certgen.records.joining.ranges import NameRanges
+from certgen.records.joining.rounds import RoundMembers
 from certgen.records.quantities import parse_quantity
-from certgen.records.ranges import NameRanges
-from certgen.records.rounds import RoundMembers
 from certgen.records.rows import look_up, plain_record
 from certgen.records.tables import load_tables
 from certgen.rules.harvest.seed_line import list_packed, list_picked, list_processed
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from certgen.lineage import Lineage, Node, Standings
     from certgen.lineage.custody import LotBook
-    from certgen.records.farm import Farm
+    from certgen.records.joining.farm import Farm
     from certgen.rules.findings import Gap
     from certgen.standards import Demand, Practice, Profile, Rulebook
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from certgen.dossier.shares import share_parents
 from certgen.examination import examine, examine_season
 from certgen.lineage import build_lineage
-from certgen.records.farm import join_seasons
+from certgen.records.joining.farm import join_seasons
 from certgen.rules import Case
 from certgen.standards import load_profile
 

@@ -6,7 +6,7 @@ import json
 import subprocess
 import sys
 
-COVERS = ("certgen.records.parsing",)
+COVERS = ("certgen.records.record_files.parsing",)
 
 #: PyYAML as it is where it was built without libyaml: its C module can't be imported.
 WITHOUT = "import sys; sys.modules['yaml._yaml'] = None\n"

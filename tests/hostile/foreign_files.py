@@ -145,7 +145,7 @@ def make_cheap() -> None:
     """
     from certgen import examination
     from certgen.exchange.importing import plan
-    from certgen.records import files
+    from certgen.records.record_files import files
 
     if Path("/dev/shm").is_dir():
         tempfile.tempdir = "/dev/shm"

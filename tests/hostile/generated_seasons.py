@@ -14,8 +14,8 @@ import yaml
 from hypothesis import strategies as st
 
 from certgen.records.quantities import SUFFIXES
+from certgen.records.record_files.validation import explain, find_failing
 from certgen.records.tables import Field, Table, load_season_table, load_tables
-from certgen.records.validation import explain, find_failing
 
 Words = Mapping[str, Sequence[str]]
 IDENTIFIERS = st.sampled_from(["1", "01", "NO", "A-1", "B/2", "1e3", ".", "-", "2026-01-01", "x" * 40])

@@ -11,13 +11,13 @@ from pathlib import Path
 
 from foreign_files import import_csv, import_map, import_xlsx, verify
 
-from certgen.records.details import find_season
-from certgen.records.extracts import TableReader
 from certgen.records.frames import build_frame
-from certgen.records.locating import locate_in_span
-from certgen.records.parsing import ParsingError, compose, decode
 from certgen.records.places import ReadingError
 from certgen.records.quantities import SUFFIXES, QuantityError, format_mass, grams, parse_quantity
+from certgen.records.record_files.details import find_season
+from certgen.records.record_files.extracts import TableReader
+from certgen.records.record_files.locating import locate_in_span
+from certgen.records.record_files.parsing import ParsingError, compose, decode
 from certgen.records.tables import load_tables
 
 CORPUS = Path(__file__).parent / "corpus"

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 
 from certgen.examination import examine
 from certgen.records import read_season
+from certgen.records.record_files.validation import find_failing
 from certgen.records.tables import load_tables
-from certgen.records.validation import find_failing
 from certgen.standards import PROFILES, RULEBOOKS, load_profile
 
-COVERS = ("certgen.examination", "certgen.records.validation")
+COVERS = ("certgen.examination", "certgen.records.record_files.validation")
 WORDS = load_profile("papaya").words
 SEASONS = seasons(WORDS, standards=sorted(RULEBOOKS))
 #: More for a night's run: CERTGEN_EXAMPLES=5000.

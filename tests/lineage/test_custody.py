@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from certgen.lineage import Node
 from certgen.lineage.custody import LEAVING, Cell, fold, keep_books
-from certgen.records.farm import join_seasons
+from certgen.records.joining.farm import join_seasons
 
 STEP = 100
 BUYER = "Quillmere Growers"

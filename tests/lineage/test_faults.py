@@ -4,7 +4,7 @@ import pytest
 
 from certgen.lineage import Fault, Node, build_lineage
 from certgen.lineage.faults import Touched
-from certgen.records.farm import join_seasons
+from certgen.records.joining.farm import join_seasons
 
 L1, L2, X1, X2 = Node("lots", "L1"), Node("lots", "L2"), Node("batches", "X1"), Node("batches", "X2")
 

@@ -9,7 +9,7 @@ from seasons import blank
 
 from certgen.lineage import Fault, Node, Part, build_lineage, judge_lots
 from certgen.lineage.custody import keep_books
-from certgen.records.farm import join_seasons
+from certgen.records.joining.farm import join_seasons
 
 STEP = 100
 

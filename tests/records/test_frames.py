@@ -6,10 +6,10 @@ from collections.abc import Callable
 import pytest
 
 from certgen.records.quantities import SUFFIXES
+from certgen.records.record_files.validation import find_failing
 from certgen.records.tables import load_tables
-from certgen.records.validation import find_failing
 
-COVERS = ("certgen.records.validation",)
+COVERS = ("certgen.records.record_files.validation",)
 DTYPES = {
     "identifier": "str",
     "text": "str",

@@ -9,13 +9,18 @@ from typing import TYPE_CHECKING
 import pytest
 from pandas.testing import assert_frame_equal
 
-from certgen.records import ReadingError, Season, details, extracts, locating, mistakes, read_season
+from certgen.records import ReadingError, Season, read_season
+from certgen.records.record_files import details, extracts, locating, mistakes
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     import pandas as pd
 
-COVERS = ("certgen.records.details", "certgen.records.mistakes", "certgen.records.limits")
+COVERS = (
+    "certgen.records.record_files.details",
+    "certgen.records.record_files.mistakes",
+    "certgen.records.record_files.limits",
+)
 SEASON = (
     "season:\n  label: '{}'\n  from: 2026-01-01\n  to: 2026-12-31\n  crop: papaya\n  standards: [us-nop]\n"
     "  operation: {{name: Two Streams}}\n{}"
@@ -392,7 +397,7 @@ def test_a_faulty_record_is_told_all_its_faults_at_once(tmp_path: Path) -> None:
 
 def test_equal_texts_are_one(write: Callable, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What many records say alike stands in memory once, across tables and files, read or from the cache."""
-    monkeypatch.setattr("certgen.records.cache.WORTH_KEEPING", 0)
+    monkeypatch.setattr("certgen.records.record_files.cache.WORTH_KEEPING", 0)
     trees = "trees:\n- {tree: T11, planting: P11, sex: male}\n- {tree: T12, planting: P11, sex: male}\n"
     samples = "screening:\n- {sample: S11, trees: [T11, T12], collected: 2026-01-02, method: gus}\n"
     folder = write({"a.yaml": trees, "b.yaml": samples})

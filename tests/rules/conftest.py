@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 
 from certgen.lineage import build_lineage
-from certgen.records.farm import join_seasons
+from certgen.records.joining.farm import join_seasons
 from certgen.rules import RULES, Case, run_rules
 from certgen.standards import load_profile, load_rulebook
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from certgen.examination import examine_season, read_case
 from certgen.lineage import Node
-from certgen.records.farm import join_seasons
+from certgen.records.joining.farm import join_seasons
 from certgen.records.tables import load_tables
 from certgen.rules import RULES, run_rules
 from certgen.rules.obligations import GENERAL, OBLIGATIONS, open_rows, prove_lot

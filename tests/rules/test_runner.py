@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from certgen.examination import examine_season
 from certgen.lineage import Node, build_lineage
 from certgen.records import Place
-from certgen.records.farm import join_seasons
+from certgen.records.joining.farm import join_seasons
 from certgen.records.tables import load_tables
 from certgen.rules import CRASHED, RULES, Case, Finding, Rule, run_rules
 from certgen.standards import load_profile, load_rulebook

@@ -121,7 +121,7 @@ def run_bags(bags: int) -> None:
     """
     from certgen.examination import read_case
     from certgen.lineage import build_lineage
-    from certgen.records.farm import join_seasons
+    from certgen.records.joining.farm import join_seasons
     from certgen.rules import Case
     from certgen.standards import load_profile, load_rulebook
     from tests.bench.seasons import write_season

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from certgen.coop.members.access import MemberRefusedError
-from certgen.records.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
+from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

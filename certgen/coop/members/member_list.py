@@ -6,13 +6,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.construction import record_converter
-from certgen.records.extracts import explain_record
-from certgen.records.files import read_bytes
-from certgen.records.locating import locate_values, span_between
-from certgen.records.mistakes import Mistakes
-from certgen.records.parsing import ParsingError, decode, open_document, skip
 from certgen.records.places import ReadingError
+from certgen.records.record_files.construction import record_converter
+from certgen.records.record_files.extracts import explain_record
+from certgen.records.record_files.files import read_bytes
+from certgen.records.record_files.locating import locate_values, span_between
+from certgen.records.record_files.mistakes import Mistakes
+from certgen.records.record_files.parsing import ParsingError, decode, open_document, skip
 from certgen.records.tables import load_form
 from certgen.whole_files import PathError, contained_path
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from certgen.records.locating import Span
+    from certgen.records.record_files.locating import Span
 
     #: The path of a value in the file, and what is wrong with it.
     Objection = tuple[tuple[str | int, ...], str]

@@ -12,8 +12,8 @@ import zipfile
 from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.archives import RATIO, RATIO_FROM, HostileFileError
-from certgen.records.files import EVIDENCE
-from certgen.records.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
+from certgen.records.record_files.files import EVIDENCE
+from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
 from certgen.whole_files import PathError, contained_path
 
 if TYPE_CHECKING:

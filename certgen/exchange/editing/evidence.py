@@ -40,7 +40,7 @@ class Named:
 
 def named_evidence(season: Season) -> Iterator[Named]:
     """Every path that a record names, in the order of the tables."""
-    from certgen.records.files import find_evidence
+    from certgen.records.record_files.files import find_evidence
 
     for path in season.details.raw.get("evidence", ()):
         yield Named(

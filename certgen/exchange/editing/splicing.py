@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from certgen.exchange.editing.yaml_text import render_field, render_flow, render_record
-from certgen.records.parsing import compose
+from certgen.records.record_files.parsing import compose
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

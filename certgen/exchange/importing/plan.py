@@ -186,7 +186,7 @@ class _Known:
 
     def completed(self, table: str, row: int) -> dict[str, Any]:
         """The record of a row with what rounds, letters and the season's routine say of it."""
-        from certgen.records.farm import join_seasons
+        from certgen.records.joining.farm import join_seasons
 
         if self._season is None or table == "season":
             return {}

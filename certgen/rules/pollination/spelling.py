@@ -14,7 +14,7 @@ from certgen.records.rows import look_up
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
 
-    from certgen.records.farm import Farm
+    from certgen.records.joining.farm import Farm
     from certgen.rules.case import Case
 
 

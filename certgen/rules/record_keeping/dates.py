@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
-from certgen.records.rounds import RoundMembers
+from certgen.records.joining.rounds import RoundMembers
 from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.records.mistakes import RENAMED
+from certgen.records.record_files.mistakes import RENAMED
 from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule

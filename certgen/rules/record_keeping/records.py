@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
 from certgen.records import Place
-from certgen.records.rounds import list_named
+from certgen.records.joining.rounds import list_named
 from certgen.records.rows import indexed_rows
 from certgen.records.tables import load_tables
 from certgen.rules.clauses import RECORDS
@@ -18,7 +18,7 @@ from certgen.rules.wording import capital, day, join, name, noun
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from certgen.records.unread import Unread
+    from certgen.records.record_files.unread import Unread
     from certgen.rules.case import Case
 
 

@@ -17,9 +17,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from certgen.disk_cache import DiskCache, hash_files
-from certgen.records.extracts import Extract, SharedTexts, Stretch
-from certgen.records.limits import CACHE_BYTES
-from certgen.records.locating import Spans
+from certgen.records.record_files.extracts import Extract, SharedTexts, Stretch
+from certgen.records.record_files.limits import CACHE_BYTES
+from certgen.records.record_files.locating import Spans
 from certgen.records.tables import Column, Table, load_tables
 from certgen.resources import schemas_dir
 
@@ -52,7 +52,7 @@ class _KeptFile:
 @cache
 def _edition() -> str:
     """Stands for the code that reads and the schemas it reads by: other code never meets these entries."""
-    return hash_files(chain(Path(__file__).parent.glob("*.py"), schemas_dir().glob("*.json")))
+    return hash_files(chain(Path(__file__).parents[1].rglob("*.py"), schemas_dir().glob("*.json")))
 
 
 def _digest_words(words: Words) -> str:

@@ -13,23 +13,23 @@ from typing import TYPE_CHECKING, Any
 
 from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent, SequenceEndEvent, SequenceStartEvent
 
-from certgen.records.construction import is_null, record_converter
-from certgen.records.limits import RECORD_CHARACTERS, RECORDS_A_LIST, RECORDS_EXPLAINED
-from certgen.records.locating import Span, Spans, locate_values, names_in_span, span_between
-from certgen.records.mistakes import Mistake, Mistakes, TooManyMistakes, suggest_name
-from certgen.records.parsing import ParsingError, open_document, skip
 from certgen.records.places import ReadingError
 from certgen.records.quantities import SUFFIXES
+from certgen.records.record_files.construction import is_null, record_converter
+from certgen.records.record_files.limits import RECORD_CHARACTERS, RECORDS_A_LIST, RECORDS_EXPLAINED
+from certgen.records.record_files.locating import Span, Spans, locate_values, names_in_span, span_between
+from certgen.records.record_files.mistakes import Mistake, Mistakes, TooManyMistakes, suggest_name
+from certgen.records.record_files.parsing import ParsingError, open_document, skip
+from certgen.records.record_files.validation import Objection, explain, find_failing
 from certgen.records.tables import TEXT_KINDS, Column, Table, load_tables
-from certgen.records.validation import Objection, explain, find_failing
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Mapping, Sequence
 
     from yaml.events import Event
 
-    from certgen.records.construction import ConvertRecord
-    from certgen.records.parsing import Take
+    from certgen.records.record_files.construction import ConvertRecord
+    from certgen.records.record_files.parsing import Take
 
     Words = Mapping[str, Sequence[str]]
 

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import pandas as pd
 
 from certgen.records.frames import objects, typed_column
-from certgen.records.placeholders import says_nothing
-from certgen.records.rounds import RoundMembers
+from certgen.records.joining.contradictions import shown
+from certgen.records.joining.placeholders import says_nothing
+from certgen.records.joining.rounds import RoundMembers
 from certgen.records.rows import is_absent, plain_record, plain_rows, plain_values
 from certgen.records.season import Contradiction
 from certgen.records.tables import load_tables
-from certgen.records.told_twice import shown
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence

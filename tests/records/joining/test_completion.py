@@ -9,7 +9,7 @@ import pandas as pd
 import pytest
 from seasons import TYPED
 
-from certgen.records.completion import complete_season
+from certgen.records.joining.completion import complete_season
 from certgen.records.season import Contradiction
 
 FARM = """\

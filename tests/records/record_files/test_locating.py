@@ -9,8 +9,8 @@ from generated_seasons import records_of, written
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from certgen.records.extracts import TableReader
-from certgen.records.locating import Span, Spans, locate_in_span, locate_values, names_in_span
+from certgen.records.record_files.extracts import TableReader
+from certgen.records.record_files.locating import Span, Spans, locate_in_span, locate_values, names_in_span
 from certgen.records.tables import load_tables
 
 TABLES = ["bagging", "batches", "lots", "tests", "harvests"]

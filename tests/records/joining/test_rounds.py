@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from certgen.records.rounds import RoundMembers, list_named
+from certgen.records.joining.rounds import RoundMembers, list_named
 
 FARM = """\
 plantings:

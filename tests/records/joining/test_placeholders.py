@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pandas as pd
 import pytest
 
-from certgen.records.placeholders import mask_placeholders, says_nothing
+from certgen.records.joining.placeholders import mask_placeholders, says_nothing
 
 
 @pytest.mark.parametrize(

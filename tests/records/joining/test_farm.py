@@ -11,7 +11,7 @@ import pytest
 from seasons import record_of
 
 from certgen.records import read_season
-from certgen.records.farm import join_seasons, seasons_of
+from certgen.records.joining.farm import join_seasons, seasons_of
 from certgen.records.places import Place
 
 COVERS = ("certgen.records.places",)

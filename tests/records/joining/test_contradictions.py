@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import pytest
 from seasons import record_of
 
-from certgen.records.farm import join_seasons
-from certgen.records.told_twice import differ, shown
+from certgen.records.joining.contradictions import differ, shown
+from certgen.records.joining.farm import join_seasons
 
 DAY = date(2025, 8, 1)
 

@@ -16,8 +16,8 @@ from certgen.records.tables import Field, load_tables
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.records.locating import Span
     from certgen.records.places import ReadingError
+    from certgen.records.record_files.locating import Span
     from certgen.records.season import Source
 
 #: A record's own text is looked into up to this length, and so many records at most; others may speak of

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from certgen.records import files
-from certgen.records.files import find_evidence, list_folder, read_bytes
 from certgen.records.places import ReadingError
+from certgen.records.record_files import files
+from certgen.records.record_files.files import find_evidence, list_folder, read_bytes
 
 TREE = "trees:\n- {tree: T1, planting: P1, sex: male}\n"
 

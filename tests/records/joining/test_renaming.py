@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from certgen.records.renaming import rename_references
+from certgen.records.joining.renaming import rename_references
 
 
 def test_nothing_is_renamed_where_each_number_is_one_record(seasons):

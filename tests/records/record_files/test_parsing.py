@@ -5,8 +5,8 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.records.limits import LINE_CHARACTERS
-from certgen.records.parsing import ParsingError, compose, decode, open_document, skip
+from certgen.records.record_files.limits import LINE_CHARACTERS
+from certgen.records.record_files.parsing import ParsingError, compose, decode, open_document, skip
 
 
 def refusal(text: str) -> tuple[int | None, int | None, str]:

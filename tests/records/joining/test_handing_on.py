@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from certgen.records.farm import join_seasons
-from certgen.records.handing_on import hand_on, search_order
+from certgen.records.joining.farm import join_seasons
+from certgen.records.joining.handing_on import hand_on, search_order
 
 DECEMBER, JANUARY = date(2025, 12, 20), date(2026, 1, 5)
 

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from certgen.records.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
 from certgen.records.places import ReadingError
+from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

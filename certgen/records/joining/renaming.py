@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from certgen.records.frames import objects
-from certgen.records.rounds import NAMED, RoundMembers
+from certgen.records.joining.rounds import NAMED, RoundMembers
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, overload
 
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
-from certgen.records.limits import RECORD_CHARACTERS
-from certgen.records.parsing import ParsingError, compose
+from certgen.records.record_files.limits import RECORD_CHARACTERS
+from certgen.records.record_files.parsing import ParsingError, compose
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

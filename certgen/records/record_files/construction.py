@@ -22,14 +22,14 @@ from yaml.events import (
     SequenceStartEvent,
 )
 
-from certgen.records.limits import ENTRIES_A_FIELD
-from certgen.records.mistakes import Mistakes, shorten, suggest_name, suggest_word
-from certgen.records.parsing import skip
 from certgen.records.quantities import QuantityError, parse_quantity
+from certgen.records.record_files.limits import ENTRIES_A_FIELD
+from certgen.records.record_files.mistakes import Mistakes, shorten, suggest_name, suggest_word
+from certgen.records.record_files.parsing import skip
 from certgen.records.tables import TEXT_KINDS, Field
 
 if TYPE_CHECKING:
-    from certgen.records.parsing import Take
+    from certgen.records.record_files.parsing import Take
 
 _WHOLE = re.compile(r"[+-]?[0-9]{1,15}")
 _DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")

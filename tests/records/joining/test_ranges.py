@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.records.ranges import NameRanges
+from certgen.records.joining.ranges import NameRanges
 
 
 @pytest.mark.parametrize(

@@ -14,25 +14,25 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 import pandas as pd
 
-from certgen.records.completion import complete_season
 from certgen.records.frames import objects, stack_frames
-from certgen.records.handing_on import hand_on, search_order
-from certgen.records.placeholders import mask_placeholders
+from certgen.records.joining.completion import complete_season
+from certgen.records.joining.contradictions import differ, looks, shown, tells_otherwise
+from certgen.records.joining.handing_on import hand_on, search_order
+from certgen.records.joining.placeholders import mask_placeholders
+from certgen.records.joining.renaming import rename_references
 from certgen.records.places import evidence_from, file_from, moved_from
-from certgen.records.renaming import rename_references
 from certgen.records.rows import is_absent, plain_value, plain_values
 from certgen.records.season import Contradiction, Season, SeasonDetails
 from certgen.records.tables import TABLE_NAMES, load_tables
-from certgen.records.told_twice import differ, looks, shown, tells_otherwise
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.records.locating import Span
     from certgen.records.places import ReadingError
+    from certgen.records.record_files.locating import Span
+    from certgen.records.record_files.unread import Unread
     from certgen.records.season import Source
     from certgen.records.tables import Column
-    from certgen.records.unread import Unread
 
 
 #: Records that live on from season to season.

@@ -10,20 +10,20 @@ from typing import TYPE_CHECKING, Any
 
 from yaml.events import MappingEndEvent, MappingStartEvent, ScalarEvent
 
-from certgen.records.construction import record_converter
-from certgen.records.extracts import explain_record
-from certgen.records.limits import RECORD_CHARACTERS
-from certgen.records.locating import Span, locate_values, span_between
-from certgen.records.mistakes import Mistakes, TooManyMistakes
-from certgen.records.parsing import ParsingError, open_document, skip
 from certgen.records.places import ReadingError
+from certgen.records.record_files.construction import record_converter
+from certgen.records.record_files.extracts import explain_record
+from certgen.records.record_files.limits import RECORD_CHARACTERS
+from certgen.records.record_files.locating import Span, locate_values, span_between
+from certgen.records.record_files.mistakes import Mistakes, TooManyMistakes
+from certgen.records.record_files.parsing import ParsingError, open_document, skip
 from certgen.records.season import Operation, SeasonDetails
 from certgen.records.tables import load_season_table
 
 if TYPE_CHECKING:
     from yaml.events import Event
 
-    from certgen.records.parsing import Take
+    from certgen.records.record_files.parsing import Take
 
 _NAMED = re.compile(r"^[\"']?season[\"']?[ \t]*:", re.MULTILINE)
 Words = Mapping[str, Sequence[str]]

@@ -6,8 +6,8 @@ import difflib
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.records.limits import MISTAKES_A_RECORD, MISTAKES_TO_STOP
 from certgen.records.places import ReadingError
+from certgen.records.record_files.limits import MISTAKES_A_RECORD, MISTAKES_TO_STOP
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -25,8 +25,8 @@ from yaml.events import (
 )
 from yaml.nodes import CollectionNode, MappingNode, Node, ScalarNode, SequenceNode
 
-from certgen.records.limits import LINE_CHARACTERS
 from certgen.records.places import ReadingError
+from certgen.records.record_files.limits import LINE_CHARACTERS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator

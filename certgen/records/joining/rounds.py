@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import pandas as pd
 
-from certgen.records.ranges import NameRanges
+from certgen.records.joining.ranges import NameRanges
 from certgen.records.rows import plain_record, plain_rows, plain_values
 from certgen.records.tables import load_tables
 

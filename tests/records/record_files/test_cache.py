@@ -9,10 +9,11 @@ from msgspec import msgpack
 from pandas.testing import assert_frame_equal
 
 from certgen import disk_cache
-from certgen.records import Season, cache, extracts, read_season
-from certgen.records.cache import ExtractCache
+from certgen.records import Season, read_season
+from certgen.records.record_files import cache, extracts
+from certgen.records.record_files.cache import ExtractCache
 
-COVERS = ("certgen.records.extracts",)
+COVERS = ("certgen.records.record_files.extracts",)
 TREES = (
     "trees:\n- {tree: T1, planting: P1, sex: male, note: é, removed: 2026-03-01}\n"
     "- {tree: T2, planting: P1, sex: female}\n"

@@ -1,0 +1,1 @@
+"""From the bytes of record files to sound records with their places; every refusal is named."""
