@@ -12,6 +12,7 @@ from pathlib import Path
 from threading import Event, Thread
 
 import pytest
+from waiting import SECONDS
 
 from certgen import process_pool
 from certgen.process_pool import Pool, count_cores
@@ -147,14 +148,18 @@ def test_a_script_without_a_guard_runs_once(tmp_path: Path) -> None:
     """A worker does not run the script again that started it."""
     script = tmp_path / "script.py"
     script.write_text(PROGRAM, encoding="utf-8")
-    ended = subprocess.run([sys.executable, str(script)], capture_output=True, text=True, check=True)
+    ended = subprocess.run(
+        [sys.executable, str(script)], capture_output=True, text=True, check=True, timeout=SECONDS
+    )
 
     assert ("the program runs\n3\n", "") == (ended.stdout, ended.stderr)
 
 
 def test_a_program_from_standard_input_has_workers() -> None:
     """A program that is no file can have workers too."""
-    ended = subprocess.run([sys.executable], input=PROGRAM, capture_output=True, text=True, check=True)
+    ended = subprocess.run(
+        [sys.executable], input=PROGRAM, capture_output=True, text=True, check=True, timeout=SECONDS
+    )
 
     assert ("the program runs\n3\n", "") == (ended.stdout, ended.stderr)
 
@@ -162,6 +167,6 @@ def test_a_program_from_standard_input_has_workers() -> None:
 def test_workers_end_with_a_program_that_is_killed() -> None:
     """What holds the output open ends, and with it the waiting for more: no worker is left behind."""
     ended = subprocess.run([sys.executable], input=KILLED, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL,
-                           text=True, check=False, timeout=300)  # fmt: skip
+                           text=True, check=False, timeout=SECONDS)  # fmt: skip
 
     assert (-signal.SIGKILL, "3\n") == (ended.returncode, ended.stdout)

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 
 #: Ample on a busy machine; whoever waits longer waits for what never comes.
-SECONDS = 120.0
+SECONDS = 300.0
 
 
 def wait_until(holds: Callable[[], bool]) -> None:

@@ -21,6 +21,7 @@ from pathlib import Path
 
 import pikepdf
 import pytest
+from waiting import SECONDS
 
 from certgen import cli, whole_files
 from certgen.rules.exhibits import load_exhibit
@@ -85,12 +86,20 @@ def run_apart(arguments, *how):
     # Typst keeps threads, and a fork of a process that has used it waits for them for ever.
     if arguments[0] == "labels" or (arguments[0] == "report" and "--out" in arguments):
         told = json.dumps([arguments, how], default=str)
-        ran = subprocess.run([sys.executable, __file__, told], capture_output=True, text=True, check=False)
+        ran = subprocess.run(
+            [sys.executable, __file__, told],
+            env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=SECONDS,
+        )
         seen, said = json.loads(ran.stdout) if ran.stdout else (0, ran.stderr)
         return None if ran.returncode < 0 else ran.returncode, said, seen
     reading, writing = os.pipe()
     child = os.fork()
     if child == 0:
+        signal.alarm(int(SECONDS))
         os.close(reading)
         code = 99
         try:
@@ -102,6 +111,7 @@ def run_apart(arguments, *how):
     with os.fdopen(reading, "rb") as held:
         told = held.read()
     _, status = os.waitpid(child, 0)
+    assert not os.WIFSIGNALED(status) or os.WTERMSIG(status) != signal.SIGALRM, "the command never ended"
     seen, said = json.loads(told) if told else (0, "")
     return None if os.WIFSIGNALED(status) else os.WEXITSTATUS(status), said, seen
 

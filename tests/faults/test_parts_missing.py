@@ -6,6 +6,8 @@ import json
 import subprocess
 import sys
 
+from waiting import SECONDS
+
 COVERS = ("certgen.records.record_files.parsing",)
 
 #: PyYAML as it is where it was built without libyaml: its C module can't be imported.
@@ -29,7 +31,7 @@ MAP = """sheets:
 def run(program, *arguments):
     """What a program of its own printed, what it complained of, and its exit code."""
     words = [sys.executable, "-c", program, *arguments]
-    ended = subprocess.run(words, capture_output=True, text=True, check=False)
+    ended = subprocess.run(words, capture_output=True, text=True, check=False, timeout=SECONDS)
     return ended.returncode, ended.stdout, ended.stderr
 
 

@@ -67,7 +67,12 @@ def share_out(tmp_path: Path, *keys: str) -> list[str]:
     (tmp_path / "what_to_do.py").write_text(WORK)
     environment = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{tmp_path}"}
     finished = subprocess.run(
-        [sys.executable, str(script), *keys], capture_output=True, text=True, check=True, env=environment
+        [sys.executable, str(script), *keys],
+        capture_output=True,
+        text=True,
+        check=True,
+        env=environment,
+        timeout=SECONDS,
     )
     return finished.stdout.split()
 
