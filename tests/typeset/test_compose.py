@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import io
-from datetime import date
 
 import pikepdf
+from pages import SETTINGS
 
 from certgen.typeset import compose as module
 from certgen.typeset.compose import compose
-from certgen.typeset.design import SHEETS, Settings
 from certgen.typeset.html_pages import set_opening
 from certgen.typeset.parts import (
     Chapter,
@@ -24,7 +23,6 @@ from certgen.typeset.parts import (
 )
 
 COVERS = ("certgen.typeset.parts", "certgen.typeset.joining")
-SETTINGS = Settings("A title", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 COVER = Cover("Report", "Larkfold", "2026", (), (), "is", "is not", ())
 
 

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import logging
-from datetime import date
 
 import pytest
 from jinja2 import nodes
+from pages import SETTINGS
 
 from certgen.resources import templates_dir
-from certgen.typeset.design import SHEETS, Settings
+from certgen.typeset.design import SHEETS
 from certgen.typeset.html_pages import chapter_html, environment, set_chapter, style_sheet
 from certgen.typeset.parts import Chapter, Picture, Prose, Section
-
-SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 TEMPLATES = sorted(
     path.relative_to(templates_dir()).as_posix()

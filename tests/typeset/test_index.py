@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
+from pages import SETTINGS
 
 from certgen.typeset import index as module
-from certgen.typeset.design import SHEETS, Settings
 from certgen.typeset.index import set_index
 from certgen.typeset.parts import Index
 
@@ -18,8 +17,7 @@ def groups_of(monkeypatch, identifiers, before: int = 2):
     monkeypatch.setattr(
         module, "compile_typst", lambda _name, data, **_more: told.append(data["groups"]) or b""
     )
-    settings = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
-    set_index(Index("Index", "", identifiers), PLACES, before, settings)
+    set_index(Index("Index", "", identifiers), PLACES, before, SETTINGS)
     return told[0]
 
 

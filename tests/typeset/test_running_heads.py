@@ -2,35 +2,25 @@
 
 from __future__ import annotations
 
-import io
-from datetime import date
-
 import pikepdf
 import pytest
+from pages import SETTINGS, joined_file
 
-from certgen.typeset.design import SHEETS, Settings
-from certgen.typeset.joining import JoinedFile
+from certgen.typeset.design import SHEETS
 from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.running_heads import draw_running_heads
 from certgen.typeset.tables.layout import draw_registers
 
-SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
-
-def bound(name: str, count: int = 150) -> pikepdf.Pdf:
+def pages_under_heads(name: str, count: int = 150) -> pikepdf.Pdf:
     """A register of a few pages under running heads."""
     columns = (RegisterColumn("Bag", 1),)
     rows = tuple((f"bagging/{n}", (((f"B{n}", ""),),)) for n in range(count))
-    body = JoinedFile()
-    for batch in draw_registers(
-        RegisterSet("Registers", "", (Register("bagging", "Bags", "", columns, rows),)),
-        SETTINGS,
-    ):
-        body.append_batch(batch)
-    draw_running_heads(body, name, "the foot", SETTINGS)
-    body.finish(SETTINGS)
-    body.pdf.docinfo["/Title"] = pikepdf.String("t")
-    return pikepdf.open(io.BytesIO(body.save()))
+    registers = RegisterSet("Registers", "", (Register("bagging", "Bags", "", columns, rows),))
+    return joined_file(
+        draw_registers(registers, SETTINGS),
+        lambda joined: draw_running_heads(joined, name, "the foot", SETTINGS),
+    )
 
 
 def shows(form: pikepdf.Object) -> list[str]:
@@ -51,7 +41,7 @@ def shows(form: pikepdf.Object) -> list[str]:
 
 def test_each_page_says_which_it_is():
     """Name and chapter above, foot and page of pages below; the cover has no head."""
-    with bound("Amber Farm") as pdf:
+    with pages_under_heads("Amber Farm") as pdf:
         forms = [page.Resources.XObject.Running for page in pdf.pages]
         count = len(forms)
 
@@ -63,7 +53,7 @@ def test_each_page_says_which_it_is():
 
 def test_heads_are_artifacts():
     """A screen reader passes over them: they are drawn outside all marked content."""
-    with bound("Amber Farm") as pdf:
+    with pages_under_heads("Amber Farm") as pdf:
         for page in pdf.pages:
             last = page.Contents[-1].read_bytes()
             assert b"/Artifact <</Type /Pagination>> BDC" in last
@@ -73,7 +63,7 @@ def test_heads_are_artifacts():
 @pytest.mark.parametrize("name", ["مزرعة البذور", "ไร่มะละกอ", "田 " * 100])
 def test_a_name_in_another_script_is_drawn_as_a_form(name):
     """A name that Typst must set stands above each page, and none of it leaves the page."""
-    with bound(name) as pdf:
+    with pages_under_heads(name) as pdf:
         head = pdf.pages[1].Resources.XObject.Running
         (form,) = head.Resources.XObject.values()
 
@@ -85,7 +75,7 @@ def test_a_name_in_another_script_is_drawn_as_a_form(name):
 
 def test_a_long_name_is_shortened():
     """A name that would run into the chapter's is cut, and says so."""
-    with bound("Amber Farm and Seed Orchard of the Upper Valley " * 6) as pdf:
+    with pages_under_heads("Amber Farm and Seed Orchard of the Upper Valley " * 6) as pdf:
         (_, _, name, head) = shows(pdf.pages[1].Resources.XObject.Running)
 
         assert name.endswith("…")

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import itertools
-from datetime import date
 
 import pytest
+from pages import SETTINGS
 
-from certgen.typeset.design import SANS, SHEETS, TYPE, Settings
+from certgen.typeset.design import SANS, TYPE
 from certgen.typeset.parts import Register, RegisterColumn
 from certgen.typeset.tables.canvas import Canvas
 from certgen.typeset.tables.cells import ABOVE, INSET, Block, CellLayout
 from certgen.typeset.tables.forms import Form
 from certgen.typeset.tables.page_batch import FIRST
 
-SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 COLUMNS = (RegisterColumn("Bag", 1), RegisterColumn("Note", 1))
 
 

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import itertools
 import re
-from datetime import date
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pages import SETTINGS
 
-from certgen.typeset.design import SANS, SHEETS, Settings
+from certgen.typeset.design import SANS
 from certgen.typeset.tables.forms import LETTERS, FormText, set_forms, split_long
 
 COVERS = ("certgen.typeset.typst_pages",)
-SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 
 def form_text(*runs, room: float = 120.0) -> FormText:

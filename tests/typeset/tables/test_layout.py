@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import io
 import shutil
 import subprocess
 from dataclasses import replace
-from datetime import date
 
 import pikepdf
 import pytest
+from pages import SETTINGS, joined_file
 
-from certgen.typeset.design import SHEETS, Settings
-from certgen.typeset.joining import JoinedFile
+from certgen.typeset.design import SHEETS
 from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.structure import kids, walk
 from certgen.typeset.tables import canvas
 from certgen.typeset.tables.layout import draw_registers
 
-SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 COVERS = ("certgen.typeset.tables.canvas", "certgen.typeset.tables.rows")
 POPPLER = shutil.which("pdftotext")
 
@@ -37,17 +34,6 @@ def batches_of(*registers: Register, **more):
     """The registers as batches."""
     group = RegisterSet("Registers", "Words.", registers)
     return list(draw_registers(group, SETTINGS, **more))
-
-
-def joined_file(*registers: Register, **more) -> pikepdf.Pdf:
-    """The registers as a file."""
-    joined = JoinedFile()
-    for batch in batches_of(*registers, **more):
-        joined.append_batch(batch)
-    joined.finish(SETTINGS)
-    # Every file has a place for its dates; a document's own are written elsewhere.
-    joined.pdf.docinfo["/Title"] = pikepdf.String("t")
-    return pikepdf.open(io.BytesIO(joined.save()))
 
 
 def body_rows(pdf: pikepdf.Pdf) -> list:
@@ -71,7 +57,7 @@ def words_of(pdf: pikepdf.Pdf, folder, *more: str) -> str:
 def test_every_row_is_drawn_once(count, monkeypatch):
     """However a register falls into batches, the file is sound and holds each row and its place once."""
     monkeypatch.setattr(canvas, "BATCH_PAGES", 3)
-    with joined_file(register(count)) as pdf:
+    with joined_file(batches_of(register(count))) as pdf:
         assert [] == pdf.check_pdf_syntax()
         assert count == len(body_rows(pdf))
         names = [
@@ -115,7 +101,7 @@ def test_places_lie_in_the_order_of_the_rows():
 def test_markup_in_a_record_is_text(tmp_path):
     """A note that looks like code of an engine or of the file is shown as it stands."""
     hostile = "#panic(run) (Tj) ET EMC <</MCID 0>> BDC \\ %stop"
-    with joined_file(register(3, hostile)) as pdf:
+    with joined_file(batches_of(register(3, hostile))) as pdf:
         assert [] == pdf.check_pdf_syntax()
         # A narrow column breaks the note between words alone.
         assert 3 == " ".join(words_of(pdf, tmp_path, "-raw").split()).count(hostile)
@@ -124,7 +110,7 @@ def test_markup_in_a_record_is_text(tmp_path):
 def test_a_row_taller_than_a_page_goes_on(tmp_path):
     """A note that is longer than a page is printed in full, over as many pages as it needs, in one cell."""
     note = " ".join(f"word{n}" for n in range(9_000))
-    with joined_file(register(2, note)) as pdf:
+    with joined_file(batches_of(register(2, note))) as pdf:
         rows = body_rows(pdf)
         cell = kids(rows[0])[2]
         pages = {mark.Pg.objgen for mark in cell.K}
@@ -138,7 +124,7 @@ def test_a_row_taller_than_a_page_goes_on(tmp_path):
 
 def test_each_page_repeats_the_headings_for_the_eye(tmp_path):
     """The heading row stands on every page, and once in the structure, with its scope."""
-    with joined_file(register(300)) as pdf:
+    with joined_file(batches_of(register(300))) as pdf:
         heads = [element for element in walk(pdf.Root.StructTreeRoot) if element.S == "/TH"]
         pages = words_of(pdf, tmp_path, "-layout").split("\f")[:-1]
 
@@ -149,7 +135,7 @@ def test_each_page_repeats_the_headings_for_the_eye(tmp_path):
 
 def test_faces_are_our_own():
     """Registers are drawn in the two families of the packet, all embedded."""
-    with joined_file(register(3)) as pdf:
+    with joined_file(batches_of(register(3))) as pdf:
         found = [
             item
             for item in pdf.objects
@@ -167,7 +153,7 @@ def test_faces_are_our_own():
 )
 def test_other_scripts_are_laid_in(name, tmp_path):
     """A name that needs more than letters side by side stands in its row, in shape and as text."""
-    with joined_file(register(2, name)) as pdf:
+    with joined_file(batches_of(register(2, name))) as pdf:
         forms = [
             str(key) for page in pdf.pages for key in page.Resources.XObject if str(key).startswith("/I")
         ]
@@ -186,7 +172,7 @@ def test_a_link_in_another_script_leads_on():
     columns = (RegisterColumn("Farm", 1), RegisterColumn("Note", 1))
     rows = (("members/M1", ((("بذور", "members/M1"),), (("x", ""),))),)
     (batch,) = batches_of(Register("members", "Members", "", columns, rows))
-    with joined_file(Register("members", "Members", "", columns, rows)) as pdf:
+    with joined_file(batches_of(Register("members", "Members", "", columns, rows))) as pdf:
         (link,) = pdf.pages[0].Annots
         left, low, right, high = map(float, link.Rect)
         top = batch.places["members/M1"][1]
@@ -198,7 +184,7 @@ def test_a_link_in_another_script_leads_on():
 
 def test_a_long_text_in_another_script_goes_on():
     """A text that Typst sets and that is taller than a page is drawn piece by piece."""
-    with joined_file(register(1, "بذور البابايا " * 1_500)) as pdf:
+    with joined_file(batches_of(register(1, "بذور البابايا " * 1_500))) as pdf:
         assert len(pdf.pages) > 2
         assert [] == pdf.check_pdf_syntax()
         assert 1 == len(body_rows(pdf))
@@ -211,7 +197,7 @@ def test_figures_stand_right():
         (f"lots/{n}", (((f"L{n}", ""),), ((text, f"lots/{n}"),)))
         for n, text in enumerate(("1 g", "1000.5 g"))
     )
-    with joined_file(Register("lots", "Lots", "", columns, rows)) as pdf:
+    with joined_file(batches_of(Register("lots", "Lots", "", columns, rows))) as pdf:
         ends = {round(float(link.Rect[2]), 1) for link in pdf.pages[0].Annots}
 
         assert 1 == len(ends)

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-import io
-from datetime import date
-
 import pikepdf
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pages import SETTINGS, joined_file
 
-from certgen.typeset.design import SHEETS, Settings
-from certgen.typeset.joining import JoinedFile
 from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.structure import walk
 from certgen.typeset.tables import canvas
@@ -19,7 +15,6 @@ from certgen.typeset.tables.layout import draw_registers
 from certgen.typeset.tables.page_batch import FIRST, string_of
 
 COVERS = ("certgen.typeset.tables.objects",)
-SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 #: Anchors that look like the syntax of the file that they are written into.
 AWKWARD = (
@@ -41,24 +36,7 @@ def register(count: int, names: tuple[str, ...] = ()) -> Register:
 
 def draw_batches(registers, known=None):
     """The registers as batches."""
-    return list(
-        draw_registers(
-            RegisterSet("Registers", "", registers),
-            SETTINGS,
-            known=known,
-        )
-    )
-
-
-def joined_file(*registers: Register) -> pikepdf.Pdf:
-    """The registers as a file."""
-    joined = JoinedFile()
-    for batch in draw_batches(registers):
-        joined.append_batch(batch)
-    joined.finish(SETTINGS)
-    # Every file has a place for its dates; a document's own are written elsewhere.
-    joined.pdf.docinfo["/Title"] = pikepdf.String("t")
-    return pikepdf.open(io.BytesIO(joined.save()))
+    return list(draw_registers(RegisterSet("Registers", "", registers), SETTINGS, known=known))
 
 
 def test_numbers_follow_on(monkeypatch):
@@ -85,7 +63,7 @@ def test_numbers_follow_on(monkeypatch):
 def test_every_number_that_is_named_is_there(monkeypatch):
     """Page batches refer to nothing that no batch holds: a reader of the joined file finds every object."""
     monkeypatch.setattr(canvas, "BATCH_PAGES", 2)
-    with joined_file(register(300)) as pdf:
+    with joined_file(draw_batches((register(300),))) as pdf:
         missing = [
             value
             for item in pdf.objects
@@ -100,7 +78,7 @@ def test_every_number_that_is_named_is_there(monkeypatch):
 
 def test_awkward_names_stay_names():
     """A name that looks like syntax of the file leads where it should, and is read aloud as it stands."""
-    with joined_file(register(20, AWKWARD)) as pdf:
+    with joined_file(draw_batches((register(20, AWKWARD),))) as pdf:
         links = [str(link.Dest) for page in pdf.pages for link in page.Annots]
         places = {str(name) for name in pikepdf.NameTree(pdf.Root.Names.Dests)}
         # A name that is broken over two lines has a link on each.
@@ -123,7 +101,7 @@ def test_a_string_is_read_as_it_was(text):
 def test_every_mark_and_link_has_its_element(monkeypatch):
     """The tree of parents is in order over all batches, and leads from pages and links to rows."""
     monkeypatch.setattr(canvas, "BATCH_PAGES", 2)
-    with joined_file(register(400)) as pdf:
+    with joined_file(draw_batches((register(400),))) as pdf:
         tree = {element.objgen for element in walk(pdf.Root.StructTreeRoot)}
         parents = dict(pikepdf.NumberTree(pdf.Root.StructTreeRoot.ParentTree).items())
 
@@ -135,7 +113,7 @@ def test_every_mark_and_link_has_its_element(monkeypatch):
 
 def test_marks_of_a_page_lead_back_to_it():
     """Each element's mark is the one that the page's list of parents has under that number."""
-    with joined_file(register(200)) as pdf:
+    with joined_file(draw_batches((register(200),))) as pdf:
         parents = dict(pikepdf.NumberTree(pdf.Root.StructTreeRoot.ParentTree).items())
         listed = {page.obj.objgen: parents[int(page.StructParents)] for page in pdf.pages}
         checked = 0
