@@ -6,6 +6,7 @@ from itertools import repeat
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage.graph import Lineage, Node
+from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -70,8 +71,8 @@ class _Build:
             known = self._places[table]
             own = farm.own(table)
             labels = farm.labels(table) if own < len(farm.table(table)) else ()
-            for row, name in enumerate(farm.table(table)[load_tables()[table].key].tolist()):
-                if isinstance(name, str) and name not in known:
+            for row, name in enumerate(plain_values(farm.table(table)[load_tables()[table].key])):
+                if name is not None and name not in known:
                     known[name] = len(self.nodes)
                     self.nodes.append(node := Node(table, name))
                     if row >= own:
@@ -103,7 +104,7 @@ class _Build:
 
     def _add_sources(self, season: Season) -> None:
         packed = season.exploded("lots", "sources")
-        for lot, part in zip(packed["id"].tolist(), packed["value"].tolist(), strict=True):
+        for lot, part in plain_rows(packed, "id", "value"):
             self._join(lot, part)
 
     def _join(self, lot: str, part: Mapping[str, Any]) -> None:
@@ -114,9 +115,8 @@ class _Build:
 
     def _add_movements(self, season: Season) -> None:
         moves = season.table("movements")
-        weights = moves.weight_mg.astype(object).where(moves.weight_mg.notna(), None).tolist()
-        for name, lot, weight in zip(moves.movement.tolist(), moves.lot.tolist(), weights, strict=True):
-            if isinstance(name, str) and isinstance(lot, str):
+        for name, lot, weight in plain_rows(moves, "movement", "lot", "weight_mg"):
+            if name is not None and lot is not None:
                 source = self._find("lots", lot)
                 self._link("moved", source, self._find("movements", name), weight)
         self._connect("sown", "movements", moves.movement, "plantings", moves.planting)

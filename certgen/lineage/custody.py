@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.lineage.graph import Node
 from certgen.lineage.portions import apportion
+from certgen.records.rows import plain_rows, plain_values
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -138,16 +139,16 @@ def _list_entries(farm: Farm) -> tuple[dict[str, list[Entry]], dict[str, int]]:
     found: dict[str, list[Entry]] = {}
     packed: dict[str, int] = {}
     lots = farm.table("lots")
-    columns = (lots["lot"].tolist(), lots["packed"].tolist(), _masses(lots["weight_mg"]))
+    numbers = plain_values(lots["lot"])
     days = {}
-    for lot, day, weight in zip(*columns, strict=True):
-        if isinstance(lot, str) and lot not in found:
-            packed[lot], days[lot] = weight, day.date()
-            found[lot] = [Entry(days[lot], "packed", weight, Node("lots", lot))]
+    for lot, day, weight in plain_rows(lots, "lot", "packed", "weight_mg"):
+        if lot is not None and lot not in found:
+            packed[lot], days[lot] = weight or 0, day
+            found[lot] = [Entry(day, "packed", packed[lot], Node("lots", lot))]
     own: dict[Any, str] = {}
-    for lot, label in zip(columns[0], farm.labels("lots").tolist(), strict=True):
+    for lot, label in zip(numbers, farm.labels("lots").tolist(), strict=True):
         own.setdefault(lot, label)
-    for lot, parts in zip(columns[0], lots["sources"].tolist(), strict=True):
+    for lot, parts in plain_rows(lots, "lot", "sources"):
         for part in parts:
             source = part.get("lot")
             if source in found and lot in days:
@@ -160,20 +161,19 @@ def _list_entries(farm: Farm) -> tuple[dict[str, list[Entry]], dict[str, int]]:
 
 def _add_movements(farm: Farm, found: Mapping[str, list[Entry]], own: Mapping[Any, str]) -> None:
     moves = farm.table("movements")
-    labels = farm.labels("movements").tolist()
     # Seed that came back without a paper could be any seed, however well it was closed.
     paper = moves["party"].notna() & (moves["document"].notna() | (moves["evidence"].str.len() > 0))
-    opened = (moves["opened"].fillna(value=True).astype(bool) | ~paper).tolist()
-    parties = moves["party"].fillna("").tolist()
-    sown = moves["planting"].fillna("").tolist()
+    moves = moves.assign(
+        broken=moves["opened"].fillna(value=True).astype(bool) | ~paper, label=farm.labels("movements")
+    )
     openings: dict[tuple[str, str], list[Entry]] = {}
-    for name, day, lot, kind, mass, party, broken, planting, label in zip(
-        moves["movement"].tolist(), moves["date"].tolist(), moves["lot"].tolist(), moves["kind"].tolist(),
-        _masses(moves["weight_mg"]), parties, opened, sown, labels, strict=True,
-    ):  # fmt: skip
+    for name, day, lot, kind, mass, party, broken, planting, label in plain_rows(
+        moves, "movement", "date", "lot", "kind", "weight_mg", "party", "broken", "planting", "label"
+    ):
         if lot not in found:
             continue
-        entry = Entry(day.date(), kind, mass, Node("movements", name), fold(party), broken, planting)
+        node = Node("movements", name)
+        entry = Entry(day, kind, mass or 0, node, fold(party or ""), broken, planting or "")
         if kind != "opening stock":
             found[lot].append(entry)
         elif own[lot] != label:
@@ -187,22 +187,15 @@ def _add_movements(farm: Farm, found: Mapping[str, list[Entry]], own: Mapping[An
 def _add_incidents(farm: Farm, found: Mapping[str, list[Entry]]) -> None:
     """Something that got into a lot, by the grower's own word."""
     frame = farm.table("incidents")
-    for name, day, kind, about in zip(
-        frame["incident"].tolist(), frame["date"].tolist(), frame["kind"].tolist(), frame["about"].tolist(),
-        strict=True,
-    ):  # fmt: skip
+    for name, day, kind, about in plain_rows(frame, "incident", "date", "kind", "about"):
         for lot in about if kind == "mixing" else ():
             if lot in found:
-                found[lot].append(Entry(day.date(), "mixing", 0, Node("incidents", name)))
+                found[lot].append(Entry(day, "mixing", 0, Node("incidents", name)))
 
 
 def fold(name: str) -> str:
     """A party's name without letter case, needless spaces and full stops at its end."""
     return " ".join(name.split()).casefold().rstrip(".")
-
-
-def _masses(column: Any) -> list[int]:
-    return [int(mass) for mass in column.fillna(0).tolist()]
 
 
 def _run(lot: str, packed: int, entries: Iterable[Entry], step: int) -> LotBook:
