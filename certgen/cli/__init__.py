@@ -1,7 +1,7 @@
 """The `certgen` command: which commands there are, and what becomes of errors.
 
-Each command is a module with a click command named `run`, whose function returns the exit code. A module is
-imported when its command is called, and click with it, so that help and a slip of the pen cost nothing.
+Each command is a module in `commands/` with a click command named `run`, whose function returns the exit
+code. It is imported when its command is called, and click with it, so that help costs nothing.
 """
 
 from __future__ import annotations
@@ -9,36 +9,28 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
-from typing import Final, NamedTuple, NoReturn
+from typing import Final, NoReturn
 
 from certgen import __version__
 
-
-class Entry(NamedTuple):
-    """The module that holds a command's `run`, and its one line in the list."""
-
-    module: str
-    help: str
-
-
-#: Every command, in the order in which a season needs them.
+#: Every command with its one line in the list, in the order in which a season needs them.
 COMMANDS: Final = {
-    "new": Entry("certgen.cli.new", "Lay out a season folder to fill in"),
-    "check": Entry("certgen.cli.check", "Find what is missing or speaks against the claim"),
-    "report": Entry("certgen.cli.report", "Print the packet for the inspector"),
-    "trace": Entry("certgen.cli.trace", "Follow the line back and forward from any record"),
-    "balance": Entry("certgen.cli.balance", "Balance what came in against what went out and what is left"),
-    "sample": Entry("certgen.cli.sample", "Draw a spot check that anybody can draw again"),
-    "due": Entry("certgen.cli.due", "List what is cleared, what falls due and when"),
-    "labels": Entry("certgen.cli.labels", "Print bag tags, lot labels and sheets for the field"),
-    "evidence": Entry("certgen.cli.evidence", "List evidence that is missing or unnamed, or add a file"),
-    "import": Entry("certgen.cli.import_", "Take a workbook or CSV into the records"),
-    "export": Entry("certgen.cli.export", "Hand the records to another program"),
-    "seal": Entry("certgen.cli.seal", "Make a key that packets are sealed with"),
-    "verify": Entry("certgen.cli.verify", "Check that a packet is what was sealed"),
-    "coop": Entry("certgen.cli.coop", "Check many members and what must hold between them"),
-    "rules": Entry("certgen.cli.rules", "List the rules, or explain one"),
-    "completion": Entry("certgen.cli.completion", "Let the Tab key finish commands and options"),
+    "new": "Lay out a season folder to fill in",
+    "check": "Find what is missing or speaks against the claim",
+    "report": "Print the packet for the inspector",
+    "trace": "Follow the line back and forward from any record",
+    "balance": "Balance what came in against what went out and what is left",
+    "sample": "Draw a spot check that anybody can draw again",
+    "due": "List what is cleared, what falls due and when",
+    "labels": "Print bag tags, lot labels and sheets for the field",
+    "evidence": "List evidence that is missing or unnamed, or add a file",
+    "import": "Take a workbook or CSV into the records",
+    "export": "Hand the records to another program",
+    "seal": "Make a key that packets are sealed with",
+    "verify": "Check that a packet is what was sealed",
+    "coop": "Check many members and what must hold between them",
+    "rules": "List the rules, or explain one",
+    "completion": "Let the Tab key finish commands and options",
 }
 
 #: What the numbers mean is part of the interface; see `certgen --help`.
@@ -115,7 +107,7 @@ def _report(name: str, error: Exception) -> int:
 
 def _list_commands() -> str:
     width = max(map(len, COMMANDS))
-    commands = "\n".join(f"  {name:<{width}}  {command.help}" for name, command in COMMANDS.items())
+    commands = "\n".join(f"  {name:<{width}}  {line}" for name, line in COMMANDS.items())
     return f"""certgen {__version__}: checks an organic papaya-seed season's records and prints its report.
 
 Usage: certgen COMMAND [SEASON] [OPTIONS]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from importlib import import_module
+from keyword import iskeyword
 from typing import TYPE_CHECKING, Final
 
 import click
@@ -26,15 +27,16 @@ class _Commands(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:  # noqa: ARG002
         if cmd_name not in COMMANDS:
             return None
-        run: click.Command = import_module(COMMANDS[cmd_name].module).run
+        module = f"{cmd_name}_" if iskeyword(cmd_name) else cmd_name
+        run: click.Command = import_module(f"certgen.cli.commands.{module}").run
         return run
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
         """The commands with their line in the list, without importing them."""
         return [
             *(
-                CompletionItem(name, help=command.help)
-                for name, command in COMMANDS.items()
+                CompletionItem(name, help=line)
+                for name, line in COMMANDS.items()
                 if name.startswith(incomplete)
             ),
             *click.Command.shell_complete(self, ctx, incomplete),

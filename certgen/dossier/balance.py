@@ -278,7 +278,7 @@ def _name_varieties(season: Season) -> dict[int, tuple[str, ...]]:
         both.drop_duplicates(), left_on="value", right_on="id"
     )
     pairs = runs[["row", "variety"]].drop_duplicates()
-    found: dict[int, tuple[str, ...]] = {}
+    varieties: dict[int, tuple[str, ...]] = {}
     for row, variety in zip(pairs["row"].tolist(), pairs["variety"].tolist(), strict=True):
-        found[int(row)] = (*found.get(int(row), ()), str(variety))
-    return found
+        varieties[int(row)] = (*varieties.get(int(row), ()), str(variety))
+    return varieties

@@ -53,10 +53,10 @@ class Custody:
         there = f"on hand {format_mass(self.on_hand_mg)}"
         there += f", counted on {day(self.counted)}" if self.counted else " by the book"
         back = [
-            f"{format_mass(one.weight_mg)} {_CAME[one.kind]}{f' from {one.party}' if one.party else ''}"
-            for one in self.came
+            f"{format_mass(seed.weight_mg)} {_CAME[seed.kind]}{f' from {seed.party}' if seed.party else ''}"
+            for seed in self.came
         ]
-        return "; ".join([there, *(_say(one) for one in self.left), *back])
+        return "; ".join([there, *(_say(seed) for seed in self.left), *back])
 
 
 def _say(left: Moved) -> str:

@@ -63,7 +63,7 @@ class Due:
 
 def list_due(result: Result) -> tuple[Due, ...]:
     """Everything due, by subject and then by day, as of the day of the examination."""
-    found = [
+    entries = [
         *_cleared(result),
         *_outstanding(result),
         *_bags(result),
@@ -75,12 +75,12 @@ def list_due(result: Result) -> tuple[Due, ...]:
     order = {subject: place for place, subject in enumerate(SUBJECTS)}
     return tuple(
         sorted(
-            found,
-            key=lambda one: (
-                order[one.subject],
+            entries,
+            key=lambda entry: (
+                order[entry.subject],
                 # What is ready since some day is ready: then it is looked up by its number.
-                date.min if one.state == "ready" else one.last or one.first or date.max,
-                one.identifier,
+                date.min if entry.state == "ready" else entry.last or entry.first or date.max,
+                entry.identifier,
             ),
         )
     )
@@ -134,7 +134,8 @@ def _blind(unseen: Sequence[str]) -> str:
 def _outstanding(result: Result) -> Iterator[Due]:
     """Samples without a result."""
     usual = result.case.practice("days_sample_to_report")
-    days = int(usual.high) if usual is not None and usual.high is not None else None
+    patience = None if usual is None or usual.high is None else timedelta(days=int(usual.high))
+    basis = "" if usual is None else f"{usual.title.lower()}: {usual.text()} ({usual.mark})"
     frame, on = result.case.season.table("screening"), _stamp(result)
     later = frame["reported"] > on
     waiting = frame[(frame["result"].isna() | later) & (frame["collected"] <= on)]
@@ -142,14 +143,9 @@ def _outstanding(result: Result) -> Iterator[Due]:
         waiting, "sample", "tree", "submitted", "collected", "laboratory"
     ):
         sent = submitted or collected
-        last = sent + timedelta(days=days) if sent is not None and days is not None else None
-        about = " ".join(
-            part
-            for part in (f"tree {tree}" if tree else "a pool", f"at {laboratory}" if laboratory else "")
-            if part
-        )
+        last = None if sent is None or patience is None else sent + patience
+        about = f"{f'tree {tree}' if tree else 'a pool'}{f' at {laboratory}' if laboratory else ''}"
         state: State = "overdue" if last is not None and result.on > last else "due"
-        basis = f"{usual.title.lower()}: {usual.text()} ({usual.mark})" if usual is not None else ""
         yield Due("result outstanding", "screening", sample, about, sent, last, state, basis)
 
 

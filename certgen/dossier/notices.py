@@ -36,8 +36,7 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """A draft to one party, or to the certifier, about suspect seed: for the operation to look over and
-    sign."""
+    """A draft about suspect seed to a party or the certifier, for the operation to look over and sign."""
 
     party: str
     deliveries: tuple[Suspect, ...]
@@ -47,13 +46,13 @@ class Notice:
 def list_suspect(result: Result) -> tuple[Suspect, ...]:
     """Every delivery of seed that isn't traced, the rejected first, then by day."""
     moves = result.case.keyed("movements")
-    found = []
+    suspect = []
     for number, gap in enumerate(result.gaps, start=1):
         if gap.rule == SUSPECT and gap.lots:
             move: Any = moves.loc[gap.id]
             lot = gap.lots[0]
             why = tuple(other.message for other in _reasons(result, lot))
-            found.append(
+            suspect.append(
                 Suspect(
                     gap.id,
                     lot,
@@ -67,7 +66,11 @@ def list_suspect(result: Result) -> tuple[Suspect, ...]:
                     why,
                 )
             )
-    return tuple(sorted(found, key=lambda one: (one.standing != "rejected", one.day, one.movement)))
+    return tuple(
+        sorted(
+            suspect, key=lambda delivery: (delivery.standing != "rejected", delivery.day, delivery.movement)
+        )
+    )
 
 
 def _reasons(result: Result, lot: str) -> list[Gap]:
@@ -80,8 +83,8 @@ def draft_notices(result: Result) -> tuple[Notice, ...]:
     """A notice to each party that holds suspect seed, and one to the certifier about all of it."""
     suspect = list_suspect(result)
     parties: dict[str, list[Suspect]] = {}
-    for one in suspect:
-        parties.setdefault(one.party, []).append(one)
+    for delivery in suspect:
+        parties.setdefault(delivery.party, []).append(delivery)
     operation = result.season.details.operation
     notices = [
         Notice(party or "a buyer whom the records don't name", tuple(held), _to_buyer(result, held))
@@ -96,10 +99,10 @@ def draft_notices(result: Result) -> tuple[Notice, ...]:
 
 def _to_buyer(result: Result, held: list[Suspect]) -> tuple[str, ...]:
     operation = result.season.details.operation
-    lots = "this lot" if len({one.lot for one in held}) == 1 else "these lots"
+    lots = "this lot" if len({delivery.lot for delivery in held}) == 1 else "these lots"
     return (
         f"Our records do not bear out what we told you of seed that you had of us. As of {day(result.on)}:",
-        *(_say(one) for one in held),
+        *(_say(delivery) for delivery in held),
         (
             f"Please keep what is left of {lots} apart, sow and sell none of it, and tell us how much you "
             "still have and where the rest went. We have told our certifier. What becomes of the seed is not "
@@ -111,22 +114,25 @@ def _to_buyer(result: Result, held: list[Suspect]) -> tuple[str, ...]:
 
 def _to_certifier(result: Result, suspect: tuple[Suspect, ...]) -> tuple[str, ...]:
     operation = result.season.details.operation
-    reasons = dict.fromkeys(reason for one in suspect for reason in one.why)
+    reasons = dict.fromkeys(reason for delivery in suspect for reason in delivery.why)
     return (
         (
             f"Seed that is not traced has left {operation.name} "
             f"({operation.certificate or 'no certificate number in the records'}). As of {day(result.on)}:"
         ),
-        *(f"{_say(one)} To {one.party or 'a buyer whom the records don’t name'}." for one in suspect),
+        *(
+            f"{_say(delivery)} To {delivery.party or 'a buyer whom the records don’t name'}."
+            for delivery in suspect
+        ),
         "What the records say:",
         *reasons,
         "What is left of these lots is kept back until you have decided.",
     )
 
 
-def _say(one: Suspect) -> str:
-    paper = f", document {one.document}" if one.document else ", no document"
+def _say(delivery: Suspect) -> str:
+    paper = f", document {delivery.document}" if delivery.document else ", no document"
     return (
-        f"{format_mass(one.weight_mg)} of lot {one.lot} ({one.variety}), delivered on {day(one.day)}{paper}. "
-        f"The lot is {one.standing}."
+        f"{format_mass(delivery.weight_mg)} of lot {delivery.lot} ({delivery.variety}), delivered on "
+        f"{day(delivery.day)}{paper}. The lot is {delivery.standing}."
     )

@@ -1,5 +1,4 @@
-"""What has no paper: results without a letter, seed that moved without a document, bought seed without a
-certificate."""
+"""What has no paper: results without a letter, deliveries without a document, seed without a certificate."""
 
 from __future__ import annotations
 

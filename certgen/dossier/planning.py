@@ -19,7 +19,7 @@ from certgen.records.quantities import grams
 from certgen.records.rows import plain_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
     from certgen.examination import Result
 
@@ -73,7 +73,7 @@ def compare_progeny(result: Result) -> tuple[Progeny, ...]:
     counts: dict[str, Counter[str]] = {}
     for planting, sex in plain_rows(sexed, "planting", "sex"):
         counts.setdefault(planting, Counter())[sex] += 1
-    found = []
+    progeny = []
     plantings = result.season.table("plantings")
     plantings = plantings[~plantings["planting"].duplicated()]
     for planting, lot in plain_rows(plantings, "planting", "origin.lot"):
@@ -90,28 +90,29 @@ def compare_progeny(result: Result) -> tuple[Progeny, ...]:
             except ValueError:
                 fit = None
         words = tuple(sorted(f"{mother} × {father}" for mother, father in crosses))
-        found.append(Progeny(planting, lot, words, dict(counts[planting]), dict(expected), fit))
-    return tuple(found)
+        progeny.append(Progeny(planting, lot, words, dict(counts[planting]), dict(expected), fit))
+    return tuple(progeny)
 
 
 def _crosses(result: Result, lot: Node) -> set[tuple[str, str]]:
     """The crosses by sex behind a lot; empty where a parent's sex isn't on record."""
-    line = result.lineage.claim_back(lot)
-    sexes: dict[Node, str | None] = {}
-    trees = result.farm.table("trees")
-    known_sexes = dict(plain_rows(trees, "tree", "sex"))
-    for node in line:
-        if node.table == "trees":
-            sexes[node] = known_sexes.get(node.id)
-    found: set[tuple[str | None, str | None]] = set()
-    for node in line:
-        if node.table != "bagging":
-            continue
-        mothers = [link.source for link in result.lineage.sources(node) if link.kind == "bagged"]
-        fathers = [link.source for link in result.lineage.sources(node) if link.kind == "pollen"]
-        found |= {(sexes.get(mother), sexes.get(one)) for mother in mothers for one in fathers or [mother]}
-    known = {(mother, father) for mother, father in found if mother is not None and father is not None}
-    return known if len(known) == len(found) else set()
+    line = set(result.lineage.claim_back(lot))
+    rows = plain_rows(result.farm.table("trees"), "tree", "sex")
+    sexes = {tree: sex for tree, sex in rows if Node("trees", tree) in line}
+    crosses = {cross for node in line if node.table == "bagging" for cross in _list_crosses(result, node)}
+    named = {(sexes.get(mother), sexes.get(father)) for mother, father in crosses}
+    known = {(mother, father) for mother, father in named if mother is not None and father is not None}
+    return known if len(known) == len(named) else set()
+
+
+def _list_crosses(result: Result, bag: Node) -> Iterator[tuple[str, str]]:
+    """The tree that a bag hung on with each that gave it pollen, itself if nothing says which."""
+    sources = result.lineage.sources(bag)
+    mothers = [link.source.id for link in sources if link.kind == "bagged"]
+    fathers = [link.source.id for link in sources if link.kind == "pollen"]
+    for mother in mothers:
+        for father in fathers or [mother]:
+            yield mother, father
 
 
 def plan_holes(result: Result, confidence: float = 0.95) -> Holes | None:

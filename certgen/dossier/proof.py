@@ -41,17 +41,17 @@ class Proven:
 
 def list_proof(result: Result, lot: str) -> tuple[Proven, ...]:
     """Every obligation of the lot in the order of the claim, from the jar back to the land."""
-    return tuple(_tell(one, lot) for one in result.proof(lot))
+    return tuple(_tell(shown, lot) for shown in result.proof(lot))
 
 
-def _tell(one: Shown, lot: str) -> Proven:
-    table = one.obligation.table
-    names = f"lot {lot}" if table == "lots" and one.records == 1 else f"each {noun(table)}"
-    claim = capital(one.obligation.says.format(names=names, was="was"))
-    sources = [source for source in SAID_BY if one.by.get(source)]
-    by = join(f"{one.by[source]} by {source}" if len(sources) > 1 else f"by {source}" for source in sources)
-    open_ = join(one.open) if len(one.open) <= _MOST else f"{one.records - one.shown} records"
-    return Proven(claim, f"{one.shown} of {one.records}", by, open_, one.weight_mg)
+def _tell(shown: Shown, lot: str) -> Proven:
+    table = shown.obligation.table
+    names = f"lot {lot}" if table == "lots" and shown.records == 1 else f"each {noun(table)}"
+    claim = capital(shown.obligation.says.format(names=names, was="was"))
+    sources = [source for source in SAID_BY if shown.by.get(source)]
+    by = join(f"{shown.by[source]} by {source}" if len(sources) > 1 else f"by {source}" for source in sources)
+    open_ = join(shown.open) if len(shown.open) <= _MOST else f"{shown.records - shown.shown} records"
+    return Proven(claim, f"{shown.shown} of {shown.records}", by, open_, shown.weight_mg)
 
 
 def say_proof(result: Result, lot: str) -> str:

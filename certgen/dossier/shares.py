@@ -12,7 +12,7 @@ from certgen.lineage.closure import order
 from certgen.records.rows import plain_rows
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from certgen.examination import Result
     from certgen.lineage import Node
@@ -38,27 +38,29 @@ def share_parents(result: Result) -> dict[str, LotParents]:
     fruit evenly among what it took. A lot takes its sources' shares by weight, through blended lots of this
     season. These are shares by recorded fruit, not by counted seed.
     """
-    of_batch = _batch_contributions(result)
-    sources: dict[str, list[tuple[str, str, int]]] = {}
-    packed = result.case.packed
-    columns = ("lot", "batch", "source_lot", "weight_mg")
-    for lot, batch, source, weight in plain_rows(packed, *columns):
-        if lot is not None and weight:
-            kind, name = ("batch", batch) if batch is not None else ("lot", source)
-            if name is not None:
-                sources.setdefault(lot, []).append((kind, name, int(weight)))
+    sources = _list_sources(result)
     blended = any(kind == "lot" for parts in sources.values() for kind, _, _ in parts)
-    mixed = _mix(sources, of_batch, result.lineage.cycles if blended else ())
-    found = {}
-    for lot in result.lots:
-        mixture = mixed.get(lot)
-        if mixture is not None and mixture.parts:
-            shares = share_seed(
-                Contribution(mother, amount, father) for (mother, father), amount in mixture.parts.items()
-            )
-            known = Fraction(sum(mixture.parts.values()), mixture.whole)
-            found[lot] = LotParents(lot, shares, count_effective(shares), known)
-    return found
+    mixed = _mix(sources, _batch_contributions(result), result.lineage.cycles if blended else ())
+    return {lot: _name_parents(lot, mixed[lot]) for lot in result.lots if lot in mixed and mixed[lot].parts}
+
+
+def _list_sources(result: Result) -> dict[str, list[tuple[str, str, int]]]:
+    """For each lot what it was packed from: "batch" or "lot", its identifier, milligrams."""
+    sources: dict[str, list[tuple[str, str, int]]] = {}
+    columns = ("lot", "batch", "source_lot", "weight_mg")
+    for lot, batch, source, weight in plain_rows(result.case.packed, *columns):
+        kind, name = ("batch", batch) if batch is not None else ("lot", source)
+        if lot is not None and name is not None and weight:
+            sources.setdefault(lot, []).append((kind, name, int(weight)))
+    return sources
+
+
+def _name_parents(lot: str, mixture: _Mixture) -> LotParents:
+    shares = share_seed(
+        Contribution(mother, amount, father) for (mother, father), amount in mixture.parts.items()
+    )
+    known = Fraction(sum(mixture.parts.values()), mixture.whole)
+    return LotParents(lot, shares, count_effective(shares), known)
 
 
 #: Seed by (seed parent, pollen parent) in whole numbers of some unit.
@@ -67,8 +69,7 @@ _Parts = dict[tuple[str, "str | None"], int]
 
 @dataclass(frozen=True, slots=True)
 class _Mixture:
-    """Seed by its parents, and how much the whole lot has in the same unit; what is missing has no parent
-    on record."""
+    """Seed by its parents, and the whole lot in the same unit; what is missing has no parent on record."""
 
     parts: _Parts
     whole: int
@@ -94,17 +95,17 @@ def _batch_contributions(result: Result) -> dict[str, _Parts]:
     for harvest, tree, father, count, size in plain_rows(picked, *columns):
         if tree is not None and count:
             by_harvest.setdefault(harvest, []).append(((tree, father), int(count), int(size)))
-    found: dict[str, _Parts] = {}
+    contributions: dict[str, _Parts] = {}
     used: dict[str, list[str]] = {}
     for batch, harvest in plain_rows(case.processed, "batch", "harvest"):
         used.setdefault(batch, []).append(harvest)
     for batch, harvests in used.items():
-        taken = [one for harvest in harvests for one in by_harvest.get(harvest, ())]
+        taken = [part for harvest in harvests for part in by_harvest.get(harvest, ())]
         unit = math.lcm(*(size for _, _, size in taken))
-        parts = found.setdefault(batch, {})
+        parts = contributions.setdefault(batch, {})
         for pair, count, size in taken:
             parts[pair] = parts.get(pair, 0) + count * (unit // size)
-    return found
+    return contributions
 
 
 def _mix(
@@ -116,44 +117,55 @@ def _mix(
 
     What lots in a circle are said to have from one another has no parent on record: it comes from nowhere.
     """
-    circle = {
-        node.id: number for number, group in enumerate(cycles) for node in group if node.table == "lots"
-    }
-
     names = list(sources)
     place = {lot: at for at, lot in enumerate(names)}
-    inside_of = {
-        lot: {
-            name
-            for kind, name, _ in parts
-            if kind == "lot" and name in place and not (lot in circle and circle[lot] == circle.get(name))
-        }
-        for lot, parts in sources.items()
-    }
-
-    def blended(at: int) -> list[int]:
-        return sorted(place[name] for name in inside_of[names[at]])
-
+    inside = _list_blended(sources, cycles)
     mixed: dict[str, _Mixture] = {}
-    for at in order(range(len(names)), blended):
+    for at in order(range(len(names)), lambda at: sorted(place[name] for name in inside[names[at]])):
         lot = names[at]
         taken = []
         for kind, name, weight in sources[lot]:
             if kind == "batch":
                 parts = of_batch.get(name, {})
                 taken.append((weight, _Mixture(parts, sum(parts.values()))))
-            elif name in inside_of[lot]:
+            elif name in inside[lot]:
                 taken.append((weight, mixed[name]))
-        # Each source's parts are w/whole of a milligram; one unit for all of them keeps the numbers whole.
-        unit = math.lcm(*(inside.whole for _, inside in taken if inside.whole))
-        total: _Parts = {}
-        for weight, inside in taken:
-            if inside.whole:
-                factor = weight * (unit // inside.whole)
-                for pair, part in inside.parts.items():
-                    total[pair] = total.get(pair, 0) + part * factor
-        mixed[lot] = _Mixture(total, sum(weight for _, _, weight in sources[lot]) * unit)
+        mixed[lot] = _add_up(taken, sum(weight for _, _, weight in sources[lot]))
     return mixed
+
+
+def _list_blended(
+    sources: Mapping[str, list[tuple[str, str, int]]], cycles: Iterable[tuple[Node, ...]]
+) -> dict[str, set[str]]:
+    """For each lot those blended into it, without what it is said to have from its own circle."""
+    circle = {
+        node.id: number for number, group in enumerate(cycles) for node in group if node.table == "lots"
+    }
+
+    def is_circular(lot: str, name: str) -> bool:
+        return lot in circle and circle[lot] == circle.get(name)
+
+    return {
+        lot: {
+            name
+            for kind, name, _ in parts
+            if kind == "lot" and name in sources and not is_circular(lot, name)
+        }
+        for lot, parts in sources.items()
+    }
+
+
+def _add_up(taken: Sequence[tuple[int, _Mixture]], weight_mg: int) -> _Mixture:
+    """A lot of this weight, mixed from so many milligrams of each mixture."""
+    # Each source's parts are w/whole of a milligram; one unit for all of them keeps the numbers whole.
+    unit = math.lcm(*(mixture.whole for _, mixture in taken if mixture.whole))
+    total: _Parts = {}
+    for weight, mixture in taken:
+        if mixture.whole:
+            factor = weight * (unit // mixture.whole)
+            for pair, part in mixture.parts.items():
+                total[pair] = total.get(pair, 0) + part * factor
+    return _Mixture(total, weight_mg * unit)
 
 
 def seed_trees(result: Result, lot: str) -> tuple[Node, ...]:

@@ -76,7 +76,9 @@ def draw_check(result: Result, kind: Kind, seed: str, size: int, by: By = "block
     items = _list_items(result, kind)
     names = plain_values(items["id"])
     groups = (
-        ["all"] * len(names) if by == "all" else [one or "not recorded" for one in plain_values(items[by])]
+        ["all"] * len(names)
+        if by == "all"
+        else [stratum or "not recorded" for stratum in plain_values(items[by])]
     )
     strata: dict[str, list[str]] = {}
     for name, group in zip(names, groups, strict=True):
@@ -94,7 +96,9 @@ def draw_check(result: Result, kind: Kind, seed: str, size: int, by: By = "block
         size=size,
         strata={name: len(group) for name, group in sorted(strata.items())},
         drawn=tuple(
-            sorted(drawn, key=lambda one: (one.stratum, _walk(one.row), _walk(one.position), one.identifier))
+            sorted(
+                drawn, key=lambda item: (item.stratum, _walk(item.row), _walk(item.position), item.identifier)
+            )
         ),
         misses=tuple((number, float(miss_chance(total, number, size))) for number in faults),
     )

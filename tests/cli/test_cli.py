@@ -4,12 +4,14 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 from certgen import __version__, cli
 
 COVERS = ("certgen.cli.arguments", "certgen.cli.group")
+GOLDEN = Path(__file__).parent / "golden"
 
 
 def test_help_lists_every_command_and_the_exit_codes(capsys):
@@ -115,6 +117,13 @@ def test_a_terminal_that_knows_few_letters_is_no_failure(tmp_path):
     [
         (["check", "--nope"], "there is no option --nope."),
         (["check", "--on"], "--on needs a value behind it."),
+        (["check", "--all=yes"], "--all takes no value."),
+        (
+            ["balance", "--by", "lots"],
+            "--by: There is no 'lots'. Did you mean 'lot'? Choose one of: lot, variety, all.",
+        ),
+        (["trace", ".", "a", "b"], "'b' is one word too many; put a name with spaces in quotes."),
+        (["sample", "--detect", "120 %"], "--detect: '120 %' is no percentage between 0 and 100."),
         (["check", "--on", "1/1/2026"], "--on: '1/1/2026' is no day. Write it as year-month-day"),
         (["check", "a", "b"], "'b' is one word too many; put a name with spaces in quotes."),
         (["import"], "SEASON is missing."),
@@ -132,6 +141,15 @@ def test_a_slip_in_typing_is_one_plain_line(typed, told, capsys):
     assert shown.startswith(f"certgen {typed[0]}: {told}")
     assert shown.endswith(f"`certgen {typed[0]} --help` lists what it takes.\n")
     assert 1 == shown.count("\n")
+
+
+@pytest.mark.parametrize("name", cli.COMMANDS)
+def test_help_stays_as_it_was_read(name, golden, capsys, monkeypatch):
+    """Each command's help, on a terminal as wide as help grows."""
+    monkeypatch.setenv("COLUMNS", "100")
+    cli.run([name, "--help"])
+
+    golden(GOLDEN / f"help-{name}.txt", capsys.readouterr().out)
 
 
 @pytest.mark.parametrize("name", cli.COMMANDS)

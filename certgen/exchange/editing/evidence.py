@@ -58,7 +58,7 @@ def named_evidence(season: Season) -> Iterator[Named]:
 
 def unnamed_evidence(season: Season) -> tuple[str, ...]:
     """Files in the evidence folder that no record names."""
-    named = {one.path for one in named_evidence(season)}
+    named = {entry.path for entry in named_evidence(season)}
     return tuple(path for path in season.evidence_files if path not in named)
 
 
@@ -74,43 +74,52 @@ class Added:
 def add_evidence(
     season: Season, file: Path, table: str, identifier: str, *, to: str = "", field: str = "evidence"
 ) -> Added:
-    """Copy a file into `evidence/` and name it in a record. Raises `EvidenceError`; nothing is left half
-    done.
+    """Copy a file into `evidence/` and name it in a record. Raises `EvidenceError`; nothing is half done.
 
     `to` is the path below `evidence/`, by default the file's own name. A file of that name with other
     content is never overwritten.
     """
+    row = _find_record(season, table, identifier, field)
+    data = _read(file)
+    path = to or file.name
+    target = _find_place(season.folder / "evidence", path, data)
+    held = season.record_at(table, row).get(field, ())
+    if path in held:
+        raise EvidenceError(f"{table} {identifier} names {path} already")
+    place = season.place(table, row)
+    source = season.sources[place.file]
+    before = (season.folder / place.file).read_bytes()
+    if hashlib.sha256(before).hexdigest() != source.sha256:
+        raise EvidenceError(f"{place.file} was changed meanwhile; run the command again")
+    named = [*held, path] if held else path
+    text = change_record(source.text, place.file, table, int(place.path[1]), {field: named})
+    mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
+    write_all({target: data, season.folder / place.file: mark + text.encode()})
+    return Added(path, hashlib.sha256(data).hexdigest(), place.file)
+
+
+def _find_record(season: Season, table: str, identifier: str, field: str) -> int:
+    """The row of a record that takes evidence under a field."""
     declared = load_tables().get(table)
     row = season.row(table, identifier)
     if declared is None or row is None:
         raise EvidenceError(f"no record of `{table}` bears the identifier {identifier}")
     if field not in declared.fields or declared.fields[field].kind != "evidence":
         raise EvidenceError(f"`{table}` has no field `{field}` that takes evidence")
-    data = _read(file)
-    path = to or file.name
+    return row
+
+
+def _find_place(folder: Path, path: str, data: bytes) -> Path:
+    """Where a file goes in the evidence folder, unless another one lies there."""
     try:
-        target = contained_path(season.folder / "evidence", path)
+        target = contained_path(folder, path)
     except PathError as fault:
         raise EvidenceError(f"the evidence folder cannot take it: {fault}") from fault
     if target.exists() and (not target.is_file() or target.read_bytes() != data):
         raise EvidenceError(
             f"evidence/{path} is there already and is another file; give yours another name with --as"
         )
-    held = season.record_at(table, row).get(field, ())
-    if path in held:
-        raise EvidenceError(f"{table} {identifier} names {path} already")
-    paths = [*held, path]
-    place = season.place(table, row)
-    source = season.sources[place.file]
-    before = (season.folder / place.file).read_bytes()
-    if hashlib.sha256(before).hexdigest() != source.sha256:
-        raise EvidenceError(f"{place.file} was changed meanwhile; run the command again")
-    text = change_record(
-        source.text, place.file, table, int(place.path[1]), {field: paths if len(paths) > 1 else path}
-    )
-    mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
-    write_all({target: data, season.folder / place.file: mark + text.encode()})
-    return Added(path, hashlib.sha256(data).hexdigest(), place.file)
+    return target
 
 
 def _read(file: Path) -> bytes:

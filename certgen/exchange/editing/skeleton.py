@@ -71,7 +71,7 @@ def lay_out(folder: Path, beginning: Beginning) -> list[str]:
     """
     check_beginning(beginning)
     if folder.exists() and (
-        not folder.is_dir() or any(not one.name.startswith(".") for one in folder.iterdir())
+        not folder.is_dir() or any(not path.name.startswith(".") for path in folder.iterdir())
     ):
         raise FileExistsError(f"{folder} is not empty; name a folder that is not there yet")
     words = load_profile(beginning.crop).words
@@ -195,27 +195,27 @@ def editor_schemas(words: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
     words as lists to choose from; and no narrower than the reader: an editor takes `tree: 17` for a number
     and `yes` for text.
     """
-    found = {}
+    schemas = {}
     for path in sorted(schemas_dir().glob("*.json")):
         schema = _for_editor(json.loads(path.read_text(encoding="utf-8")), words)
         schema.pop("$id", None)
-        found[path.name] = json.dumps(schema, ensure_ascii=False, indent=1) + "\n"
-    return found
+        schemas[path.name] = json.dumps(schema, ensure_ascii=False, indent=1) + "\n"
+    return schemas
 
 
 def _for_editor(part: Any, words: Mapping[str, tuple[str, ...]]) -> Any:  # parsed JSON
     if isinstance(part, list):
-        return [_for_editor(one, words) for one in part]
+        return [_for_editor(inner, words) for inner in part]
     if not isinstance(part, dict):
         return part
-    found = {name: _for_editor(one, words) for name, one in part.items()}
-    kind = found.get("x-kind")
+    schema = {name: _for_editor(inner, words) for name, inner in part.items()}
+    kind = schema.get("x-kind")
     if kind == "yes_no":
-        found.pop("type", None)
-        found["enum"] = [True, False, "yes", "no"]
-    elif kind in {"identifier", "text", "word"} and found.get("type") == "string":
-        found["type"] = ["string", "number", "boolean"]
+        schema.pop("type", None)
+        schema["enum"] = [True, False, "yes", "no"]
+    elif kind in {"identifier", "text", "word"} and schema.get("type") == "string":
+        schema["type"] = ["string", "number", "boolean"]
     listed = words.get(str(part.get("x-words", "")))
     if listed:
-        found["enum"] = list(copy.copy(listed))
-    return found
+        schema["enum"] = list(copy.copy(listed))
+    return schema

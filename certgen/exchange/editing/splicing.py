@@ -22,9 +22,7 @@ REMOVED: Any = object()
 
 
 class SpliceError(ValueError):
-    """A change that cannot be made without losing something of the file; the message says what to do by
-    hand.
-    """
+    """A change that would lose something of the file; the message says what to do by hand."""
 
 
 def content_end(node: Node) -> int:
@@ -47,8 +45,8 @@ def _line_end(text: str, at: int) -> int:
     """The end of the line that holds the character before `at`, behind its line feed if there is one."""
     if at and text[at - 1] == "\n":
         return _trimmed(text, at)
-    found = text.find("\n", at)
-    return len(text) if found < 0 else found + 1
+    end = text.find("\n", at)
+    return len(text) if end < 0 else end + 1
 
 
 def _newline(text: str) -> str:
@@ -141,31 +139,40 @@ def _change_block(text: str, file: str, record: MappingNode, changes: Mapping[st
 
 def _exchange(text: str, file: str, pair: tuple[Node, Node], value: object, indent: int) -> Piece:
     key, node = pair
+    if value is REMOVED:
+        return _take_out(text, file, pair, indent)
     start, stop, end = key.start_mark.index, _trimmed(text, content_end(node)), _newline(text)
     comments = _comments(text, node)
-    if value is REMOVED:
-        first = text.rfind("\n", 0, start) + 1
-        if text[first:start].strip():  # it shares its line with the dash
-            raise SpliceError(f"{file}: the first field of a record cannot be taken out; do it by hand")
-        rest = text[stop : _line_end(text, stop)]
-        kept = [*comments, rest.strip()] if rest.strip() else comments
-        return first, _line_end(text, stop), "".join(f"{' ' * indent}{comment}{end}" for comment in kept)
+    if text[start - 2 : start] == "- " and comments:
+        raise SpliceError(f"{file}: `{key.value}` holds comments; change it by hand")
     lines = [line.text for line in render_field(key.value, value, indent)]
-    lines[0] = lines[0][indent:]
-    above = [comments[0], *(" " * indent + comment for comment in comments[1:])] if comments else []
-    if above:
-        lines[0] = " " * indent + lines[0]
-    new = end.join([*above, *lines])
+    wraps = len(lines) > 1
+    # What is exchanged begins behind its indentation.
+    if comments:
+        lines = [comments[0], *(" " * indent + comment for comment in comments[1:]), *lines]
+    else:
+        lines[0] = lines[0][indent:]
+    new = end.join(lines)
     tail = text[stop : _line_end(text, stop)]
     if text[:stop].endswith("\n"):  # a block of text ends behind its line feed
         new += end
-    elif len(lines) > 1 and tail.strip():
+    elif wraps and tail.strip():
         raise SpliceError(
             f"{file}: `{key.value}` has a comment on its line; move the comment, then import again"
         )
-    if text[start - 2 : start] == "- " and above:
-        raise SpliceError(f"{file}: `{key.value}` holds comments; change it by hand")
     return start, stop, new
+
+
+def _take_out(text: str, file: str, pair: tuple[Node, Node], indent: int) -> Piece:
+    """A field goes; the comments inside it and behind it stay, on lines of their own."""
+    key, node = pair
+    start, stop, end = key.start_mark.index, _trimmed(text, content_end(node)), _newline(text)
+    first = text.rfind("\n", 0, start) + 1
+    if text[first:start].strip():  # it shares its line with the dash
+        raise SpliceError(f"{file}: the first field of a record cannot be taken out; do it by hand")
+    rest = text[stop : _line_end(text, stop)].strip()
+    kept = [*_comments(text, node), *([rest] if rest else [])]
+    return first, _line_end(text, stop), "".join(f"{' ' * indent}{comment}{end}" for comment in kept)
 
 
 def _comments(text: str, node: Node) -> list[str]:
@@ -178,7 +185,7 @@ def _comments(text: str, node: Node) -> list[str]:
         gaps.append(text[at:start])
         at = max(at, stop)
     gaps.append(text[at : content_end(node)])
-    return [found[0].rstrip() for gap in gaps for found in re.finditer(r"#[^\r\n]*", gap)]
+    return [comment[0].rstrip() for gap in gaps for comment in re.finditer(r"#[^\r\n]*", gap)]
 
 
 def _leaves(node: Node) -> list[tuple[int, int]]:

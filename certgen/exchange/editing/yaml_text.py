@@ -1,5 +1,4 @@
-"""Records as YAML text: written so that the strict reader, and any other YAML reader, gets back what was
-meant.
+"""Records as YAML text, written so that the strict reader and any other get back what was meant.
 
 Text that other programs would take for something else (`010`, `NO`, `12:30`, `1e3`) is put in quotes.
 """
@@ -109,16 +108,18 @@ def render_field(name: str, value: object, indent: int, above: tuple[str | int, 
             ]
             return [Line(start, path), *inner]
         return [Line(text, path) for text in _wrap(start, value, indent + 2)]
-    if (
-        isinstance(value, str)
-        and "\n" in value
-        and all(_LITERAL.fullmatch(part) for part in value.split("\n"))
-    ) and not any(part.endswith((" ", "\u3000")) for part in value.split("\n")):
-        return [
-            Line(f"{start} |-", path),
-            *(Line(" " * (indent + 2) + part, path) for part in value.split("\n")),
-        ]
+    if isinstance(value, str) and _is_block(value):
+        lines = (Line(" " * (indent + 2) + part, path) for part in value.split("\n"))
+        return [Line(f"{start} |-", path), *lines]
     return [Line(f"{start} {render_scalar(value)}", path)]
+
+
+def _is_block(text: str) -> bool:
+    """Whether text has several lines, and each can stand in a block as it is."""
+    lines = text.split("\n")
+    return len(lines) > 1 and all(
+        _LITERAL.fullmatch(line) and not line.endswith((" ", "\u3000")) for line in lines
+    )
 
 
 def _wrap(start: str, values: Iterable[object], indent: int) -> list[str]:

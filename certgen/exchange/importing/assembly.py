@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.exchange.importing.cells import CellError, read_cell
 from certgen.exchange.importing.dates import DateError, Order, decide_order
 from certgen.exchange.spreadsheets.rows import child_fields, owner_heading, season_field, unflatten
-from certgen.records.tables import Field, load_tables
+from certgen.records.tables import Field, Table, load_tables
 
 if TYPE_CHECKING:
     from certgen.exchange.importing.grids import Cell, Sheet
@@ -35,9 +35,7 @@ class CellFault:
 
 @dataclass(slots=True)
 class Incoming:
-    """A record as it comes in: its table, values nested as in YAML, its first cell, and the cell behind
-    each field.
-    """
+    """A record as it comes in: its table, values nested as in YAML, its first cell, and each field's cell."""
 
     table: str
     values: dict[str, Any]
@@ -69,20 +67,19 @@ class Gathered:
 
 def gather(sheets: Sequence[tuple[Sheet, SheetMap]], words: Words) -> Gathered:
     """Records out of mapped sheets: tables first, then the lists inside their records."""
-    found = Gathered()
-    by_key: dict[tuple[str, str], Incoming] = {}
-    for sheet, one in sheets:
-        if not one.child:
-            _gather_table(sheet, one, words, found, by_key)
-    for sheet, one in sheets:
-        if one.child:
-            _gather_child(sheet, one, words, found, by_key)
-    return found
+    gathering = _Gathering(words)
+    for sheet, sheet_map in sheets:
+        if not sheet_map.child:
+            gathering.add_table(sheet, sheet_map)
+    for sheet, sheet_map in sheets:
+        if sheet_map.child:
+            gathering.add_child(sheet, sheet_map)
+    return gathering.found
 
 
 def gather_season(sheet: Sheet) -> Gathered:
     """The `season` mapping out of our own workbook's first sheet: a field and its value in each row."""
-    found = Gathered()
+    gathered = Gathered()
     values: dict[str, Any] = {}
     cells: dict[tuple[str | int, ...], tuple[str, str]] = {}
     home = ""
@@ -95,149 +92,170 @@ def gather_season(sheet: Sheet) -> Gathered:
         try:
             values[name] = read_cell(value_cell, season_field(name), None)
         except KeyError:
-            found.faults.append(
+            gathered.faults.append(
                 CellFault(sheet.name, name_cell.address, f"a season has no field `{name}`", "season")
             )
         except CellError as fault:
-            found.faults.append(CellFault(sheet.name, value_cell.address, str(fault), "season"))
+            gathered.faults.append(CellFault(sheet.name, value_cell.address, str(fault), "season"))
         cells[tuple(name.split("."))] = (sheet.name, value_cell.address)
     if values:
         covers = frozenset(name.split(".")[0] for name in values)
-        found.records.append(
-            Incoming("season", unflatten(values), sheet.name, home, cells, covers, not found.faults)
+        gathered.records.append(
+            Incoming("season", unflatten(values), sheet.name, home, cells, covers, not gathered.faults)
         )
-    return found
+    return gathered
 
 
-def _gather_table(
-    sheet: Sheet, one: SheetMap, words: Words, found: Gathered, by_key: dict[tuple[str, str], Incoming]
-) -> None:
-    table = load_tables()[one.table]
-    fields = {column.name: column.field for column in table.columns}
-    columns = _mapped(sheet, one, found)
-    orders = _orders(sheet, one, columns, fields, found)
-    names = list(fields)
-    covers = frozenset(target.field.split(".")[0] for target in columns.values())
-    needed_lists = [c.name for c in table.columns if c.kind == "list" and c.required and c.name in names]
-    for row in sheet.rows:
-        if not any(index in columns for index in row):
-            continue
-        home = row[min(row)].address
-        values, cells, sound = _read_row(row, columns, fields, orders, words, (sheet.name, found))
-        for name in needed_lists:
-            values.setdefault(name, [])
-        record = Incoming(one.table, unflatten(values, names), sheet.name, home, cells, covers, sound)
-        if record.key and (one.table, record.key) in by_key:
-            first = by_key[one.table, record.key]
-            reason = (
-                f"`{table.key}` {record.key} stands already in cell {first.home} of sheet '{first.sheet}'"
-            )
-            found.faults.append(CellFault(sheet.name, home, reason, record.name))
+class _Row(NamedTuple):
+    """A row that was read: its first cell, its values and their cells by field, and whether all are sound."""
+
+    home: str
+    values: dict[str, Any]
+    cells: dict[tuple[str | int, ...], tuple[str, str]]
+    sound: bool
+
+
+class _Gathering:
+    """Records on their way out of the sheets, with those that have an identifier at hand."""
+
+    def __init__(self, words: Words) -> None:
+        self.words = words
+        self.found = Gathered()
+        self.by_key: dict[tuple[str, str], Incoming] = {}
+
+    def add_table(self, sheet: Sheet, sheet_map: SheetMap) -> None:
+        """A record a row."""
+        table = load_tables()[sheet_map.table]
+        fields = {column.name: column.field for column in table.columns}
+        columns = _mapped(sheet, sheet_map, self.found)
+        covers = frozenset(target.field.split(".")[0] for target in columns.values())
+        needed_lists = [name for name, field in fields.items() if field.kind == "list" and field.required]
+        for row in self._read(sheet, sheet_map, columns, fields):
+            for name in needed_lists:
+                row.values.setdefault(name, [])
+            nested = unflatten(row.values, list(fields))
+            record = Incoming(table.name, nested, sheet.name, row.home, row.cells, covers, row.sound)
+            self._refuse_second(record, table)
+            self.by_key.setdefault((table.name, record.key), record)
+            self.found.records.append(record)
+
+    def _refuse_second(self, record: Incoming, table: Table) -> None:
+        """Of two rows with one identifier neither is taken."""
+        first = self.by_key.get((record.table, record.key)) if record.key else None
+        if first is not None:
+            where = f"cell {first.home} of sheet '{first.sheet}'"
+            reason = f"`{table.key}` {record.key} stands already in {where}"
+            self.found.faults.append(CellFault(record.sheet, record.home, reason, record.name))
             record.sound = first.sound = False
-        by_key.setdefault((one.table, record.key), record)
-        found.records.append(record)
 
+    def add_child(self, sheet: Sheet, sheet_map: SheetMap) -> None:
+        """A row an entry of a list inside a record."""
+        table = load_tables()[sheet_map.table]
+        child, fields = sheet_map.child, child_fields(table, sheet_map.child)
+        columns = _mapped(sheet, sheet_map, self.found)
+        for row in self._read(sheet, sheet_map, columns, fields):
+            owner = self._find_owner(sheet, table, row)
+            if owner is None:
+                continue
+            entries = owner.values.setdefault(child, [])
+            for (name, *_), cell in row.cells.items():
+                owner.cells[child, len(entries), name] = cell
+            owner.cells[child, len(entries)] = (sheet.name, row.home)
+            owner.cells.setdefault((child,), (sheet.name, row.home))
+            owner.sound = owner.sound and row.sound
+            entries.append({name: row.values[name] for name in fields if name in row.values})
+        for (name, _), owner in self.by_key.items():
+            if name == table.name:
+                owner.covers |= {child}
 
-def _gather_child(
-    sheet: Sheet, one: SheetMap, words: Words, found: Gathered, by_key: dict[tuple[str, str], Incoming]
-) -> None:
-    table = load_tables()[one.table]
-    fields = child_fields(table, one.child)
-    columns = _mapped(sheet, one, found)
-    orders = _orders(sheet, one, columns, fields, found)
-    for row in sheet.rows:
-        if not any(index in columns for index in row):
-            continue
-        home = row[min(row)].address
-        values, cells, sound = _read_row(row, columns, fields, orders, words, (sheet.name, found))
-        key = str(values.pop(owner_heading(table), ""))
-        owner = by_key.get((one.table, key)) if key else None
+    def _find_owner(self, sheet: Sheet, table: Table, row: _Row) -> Incoming | None:
+        """The record that an entry says it belongs to."""
+        heading = owner_heading(table)
+        key = str(row.values.pop(heading, ""))
+        owner = self.by_key.get((table.name, key)) if key else None
         if owner is None:
-            reason = (
-                f"no row of sheet '{one.table}' bears `{table.key}` {key}"
-                if key
-                else f"`{owner_heading(table)}` is missing"
-            )
-            found.faults.append(CellFault(sheet.name, home, reason, f"{one.table} {key}".strip()))
-            continue
-        entries = owner.values.setdefault(one.child, [])
-        for (name, *_), cell in cells.items():
-            owner.cells[one.child, len(entries), name] = cell
-        owner.cells[one.child, len(entries)] = (sheet.name, home)
-        owner.cells.setdefault((one.child,), (sheet.name, home))
-        owner.covers |= {one.child}
-        owner.sound = owner.sound and sound
-        entries.append({name: values[name] for name in fields if name in values})
-    for (name, _), owner in by_key.items():
-        if name == one.table:
-            owner.covers |= {one.child}
+            unknown = f"no row of sheet '{table.name}' bears `{table.key}` {key}"
+            reason = unknown if key else f"`{heading}` is missing"
+            self.found.faults.append(CellFault(sheet.name, row.home, reason, f"{table.name} {key}".strip()))
+        return owner
+
+    def _read(
+        self, sheet: Sheet, sheet_map: SheetMap, columns: Mapping[int, Target], fields: Mapping[str, Field]
+    ) -> Iterator[_Row]:
+        """The rows that hold anything in a mapped column."""
+        orders = _orders(sheet, sheet_map, columns, fields, self.found)
+        for row in sheet.rows:
+            if any(index in columns for index in row):
+                yield self._read_row(sheet, row, columns, fields, orders)
+
+    def _read_row(
+        self,
+        sheet: Sheet,
+        row: Mapping[int, Cell],
+        columns: Mapping[int, Target],
+        fields: Mapping[str, Field],
+        orders: Mapping[int, Order | None],
+    ) -> _Row:
+        result = _Row(row[min(row)].address, {}, {}, True)
+        for index, cell in row.items():
+            target = columns.get(index)
+            if target is None or cell.empty:
+                continue
+            field = fields[target.field]
+            allowed = self.words.get(field.words or (field.item.words if field.item else ""), ())
+            result.cells[tuple(target.field.split("."))] = (sheet.name, cell.address)
+            try:
+                value = read_cell(cell, field, orders.get(index), target.unit, allowed)
+            except CellError as fault:
+                result = result._replace(sound=False)
+                self.found.faults.append(CellFault(sheet.name, cell.address, f"`{target.field}` {fault}"))
+            else:
+                result.values[target.field] = value
+        return result
 
 
-def _mapped(sheet: Sheet, one: SheetMap, found: Gathered) -> dict[int, Target]:
+def _mapped(sheet: Sheet, sheet_map: SheetMap, gathered: Gathered) -> dict[int, Target]:
     columns = {}
     for index, cell in sheet.headings.items():
         heading = str(cell.value).strip()
-        if heading not in one.columns:
-            found.faults.append(
+        if heading not in sheet_map.columns:
+            gathered.faults.append(
                 CellFault(
                     sheet.name,
                     cell.address,
                     f"the map does not say what the column '{heading}' is; add it, or: ignore",
                 )
             )
-        elif (target := one.columns[heading]) is not None:
+        elif (target := sheet_map.columns[heading]) is not None:
             columns[index] = target
     present = {str(cell.value).strip() for cell in sheet.headings.values()}
-    for heading, target in one.columns.items():
+    for heading, target in sheet_map.columns.items():
         if target is not None and heading not in present:
-            found.faults.append(
+            gathered.faults.append(
                 CellFault(sheet.name, "", f"the map names a column '{heading}' that the sheet has not")
             )
     return columns
 
 
 def _orders(
-    sheet: Sheet, one: SheetMap, columns: Mapping[int, Target], fields: Mapping[str, Field], found: Gathered
+    sheet: Sheet,
+    sheet_map: SheetMap,
+    columns: Mapping[int, Target],
+    fields: Mapping[str, Field],
+    gathered: Gathered,
 ) -> dict[int, Order | None]:
     """How each column of dates is written: as told, or as its own dates leave no doubt."""
     orders: dict[int, Order | None] = {}
     for index, target in columns.items():
         if fields[target.field].kind != "date":
             continue
-        if one.dates in {"dmy", "mdy"}:
-            orders[index] = "dmy" if one.dates == "dmy" else "mdy"
+        if sheet_map.dates in {"dmy", "mdy"}:
+            orders[index] = "dmy" if sheet_map.dates == "dmy" else "mdy"
             continue
         texts = [row[index].value for row in sheet.rows if index in row]
         try:
             orders[index] = decide_order(text for text in texts if isinstance(text, str))
         except DateError as fault:
-            found.faults.append(CellFault(sheet.name, sheet.headings[index].address, str(fault)))
+            gathered.faults.append(CellFault(sheet.name, sheet.headings[index].address, str(fault)))
             orders[index] = None
     return orders
-
-
-def _read_row(
-    row: Mapping[int, Cell],
-    columns: Mapping[int, Target],
-    fields: Mapping[str, Field],
-    orders: Mapping[int, Order | None],
-    words: Words,
-    report: tuple[str, Gathered],
-) -> tuple[dict[str, Any], dict[tuple[str | int, ...], tuple[str, str]], bool]:
-    sheet, found = report
-    values: dict[str, Any] = {}
-    cells: dict[tuple[str | int, ...], tuple[str, str]] = {}
-    sound = True
-    for index, cell in row.items():
-        target = columns.get(index)
-        if target is None or cell.empty:
-            continue
-        one = fields[target.field]
-        allowed = words.get(one.words or (one.item.words if one.item else ""), ())
-        cells[tuple(target.field.split("."))] = (sheet, cell.address)
-        try:
-            values[target.field] = read_cell(cell, one, orders.get(index), target.unit, allowed)
-        except CellError as fault:
-            sound = False
-            found.faults.append(CellFault(sheet, cell.address, f"`{target.field}` {fault}"))
-    return values, cells, sound

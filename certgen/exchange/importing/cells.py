@@ -53,10 +53,15 @@ def _read_one(cell: Cell, field: Field, order: Order | None, unit: str, words: t
     if kind == "identifier":
         return text.strip()
     listed = words or field.enum
-    if listed and text.strip() not in listed:
-        same = [word for word in listed if word.casefold() == " ".join(text.split()).casefold()]
-        return same[0] if len(same) == 1 else text.strip()
-    return text.strip() if listed else text
+    return _read_word(text, listed) if listed else text
+
+
+def _read_word(text: str, listed: tuple[str, ...]) -> str:
+    """A word as its list has it, in whatever case it was typed; another one is left to be objected to."""
+    typed = text.strip()
+    folded = " ".join(text.split()).casefold()
+    same = [word for word in listed if word.casefold() == folded]
+    return same[0] if typed not in listed and len(same) == 1 else typed
 
 
 def _read_number(text: str, kind: str) -> object:
@@ -119,9 +124,7 @@ def _usual(kind: str) -> str:
 
 
 def _as_text(value: object) -> str:
-    """A cell's value as people see it. A number that a spreadsheet keeps with a fraction of nothing loses
-    it.
-    """
+    """A cell's value as people see it: a whole number that a spreadsheet keeps as 17.0 is 17."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):

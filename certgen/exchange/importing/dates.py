@@ -50,10 +50,10 @@ def decide_order(texts: Iterable[str]) -> Order | None:
     possible: set[Order] = {"dmy", "mdy"}
     seen: dict[Order, str] = {}
     for text in texts:
-        found = _NUMBERS.fullmatch(text.strip())
-        if found is None:
+        date = _NUMBERS.fullmatch(text.strip())
+        if date is None:
             continue
-        fits = {order for order in ("dmy", "mdy") if _numeric(found, order) is not None}
+        fits = {order for order in ("dmy", "mdy") if _numeric(date, order) is not None}
         for order in possible - fits:
             seen[order] = text
         possible &= fits
@@ -71,27 +71,27 @@ def read_date(text: str, order: Order | None) -> dt.date:
     Raises `DateError`.
     """
     text = text.strip()
-    if found := _ISO.fullmatch(text) or _YEAR_FIRST.fullmatch(text):
-        return _build(text, int(found[1]), int(found[2]), int(found[3]))
-    if found := _NUMBERS.fullmatch(text):
-        return _read_numeric(found, text, order)
-    if found := _DAY_WORD.fullmatch(text):
-        return _build(text, int(found[3]), _month(found[2], text), int(found[1]))
-    if found := _WORD_DAY.fullmatch(text):
-        return _build(text, int(found[3]), _month(found[1], text), int(found[2]))
+    if parts := _ISO.fullmatch(text) or _YEAR_FIRST.fullmatch(text):
+        return _build(text, int(parts[1]), int(parts[2]), int(parts[3]))
+    if parts := _NUMBERS.fullmatch(text):
+        return _read_numeric(parts, text, order)
+    if parts := _DAY_WORD.fullmatch(text):
+        return _build(text, int(parts[3]), _month(parts[2], text), int(parts[1]))
+    if parts := _WORD_DAY.fullmatch(text):
+        return _build(text, int(parts[3]), _month(parts[1], text), int(parts[2]))
     if _SHORT_YEAR.fullmatch(text):
         raise DateError(f"'{text}' has two digits for the year; write all four, as in 2026-04-03")
     raise DateError(f"'{text[:40]}' is no date; write it as 2026-04-03")
 
 
-def _read_numeric(found: re.Match[str], text: str, order: Order | None) -> dt.date:
+def _read_numeric(parts: re.Match[str], text: str, order: Order | None) -> dt.date:
     if order is not None:
-        date = _numeric(found, order)
+        date = _numeric(parts, order)
         if date is None:
             form = "day/month/year" if order == "dmy" else "month/day/year"
             raise DateError(f"'{text}' is no date when read as {form}")
         return date
-    readings = {date for one in ("dmy", "mdy") if (date := _numeric(found, one)) is not None}
+    readings = {date for reading in ("dmy", "mdy") if (date := _numeric(parts, reading)) is not None}
     if len(readings) == 1:
         return readings.pop()
     if not readings:
@@ -99,8 +99,8 @@ def _read_numeric(found: re.Match[str], text: str, order: Order | None) -> dt.da
     raise DateError(f"'{text}' can be two dates; say which with --dates dmy or --dates mdy")
 
 
-def _numeric(found: re.Match[str], order: Literal["dmy", "mdy"]) -> dt.date | None:
-    first, second, year = int(found[1]), int(found[3]), int(found[4])
+def _numeric(parts: re.Match[str], order: Literal["dmy", "mdy"]) -> dt.date | None:
+    first, second, year = int(parts[1]), int(parts[3]), int(parts[4])
     day, month = (first, second) if order == "dmy" else (second, first)
     try:
         return dt.date(year, month, day)

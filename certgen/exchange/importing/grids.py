@@ -16,6 +16,7 @@ from certgen.exchange.importing.archives import FILE_BYTES, HostileFileError, ch
 from certgen.exchange.spreadsheets.cell_text import BLANKS, restore, unescape_controls
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from pathlib import Path
 
 ROWS = 250_000
@@ -30,9 +31,7 @@ class GridError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One cell: its value as the file has it, its address (`C17`), and whether it shows a percentage or is
-    a formula.
-    """
+    """One cell: its value as the file has it, its address (`C17`), whether it is per cent or a formula."""
 
     value: str | int | float | bool | dt.date | dt.datetime | dt.time | dt.timedelta | None
     address: str
@@ -133,9 +132,8 @@ def _read_xlsx(data: bytes, path: Path) -> tuple[Sheet, ...]:
         check_workbook(data)
         # Of some damaged styles openpyxl tells on standard output.
         with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
-            warnings.simplefilter(
-                "ignore"
-            )  # what openpyxl leaves out of charts and styles is nothing we read
+            # What openpyxl leaves out of charts and styles is nothing we read.
+            warnings.simplefilter("ignore")
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
             sheets = [
                 sheet for name in book.sheetnames if (sheet := _read_sheet(book[name], path)) is not None
@@ -157,34 +155,37 @@ def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # openpyxl has two
     from openpyxl.cell.read_only import EMPTY_CELL
 
     worksheet.reset_dimensions()
+    where = f"{path.name}: sheet '{worksheet.title}'"
     rows: list[dict[int, Cell]] = []
     skipped: Any = None
     cells = worksheet.iter_rows(max_row=LAST_ROW + 1, max_col=COLUMNS + 1)
     for number, values in enumerate(cells, 1):
         if number > LAST_ROW:
-            raise GridError(f"{path.name}: sheet '{worksheet.title}' has rows that no spreadsheet can have")
+            raise GridError(f"{where} has rows that no spreadsheet can have")
         if values is skipped:
             continue
-        there = [(index, cell) for index, cell in enumerate(values) if cell is not EMPTY_CELL]
-        if not there:
+        if all(cell is EMPTY_CELL for cell in values):
             # All rows that the file leaves out are one and the same; there may be a million.
             skipped = values
             continue
-        if number > ROWS and any(cell.value is not None for _, cell in there):
-            raise GridError(f"{path.name}: sheet '{worksheet.title}' has more than {ROWS:,} rows; split it")
-        row = {}
-        for index, cell in there:
-            value = cell.value
-            if value is None or (isinstance(value, str) and not value.strip(BLANKS)):
-                continue
-            if index >= COLUMNS:
-                raise GridError(
-                    f"{path.name}: sheet '{worksheet.title}' has more than {COLUMNS} columns; split it"
-                )
-            row[index] = _cell(cell, value, f"{letters(index)}{number}")
-        if row:
+        if number > ROWS and any(cell.value is not None for cell in values):
+            raise GridError(f"{where} has more than {ROWS:,} rows; split it")
+        if row := _read_cells(values, number, where):
             rows.append(row)
     return _sheet(worksheet.title, rows)
+
+
+def _read_cells(values: Iterable[Any], number: int, where: str) -> dict[int, Cell]:
+    """The cells of a row that hold anything, by column."""
+    row = {}
+    for index, cell in enumerate(values):
+        value = cell.value
+        if value is None or (isinstance(value, str) and not value.strip(BLANKS)):
+            continue
+        if index >= COLUMNS:
+            raise GridError(f"{where} has more than {COLUMNS} columns; split it")
+        row[index] = _cell(cell, value, f"{letters(index)}{number}")
+    return row
 
 
 def _cell(cell: Any, value: Any, address: str) -> Cell:

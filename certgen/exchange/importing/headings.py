@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
@@ -109,10 +110,10 @@ def guess_map(sheet: Sheet, table: str | None = None) -> SheetMap:
 
 def _score(guess: SheetMap, sheet: str) -> float:
     table = load_tables()[guess.table]
-    found = {target.field for target in guess.columns.values() if target}
+    fields = {target.field for target in guess.columns.values() if target}
     needed = {column.name for column in table.columns if column.required}
     alike = difflib.SequenceMatcher(None, _plain(sheet), _plain(f"{table.name}")).ratio()
-    return len(found) / max(len(guess.columns), 1) + len(found & needed) / max(len(needed), 1) + alike
+    return len(fields) / max(len(guess.columns), 1) + len(fields & needed) / max(len(needed), 1) + alike
 
 
 def _guess_for(sheet: str, table: Table, headings: Sequence[str]) -> SheetMap:
@@ -133,8 +134,8 @@ def _guess_for(sheet: str, table: Table, headings: Sequence[str]) -> SheetMap:
 @cache
 def _named_columns(table: str) -> tuple[tuple[Column, frozenset[str]], ...]:
     """The columns of a table, each with what a heading may call it."""
-    found = load_tables()[table]
-    return tuple((column, _names(column, found)) for column in found.columns if not is_child(column))
+    declared = load_tables()[table]
+    return tuple((column, _names(column, declared)) for column in declared.columns if not is_child(column))
 
 
 @lru_cache(maxsize=4096)
@@ -175,8 +176,8 @@ def _plain(text: str) -> str:
 
 def _part_unit(heading: str) -> tuple[str, str]:
     """A heading without its unit, and the unit: `Weight (g)`, `Temp [°F]`."""
-    found = re.search(r"[(\[]\s*([^()\[\]]{1,6})\s*[)\]]\s*$", heading)
-    return (_plain(heading[: found.start()]), found[1]) if found else (_plain(heading), "")
+    unit = re.search(r"[(\[]\s*([^()\[\]]{1,6})\s*[)\]]\s*$", heading)
+    return (_plain(heading[: unit.start()]), unit[1]) if unit else (_plain(heading), "")
 
 
 def _fits(unit: str, column: Column) -> bool:
@@ -196,17 +197,17 @@ def map_text(maps: Sequence[SheetMap]) -> str:
         "# A column that is not to be taken over says: ignore",
         "sheets:",
     ]
-    for one in maps:
-        lines += [f"  {quote(one.sheet)}:", f"    table: {one.table}"]
-        if one.child:
-            lines.append(f"    list: {one.child}")
+    for sheet_map in maps:
+        lines += [f"  {quote(sheet_map.sheet)}:", f"    table: {sheet_map.table}"]
+        if sheet_map.child:
+            lines.append(f"    list: {sheet_map.child}")
         lines += (
-            [f"    dates: {one.dates}"]
-            if one.dates
+            [f"    dates: {sheet_map.dates}"]
+            if sheet_map.dates
             else ["    # dates: dmy   (or mdy; only needed when both would fit)"]
         )
         lines.append("    columns:")
-        for heading, target in one.columns.items():
+        for heading, target in sheet_map.columns.items():
             if target is None:
                 lines.append(f"      {quote(heading)}: ignore")
             elif target.unit:
@@ -270,15 +271,17 @@ def _read_sheet_map(path: Path, name: str, part: Any) -> SheetMap:  # parsed YAM
     child, dates = str(part.get("list") or ""), str(part.get("dates") or "")
     if dates not in {"", "dmy", "mdy"}:
         raise MapError(f"{where}: `dates` is '{dates}'; write dmy or mdy")
-    columns: dict[str, Target | None] = {}
-    for heading, target in part["columns"].items():
-        columns[str(heading)] = _read_target(where, str(heading), target)
-    wanted = [target.field for target in columns.values() if target]
-    if twice := {one for one in wanted if wanted.count(one) > 1}:
-        raise MapError(f"{where}: two columns are mapped to `{min(twice)}`")
-    result = SheetMap(name, table.name, columns, child, dates)
+    result = SheetMap(name, table.name, _read_columns(where, part["columns"]), child, dates)
     _check_fields(where, result, table)
     return result
+
+
+def _read_columns(where: str, part: Mapping[Any, Any]) -> dict[str, Target | None]:  # parsed YAML
+    columns = {str(heading): _read_target(where, str(heading), target) for heading, target in part.items()}
+    fields = Counter(target.field for target in columns.values() if target)
+    if twice := [name for name, count in fields.items() if count > 1]:
+        raise MapError(f"{where}: two columns are mapped to `{min(twice)}`")
+    return columns
 
 
 def _read_target(where: str, heading: str, target: Any) -> Target | None:  # parsed YAML
@@ -293,22 +296,22 @@ def _read_target(where: str, heading: str, target: Any) -> Target | None:  # par
     )
 
 
-def _check_fields(where: str, one: SheetMap, table: Table) -> None:
+def _check_fields(where: str, sheet_map: SheetMap, table: Table) -> None:
     try:
         known = (
-            list(child_fields(table, one.child))
-            if one.child
+            list(child_fields(table, sheet_map.child))
+            if sheet_map.child
             else [column.name for column in table.columns if not is_child(column)]
         )
     except KeyError:
-        raise MapError(f"{where}: `{one.child}` is no list of records inside `{table.name}`") from None
-    for target in one.columns.values():
+        raise MapError(f"{where}: `{sheet_map.child}` is no list of records inside `{table.name}`") from None
+    for target in sheet_map.columns.values():
         if target and target.field not in known:
             close = difflib.get_close_matches(target.field, known, 1)
             hint = f"did you mean `{close[0]}`?" if close else f"the fields are: {', '.join(known)}"
             raise MapError(f"{where}: `{table.name}` has no field `{target.field}`; {hint}")
 
 
-def with_dates(one: SheetMap, dates: str) -> SheetMap:
+def with_dates(sheet_map: SheetMap, dates: str) -> SheetMap:
     """The map with another order of dates, when one is given."""
-    return replace(one, dates=dates) if dates else one
+    return replace(sheet_map, dates=dates) if dates else sheet_map

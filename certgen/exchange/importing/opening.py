@@ -40,42 +40,42 @@ def open_spreadsheet(
     if not sheets:
         raise MapError(f"{path.name}: holds nothing")
     saved = read_map(map_file) if map_file is not None else {}
-    found = Spreadsheet()
+    spreadsheet = Spreadsheet()
     for sheet in sheets:
         if saved:
-            _take_mapped(found, sheet, saved, dates)
+            _take_mapped(spreadsheet, sheet, saved, dates)
         else:
-            _take(found, sheet, table, dates, alone=len(sheets) == 1)
-    if saved and not found.mapped:
+            _take(spreadsheet, sheet, table, dates, alone=len(sheets) == 1)
+    if saved and not spreadsheet.mapped:
         names = ", ".join(f"'{name}'" for name in saved)
         raise MapError(f"{path.name}: the map is for sheets {names}, and the file has none of them")
-    return found
+    return spreadsheet
 
 
-def _take_mapped(found: Spreadsheet, sheet: Sheet, saved: Mapping[str, SheetMap], dates: str) -> None:
-    one = saved.get(sheet.name)
-    if one is None and len(saved) == 1 and sheet.name not in saved:
+def _take_mapped(spreadsheet: Spreadsheet, sheet: Sheet, saved: Mapping[str, SheetMap], dates: str) -> None:
+    sheet_map = saved.get(sheet.name)
+    if sheet_map is None and len(saved) == 1 and sheet.name not in saved:
         # A CSV file is named anew each month; its one map still fits if its headings do.
         only = next(iter(saved.values()))
         headings = {str(cell.value).strip() for cell in sheet.headings.values()}
-        one = only if headings == set(only.columns) else None
-    if one is None:
-        found.passed_over.append(sheet.name)
+        sheet_map = only if headings == set(only.columns) else None
+    if sheet_map is None:
+        spreadsheet.passed_over.append(sheet.name)
     else:
-        found.mapped.append((sheet, with_dates(one, dates)))
+        spreadsheet.mapped.append((sheet, with_dates(sheet_map, dates)))
 
 
-def _take(found: Spreadsheet, sheet: Sheet, table: str, dates: str, *, alone: bool) -> None:
+def _take(spreadsheet: Spreadsheet, sheet: Sheet, table: str, dates: str, *, alone: bool) -> None:
     if sheet.name == "season" and _headings(sheet)[:2] == ["field", "value"]:
-        found.season = sheet
+        spreadsheet.season = sheet
         return
     if sheet.name == _HIDDEN and not alone:
         return
     own = match_own(sheet if not table else Sheet(table, sheet.headings, sheet.rows))
     if own is not None:
-        found.mapped.append((sheet, with_dates(own, dates)))
+        spreadsheet.mapped.append((sheet, with_dates(own, dates)))
     elif sheet.rows:
-        found.guessed.append(with_dates(guess_map(sheet, table or None), dates))
+        spreadsheet.guessed.append(with_dates(guess_map(sheet, table or None), dates))
 
 
 def _headings(sheet: Sheet) -> list[str]:

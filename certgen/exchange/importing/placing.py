@@ -38,9 +38,21 @@ def place_records(
     folder: Path, season: Season | None, adds: Sequence[Incoming], changes: Sequence[Change]
 ) -> Placed:
     """The bytes of every file that changes; nothing is written. Raises `SpliceError`."""
-    texts = {name: source.text for name, source in season.sources.items()} if season is not None else {}
+    texts = {} if season is None else {name: source.text for name, source in season.sources.items()}
     before = dict(texts)
-    changed = _change(season, texts, changes) if season is not None else []
+    changed = [] if season is None else _change(season, texts, changes)
+    added = _add(folder, season, texts, adds)
+    contents = {
+        name: (_BOM if _has_bom(folder, name) else b"") + text.encode()
+        for name, text in texts.items()
+        if text != before.get(name)
+    }
+    return Placed(contents, added, changed)
+
+
+def _add(
+    folder: Path, season: Season | None, texts: dict[str, str], adds: Sequence[Incoming]
+) -> list[tuple[str, str]]:
     added: list[tuple[str, str]] = []
     groups: dict[str, list[Incoming]] = {}
     for record in adds:
@@ -48,17 +60,12 @@ def place_records(
     for table, records in groups.items():
         file = "season.yaml" if table == "season" else _home(season, texts, folder, table)
         values = [record.values for record in records]
-        if file not in texts:
-            texts[file] = _new_file(folder, table, values)
-        else:
+        if file in texts:
             texts[file] = insert_records(texts[file], file, table, values)
+        else:
+            texts[file] = _new_file(folder, table, values)
         added += [(record.name, file) for record in records]
-    contents = {
-        name: (_BOM if _has_bom(folder, name) else b"") + text.encode()
-        for name, text in texts.items()
-        if text != before.get(name)
-    }
-    return Placed(contents, added, changed)
+    return added
 
 
 def _change(season: Season, texts: dict[str, str], changes: Sequence[Change]) -> list[tuple[str, str]]:
@@ -86,9 +93,7 @@ def _has_bom(folder: Path, name: str) -> bool:
 
 
 def _home(season: Season | None, texts: Mapping[str, str], folder: Path, table: str) -> str:
-    """The file that takes a table's new records: where its last ones stand, else one that has room, else a
-    new one.
-    """
+    """The file for a table's new records: where its last ones stand, else one with room, else a new one."""
     files: list[str] = season.tables[table]["file"].tolist() if season is not None else []
     filled = list(dict.fromkeys(files))
     for file in [*reversed(filled), *texts]:

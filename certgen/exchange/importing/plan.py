@@ -14,6 +14,7 @@ from certgen.exchange.editing.splicing import REMOVED
 from certgen.exchange.importing.assembly import CellFault, Gathered, Incoming, gather, gather_season
 from certgen.exchange.importing.placing import Change, place_records
 from certgen.exchange.importing.trial import (
+    Expected,
     ImportRefusedError,
     is_about_previous,
     list_records,
@@ -68,31 +69,37 @@ def plan_import(
     them out.
     """
     season = _read_existing(folder)
+    gathered = _gather_all(folder, season, sheets, season_sheet)
+    canonical = read_alone(season, gathered)
+    plan = ImportPlan(faults=gathered.faults)
+    sorting = _Sorting(_Known(season), plan, replace)
+    for index, record in enumerate(gathered.records):
+        if record.sound:
+            sorting.take(record, canonical[index])
+    plan.left_out = [record.name for record in gathered.records if not record.sound]
+    if plan.faults and not keep_going:
+        return plan
+    placed = place_records(folder, season, sorting.adds, sorting.changes)
+    verify_whole(folder, season, placed.contents, sorting.expect(gathered, canonical))
+    plan.contents = {contained_path(folder, name): data for name, data in placed.contents.items()}
+    plan.added, plan.changed = placed.added, placed.changed
+    return plan
+
+
+def _gather_all(
+    folder: Path,
+    season: Season | None,
+    sheets: Sequence[tuple[Sheet, SheetMap]],
+    season_sheet: Sheet | None,
+) -> Gathered:
+    """The records of all sheets, the season's mapping among them."""
     gathered = gather_season(season_sheet) if season_sheet is not None else Gathered()
-    words = load_profile(_crop(season, gathered)).words
-    more = gather(sheets, words)
+    more = gather(sheets, load_profile(_crop(season, gathered)).words)
     gathered.records += more.records
     gathered.faults += more.faults
     if season is None and not any(record.table == "season" for record in gathered.records):
         raise ImportRefusedError(f"{folder} holds no season; lay one out with: certgen new {folder}")
-    canonical = read_alone(season, gathered)
-    plan = ImportPlan(faults=gathered.faults)
-    adds, changes = _compare(season, gathered, canonical, plan, replace=replace)
-    plan.left_out = [record.name for record in gathered.records if not record.sound]
-    if plan.faults and not keep_going:
-        return plan
-    placed = place_records(folder, season, adds, changes)
-    written = {id(record) for record in (*adds, *(change.record for change in changes))}
-    expected = {
-        (record.table, record.key): (record.covers, canonical[index])
-        for index, record in enumerate(gathered.records)
-        if record.key and id(record) in written
-    }
-    keyless = sum(1 for record in adds if not record.key and record.table != "season")
-    verify_whole(folder, season, placed.contents, expected, keyless)
-    plan.contents = {contained_path(folder, name): data for name, data in placed.contents.items()}
-    plan.added, plan.changed = placed.added, placed.changed
-    return plan
+    return gathered
 
 
 def _read_existing(folder: Path) -> Season | None:
@@ -117,49 +124,61 @@ def _crop(season: Season | None, gathered: Gathered) -> str:
     raise ImportRefusedError("nothing says which crop this is; import into a season laid out by: certgen new")
 
 
-def _compare(
-    season: Season | None,
-    gathered: Gathered,
-    canonical: Mapping[int, dict[str, Any]],
-    plan: ImportPlan,
-    *,
-    replace: bool,
-) -> tuple[list[Incoming], list[Change]]:
-    """Part the sound records into new ones, changed ones with their changes, and those that are there
-    already.
-    """
-    adds: list[Incoming] = []
-    changes: list[Change] = []
-    known = _Known(season)
-    for index, record in enumerate(gathered.records):
-        if not record.sound:
-            continue
-        new = canonical[index]
+@dataclass(slots=True)
+class _Sorting:
+    """Parts sound records into new ones and changed ones, and counts those that are there already."""
+
+    known: _Known
+    plan: ImportPlan
+    replace: bool
+    adds: list[Incoming] = field(default_factory=list)
+    changes: list[Change] = field(default_factory=list)
+
+    def take(self, record: Incoming, new: dict[str, Any]) -> None:
+        """Sorts a record, `new` as the reader gives it."""
         if not record.key and record.table != "season":
-            if known.take(record.table, new):
-                plan.same += 1
+            if self.known.take(record.table, new):
+                self.plan.same += 1
             else:
-                adds.append(record)
-            continue
-        row, old = known.find(record)
+                self.adds.append(record)
+            return
+        row, old = self.known.find(record)
         if old is None:
-            adds.append(record)
-            continue
-        differing = [name for name in sorted(record.covers) if old.get(name) != new.get(name)]
-        if differing:
-            # A workbook shows what rounds, letters and the routine say of a record, too.
-            said = known.completed(record.table, row)
-            differing = [name for name in differing if said.get(name) != new.get(name)]
-        if not differing:
-            plan.same += 1
-        elif replace:
-            changes.append(
-                Change(record, row, {name: record.values.get(name, REMOVED) for name in differing})
-            )
+            self.adds.append(record)
+        elif differing := self._list_differing(record, row, old, new):
+            self._change(record, row, differing, old, new)
         else:
-            plan.faults += [_difference(record, name, old, new) for name in differing]
+            self.plan.same += 1
+
+    def _list_differing(
+        self, record: Incoming, row: int, old: Mapping[str, Any], new: Mapping[str, Any]
+    ) -> list[str]:
+        differing = [name for name in sorted(record.covers) if old.get(name) != new.get(name)]
+        if not differing:
+            return []
+        # A workbook shows what rounds, letters and the routine say of a record, too.
+        completed = self.known.completed(record.table, row)
+        return [name for name in differing if completed.get(name) != new.get(name)]
+
+    def _change(
+        self, record: Incoming, row: int, names: list[str], old: Mapping[str, Any], new: Mapping[str, Any]
+    ) -> None:
+        if self.replace:
+            fields = {name: record.values.get(name, REMOVED) for name in names}
+            self.changes.append(Change(record, row, fields))
+        else:
+            self.plan.faults += [_difference(record, name, old, new) for name in names]
             record.sound = False
-    return adds, changes
+
+    def expect(self, gathered: Gathered, canonical: Mapping[int, dict[str, Any]]) -> Expected:
+        """What the whole folder has to hold once this is written."""
+        written = {id(record) for record in (*self.adds, *(change.record for change in self.changes))}
+        records = {
+            (record.table, record.key): (record.covers, canonical[index])
+            for index, record in enumerate(gathered.records)
+            if record.key and id(record) in written
+        }
+        return Expected(records, sum(not record.key and record.table != "season" for record in self.adds))
 
 
 class _Known:

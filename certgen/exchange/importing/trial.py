@@ -1,13 +1,11 @@
-"""Records tried before they are written: alone, so that each objection finds its cell, then with the whole
-folder.
-"""
+"""Records tried before they are written: alone, so that an objection finds its cell, then in the folder."""
 
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.exchange.editing.yaml_text import Line, quote, render_fields, render_record, with_days
 from certgen.exchange.importing.assembly import CellFault, Gathered
@@ -16,6 +14,7 @@ from certgen.records.tables import load_tables
 from certgen.whole_files import contained_path
 
 if TYPE_CHECKING:
+    from certgen.exchange.importing.assembly import Incoming
     from certgen.records import ReadingError, Season
 
 
@@ -38,43 +37,61 @@ def read_alone(season: Season | None, gathered: Gathered) -> dict[int, dict[str,
     Returns each sound record as the reader gives it, by its index among the gathered.
     """
     from certgen.examination import read_case
-    from certgen.records.tables import TABLE_NAMES
 
-    origins: dict[str, list[tuple[int, tuple[str | int, ...]]]] = {}
-    orders: dict[str, list[int]] = {name: [] for name in TABLE_NAMES}
-    incoming = {i: record for i, record in enumerate(gathered.records) if record.sound}
+    layout = _Layout({i: record for i, record in enumerate(gathered.records) if record.sound})
+    details = layout.merge_details(season)
+    # It leads away from here; the whole folder's reading looks at it.
+    previous = details.pop("previous", None)
     with tempfile.TemporaryDirectory() as name:
-        place = Path(name)
-        ours = next((i for i, record in incoming.items() if record.table == "season"), None)
-        values = dict(season.details.raw) if season is not None else {}
-        if ours is not None:
-            values = {**values, **incoming[ours].values}
-        earlier = values.pop(
-            "previous", None
-        )  # it leads away from here; the whole folder's reading looks at it
-        lines = [Line("season:", ()), *render_fields(with_days(values), 2)]
-        _write(place / "season.yaml", lines)
-        origins["season.yaml"] = [(-1 if ours is None else ours, line.path) for line in lines]
-        for table in TABLE_NAMES:
-            orders[table] = [i for i, record in incoming.items() if record.table == table]
-            pairs = [(i, line) for i in orders[table] for line in render_record(incoming[i].values, 2)]
-            if pairs:
-                _write(place / f"{table}.yaml", [Line(f"{table}:", ()), *(line for _, line in pairs)])
-                origins[f"{table}.yaml"] = [(-1, ()), *((i, line.path) for i, line in pairs)]
-        alone, errors = read_case(place)
+        layout.write(Path(name), details)
+        alone, errors = read_case(Path(name))
         for error in errors:
-            _lead_back(error, origins, gathered)
-        found: dict[int, dict[str, Any]] = {}
-        if alone is not None:
-            for table in TABLE_NAMES:
-                places = alone.tables[table]["at"].tolist()
-                for at, record in zip(places, records_of(alone, table), strict=True):
-                    found[orders[table][at]] = record
-            if ours is not None:
-                found[ours] = dict(alone.details.raw) | ({"previous": earlier} if earlier else {})
-    for i, one in enumerate(gathered.records):
-        one.sound = one.sound and i in found
-    return found
+            _lead_back(error, layout.lines, gathered)
+        records = {} if alone is None else layout.collect(alone, previous)
+    for i, record in enumerate(gathered.records):
+        record.sound = record.sound and i in records
+    return records
+
+
+class _Layout:
+    """Incoming records as files of their own: of which record each line is, and each row of a table."""
+
+    def __init__(self, incoming: Mapping[int, Incoming]) -> None:
+        self.incoming = incoming
+        #: For each line of a file the record's index (-1 for none of them) and the field.
+        self.lines: dict[str, list[tuple[int, tuple[str | int, ...]]]] = {}
+        self.rows = {
+            table: [i for i, record in incoming.items() if record.table == table] for table in load_tables()
+        }
+        self.season = next((i for i, record in incoming.items() if record.table == "season"), None)
+
+    def merge_details(self, season: Season | None) -> dict[str, Any]:
+        """The `season` mapping: what is there, and what comes in over it."""
+        there = season.details.raw if season is not None else {}
+        return {**there, **(self.incoming[self.season].values if self.season is not None else {})}
+
+    def write(self, folder: Path, details: Mapping[str, Any]) -> None:
+        """Writes a file a table that has records, and the season's."""
+        lines = [Line("season:", ()), *render_fields(with_days(details), 2)]
+        _write(folder / "season.yaml", lines)
+        owner = -1 if self.season is None else self.season
+        self.lines["season.yaml"] = [(owner, line.path) for line in lines]
+        for table, indexes in self.rows.items():
+            pairs = [(i, line) for i in indexes for line in render_record(self.incoming[i].values, 2)]
+            if pairs:
+                _write(folder / f"{table}.yaml", [Line(f"{table}:", ()), *(line for _, line in pairs)])
+                self.lines[f"{table}.yaml"] = [(-1, ()), *((i, line.path) for i, line in pairs)]
+
+    def collect(self, alone: Season, previous: object) -> dict[int, dict[str, Any]]:
+        """Each record that was read, by its index."""
+        records: dict[int, dict[str, Any]] = {}
+        for table, indexes in self.rows.items():
+            places = alone.tables[table]["at"].tolist()
+            for at, record in zip(places, records_of(alone, table), strict=True):
+                records[indexes[at]] = record
+        if self.season is not None:
+            records[self.season] = dict(alone.details.raw) | ({"previous": previous} if previous else {})
+        return records
 
 
 def _write(path: Path, lines: Sequence[Line]) -> None:
@@ -102,15 +119,18 @@ def _lead_back(
     gathered.faults.append(CellFault(sheet, cell, message, record.name))
 
 
-Expected = Mapping[tuple[str, str], tuple[frozenset[str], dict[str, Any]]]
+class Expected(NamedTuple):
+    """What an import leaves behind: by table and identifier the fields that it covers and the whole record,
+    and how many records without an identifier come in."""
+
+    records: Mapping[tuple[str, str], tuple[frozenset[str], dict[str, Any]]]
+    keyless: int
 
 
 def verify_whole(
-    folder: Path, season: Season | None, changed: Mapping[str, bytes], expected: Expected, keyless: int
+    folder: Path, season: Season | None, changed: Mapping[str, bytes], expected: Expected
 ) -> None:
-    """Read the folder as it would be. Raises `ImportRefusedError` if a record is not what it was or should
-    be.
-    """
+    """Read the folder as it would be. Raises `ImportRefusedError` if a record isn't what it should be."""
     from certgen.examination import read_case
 
     with tempfile.TemporaryDirectory() as name:
@@ -128,7 +148,7 @@ def verify_whole(
     for table in load_tables():
         old, new = list_records(season, table), list_records(after, table)
         grown += _compare_table(table, old, new, expected)
-    if grown != keyless:
+    if grown != expected.keyless:
         raise ImportRefusedError(
             "the files as they would be hold another number of records; nothing was written"
         )
@@ -144,19 +164,36 @@ def _compare_table(
 ) -> int:
     """Check one table record by record; returns by how many records without an identifier it has grown."""
     key = load_tables()[table].key
-    if not key:
-        kept = all(record in new for record in old)
+    wanted = {name: content for (owner, name), content in expected.records.items() if owner == table}
+    if key:
+        kept = _keeps_others(key, old, new, wanted) and _holds_wanted(key, new, wanted)
     else:
-        wanted = {name: part for (one, name), part in expected.items() if one == table}
-        others = [[record for record in part if str(record[key]) not in wanted] for part in (old, new)]
-        present = {str(record[key]): record for record in new}
-        kept = others[0] == others[1] or sorted(map(repr, others[0])) == sorted(map(repr, others[1]))
-        for name, (covers, record) in wanted.items():
-            found = present.get(name, {})
-            kept = kept and all(found.get(one) == record.get(one) for one in covers)
+        kept = all(record in new for record in old)
     if not kept:
         raise ImportRefusedError(
             f"putting these records in would change others of `{table}`; nothing was written. "
             f"Move them to a file of their own, for example {quote(f'{table}-2.yaml')}"
         )
     return 0 if key else len(new) - len(old)
+
+
+def _keeps_others(
+    key: str, old: Sequence[dict[str, Any]], new: Sequence[dict[str, Any]], wanted: Collection[str]
+) -> bool:
+    """Whether the records that are none of the wanted are what they were, in whatever order."""
+    before, after = ([record for record in part if str(record[key]) not in wanted] for part in (old, new))
+    return before == after or sorted(map(repr, before)) == sorted(map(repr, after))
+
+
+def _holds_wanted(
+    key: str,
+    new: Sequence[dict[str, Any]],
+    wanted: Mapping[str, tuple[frozenset[str], dict[str, Any]]],
+) -> bool:
+    """Whether each wanted record is there, with every field that it covers."""
+    present = {str(record[key]): record for record in new}
+    return all(
+        present.get(name, {}).get(field) == record.get(field)
+        for name, (covers, record) in wanted.items()
+        for field in covers
+    )

@@ -165,7 +165,7 @@ class _Writer:
     def _batches(self) -> Iterator[Event]:
         for row, record in enumerate(self._records("batches")):
             seed = self._quantity("batches", record["batch"], self._mass("batches", row, "dry_weight_mg"))
-            inputs = [self._quantity("harvests", one, None) for one in record.get("harvests", ())]
+            inputs = [self._quantity("harvests", harvest, None) for harvest in record.get("harvests", ())]
             yield self._made(
                 f"batch {record['batch']}", record["date"], f"{VOCABULARY}extraction", inputs, seed, record
             )

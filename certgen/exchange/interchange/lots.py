@@ -42,8 +42,7 @@ def _list_moved(moved: Iterable[Moved]) -> list[dict[str, Any]]:
 
 
 def describe_proof(result: Result, lot: str) -> list[dict[str, Any]]:
-    """Each obligation of a lot: on how many records it stands, how many show it, who says so, for how
-    much."""
+    """Each obligation of a lot: its records, how many show it, who says so, and for how many grams."""
     return [
         {
             "obligation": shown.obligation.key,

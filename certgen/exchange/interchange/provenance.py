@@ -48,7 +48,10 @@ def build_prov(result: Result, *, base: str = DEFAULT_BASE) -> dict[str, Any]:
     }
     # The first of two records with one identifier is the one meant, as everywhere.
     records = {
-        name: {str(one[load_tables()[name].key]): one for one in reversed(records_of(result.season, name))}
+        name: {
+            str(record[load_tables()[name].key]): record
+            for record in reversed(records_of(result.season, name))
+        }
         for name in _WORK
     }
     for node in result.lineage.nodes:

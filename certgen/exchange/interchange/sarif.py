@@ -1,6 +1,4 @@
-"""Gaps as SARIF 2.1.0 (an OASIS standard for findings in text files), which editors and code hosts show in
-place.
-"""
+"""Gaps as SARIF 2.1.0 (OASIS), findings that editors and code hosts show in their place in a file."""
 
 from __future__ import annotations
 
@@ -27,10 +25,10 @@ def build_sarif(result: Result, gaps: Sequence[Gap] | None = None) -> dict[str, 
     from certgen.rules import RULES
 
     shown = list(result.gaps if gaps is None else gaps)
-    found = result.locate([place for gap in shown for place in (gap.place, *gap.others)])
+    where = result.locate([place for gap in shown for place in (gap.place, *gap.others)])
     names = sorted({gap.rule for gap in shown})
     rules = [_rule(name, RULES.get(name)) for name in names]
-    results = [_result(gap, names.index(gap.rule), found) for gap in shown]
+    results = [_result(gap, names.index(gap.rule), where) for gap in shown]
     if result.errors:
         rules.append({"id": _READING, "shortDescription": {"text": "A record that could not be read"}})
         results += [_reading(error, len(names)) for error in result.errors]
@@ -57,14 +55,14 @@ def _rule(name: str, rule: Any) -> dict[str, Any]:  # a rule, or None for a rule
     }
 
 
-def _result(gap: Gap, index: int, found: dict[Place, tuple[int, int]]) -> dict[str, Any]:
+def _result(gap: Gap, index: int, where: dict[Place, tuple[int, int]]) -> dict[str, Any]:
     text = gap.message if not gap.remedy else f"{gap.message} {gap.remedy}"
     entry: dict[str, Any] = {
         "ruleId": gap.rule,
         "ruleIndex": index,
         "level": _LEVELS[gap.weight],
         "message": {"text": text},
-        "locations": [_location(gap.place, found)],
+        "locations": [_location(gap.place, where)],
         "properties": {
             "table": gap.table,
             "id": gap.id,
@@ -74,15 +72,15 @@ def _result(gap: Gap, index: int, found: dict[Place, tuple[int, int]]) -> dict[s
     }
     if gap.others:
         entry["relatedLocations"] = [
-            {"id": number, **_location(place, found)} for number, place in enumerate(gap.others, 1)
+            {"id": number, **_location(place, where)} for number, place in enumerate(gap.others, 1)
         ]
     return entry
 
 
-def _location(place: Place, found: dict[Place, tuple[int, int]]) -> dict[str, Any]:
+def _location(place: Place, where: dict[Place, tuple[int, int]]) -> dict[str, Any]:
     physical: dict[str, Any] = {"artifactLocation": {"uri": quote(place.file)}}
-    if place in found:
-        line, column = found[place]
+    if place in where:
+        line, column = where[place]
         physical["region"] = {"startLine": max(1, line), "startColumn": max(1, column)}
     return {"physicalLocation": physical}
 

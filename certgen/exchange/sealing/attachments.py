@@ -44,19 +44,19 @@ def read_attachments(pdf: bytes) -> dict[str, bytes]:
 
 
 def _read_all(document: Any) -> dict[str, bytes]:  # pikepdf's document
-    found: dict[str, bytes] = {}
+    attachments: dict[str, bytes] = {}
     room = TOTAL_BYTES
     if len(document.attachments) > ATTACHMENTS:
         raise PacketError("this PDF holds more files than a packet can")
     for key, spec in document.attachments.items():
         name = str(spec.filename or key)
-        if name in found:
+        if name in attachments:
             raise PacketError(f"this PDF holds two files named {name[:80]!r}")
         stream = spec.obj["/EF"].get("/UF") or spec.obj["/EF"]["/F"]
         data = _unpack(stream, min(ATTACHMENT_BYTES, room), name)
         room -= len(data)
-        found[name] = data
-    return found
+        attachments[name] = data
+    return attachments
 
 
 def _unpack(stream: Any, limit: int, name: str) -> bytes:  # pikepdf's stream
@@ -67,7 +67,7 @@ def _unpack(stream: Any, limit: int, name: str) -> bytes:  # pikepdf's stream
         if filters is None
         else [str(filters)]
         if not hasattr(filters, "__len__") or str(filters).startswith("/")
-        else [str(one) for one in filters]
+        else [str(entry) for entry in filters]
     )
     if not listed:
         if len(raw) > limit:

@@ -1,5 +1,4 @@
-"""The seal on a packet: every byte of the file stands under one digest, and a key may stand behind the
-digest.
+"""The seal on a packet: one digest over every byte of the file, and a key behind the digest if wanted.
 
 A digest of a whole file cannot lie inside that file unless its own place is left out. So the seal is a
 block of comment lines of fixed width just before the last `startxref` of the PDF: comments are white space
@@ -59,9 +58,7 @@ class SealState:
 
 
 def seal_bytes(pdf: bytes, key: Ed25519PrivateKey | None = None) -> bytes:
-    """Return `pdf` with a seal put in. Raises `SealError` when it is no finished PDF or bears a seal
-    already.
-    """
+    """Return `pdf` with a seal in it. Raises `SealError` for an unfinished PDF and for one sealed already."""
     if not pdf.startswith(b"%PDF-"):
         raise SealError("this is no PDF file")
     if _find_block(pdf) is not None:
@@ -85,23 +82,23 @@ def without_keyless_seal(pdf: bytes) -> bytes:
 
     A seal that a key stands behind, or one that is broken, is left where it is.
     """
-    state, found = check_seal(pdf), _find_block(pdf)
-    if found is None or not state.intact or state.signed or state.sealed_length != len(pdf):
+    state, block = check_seal(pdf), _find_block(pdf)
+    if block is None or not state.intact or state.signed or state.sealed_length != len(pdf):
         return pdf
-    return pdf[: found.start()] + pdf[found.end() :]
+    return pdf[: block.start()] + pdf[block.end() :]
 
 
 def check_seal(pdf: bytes) -> SealState:
     """Read the seal of a file and say whether it holds. Never raises: a broken seal is an answer."""
-    found = _find_block(pdf)
-    if found is None:
+    block = _find_block(pdf)
+    if block is None:
         return SealState(_MARK in pdf, False, fault=_missing(pdf))
-    length, digest = int(found[1]), found[2].decode()
-    public, signature = found[3].decode(), found[4].decode()
+    length, digest = int(block[1]), block[2].decode()
+    public, signature = block[3].decode(), block[4].decode()
     state = SealState(
         True, False, public != _NO_KEY, False, "" if public == _NO_KEY else public, digest, length
     )
-    covered = pdf[: found.start()] + pdf[found.end() : length]
+    covered = pdf[: block.start()] + pdf[block.end() : length]
     if hashlib.sha256(covered).hexdigest() != digest:
         return _at_fault(state, "the file's bytes are not those that were sealed")
     if public == _NO_KEY:
@@ -118,17 +115,17 @@ def _find_block(pdf: bytes) -> re.Match[bytes] | None:
 
     A sealed file may hold another one as evidence; that one's block gives a length that does not fit here.
     """
-    for found in reversed(list(_BLOCK.finditer(pdf))):
-        length = int(found[1])
-        if found.end() < length <= len(pdf) and _TAIL.fullmatch(pdf, found.end(), length):
-            return found
+    for block in reversed(list(_BLOCK.finditer(pdf))):
+        length = int(block[1])
+        if block.end() < length <= len(pdf) and _TAIL.fullmatch(pdf, block.end(), length):
+            return block
     return None
 
 
 def _missing(pdf: bytes) -> str:
     if _MARK not in pdf:
         return "the file bears no seal"
-    lengths = [int(found[1]) for found in _BLOCK.finditer(pdf)]
+    lengths = [int(block[1]) for block in _BLOCK.finditer(pdf)]
     if lengths and lengths[-1] > len(pdf):
         return f"the file is {len(pdf):,} bytes long; {lengths[-1]:,} were sealed"
     return "the seal itself was changed"

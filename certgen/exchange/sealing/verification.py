@@ -15,8 +15,9 @@ import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cache
+from itertools import zip_longest
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from certgen import __version__
 from certgen.exchange.sealing.attachments import FILE_BYTES, PacketError, read_attachments
@@ -25,6 +26,11 @@ from certgen.exchange.sealing.signature import SignatureState, check_signature
 from certgen.manifest import FORMAT, NAME, record_digests, statements
 from certgen.resources import schemas_dir
 from certgen.whole_files import PathError, contained_path
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Sequence
+
+    from certgen.records import Season
 
 _HOME = "season"
 _DEPTH = 12
@@ -112,7 +118,7 @@ def _read_manifest(inside: Mapping[str, bytes]) -> dict[str, Any]:
         )
     try:
         manifest = json.loads(inside[NAME])
-        # Half a sign, which JSON can name and no text can hold, is a ValueError here and nowhere later.
+        # A lone surrogate, which JSON can name and no text can hold, is a ValueError here and nowhere later.
         json.dumps(manifest, ensure_ascii=False).encode()
         if manifest["format"] != FORMAT:
             raise PacketError(
@@ -170,21 +176,14 @@ def _compare_files(
 
 def _unpack(root: Path, manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Path:
     """Lay the files out as they lay on the grower's disk, all of it below `root`. Raises `PacketError`."""
-    paths = {str(one["name"]): posixpath.normpath(str(one["path"])) for one in manifest["folders"]}
-    climbs = max([path.split("/").count("..") for path in paths.values()] or [0])
-    if climbs > _DEPTH or len(paths) > _DEPTH + 1:
+    folders = {str(part["name"]): posixpath.normpath(str(part["path"])) for part in manifest["folders"]}
+    climbs = max((path.split("/").count("..") for path in folders.values()), default=0)
+    if climbs > _DEPTH or len(folders) > _DEPTH + 1:
         raise PacketError("the manifest names folders further away than a season's")
     home = "/".join([*(f"above-{i}" for i in range(climbs)), _HOME])
     try:
         for entry in manifest["files"]:
-            folder = str(entry["folder"])
-            below = paths[folder.removesuffix("evidence").rstrip("/")]
-            if folder.endswith("evidence"):
-                below = posixpath.join(below, "evidence")
-            place = posixpath.normpath(posixpath.join(home, below, entry["path"]))
-            path = contained_path(root, place)
-            if posixpath.isabs(below) or not path.resolve().is_relative_to(root.resolve()):
-                raise PathError(place)
+            path = _find_place(root, home, folders, entry)
             data = inside.get(entry["name"]) if entry["attached"] else b""
             if data is not None:
                 path.parent.mkdir(parents=True, exist_ok=True)
@@ -194,6 +193,19 @@ def _unpack(root: Path, manifest: Mapping[str, Any], inside: Mapping[str, bytes]
             "the manifest names a file outside the season's folder; nothing more was done"
         ) from fault
     return contained_path(root, home)
+
+
+def _find_place(root: Path, home: str, folders: Mapping[str, str], entry: Mapping[str, Any]) -> Path:
+    """Where a file of the manifest goes. Raises `PathError` and `KeyError` for one that leads elsewhere."""
+    folder = str(entry["folder"])
+    below = folders[folder.removesuffix("evidence").rstrip("/")]
+    if folder.endswith("evidence"):
+        below = posixpath.join(below, "evidence")
+    place = posixpath.normpath(posixpath.join(home, below, entry["path"]))
+    path = contained_path(root, place)
+    if posixpath.isabs(below) or not path.resolve().is_relative_to(root.resolve()):
+        raise PathError(place)
+    return path
 
 
 def _compare_statements(
@@ -243,31 +255,35 @@ def _differences(what: str, then: Any, now: Any) -> list[str]:  # parsed JSON
     ]
 
 
-def _name_first_record(found: Verification, manifest: Mapping[str, Any], season: Any) -> None:
+def _name_first_record(found: Verification, manifest: Mapping[str, Any], season: Season) -> None:
     """Find the first record, in reading order, whose digest is not the one that was sealed."""
     now, then = record_digests(season), manifest["records"]
-    for table in [*now, *(name for name in then if name not in now)]:
-        listed, sealed = now.get(table, []), [list(map(str, one)) for one in then.get(table, [])]
-        for row in range(max(len(listed), len(sealed))):
-            new = listed[row] if row < len(listed) else None
-            old = sealed[row] if row < len(sealed) else None
-            if new == old:
-                continue
-            key = new[0] if new is not None else old[0] if old is not None else ""
-            file = str(season.tables[table]["file"].iat[row]) if new is not None else ""
-            found.first_record = (table, key or f"record {row + 1}", file)
-            what = (
-                "differs from what was sealed"
-                if new and old and new[0] == old[0]
-                else "was put in, taken out or moved"
-            )
-            found.faults.append(
-                f"files: the first record that differs is {table} {key or row + 1}: it {what}"
-            )
-            return
+    for table in dict.fromkeys((*now, *then)):
+        sealed = [list(map(str, digest)) for digest in then.get(table, [])]
+        for row, (new, old) in enumerate(zip_longest(now.get(table, []), sealed)):
+            if new != old:
+                _name_record(found, season, (table, row), new, old)
+                return
     found.notes.append(
         "No record differs: what was changed in the files is layout, comments or season details."
     )
+
+
+def _name_record(
+    found: Verification,
+    season: Season,
+    place: tuple[str, int],
+    new: Sequence[str] | None,
+    old: Sequence[str] | None,
+) -> None:
+    """Says that the record at a table's row is another; `new` and `old` are its identifier and digest."""
+    table, row = place
+    key = (new or old or [""])[0]
+    file = str(season.tables[table]["file"].iat[row]) if new else ""
+    found.first_record = (table, key or f"record {row + 1}", file)
+    same = new is not None and old is not None and new[0] == old[0]
+    what = "differs from what was sealed" if same else "was put in, taken out or moved"
+    found.faults.append(f"files: the first record that differs is {table} {key or row + 1}: it {what}")
 
 
 def _compare_folder(found: Verification, manifest: Mapping[str, Any], folder: Path) -> None:
@@ -276,19 +292,20 @@ def _compare_folder(found: Verification, manifest: Mapping[str, Any], folder: Pa
 
     season, errors = read_case(folder)
     if season is None:
-        found.faults.append(
-            f"folder: {folder} cannot be read: {errors[0].text() if errors else 'it holds no season'}"
-        )
+        reason = errors[0].text() if errors else "it holds no season"
+        found.faults.append(f"folder: {folder} cannot be read: {reason}")
         return
-    named = {entry["path"]: entry["sha256"] for entry in manifest["files"] if entry["folder"] == ""}
+    sealed = {entry["path"]: entry["sha256"] for entry in manifest["files"] if entry["folder"] == ""}
     here = {path: source.sha256 for path, source in season.sources.items()}
-    differing = sorted(path for path in {*named, *here} if named.get(path) != here.get(path))
-    for path in differing:
-        word = "is not in it" if path not in here else "is new" if path not in named else "is another"
-        found.faults.append(
-            f"folder: {path} {word} than when the packet was made"
-            if word == "is another"
-            else f"folder: {path} {word}"
-        )
+    differing = sorted(path for path in {*sealed, *here} if sealed.get(path) != here.get(path))
+    found.faults += [_say_difference(path, sealed, here) for path in differing]
     if differing:
         _name_first_record(found, manifest, season)
+
+
+def _say_difference(path: str, sealed: Collection[str], here: Collection[str]) -> str:
+    if path not in here:
+        return f"folder: {path} is not in it"
+    if path not in sealed:
+        return f"folder: {path} is new"
+    return f"folder: {path} is another than when the packet was made"

@@ -45,9 +45,7 @@ def restore(text: str) -> str:
 
 
 def escape_controls(text: str) -> str:
-    """Text that an XML file can hold: control characters as `_x0007_`, and what looks like that as itself
-    escaped.
-    """
+    """Text that XML can hold: control characters as `_x0007_`, and what looks like that escaped in turn."""
 
     def written(found: re.Match[str]) -> str:
         return f"_x{ord(found[0]):04X}_" if len(found[0]) == 1 else f"_x005F{found[0]}"
@@ -61,9 +59,7 @@ def unescape_controls(text: str) -> str:
 
 
 def join_list(parts: Iterable[object]) -> str:
-    """A list as one cell: entries parted by `; `, a semicolon or backslash inside one marked by a
-    backslash.
-    """
+    """A list as one cell: entries parted by `; `, a semicolon or backslash inside one behind a backslash."""
     return "; ".join(re.sub(r"([;\\])", r"\\\1", str(part)) for part in parts)
 
 

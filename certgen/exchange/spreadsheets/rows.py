@@ -7,7 +7,7 @@ a list of records inside a record (a bag's checks, a lot's sources) has rows of 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -20,9 +20,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Face:
-    """One sheet's form: its name, the table it belongs to, the list it holds (`""` for the table itself),
-    its fields.
-    """
+    """A sheet's form: its name, its table, the list it holds (`""` for the table itself), and its fields."""
 
     name: str
     table: Table
@@ -92,18 +90,23 @@ def records_of(season: Season, name: str) -> list[dict[str, Any]]:
         values = entered_values(frame[column.name])
         if is_child(column) and column.field.item is not None:
             names = column.field.item.fields
-            values = [
-                many and tuple({key: part for key, part in one.items() if key in names} for one in many)
-                for many in values
-            ]
-        *above, last = column.path
+            values = [entries and tuple(_keep(entry, names) for entry in entries) for entries in values]
         for record, value in zip(records, values, strict=True):
             if value is not None:
-                target = record
-                for step in above:
-                    target = target.setdefault(step, {})
-                target[last] = value
+                _put(record, column.path, value)
     return records
+
+
+def _keep(entry: Mapping[str, Any], names: Collection[str]) -> dict[str, Any]:
+    return {name: part for name, part in entry.items() if name in names}
+
+
+def _put(record: dict[str, Any], path: Sequence[str], value: Any) -> None:
+    """Puts a value where a path of names leads, through mappings made on the way."""
+    *above, last = path
+    for step in above:
+        record = record.setdefault(step, {})
+    record[last] = value
 
 
 def season_rows(season: Season) -> Iterator[tuple[str, Any]]:
@@ -140,9 +143,5 @@ def unflatten(values: Mapping[str, Any], order: Sequence[str] = ()) -> dict[str,
     names = sorted(values, key=list(order).index) if order else list(values)
     record: dict[str, Any] = {}
     for name in names:
-        target = record
-        *above, last = name.split(".")
-        for step in above:
-            target = target.setdefault(step, {})
-        target[last] = values[name]
+        _put(record, name.split("."), values[name])
     return record

@@ -64,9 +64,7 @@ def _pack(season: Season | None, words: Mapping[str, tuple[str, ...]]) -> bytes:
 
 
 class _Styles:
-    """The few looks that cells have, made once: giving each cell its own costs half a second a thousand
-    rows.
-    """
+    """The few looks of cells, made once: one for each cell would cost half a second a thousand rows."""
 
     def __init__(self, book: Workbook) -> None:
         from openpyxl.cell import WriteOnlyCell
@@ -134,7 +132,7 @@ def _add_season(season: Season | None, styles: _Styles) -> None:
     values = dict(season_rows(season)) if season is not None else {}
     names = list(dict.fromkeys([*values, *_season_names()]))
     order = {name: i for i, name in enumerate(_season_names())}
-    for name in sorted(names, key=lambda one: order.get(one, len(order))):
+    for name in sorted(names, key=lambda column: order.get(column, len(order))):
         field = season_field(name)
         value = styles.value(sheet, values[name], field) if name in values else None
         if value is not None and isinstance(values[name], str) and field.kind == "date":
@@ -209,9 +207,7 @@ def _offer_words(
     words: Mapping[str, tuple[str, ...]],
     lists: dict[tuple[str, ...], str],
 ) -> None:
-    """A list to pick from: the field's own words, the crop's, yes and no, or the identifiers of another
-    sheet.
-    """
+    """A list to pick from: the field's words, the crop's, yes and no, or another sheet's identifiers."""
     from openpyxl.worksheet.datavalidation import DataValidation
 
     offered: Iterable[str] = (

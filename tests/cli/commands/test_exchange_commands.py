@@ -18,14 +18,14 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 COVERS = (
-    "certgen.cli.evidence",
-    "certgen.cli.export",
-    "certgen.cli.import_",
-    "certgen.cli.labels",
-    "certgen.cli.new",
+    "certgen.cli.commands.evidence",
+    "certgen.cli.commands.export",
+    "certgen.cli.commands.import_",
+    "certgen.cli.commands.labels",
+    "certgen.cli.commands.new",
     "certgen.cli.output",
-    "certgen.cli.seal",
-    "certgen.cli.verify",
+    "certgen.cli.commands.seal",
+    "certgen.cli.commands.verify",
     "certgen.dossier.papers",
 )
 

@@ -13,7 +13,7 @@ from printed import json_of
 
 from certgen import cli
 
-COVERS = ("certgen.cli.sample_text", "certgen.exchange.interchange.sample")
+COVERS = ("certgen.cli.writers.sample", "certgen.exchange.interchange.sample")
 ON = ["--on", "2026-11-20"]
 DRAW = ["--seed", "rain at noon", "--size", "7", *ON]
 PLAN = ["--of", "seed", "--lot", "AK-26-1", "--detect", "0.5 %", *ON]

@@ -12,7 +12,7 @@ from printed import json_of
 
 from certgen import cli
 
-COVERS = ("certgen.cli.due_text", "certgen.exchange.interchange.due")
+COVERS = ("certgen.cli.writers.due", "certgen.exchange.interchange.due")
 
 GOLDEN = Path(__file__).parent / "golden"
 DAYS = ["2025-06-01", "2026-01-20", "2026-03-01", "2026-06-01", "2026-11-20", "2032-01-01"]

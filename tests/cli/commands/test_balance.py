@@ -17,7 +17,7 @@ from certgen.dossier.balance import take_account
 from certgen.examination import examine
 
 COVERS = (
-    "certgen.cli.balance_text",
+    "certgen.cli.writers.balance",
     "certgen.dossier.custody",
     "certgen.exchange.interchange.balance",
     "certgen.exchange.interchange.lots",

@@ -20,8 +20,8 @@ def run(season: Path, form: str, on: date | None, everything: bool) -> int:
     """List trees cleared for bagging, bags to take off or pick, results awaited, tests and stock running
     out.
     """
-    from certgen.cli.due_text import write_text
     from certgen.cli.output import dump_csv, dump_json, examine_or_refuse
+    from certgen.cli.writers.due import write_text
     from certgen.dossier.due import list_due
     from certgen.exchange.interchange.due import COLUMNS, build_due, tabulate_due
 

@@ -100,7 +100,7 @@ def _seal(key: Path | None) -> Callable[[bytes], bytes]:
 
 
 def _say_result(result: Result) -> None:
-    from certgen.cli.check_text import count_gaps
+    from certgen.cli.writers.check import count_gaps
 
     summary = result.summary
     lots = ", ".join(f"{number} {standing}" for standing, number in summary.lots.items() if number)

@@ -84,8 +84,8 @@ def run(
 
 
 def _write(selection: Selection, form: str, everything: bool) -> None:
-    from certgen.cli.check_text import write_text
     from certgen.cli.output import dump_csv, dump_json, list_errors
+    from certgen.cli.writers.check import write_text
     from certgen.exchange.interchange.check import COLUMNS, build_check, tabulate_check
     from certgen.exchange.interchange.sarif import build_sarif
 

@@ -9,7 +9,7 @@ from printed import json_of, plain
 from certgen import cli
 from certgen.rules.exhibits import load_exhibit
 
-COVERS = ("certgen.cli.check_text", "certgen.cli.terminal", "certgen.exchange.interchange.check")
+COVERS = ("certgen.cli.writers.check", "certgen.cli.terminal", "certgen.exchange.interchange.check")
 ON = ["--on", "2026-10-31"]
 
 
@@ -133,8 +133,8 @@ def test_colour_never_carries_a_meaning_alone(flawed, capsys):
     from datetime import date
     from pathlib import Path
 
-    from certgen.cli.check_text import write_text
     from certgen.cli.terminal import Terminal
+    from certgen.cli.writers.check import write_text
     from certgen.dossier.selection import select
     from certgen.examination import examine
 
@@ -158,6 +158,6 @@ def test_colour_never_carries_a_meaning_alone(flawed, capsys):
 )
 def test_gaps_are_counted_in_the_words_of_the_headings(numbers, told):
     """The check and the report's summary count gaps in the same words, one and many told apart."""
-    from certgen.cli.check_text import count_gaps
+    from certgen.cli.writers.check import count_gaps
 
     assert told == count_gaps(numbers)

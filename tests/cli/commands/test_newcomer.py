@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     import pytest
 
-COVERS = ("certgen.cli.report", "README.md")
+COVERS = ("certgen.cli.commands.report", "README.md")
 ON = ("--on", "2026-11-20")
 #: What a grower's own notebook may say; the headings are certgen's, the case and the dates a spreadsheet's.
 NOTEBOOK = {

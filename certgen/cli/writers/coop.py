@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.cli.check_text import count_gaps
 from certgen.cli.terminal import Terminal, clean
+from certgen.cli.writers.check import count_gaps
 from certgen.coop.between.disagreements import KINDS, WEIGHTS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.records.quantities import format_mass

@@ -158,7 +158,7 @@ def _plan_seed_test(
 
 def _write_check(result: Result, check: SpotCheck, form: str) -> None:
     from certgen.cli.output import dump_csv, dump_json
-    from certgen.cli.sample_text import write_check
+    from certgen.cli.writers.sample import write_check
     from certgen.exchange.interchange.sample import build_spot_check, tabulate_spot_check
 
     match form:
@@ -172,7 +172,7 @@ def _write_check(result: Result, check: SpotCheck, form: str) -> None:
 
 def _write_plan(result: Result, plan: SeedPlan, form: str) -> None:
     from certgen.cli.output import dump_csv, dump_json
-    from certgen.cli.sample_text import write_plan
+    from certgen.cli.writers.sample import write_plan
     from certgen.exchange.interchange.sample import build_seed_plan, describe_seed_plan
 
     match form:

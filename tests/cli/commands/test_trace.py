@@ -11,8 +11,8 @@ from certgen import cli
 from certgen.rules.exhibits import load_exhibit
 
 COVERS = (
-    "certgen.cli.trace_drawing",
-    "certgen.cli.trace_text",
+    "certgen.cli.writers.trace_drawing",
+    "certgen.cli.writers.trace",
     "certgen.dossier.line",
     "certgen.dossier.proof",
     "certgen.dossier.search",

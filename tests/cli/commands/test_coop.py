@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     import pytest
 
-COVERS = ("certgen.cli.coop_text",)
+COVERS = ("certgen.cli.writers.coop",)
 GOLDEN = Path(__file__).parent / "golden"
 ON = ("--on", "2026-11-25", "--workers", "1")
 

@@ -51,7 +51,7 @@ def run(
         raise click.BadParameter(message, param_hint="--out")
     season, number = _part(words)
     from certgen.cli.output import dump_json, examine_or_refuse, list_errors
-    from certgen.cli.trace_text import write_text
+    from certgen.cli.writers.trace import write_text
     from certgen.dossier.line import Line, Trace
     from certgen.dossier.search import UnknownRecordError, find_records
     from certgen.exchange.interchange.trace import build_trace
@@ -89,7 +89,7 @@ def _part(words: tuple[str, ...]) -> tuple[Path, str]:
 
 
 def _draw(trace: Trace, out: Path | None) -> None:
-    from certgen.cli.trace_drawing import draw_trace
+    from certgen.cli.writers.trace_drawing import draw_trace
     from certgen.whole_files import write_whole
 
     drawing = draw_trace(trace)

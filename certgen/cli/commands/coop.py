@@ -93,7 +93,7 @@ def run(
 
 def _write(result: CoopResult, form: str, *, everything: bool) -> None:
     if form == "text":
-        from certgen.cli.coop_text import write_text
+        from certgen.cli.writers.coop import write_text
 
         write_text(result, everything=everything)
         return

@@ -48,8 +48,8 @@ def run(
     more or less stands in the balance as a gain or a loss. Exit code 1: a count differs from the book, or a
     lot held less than nothing on some day.
     """
-    from certgen.cli.balance_text import write_text
     from certgen.cli.output import dump_csv, dump_json, examine_or_refuse
+    from certgen.cli.writers.balance import write_text
     from certgen.dossier.balance import account_runs, take_account
     from certgen.exchange.interchange.balance import COLUMNS, build_balance, tabulate_balance
     from certgen.figures.balance import Period

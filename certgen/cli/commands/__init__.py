@@ -1,0 +1,1 @@
+"""The commands, one module each: what is typed, what is called, and how it ends."""

@@ -1,0 +1,1 @@
+"""What commands write for people, on the terminal or as a drawing."""
