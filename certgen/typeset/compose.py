@@ -99,7 +99,8 @@ def compose(
 
 
 def _count_steps(document: Document) -> int:
-    return len(document.chapters) + 3
+    """Each chapter, the registers if there are any, the pages that name others, and the file."""
+    return len(document.chapters) + bool(document.registers.registers) + 2
 
 
 def _join_chapters(
@@ -120,9 +121,10 @@ def _join_chapters(
             progress(chapter.name, next(done), _count_steps(document))
 
     append(document.front)
-    for batch in registers.result() if registers else ():
-        joined.append_batch(batch)
-    progress("registers", next(done), _count_steps(document))
+    if registers:
+        for batch in registers.result():
+            joined.append_batch(batch)
+        progress("registers", next(done), _count_steps(document))
     append(document.back)
     return joined, done
 

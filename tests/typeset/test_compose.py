@@ -92,3 +92,16 @@ def test_a_document_spells_out_letters_and_says_so(monkeypatch):
 
     assert ["[U+121D][U+122D][U+1275]"] == inside
     assert ["Letters"] == [fact.label for fact in covers[-1].facts]
+
+
+def test_progress_ends_when_the_file_does():
+    """Each piece is named once it is done, and the last one makes it all of them."""
+    steps = []
+    rows = Register("bags", "Bags", "", (RegisterColumn("Bag", 1),), ())
+    for registers in (RegisterSet(), RegisterSet("Registers", "", (rows,))):
+        compose(document("One", registers=registers), SETTINGS, progress=lambda *step: steps.append(step))
+
+    assert [
+        ("one", 1, 3), ("index and contents", 2, 3), ("file", 3, 3),
+        ("one", 1, 4), ("registers", 2, 4), ("index and contents", 3, 4), ("file", 4, 4),
+    ] == steps  # fmt: skip

@@ -80,7 +80,7 @@ class Canvas:
         self.sheet = settings.sheet
         self.fonts = FontSubsets()
         self._next = start.next_object
-        self._fonts = self.new_number()
+        self._font_dictionary = self.new_number()
         self._first_key = self._next_key = start.next_key
         self._say_link = settings.say_link
         self._objects: dict[int, bytes] = {}
@@ -151,7 +151,7 @@ class Canvas:
             b"<< /Type /Page /Parent %d 0 R /MediaBox [ 0 0 %g %g ] /Resources << /Font %d 0 R"
             b" /XObject << /Running %b%b >> >> /Contents [ %b %d 0 R %b ]%b /StructParents %d /Tabs /S >>"
         ) % (
-            PAGES, round(self.sheet.width, 4), round(self.sheet.height, 4), self._fonts,
+            PAGES, round(self.sheet.width, 4), round(self.sheet.height, 4), self._font_dictionary,
             RUNNING, drawn, BEFORE, content, AFTER, links, key,
         )  # fmt: skip
         self._pages.append((page.number, body))
@@ -161,7 +161,7 @@ class Canvas:
         """The batches that are full by now, when no more is to come: with the fonts of all of them."""
         if self._page is not None or not self._pages:
             self.end_page()
-        self._objects |= self.fonts.objects(self._fonts, self.new_number)
+        self._objects |= self.fonts.objects(self._font_dictionary, self.new_number)
         self._finish_batch()
         return self.take()
 
