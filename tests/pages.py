@@ -14,7 +14,7 @@ from certgen.typeset.joining import JoinedFile
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from certgen.typeset.tables.page_batch import PageBatch
+    from certgen.typeset.page_batch import PageBatch
 
 SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 

@@ -1,6 +1,6 @@
 """A whole document as one PDF: chapters and registers set side by side on the cores, joined and numbered.
 
-Order of work: chapters (WeasyPrint) and registers (drawn in page batches) are set; their pages are then
+Order of work: chapters (WeasyPrint) and registers (Typst, in page batches) are set; their pages are then
 known, so the index and the manifest are set; then the cover and the contents, which name pages; then all are
 joined, the running heads with 'page x of y' are drawn over them, and files are put inside.
 """
@@ -22,18 +22,18 @@ from certgen.typeset.html_pages import ContentsLine, set_chapter, set_opening
 from certgen.typeset.index import set_index
 from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import fit_to_set, make_legible, tell_unset, unset_letters
+from certgen.typeset.page_batch import FIRST
 from certgen.typeset.parts import GapCard, Grid
+from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
-from certgen.typeset.tables.layout import draw_registers
-from certgen.typeset.tables.page_batch import FIRST
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
     from concurrent.futures import Future
 
     from certgen.typeset.design import Settings
+    from certgen.typeset.page_batch import Numbering, PageBatch
     from certgen.typeset.parts import Chapter, Document, RegisterSet, Section
-    from certgen.typeset.tables.page_batch import Numbering, PageBatch
 
     #: Is given what was set, how many pieces are done by now and how many there are.
     Progress = Callable[[str, int, int], None]
@@ -81,7 +81,7 @@ def compose(
         # A process ended before its work: the system may allow none, or have no memory left for two.
         chapters.pool.work_alone()
         joined, done = _join_chapters(document, settings, ChapterQueue(chapters.pool, settings), progress)
-    manifest = _draw_registers(document.manifest, settings, joined.numbering, None)
+    manifest = _set_registers(document.manifest, settings, joined.numbering, None)
     opening, index = _set_opening_and_index(document, joined, manifest, settings, chapters.pool)
     if index:
         joined.append(index)
@@ -110,7 +110,7 @@ def _join_chapters(
     joined, done = JoinedFile(), count(1)
     # Long registers keep one process busy for a while: begun last, they would end alone.
     registers = chapters.pool.send(
-        _draw_registers, document.registers, settings, FIRST, known_anchors(document), first=True
+        _set_registers, document.registers, settings, FIRST, known_anchors(document), first=True
     ) if document.registers.registers else None  # fmt: skip
     for chapter in document.chapters:
         chapters.start(chapter)
@@ -131,10 +131,10 @@ def _join_chapters(
 
 def load_engines() -> None:
     """Load what sets pages, ahead of the first page: it takes a process two seconds."""
-    import uharfbuzz
+    import typst
     import weasyprint
 
-    _ = uharfbuzz, weasyprint
+    _ = typst, weasyprint
 
 
 @contextmanager
@@ -155,11 +155,11 @@ def _set_chapter(chapter: Chapter, settings: Settings) -> bytes:
         return set_chapter(make_legible(chapter), settings)
 
 
-def _draw_registers(
+def _set_registers(
     registers: RegisterSet, settings: Settings, start: Numbering, known: frozenset[str] | None
 ) -> list[PageBatch]:
     with _no_collecting():
-        return list(draw_registers(registers, settings, start, known))
+        return list(set_registers(registers, settings, start, known))
 
 
 def known_anchors(document: Document) -> frozenset[str]:

@@ -161,11 +161,12 @@ def folders() -> tuple[Path, ...]:
 @cache
 def _covered() -> frozenset[int]:
     """Code points that some face has: what the first family lacks is set in the next."""
-    import uharfbuzz
+    from fontTools.ttLib import TTFont
 
     covered: set[int] = set()
     for face in (*own_faces(), *other_faces()):
-        covered.update(uharfbuzz.Face(uharfbuzz.Blob.from_file_path(str(face.path))).unicodes)
+        with TTFont(face.path, lazy=True) as font:
+            covered.update(font.getBestCmap())
     # Some faces claim code point 0, which no page may hold.
     return frozenset(covered - {0})
 

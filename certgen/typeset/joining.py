@@ -14,16 +14,16 @@ from typing import TYPE_CHECKING, Any
 import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
+from certgen.typeset.final_write import DOCUMENT_KEY, ORDER_KEY, stand_in, write_joined
+from certgen.typeset.page_batch import FIRST
 from certgen.typeset.parts import SCHEME
 from certgen.typeset.structure import kids, repair_structure
-from certgen.typeset.tables.final_write import DOCUMENT_KEY, ORDER_KEY, stand_in, write_joined
-from certgen.typeset.tables.page_batch import FIRST
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from certgen.typeset.design import Settings
-    from certgen.typeset.tables.page_batch import Numbering, PageBatch
+    from certgen.typeset.page_batch import Numbering, PageBatch
 
 
 @dataclass(slots=True)
@@ -84,13 +84,13 @@ class JoinedFile:
         for heading in batch.headings:
             self._add_bookmark(heading.title, level + heading.depth, start + heading.page, heading.top)
 
-    def draw_over(self, batch: PageBatch, forms: Sequence[int]) -> None:
-        """Draw forms of a batch over the pages, one each, as pagination artifacts."""
-        self.batches.append(batch)
+    def draw_over(self, file: bytes) -> None:
+        """Draw the pages of `file` over the pages, one each, as pagination artifacts."""
         before = self.pdf.make_stream(b"q")
         after = self.pdf.make_stream(b"Q\n/Artifact <</Type /Pagination>> BDC\nq /Running Do Q\nEMC")
-        for page, number in zip(self.pages, forms, strict=True):
-            form = stand_in(self.pdf, number)
+        with pikepdf.open(io.BytesIO(file)) as part:
+            forms = [self.pdf.copy_foreign(page.as_form_xobject()) for page in part.pages]
+        for page, form in zip(self.pages, forms, strict=True):
             if page.get("/Type") != "/Page":
                 page.update(Dictionary(Before=before, After=after, Running=form))
                 continue
@@ -196,7 +196,7 @@ class JoinedFile:
         root.ParentTreeNextKey = len(self._parents)
         own.Limits = Array([0, len(self._parents) - 1])
         listed = [self.pdf.make_indirect(own)] if self._parents else []
-        listed += [stand_in(self.pdf, batch.parents[0]) for batch in self.batches if batch.parents]
+        listed += [stand_in(self.pdf, batch.parents[0]) for batch in self.batches]
         root.ParentTree = self.pdf.make_indirect(Dictionary(Kids=Array(listed)))
         root.ParentTreeNextKey = self.numbering.next_key
 

@@ -77,7 +77,7 @@ def set_register(count: int) -> bytes:
     from certgen.typeset.design import SHEETS, Settings
     from certgen.typeset.joining import JoinedFile
     from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
-    from certgen.typeset.tables.layout import draw_registers
+    from certgen.typeset.registers import set_registers
 
     listed = tuple(
         (
@@ -90,7 +90,7 @@ def set_register(count: int) -> bytes:
     settings = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
     joined = JoinedFile()
     group = RegisterSet("Registers", "", (register,))
-    for batch in draw_registers(group, settings):
+    for batch in set_registers(group, settings):
         joined.append_batch(batch)
     joined.finish(settings)
     declare(joined.pdf, settings, "certgen 0")

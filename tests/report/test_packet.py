@@ -16,10 +16,10 @@ import pytest
 from certgen.process_pool import Pool
 from certgen.records.quantities import format_mass
 from certgen.report.packet import build_packet, settings_of
+from certgen.typeset import registers as module
 from certgen.typeset.compose import ChapterQueue, compose, known_anchors
+from certgen.typeset.registers import set_registers
 from certgen.typeset.structure import kids, walk
-from certgen.typeset.tables import canvas
-from certgen.typeset.tables.layout import draw_registers
 
 COVERS = (
     "certgen.typeset.structure",
@@ -270,12 +270,12 @@ def test_the_day_is_the_only_clock(result):
 
 def set_drawn(result, registers, known=None):
     """The registers' finished pages."""
-    return list(draw_registers(registers, settings_of(result), known=known))
+    return list(set_registers(registers, settings_of(result), known=known))
 
 
 def test_registers_hang_below_one_bookmark(result, monkeypatch):
     """A register that opens a batch is as deep in the bookmarks as those before it."""
-    monkeypatch.setattr(canvas, "BATCH_PAGES", 1)
+    monkeypatch.setattr(module, "BATCH_ROWS", 40)
     batches = set_drawn(result, build_packet(result).registers)
     depths = [mark.depth for batch in batches for mark in batch.headings]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from certgen.typeset.tables.final_write import slim
+from certgen.typeset.final_write import slim
 
 
 @pytest.mark.parametrize(

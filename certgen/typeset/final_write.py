@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pikepdf import Dictionary
 
-from certgen.typeset.tables.objects import (
+from certgen.typeset.objects import (
     FileWriter,
     array_of,
     find_with,
@@ -17,14 +17,14 @@ from certgen.typeset.tables.objects import (
     read_plain,
     renumber,
 )
-from certgen.typeset.tables.page_batch import AFTER, BEFORE, DOCUMENT, PAGES, RUNNING
+from certgen.typeset.page_batch import AFTER, BEFORE, DOCUMENT, PAGES, RUNNING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     import pikepdf
 
-    from certgen.typeset.tables.page_batch import PageBatch
+    from certgen.typeset.page_batch import PageBatch
 
 #: In the catalogue: all pages in reading order. In the Document element: that it is this one.
 ORDER_KEY: Final = "/PagesInOrder"

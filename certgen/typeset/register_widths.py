@@ -5,17 +5,19 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from certgen.typeset import faces
 from certgen.typeset.column_widths import EVEN, WIDEST_WORD, fit, natural_width, widest, widest_word
 from certgen.typeset.design import TYPE
-from certgen.typeset.tables.cells import INSET
-from certgen.typeset.tables.line_breaks import break_lines, split_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.typeset.parts import Register, RegisterColumn
-    from certgen.typeset.tables.font_subset import FontSubset
 
+#: Right of a register's cell, in points.
+INSET: Final = 5.0
+#: The space between a figure and its unit: 36.2 g, 14 h, 98.6 °F, 83 %.
+UNIT: Final = re.compile(r"(?<=\d) (?=[%°]|[a-zµ]{1,2}\b)")
 #: Rows that are set in each way for comparison, spread over the register.
 _SAMPLE: Final = 40
 #: How strongly longer texts draw room, from hardly to in proportion.
@@ -32,7 +34,7 @@ class _Wants(NamedTuple):
     whole: float
 
 
-def register_widths(register: Register, measure: float, font: FontSubset) -> list[float]:
+def register_widths(register: Register, measure: float) -> list[float]:
     """The width of each column in points; together they take the `measure`."""
     wants = [
         _measure_column(
@@ -49,7 +51,7 @@ def register_widths(register: Register, measure: float, font: FontSubset) -> lis
         for aims in ((natural, whole), (phrased, natural, whole))
         for pull in _PULLS
     ]
-    return min(others, key=lambda widths: _count_lines(register, widths, font))
+    return min(others, key=lambda widths: _count_lines(register, widths))
 
 
 def _measure_column(column: RegisterColumn, texts: Sequence[str], measure: float) -> _Wants:
@@ -68,22 +70,37 @@ def _measure_column(column: RegisterColumn, texts: Sequence[str], measure: float
     )
 
 
-def _count_lines(register: Register, widths: Sequence[float], font: FontSubset) -> int:
+def _count_lines(register: Register, widths: Sequence[float]) -> int:
     """How many lines a sample of the rows takes."""
-    size = TYPE["register"].size
-    rooms = [(width - INSET) / size for width in widths]
     step = -(-len(register.rows) // _SAMPLE) or 1
     return sum(
         max(
-            _lines("".join(text for text, _ in cell), room, font)
-            for cell, room in zip(cells, rooms, strict=True)
+            _lines("".join(text for text, _ in cell), width - INSET)
+            for cell, width in zip(cells, widths, strict=True)
         )
         for _, cells in register.rows[::step]
     )
 
 
-def _lines(text: str, room: float, font: FontSubset) -> int:
-    shown = font.spell_out(text.replace("\n", " ")) if not text.isascii() or "\n" in text else text
-    if not text or font.show(shown)[0] <= room:
+def _lines(text: str, room: float) -> int:
+    """How many lines a text fills, word after word."""
+    size = TYPE["register"].size
+    if faces.text_width(text, size) <= room:
         return 1
-    return len(break_lines([(shown, "")], room, font))
+    space = faces.text_width(" ", size)
+    lines, used = 1, 0.0
+    for word in split_words(text):
+        width = faces.text_width(word, size)
+        if used and used + space + width > room:
+            lines += 1
+            used = 0.0
+        used += width + (space if used else 0.0)
+        if used > room:
+            lines += int(used / room)
+            used %= room
+    return lines
+
+
+def split_words(text: str) -> list[str]:
+    """The words that no line ends within, where it has room for them: a figure and its unit are one."""
+    return [word for word in re.split(r"[ \t\r\n]+", UNIT.sub("\N{NO-BREAK SPACE}", text)) if word]

@@ -8,13 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pages import SETTINGS, joined_file
 
+from certgen.typeset import registers as module
+from certgen.typeset.page_batch import FIRST, string_of
 from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
+from certgen.typeset.registers import set_registers
 from certgen.typeset.structure import walk
-from certgen.typeset.tables import canvas
-from certgen.typeset.tables.layout import draw_registers
-from certgen.typeset.tables.page_batch import FIRST, string_of
 
-COVERS = ("certgen.typeset.tables.objects",)
+COVERS = ("certgen.typeset.objects",)
 
 #: Anchors that look like the syntax of the file that they are written into.
 AWKWARD = (
@@ -36,12 +36,18 @@ def register(count: int, names: tuple[str, ...] = ()) -> Register:
 
 def draw_batches(registers, known=None):
     """The registers as batches."""
-    return list(draw_registers(RegisterSet("Registers", "", registers), SETTINGS, known=known))
+    return list(
+        set_registers(
+            RegisterSet("Registers", "", registers),
+            SETTINGS,
+            known=known,
+        )
+    )
 
 
 def test_numbers_follow_on(monkeypatch):
     """No two batches share a number or a key, and none is left out between the keys."""
-    monkeypatch.setattr(canvas, "BATCH_PAGES", 2)
+    monkeypatch.setattr(module, "BATCH_ROWS", 100)
     batches = draw_batches((register(500),))
 
     assert len(batches) > 2
@@ -62,7 +68,7 @@ def test_numbers_follow_on(monkeypatch):
 
 def test_every_number_that_is_named_is_there(monkeypatch):
     """Page batches refer to nothing that no batch holds: a reader of the joined file finds every object."""
-    monkeypatch.setattr(canvas, "BATCH_PAGES", 2)
+    monkeypatch.setattr(module, "BATCH_ROWS", 100)
     with joined_file(draw_batches((register(300),))) as pdf:
         missing = [
             value
@@ -100,7 +106,7 @@ def test_a_string_is_read_as_it_was(text):
 
 def test_every_mark_and_link_has_its_element(monkeypatch):
     """The tree of parents is in order over all batches, and leads from pages and links to rows."""
-    monkeypatch.setattr(canvas, "BATCH_PAGES", 2)
+    monkeypatch.setattr(module, "BATCH_ROWS", 100)
     with joined_file(draw_batches((register(400),))) as pdf:
         tree = {element.objgen for element in walk(pdf.Root.StructTreeRoot)}
         parents = dict(pikepdf.NumberTree(pdf.Root.StructTreeRoot.ParentTree).items())
@@ -118,7 +124,7 @@ def test_marks_of_a_page_lead_back_to_it():
         listed = {page.obj.objgen: parents[int(page.StructParents)] for page in pdf.pages}
         checked = 0
         for element in walk(pdf.Root.StructTreeRoot):
-            for mark in [element.K] if isinstance(element.get("/K"), int) else []:
+            for mark in (kid for kid in element.get("/K", ()) if isinstance(kid, int)):
                 assert listed[element.Pg.objgen][mark].objgen == element.objgen
                 checked += 1
 
@@ -127,7 +133,7 @@ def test_marks_of_a_page_lead_back_to_it():
 
 def test_places_stay_within_their_batch(monkeypatch):
     """A place is on one of its batch's own pages, on whichever page a batch ends."""
-    monkeypatch.setattr(canvas, "BATCH_PAGES", 1)
+    monkeypatch.setattr(module, "BATCH_ROWS", 100)
     batches = draw_batches((register(300), register(2, ("lots/1", "lots/2"))))
 
     assert len(batches) > 3

@@ -23,11 +23,12 @@ if TYPE_CHECKING:
 
 #: Objects in one object stream: more are packed tighter, but a reader unpacks all of them to see one.
 _TOGETHER: Final = 200
-_STREAM: Final = b"\nstream\n"
+#: What stands before a stream's data.
+STREAM: Final = b"\nstream\n"
 #: An entry of the table of objects: its kind, its place or stream, its number or index there.
 _ENTRY: Final = struct.Struct(">BIH")
 #: A string, which is left alone, or a reference.
-_REFERENCE: Final = re.compile(rb"\((?:[^\\()]|\\.)*\)|<[0-9a-fA-F]*>|\b(\d+) 0 R\b", re.DOTALL)
+REFERENCE: Final = re.compile(rb"\((?:[^\\()]|\\.)*\)|<[0-9a-fA-F]*>|\b(\d+) 0 R\b", re.DOTALL)
 
 
 def read_plain(pdf: pikepdf.Pdf) -> tuple[dict[int, bytes], bytes]:
@@ -35,20 +36,24 @@ def read_plain(pdf: pikepdf.Pdf) -> tuple[dict[int, bytes], bytes]:
     out = io.BytesIO()
     pdf.save(out, object_stream_mode=pikepdf.ObjectStreamMode.disable, compress_streams=True, static_id=True)
     data = out.getvalue()
+    return read_objects(data), data[data.rindex(b"trailer") :]
+
+
+def read_objects(data: bytes) -> dict[int, bytes]:
+    """The objects of a file whose table at the end names each once, in the order in which they stand."""
     table = int(data[data.rindex(b"startxref\n") + 10 :].split(b"\n", 1)[0])
     first_line = data.index(b"\n", data.index(b"\n", table) + 1) + 1
     count = int(data[data.index(b"\n", table) + 1 : first_line].split()[1])
     starts = [int(data[first_line + 20 * at : first_line + 20 * at + 10]) for at in range(1, count)]
-    ends = [*starts[1:], table]
     objects = {}
-    for number, (start, end) in enumerate(zip(starts, ends, strict=True), start=1):
+    for number, (start, end) in enumerate(zip(starts, [*starts[1:], table], strict=True), start=1):
         head = b"%d 0 obj\n" % number
         piece = data[start:end].rstrip(b"\n")
         if not piece.startswith(head) or not piece.endswith(b"\nendobj"):
             message = f"object {number} of a part does not stand where the part says"
             raise ValueError(message)
         objects[number] = piece[len(head) : -7]
-    return objects, data[first_line + 20 * (count - 1) :]
+    return objects
 
 
 def renumber(body: bytes, numbers: Callable[[int], int]) -> bytes:
@@ -58,13 +63,13 @@ def renumber(body: bytes, numbers: Callable[[int], int]) -> bytes:
         number = match[1]
         return match[0] if number is None else b"%d 0 R" % numbers(int(number))
 
-    head, mark, rest = body.partition(_STREAM)
-    return _REFERENCE.sub(lead, head) + mark + rest
+    head, mark, rest = body.partition(STREAM)
+    return REFERENCE.sub(lead, head) + mark + rest
 
 
 def is_stream(body: bytes) -> bool:
     """Whether the object is a stream, which no object stream can hold."""
-    return _STREAM in body
+    return STREAM in body
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +99,7 @@ def pack(objects: Mapping[int, bytes], next_number: int) -> Packed:
         head = b" ".join(places) + b"\n"
         data = zlib.compress(head + b"\n".join(body for _, body in piece), 6)
         about = b"<< /Type /ObjStm /N %d /First %d /Filter /FlateDecode /Length %d >>"
-        stream = about % (len(piece), len(head), len(data)) + _STREAM + data + b"\nendstream"
+        stream = about % (len(piece), len(head), len(data)) + STREAM + data + b"\nendstream"
         streams.append((next_number, stream))
         next_number += 1
     return Packed(tuple(streams), tuple(inside))
@@ -142,7 +147,7 @@ class FileWriter:
             b" /Filter /FlateDecode /Length %d >>"
         ) % (own + 1, root, info, name, name, len(data))
         start = self._at
-        self._write(b"%d 0 obj\n%b%b%b\nendstream\nendobj\n" % (own, about, _STREAM, data))
+        self._write(b"%d 0 obj\n%b%b%b\nendstream\nendobj\n" % (own, about, STREAM, data))
         self._write(b"startxref\n%d\n%%%%EOF\n" % start)
         return b"".join(self._pieces)
 

@@ -1,0 +1,249 @@
+"""A page batch: pages in their final bytes, which are joined with others without opening their rows.
+
+Each row of a register is some twenty objects (cells, links, their structure). To carry these through a
+joining one by one cost 60 kB of memory and a millisecond a row. So a file that Typst set is rewritten where
+it was set: its objects are numbered for the whole document and packed, all but the pages. What the
+joining still has to touch is a page, not a row.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import zlib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from certgen.typeset.objects import REFERENCE, STREAM, numbers_in, pack, read_objects, streams_needed
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+    from certgen.typeset.objects import Packed
+
+
+@dataclass(frozen=True, slots=True)
+class Numbering:
+    """The next numbers that a batch may use, for an object and for a key of the parent tree."""
+
+    next_object: int
+    next_key: int
+
+
+#: Numbers of objects that every batch refers to: the file's one Document element, and its list of pages.
+DOCUMENT: Final = 1
+PAGES: Final = 2
+#: Where a file's first batch begins. The keys of all other parts of a file stay far below.
+FIRST: Final = Numbering(next_object=3, next_key=1_000_000)
+#: What stands in a page for things that only the finished file has.
+BEFORE, AFTER, RUNNING = b"/BatchBefore", b"/BatchAfter", b"/BatchRunning"
+#: The attachment of a set file that says where its rows and headings stand.
+PLACES: Final = "places.json"
+#: What a set file holds of a link whose address is a number.
+_LINK: Final = re.compile(
+    rb"/A<</Type/Action/S/URI/URI\(packet:(\d+)\)>>/F 4/StructParent (\d+)/Contents\(packet:\d+\)"
+)
+_HEADING: Final = re.compile(rb"/S/H([1-6])/")
+#: What elements say and the document needn't: their type, which is optional, borders, and names of heading
+#: cells, which each batch gives anew, while their scope says the same.
+_IDLE: Final = re.compile(
+    rb"/Type/StructElem|/ID\(U[0-9a-z]*\)|/A\[<</O/Table/Headers\[(?:\(U[0-9a-z]*\))*\]>>\]"
+    rb"|/Headers\[\]|<</O/Layout/Border[^<>]*>>"
+)
+_ELEMENTS: Final = (b"<</Type/StructElem", b"<</Type/Annot")
+
+
+@dataclass(frozen=True, slots=True)
+class BatchHeading:
+    """A heading: its title, its level below the batch's first (0, 1 …), its page and height."""
+
+    title: str
+    depth: int
+    page: int
+    top: float
+
+
+@dataclass(frozen=True, slots=True)
+class PageBatch:
+    """Pages in their final bytes, and the numbers from which the next batch may go on.
+
+    `pages` are the pages' numbers and bodies, `tops` the numbers of the elements right under the Document,
+    `parents` the number of the batch's node of the parent tree with its first and last key. `places` are the
+    rows' anchors with page (from 0) and height.
+    """
+
+    packed: Packed
+    numbering: Numbering
+    pages: tuple[tuple[int, bytes], ...]
+    tops: tuple[int, ...]
+    parents: tuple[int, int, int]
+    headings: tuple[BatchHeading, ...]
+    places: dict[str, tuple[int, float]]
+
+
+def string_of(text: str) -> bytes:
+    """A text as a string of the file."""
+    if text.isascii() and text.isprintable():
+        return b"(" + re.sub(rb"([\\()])", rb"\\\1", text.encode()) + b")"
+    return b"<feff" + text.encode("utf-16-be", "replace").hex().encode() + b">"
+
+
+class _SetFile(NamedTuple):
+    """A file that Typst set, apart: which of its objects are what."""
+
+    objects: dict[int, bytes]
+    document: int
+    page_tree: int
+    pages: list[int]
+    #: Pairs of key and reference of the parent tree, as they stand in the file.
+    parents: bytes
+
+
+def cut_batch(
+    file: bytes, links: Sequence[tuple[str, str]], start: Numbering, *, lowered: int = 0
+) -> PageBatch:
+    """The pages of a file that Typst set, as a batch whose objects and keys begin at `start`.
+
+    A link's address is its place in `links`: the anchor that it leads to, and what a screen reader says of
+    it. The file's headings stand `lowered` levels lower in the document. Raises ValueError for a file that is
+    not written as Typst writes it.
+    """
+    given = _take_apart(file)
+    elements, others = _elements_of(given), _reach(given)
+    numbers = {old: new for new, old in enumerate([*elements, *others], start=start.next_object)}
+    lead = _renumbering(numbers, given)
+    objects = _rewrite_elements(given, elements, numbers, links, start, lead, lowered)
+    for number in others:
+        head, stream, data = given.objects[number].partition(STREAM)
+        if number in given.pages:
+            head = _open_page(head, given.objects, start.next_key)
+        objects[numbers[number]] = REFERENCE.sub(lead, head) + stream + data
+    pages = tuple((numbers[page], objects.pop(numbers[page])) for page in given.pages)
+    keys = [(start.next_key + int(key), old) for key, old in re.findall(rb"(\d+) (\d+ 0 R)", given.parents)]
+    parents = (start.next_object + len(numbers), start.next_key, keys[-1][0])
+    objects[parents[0]] = b"<< /Limits [ %d %d ] /Nums [ %b ] >>" % (
+        *parents[1:], REFERENCE.sub(lead, b" ".join(b"%d %b" % pair for pair in keys)),
+    )  # fmt: skip
+    headings, places = _read_places(given, lowered)
+    return PageBatch(
+        packed=pack(objects, parents[0] + 1),
+        numbering=Numbering(parents[0] + 1 + streams_needed(len(objects)), keys[-1][0] + 1),
+        pages=pages,
+        tops=tuple(numbers[top] for top in numbers_in(given.objects[given.document].partition(b"/K")[2])),
+        parents=parents,
+        headings=headings,
+        places=places,
+    )
+
+
+def _take_apart(file: bytes) -> _SetFile:
+    objects = read_objects(file)
+    page_tree = _only(objects, b"/Type/Pages")
+    root = objects[_only(objects, b"/Type/StructTreeRoot")]
+    parents = root.partition(b"/Nums[")[2].partition(b"]")[0]
+    return _SetFile(
+        objects, _only(objects, b"/S/Document"), page_tree, numbers_in(objects[page_tree]), parents
+    )
+
+
+def _only(objects: Mapping[int, bytes], key: bytes) -> int:
+    """The number of the one object that has `key` among its first entries."""
+    numbers = [number for number, body in objects.items() if key in body[:60]]
+    if len(numbers) != 1:
+        message = f"{len(numbers)} objects of a set file have {key.decode()}, and one should"
+        raise ValueError(message)
+    return numbers[0]
+
+
+def _elements_of(given: _SetFile) -> list[int]:
+    """The elements, the links, and the lists of elements that the parent tree holds for each page."""
+    listed = set(numbers_in(given.parents))
+    return [
+        number
+        for number, body in given.objects.items()
+        if number != given.document
+        and (body.startswith(_ELEMENTS) or (number in listed and body.startswith(b"[")))
+    ]
+
+
+def _reach(given: _SetFile) -> list[int]:
+    """The pages and what they are drawn with."""
+    reached: dict[int, None] = {}
+    waiting = list(given.pages)
+    while waiting:
+        number = waiting.pop()
+        body = given.objects[number]
+        if number in reached or body.startswith((*_ELEMENTS, b"<</Type/Pages")):
+            continue
+        reached[number] = None
+        waiting += numbers_in(body.partition(STREAM)[0])
+    return list(reached)
+
+
+def _renumbering(numbers: Mapping[int, int], given: _SetFile) -> Callable[[re.Match[bytes]], bytes]:
+    """What leads a reference of the set file to its object in the document."""
+    led = {b"%d" % old: b"%d 0 R" % new for old, new in numbers.items()}
+    led |= {b"%d" % given.page_tree: b"%d 0 R" % PAGES, b"%d" % given.document: b"%d 0 R" % DOCUMENT}
+    return lambda match: led[match[1]] if match[1] else match[0]
+
+
+def _rewrite_elements(
+    given: _SetFile,
+    elements: Sequence[int],
+    numbers: Mapping[int, int],
+    links: Iterable[tuple[str, str]],
+    start: Numbering,
+    lead: Callable[[re.Match[bytes]], bytes],
+    lowered: int,
+) -> dict[int, bytes]:
+    """The elements and links by their new numbers.
+
+    Each is one line, and there are very many: all are rewritten in one go.
+    """
+    leads = [b"/Dest%b/Contents%b" % (string_of(anchor), string_of(words)) for anchor, words in links]
+
+    def link(match: re.Match[bytes]) -> bytes:
+        return b"/F 4/StructParent %d%b" % (start.next_key + int(match[2]), leads[int(match[1])])
+
+    lines = b"\n".join(given.objects[number] for number in elements)
+    lines = REFERENCE.sub(lead, _LINK.sub(link, _IDLE.sub(b"", lines)))
+    if lowered:
+        lines = _HEADING.sub(lambda match: b"/S/H%d/" % (int(match[1]) + lowered), lines)
+    return dict(zip((numbers[number] for number in elements), lines.split(b"\n"), strict=True))
+
+
+def _open_page(page: bytes, objects: Mapping[int, bytes], first_key: int) -> bytes:
+    """A page with room for its running head, and with its key of the document's."""
+
+    def resources(match: re.Match[bytes]) -> bytes:
+        # Pages share them, and each is to have a running head of its own among them.
+        own = objects[int(match[1])].removesuffix(b">>")
+        return b"/Resources%b /XObject << /Running %b >> >>" % (own, RUNNING)
+
+    page = re.sub(rb"/Resources (\d+) 0 R", resources, page)
+    page = re.sub(rb"/Contents (\d+ 0 R)", rb"/Contents [ %b \1 %b ]" % (BEFORE, AFTER), page)
+    return re.sub(rb"(?<=/StructParents )\d+", lambda match: b"%d" % (first_key + int(match[0])), page)
+
+
+def _read_places(
+    given: _SetFile, lowered: int
+) -> tuple[tuple[BatchHeading, ...], dict[str, tuple[int, float]]]:
+    """The headings and the rows' places, as the file itself says them."""
+    about, _, data = given.objects[_only(given.objects, b"/Type/EmbeddedFile")].partition(STREAM)
+    data = data.removesuffix(b"\nendstream")
+    said: Any = json.loads(zlib.decompress(data) if b"/FlateDecode" in about else data)
+    height = _height_of(given.objects[given.pages[0]])
+    headings = tuple(
+        BatchHeading(title, level - 1 + lowered, page - 1, height - top)
+        for (title, level), page, top in said["headings"]
+    )
+    # Where an anchor has two rows, its place is the first.
+    return headings, {anchor: (page - 1, height - top) for anchor, page, top in reversed(said["rows"])}
+
+
+def _height_of(page: bytes) -> float:
+    match = re.search(rb"/MediaBox\[0 0 [0-9.]+ ([0-9.]+)\]", page)
+    if match is None:
+        message = "a page of a set file does not say how high it is"
+        raise ValueError(message)
+    return float(match[1])

@@ -1,1 +1,0 @@
-"""Long tables drawn straight onto pages, since no engine's table is quick enough for a season's registers."""
