@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.lineage.graph import Lineage, Node
 from certgen.records.rows import plain_rows, plain_values
-from certgen.records.tables import load_tables
+from certgen.records.tables import TABLE_NAMES, load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -18,23 +18,7 @@ if TYPE_CHECKING:
     from certgen.records.joining.farm import Farm
 
 #: Whose identifiers are nodes. Explanations speak about records without being part of the line.
-_TABLES = (
-    "blocks",
-    "plantings",
-    "trees",
-    "rounds",
-    "letters",
-    "screening",
-    "bagging",
-    "harvests",
-    "batches",
-    "cleaning",
-    "lots",
-    "tests",
-    "movements",
-    "inputs",
-    "incidents",
-)
+_TABLES = tuple(name for name in TABLE_NAMES if name != "explanations")
 
 
 def build_lineage(farm: Farm) -> Lineage:

@@ -74,8 +74,7 @@ def _told_by_rule(gaps: Iterable[Gap]) -> dict[str, set[Node]]:
     weight="advice",
     clauses=("us-nop:205.201(a)(2)", "us-nop:205.103(b)(2)"),
     remedy="Have the figure's ground at hand: an inspector will ask for it. The crop's own figure "
-    "stands in the pages "
-    "on how everything was computed.",
+    "stands in the pages on how everything was computed.",
     turn="gaps",
 )
 def own_figure_loosens(case: Case) -> Iterator[Finding]:
@@ -185,8 +184,7 @@ def _some(identifiers: list[str], most: int = 4) -> str:
     weight="unproven",
     clauses=("us-nop:205.400(f)", "us-nop:205.103(b)(2)", "eu:2018/848 27"),
     remedy="Tell the buyer and the certifier which lot it is and what is known, and keep the rest back. "
-    "A draft of "
-    "the notice is in the report.",
+    "A draft of the notice is in the report.",
     turn="standings",
 )
 def suspect_seed_left(case: Case) -> Iterator[Finding]:
@@ -220,9 +218,8 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
                 movement,
                 case.season.row("movements", movement),
                 ("lot",),
-                f"{format_mass(gone.entry.mass_mg)} of lot {lot}, which is {worst}, was "
-                f"{TOLD[gone.entry.kind]}{to}"
-                f"{paper} on {day(gone.entry.day)}.",
+                f"{format_mass(gone.entry.mass_mg)} of lot {lot}, which is {worst}, was"
+                f" {TOLD[gone.entry.kind]}{to}{paper} on {day(gone.entry.day)}.",
                 weight=weight,
                 reaches=(),
                 names=(lot,),

@@ -74,10 +74,9 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
             block,
             int(row),
             ("last_prohibited_substance",),
-            f"A prohibited substance was last put on block {block} on {day(when)}. "
-            f"{capital(name('harvests', harvests))} "
-            f"{'was' if len(harvests) == 1 else 'were'} {word} as organic less than "
-            f"{max(years for *_, years in reasons)} years later.",
+            f"A prohibited substance was last put on block {block} on {day(when)}."
+            f" {capital(name('harvests', harvests))} {'was' if len(harvests) == 1 else 'were'} {word} as"
+            f" organic less than {max(years for *_, years in reasons)} years later.",
             reaches=tuple(Node("harvests", harvest) for harvest in harvests),
             clauses=tuple(dict.fromkeys(clause for clause, *_ in reasons)),
         )
@@ -253,8 +252,8 @@ def isolation_short(case: Case) -> Iterator[Finding]:
     weight="advice",
     clauses=("us-nop:205.201(a)(5)", "us-nop:205.2 split operation", "eu:2018/848 9(7)", "canada:5.1"),
     remedy="Show how the fruit of the two is kept apart: enter the pickings of the other block too, with "
-    "their own status. "
-    "Where the standard asks for varieties that are told apart at sight, grow another one there.",
+    "their own status. Where the standard asks for varieties that are told apart at sight, grow another"
+    " one there.",
 )
 def split_operation_unseparated(case: Case) -> Iterator[Finding]:
     """One variety stands both on organic land and on land that isn't.

@@ -217,8 +217,7 @@ def sample_mark_differs(case: Case) -> Iterator[Finding]:
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)",),
     remedy="Write under `mark` what was pressed into the leaf's stalk, or in the sampling round that "
-    "each leaf "
-    "was marked (`marked: yes`). If it bore no mark, sample the tree again.",
+    "each leaf was marked (`marked: yes`). If it bore no mark, sample the tree again.",
     after=("sample-mark-differs",),
 )
 def sample_unmarked(case: Case) -> Iterator[Finding]:

@@ -67,8 +67,7 @@ def planting_without_origin(case: Case) -> Iterator[Finding]:
         "canada:5.3",
     ),
     remedy="Name under `search_log` the record of whom you asked for organic material, when, and what they "
-    "said. "
-    "Where the standard asks for a variance or an authorisation, name that under `evidence`.",
+    "said. Where the standard asks for a variance or an authorisation, name that under `evidence`.",
     after=("planting-without-origin",),
 )
 def planting_search_missing(case: Case) -> Iterator[Finding]:
@@ -224,10 +223,9 @@ def mother_plant_too_young(case: Case) -> Iterator[Finding]:
                 str(planting),
                 int(rows_of[planting]),
                 ("planted",),
-                f"Planting {planting} had grown organically for {least} months when "
-                f"{name('harvests', harvests)} "
-                f"{'was' if len(harvests) == 1 else 'were'} made, and {book.title} asks for {seasons} "
-                f"growing seasons.",
+                f"Planting {planting} had grown organically for {least} months when"
+                f" {name('harvests', harvests)} {'was' if len(harvests) == 1 else 'were'} made, and"
+                f" {book.title} asks for {seasons} growing seasons.",
                 weight=weight,
                 cause=planting,
                 reaches=tuple(nodes),
@@ -279,8 +277,7 @@ def planting_differs_from_lot(case: Case) -> Iterator[Finding]:
     weight="unproven",
     clauses=(*MATERIAL, *RECORDS, "us-nop:205.105(e)"),
     remedy="Mend what is missing at the lot. Seed that is rejected has no place in the ground: ask the "
-    "certifier "
-    "what becomes of its trees.",
+    "certifier what becomes of its trees.",
     turn="sowing",
 )
 def planting_seed_unproven(case: Case) -> Iterator[Finding]:
@@ -303,8 +300,7 @@ def planting_seed_unproven(case: Case) -> Iterator[Finding]:
                 planting,
                 row,
                 ("origin", "lot"),
-                f"Planting {planting} was sown from lot {lot}, of which not all is traced: what was in "
-                "it then is "
-                f"{worst}.",
+                f"Planting {planting} was sown from lot {lot}, of which not all is traced: what was in it"
+                f" then is {worst}.",
                 supply=f"what lot {lot} lacks",
             )

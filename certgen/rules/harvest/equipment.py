@@ -189,9 +189,8 @@ def _fold(piece: str) -> str:
     weight="unproven",
     clauses=NOT_MIXED,
     remedy="Write the cleaning under `cleaning`, with its day and the equipment, and with `after` and "
-    "`before` "
-    "where it was on the day of a run. If none was done, say what else kept the seed apart, and look through "
-    "the seed for strangers.",
+    "`before` where it was on the day of a run. If none was done, say what else kept the seed apart, and"
+    " look through the seed for strangers.",
     after=("batch-mixed-status", "batch-mixed-variety"),
 )
 def equipment_not_cleaned(case: Case) -> Iterator[Finding]:

@@ -104,9 +104,8 @@ def extracted_before_ripe(case: Case) -> Iterator[Finding]:
             batch,
             row,
             ("harvests", position),
-            f"Batch {batch} opened the fruit of picking {harvest} on {day(day_)}, and that fruit "
-            "ripened until "
-            f"{day(ripe)}.",
+            f"Batch {batch} opened the fruit of picking {harvest} on {day(day_)}, and that fruit ripened"
+            f" until {day(ripe)}.",
             supply=f"the right days for batch {batch} and picking {harvest}",
         )
 

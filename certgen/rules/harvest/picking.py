@@ -164,9 +164,8 @@ def more_fruit_than_bags(case: Case) -> Iterator[Finding]:
             harvest,
             row,
             ("fruits",),
-            f"Picking {harvest} counts {fruits} fruit, but its {number:g} bag{'s' if number != 1 else ''} "
-            f"can have "
-            f"set {number * each.high:g} at most.",
+            f"Picking {harvest} counts {fruits} fruit, but its {number:g} bag{'s' if number != 1 else ''}"
+            f" can have set {number * each.high:g} at most.",
             supply=f"the bags of {fruits - number * each.high:g} more fruit of picking {harvest}",
         )
 

@@ -143,8 +143,8 @@ def bag_failed(case: Case) -> Iterator[Finding]:
             bag,
             row,
             ("checks",),
-            f"Bag {bag} on tree {tree} was found "
-            f"{how}{f' on {day(when)}' if when else ''}{since}.{before}{fate}",
+            f"Bag {bag} on tree {tree} was found"
+            f" {how}{f' on {day(when)}' if when else ''}{since}.{before}{fate}",
             weight=weight,
             supply=f"an earlier look at bag {bag}" if state == "doubtful" else None,
         )
@@ -154,8 +154,7 @@ def bag_failed(case: Case) -> Iterator[Finding]:
     weight="unproven",
     clauses=(*_KEPT_APART, "practice:days_covered"),
     remedy="Write the looks at the bag under `checks`, or the walk on which they were made under "
-    "`rounds`; and "
-    "under `uncovered` the day on which it came off.",
+    "`rounds`; and under `uncovered` the day on which it came off.",
     after=("bag-failed", "date-out-of-order", "date-in-future"),
 )
 def bag_unwatched(case: Case) -> Iterator[Finding]:
@@ -198,9 +197,8 @@ def bag_in_storm(case: Case) -> Iterator[Finding]:
             bag,
             row,
             ("checks",),
-            f"Bag {bag} on tree {tree} hung through the storm of {day(when)} ({source}), and no look at "
-            "it is "
-            "written down since.",
+            f"Bag {bag} on tree {tree} hung through the storm of {day(when)} ({source}), and no look at it"
+            " is written down since.",
             supply=f"a look at bag {bag} after {day(when)}",
         )
 

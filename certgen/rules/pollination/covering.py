@@ -72,8 +72,7 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
     weight="unproven",
     clauses=(*_FATHERED, *RECORDS),
     remedy="Write under `pollen_parent` which tree's pollen was brought to the flower. If none was, the "
-    "fruit "
-    "was set by pollen from somewhere else: keep its seed out of every lot.",
+    "fruit was set by pollen from somewhere else: keep its seed out of every lot.",
     after=("bag-on-wrong-flower",),
 )
 def female_without_pollen_parent(case: Case) -> Iterator[Finding]:

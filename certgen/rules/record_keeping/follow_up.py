@@ -130,8 +130,7 @@ def incident_about_nothing(case: Case) -> Iterator[Finding]:
         "canada:5.1",
     ),
     remedy="If the entry is right, tell the certifier before anything more is sold: the land's years "
-    "begin anew. If "
-    "it was another material, correct it.",
+    "begin anew. If it was another material, correct it.",
     after=("date-in-future",),
 )
 def input_prohibited(case: Case) -> Iterator[Finding]:
@@ -154,9 +153,8 @@ def input_prohibited(case: Case) -> Iterator[Finding]:
             identifier,
             row,
             ("material",),
-            f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). No "
-            "standard here "
-            "allows it.",
+            f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). No"
+            " standard here allows it.",
             reaches=tuple(Node("harvests", one) for one in harvests),
         )
 
@@ -189,9 +187,8 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
                 identifier,
                 row,
                 ("evidence",),
-                f"Incident {identifier} ({kind}) is about {name('lots', doubtful)}, and no paper or "
-                "test shows how "
-                "it ended.",
+                f"Incident {identifier} ({kind}) is about {name('lots', doubtful)}, and no paper or test"
+                " shows how it ended.",
                 reaches=tuple(Node("lots", lot) for lot in doubtful),
                 supply=f"what shows how incident {identifier} ended",
             )
@@ -201,8 +198,7 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
     weight="rejects",
     clauses=(*NOT_MIXED, "us-nop:205.103(b)(2)"),
     remedy="Take the part out while it can still be told apart, and enter it as `discarded` or give the "
-    "rest a new "
-    "lot. A test of the seed can show what is in it; closing the incident shows nothing.",
+    "rest a new lot. A test of the seed can show what is in it; closing the incident shows nothing.",
 )
 def incident_of_mixing(case: Case) -> Iterator[Finding]:
     """The grower's own record says that other seed got into a run, a picking or a lot.

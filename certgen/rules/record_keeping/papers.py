@@ -274,8 +274,7 @@ def _years_before(when: date, years: int) -> date:
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "eu:2018/848 39(1)"),
     remedy="Name the folder of this operation's own season before under `previous`. Seed and trees "
-    "taken over from "
-    "another operation come with that operation's papers.",
+    "taken over from another operation come with that operation's papers.",
 )
 def season_before_of_another(case: Case) -> Iterator[Finding]:
     """The season before is another operation's, so its records show nothing of this one's seed.
@@ -311,8 +310,7 @@ def season_before_of_another(case: Case) -> Iterator[Finding]:
     weight="advice",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.103(c)"),
     remedy="Put a copy or a photo of each letter into `evidence` and name it at the sample or at the "
-    "letter's record; "
-    "`certgen evidence` lists them.",
+    "letter's record; `certgen evidence` lists them.",
 )
 def letter_unfiled(case: Case) -> Iterator[Finding]:
     """Results name the number of a letter, and no copy of it is filed.

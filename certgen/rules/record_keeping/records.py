@@ -103,9 +103,8 @@ def records_disagree(case: Case) -> Iterator[Finding]:
             identifier,
             one.row,
             (one.field,),
-            f"{capital(noun(one.table))} {identifier} says '{one.here}' under {field.lower()}, and "
-            f"{one.there} says "
-            f"'{one.says}'.",
+            f"{capital(noun(one.table))} {identifier} says '{one.here}' under {field.lower()}, and"
+            f" {one.there} says '{one.says}'.",
             supply=f"the true {field.lower()} of {noun(one.table)} {identifier}",
         )
 

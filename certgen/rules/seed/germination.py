@@ -162,9 +162,8 @@ def germination_replicates_differ(case: Case) -> Iterator[Finding]:
                 test,
                 row,
                 ("replicates",),
-                f"The replicates of test {test} of lot {lot} lie {verdict.range:g} points apart, and "
-                "chance allows "
-                f"{verdict.limit or 0:.3g}{basis}.",
+                f"The replicates of test {test} of lot {lot} lie {verdict.range:g} points apart, and"
+                f" chance allows {verdict.limit or 0:.3g}{basis}.",
                 weight=weight_of(case),
                 supply=f"a germination test in the place of {test}",
             )

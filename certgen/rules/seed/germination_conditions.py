@@ -102,9 +102,8 @@ def germination_too_quick(case: Case) -> Iterator[Finding]:
             test,
             row,
             ("date",),
-            f"Test {test} of lot {lot} was sampled on {day(sampled)} and finished on {day(tested)}, but "
-            "counted "
-            f"until day {counted}.",
+            f"Test {test} of lot {lot} was sampled on {day(sampled)} and finished on {day(tested)}, but"
+            f" counted until day {counted}.",
             weight=weight_of(case),
             supply=f"the right days of test {test}",
         )

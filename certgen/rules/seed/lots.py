@@ -154,8 +154,8 @@ def lot_packing_differs(case: Case) -> Iterator[Finding]:
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.2 audit trail", "eu:2018/848 annex III 2.1"),
     remedy="Ask the supplier for its own sealed report on the lot, and put it into `evidence`. Until it "
-    "is there "
-    "the seed is sold as what the supplier's certificate says, and not as traced to screened parents.",
+    "is there the seed is sold as what the supplier's certificate says, and not as traced to screened"
+    " parents.",
 )
 def bought_seed_unproven(case: Case) -> Iterator[Finding]:
     """Seed in a lot was bought, and nothing here leads it back to its parents.

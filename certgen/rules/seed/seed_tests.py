@@ -74,8 +74,7 @@ def lot_transgene_positive(case: Case) -> Iterator[Finding]:
     weight="unproven",
     clauses=_EXCLUDED,
     remedy="Keep these lots back too. Have each tested, and sample each parent again: a clean test of "
-    "its own "
-    "settles each.",
+    "its own settles each.",
 )
 def transgene_in_kin(case: Case) -> Iterator[Finding]:
     """A transgene was found in a lot, and other seed shares its runs or its parents.
@@ -196,9 +195,8 @@ def lot_test_void(case: Case) -> Iterator[Finding]:
             test,
             row,
             ("controls",),
-            f"The controls of transgene test {test} of lot {lot} "
-            f"{'failed' if controls == 'failed' else 'were not run'}, "
-            "so it says nothing.",
+            f"The controls of transgene test {test} of lot {lot}"
+            f" {'failed' if controls == 'failed' else 'were not run'}, so it says nothing.",
             supply=f"a sound transgene test of lot {lot}",
         )
 
@@ -235,9 +233,8 @@ def sample_unrecorded(case: Case) -> Iterator[Finding]:
             test,
             row,
             ("pools",),
-            f"Test {test} used {seeds} seeds of lot {lot}, at least {format_mass(round(least))}, and the "
-            "ledger shows "
-            f"{format_mass(int(out))} taken out for samples.",
+            f"Test {test} used {seeds} seeds of lot {lot}, at least {format_mass(round(least))}, and the"
+            f" ledger shows {format_mass(int(out))} taken out for samples.",
         )
 
 
@@ -273,9 +270,8 @@ def moisture_repeats_differ(case: Case) -> Iterator[Finding]:
                 test,
                 row,
                 ("weighings",),
-                f"The weighings of moisture test {test} of lot {lot} can't be right: the dish must weigh "
-                "least, and "
-                "seed can't gain weight in the oven.",
+                f"The weighings of moisture test {test} of lot {lot} can't be right: the dish must weigh"
+                " least, and seed can't gain weight in the oven.",
             )
             continue
         if len(repeats) == 2 and not (result := compare_duplicates(*repeats)).agrees:
@@ -284,9 +280,9 @@ def moisture_repeats_differ(case: Case) -> Iterator[Finding]:
                 test,
                 row,
                 ("weighings",),
-                f"The repeats of moisture test {test} of lot {lot} gave {shares[0]:.2f} % and "
-                f"{shares[1]:.2f} %: "
-                f"{result.difference:.2f} points apart, where {float(DUPLICATE_LIMIT):g} is common practice.",
+                f"The repeats of moisture test {test} of lot {lot} gave {shares[0]:.2f} % and"
+                f" {shares[1]:.2f} %: {result.difference:.2f} points apart, where"
+                f" {float(DUPLICATE_LIMIT):g} is common practice.",
             )
 
 

@@ -94,9 +94,8 @@ def batch_remainder_unaccounted(case: Case) -> Iterator[Finding]:
             batch,
             row,
             ("dry_weight",),
-            f"Batch {batch} gave {format_mass(dry)} of dry seed; {format_mass(int(drawn))} of it was "
-            f"packed{told}. "
-            f"{format_mass(left)} is nowhere.",
+            f"Batch {batch} gave {format_mass(dry)} of dry seed; {format_mass(int(drawn))} of it was"
+            f" packed{told}. {format_mass(left)} is nowhere.",
             touches="whole",
             supply=f"what became of {format_mass(left)} of batch {batch}",
         )
@@ -190,8 +189,7 @@ def _trigger(case: Case) -> float | None:
     weight="unproven",
     clauses=(*_BALANCE, "us-nop:205.103(b)(2)", "us-nop:205.2 commingling", "us-nop:205.272"),
     remedy="Seed that was bought belongs in a lot of its own, with its supplier as the source. If it "
-    "was entered "
-    "under the wrong lot, correct that.",
+    "was entered under the wrong lot, correct that.",
 )
 def received_into_own_lot(case: Case) -> Iterator[Finding]:
     """Seed from elsewhere was put into a lot of one's own.
@@ -252,9 +250,8 @@ def returned_seed_mixed(case: Case) -> Iterator[Finding]:
             event.node.id,
             case.season.row("movements", event.node.id),
             ("weight",) if event.mass_mg else ("opened",),
-            f"Of the seed of lot {lot} that {party if isinstance(party, str) else 'somebody'} brought "
-            "back on "
-            f"{day(event.day)}, {join(told)}.",
+            f"Of the seed of lot {lot} that {party if isinstance(party, str) else 'somebody'} brought back"
+            f" on {day(event.day)}, {join(told)}.",
             touches="mixed",
             supply=f"what shows that movement {event.node.id} is the seed that was sold",
         )

@@ -75,8 +75,7 @@ def packaging_reused(case: Case) -> Iterator[Finding]:
                 f"Nothing says of {name('lots', lots)} {told}.",
                 cause=field,
                 remedy="Write `packaging` and `container_use` at the lot, or once under `routine` in "
-                "the `season` "
-                "mapping if it is always the same.",
+                "the `season` mapping if it is always the same.",
                 supply=f"{told} of {name('lots', lots)}",
             )
     silent = frame[(frame["container_use"] == "re-used") & frame["previous_contents"].isna()]
