@@ -93,7 +93,7 @@ proofs: $(DEVELOPED) ## Prove what traced means on thousands of seasons; takes h
 	@$(BIN)/python tests/truth/metamorphic.py --seasons 20 --most 400
 	@$(BIN)/python tests/truth/metamorphic.py --frauds 60 --most 60
 	@$(BIN)/python tests/truth/metamorphic.py --faults 60 --most 60
-	@$(BIN)/python tests/outside/test_second_engine.py --seasons 2000 --frauds --exhibits
+	@$(BIN)/python tests/outside/test_second_engine.py --seasons 2000 --frauds --examples
 	@$(BIN)/python tests/truth/run.py --seasons 10000 --faults 3 --pairs 500
 
 .PHONY: licences

@@ -22,7 +22,7 @@ from certgen.rules.obligations import Shown, prove_lot
 from certgen.rules.runner import told_lots
 from certgen.rules.scope import Scopes
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
-from certgen.standards.own_practice import change_practice
+from certgen.standards.practice import change_practice
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

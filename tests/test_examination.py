@@ -7,7 +7,7 @@ import pytest
 
 from certgen.examination import ReadFailure, SeasonSummary, examine
 from certgen.lineage import Node
-from certgen.rules.exhibits import load_exhibit
+from certgen.rules.example_seasons import load_example
 
 ON = date(2026, 10, 31)
 
@@ -15,7 +15,7 @@ ON = date(2026, 10, 31)
 @pytest.fixture
 def flawed(tmp_path):
     """The base season with one tree that has no screening result."""
-    return load_exhibit("parent-unscreened", "bad").write(tmp_path)
+    return load_example("parent-unscreened", "bad").write(tmp_path)
 
 
 def edit(path, before, after):
@@ -82,7 +82,7 @@ def test_nothing_to_read_is_a_failure_that_says_where(tmp_path):
 )
 def test_an_unknown_crop_or_standard_is_named_where_it_stands(tmp_path, written, wrong, said):
     """With what was meant, or the known ones."""
-    folder = load_exhibit("parent-unscreened", "good").write(tmp_path)
+    folder = load_example("parent-unscreened", "good").write(tmp_path)
     edit(folder / "base.yaml", written, wrong)
     with pytest.raises(ReadFailure) as unknown:
         examine(folder, ON)
@@ -92,7 +92,7 @@ def test_an_unknown_crop_or_standard_is_named_where_it_stands(tmp_path, written,
 
 def test_a_blended_lot_brings_its_earlier_standing(tmp_path):
     """The season before is examined too, where a lot rests on one of its lots."""
-    folder = load_exhibit("carry-over-differs", "good").write(tmp_path)
+    folder = load_example("carry-over-differs", "good").write(tmp_path)
     edit(folder / "../earlier/before.yaml", "    tree: T0\n    mark: T0\n", "    tree: T9\n    mark: T9\n")
     edit(
         folder / "base.yaml",

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from certgen.dossier.shares import share_parents
 from certgen.figures.odds import LotOdds, MethodResult, Parent, judge_lot, update_events, weigh_each_untested
 from certgen.records.rows import plain_rows, plain_values
-from certgen.standards.own_practice import PRIOR, SELFED_SHARE, list_assumed
+from certgen.standards.practice import PRIOR, SELFED_SHARE, list_assumed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.lineage.graph import Node
-from certgen.lineage.portions import apportion
+from certgen.lineage.standing import apportion
 from certgen.records.rows import plain_rows, plain_values
 
 if TYPE_CHECKING:

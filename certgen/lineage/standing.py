@@ -11,10 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from certgen.lineage.closure import order
 from certgen.lineage.faults import EFFECT, Fault, Touched
-from certgen.lineage.graph import Lineage, Node
-from certgen.lineage.portions import apportion
+from certgen.lineage.graph import Lineage, Node, order
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -349,3 +347,20 @@ def _movements_of(lineage: Lineage, touched: Touched) -> dict[Node, tuple[tuple[
             if link.weight_mg:
                 found.setdefault(link.source, []).append((link.weight_mg, frozenset(faults)))
     return {lot: tuple(moves) for lot, moves in found.items()}
+
+
+def apportion(total: int, weights: Sequence[int]) -> list[int]:
+    """`total` shared out in proportion to the weights, by largest remainder.
+
+    Whole numbers that add up to `total` exactly. Equal remainders go to the earlier weight. With
+    nothing to go by (all weights zero) everything falls to the first.
+    """
+    whole = sum(weights)
+    if whole == 0:
+        return [total if position == 0 else 0 for position in range(len(weights))]
+    shares = [total * weight // whole for weight in weights]
+    remainders = [total * weight % whole for weight in weights]
+    left = total - sum(shares)
+    for position in sorted(range(len(weights)), key=lambda at: -remainders[at])[:left]:
+        shares[position] += 1
+    return shares

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from certgen.lineage import judge_lots
 from certgen.rules.registry import load_rules
 from certgen.rules.runner import run_rules
-from certgen.standards.subjects import asked_by
+from certgen.standards.coverage import asked_by
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

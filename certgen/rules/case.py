@@ -23,7 +23,7 @@ from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
 from certgen.rules.samples.soundness import sound_samples
 from certgen.rules.samples.verdicts import find_clearing, judge_trees, list_called_positive, list_samples
 from certgen.rules.wording import count, join
-from certgen.standards.own_practice import change_practice
+from certgen.standards.practice import change_practice
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -11,7 +11,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from certgen.rules import RULES
-from certgen.rules.exhibits import EXAMPLES, load_exhibit
+from certgen.rules.example_seasons import EXAMPLES, load_example
 from certgen.rules.meaning import TITLE, render_meaning
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def render_page(rule: Rule) -> str:
     clauses = "\n".join(f"- {tell_clause(clause)}" for clause in rule.clauses)
     after = ", ".join(f"[`{slug}`](../{slug}/README.md)" for slug in rule.after)
     skipped = f"\nRecords that {after} found fault with are passed over.\n" if after else ""
-    bad, good = (load_exhibit(rule.slug, kind).text.rstrip() for kind in ("bad", "good"))
+    bad, good = (load_example(rule.slug, kind).text.rstrip() for kind in ("bad", "good"))
     laid = "Laid over the [base season](../base.yaml); the mark says where the gap stands."
     if "\n# without: " in bad:
         laid += " What `without` names is left out of the base."

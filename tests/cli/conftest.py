@@ -7,7 +7,7 @@ from types import ModuleType
 
 import pytest
 
-from certgen.rules.exhibits import load_exhibit
+from certgen.rules.example_seasons import load_example
 
 
 @pytest.fixture
@@ -20,4 +20,4 @@ def empty(seasons: ModuleType, tmp_path: Path) -> str:
 @pytest.fixture
 def clean(tmp_path: Path) -> str:
     """The folder of a small season without a gap."""
-    return str(load_exhibit("parent-unscreened", "good").write(tmp_path))
+    return str(load_example("parent-unscreened", "good").write(tmp_path))

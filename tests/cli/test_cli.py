@@ -97,9 +97,9 @@ def test_wrong_usage_is_exit_code_two(capsys):
 
 def test_a_terminal_that_knows_few_letters_is_no_failure(tmp_path):
     """Arrows and narrow spaces become a sign where they can't be shown."""
-    from certgen.rules.exhibits import load_exhibit
+    from certgen.rules.example_seasons import load_example
 
-    folder = load_exhibit("parent-unscreened", "bad").write(tmp_path)
+    folder = load_example("parent-unscreened", "bad").write(tmp_path)
     arguments = ["trace", str(folder), "L2", "--suppose", "tree:T3=positive", "--on", "2026-10-31"]
     done = subprocess.run(
         [sys.executable, "-m", "certgen", *arguments],

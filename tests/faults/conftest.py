@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from certgen.rules.exhibits import load_exhibit
+from certgen.rules.example_seasons import load_example
 
 
 @pytest.fixture
 def season(tmp_path: Path) -> Path:
     """A small clean season."""
-    return load_exhibit("parent-unscreened", "good").write(tmp_path)
+    return load_example("parent-unscreened", "good").write(tmp_path)

@@ -24,7 +24,7 @@ import pytest
 from waiting import SECONDS
 
 from certgen import cli, whole_files
-from certgen.rules.exhibits import load_exhibit
+from certgen.rules.example_seasons import load_example
 
 COVERS = ("certgen.cli", "certgen.whole_files")
 ON = ["--on", "2026-10-31"]
@@ -284,7 +284,7 @@ def open_folder():
 @pytest.mark.parametrize("name", ["export json", "import", "new key"])
 def test_a_folder_that_may_not_be_written_is_told_in_words(open_folder, name):
     """Exit code 2, a line that names the file, nothing changed, and no traceback."""
-    season = load_exhibit("parent-unscreened", "good").write(open_folder)
+    season = load_example("parent-unscreened", "good").write(open_folder)
     out = open_folder / "out"
     out.mkdir()
     arguments, _ = commands(season, out)[name]

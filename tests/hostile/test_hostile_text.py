@@ -14,7 +14,7 @@ import pytest
 import yaml
 
 from certgen import cli
-from certgen.rules.exhibits import EXAMPLES
+from certgen.rules.example_seasons import EXAMPLES
 
 COVERS = ("certgen.cli", "certgen.report")
 ON = ["--on", "2026-10-31"]

@@ -4,7 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.lineage.portions import apportion
+from certgen.lineage.standing import apportion
+
+COVERS = ("certgen.lineage.standing",)
 
 
 @given(st.integers(0, 10**12), st.lists(st.integers(0, 10**9), min_size=1, max_size=12))

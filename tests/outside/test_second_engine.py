@@ -2,7 +2,7 @@
 
 Run as a program it compares generated seasons by the thousand, clean ones and ones with a planted fault:
 
-    python tests/outside/test_second_engine.py --seasons 2000 --frauds --exhibits
+    python tests/outside/test_second_engine.py --seasons 2000 --frauds --examples
 """
 
 # ruff: noqa: T201, E402 (a program that prints, and finds its modules beside it)
@@ -42,11 +42,11 @@ from second_engine.values import RefusedError, day, milligrams, months_later, nu
 from second_engine.wording import holds_forbidden, neighbours_organic, own_bench, prohibited, says_organic
 
 from certgen.examination import ReadFailure, examine
-from certgen.rules.exhibits import EXAMPLES, EXAMPLES_ON, Exhibit, load_exhibit
+from certgen.rules.example_seasons import EXAMPLES, EXAMPLES_ON, ExampleSeason, load_example
 
 COVERS = ("certgen.lineage.standing", "certgen.rules")
 ENGINE = Path(__file__).parent / "second_engine"
-EXHIBITS = sorted(path.parent.name for path in EXAMPLES.glob("*/bad.yaml"))
+EXAMPLE_SLUGS = sorted(path.parent.name for path in EXAMPLES.glob("*/bad.yaml"))
 SLUGS = sorted(FAULTS)
 #: Seasons tried before a fault is given up as having no place in any.
 TRIES = 60
@@ -164,10 +164,10 @@ def test_the_packed_member_stands_alike(tmp_path):
 
 
 @pytest.mark.parametrize("kind", ["good", "bad"])
-@pytest.mark.parametrize("slug", EXHIBITS[::SHARE])
+@pytest.mark.parametrize("slug", EXAMPLE_SLUGS[::SHARE])
 def test_the_rules_examples_stand_alike(slug, kind, tmp_path):
-    """The two seasons of each of a share of the rules; `--exhibits` compares the whole."""
-    assert [] == compare(load_exhibit(slug, kind).write(tmp_path), EXAMPLES_ON)
+    """The two seasons of each of a share of the rules; `--examples` compares the whole."""
+    assert [] == compare(load_example(slug, kind).write(tmp_path), EXAMPLES_ON)
 
 
 @pytest.mark.parametrize("seed", range(16))
@@ -218,14 +218,14 @@ def test_the_engine_shares_nothing_with_certgen():
 @pytest.mark.parametrize("pin", PINS, ids=[pin.about.replace(" ", "-") for pin in PINS])
 def test_the_engine_alone_stands_by_the_page(pin, tmp_path):
     """Small seasons that were worked out by hand."""
-    found = standings(Exhibit("second-engine", "bad", pin.text).write(tmp_path), EXAMPLES_ON)
+    found = standings(ExampleSeason("second-engine", "bad", pin.text).write(tmp_path), EXAMPLES_ON)
 
     assert (pin.first, pin.second) == (found["L1"].masses, found["L2"].masses), found
 
 
 def test_a_season_before_of_another_operation_proves_nothing(tmp_path):
     """Its records support nothing here; the same under one's own name do."""
-    place = load_exhibit("carry-over-differs", "good").write(tmp_path)
+    place = load_example("carry-over-differs", "good").write(tmp_path)
     own = standings(place, EXAMPLES_ON)["K1"]
     for path in (tmp_path / "earlier").glob("*.yaml"):
         path.write_text(path.read_text().replace("certificate: C-0417", "certificate: D-1"))
@@ -338,10 +338,10 @@ def _one(seed: int) -> tuple[int, str, list[str]]:
         return seed, slug, looser(told) if slug in APART_PLANTED else told
 
 
-def _exhibit(case: tuple[str, str]) -> tuple[int, str, list[str]]:
+def _example(case: tuple[str, str]) -> tuple[int, str, list[str]]:
     """A rule's season, and what the engines tell otherwise of it."""
     with tempfile.TemporaryDirectory() as folder:
-        return 0, "/".join(case), _told(load_exhibit(*case).write(Path(folder)), EXAMPLES_ON)
+        return 0, "/".join(case), _told(load_example(*case).write(Path(folder)), EXAMPLES_ON)
 
 
 def _two(slug: str) -> tuple[int, str, list[str]]:
@@ -358,7 +358,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     parser.add_argument("--seasons", type=int, default=200)
     parser.add_argument("--frauds", action="store_true", help="the catalogue of frauds as well")
-    parser.add_argument("--exhibits", action="store_true", help="the rules' examples as well")
+    parser.add_argument("--examples", action="store_true", help="the rules' examples as well")
     parser.add_argument("--from", dest="first", type=int, default=0)
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args(arguments)
@@ -367,9 +367,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     with ProcessPoolExecutor(asked.jobs) as pool:
         seasons = pool.map(_one, range(asked.first, asked.first + asked.seasons), chunksize=4)
         frauds = pool.map(_two, [*FRAUDS, *HONEST] if asked.frauds else [], chunksize=8)
-        cases = [(slug, kind) for slug in EXHIBITS for kind in ("good", "bad")]
-        exhibits = pool.map(_exhibit, cases if asked.exhibits else [], chunksize=8)
-        for seed, slug, told in chain(seasons, frauds, exhibits):
+        cases = [(slug, kind) for slug in EXAMPLE_SLUGS for kind in ("good", "bad")]
+        examples = pool.map(_example, cases if asked.examples else [], chunksize=8)
+        for seed, slug, told in chain(seasons, frauds, examples):
             compared += bool(slug)
             if told:
                 apart[slug] += 1

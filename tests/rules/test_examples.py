@@ -8,9 +8,9 @@ import pytest
 
 from certgen.examination import examine_season, read_case
 from certgen.rules import RULES
-from certgen.rules.exhibits import EXAMPLES, EXAMPLES_ON, load_exhibit
+from certgen.rules.example_seasons import EXAMPLES, EXAMPLES_ON, load_example
 
-COVERS = ("certgen.rules", "certgen.rules.exhibits")
+COVERS = ("certgen.rules", "certgen.rules.example_seasons")
 
 
 def found(folder, kind):
@@ -40,7 +40,7 @@ def found(folder, kind):
 @pytest.mark.parametrize("slug", RULES)
 def test_bad_example_has_the_marked_gaps_and_no_other(slug, tmp_path):
     """The faulty line, and only that, is found."""
-    bad = load_exhibit(slug, "bad")
+    bad = load_example(slug, "bad")
 
     assert slug in {marked for _, marked in bad.marks}
     assert set(bad.marks) == found(bad.write(tmp_path), "bad")
@@ -49,7 +49,7 @@ def test_bad_example_has_the_marked_gaps_and_no_other(slug, tmp_path):
 @pytest.mark.parametrize("slug", RULES)
 def test_good_example_is_clean(slug, tmp_path):
     """The near twin has no gap at all."""
-    good = load_exhibit(slug, "good")
+    good = load_example(slug, "good")
 
     assert set() == good.marks
     assert set() == found(good.write(tmp_path), "good")
@@ -58,7 +58,7 @@ def test_good_example_is_clean(slug, tmp_path):
 @pytest.mark.parametrize("slug", RULES)
 def test_the_two_examples_are_near_twins(slug):
     """They are one edit apart, which may show at two places (a variety's name and its label)."""
-    bad, good = (load_exhibit(slug, kind).text for kind in ("bad", "good"))
+    bad, good = (load_example(slug, kind).text for kind in ("bad", "good"))
     bare = [line.partition("# gap:")[0].rstrip() for line in bad.splitlines()]
     steps = difflib.SequenceMatcher(None, bare, good.splitlines()).get_opcodes()
     edits = [step for step in steps if step[0] != "equal"]

@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from certgen.rules import RULES, pages
-from certgen.rules.exhibits import EXAMPLES
+from certgen.rules.example_seasons import EXAMPLES
 
 COVERS = ("certgen.rules.meaning",)
 

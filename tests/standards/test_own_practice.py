@@ -7,7 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.standards import load_profile
-from certgen.standards.own_practice import PRIOR, change_practice, list_assumed
+from certgen.standards.practice import PRIOR, change_practice, list_assumed
+
+COVERS = ("certgen.standards.practice",)
 
 PAPAYA = load_profile("papaya")
 

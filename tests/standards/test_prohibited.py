@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from certgen.standards.prohibited import prohibited_names
+from certgen.standards.profile import prohibited_names
 from certgen.standards.reading import read_data
+
+COVERS = ("certgen.standards.profile",)
 
 
 @pytest.mark.parametrize(

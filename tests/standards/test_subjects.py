@@ -3,8 +3,10 @@ from __future__ import annotations
 import pytest
 
 from certgen.standards import StandardError
+from certgen.standards.coverage import asked_by, parse_subjects, subjects
 from certgen.standards.reading import Section
-from certgen.standards.subjects import asked_by, parse_subjects, subjects
+
+COVERS = ("certgen.standards.coverage",)
 
 
 def test_clauses_of_one_subject_bring_their_rulebooks_along() -> None:

@@ -39,7 +39,7 @@ def _list() -> None:
 
 def _explain(slug: str) -> None:
     from certgen.rules import RULES
-    from certgen.rules.exhibits import load_exhibit
+    from certgen.rules.example_seasons import load_example
     from certgen.rules.pages import tell_clause
 
     out, rule = Terminal(), RULES[slug]
@@ -54,5 +54,5 @@ def _explain(slug: str) -> None:
         out.text(tell_clause(clause), 2)
     for kind, heading in (("bad", "A season with the gap"), ("good", "The same without it")):
         out.heading(heading)
-        for line in load_exhibit(slug, kind).text.splitlines():
+        for line in load_example(slug, kind).text.splitlines():
             out.line(f"  {line}".rstrip())

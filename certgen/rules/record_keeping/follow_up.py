@@ -10,7 +10,7 @@ from certgen.rules.clauses import NOT_MIXED
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import capital, day, join, name, noun
-from certgen.standards.prohibited import prohibited_names
+from certgen.standards.profile import prohibited_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

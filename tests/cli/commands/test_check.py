@@ -7,7 +7,7 @@ import pytest
 from printed import json_of, plain
 
 from certgen import cli
-from certgen.rules.exhibits import load_exhibit
+from certgen.rules.example_seasons import load_example
 
 COVERS = ("certgen.cli.writers.check", "certgen.cli.terminal", "certgen.exchange.interchange.check")
 ON = ["--on", "2026-10-31"]
@@ -16,7 +16,7 @@ ON = ["--on", "2026-10-31"]
 @pytest.fixture
 def flawed(tmp_path):
     """The base season with one tree that has no screening result."""
-    return str(load_exhibit("parent-unscreened", "bad").write(tmp_path))
+    return str(load_example("parent-unscreened", "bad").write(tmp_path))
 
 
 def test_a_clean_season_ends_with_zero(clean, capsys):

@@ -8,7 +8,7 @@ import pytest
 from printed import json_of, plain
 
 from certgen import cli
-from certgen.rules.exhibits import load_exhibit
+from certgen.rules.example_seasons import load_example
 
 COVERS = (
     "certgen.cli.writers.trace_drawing",
@@ -24,7 +24,7 @@ ON = ["--on", "2026-10-31"]
 @pytest.fixture
 def broken(tmp_path):
     """Bag B3 names tree T8, which isn't in the register."""
-    return str(load_exhibit("reference-unknown", "bad").write(tmp_path))
+    return str(load_example("reference-unknown", "bad").write(tmp_path))
 
 
 def test_a_lot_is_followed_to_its_screened_parents_and_to_its_buyer(clean, capsys):
@@ -56,7 +56,7 @@ def test_a_line_that_ends_too_soon_says_so(broken, capsys):
 
 def test_a_missing_step_is_named(tmp_path, capsys):
     """A tree without a sample: the record exists, what should stand behind it doesn't."""
-    folder = str(load_exhibit("parent-unscreened", "bad").write(tmp_path))
+    folder = str(load_example("parent-unscreened", "bad").write(tmp_path))
 
     assert 1 == cli.run(["trace", folder, "B3", *ON])
     assert "NO RECORD of a screening sample" in capsys.readouterr().out
@@ -87,7 +87,7 @@ def test_an_unknown_number_gets_the_nearest_ones(clean, capsys):
 
 def test_a_number_that_two_tables_use_must_be_told_apart(tmp_path, capsys):
     """A number that two tables use must be told apart."""
-    folder = load_exhibit("parent-unscreened", "good").write(tmp_path)
+    folder = load_example("parent-unscreened", "good").write(tmp_path)
     (folder / "more.yaml").write_text(
         "incidents:\n  - incident: L1\n    date: 2026-08-01\n    kind: other\n    about: [L1]\n"
         "    action: asked\n"

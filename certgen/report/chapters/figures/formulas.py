@@ -15,7 +15,7 @@ from certgen.figures.detection import miss_chance
 from certgen.report.chapters.figures.odds import in_digits, percent
 from certgen.report.tables import Column, table
 from certgen.report.wording import weigh, whole
-from certgen.standards.own_practice import PRIOR
+from certgen.standards.practice import PRIOR
 from certgen.typeset.parts import Section
 
 if TYPE_CHECKING:

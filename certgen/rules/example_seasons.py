@@ -32,7 +32,7 @@ _PREVIOUS: Final = re.compile(r"^  previous: \.\./earlier\b", re.MULTILINE)
 
 
 @dataclass(frozen=True, slots=True)
-class Exhibit:
+class ExampleSeason:
     """One of a rule's two seasons: its text, and the (line, slug) pairs that it marks."""
 
     slug: str
@@ -50,9 +50,9 @@ class Exhibit:
         )
 
     def write(self, folder: Path) -> Path:
-        """Writes the season below `folder`: the base without what is replaced, and the exhibit as it stands.
+        """Writes the season below `folder`: the base without what is replaced, and the example as it stands.
 
-        The season before stands beside it, if the exhibit names one. Returns the season's own folder."""
+        The season before stands beside it, if the example names one. Returns the season's own folder."""
         season = folder / "season"
         _write_over("base.yaml", season, f"{self.kind}.yaml", self.text)
         copytree(EXAMPLES / "evidence", season / "evidence")
@@ -69,9 +69,9 @@ class Exhibit:
         return season
 
 
-def load_exhibit(slug: str, kind: str) -> Exhibit:
+def load_example(slug: str, kind: str) -> ExampleSeason:
     """The rule's `bad` or `good` season."""
-    return Exhibit(slug, kind, (EXAMPLES / slug / f"{kind}.yaml").read_text(encoding="utf-8"))
+    return ExampleSeason(slug, kind, (EXAMPLES / slug / f"{kind}.yaml").read_text(encoding="utf-8"))
 
 
 def _write_over(base: str, folder: Path, name: str, text: str) -> None:

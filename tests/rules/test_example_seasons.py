@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from certgen.rules import exhibits
-from certgen.rules.exhibits import EXAMPLES_ON, Exhibit, load_exhibit
+from certgen.rules import example_seasons
+from certgen.rules.example_seasons import EXAMPLES_ON, ExampleSeason, load_example
 
 BASE = """\
 ---
@@ -42,7 +42,7 @@ def folder(tmp_path, monkeypatch):
     (tmp_path / "evidence" / "base letter.txt").write_text("Dear all", encoding="utf-8")
     (tmp_path / "base.yaml").write_text(BASE, encoding="utf-8")
     (tmp_path / "before.yaml").write_text(BASE.replace("2026", "2025"), encoding="utf-8")
-    monkeypatch.setattr(exhibits, "EXAMPLES", tmp_path)
+    monkeypatch.setattr(example_seasons, "EXAMPLES", tmp_path)
     return tmp_path
 
 
@@ -57,15 +57,15 @@ def test_marks_are_counted_from_the_first_line() -> None:
         "trees:\n  - tree: T1  # gap: one-thing\n    sex: male  # as seen, gap: another, and-more\n# a gap\n"
     )
 
-    assert {(2, "one-thing"), (3, "another"), (3, "and-more")} == Exhibit("made-up", "bad", text).marks
+    assert {(2, "one-thing"), (3, "another"), (3, "and-more")} == ExampleSeason("made-up", "bad", text).marks
 
 
-def test_an_exhibit_is_written_with_what_lies_beside_it(folder, tmp_path) -> None:
+def test_an_example_is_written_with_what_lies_beside_it(folder, tmp_path) -> None:
     """The season over its base, the base's evidence and what it names of its own; folders are made as
     needed."""
     text = "trees:\n  - tree: T1\n    evidence: letters/letter.txt\n"
     (folder / "made-up" / "bad.yaml").write_text(text, encoding="utf-8")
-    season = load_exhibit("made-up", "bad").write(tmp_path / "some" / "where")
+    season = load_example("made-up", "bad").write(tmp_path / "some" / "where")
     evidence = season / "evidence"
 
     assert tmp_path / "some" / "where" / "season" == season
@@ -79,7 +79,7 @@ def test_an_exhibit_is_written_with_what_lies_beside_it(folder, tmp_path) -> Non
 @pytest.mark.usefixtures("folder")
 def test_evidence_of_ones_own_isnt_needed(tmp_path) -> None:
     """An example without a folder of its own has the base's letters alone."""
-    season = Exhibit("another", "good", "trees:\n  - tree: T1\n").write(tmp_path / "out")
+    season = ExampleSeason("another", "good", "trees:\n  - tree: T1\n").write(tmp_path / "out")
 
     assert ["base letter.txt"] == [path.name for path in (season / "evidence").iterdir()]
 
@@ -88,12 +88,12 @@ def test_evidence_of_ones_own_isnt_needed(tmp_path) -> None:
     ("over", "left"),
     [(None, BASE), ("lots:\n  - lot: L1\n    weight: 1 g\n", BASE.replace("lots:\n  - lot: L1\n", ""))],
 )
-def test_an_exhibit_that_names_a_season_before_gets_it(folder, tmp_path, over, left) -> None:
+def test_an_example_that_names_a_season_before_gets_it(folder, tmp_path, over, left) -> None:
     """The clean season before, with the example's own records laid over it."""
     if over is not None:
         (folder / "made-up" / "earlier.yaml").write_text(over, encoding="utf-8")
     text = 'season:\n  label: "2026"\n  previous: ../earlier  # gap: made-up\n'
-    season = Exhibit("made-up", "bad", text).write(tmp_path / "out")
+    season = ExampleSeason("made-up", "bad", text).write(tmp_path / "out")
     before = season.parent / "earlier"
     written = (before / "before.yaml").read_text(encoding="utf-8").splitlines()
 
@@ -119,7 +119,7 @@ def test_an_exhibit_that_names_a_season_before_gets_it(folder, tmp_path, over, l
 @pytest.mark.usefixtures("folder")
 def test_a_record_takes_the_place_of_the_bases(tmp_path, text, lost) -> None:
     """That of the same number in the same table, and no line more; a table left empty goes with it."""
-    season = Exhibit("made-up", "good", text).write(tmp_path / "out")
+    season = ExampleSeason("made-up", "good", text).write(tmp_path / "out")
     expected = BASE
     for part in lost:
         assert part in expected
