@@ -8,7 +8,6 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from certgen.figures.arguments import exact
-from certgen.figures.detection import count_tests
 from certgen.figures.ledger import stock_on
 from certgen.figures.pools import (
     bound_after_none,
@@ -17,6 +16,7 @@ from certgen.figures.pools import (
     largest_pool,
     plan_cost,
 )
+from certgen.figures.sampling import count_tests
 from certgen.figures.seed_weight import weigh_thousand
 from certgen.records.quantities import grams
 from certgen.records.rows import plain_rows

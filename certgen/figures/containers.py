@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from certgen.figures.arguments import check_count
-from certgen.figures.rounding import round_half_up
+from certgen.figures.distributions import round_half_up
 
 _FEW_BAGS = 6
 _MOST_BAGS = 30

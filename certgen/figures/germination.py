@@ -8,9 +8,8 @@ from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
 from certgen.figures.arguments import Number, check_count, check_proportion, exact
-from certgen.figures.distributions import binomial_chances, range_quantile
+from certgen.figures.distributions import binomial_chances, range_quantile, round_half_up
 from certgen.figures.proportions import Limits, exact_limits
-from certgen.figures.rounding import round_half_up
 from certgen.figures.tables.germination import (
     LABEL_TOLERANCE,
     LABEL_TOLERANCE_SEEDS,

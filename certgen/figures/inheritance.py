@@ -11,8 +11,8 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Literal
 
 from certgen.figures.arguments import check_count, check_proportion
-from certgen.figures.detection import count_tests, find_chance
 from certgen.figures.distributions import chi_square_above
+from certgen.figures.sampling import count_tests, find_chance
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from certgen.figures.arguments import Number, check_count, check_mass
-from certgen.figures.rounding import round_component
+from certgen.figures.distributions import round_component
 
 SUBTRACTION_FROM = 25
 """Grams of sample from which pure seed may be found by subtraction (7 CFR 201.47)."""

@@ -8,10 +8,12 @@ smallest first; the first n are drawn. Neither the order of the items nor any ma
 from __future__ import annotations
 
 import hashlib
+import math
+from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from certgen.figures.arguments import check_count
-from certgen.figures.detection import count_items, miss_chance
+from certgen.figures.arguments import check_confidence, check_count, check_proportion, exact
+from certgen.figures.distributions import beta_quantile, binomial_at_most
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -66,3 +68,125 @@ def draw_by_stratum(seed: str, strata: Mapping[str, Iterable[str]], size: int) -
     pools = {name: list(items) for name, items in strata.items()}
     shares = allocate({name: len(items) for name, items in pools.items()}, size)
     return {name: draw(seed, items, shares[name]) for name, items in pools.items()}
+
+
+_NOISE = 1e-12
+
+
+def count_tests(proportion: float, confidence: float = 0.95, sensitivity: float = 1.0) -> int:
+    """Independent tests needed to find at least one positive with the given confidence.
+
+    Formula: n = ceil(ln(1 - c) / ln(1 - p·Se)), for a random sample from a lot far larger than the sample.
+    `proportion` is the true share, `sensitivity` the chance that a test of a positive says so. The quotient
+    is lowered by one part in 10^12 before the ceiling, so that rounding noise does not add a seed.
+    Source: binomial, standard; theory for seed in Remund et al. 2001.
+    Raises ValueError for shares outside (0, 1].
+    """
+    check_proportion(proportion, "The proportion to find", zero=False)
+    check_proportion(sensitivity, "The sensitivity", zero=False)
+    check_confidence(confidence)
+    found = proportion * sensitivity
+    if found == 1:
+        return 1
+    return max(1, math.ceil(math.log1p(-confidence) / math.log1p(-found) * (1 - _NOISE)))
+
+
+def find_chance(tests: int, proportion: float, sensitivity: float = 1.0) -> float:
+    """The chance that `tests` independent tests find at least one positive: 1 - (1 - p·Se)^n."""
+    check_count(tests, "The number of tests")
+    found = check_proportion(proportion, "The proportion") * check_proportion(sensitivity, "The sensitivity")
+    if found == 1:
+        return 1.0 if tests else 0.0
+    return -math.expm1(tests * math.log1p(-found))
+
+
+def miss_chance(items: int, faults: int, taken: int, sensitivity: float = 1.0) -> Fraction:
+    """The exact chance that `taken` of `items`, drawn without putting back, show none of the `faults`.
+
+    Formula: C(N - D, n) / C(N, n) with a perfect test (hypergeometric, standard). With an imperfect one, each
+    fault drawn is overlooked with chance 1 - Se: sum over x of P(x faults drawn) · (1 - Se)^x.
+    Raises ValueError if there are more faults, or more taken, than items.
+    """
+    check_count(items, "The number of items", least=1)
+    check_count(faults, "The number of faults")
+    check_count(taken, "The number taken")
+    if faults > items or taken > items:
+        raise ValueError(f"{max(faults, taken)} out of {items} items: there are not so many.")
+    overlooked = 1 - exact(check_proportion(sensitivity, "The sensitivity"))
+    if overlooked == 0:
+        few, many = sorted((faults, taken))
+        return Fraction(math.perm(items - many, few), math.perm(items, few))
+    ways = math.comb(items, taken)
+    least = max(0, taken + faults - items)
+    drawn = range(least, min(faults, taken) + 1)
+    return sum(
+        (
+            Fraction(math.comb(faults, x) * math.comb(items - faults, taken - x), ways) * overlooked**x
+            for x in drawn
+        ),
+        start=Fraction(0),
+    )
+
+
+def count_items(items: int, faults: int, confidence: float = 0.95, sensitivity: float = 1.0) -> int:
+    """The smallest number to test out of a finite set so that `faults` faulty ones cannot all be missed.
+
+    Smallest n with miss_chance <= 1 - c, in exact arithmetic. `faults` is a whole number of trees:
+    published tables that turn 5 % of 50 into 2.5 animals give figures that no orchard has.
+    Raises ValueError if even a test of all of them falls short, which an imperfect test may do.
+    """
+    allowed = 1 - exact(check_confidence(confidence))
+    check_count(faults, "The number of faults", least=1)
+    if miss_chance(items, faults, items, sensitivity) > allowed:
+        raise ValueError(f"Testing all {items} once does not give that confidence with this sensitivity.")
+    low, high = 0, items
+    while high - low > 1:
+        middle = (low + high) // 2
+        if miss_chance(items, faults, middle, sensitivity) <= allowed:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def accept_chance(
+    units: int,
+    allowed: int,
+    proportion: float,
+    *,
+    seeds_per_unit: int = 1,
+    sensitivity: float = 1.0,
+    specificity: float = 1.0,
+) -> float:
+    """The chance that at most `allowed` of `units` are found positive, at the given true share of seeds.
+
+    Binomial P(X <= Ac; n, q) with q = Se·P + (1 - Sp)·(1 - P) and P = 1 - (1-p)^m for units of m seeds.
+    Plans drawn up with Poisson chances (ISO 2859-1's larger ones, from memory) differ in the last digit.
+    """
+    _check_plan(units, allowed)
+    check_count(seeds_per_unit, "The number of seeds in a unit", least=1)
+    check_proportion(proportion, "The proportion")
+    check_proportion(sensitivity, "The sensitivity")
+    check_proportion(specificity, "The specificity")
+    carrying = 1.0 if proportion == 1 else -math.expm1(seeds_per_unit * math.log1p(-proportion))
+    return binomial_at_most(allowed, units, sensitivity * carrying + (1 - specificity) * (1 - carrying))
+
+
+def quality_at(units: int, allowed: int, chance: float, seeds_per_unit: int = 1) -> float:
+    """The true share of seeds at which the plan accepts with the given chance, for a perfect test.
+
+    At 0.95 it is the grower's point, at 0.10 the buyer's: the p with P(X <= Ac) = chance.
+    """
+    _check_plan(units, allowed)
+    check_count(seeds_per_unit, "The number of seeds in a unit", least=1)
+    check_proportion(chance, "The chance of acceptance", zero=False, one=False)
+    if allowed == units:
+        raise ValueError("A plan that allows every unit to be positive accepts everything.")
+    share = beta_quantile(chance, allowed + 1, units - allowed, upper=True)
+    return -math.expm1(math.log1p(-share) / seeds_per_unit)
+
+
+def _check_plan(units: int, allowed: int) -> None:
+    check_count(units, "The number of units", least=1)
+    if check_count(allowed, "The number allowed") > units:
+        raise ValueError(f"{allowed} positives allowed among {units} units: more than there are.")

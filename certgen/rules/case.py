@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.lineage.custody import keep_books
 from certgen.records.joining.placeholders import says_nothing
-from certgen.records.joining.ranges import NameRanges
-from certgen.records.joining.rounds import RoundMembers
+from certgen.records.joining.rounds import NameRanges, RoundMembers
 from certgen.records.quantities import parse_quantity
 from certgen.records.rows import look_up, plain_record
 from certgen.records.tables import load_tables

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from certgen.rules import RULES
 from certgen.rules.example_seasons import EXAMPLES, load_example
-from certgen.rules.meaning import TITLE, render_meaning
+from certgen.rules.obligations import TITLE, render_meaning
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.figures.acceptance import accept_chance, quality_at
+from certgen.figures.sampling import accept_chance, quality_at
+
+COVERS = ("certgen.figures.sampling",)
 
 PLANS = st.integers(2, 300).flatmap(lambda n: st.tuples(st.just(n), st.integers(0, min(n - 1, 10))))
 

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.figures.detection import count_items, count_tests, find_chance, miss_chance
+from certgen.figures.sampling import count_items, count_tests, find_chance, miss_chance
+
+COVERS = ("certgen.figures.sampling",)
 
 SHARES = st.floats(0.001, 0.999)
 

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.figures.rounding import round_component, round_half_up
+from certgen.figures.distributions import round_component, round_half_up
+
+COVERS = ("certgen.figures.distributions",)
 
 
 @pytest.mark.parametrize(

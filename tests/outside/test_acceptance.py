@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from certgen.figures.acceptance import accept_chance, quality_at
+from certgen.figures.sampling import accept_chance, quality_at
 
-COVERS = ("certgen.figures.acceptance",)
+COVERS = ("certgen.figures.sampling",)
 
 # Plans of ISO 2859-1 (partly confirmed by a journal figure); chances computed, verified with scipy.
 PLANS = [

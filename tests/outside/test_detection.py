@@ -9,10 +9,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom, hypergeom
 
-from certgen.figures.detection import count_items, count_tests, find_chance, miss_chance
 from certgen.figures.inheritance import share_from_one_parent
+from certgen.figures.sampling import count_items, count_tests, find_chance, miss_chance
 
-COVERS = ("certgen.figures.detection",)
+COVERS = ("certgen.figures.sampling",)
 
 # Computed; verified with exact fractions and mpmath. The 95 % and 99 % rows are the usual published ones.
 NEEDED = {

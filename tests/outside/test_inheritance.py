@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from certgen.figures.detection import find_chance
 from certgen.figures.inheritance import (
     all_negative_chance,
     compare_counts,
@@ -29,6 +28,7 @@ from certgen.figures.odds import (
     weigh_untested,
 )
 from certgen.figures.parents import count_effective
+from certgen.figures.sampling import find_chance
 
 COVERS = ("certgen.figures.inheritance", "certgen.figures.parents")
 

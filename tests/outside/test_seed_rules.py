@@ -8,8 +8,8 @@ from decimal import Decimal
 import pytest
 
 from certgen.figures.containers import count_primary_samples, sample_bags
+from certgen.figures.distributions import round_component
 from certgen.figures.purity import most_found
-from certgen.figures.rounding import round_component
 from certgen.figures.tables.hermetic import AGRICULTURAL, VEGETABLE
 from certgen.figures.validity import MONTHS_TO_PACKING, MOST_VAPOUR, last_ship_day
 

@@ -5,7 +5,7 @@ import pytest
 from certgen.rules import RULES, pages
 from certgen.rules.example_seasons import EXAMPLES
 
-COVERS = ("certgen.rules.meaning",)
+COVERS = ("certgen.rules.obligations",)
 
 
 def test_there_is_a_page_a_rule_and_a_list():

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from certgen.typeset.column_widths import INSET, register_widths
 from certgen.typeset.design import TYPE
 from certgen.typeset.faces import text_width
 from certgen.typeset.parts import Register, RegisterColumn
-from certgen.typeset.register_widths import INSET, register_widths
 
 COVERS = ("certgen.typeset.design",)
 TEXTS = st.text("abc ,;1\n", max_size=60)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.cli.terminal import Terminal, clean
 from certgen.cli.writers.check import count_gaps
-from certgen.coop.between.disagreements import KINDS, WEIGHTS
+from certgen.coop.between.result import KINDS, WEIGHTS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import day, join

@@ -9,12 +9,16 @@ from typing import TYPE_CHECKING, Final
 
 from certgen import __version__
 from certgen.coop.between.balance import combine
-from certgen.coop.between.directory import Directory, qualify
-from certgen.coop.between.disagreements import KINDS, WEIGHTS, Disagreement
 from certgen.coop.between.equipment import compare_equipment
-from certgen.coop.between.numbers import compare_lot_numbers, compare_papers, compare_reports
+from certgen.coop.between.numbers import (
+    Directory,
+    compare_lot_numbers,
+    compare_papers,
+    compare_reports,
+    qualify,
+)
 from certgen.coop.between.origins import Origins
-from certgen.coop.between.result import Chase, CoopResult, LotLine, MemberView
+from certgen.coop.between.result import KINDS, WEIGHTS, Chase, CoopResult, Disagreement, LotLine, MemberView
 from certgen.coop.between.transfers import Transfer, compare_transfers, find_transfers
 from certgen.coop.between.visits import Risk, draw_sample, list_figures, size_sample, standards_of
 from certgen.coop.between.yields import ask_about, compare_yields

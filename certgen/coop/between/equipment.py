@@ -12,8 +12,8 @@ from datetime import date
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from certgen.coop.between.directory import fold, qualify
-from certgen.coop.between.disagreements import Disagreement
+from certgen.coop.between.numbers import fold, qualify
+from certgen.coop.between.result import Disagreement
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:

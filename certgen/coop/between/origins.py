@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from certgen.coop.between.directory import Directory, qualify
-from certgen.coop.between.disagreements import Disagreement
+from certgen.coop.between.numbers import Directory, qualify
+from certgen.coop.between.result import Disagreement
 from certgen.rules.wording import join, noun
 
 if TYPE_CHECKING:

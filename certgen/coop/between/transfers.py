@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
-from certgen.coop.between.directory import Directory, fold, qualify
-from certgen.coop.between.disagreements import Disagreement
+from certgen.coop.between.numbers import Directory, fold, qualify
+from certgen.coop.between.result import Disagreement
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import day, join
 

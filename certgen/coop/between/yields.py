@@ -15,8 +15,8 @@ from collections import defaultdict
 from statistics import median
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from certgen.coop.between.directory import qualify
-from certgen.coop.between.disagreements import Disagreement
+from certgen.coop.between.numbers import qualify
+from certgen.coop.between.result import Disagreement
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

@@ -14,10 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, Protocol
 
 from certgen.coop.members.access import MemberRefusedError, find_home, open_member
-from certgen.coop.members.cache import SummaryCache, edition
+from certgen.coop.members.cache import SummaryCache, edition, fingerprint
 from certgen.coop.members.cluster import Cluster, ClusterError
 from certgen.coop.members.facts import ERRORS_KEPT, MemberSummary, State, shorten
-from certgen.coop.members.fingerprint import fingerprint
 from certgen.process_pool import Pool
 
 if TYPE_CHECKING:

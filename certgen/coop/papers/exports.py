@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.coop.between.disagreements import KINDS
+from certgen.coop.between.result import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.exchange.interchange.layout import grams
 from certgen.rules import WEIGHTS
@@ -14,8 +14,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.coop.between.balance import CombinedBalance
-    from certgen.coop.between.disagreements import Disagreement
-    from certgen.coop.between.result import CoopResult, LotLine, MemberView
+    from certgen.coop.between.result import CoopResult, Disagreement, LotLine, MemberView
     from certgen.coop.between.transfers import Transfer
     from certgen.coop.between.yields import MemberYield
     from certgen.coop.members.facts import GapFact, Grams, MoveFact

@@ -8,7 +8,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING, Final
 
-from certgen.coop.between.disagreements import KINDS
+from certgen.coop.between.result import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.rules.wording import capital, day, join
 

@@ -5,9 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.papers.exports import as_json
-from certgen.coop.papers.last_chapters import MANIFEST_LEAD, build_last_chapter, build_manifest
 from certgen.coop.papers.member_pages import build_members, title_of
-from certgen.coop.papers.overview import build_cover, build_front
+from certgen.coop.papers.overview import (
+    MANIFEST_LEAD,
+    build_cover,
+    build_front,
+    build_last_chapter,
+    build_manifest,
+)
 from certgen.exchange.interchange.layout import render_json
 from certgen.process_pool import Pool, count_cores
 from certgen.report.packet import GO_TO, LANGUAGE

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.figures.rounding import round_half_up
+from certgen.figures.distributions import round_half_up
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence

@@ -10,8 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.frames import objects, stack_frames
-from certgen.records.joining.ranges import NameRanges
-from certgen.records.joining.rounds import target_of
+from certgen.records.joining.rounds import NameRanges, target_of
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from certgen.report.chapters.figures.formulas import build_formulas
 from certgen.report.chapters.land import build_cautions
 from certgen.report.tables import Column, table
-from certgen.rules.meaning import CANNOT_KNOW, MEANS, TITLE
+from certgen.rules.obligations import CANNOT_KNOW, MEANS, TITLE
 from certgen.standards import coverage, pages
 from certgen.typeset.parts import Chapter, Prose, Section, Signature
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.figures.rounding import round_half_up
+from certgen.figures.distributions import round_half_up
 from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from typing import TYPE_CHECKING
 
-from certgen.coop.between.disagreements import KINDS
+from certgen.coop.between.result import KINDS
 from certgen.coop.members.facts import Grams
 from certgen.standards import clause_of
 
@@ -16,11 +16,10 @@ if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult
 
 COVERS = (
-    "certgen.coop.between.disagreements",
+    "certgen.coop.between.result",
     "certgen.coop.examination",
     "certgen.coop.members.external_lots",
     "certgen.coop.members.summary",
-    "certgen.coop.between.result",
 )
 
 

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from certgen.coop.between.directory import Directory
-from certgen.coop.between.numbers import compare_lot_numbers, compare_papers, compare_reports
+from certgen.coop.between.numbers import Directory, compare_lot_numbers, compare_papers, compare_reports
 from certgen.coop.between.transfers import find_transfers
 from certgen.coop.members.facts import Grams, LotFact, MemberSummary, MoveFact, ReportFact, Stated
 
 if TYPE_CHECKING:
     from certgen.coop.members.member_list import Coop
 
-COVERS = ("certgen.coop.between.directory",)
 Make = Callable[..., MemberSummary]
 LOT = LotFact("L1", True, "Amber Kestrel", Grams(1), Grams(1), (), 1, 1, ())
 REPORT = ReportFact("Bracken Ford", "BF-1", "trees", ("T1",), 1)

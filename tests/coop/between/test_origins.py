@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from certgen.coop.between.directory import Directory
+from certgen.coop.between.numbers import Directory
 from certgen.coop.between.origins import Origins
 from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary, PlantingFact
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.coop.between.directory import Directory
+from certgen.coop.between.numbers import Directory
 from certgen.coop.between.transfers import Transfer, compare_transfers, find_transfers
 from certgen.coop.members.facts import MemberSummary, MoveFact
 

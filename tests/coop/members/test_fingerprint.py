@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from certgen.coop.members import fingerprint as module
+from certgen.coop.members import cache as module
 from certgen.coop.members.access import MemberRefusedError
-from certgen.coop.members.fingerprint import fingerprint
+from certgen.coop.members.cache import fingerprint
+
+COVERS = ("certgen.coop.members.cache",)
 
 
 @pytest.fixture

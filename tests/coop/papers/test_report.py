@@ -21,9 +21,8 @@ if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult
 
 COVERS = (
-    "certgen.coop.papers.last_chapters",
-    "certgen.coop.papers.member_pages",
     "certgen.coop.papers.overview",
+    "certgen.coop.papers.member_pages",
 )
 
 

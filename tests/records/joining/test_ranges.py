@@ -6,7 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.records.joining.ranges import NameRanges
+from certgen.records.joining.rounds import NameRanges
+
+COVERS = ("certgen.records.joining.rounds",)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
 from certgen.dossier.shares import share_parents
 from certgen.dossier.spot_check import CONFIDENCE, DETECT, count_population, plan_size
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
-from certgen.figures.detection import miss_chance
+from certgen.figures.sampling import miss_chance
 from certgen.report.chapters.figures.odds import in_digits, percent
 from certgen.report.tables import Column, table
 from certgen.report.wording import weigh, whole
