@@ -17,9 +17,8 @@ from certgen.lineage import Lineage, LotStanding, Mend, Node, build_lineage, fin
 from certgen.lineage.changes import Changes, compare_seasons
 from certgen.records.joining.farm import Farm, join_seasons
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
-from certgen.rules.apart import UnderStandard, judge_apart
 from certgen.rules.obligations import Shown, prove_lot
-from certgen.rules.runner import told_lots
+from certgen.rules.runner import UnderStandard, judge_apart, told_lots
 from certgen.rules.scope import Scopes
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
 from certgen.standards.practice import change_practice

@@ -1,20 +1,29 @@
-"""The records that an audit starts from: by their own number, a document's, a report's, a tag, a buyer."""
+"""The records that an audit starts from: by their own number, a document's, a report's, a tag, a buyer.
+
+A selection is the part of a result that was asked for: some rules' gaps, some lots and what mends them.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from difflib import get_close_matches
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
+from certgen.dossier.notices import list_suspect
 from certgen.lineage import Node
 from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables
 from certgen.rules.wording import NOUNS, noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Collection, Iterable, Iterator
 
+    from certgen.dossier.notices import Suspect
     from certgen.examination import Result
-    from certgen.records import Season
+    from certgen.lineage import LotStanding, Mend
+    from certgen.records import Place, Season
+    from certgen.rules import Gap
 
 #: Where text stands that is written on paper, the surest first. Those of one group are looked through
 #: together, for a laboratory's report may be named by a test and by the seed sent for it.
@@ -107,3 +116,60 @@ def _texts(season: Season, table: str, column: str) -> list[str]:
 
 def _fold(text: str) -> str:
     return " ".join(text.replace(",", " ").split()).casefold()
+
+
+@dataclass(frozen=True, eq=False)
+class Selection:
+    """What is shown of a result. `numbers` are the gaps' own, as all of the result's are counted from 1."""
+
+    result: Result
+    gaps: tuple[Gap, ...]
+    numbers: tuple[int, ...]
+    lots: tuple[LotStanding, ...]
+    mend: tuple[Mend, ...]
+    narrowed: bool
+
+    @property
+    def exit_code(self) -> int:
+        """As the whole result's, but only what is shown counts as a gap."""
+        if not self.narrowed or self.result.exit_code >= 2:
+            return self.result.exit_code
+        return int(any(gap.weight != "advice" for gap in self.gaps))
+
+    @cached_property
+    def suspect(self) -> tuple[Suspect, ...]:
+        """The deliveries of seed that isn't traced, of which a selected gap tells."""
+        numbers = set(self.numbers)
+        return tuple(delivery for delivery in list_suspect(self.result) if delivery.number in numbers)
+
+    @cached_property
+    def where(self) -> dict[Place, tuple[int, int]]:
+        """Line and column of every place of every selected gap."""
+        return self.result.locate(place for gap in self.gaps for place in (gap.place, *gap.others))
+
+
+def select(result: Result, rules: Collection[str] = (), lots: Collection[str] = ()) -> Selection:
+    """The gaps of some rules and the gaps and standing of some lots; everything if none are named."""
+    numbers = tuple(
+        number
+        for number, gap in enumerate(result.gaps, start=1)
+        if _is_wanted([gap.rule], rules) and _is_wanted(gap.lots, lots)
+    )
+    positions = {number - 1 for number in numbers}
+    return Selection(
+        result,
+        tuple(map(result.gap, numbers)),
+        numbers,
+        tuple(lot for name, lot in result.lots.items() if _is_wanted([name], lots)),
+        tuple(
+            mend
+            for mend in result.mend
+            if not positions.isdisjoint(mend.gaps) and _is_wanted(mend.lots, lots)
+        ),
+        bool(rules or lots),
+    )
+
+
+def _is_wanted(names: Iterable[str], wanted: Collection[str]) -> bool:
+    """Whether one of the names was asked for; who asks for none wants all."""
+    return not wanted or any(name in wanted for name in names)

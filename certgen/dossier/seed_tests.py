@@ -1,18 +1,34 @@
-"""What each test of a lot says, computed from what the laboratory or the grower counted and weighed."""
+"""What each test of a lot says, computed from what the laboratory or the grower counted and weighed.
+
+A test for transgenes is planned: how many pools of how many seeds, and what it uses up.
+"""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TYPE_CHECKING, Any, TypeGuard
 
+from certgen.figures.arguments import exact
 from certgen.figures.germination import ReplicateVerdict, compare_replicates, limit_germination
+from certgen.figures.ledger import stock_on
 from certgen.figures.moisture import MoistureResult, compare_duplicates
-from certgen.figures.pools import PoolEstimate, bound_after_none, estimate_share
+from certgen.figures.pools import (
+    PoolEstimate,
+    bound_after_none,
+    count_pools,
+    detection_confidence,
+    estimate_share,
+    largest_pool,
+    plan_cost,
+)
 from certgen.figures.purity import Purity, find_purity
+from certgen.figures.sampling import count_tests
 from certgen.figures.seed_weight import SeedWeight, weigh_thousand
 from certgen.figures.validity import age_in_months, last_ship_day
 from certgen.records.quantities import grams
+from certgen.records.rows import plain_rows
 
 if TYPE_CHECKING:
     from datetime import date
@@ -141,3 +157,134 @@ def _moisture(frame: Any, row: int) -> Moisture:
 
 def _is_number(value: object) -> TypeGuard[int | float]:
     return isinstance(value, (int, float))
+
+
+@dataclass(frozen=True, slots=True)
+class SeedPlan:
+    """A plan and its cost. Shares, confidences and the sensitivity of one pool's test run from 0 to 1.
+
+    `reached` is the chance of at least one positive pool if the share is as `detect` says; `bound` what no
+    positive pool would leave possible at the confidence, one-sided (None if nothing). `largest_pool` is what
+    the assay's detection `limit` allows. `thousand_g` is the thousand-seed weight, `weight_source` where it
+    comes from. `stock_mg` is the lot's stock on the day, `share_of_stock` the part that the test uses up,
+    above 1 if there isn't enough.
+    """
+
+    lot: str
+    detect: float
+    confidence: float
+    sensitivity: float
+    limit: float
+    limit_source: str
+    largest_pool: int
+    pools: int
+    seeds_per_pool: int
+    reached: float
+    bound: float | None
+    thousand_g: float
+    weight_source: str
+    cost_g: float
+    stock_mg: int
+    share_of_stock: float | None
+
+    @property
+    def seeds(self) -> int:
+        """Seeds that the test uses up."""
+        return self.pools * self.seeds_per_pool
+
+
+def plan_seed_test(
+    result: Result,
+    lot: str,
+    detect: float,
+    *,
+    confidence: float = 0.95,
+    limit: float | None = None,
+    sensitivity: float = 1.0,
+    pool: int | None = None,
+) -> SeedPlan:
+    """The cheapest plan of equal pools that finds a share of `detect` or more with the confidence.
+
+    Pools are as large as the assay's detection limit allows (or `pool`), so that there are few to test; then
+    as small as that number of pools allows, so that little seed is used up. `limit` None takes the limit of
+    the lot's newest test, else the crop's figure. Raises KeyError for a lot that isn't known, ValueError for
+    a share that cannot be tested for, a pool beyond the assay's limit, or a lot whose seeds have no weight.
+    """
+    held = {str(name): int(mass) for name, mass in stock_on(result.ledger, result.on).items()}
+    if lot not in result.lots and lot not in held:
+        raise KeyError(lot)
+    known, limit_source = (exact(limit), "as given") if limit is not None else _find_limit(result, lot)
+    largest = largest_pool(known)
+    if pool is not None and not 1 <= pool <= largest:
+        raise ValueError(
+            f"In a pool of {pool} seeds the assay misses one: it finds one seed among {largest} at most."
+        )
+    size = pool or min(largest, count_tests(detect, confidence))
+    pools = count_pools(detect, size, confidence, sensitivity)
+    if pool is None:
+        size = _shrink(size, pools, detect, confidence, sensitivity)
+    thousand, source = _weigh_thousand(result, lot)
+    stock = held.get(lot, 0)
+    cost = plan_cost(pools, size, thousand, stock / 1000 if stock > 0 else None)
+    return SeedPlan(
+        lot=lot,
+        detect=detect,
+        confidence=confidence,
+        sensitivity=sensitivity,
+        limit=float(known),
+        limit_source=limit_source,
+        largest_pool=largest,
+        pools=pools,
+        seeds_per_pool=size,
+        reached=detection_confidence(pools, size, detect, sensitivity),
+        bound=bound_after_none(pools, size, confidence, sensitivity),
+        thousand_g=thousand,
+        weight_source=source,
+        cost_g=float(cost.grams),
+        stock_mg=stock,
+        share_of_stock=cost.share_of_lot,
+    )
+
+
+def _shrink(size: int, pools: int, detect: float, confidence: float, sensitivity: float) -> int:
+    """The smallest pool with which as many pools still suffice: the chance rises with the pool's size."""
+    low, high = 0, size
+    while high - low > 1:
+        middle = (low + high) // 2
+        if count_pools(detect, middle, confidence, sensitivity) <= pools:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def _find_limit(result: Result, lot: str) -> tuple[Fraction, str]:
+    tests = result.season.table("tests")
+    told = tests[(tests["lot"] == lot) & (tests["kind"] == "transgene") & (tests["detection_limit_pct"] > 0)]
+    newest = told.sort_values("date", kind="stable").tail(1)
+    for test, percent in plain_rows(newest, "test", "detection_limit_pct"):
+        # Exactly as written: one in 250 is what 0.4 % means.
+        return exact(percent) / 100, f"of test {test}"
+    usual = result.case.practice("seeds_per_pool_max")
+    if usual is None or usual.high is None or usual.high < 1:
+        raise ValueError("No detection limit of the assay is known: give one.")
+    source = f"the crop's figure: {usual.source[0].lower()}{usual.source[1:]} ({usual.mark})"
+    return Fraction(1, int(usual.high)), source
+
+
+def _weigh_thousand(result: Result, lot: str) -> tuple[float, str]:
+    tests = result.season.table("tests")
+    tests = tests[(tests["lot"] == lot) & (tests["kind"] == "seed weight")].sort_values("date", kind="stable")
+    for test, weights in reversed(list(plain_rows(tests, "test", "hundred_seed_weights_mg"))):
+        if weights and len(weights) > 1:
+            return weigh_thousand([grams(mass) for mass in weights]).thousand_seeds, f"test {test}"
+    usual = result.case.practice("thousand_seed_weight_g")
+    if usual is None:
+        raise ValueError(f"No weight of a thousand seeds is known for lot {lot}.")
+    figure = usual.usual if usual.usual is not None else _middle(usual.low, usual.high)
+    return figure, f"the crop's figure: {usual.source[0].lower()}{usual.source[1:]} ({usual.mark})"
+
+
+def _middle(low: float | None, high: float | None) -> float:
+    known = [bound for bound in (low, high) if bound is not None]
+    return math.fsum(known) / len(known)

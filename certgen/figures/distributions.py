@@ -3,6 +3,8 @@
 Tails are computed on the side where they are small, and quantiles are sought on the logit scale, so that one
 seed in a million is as precise as one in two. Formulas: standard; the continued fraction for the incomplete
 beta integral is the usual textbook one, evaluated by Lentz's method (from memory).
+
+Rounding as seed analysts do it: half up, on the decimal figure as written.
 """
 
 from __future__ import annotations

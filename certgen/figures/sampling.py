@@ -3,6 +3,9 @@
 How to repeat it: for each item write the agreed text, a vertical bar and the item's identifier, with no
 line end; take the SHA-256 of its UTF-8 bytes as 64 lower-case hexadecimal digits; sort the items by it,
 smallest first; the first n are drawn. Neither the order of the items nor any machine has a say in it.
+
+With how many seeds or trees a fault of a given size is found, the chance of missing it, and how often a lot
+of a given quality passes a test of n units that allows Ac positives.
 """
 
 from __future__ import annotations

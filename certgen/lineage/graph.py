@@ -1,4 +1,7 @@
-"""The links between records, followed either way."""
+"""The links between records, followed either way.
+
+Its walks: what is reached from where, and which points go round in circles.
+"""
 
 from __future__ import annotations
 

@@ -5,6 +5,8 @@ obligation is a sentence about the records of one table on a lot's line, with th
 rules that explain it where it isn't shown. Nothing else discharges one: not an explanation, not a closed
 incident, not a figure of practice. What an obligation leaves open without a rule's word becomes a gap of its
 own (`rules.claim`), so that whatever nobody thought of is unproven and said.
+
+Beside them what `traced` means and what it can't know, in words, for the rules' pages and the report alike.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Which clause is met where: by rules, by a page of the report, or by a person."""
+"""Which clause is met where: by rules, by a page of the report, or by a person.
+
+Subjects say which clauses of different rulebooks ask about one and the same thing.
+"""
 
 from __future__ import annotations
 

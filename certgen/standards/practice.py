@@ -1,4 +1,7 @@
-"""Practice figures of a crop: what is usual, what is not, and what cannot be. None of them is a standard."""
+"""Practice figures of a crop: what is usual, what is not, and what cannot be. None of them is a standard.
+
+A season's own figures stand in place of its crop's; some assumed figures serve computations alone.
+"""
 
 from __future__ import annotations
 

@@ -1,5 +1,7 @@
 """Crop profiles: a crop's words and what each means for the job, its practice, its transgenes and the
 cautions.
+
+Names of materials that no rulebook allows on organic land, as people write them, stand here too.
 """
 
 from __future__ import annotations

@@ -1,5 +1,8 @@
 """Widths of columns, by one measure for all tables: no word is cut where there is room, long texts share
-what is left."""
+what is left.
+
+Of a register several ways to share the page out are tried, and that with fewest lines is taken.
+"""
 
 from __future__ import annotations
 

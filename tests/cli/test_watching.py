@@ -8,7 +8,9 @@ import sys
 import time
 from pathlib import Path
 
-from certgen.cli.watching import follow_changes, take_fingerprint
+from certgen.cli.progress import follow_changes, take_fingerprint
+
+COVERS = ("certgen.cli.progress",)
 
 RECORDS = """\
 season:

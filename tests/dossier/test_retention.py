@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
-from certgen.dossier.retention import list_retention
+from certgen.dossier.due import list_retention
 from certgen.examination import examine_season
+
+COVERS = ("certgen.dossier.due",)
 
 ON = date(2026, 10, 31)
 

@@ -8,9 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.dossier.seed_plan import plan_seed_test
+from certgen.dossier.seed_tests import plan_seed_test
 from certgen.examination import examine
 from certgen.figures.pools import count_pools
+
+COVERS = ("certgen.dossier.seed_tests",)
 
 LOT = "AK-26-1"
 

@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from certgen.dossier.selection import select
+from certgen.dossier.search import select
 from certgen.examination import Result, examine
+
+COVERS = ("certgen.dossier.search",)
 
 
 @pytest.fixture(scope="module")

@@ -23,7 +23,7 @@ COVERS = (
     "certgen.report.chapters.figures.contributions",
     "certgen.report.chapters.figures.odds",
     "certgen.report.chapters.figures.seed_tests",
-    "certgen.report.chapters.figures.spot_check",
+    "certgen.report.chapters.figures.chapter",
     "certgen.report.chapters.gaps",
     "certgen.report.chapters.land",
     "certgen.report.chapters.lot.dossiers",

@@ -6,7 +6,9 @@ import pytest
 
 from certgen.examination import examine_season
 from certgen.rules import RULES
-from certgen.rules.apart import counts_under
+from certgen.rules.runner import counts_under
+
+COVERS = ("certgen.rules.runner",)
 
 ON = date(2026, 10, 31)
 

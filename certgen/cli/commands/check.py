@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from certgen.dossier.selection import Selection
+    from certgen.dossier.search import Selection
 
 FORMATS: Final = ("text", "json", "csv", "sarif")
 
@@ -50,7 +50,7 @@ def run(
 ) -> int:
     """Find what is missing in a season's records, what speaks against the claim, and what mends it first."""
     from certgen.cli.output import examine_or_refuse
-    from certgen.dossier.selection import select
+    from certgen.dossier.search import select
     from certgen.rules import CRASHED, RULES
 
     choose(only, [*RULES, CRASHED], "--only")
@@ -68,7 +68,7 @@ def run(
     if form != "text":
         message = "Watching writes text for people; leave --format out."
         raise click.BadParameter(message, param_hint="--watch")
-    from certgen.cli.watching import follow_changes
+    from certgen.cli.progress import follow_changes
 
     code = 0
     for _ in follow_changes(season):

@@ -91,8 +91,7 @@ def _expect(file: Path | None, ending: str, option: str) -> None:
 
 
 def _seal(key: Path | None) -> Callable[[bytes], bytes]:
-    from certgen.exchange.sealing.keys import load_key
-    from certgen.exchange.sealing.seal import SealError, seal_bytes
+    from certgen.exchange.sealing.seal import SealError, load_key, seal_bytes
 
     with refusing(SealError):
         private = None if key is None else load_key(key)

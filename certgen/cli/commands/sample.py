@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from datetime import date
     from pathlib import Path
 
-    from certgen.dossier.seed_plan import SeedPlan
+    from certgen.dossier.seed_tests import SeedPlan
     from certgen.dossier.spot_check import By, Kind, SpotCheck
     from certgen.examination import Result
 
@@ -145,7 +145,7 @@ def _plan_seed_test(
     sensitivity: float,
     pool: int | None,
 ) -> SeedPlan:
-    from certgen.dossier.seed_plan import plan_seed_test
+    from certgen.dossier.seed_tests import plan_seed_test
 
     choose([lot], dict.fromkeys([*result.lots, *result.ledger["lot"].tolist()]), "--lot")
     try:

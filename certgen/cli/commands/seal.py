@@ -43,7 +43,7 @@ def run(
 
 
 def _make_key(file: Path) -> None:
-    from certgen.exchange.sealing.keys import fingerprint, make_key
+    from certgen.exchange.sealing.seal import fingerprint, make_key
 
     public = make_key(file)
     sys.stdout.write(
@@ -54,8 +54,7 @@ def _make_key(file: Path) -> None:
 
 
 def _seal_file(file: Path, out: Path, key: Path | None, certificate: Path | None) -> None:
-    from certgen.exchange.sealing.keys import load_key
-    from certgen.exchange.sealing.seal import seal_bytes, without_keyless_seal
+    from certgen.exchange.sealing.seal import load_key, seal_bytes, without_keyless_seal
     from certgen.whole_files import write_whole
 
     pdf = file.read_bytes()
@@ -64,7 +63,7 @@ def _seal_file(file: Path, out: Path, key: Path | None, certificate: Path | None
         pdf = without_keyless_seal(pdf)
     sealed = seal_bytes(pdf, load_key(key) if key is not None else None)
     if certificate is not None:
-        from certgen.exchange.sealing.signature import sign_bytes
+        from certgen.exchange.sealing.seal import sign_bytes
 
         passphrase = os.environ.get("CERTGEN_PASSPHRASE")
         sealed = sign_bytes(sealed, certificate, passphrase.encode() if passphrase else None)

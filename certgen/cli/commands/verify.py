@@ -30,8 +30,7 @@ def run(file: Path, key: str, against: Path | None) -> int:
     """
     from certgen.cli.progress import show_waiting
     from certgen.exchange.sealing.attachments import PacketError
-    from certgen.exchange.sealing.keys import load_public_key
-    from certgen.exchange.sealing.seal import SealError
+    from certgen.exchange.sealing.seal import SealError, load_public_key
     from certgen.exchange.sealing.verification import verify_packet
 
     with refusing(PacketError, SealError):
@@ -67,7 +66,7 @@ def _write_text(found: Verification) -> None:
 
 def _write_marks(out: Terminal, found: Verification) -> None:
     """The seal and the signature, as far as they hold."""
-    from certgen.exchange.sealing.keys import fingerprint
+    from certgen.exchange.sealing.seal import fingerprint
 
     if found.seal.intact:
         signed = f"with the key {fingerprint(found.seal.key)}" if found.seal.signed else "without a key"

@@ -15,7 +15,7 @@ from certgen.rules.wording import capital, day, join
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from certgen.dossier.selection import Selection
+    from certgen.dossier.search import Selection
     from certgen.lineage import Mend
     from certgen.records import Place
     from certgen.rules import Gap

@@ -9,7 +9,7 @@ from certgen.cli.terminal import Terminal, clean
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
-    from certgen.dossier.seed_plan import SeedPlan
+    from certgen.dossier.seed_tests import SeedPlan
     from certgen.dossier.spot_check import Drawn, SpotCheck
     from certgen.examination import Result
 

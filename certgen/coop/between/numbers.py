@@ -1,4 +1,8 @@
-"""Numbers and papers that belong to one member only: lots, laboratory reports, certificates, folders."""
+"""Numbers and papers that belong to one member only: lots, laboratory reports, certificates, folders.
+
+The directory says whom a name in somebody's stock book means, and what each member's records hold under a
+number.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""A co-op examined on a day: all that a writer sees of it."""
+"""A co-op examined on a day: all that a writer sees of it.
+
+Among it what two members' papers say differently, and the kinds of disagreement that there are.
+"""
 
 from __future__ import annotations
 

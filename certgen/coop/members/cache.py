@@ -1,4 +1,7 @@
-"""Members examined before, kept under what their records were: a second run examines only what changed."""
+"""Members examined before, kept under what their records were: a second run examines only what changed.
+
+An entry goes by one figure of all that a member's records are.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""The report's first pages: cover, the co-op on a page, what to chase, what disagrees, stock and yields."""
+"""The report's first pages: cover, the co-op on a page, what to chase, what disagrees, stock and yields.
+
+Its last chapters: whom to visit, what rulebooks ask of a group, how everything was found.
+"""
 
 from __future__ import annotations
 

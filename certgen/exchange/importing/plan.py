@@ -11,8 +11,15 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.examination import read_case
 from certgen.exchange.editing.splicing import REMOVED
-from certgen.exchange.importing.assembly import CellFault, Gathered, Incoming, gather, gather_season
-from certgen.exchange.importing.placing import Change, place_records
+from certgen.exchange.importing.assembly import (
+    CellFault,
+    Change,
+    Gathered,
+    Incoming,
+    gather,
+    gather_season,
+    place_records,
+)
 from certgen.exchange.importing.trial import (
     Expected,
     ImportRefusedError,

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.exchange.interchange.layout import grams, name_season
-from certgen.exchange.interchange.lots import describe_custody, describe_standing
+from certgen.exchange.interchange.layout import describe_custody, describe_standing, grams, name_season
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
 
 if TYPE_CHECKING:

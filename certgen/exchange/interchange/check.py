@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.exchange.interchange.layout import grams, list_errors
-from certgen.exchange.interchange.lots import describe_custody, describe_proof, describe_standing
+from certgen.exchange.interchange.layout import (
+    describe_custody,
+    describe_proof,
+    describe_standing,
+    grams,
+    list_errors,
+)
 from certgen.rules.findings import WEIGHTS
 
 if TYPE_CHECKING:
     from certgen.dossier.notices import Suspect
-    from certgen.dossier.selection import Selection
+    from certgen.dossier.search import Selection
     from certgen.lineage import LotStanding, Mend
     from certgen.records import Place
     from certgen.rules import Gap

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.exchange.interchange.layout import name_season
 
 if TYPE_CHECKING:
-    from certgen.dossier.seed_plan import SeedPlan
+    from certgen.dossier.seed_tests import SeedPlan
     from certgen.dossier.spot_check import SpotCheck
     from certgen.examination import Result
 

@@ -4,8 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.exchange.interchange.layout import grams, list_errors, name_record
-from certgen.exchange.interchange.lots import describe_custody, describe_proof, describe_standing
+from certgen.exchange.interchange.layout import (
+    describe_custody,
+    describe_proof,
+    describe_standing,
+    grams,
+    list_errors,
+    name_record,
+)
 
 if TYPE_CHECKING:
     from certgen.dossier.line import Trace

@@ -21,8 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from certgen import __version__
 from certgen.exchange.sealing.attachments import FILE_BYTES, PacketError, read_attachments
-from certgen.exchange.sealing.seal import SealState, check_seal
-from certgen.exchange.sealing.signature import SignatureState, check_signature
+from certgen.exchange.sealing.seal import SealState, SignatureState, check_seal, check_signature
 from certgen.manifest import FORMAT, NAME, record_digests, statements
 from certgen.resources import schemas_dir
 from certgen.whole_files import PathError, contained_path

@@ -8,8 +8,15 @@ import io
 import zipfile
 from typing import TYPE_CHECKING, Final
 
-from certgen.exchange.spreadsheets.cell_text import join_list, neutralise
-from certgen.exchange.spreadsheets.rows import Face, face_rows, faces, owner_heading, season_rows
+from certgen.exchange.spreadsheets.rows import (
+    Face,
+    face_rows,
+    faces,
+    join_list,
+    neutralise,
+    owner_heading,
+    season_rows,
+)
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:

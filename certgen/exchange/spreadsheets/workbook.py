@@ -13,8 +13,16 @@ import os
 import tempfile
 from typing import TYPE_CHECKING, Any
 
-from certgen.exchange.spreadsheets.cell_text import escape_controls, join_list, looks_like_formula
-from certgen.exchange.spreadsheets.rows import Face, face_rows, faces, season_field, season_rows
+from certgen.exchange.spreadsheets.rows import (
+    Face,
+    escape_controls,
+    face_rows,
+    faces,
+    join_list,
+    looks_like_formula,
+    season_field,
+    season_rows,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

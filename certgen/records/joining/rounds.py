@@ -1,4 +1,7 @@
-"""Rounds and letters: which records each covers, by number, range, tree or block, and what it names."""
+"""Rounds and letters: which records each covers, by number, range, tree or block, and what it names.
+
+Names may be written as a list of numbers and ranges: `B26-0001 to B26-0040`.
+"""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.dossier.retention import list_retention
+from certgen.dossier.due import list_retention
 from certgen.report.tables import NOTHING, Column, table
 from certgen.report.wording import count_of, key, linked, plain, say_most, whole, write
 from certgen.rules.wording import join
@@ -15,7 +15,7 @@ from certgen.typeset.parts import Caution, Cautions, Cell, Chapter, Prose, Run, 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from certgen.dossier.retention import Keep
+    from certgen.dossier.due import Keep
     from certgen.lineage.changes import Alteration, Change
     from certgen.report.context import Context
     from certgen.typeset.parts import Part

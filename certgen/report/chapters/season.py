@@ -10,8 +10,14 @@ from certgen.records.rows import plain_rows
 from certgen.report.chapters.notices import show_suspect
 from certgen.report.chapters.standards_apart import build_standards_apart
 from certgen.report.drawings.orchard import OrchardBlock, OrchardPicture, OrchardTree, draw_orchard
-from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
-from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
+from certgen.report.drawings.standing import (
+    LotBar,
+    Stage,
+    StagesPicture,
+    StandingPicture,
+    draw_stages,
+    draw_standing,
+)
 from certgen.report.tables import Column, grams, table
 from certgen.report.wording import count_of, linked, linked_gaps, say, weigh, whole
 from certgen.rules.findings import WEIGHTS

@@ -20,7 +20,7 @@ COVERS = (
     "certgen.cli.writers.balance",
     "certgen.dossier.custody",
     "certgen.exchange.interchange.balance",
-    "certgen.exchange.interchange.lots",
+    "certgen.exchange.interchange.layout",
 )
 ON = ["--on", "2026-11-20"]
 GOLDEN = Path(__file__).parent / "golden"

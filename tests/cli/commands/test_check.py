@@ -135,7 +135,7 @@ def test_colour_never_carries_a_meaning_alone(flawed, capsys):
 
     from certgen.cli.terminal import Terminal
     from certgen.cli.writers.check import write_text
-    from certgen.dossier.selection import select
+    from certgen.dossier.search import select
     from certgen.examination import examine
 
     shown = select(examine(Path(flawed), date(2026, 10, 31)))

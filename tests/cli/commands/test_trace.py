@@ -11,12 +11,12 @@ from certgen import cli
 from certgen.rules.example_seasons import load_example
 
 COVERS = (
-    "certgen.cli.writers.trace_drawing",
     "certgen.cli.writers.trace",
     "certgen.dossier.line",
-    "certgen.dossier.proof",
+    "certgen.dossier.papers",
     "certgen.dossier.search",
     "certgen.exchange.interchange.trace",
+    "certgen.cli.writers.trace_drawing",
 )
 ON = ["--on", "2026-10-31"]
 

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from certgen.coop.members import unpacking
-from certgen.coop.members.unpacking import unpack
-from certgen.exchange.importing.archives import HostileFileError
+from certgen.coop.members import access as unpacking
+from certgen.coop.members.access import unpack
+from certgen.exchange.importing.opening import HostileFileError
 
-COVERS = ("certgen.exchange.importing.archives",)
+COVERS = ("certgen.exchange.importing.opening",)
 
 
 def pack(path: Path, files: dict[str, bytes], mode: int = stat.S_IFREG) -> Path:

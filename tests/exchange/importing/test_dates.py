@@ -8,7 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.exchange.importing.dates import DateError, decide_order, read_date
+from certgen.exchange.importing.cells import DateError, decide_order, read_date
+
+COVERS = ("certgen.exchange.importing.cells",)
 
 DAYS = st.dates(dt.date(1900, 1, 1), dt.date(2200, 1, 1))
 

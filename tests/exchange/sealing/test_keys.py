@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from certgen.exchange.sealing.keys import fingerprint, load_key, load_public_key, make_key
-from certgen.exchange.sealing.seal import SealError
+from certgen.exchange.sealing.seal import SealError, fingerprint, load_key, load_public_key, make_key
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+COVERS = ("certgen.exchange.sealing.seal",)
 
 
 def test_a_key_is_read_back(tmp_path: Path) -> None:

@@ -14,11 +14,12 @@ from cryptography.hazmat.primitives.asymmetric import rsa
 from cryptography.hazmat.primitives.serialization import BestAvailableEncryption, pkcs12
 from cryptography.x509.oid import NameOID
 
-from certgen.exchange.sealing.seal import SealError, check_seal, seal_bytes
-from certgen.exchange.sealing.signature import check_signature, sign_bytes
+from certgen.exchange.sealing.seal import SealError, check_seal, check_signature, seal_bytes, sign_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+COVERS = ("certgen.exchange.sealing.seal",)
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.exchange.spreadsheets.cell_text import (
+from certgen.exchange.spreadsheets.rows import (
     escape_controls,
     join_list,
     looks_like_formula,
@@ -15,6 +15,8 @@ from certgen.exchange.spreadsheets.cell_text import (
     split_list,
     unescape_controls,
 )
+
+COVERS = ("certgen.exchange.spreadsheets.rows",)
 
 ENTRIES = st.text(min_size=1, max_size=10).filter(lambda text: text == text.strip() and "\n" not in text)
 

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 from printed import cell_text
 
-from certgen.dossier.retention import list_retention
+from certgen.dossier.due import list_retention
 from certgen.examination import examine
 from certgen.report.chapters.land import build_cautions, build_land
 from certgen.report.context import Context

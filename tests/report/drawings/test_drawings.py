@@ -20,8 +20,14 @@ from certgen.report.drawings.orchard import (
     natural,
     neighbours_of_positive,
 )
-from certgen.report.drawings.stages import Stage, StagesPicture, draw_stages
-from certgen.report.drawings.standing import LotBar, StandingPicture, draw_standing
+from certgen.report.drawings.standing import (
+    LotBar,
+    Stage,
+    StagesPicture,
+    StandingPicture,
+    draw_stages,
+    draw_standing,
+)
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
 from certgen.typeset.faces import text_width
 from certgen.typeset.marks import MARKS, draw_mark
@@ -33,7 +39,6 @@ COVERS = (
     "certgen.report.drawings.line",
     "certgen.typeset.marks",
     "certgen.report.drawings.orchard",
-    "certgen.report.drawings.stages",
     "certgen.report.drawings.standing",
     "certgen.typeset.svg",
     "certgen.report.drawings.timeline",

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.dossier.seed_plan import plan_seed_test
-from certgen.dossier.seed_tests import Germination, Moisture, Transgene, compute_tests
+from certgen.dossier.seed_tests import Germination, Moisture, Transgene, compute_tests, plan_seed_test
 from certgen.figures.ledger import stock_on
 from certgen.figures.purity import Purity
 from certgen.figures.seed_weight import SeedWeight
@@ -15,8 +14,7 @@ from certgen.report.wording import key, whole
 from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
-    from certgen.dossier.seed_plan import SeedPlan
-    from certgen.dossier.seed_tests import SeedTest
+    from certgen.dossier.seed_tests import SeedPlan, SeedTest
     from certgen.report.context import Context
     from certgen.report.tables import Shown
     from certgen.typeset.parts import Part

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.custody import tell_custody
-from certgen.dossier.proof import say_proof
+from certgen.dossier.papers import say_proof
 from certgen.report.chapters.lot.growing import show_bags, show_pickings
 from certgen.report.chapters.lot.line import line_of, show_line, show_timeline
 from certgen.report.chapters.lot.parents import show_parents, show_scope
