@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import importlib.util
 import unicodedata
+from bisect import bisect_right
 from dataclasses import dataclass
 from functools import cache
+from itertools import accumulate
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -206,7 +208,7 @@ def shorten(text: str, room: float, size: float, family: str = SANS, weight: int
     """`text`, or its beginning with an ellipsis when it is wider than `room` points."""
     if text_width(text, size, family, weight) <= room:
         return text
-    kept = text
-    while kept and text_width(kept + "…", size, family, weight) > room:
-        kept = kept[:-1]
-    return kept.rstrip() + "…"
+    advances, em = _advances(family, weight)
+    widths = accumulate(advances.get(ord(letter), em) for letter in text)
+    left = room - text_width("…", size, family, weight)
+    return text[: bisect_right([width * size / em for width in widths], left)].rstrip() + "…"

@@ -123,15 +123,17 @@ def _replace(tree: ast.AST, old: ast.expr, new: ast.expr | None) -> None:
 
 
 def tests_for(path: str, *, wide: bool) -> list[str]:
-    """What pytest is asked to run for a file: the tests beside it, and those of `tests/outside/` on it.
+    """What pytest is asked to run for a file: the tests on its path and those that say they cover it.
 
-    For rules their examples and planted faults. If `wide`, then the rest of the room's tests, too, and those
-    of `tests/outside/` that name the room.
+    Besides, those of `tests/outside/` on it, and for rules their examples and planted faults. If `wide`, then
+    the rest of the room's tests, too, and those of `tests/outside/` that name the room.
     """
     _, room, *rest = Path(path).with_suffix("").parts
     name = rest[-1]
-    own = f"tests/{room}/test_{name}.py"
+    module = ".".join(("certgen", room, *rest))
+    own = Path("tests", room, *rest[:-1], f"test_{name}.py").as_posix()
     found = [own] if (ROOT / own).exists() else []
+    found += [test for test in _naming("", f'"{module}"') if test != own]
     if room == "rules":
         text = (ROOT / path).read_text(encoding="utf-8")
         slugs = [
@@ -147,14 +149,14 @@ def tests_for(path: str, *, wide: bool) -> list[str]:
             return found + (_naming("rules", name) if wide else [])
     if wide:
         return [*found, f"tests/{room}", *_naming("outside", room)]
-    return [*(found or [f"tests/{room}"]), *_naming("outside", f"certgen.{room}.{name} import")]
+    return [*(found or [f"tests/{room}"]), *_naming("outside", f"{module} import")]
 
 
 def _naming(room: str, word: str) -> list[str]:
     """The tests of a room that speak of a module, or of another room."""
     return [
         path.relative_to(ROOT).as_posix()
-        for path in sorted((ROOT / "tests" / room).glob("test_*.py"))
+        for path in sorted((ROOT / "tests" / room).rglob("test_*.py"))
         if word in path.read_text(encoding="utf-8")
     ]
 

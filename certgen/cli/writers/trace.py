@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from certgen.cli.terminal import Terminal, clean
 from certgen.dossier.custody import say_standing, tell_custody
 from certgen.dossier.line import mass_of
-from certgen.dossier.proof import list_proof
+from certgen.dossier.papers import list_proof
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, join, noun
 
