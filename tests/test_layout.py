@@ -7,6 +7,7 @@ import re
 import subprocess
 from collections import Counter
 from functools import cache
+from graphlib import TopologicalSorter
 from pathlib import Path
 
 COVERS = ("certgen", "tests", "pyproject.toml", ".ci/requirements.txt", ".ci/requirements-dev.txt")
@@ -133,6 +134,28 @@ def test_packages_have_an_init_and_tests_have_none() -> None:
     assert [] == [str(path) for path in sorted(packages) if f"{path.as_posix()}/__init__.py" not in tracked()]
     tested = {str(Path(name).parent) for name in tracked() if Path(name).name.startswith("test_")}
     assert set() == {name for name in tested if f"{name}/__init__.py" in tracked()}
+
+
+def imported_at_once(module: str) -> set[str]:
+    """What a module imports as soon as it is imported itself: not within functions, not for types alone."""
+    names: set[str] = set()
+    for node in ast.parse((ROOT / module).read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
+    return names
+
+
+def test_no_module_needs_itself() -> None:
+    """Any module can be imported first: what it imports at once never leads back to it."""
+    paths = {dotted(module): module for module in modules()}
+    needs = {name: imported_at_once(path) & set(paths) for name, path in paths.items()}
+    # A package's front gathers names of what lies in it, which may ask for the package's name.
+    needs = {name: below for name, below in needs.items() if not paths[name].endswith("__init__.py")}
+    order = TopologicalSorter({name: below & set(needs) for name, below in needs.items()})
+
+    assert len(needs) == len(list(order.static_order()))
 
 
 def test_every_module_has_a_test() -> None:

@@ -13,7 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from certgen.exchange.importing.opening import RATIO, RATIO_FROM, HostileFileError
+from certgen.exchange.importing.archives import RATIO, RATIO_FROM, HostileFileError
 from certgen.records.record_files.files import EVIDENCE
 from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
 from certgen.whole_files import PathError, contained_path

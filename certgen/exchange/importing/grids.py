@@ -12,7 +12,7 @@ import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from certgen.exchange.importing.opening import FILE_BYTES, HostileFileError, check_workbook
+from certgen.exchange.importing.archives import FILE_BYTES, HostileFileError, check_workbook
 from certgen.exchange.spreadsheets.rows import BLANKS, restore, unescape_controls
 
 if TYPE_CHECKING:

@@ -11,9 +11,9 @@ import pytest
 
 from certgen.coop.members import access as unpacking
 from certgen.coop.members.access import unpack
-from certgen.exchange.importing.opening import HostileFileError
+from certgen.exchange.importing.archives import HostileFileError
 
-COVERS = ("certgen.exchange.importing.opening",)
+COVERS = ("certgen.coop.members.access", "certgen.exchange.importing.archives")
 
 
 def pack(path: Path, files: dict[str, bytes], mode: int = stat.S_IFREG) -> Path:
