@@ -38,7 +38,8 @@ class ReadingError:
     """Something in the folder that couldn't be read, in a grower's words, with its place.
 
     `line` and `column` count from 1; both are None when the whole file or folder is meant. `left_out`
-    names the record that was left out because of it (`"bagging B-12"`), or is empty.
+    names the record that was left out because of it (`"bagging B-12"`), or is empty. `field` is the field at
+    fault, where a reader of errors has to know it.
     """
 
     file: str
@@ -46,6 +47,7 @@ class ReadingError:
     column: int | None
     message: str
     left_out: str = ""
+    field: str = ""
 
     def __post_init__(self) -> None:
         """Messages quote what was typed; signs that a terminal would obey are told as escapes."""

@@ -192,7 +192,7 @@ def _read_previous(
     def refuse(message: str) -> tuple[None, tuple[ReadingError, ...]]:
         span = spans[details.file, "season"][0]
         line, column = locate_in_span(sources[details.file].text, span, {0: ("previous",)})[0]
-        return None, (ReadingError(details.file, line, column, message),)
+        return None, (ReadingError(details.file, line, column, message, field="previous"),)
 
     seen = (*later, folder.resolve())
     target, is_folder = _resolve(folder, details.previous)

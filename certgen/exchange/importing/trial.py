@@ -28,7 +28,7 @@ class ImportRefusedError(ValueError):
 
 def is_about_previous(error: ReadingError, previous: str = "") -> bool:
     """Whether an error lies in an earlier season, or says that it cannot be found: an import goes on."""
-    return "`previous`" in error.message or bool(previous and error.file.startswith(f"{previous}/"))
+    return error.field == "previous" or bool(previous and error.file.startswith(f"{previous}/"))
 
 
 def read_alone(season: Season | None, gathered: Gathered) -> dict[int, dict[str, Any]]:
