@@ -7,8 +7,6 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.figures.balance import (
-    COLUMNS_IN,
-    COLUMNS_OUT,
     Period,
     balance_period,
     split_at_counts,
@@ -74,16 +72,6 @@ class Account:
     counts: pd.DataFrame
     negative: pd.DataFrame
     periods: tuple[Period, ...]
-
-    @property
-    def columns_in(self) -> tuple[str, ...]:
-        """The incoming columns that hold anything."""
-        return tuple(name for name in COLUMNS_IN if (self.balance[name] != 0).any())
-
-    @property
-    def columns_out(self) -> tuple[str, ...]:
-        """The outgoing columns that hold anything."""
-        return tuple(name for name in COLUMNS_OUT if (self.balance[name] != 0).any())
 
     @cached_property
     def lines(self) -> tuple[tuple[str, dict[str, int]], ...]:

@@ -166,8 +166,3 @@ def _add_up(taken: Sequence[tuple[int, _Mixture]], weight_mg: int) -> _Mixture:
             for pair, part in mixture.parts.items():
                 total[pair] = total.get(pair, 0) + part * factor
     return _Mixture(total, weight_mg * unit)
-
-
-def seed_trees(result: Result, lot: str) -> tuple[Node, ...]:
-    """The lot's seed and pollen parents as records, seed parents first."""
-    return tuple(dict.fromkeys((*result.lineage.seed_parents(lot), *result.lineage.pollen_parents(lot))))

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.records.rows import entered_values, plain_values
 from certgen.records.tables import load_tables
-from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -130,11 +129,6 @@ class Context:
         return frozenset(
             node.id for lot in self.order.get("lots", {}) for node in self.lineage.seed_parents(lot)
         )
-
-
-def say_node(node: Node) -> str:
-    """`tree T-17`."""
-    return f"{noun(node.table)} {node.id}"
 
 
 def href_of(context: Context, node: Node) -> str:

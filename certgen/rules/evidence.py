@@ -19,11 +19,6 @@ def _true(values: Series[Any]) -> Series[bool]:
     return values.fillna(value=False).astype(bool)
 
 
-def _first_of_name(frame: DataFrame, key: str) -> Series[bool]:
-    """Records whose number no other bears."""
-    return ~frame[key].duplicated(keep=False)
-
-
 def _by_row(frame: DataFrame, rows: Series[Any], values: Series[bool]) -> Series[bool]:
     """For each row of a table whether all its parts are shown; false where it has none."""
     whole = values.groupby(rows).all()

@@ -68,7 +68,7 @@ def test_a_season_without_a_count_or_a_movement(seasons):
     account = take_account(season)
 
     assert (0, 0, 0) == (len(account.balance), len(account.counts), len(account.negative))
-    assert () == account_runs(season) == account.columns_in
+    assert () == account_runs(season) == account.lines
 
 
 @SLOW

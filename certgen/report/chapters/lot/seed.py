@@ -175,9 +175,7 @@ def show_ledger(context: Context, lot: str, width: float) -> list[Part]:
                 Column("Entry", "text", lambda entry: "packed" if entry.kind == "produced" else entry.kind),
                 Column("In", "number", lambda entry: _moved(entry, 1)),
                 Column("Out", "number", lambda entry: _moved(entry, -1)),
-                Column(
-                    "Counted", "number", lambda entry: mass(entry.mass_mg) if entry.kind == COUNT_KIND else ""
-                ),
+                Column("Counted", "number", _counted),
                 Column("Stock", "number", lambda entry: mass(entry.stock_mg)),
                 Column("Party", "text", lambda entry: entry.party or ""),
                 Column("Document", "text", lambda entry: cell(entry.document or "")),
