@@ -35,11 +35,6 @@ def set_apart(text: str) -> str:
     return _STRETCH.sub(rf"{_FIRST_STRONG_ISOLATE}\g<0>{_END_OF_ISOLATE}", text)
 
 
-def take_together(text: str) -> str:
-    """The text without the characters that `set_apart` adds, as it is read aloud."""
-    return text.replace(_FIRST_STRONG_ISOLATE, "").replace(_END_OF_ISOLATE, "")
-
-
 def fit_to_set(text: str) -> str:
     """One text fit to be set: its unknown letters spelled out, its stretches from right to left set apart."""
     return text if text.isascii() and text.isprintable() else set_apart(spell_out(text))
