@@ -120,6 +120,9 @@ class _Run:
                     cause = object() if finding.cause is None else finding.cause
                     causes.setdefault(cause, []).append(finding)
             made = [self._make_gap(rule, findings) for findings in causes.values()]
+        except MemoryError:
+            # No fault of the rule's: whoever gave this season so much memory has an answer for it.
+            raise
         except Exception as error:  # noqa: BLE001 (the others' gaps must be seen, whatever one rule does)
             self._add_crash(rule.slug, error)
         else:

@@ -172,6 +172,18 @@ def test_a_rule_that_fails_becomes_a_gap_and_hides_no_other(seasons, monkeypatch
     assert "unproven" == result.lots["L1"].standing
 
 
+def test_want_of_memory_is_no_fault_of_a_rules(seasons):
+    """It ends the examination, for whoever limited it to tell; no lot is judged without the rule."""
+
+    def hungry(_):
+        """Why."""
+        yield Finding("trees", "T1", 0)
+        raise MemoryError
+
+    with pytest.raises(MemoryError):
+        run_rules(case_of(farm(seasons)), rule_of(hungry))
+
+
 def test_only_clauses_of_the_seasons_standards_and_of_practice_are_cited(seasons):
     """A season under one rulebook isn't told about another."""
 
