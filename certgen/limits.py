@@ -83,9 +83,9 @@ def run_limited(work: Callable[..., Value], *given: object, seconds: float, mega
 class LimitedProcess:
     """A process that does piece after piece, each under the same limits.
 
-    It starts with the first piece. One that passed a limit is ended, and the next piece gets a fresh process.
-    What the process leaves in the temporary folder goes with it. `load` is what a fresh process does first,
-    outside the limits: imports that are no piece's fault.
+    It starts with the first piece, or when told to. One that passed a limit is ended, and the next piece gets
+    a fresh process. What the process leaves in the temporary folder goes with it. `load` is what a fresh
+    process does first, outside the limits: imports that are no piece's fault.
     """
 
     def __init__(self, limits: Limits, load: Callable[[], object] | None = None) -> None:
@@ -96,6 +96,7 @@ class LimitedProcess:
         self._scratch: tempfile.TemporaryDirectory[str] | None = None
         self._lock = Lock()
         self._is_over = False
+        self._is_ready = False
 
     def __enter__(self) -> Self:
         return self
@@ -108,11 +109,19 @@ class LimitedProcess:
         self._is_over = True
         self._end()
 
+    def begin(self) -> None:
+        """Start the process before there is work for it."""
+        with suppress(OSError, EOFError):
+            self._start()
+
     def run(self, work: Callable[..., Value], *given: object) -> Outcome[Value]:
         """Do one piece of work. Raises what the work raises."""
         piece = pickle.dumps((self._limits, work, given))
         try:
             pipe = self._pipe or self._start()
+            if not self._is_ready:
+                pipe.recv_bytes()
+                self._is_ready = True
             pipe.send_bytes(piece)
             if not pipe.poll(self._limits.seconds):
                 self._end()
@@ -143,8 +152,7 @@ class LimitedProcess:
                 raise
             finally:
                 theirs.close()
-            self._process, self._pipe = process, ours
-        ours.recv_bytes()
+            self._process, self._pipe, self._is_ready = process, ours, False
         return ours
 
     def _find_cause(self) -> Passed:
@@ -175,13 +183,14 @@ class LimitedProcess:
 
 
 class LimitedPool:
-    """So many limited processes, each at one piece at a time."""
+    """So many limited processes, each at one piece at a time. They start at once."""
 
     def __init__(self, workers: int, limits: Limits, load: Callable[[], object] | None = None) -> None:
         self._processes = [LimitedProcess(limits, load) for _ in range(max(workers, 1))]
         self._threads = ThreadPoolExecutor(len(self._processes))
         self._free: LifoQueue[LimitedProcess] = LifoQueue()
         for process in self._processes:
+            process.begin()
             self._free.put(process)
 
     def __enter__(self) -> Self:

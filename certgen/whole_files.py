@@ -32,6 +32,10 @@ class PathError(ValueError):
     """A path that points outside the folder it was given for."""
 
 
+class LinkError(PathError):
+    """A path that would lie inside, but for a link on the way."""
+
+
 def contained_path(folder: Path, name: str) -> Path:
     """Return `folder / name`, or raise `PathError` when that would lie outside `folder`.
 
@@ -44,8 +48,13 @@ def contained_path(folder: Path, name: str) -> Path:
     if pure.is_absolute() or ".." in pure.parts or any(":" in part for part in pure.parts[:1]):
         raise PathError(f"{name!r} points outside the folder")
     path = folder.joinpath(*pure.parts)
-    if not path.resolve().is_relative_to(folder.resolve()):
-        raise PathError(f"{name!r} leads out of the folder through a link")
+    try:
+        is_inside = path.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError) as fault:
+        # Links that lead to one another in a circle.
+        raise LinkError(f"{name!r} leads nowhere ({fault})") from None
+    if not is_inside:
+        raise LinkError(f"{name!r} leads out of the folder through a link")
     return path
 
 

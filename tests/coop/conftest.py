@@ -17,6 +17,7 @@ from certgen.coop.members.member_list import Coop, Member, read_coop
 
 if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult
+    from certgen.limits import Limits
 
 ROOT = Path(__file__).resolve().parents[2]
 BASE = ROOT / "certgen" / "rules" / "examples" / "base.yaml"
@@ -67,15 +68,17 @@ def write_coop(tmp_path: Path) -> WriteCoop:
     return write
 
 
-def _examine(folder: Path, cache: Path | None = None, workers: int = 1) -> CoopResult:
+def _examine(
+    folder: Path, cache: Path | None = None, workers: int = 1, limits: Limits | None = None
+) -> CoopResult:
     coop, errors = read_coop(folder)
     assert coop is not None, errors
-    return examine_coop(folder, coop, ON, Settings(cache, workers))
+    return examine_coop(folder, coop, ON, Settings(cache, workers, limits=limits))
 
 
 @pytest.fixture
 def examine() -> Callable[..., CoopResult]:
-    """Gives a co-op's result, on one worker unless said otherwise."""
+    """Gives a co-op's result, in this process unless limits are given."""
     return _examine
 
 

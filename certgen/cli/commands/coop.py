@@ -16,6 +16,8 @@ from certgen.cli.arguments import (
     option,
     refusing,
 )
+from certgen.coop.examination import MEMBER_LIMITS
+from certgen.limits import Limits
 
 if TYPE_CHECKING:
     from datetime import date
@@ -43,6 +45,20 @@ if TYPE_CHECKING:
     default=0,
     help="Processes that examine members. Default: one a core.",
 )
+@option(
+    "--member-seconds",
+    metavar="N",
+    type=Number(min=1),
+    default=MEMBER_LIMITS.seconds,
+    help="A member whose records take longer is named and set aside. A cluster has limits of its own.",
+)
+@option(
+    "--member-megabytes",
+    metavar="N",
+    type=Number(min=1),
+    default=MEMBER_LIMITS.megabytes,
+    help="A member whose records need more memory is named and set aside.",
+)
 @option("--cluster", metavar="ADDRESS", default="", help="Use this Dask scheduler's workers instead.")
 @option(
     "--cache",
@@ -61,6 +77,8 @@ def run(
     seed: str,
     everything: bool,
     workers: int,
+    member_seconds: int,
+    member_megabytes: int,
     cluster: str,
     cache: Path | None,
     no_cache: bool,
@@ -83,7 +101,8 @@ def run(
         return 2
     kept = None if no_cache else cache or default_folder()
     with refusing(ClusterError), show_steps("members") as progress:
-        settings = Settings(kept, workers, cluster)
+        limits = Limits(member_seconds, member_megabytes)
+        settings = Settings(kept, workers, cluster, limits)
         result = examine_coop(folder, coop, on or date.today(), settings, seed=seed, progress=progress)
     # The files first: whoever reads the text through `head` closes it early.
     _write_files(result, out, letters, page)

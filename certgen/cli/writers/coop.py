@@ -142,9 +142,7 @@ class _Text:
 
     def _verdict(self) -> str:
         told = join(f"{count} {word}" for word, count in self.result.readiness.items() if count)
-        count = sum(one.weight == "unproven" for one in self.result.disagreements)
-        papers = f" {count} disagreements between members." if count else " Members' papers agree."
-        return f"Members: {told}.{papers}"
+        return clean(f"Members: {told}. {self.result.agreement}")
 
 
 def _name(keys: Sequence[str]) -> str:

@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.examination import SeasonSummary
 from certgen.records.quantities import format_mass
+from certgen.rules.wording import join
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     from certgen.coop.between.balance import CombinedBalance
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary
     from certgen.coop.members.member_list import Coop, Member
 
+#: Members named in a sentence.
+_NAMED: Final = 6
 #: How ready a member is, best first.
 READINESS: Final = ("ready", "evidence missing", "against the claim", "not read")
 
@@ -122,6 +125,41 @@ class CoopResult:
         return {word: sum(view.readiness == word for view in self.members) for word in READINESS}
 
     @property
+    def unread(self) -> tuple[str, ...]:
+        """The members of whom nothing could be read, so that nothing they wrote was compared."""
+        return tuple(view.member.key for view in self.members if view.summary.state != "read")
+
+    @property
+    def read_in_part(self) -> tuple[str, ...]:
+        """The members of whom some records were left out, so that these weren't compared."""
+        views = (view for view in self.members if view.summary.state == "read")
+        return tuple(view.member.key for view in views if view.summary.error_count)
+
+    @property
+    def is_agreed(self) -> bool | None:
+        """Whether members' papers agree; None where none disagree and some couldn't be read."""
+        if any(one.weight == "unproven" for one in self.disagreements):
+            return False
+        return None if self.unread or self.read_in_part else True
+
+    @property
+    def agreement(self) -> str:
+        """In words, whether members' papers agree. Nothing is said of papers that nobody could read."""
+        count = sum(one.weight == "unproven" for one in self.disagreements)
+        if self.is_agreed:
+            return "Members' papers agree."
+        missing = [
+            f"{_count_members(keys)} {what}"
+            for keys, what in ((self.unread, "could not be read"), (self.read_in_part, "only in part"))
+            if keys
+        ]
+        unknown = f"the records of {join(missing)}" if missing else ""
+        if count:
+            found = "1 disagreement" if count == 1 else f"{count} disagreements"
+            return f"{found} between members{f'; {unknown}' if unknown else ''}."
+        return f"Whether members' papers agree isn't known: {unknown}."
+
+    @property
     def stages(self) -> dict[str, Counter[str]]:
         """Gaps by stage of the job and by weight, the stage with most of them first."""
         counts: dict[str, Counter[str]] = {}
@@ -139,6 +177,11 @@ class CoopResult:
         if states - {"read"} or any(view.summary.error_count for view in self.members):
             return 2
         return int(any(view.readiness != "ready" for view in self.members))
+
+
+def _count_members(keys: Sequence[str]) -> str:
+    names = ", ".join(keys) if len(keys) <= _NAMED else f"{', '.join(keys[:_NAMED])} and others"
+    return f"{len(keys)} {'member' if len(keys) == 1 else 'members'} ({names})"
 
 
 #: Heaviest first. A question changes nobody's readiness: it asks the office to look.

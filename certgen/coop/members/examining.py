@@ -1,8 +1,9 @@
 """Members examined, each on its own, by whichever process or machine it falls to; no records make it raise.
 
-A worker that is killed takes its group along: its members are taken up again one by one, and a member at whom
-a worker dies again and again is named and left out. Every finished member is in the cache already, so a run
-that is killed takes up where it ended.
+On this machine each member is examined under limits of time and memory: one that passes them is named and set
+aside, and the others go on. A worker of a cluster that is killed takes its group along: its members are taken
+up again one by one. A member at whom a worker dies again and again is named and left out. Every finished
+member is in the cache already, so a run that is killed takes up where it ended.
 """
 
 from __future__ import annotations
@@ -17,17 +18,22 @@ from certgen.coop.members.access import MemberRefusedError, find_home, open_memb
 from certgen.coop.members.cache import SummaryCache, edition, fingerprint
 from certgen.coop.members.cluster import Cluster, ClusterError
 from certgen.coop.members.facts import ERRORS_KEPT, MemberSummary, State, shorten
-from certgen.process_pool import Pool
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
 
     from certgen.coop.members.member_list import Member
+    from certgen.limits import LimitedPool, Outcome
 
     Progress = Callable[[int, int], None]
     Work = Callable[[Sequence["Task"]], list["Examined"]]
 
 _LARGEST_GROUP: Final = 16
+#: How the limits of a member are raised, to follow what says that one was passed.
+_WAY_OUT: Final = {
+    "time": "if its records are right, give each member more with --member-seconds",
+    "memory": "if its records are right, give each member more with --member-megabytes",
+}
 #: Deaths of a worker at one member alone, after which it is left out.
 _TRIES: Final = 2
 
@@ -95,7 +101,8 @@ def _examine(home: Path, seal: str, task: Task) -> MemberSummary:
         texts = [error.message if error.file in place else error.text() for error in failure.errors]
         return _without_season(member, "unreadable", seal, texts)
     except MemoryError:
-        return _refused(member, seal, ("its records need more memory than there is here",))
+        # Whoever limited it has an answer, and should not go on in a process that has none left.
+        raise
     except OSError as fault:
         return _refused(member, seal, (f"it can't be read: {(fault.strerror or str(fault)).lower()}",))
     except Exception as fault:  # noqa: BLE001 (a fault of certgen at one member must not stop the others)
@@ -119,7 +126,7 @@ def _without_season(member: Member, state: State, seal: str, messages: Iterable[
 
 
 class Workers(Protocol):
-    """Who does the work: a `Pool` or a `Cluster`."""
+    """Who does the work in groups: a `Cluster`."""
 
     def send(self, work: Callable[..., Any], *given: object) -> Future[Any]:
         """Have work done by whoever is free."""
@@ -127,16 +134,17 @@ class Workers(Protocol):
 
 def examine_all(
     tasks: Sequence[Task],
+    pool: LimitedPool | None = None,
     *,
-    workers: int,
     cluster: str = "",
     progress: Progress = lambda _done, _all: None,
     work: Work = examine_tasks,
 ) -> list[Examined]:
     """Every task's summary, in their order, however the work was shared out.
 
-    `cluster` is the address of a Dask scheduler whose workers see the same folders; without it `workers`
-    processes of this machine do the work (1: this process alone). Raises `ClusterError`.
+    `cluster` is the address of a Dask scheduler whose workers see the same folders, under whatever limits
+    they have; without it the `pool` does the work, or else this process, without limits. Raises
+    `ClusterError`.
     """
     if cluster:
         with Cluster(cluster) as others:
@@ -147,14 +155,50 @@ def examine_all(
             )
             raise ClusterError(message)
         return results
-    if workers > 1:
-        with Pool(workers) as pool:
-            return _share_out(tasks, pool, workers, progress, work)
+    if pool is not None:
+        return _examine_apart(tasks, pool, progress, work)
     results = []
     for task in tasks:
         results += work([task])
         progress(len(results), len(tasks))
     return results
+
+
+def _examine_apart(
+    tasks: Sequence[Task], pool: LimitedPool, progress: Progress, work: Work
+) -> list[Examined]:
+    """Every task on its own in one of the pool's processes."""
+    results: dict[int, Examined] = {}
+    suspects: list[int] = []
+    under_way = {pool.send(work, [task]): at for at, task in enumerate(tasks)}
+    for future in as_completed(under_way):
+        at = under_way.pop(future)
+        examined = _take(tasks[at], future)
+        if examined is None:
+            suspects.append(at)
+            continue
+        results[at] = examined
+        progress(len(results), len(tasks))
+    # Once more, while nobody else needs memory.
+    for at in suspects:
+        tried = (_take(tasks[at], pool.send(work, [tasks[at]])) for _ in range(_TRIES))
+        results[at] = next((one for one in tried if one is not None), _lost(tasks[at]))
+        progress(len(results), len(tasks))
+    return [results[at] for at in range(len(tasks))]
+
+
+def _take(task: Task, future: Future[Outcome[list[Examined]]]) -> Examined | None:
+    """What became of a member; None if nobody knows why there is nothing."""
+    try:
+        outcome = future.result()
+    except Exception:  # noqa: BLE001 (whatever it was, it must not stop the others)
+        return None
+    if not outcome.passed:
+        return outcome.value[0]
+    if outcome.passed == "process":
+        return None
+    message = f"its examination {outcome.reason}; {_WAY_OUT[outcome.passed]}"
+    return Examined(_refused(task.member, "", (message,)), fresh=True)
 
 
 def _share_out(
@@ -187,5 +231,9 @@ def _retry(task: Task, others: Workers, work: Work) -> Examined:
         with suppress(Exception):
             examined: list[Examined] = others.send(work, [task]).result()
             return examined[0]
+    return _lost(task)
+
+
+def _lost(task: Task) -> Examined:
     message = "its examination was ended from outside twice, most likely for want of memory"
     return Examined(_without_season(task.member, "lost", "", [message]), fresh=True)

@@ -14,7 +14,7 @@ from certgen.records.record_files.locating import locate_values, span_between
 from certgen.records.record_files.mistakes import Mistakes
 from certgen.records.record_files.parsing import ParsingError, decode, open_document, skip
 from certgen.records.tables import load_form
-from certgen.whole_files import PathError, contained_path
+from certgen.whole_files import LinkError, PathError, contained_path
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -131,6 +131,9 @@ def _object_to_home(folder: Path, path: str, at: int, homes: dict[Path, int]) ->
     """What is wrong with a member's place: it lies below the co-op's folder, and in nobody else's."""
     try:
         home = contained_path(folder, path).resolve()
+    except LinkError:
+        # That member's folder is at fault, not the list: it is named when its records are read.
+        return ""
     except (PathError, OSError, RuntimeError) as fault:
         return f"{fault}; a member's records lie below the co-op's folder"
     if home == folder.resolve():

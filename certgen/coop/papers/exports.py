@@ -39,6 +39,12 @@ def as_json(result: CoopResult) -> dict[str, Any]:
         "left_out": totals.left_out,
         "members": [_member(view) for view in result.members],
         "disagreements": [_disagreement(one) for one in result.disagreements],
+        "agreement": {
+            "agreed": result.is_agreed,
+            "says": result.agreement,
+            "unread": list(result.unread),
+            "read_in_part": list(result.read_in_part),
+        },
         "varieties": [{"variety": name, **_standing(mass)} for name, mass in result.varieties.items()],
         "transfers": [_transfer(one) for one in result.transfers],
         "yields": [_yield(one) for one in result.yields],

@@ -50,7 +50,6 @@ def build_cover(result: CoopResult) -> Cover:
     """The first page."""
     coop, totals = result.coop, result.totals
     standing = reduce(Grams.plus, (view.standing for view in result.members), Grams())
-    disagreements = sum(one.weight == "unproven" for one in result.disagreements)
     ready = [
         cell(f"{whole(count)} {word}", mark=READINESS_MARKS[word])
         for word, count in result.readiness.items()
@@ -72,7 +71,7 @@ def build_cover(result: CoopResult) -> Cover:
         is_not_text=NOT_CERTIFICATION,
         seal=(
             fact("Records", f"{whole(sum(totals.records.values()))} in {whole(totals.seasons)} seasons"),
-            fact("Between members", f"{whole(disagreements)} disagreements"),
+            fact("Between members", result.agreement.rstrip(".")),
             fact("Made by", f"certgen {result.version}; the same records give the same file"),
         ),
     )
@@ -158,7 +157,9 @@ def _stages(result: CoopResult) -> Part:
 
 def _chase(result: CoopResult) -> Part:
     if not result.chase:
-        return Prose(("Nothing: every member is ready, and their papers agree.",))
+        ready = all(view.readiness == "ready" for view in result.members)
+        first = "every member is ready. " if ready else "no one thing proves more than another. "
+        return Prose((f"Nothing: {first}{result.agreement}",))
     items = [(*_members(one.members), Run(f": {one.sentence}")) for one in result.chase[:_CHASED]]
     return list_first(items, len(result.chase), ", which the JSON form lists")
 
@@ -174,12 +175,13 @@ def _members(keys: Sequence[str]) -> Iterator[Run]:
 
 def _between(result: CoopResult) -> Iterator[Section]:
     disagreements = result.disagreements
-    agreed = Prose(("Wherever members’ records speak of one another, they agree.",))
+    said = "Wherever members’ records speak of one another, they agree."
+    agreed = Prose((said if result.is_agreed else result.agreement,))
     yield Section(
         "between",
         "What disagrees between members",
         1,
-        () if disagreements else (agreed,),
+        (agreed,) if not disagreements or result.unread or result.read_in_part else (),
         lead="What one member writes about another is held against what the other writes.",
         style="chapter",
     )

@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from typing import TYPE_CHECKING
 
+import pytest
+
+from certgen.cli.terminal import Terminal
+from certgen.cli.writers.coop import write_text
 from certgen.coop.between.result import KINDS
+from certgen.coop.examination import MEMBER_LIMITS
 from certgen.coop.members.facts import Grams
+from certgen.coop.papers.exports import as_json
+from certgen.coop.papers.member_letters import write_letters
+from certgen.coop.papers.member_pages import build_members
+from certgen.coop.papers.overview import build_cover, build_front
 from certgen.standards import clause_of
 
 if TYPE_CHECKING:
@@ -21,6 +31,7 @@ COVERS = (
     "certgen.coop.members.external_lots",
     "certgen.coop.members.summary",
 )
+UNKNOWN = "Whether members' papers agree isn't known: the records of"
 
 
 def test_the_example_shows_each_kind_once(example_result: CoopResult) -> None:
@@ -94,9 +105,78 @@ def test_members_that_agree_are_ready(
 def test_two_processes_give_what_one_gives(
     write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
 ) -> None:
-    """However the work is shared out, the result is the same."""
+    """However the work is shared out, with limits or without, the result is the same."""
     folder = write_coop("A", "B", "C")
-    assert examine(folder, None, 1) == examine(folder, None, 2)
+    here = examine(folder)
+    assert here == examine(folder, workers=1, limits=MEMBER_LIMITS)
+    assert here == examine(folder, workers=2, limits=MEMBER_LIMITS)
+
+
+@pytest.mark.parametrize(
+    ("unread", "in_part", "says"),
+    [
+        ("", "", "Members' papers agree."),
+        (
+            "B",
+            "",
+            f"{UNKNOWN} 1 member (B) could not be read.",
+        ),
+        ("", "C", f"{UNKNOWN} 1 member (C) only in part."),
+        (
+            "AB",
+            "C",
+            f"{UNKNOWN} 2 members (A, B) could not be read and 1 member (C) only in part.",
+        ),
+        (
+            "ABC",
+            "",
+            f"{UNKNOWN} 3 members (A, B, C) could not be read.",
+        ),
+    ],
+)
+def test_nothing_is_said_of_papers_that_nobody_could_read(
+    write_coop: Callable[..., Path],
+    examine: Callable[..., CoopResult],
+    capsys: pytest.CaptureFixture[str],
+    unread: str,
+    in_part: str,
+    says: str,
+) -> None:
+    """Neither in text nor in JSON, on paper or in a letter is agreement or readiness told of them."""
+    folder = write_coop("A", "B", "C")
+    for key in unread:
+        (folder / "members" / key / "season.yaml").write_text("season: [")
+    for key in in_part:
+        with (folder / "members" / key / "season.yaml").open("a") as stream:
+            stream.write("no such table: []\n")
+    result = examine(folder)
+    write_text(result, terminal=Terminal(colour=False))
+    told = {
+        "text": capsys.readouterr().out,
+        "json": json.dumps(as_json(result)),
+        "paper": repr([build_cover(result), *build_front(result), build_members(result)]),
+    }
+    assert () == result.disagreements
+    assert says == result.agreement
+    assert says in told["text"].replace("\n", " ")
+    assert {"agreed": None if unread or in_part else True, "says": says, "unread": list(unread),
+            "read_in_part": list(in_part)} == as_json(result)["agreement"]  # fmt: skip
+    for form, text in told.items():
+        agreed = "papers agree." in text or "they agree." in text
+        assert agreed == (not unread and not in_part), form
+    letters = write_letters(result)
+    for view in result.members:
+        sound = view.member.key not in unread + in_part
+        assert sound == (view.readiness == "ready")
+        assert sound == ("Nothing is missing" in letters[f"{view.member.key}.txt"])
+
+
+def test_disagreements_are_told_beside_what_could_not_be_read(example_result: CoopResult) -> None:
+    """The example: ten disagreements, and a member that could not be read."""
+    assert "10 disagreements between members; the records of 1 member (THISTLE) could not be read." == (
+        example_result.agreement
+    )
+    assert example_result.is_agreed is False
 
 
 def test_the_same_records_twice_are_noticed(

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from waiting import SECONDS
 
 from certgen.coop.members.examining import Task, examine_task
 from certgen.coop.members.member_list import read_coop
+from certgen.limits import Limits
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -55,6 +58,39 @@ def test_one_member_cant_read_anothers_records(
     for key in ("PREVIOUS", "LINK", "LINKED"):
         assert [f"{key}-1", f"{key}-2"] == [lot.lot for lot in views[key].summary.lots]
     assert before == {path: path.read_bytes() for path in (home / "VICTIM").rglob("*") if path.is_file()}
+
+
+def test_a_link_out_of_the_coop_stops_its_member_only(
+    tmp_path: Path, write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
+) -> None:
+    """A folder that leads elsewhere, one that leads to itself and one to a neighbour: named, set aside."""
+    folder = write_coop("GOOD", "OUT", "CIRCLE", "BESIDE")
+    home = folder / "members"
+    for key, target in (("OUT", tmp_path), ("CIRCLE", "CIRCLE"), ("BESIDE", tmp_path / "coop-beside")):
+        shutil.rmtree(home / key)
+        (home / key).symlink_to(target)
+    views = {view.member.key: view for view in examine(folder).members}
+    assert ["ready", *["not read"] * 3] == [
+        views[key].readiness for key in ("GOOD", "OUT", "CIRCLE", "BESIDE")
+    ]
+    for key in ("OUT", "BESIDE"):
+        assert (f"'members/{key}' leads out of the folder through a link",) == views[key].summary.errors
+    assert 1 == len(views["CIRCLE"].summary.errors)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="limits of the system")
+@pytest.mark.parametrize("workers", [1, 2])
+def test_a_member_whose_records_need_too_much_memory_is_set_aside(
+    write_coop: Callable[..., Path], examine: Callable[..., CoopResult], workers: int
+) -> None:
+    """Sixty megabytes of remarks: its member is named with the limit, and the sound ones are ready."""
+    folder = write_coop("A", "LARGE", "B")
+    (folder / "members" / "LARGE" / "remarks.yaml").write_text(f"#{' ' * 58}\n" * 1_000_000)
+    result = examine(folder, workers=workers, limits=Limits(SECONDS, 150))
+    assert ["ready", "not read", "ready"] == [view.readiness for view in result.members]
+    (error,) = result.members[1].summary.errors
+    assert error.startswith("its examination needs more than the 150 MB of memory that it is given; if ")
+    assert 2 == result.exit_code
 
 
 def test_several_years_of_one_member_may_lead_to_one_another(

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from certgen.coop.members.access import MemberRefusedError, find_home
 from certgen.coop.members.member_list import read_coop
 
 GOOD = """\
@@ -95,13 +96,15 @@ def test_another_form_is_refused_in_words(tmp_path: Path, text: str) -> None:
     assert errors
 
 
-def test_a_link_out_of_the_coop_is_no_members_folder(tmp_path: Path) -> None:
-    """A folder that is a link to somewhere else is refused like a path that leads there."""
+def test_a_link_out_of_the_coop_is_its_members_fault_not_the_lists(tmp_path: Path) -> None:
+    """The list is read, and the member is refused when its records are asked for."""
     outside = tmp_path / "outside"
     outside.mkdir()
     inside = tmp_path / "inside"
     inside.mkdir()
     (inside / "a").symlink_to(outside)
     coop, errors = read_coop(write(inside, GOOD))
-    assert coop is None
-    assert "leads out of the folder" in errors[0].message
+    assert coop is not None
+    assert () == errors
+    with pytest.raises(MemberRefusedError, match="leads out of the folder through a link"):
+        find_home(inside, coop.members[0])
