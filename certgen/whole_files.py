@@ -62,17 +62,24 @@ def write_whole(path: Path, data: bytes, *, replace: bool = True, mode: int = 0o
     """Write `data` to `path` so that the file is there whole or not at all.
 
     With `replace=False` an existing file raises `FileExistsError` and is left as it was. A file that is
-    replaced keeps its permissions; a new one gets `mode`. A link is replaced, never followed.
+    replaced keeps its permissions; a new one gets `mode`.
     """
     write_all({path: data}, replace=replace, mode=mode)
 
 
-def write_all(contents: Mapping[Path, bytes], *, replace: bool = True, mode: int = 0o644) -> None:
+def write_all(
+    contents: Mapping[Path, bytes],
+    *,
+    replace: bool = True,
+    mode: int = 0o644,
+    private: Collection[Path] = (),
+) -> None:
     """Write several files, all of them or none: each is written beside its place first, then all are renamed.
 
-    When a rename fails, those already done are put back. Raises `FileExistsError` before anything is
-    written, with `replace=False` for any file that is there and otherwise for a device or a pipe, and
-    `OSError` as the system gives it, naming the file that was to be written.
+    A new file gets `mode`; those that are `private` are for their owner's eyes, new or not. When a rename
+    fails, those already done are put back. Raises `FileExistsError` before anything is written, with
+    `replace=False` for any file that is there and otherwise for a link, a device or a pipe, and `OSError` as
+    the system gives it, naming the file that was to be written.
     """
     for path in contents:
         _hold_place(path, replace=replace)
@@ -83,6 +90,8 @@ def write_all(contents: Mapping[Path, bytes], *, replace: bool = True, mode: int
         for path, data in contents.items():
             path.parent.mkdir(parents=True, exist_ok=True)
             waiting[path] = _write_beside(path, data, mode)
+            if path in private:
+                waiting[path].chmod(0o600)
         for path in contents:
             waiting[path].replace(path)
             done.append(path)
@@ -124,7 +133,9 @@ def _hold_place(path: Path, *, replace: bool) -> None:
         return
     if not replace:
         raise FileExistsError(f"{path} is there already and is left as it is")
-    if not (stat.S_ISREG(kind) or stat.S_ISLNK(kind) or stat.S_ISDIR(kind)):
+    if stat.S_ISLNK(kind):
+        raise FileExistsError(f"{path} is a link and stays as it is; name the file itself")
+    if not (stat.S_ISREG(kind) or stat.S_ISDIR(kind)):
         raise FileExistsError(f"{path} is a device or a pipe; name a file to write to")
 
 

@@ -83,16 +83,16 @@ def test_a_full_disk_leaves_the_old_file_and_names_the_new(
     assert (["report.pdf"], b"old") == (name_files(tmp_path), path.read_bytes())
 
 
-def test_a_link_is_replaced_and_not_followed(tmp_path: Path) -> None:
-    """What a link leads to stays as it was."""
+def test_a_link_is_neither_replaced_nor_followed(tmp_path: Path) -> None:
+    """It stays, and what it leads to stays as it was."""
     (tmp_path / "elsewhere").write_text("old")
     (tmp_path / "out").symlink_to(tmp_path / "elsewhere")
 
-    write_whole(tmp_path / "out", b"new")
+    with pytest.raises(FileExistsError, match="is a link"):
+        write_whole(tmp_path / "out", b"new")
 
     assert "old" == (tmp_path / "elsewhere").read_text()
-    assert not (tmp_path / "out").is_symlink()
-    assert b"new" == (tmp_path / "out").read_bytes()
+    assert (tmp_path / "out").is_symlink()
 
 
 def test_a_link_to_nothing_counts_as_there(tmp_path: Path) -> None:

@@ -171,6 +171,11 @@ season_argument = argument(
 day_option = option(
     "--on", metavar="DATE", type=Day(), help="Check as of this day (2026-10-31). Default: today."
 )
+force_option = option(
+    "--force",
+    is_flag=True,
+    help="Write even where a record, a signed packet or another file lies; it is kept beside.",
+)
 lots_option = names_option(
     "--lot", metavar="LOT", help="Only this lot. Repeat it, or separate several by commas."
 )

@@ -7,12 +7,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from certgen.cli.arguments import refusing
+
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
     from pathlib import Path
 
     from certgen.examination import Result
+    from certgen.output_places import Kind, Output
     from certgen.records import ReadingError
 
 
@@ -51,6 +54,28 @@ def examine_or_refuse(
     if told:
         list_errors(result.errors)
     return result
+
+
+def hold_places(places: Mapping[Path, Kind], *, force: bool) -> None:
+    """Ends the command before its work if something lies in the way of a file that it will write."""
+    from certgen.output_places import OutputRefusedError, check_places
+
+    with refusing(OutputRefusedError):
+        check_places(places, force=force)
+
+
+def write_files(outputs: Sequence[Output], *, force: bool) -> None:
+    """The files, all or none, where a person wants them; what gave way is named on standard error."""
+    from certgen.output_places import OutputRefusedError, write_outputs
+
+    with refusing(OutputRefusedError):
+        kept = write_outputs(outputs, force=force)
+    tell_kept(kept)
+
+
+def tell_kept(kept: Iterable[tuple[Path, Path]]) -> None:
+    """Where that is now which was in the way of a file."""
+    sys.stderr.write("".join(f"What was in {path} is kept in {beside}.\n" for path, beside in kept))
 
 
 def refuse(errors: Iterable[ReadingError], form: str = "text") -> None:

@@ -1,4 +1,4 @@
 """The packet an inspector reads: view models, drawings, and the writers of PDF and HTML.
 
-`build_packet` turns a `Result` into display-ready text, `write_pdf` and `write_html` set it.
+`build_packet` turns a `Result` into display-ready text, `set_pdf` and `set_html` set it.
 """

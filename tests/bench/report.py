@@ -39,8 +39,8 @@ import resource, sys
 from datetime import date
 from pathlib import Path
 from certgen.examination import examine
-from certgen.report.writing import write_pdf
-write_pdf(examine(Path(sys.argv[1]), date(2026, 12, 31)), Path(sys.argv[2]))
+from certgen.report.writing import set_pdf
+Path(sys.argv[2]).write_bytes(set_pdf(examine(Path(sys.argv[1]), date(2026, 12, 31))))
 status = Path("/proc/self/status")
 if status.exists():
     # Linux hands ru_maxrss down to a child process: the kernel's own mark is this process's.

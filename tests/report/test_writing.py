@@ -1,13 +1,12 @@
-"""The binder is written where it was asked for."""
+"""The binder is one text."""
 
 from __future__ import annotations
 
-from certgen.report.writing import write_html
+from certgen.report.writing import set_html
 
 
-def test_the_binder_is_written(result, tmp_path):
-    """The binder lands where it was asked for, with nothing beside it."""
-    write_html(result, tmp_path / "b.html")
+def test_the_binder_is_one_text(result):
+    """A page from its first line to its last."""
+    text = set_html(result).decode()
 
-    assert (tmp_path / "b.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
-    assert ["b.html"] == [path.name for path in tmp_path.iterdir()]
+    assert (text.startswith("<!DOCTYPE html>"), text.rstrip().endswith("</html>")) == (True, True)

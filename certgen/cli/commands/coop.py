@@ -12,6 +12,7 @@ from certgen.cli.arguments import (
     argument,
     command,
     day_option,
+    force_option,
     format_option,
     option,
     refusing,
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from certgen.coop.between.result import CoopResult
+    from certgen.coop.members.member_list import Coop
+    from certgen.output_places import Kind
 
 
 @command("certgen coop example_coop --on 2026-11-25 --out coop.pdf --letters letters")
@@ -68,6 +71,7 @@ if TYPE_CHECKING:
 )
 @option("--no-cache", is_flag=True, help="Keep nothing, and examine everyone anew.")
 @option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper the report is printed on.")
+@force_option
 @day_option
 def run(
     folder: Path,
@@ -83,12 +87,13 @@ def run(
     cache: Path | None,
     no_cache: bool,
     page: str,
+    force: bool,
     on: date | None,
 ) -> int:
     """Examine every member of a co-op, find what disagrees between them, and say what to chase first."""
     from datetime import date
 
-    from certgen.cli.output import refuse
+    from certgen.cli.output import hold_places, refuse
     from certgen.cli.progress import show_steps
     from certgen.coop.examination import Settings, examine_coop
     from certgen.coop.members.cache import default_folder
@@ -99,13 +104,14 @@ def run(
     if coop is None:
         refuse(errors, form)
         return 2
+    hold_places(_name_places(coop, out, letters), force=force)
     kept = None if no_cache else cache or default_folder()
     with refusing(ClusterError), show_steps("members") as progress:
         limits = Limits(member_seconds, member_megabytes)
         settings = Settings(kept, workers, cluster, limits)
         result = examine_coop(folder, coop, on or date.today(), settings, seed=seed, progress=progress)
     # The files first: whoever reads the text through `head` closes it early.
-    _write_files(result, out, letters, page)
+    _write_files(result, out, letters, page, force=force)
     _write(result, form, everything=everything)
     return result.exit_code
 
@@ -123,19 +129,40 @@ def _write(result: CoopResult, form: str, *, everything: bool) -> None:
     sys.stdout.write(text)
 
 
-def _write_files(result: CoopResult, out: Path | None, letters: Path | None, page: str) -> None:
-    """The report and the letters; where they went is said beside the result, not in it."""
+def _write_files(
+    result: CoopResult, out: Path | None, letters: Path | None, page: str, *, force: bool
+) -> None:
+    """The report and the letters, all or none; where they went is said beside the result, not in it."""
+    from certgen.cli.output import write_files
+    from certgen.output_places import Output
+
+    outputs = []
     if letters is not None:
         from certgen.coop.papers.member_letters import write_letters
-        from certgen.whole_files import write_all
 
         texts = write_letters(result)
-        write_all({letters / name: text.encode() for name, text in texts.items()})
-        sys.stderr.write(f"{len(texts)} letters: {letters}\n")
+        outputs += [Output(letters / name, "letter", text.encode()) for name, text in texts.items()]
     if out is not None:
         from certgen.cli.progress import show_steps
-        from certgen.coop.papers.report import write_pdf
+        from certgen.coop.papers.report import set_report
 
         with show_steps("setting pages") as progress:
-            write_pdf(result, out, page=page, progress=lambda _what, done, whole: progress(done, whole))
+            data = set_report(result, page=page, progress=lambda _what, done, whole: progress(done, whole))
+        outputs.append(Output(out, "co-op's report", data))
+    write_files(outputs, force=force)
+    if letters is not None:
+        sys.stderr.write(f"{len(result.members)} letters: {letters}\n")
+    if out is not None:
         sys.stderr.write(f"report: {out}\n")
+
+
+def _name_places(coop: Coop, out: Path | None, letters: Path | None) -> dict[Path, Kind]:
+    """What will be written where."""
+    from certgen.coop.papers.member_letters import name_letter
+
+    places: dict[Path, Kind] = {}
+    if letters is not None:
+        places |= {letters / name_letter(member): "letter" for member in coop.members}
+    if out is not None:
+        places[out] = "co-op's report"
+    return places

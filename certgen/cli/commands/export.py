@@ -6,24 +6,32 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-import click
-
-from certgen.cli.arguments import PATH, command, day_option, format_option, option, refusing, season_argument
+from certgen.cli.arguments import (
+    PATH,
+    command,
+    day_option,
+    force_option,
+    format_option,
+    option,
+    refusing,
+    season_argument,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Mapping
     from datetime import date
 
     from certgen.examination import Result
+    from certgen.output_places import Kind
 
-#: Each form and the ending of its file.
-FORMATS: Final = {
-    "xlsx": ".xlsx",
-    "csv": "-csv.zip",
-    "json": ".json",
-    "epcis": "-epcis.jsonld",
-    "prov": "-prov.json",
-    "sarif": ".sarif",
+#: Each form, the ending of its file, and what the file is.
+FORMATS: Final[Mapping[str, tuple[str, Kind]]] = {
+    "xlsx": (".xlsx", "workbook"),
+    "csv": ("-csv.zip", "tables"),
+    "json": (".json", "records as JSON"),
+    "epcis": ("-epcis.jsonld", "EPCIS events"),
+    "prov": ("-prov.json", "PROV document"),
+    "sarif": (".sarif", "SARIF log"),
 }
 
 
@@ -39,7 +47,7 @@ FORMATS: Final = {
     help="What the names in epcis and prov begin with.",
 )
 @option("--offset", metavar="+HH:MM", default="+00:00", help="Your offset from universal time (epcis).")
-@option("--force", is_flag=True, help="Overwrite the file if it is there.")
+@force_option
 @day_option
 def run(
     season: Path,
@@ -57,14 +65,24 @@ def run(
     everything, as schemas/output/records.json describes it. epcis: EPCIS 2.0 events. prov: PROV-JSON.
     sarif: the gaps.
     """
-    from certgen.cli.output import examine_or_refuse, list_errors
+    from certgen.cli.output import examine_or_refuse, hold_places, list_errors, write_files
     from certgen.cli.progress import show_waiting
+    from certgen.output_places import Output
 
+    ending, kind = FORMATS[form]
+    to_stream = str(out) == "-"
+    if out is not None and not to_stream:
+        hold_places({out: kind}, force=force)
     # What is handed over is read afresh.
     result = examine_or_refuse(season, on, cached=False, told=False)
     with refusing(ValueError), show_waiting("writing the records"):
         data = _build(result, form, base=base, offset=offset, empty=empty)
-    _write(out or Path(f"{_name_file(result)}{FORMATS[form]}"), data, force=force)
+    if to_stream:
+        sys.stdout.buffer.write(data)
+    else:
+        path = out or Path(f"{_name_file(result)}{ending}")
+        write_files([Output(path, kind, data)], force=force)
+        sys.stdout.write(f"{path} is written.\n")
     list_errors(result.errors)
     return 2 if result.errors else 0
 
@@ -91,20 +109,6 @@ def _build(result: Result, form: str, *, base: str, offset: str, empty: bool) ->
         "sarif": lambda: build_sarif(result),
     }
     return render_json(builders[form]()).encode()
-
-
-def _write(path: Path, data: bytes, *, force: bool) -> None:
-    from certgen.whole_files import write_whole
-
-    if str(path) == "-":
-        sys.stdout.buffer.write(data)
-        return
-    try:
-        write_whole(path, data, replace=force)
-    except FileExistsError as fault:
-        message = f"{fault}; --force overwrites it"
-        raise click.ClickException(message) from None
-    sys.stdout.write(f"{path} is written.\n")
 
 
 def _name_file(result: Result) -> str:

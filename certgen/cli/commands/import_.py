@@ -8,7 +8,7 @@ from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from certgen.cli.arguments import PATH, Word, argument, choose, command, option, refusing
+from certgen.cli.arguments import PATH, Word, argument, choose, command, force_option, option, refusing
 from certgen.cli.terminal import Terminal, clean
 
 if TYPE_CHECKING:
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 @option("--encoding", metavar="NAME", default="utf-8", help="How a CSV file's letters are written.")
 @option("--replace", is_flag=True, help="Let a row overwrite the record of the same identifier.")
 @option("--keep-going", is_flag=True, help="Take the sound rows, leave the others out and name them.")
+@force_option
 @option("--dry-run", is_flag=True, help="Say what would be done; write nothing.")
 def run(
     season: Path,
@@ -37,6 +38,7 @@ def run(
     encoding: str,
     replace: bool,
     keep_going: bool,
+    force: bool,
     dry_run: bool,
 ) -> int:
     """Bring records in from a workbook of certgen's, or from any sheet through a column map.
@@ -59,7 +61,7 @@ def run(
                 file, map_file=map_file, table=table, dates=dates or "", encoding=encoding
             )
         if sheets.guessed:
-            return _show_guess(sheets, season, file, save_map)
+            return _show_guess(sheets, season, file, save_map, force=force)
         try:
             with show_waiting("trying the records"):
                 plan = plan_import(
@@ -74,16 +76,16 @@ def run(
     return _finish(plan, keep_going=keep_going, dry_run=dry_run)
 
 
-def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | None) -> int:
+def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | None, *, force: bool) -> int:
+    from certgen.cli.output import write_files
     from certgen.exchange.importing.headings import map_text
-    from certgen.whole_files import write_whole
+    from certgen.output_places import Output
 
     text = map_text([*(sheet_map for _, sheet_map in sheets.mapped), *sheets.guessed])
     sys.stdout.write(text)
     how = "Save it (--save-map map.yaml)"
     if save_map is not None:
-        with refusing(FileExistsError):
-            write_whole(save_map, text.encode(), replace=False)
+        write_files([Output(save_map, "column map", text.encode())], force=force)
         how = f"It is in {save_map}"
     typed = (season, file, save_map or Path("map.yaml"))
     folder, sheet, name = (shlex.quote(str(path)) for path in typed)

@@ -12,6 +12,7 @@ from certgen.cli.arguments import (
     Word,
     command,
     day_option,
+    force_option,
     names_option,
     option,
     refusing,
@@ -81,6 +82,7 @@ class _Wanted(NamedTuple):
     default=0,
     help="Places already used on the first sheet.",
 )
+@force_option
 @day_option
 def run(
     season: Path,
@@ -96,6 +98,7 @@ def run(
     gaps: str,
     nudge: str,
     skip: int,
+    force: bool,
     on: date | None,
 ) -> int:
     """Print bag tags, sample labels, lot labels, and sheets to walk the rows with.
@@ -103,13 +106,15 @@ def run(
     Tags and the bagging round hold only trees that the screening clears. Print at 100 %; try --kind
     calibration first.
     """
-    from certgen.cli.output import examine_or_refuse
+    from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_waiting
     from certgen.exchange.field_paper.label_sheets import SheetError, build_sheet, set_calibration
     from certgen.exchange.field_paper.labels import LabelError
+    from certgen.output_places import Output
     from certgen.typeset.typst_pages import SettingError
-    from certgen.whole_files import write_whole
 
+    path = out or Path(f"{kind}.pdf")
+    hold_places({path: "field paper"}, force=force)
     with refusing(LabelError, SheetError, SettingError):
         if kind == "calibration":
             data = set_calibration(build_sheet(page, sheet or KINDS[kind], margins, gaps, nudge))
@@ -121,8 +126,7 @@ def run(
                 else:
                     measured = build_sheet(page, sheet or KINDS[kind], margins, gaps, nudge)
                     data = _set_labels(result, kind, measured, _Wanted(only, bag, each, blank, skip))
-    path = out or Path(f"{kind}.pdf")
-    write_whole(path, data)
+    write_files([Output(path, "field paper", data)], force=force)
     sys.stdout.write(f"{path} is written. Print it at 100 %, not fitted to the page.\n")
     return 0
 

@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from certgen.cli.arguments import PATH, Day, argument, command, names_option, option, refusing, split_list
+from certgen.cli.arguments import (
+    PATH,
+    Day,
+    argument,
+    command,
+    force_option,
+    names_option,
+    option,
+    refusing,
+    split_list,
+)
 from certgen.cli.terminal import Terminal
 
 if TYPE_CHECKING:
@@ -26,6 +36,7 @@ if TYPE_CHECKING:
 @option("--label", metavar="NAME", default="", help="The season's short name. Default: its year.")
 @option("--from", "first", metavar="DATE", type=Day(), help="First day. Default: 1 January.")
 @option("--to", "last", metavar="DATE", type=Day(), help="Last day. Default: 31 December.")
+@force_option
 def run(
     folder: Path,
     operation: str,
@@ -34,12 +45,14 @@ def run(
     label: str,
     first: date | None,
     last: date | None,
+    force: bool,
 ) -> int:
     """Lay out a season's folder: every table explained where it is filled in, and nothing in it that is
     wrong.
 
     Asks for what is not given, when somebody is there to answer. Never overwrites anything.
     """
+    from certgen.cli.output import tell_kept
     from certgen.exchange.editing.skeleton import Beginning, lay_out
 
     start = first or date(date.today().year, 1, 1)
@@ -57,7 +70,8 @@ def run(
             return 2
         beginning = _ask(beginning)
     with refusing(ValueError, FileExistsError):
-        names = lay_out(folder, beginning)
+        names, kept = lay_out(folder, beginning, force=force)
+    tell_kept(kept)
     out = Terminal()
     out.text(f"{folder} is laid out: {', '.join(names)}, and evidence/ for letters and photos.")
     out.text(

@@ -14,6 +14,7 @@ from certgen.cli.arguments import (
     choose,
     command,
     day_option,
+    force_option,
     lots_option,
     option,
     refusing,
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from certgen.examination import Result
+    from certgen.output_places import Kind
 
 
 @command("certgen report example_season --out report.pdf --html report.html --on 2026-11-25")
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
 )
 @option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper it is to be printed on.")
 @option("--key", metavar="FILE", type=PATH, help="Seal the packet with this key as well.")
+@force_option
 @day_option
 def run(
     season: Path,
@@ -49,38 +52,52 @@ def run(
     registers: str,
     page: str,
     key: Path | None,
+    force: bool,
     on: date | None,
 ) -> int:
     """Print the season's packet: cover, gaps, a dossier a lot, mass balance, registers, index."""
     _expect(out, ".pdf", "--out")
     _expect(html, ".html", "--html")
-    from certgen.cli.output import examine_or_refuse
+    from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_steps, show_waiting
-    from certgen.report.writing import write_html, write_pdf
+    from certgen.output_places import Output
+    from certgen.report.writing import set_html, set_pdf
 
+    packet = out or (Path("report.pdf") if html is None else None)
+    hold_places(_name_places(packet, html), force=force)
     seal = _seal(key)
     # What is handed over is read afresh.
     result = examine_or_refuse(season, on, cached=False)
     choose(lot, result.lots, "--lot")
+    outputs = []
     if html is not None:
         with show_waiting("writing the binder"):
-            write_html(result, html)
-        sys.stdout.write(f"{html}\n")
-    if out is not None or html is None:
-        target = out or Path("report.pdf")
+            outputs.append(Output(html, "binder", set_html(result)))
+    if packet is not None:
         with show_steps("setting pages") as steps:
-            write_pdf(
+            data = set_pdf(
                 result,
-                target,
                 page=page,
                 registers=registers,
                 lots=lot or None,
                 seal=seal,
                 progress=lambda what, done, whole: steps(done, whole, what),
             )
-        sys.stdout.write(f"{target}\n")
+        outputs.append(Output(packet, "packet", data))
+    write_files(outputs, force=force)
+    sys.stdout.write("".join(f"{output.path}\n" for output in outputs))
     _say_result(result)
     return result.exit_code
+
+
+def _name_places(packet: Path | None, binder: Path | None) -> dict[Path, Kind]:
+    """What will be written where."""
+    places: dict[Path, Kind] = {}
+    if packet is not None:
+        places[packet] = "packet"
+    if binder is not None:
+        places[binder] = "binder"
+    return places
 
 
 def _expect(file: Path | None, ending: str, option: str) -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from certgen.cli.arguments import PATH, argument, command, option, refusing
+from certgen.cli.arguments import PATH, argument, command, force_option, option, refusing
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -20,8 +20,14 @@ if TYPE_CHECKING:
 @option("--new-key", metavar="FILE", type=PATH, help="Make a sealing key in this file.")
 @option("--certificate", metavar="FILE.p12", type=PATH, help="Add a PAdES signature by this certificate.")
 @option("--out", metavar="FILE", type=PATH, help="Where to. Default: FILE itself.")
+@force_option
 def run(
-    file: Path | None, key: Path | None, new_key: Path | None, certificate: Path | None, out: Path | None
+    file: Path | None,
+    key: Path | None,
+    new_key: Path | None,
+    certificate: Path | None,
+    out: Path | None,
+    force: bool,
 ) -> int:
     """Make a sealing key, or put a seal on a report: any byte changed afterwards is found by certgen verify.
 
@@ -37,7 +43,7 @@ def run(
         if file is None:
             message = "name the report to seal, or make a key with --new-key FILE"
             raise click.ClickException(message)
-        _seal_file(file, out or file, key, certificate)
+        _seal_file(file, out or file, key, certificate, force=force)
     sys.stdout.write(f"{out or file} is sealed.\n")
     return 0
 
@@ -53,9 +59,10 @@ def _make_key(file: Path) -> None:
     )
 
 
-def _seal_file(file: Path, out: Path, key: Path | None, certificate: Path | None) -> None:
+def _seal_file(file: Path, out: Path, key: Path | None, certificate: Path | None, *, force: bool) -> None:
+    from certgen.cli.output import write_files
     from certgen.exchange.sealing.seal import load_key, seal_bytes, without_keyless_seal
-    from certgen.whole_files import write_whole
+    from certgen.output_places import Output
 
     pdf = file.read_bytes()
     if key is not None or certificate is not None:
@@ -67,4 +74,4 @@ def _seal_file(file: Path, out: Path, key: Path | None, certificate: Path | None
 
         passphrase = os.environ.get("CERTGEN_PASSPHRASE")
         sealed = sign_bytes(sealed, certificate, passphrase.encode() if passphrase else None)
-    write_whole(out, sealed)
+    write_files([Output(out, "packet", sealed)], force=force)

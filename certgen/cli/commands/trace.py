@@ -9,7 +9,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from certgen.cli.arguments import PATH, argument, command, day_option, format_option, option, refuse_words
+from certgen.cli.arguments import (
+    PATH,
+    argument,
+    command,
+    day_option,
+    force_option,
+    format_option,
+    option,
+    refuse_words,
+)
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,9 +46,15 @@ if TYPE_CHECKING:
     help="Ask what would follow: tree:17=positive, sample:S3=inconclusive, bag:B4=torn.",
 )
 @option("--out", metavar="FILE.svg", type=PATH, help="Where the drawing goes (svg).")
+@force_option
 @day_option
 def run(
-    words: tuple[str, ...], form: str, suppose: tuple[str, ...], out: Path | None, on: date | None
+    words: tuple[str, ...],
+    form: str,
+    suppose: tuple[str, ...],
+    out: Path | None,
+    force: bool,
+    on: date | None,
 ) -> int:
     """Follow a lot, bag, tree, sale or any other record back to screened parents and forward to buyers.
 
@@ -70,7 +85,7 @@ def run(
             dump_json(build_trace(trace))
             return trace.exit_code
         case "svg":
-            _draw(trace, out)
+            _draw(trace, out, force=force)
         case _:
             write_text(trace, suppose, before)
     list_errors(result.errors)
@@ -88,13 +103,14 @@ def _part(words: tuple[str, ...]) -> tuple[Path, str]:
     return Path(*folder), number
 
 
-def _draw(trace: Trace, out: Path | None) -> None:
+def _draw(trace: Trace, out: Path | None, *, force: bool) -> None:
+    from certgen.cli.output import write_files
     from certgen.cli.writers.trace_drawing import draw_trace
-    from certgen.whole_files import write_whole
+    from certgen.output_places import Output
 
     drawing = draw_trace(trace)
     if out is None:
         sys.stdout.write(drawing)
     else:
-        write_whole(out, drawing.encode())
+        write_files([Output(out, "drawing", drawing.encode())], force=force)
         sys.stdout.write(f"{out} is written.\n")

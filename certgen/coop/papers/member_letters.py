@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from certgen.coop.between.result import CoopResult, MemberView
     from certgen.coop.members.facts import GapFact
+    from certgen.coop.members.member_list import Member
 
 _WIDTH: Final = 78
 _HEADINGS: Final = {
@@ -33,7 +34,12 @@ _CLOSING: Final = (
 
 def write_letters(result: CoopResult) -> dict[str, str]:
     """The letters' texts by file name."""
-    return {f"{view.member.key}.txt": write_letter(result, view) for view in result.members}
+    return {name_letter(view.member): write_letter(result, view) for view in result.members}
+
+
+def name_letter(member: Member) -> str:
+    """The name of a member's letter."""
+    return f"{member.key}.txt"
 
 
 def write_letter(result: CoopResult, view: MemberView) -> str:

@@ -19,11 +19,9 @@ from certgen.report.packet import GO_TO, LANGUAGE
 from certgen.typeset.compose import ChapterQueue, compose, load_engines
 from certgen.typeset.design import Settings, find_sheet
 from certgen.typeset.parts import Attachment, Document, RegisterSet
-from certgen.whole_files import write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from certgen.coop.between.result import CoopResult
 
@@ -33,20 +31,18 @@ _IN_CONTENTS: Final = 60
 _WORTH_SHARING: Final = 7
 
 
-def write_pdf(
+def set_report(
     result: CoopResult,
-    out: Path,
     *,
     page: str = "A4",
     progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
-) -> None:
-    """Write the report to `out`, whole or not at all. `page` is a name in `design.SHEETS`. Raises OSError."""
+) -> bytes:
+    """The report as PDF. `page` is a name in `design.SHEETS`."""
     settings = settings_of(result, page)
     report = build_report(result)
     workers = count_cores() if len(report.chapters) >= _WORTH_SHARING else 1
     with Pool(workers, load_engines) as pool:
-        data = compose(report, settings, chapters=ChapterQueue(pool, settings), progress=progress)
-    write_whole(out, data)
+        return compose(report, settings, chapters=ChapterQueue(pool, settings), progress=progress)
 
 
 def settings_of(result: CoopResult, page: str = "A4") -> Settings:

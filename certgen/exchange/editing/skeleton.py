@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.editing.yaml_text import render_field, render_fields
+from certgen.output_places import Output, write_outputs
 from certgen.records.tables import Field, Table, load_season_table, load_tables
 from certgen.resources import schemas_dir
 from certgen.standards import load_profile, load_rulebook
-from certgen.whole_files import write_all
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -64,25 +64,37 @@ def check_beginning(beginning: Beginning) -> None:
         raise ValueError("the season ends before it begins")
 
 
-def lay_out(folder: Path, beginning: Beginning) -> list[str]:
-    """Write the season's files; returns their names. Raises `ValueError`, `FileExistsError` and `OSError`.
+def lay_out(
+    folder: Path, beginning: Beginning, *, force: bool = False
+) -> tuple[list[str], tuple[tuple[Path, Path], ...]]:
+    """Write the season's files; returns their names, and each file that gave way with where it is kept.
 
-    A folder that holds anything but hidden files is left alone.
+    Without `force` a folder that holds anything but hidden files is left alone. Raises `ValueError`,
+    `FileExistsError` and `OSError`.
     """
     check_beginning(beginning)
-    if folder.exists() and (
-        not folder.is_dir() or any(not path.name.startswith(".") for path in folder.iterdir())
-    ):
-        raise FileExistsError(f"{folder} is not empty; name a folder that is not there yet")
+    _hold_folder(folder, force=force)
     words = load_profile(beginning.crop).words
     contents = {"season.yaml": _season_text(beginning)}
     for name, tables in FILES.items():
         contents[name] = _file_text([load_tables()[table] for table in tables], words)
     for name, text in editor_schemas(words).items():
         contents[f"{SCHEMA_FOLDER}/{name}"] = text
-    write_all({folder / name: text.encode() for name, text in contents.items()}, replace=False)
+    files = [Output(folder / name, "season file", text.encode()) for name, text in contents.items()]
+    kept = write_outputs(files, force=force)
     (folder / "evidence").mkdir(exist_ok=True)
-    return [name for name in contents if not name.startswith(".")]
+    return [name for name in contents if not name.startswith(".")], kept
+
+
+def _hold_folder(folder: Path, *, force: bool) -> None:
+    """Refuse what is no folder, and without `force` a folder in use."""
+    if folder.exists() and not folder.is_dir():
+        raise FileExistsError(f"{folder} is no folder; name one that is not there yet")
+    if not force and folder.is_dir() and any(not path.name.startswith(".") for path in folder.iterdir()):
+        raise FileExistsError(
+            f"{folder} is not empty; nothing was written. Name a folder that is not there yet, or lay the"
+            " season out in this one with --force: a file that gives way is then kept beside the new one"
+        )
 
 
 def _season_text(beginning: Beginning) -> str:

@@ -153,13 +153,17 @@ def test_a_dry_run_writes_nothing(made: Callable[..., Path], tmp_path: Path) -> 
 
 @pytest.mark.parametrize("form", ["xlsx", "csv", "json", "epcis", "prov", "sarif"])
 def test_exports_are_the_same_each_time(example_copy: Path, tmp_path: Path, form: str) -> None:
-    """Same records, same day, same bytes; and a file that is there is not overwritten unasked."""
+    """Same records, same day, same bytes, laid over those of before; a file that changed stays."""
     files = [tmp_path / "one", tmp_path / "two"]
     for file in files:
         assert 0 == call("export", example_copy, "--format", form, "--out", file, "--on", "2026-12-31")[0]
 
     assert files[0].read_bytes() == files[1].read_bytes()
-    assert 2 == call("export", example_copy, "--format", form, "--out", files[0], "--on", "2026-12-31")[0]
+    assert 0 == call("export", example_copy, "--format", form, "--out", files[0], "--on", "2026-12-30")[0]
+    changed = files[1].read_bytes()[:-1]
+    files[1].write_bytes(changed)
+    assert 2 == call("export", example_copy, "--format", form, "--out", files[1], "--on", "2026-12-31")[0]
+    assert changed == files[1].read_bytes()
 
 
 @pytest.mark.parametrize("kind", ["tags", "samples", "lots", "bagging-round", "sample-round", "calibration"])
@@ -212,6 +216,7 @@ def test_seal_and_verify(example_copy: Path, tmp_path: Path) -> None:
 
     document = pikepdf.new()
     document.add_blank_page()
+    document.docinfo["/Producer"] = pikepdf.String("certgen 0.1.0")
     for one in list_attachments(examine(example_copy, dt.date(2026, 12, 31))):
         document.attachments[one.name] = pikepdf.AttachedFileSpec(document, one.data, filename=one.name)
     out = io.BytesIO()

@@ -232,13 +232,14 @@ def test_names_in_the_records_cannot_act_in_a_drawing(clean, capsys):
 
 
 def test_a_drawing_goes_to_a_file_when_asked(clean, tmp_path, capsys):
-    """The same bytes as on standard output; for other forms a file is refused."""
+    """The same as on standard output and the mark of a drawing; for other forms a file is refused."""
     out = tmp_path / "line.svg"
     assert 0 == cli.run(["trace", clean, "L1", "--format", "svg", *ON])
     printed = capsys.readouterr().out
     assert 0 == cli.run(["trace", clean, "L1", "--format", "svg", "--out", str(out), *ON])
     assert f"{out} is written.\n" == capsys.readouterr().out
-    assert printed == out.read_text(encoding="utf-8")
+    drawing, mark = out.read_text(encoding="utf-8").split("<!--")
+    assert (printed, True) == (drawing, mark.startswith(" certgen drawing "))
 
     assert 2 == cli.run(["trace", clean, "L1", "--out", str(tmp_path / "line.txt"), *ON])
     assert "--format svg" in capsys.readouterr().err

@@ -10,12 +10,10 @@ import pikepdf
 
 from certgen.coop.papers import report
 from certgen.coop.papers.exports import as_json
-from certgen.coop.papers.report import build_report, settings_of, write_pdf
+from certgen.coop.papers.report import build_report, set_report, settings_of
 from certgen.typeset.compose import compose
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     import pytest
 
     from certgen.coop.between.result import CoopResult
@@ -26,12 +24,11 @@ COVERS = (
 )
 
 
-def test_the_report_has_a_page_a_member_and_its_data(example_result: CoopResult, tmp_path: Path) -> None:
+def test_the_report_has_a_page_a_member_and_its_data(example_result: CoopResult) -> None:
     """Cover, overview, a bookmark a member, and the result itself as an attachment; twice the same bytes."""
-    out = tmp_path / "coop.pdf"
-    write_pdf(example_result, out)
-    assert compose(build_report(example_result), settings_of(example_result)) == out.read_bytes()
-    with pikepdf.open(io.BytesIO(out.read_bytes())) as pdf:
+    data = set_report(example_result)
+    assert compose(build_report(example_result), settings_of(example_result)) == data
+    with pikepdf.open(io.BytesIO(data)) as pdf:
         assert pdf.Root.MarkInfo.Marked
         content = json.loads(pdf.attachments["coop.json"].get_file().read_bytes())
         with pdf.open_outline() as outline:

@@ -1,0 +1,369 @@
+"""Where a person lets certgen write, and what may lie there already.
+
+A new name is written, and an earlier output of the same kind gives way to the next. Everything else that
+lies in the way stays: a record, evidence, a signed packet, any file that certgen didn't leave there as it
+is now. With `force` the new file is written there all the same, and the old one is kept beside it under a
+name of its own. A link, a device, a pipe or a folder is never written over.
+
+What an earlier output is, its content says, and never its name: each kind has a mark that is lost when a
+person works on the file. A workbook that was filled in, a letter with a line added or a packet with
+remarks on a page is the person's from then on.
+
+- packet, co-op's report, field paper: a PDF by certgen (`Producer`; `Keywords` where Typst sets the file),
+  written once (no earlier revision, both halves of its `ID` alike), with no form and no remarks on a page.
+- binder, drawing, letter: a last line with a digest of all before it; it is put on here.
+- workbook, tables: an archive all of whose files bear the day that certgen gives them.
+- exports as JSON: certgen's head, and laid out to the letter as certgen lays JSON out.
+- a season's files, a column map, a key, a certificate: none. A person works on the first two, and a key
+  can't be made again.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import io
+import json
+import os
+import re
+import stat
+import zipfile
+from contextlib import suppress
+from dataclasses import dataclass
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, Literal
+
+from certgen.whole_files import write_all
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    import pikepdf
+
+Kind = Literal[
+    "packet", "co-op's report", "field paper", "binder", "drawing", "letter", "workbook", "tables",
+    "records as JSON", "EPCIS events", "PROV document", "SARIF log", "season file", "column map", "key",
+    "certificate",
+]  # fmt: skip
+
+#: What certgen writes is smaller; a larger file is somebody else's.
+_MOST: Final = 1 << 30
+_RECORD: Final = re.compile(r"\.ya?ml\Z", re.IGNORECASE)
+#: What a person writes in YAML, so that it bears a record's name.
+_IN_YAML: Final = frozenset({"column map", "season file"})
+#: A person works on these, or they can't be made again: none gives way to the next.
+_NEVER_EARLIER: Final = frozenset({"column map", "season file", "key", "certificate"})
+_EVIDENCE: Final = "evidence"
+#: A seal of earlier versions that a key stands behind, and how far from a file's end one is looked for.
+_KEYED_SEAL: Final = re.compile(rb"%certgen-seal key=(?!0{64})")
+_SEAL_REACH: Final = 4096
+#: What taking a PDF apart may end in, besides the library's own error.
+_UNREADABLE: Final = (ValueError, TypeError, AttributeError, LookupError, RecursionError, RuntimeError)
+
+
+class OutputRefusedError(FileExistsError):
+    """Something lies in the way that isn't written over; the message says what, and the way out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """A file to be written: where a person wants it, what it is, its bytes, and for whose eyes."""
+
+    path: Path
+    kind: Kind
+    data: bytes
+    private: bool = False
+
+
+def check_places(places: Mapping[Path, Kind], *, force: bool = False) -> tuple[Path, ...]:
+    """The files in the way that are to be kept beside, none without `force`.
+
+    Asked before the work, so that nobody waits for pages that can't be put down. Raises `OutputRefusedError`
+    for what stays, and `OSError` where a place can't be looked at.
+    """
+    kept = []
+    taken: dict[Path, Path] = {}
+    for path, kind in places.items():
+        place = Path(os.path.realpath(path.parent), path.name)
+        if place in taken:
+            raise OutputRefusedError(f"{path} is named for two files; give each a name of its own")
+        taken[place] = path
+        found = _look(path, kind)
+        if found and not force:
+            raise OutputRefusedError(
+                f"{path} {found}; nothing was written. Name another file, or write there all the same with"
+                f" --force: what lies there is then kept beside it as {_keeping_name(path, 1)}"
+            )
+        if found and os.path.lexists(path):
+            kept.append(path)
+    return tuple(kept)
+
+
+def write_outputs(outputs: Sequence[Output], *, force: bool = False) -> tuple[tuple[Path, Path], ...]:
+    """Write files where a person wants them, all of them or none.
+
+    Returns each file that was in the way with the name under which it is kept. Raises as `check_places`
+    does, and `OSError` as the system gives it, naming the file.
+    """
+    contents = {output.path: _mark(output.kind, output.data) for output in outputs}
+    if len(contents) < len(outputs):
+        raise OutputRefusedError("two files bear one name; give each a name of its own")
+    # What holds the same bytes loses nothing.
+    in_the_way = check_places(
+        {o.path: o.kind for o in outputs if not _holds(o.path, contents[o.path])}, force=force
+    )
+    kept: list[tuple[Path, Path]] = []
+    try:
+        kept += ((path, _keep(path)) for path in in_the_way)
+        write_all(contents, private=[output.path for output in outputs if output.private])
+    except BaseException:
+        for path, beside in kept:
+            if os.path.lexists(path):
+                beside.unlink(missing_ok=True)
+        raise
+    return tuple(kept)
+
+
+def recognise(data: bytes) -> Kind | None:
+    """Which kind of output these bytes are, as certgen left them; None for everything else."""
+    if data.startswith(b"%PDF-"):
+        return None if is_signed(data) else _recognise_pdf(data)
+    if data.startswith(b"PK\x03\x04"):
+        return _recognise_archive(data)
+    if data.startswith(b"{"):
+        return _recognise_json(data)
+    return _recognise_text(data)
+
+
+def is_signed(pdf: bytes) -> bool:
+    """Whether a PDF bears a signature, a field for one, or an older seal with a key behind it.
+
+    Of a file that can't be taken apart the bytes alone are asked.
+    """
+    import pikepdf
+
+    if _KEYED_SEAL.search(pdf, max(len(pdf) - _SEAL_REACH, 0)):
+        return True
+    try:
+        with pikepdf.open(io.BytesIO(pdf), attempt_recovery=False, suppress_warnings=True) as document:
+            form: Any = document.Root.get("/AcroForm", {})
+            return "/Perms" in document.Root or _has_signature(form)
+    except (pikepdf.PdfError, *_UNREADABLE):
+        return re.search(rb"/ByteRange\s*\[", pdf) is not None
+
+
+def _has_signature(form: Any) -> bool:
+    """Whether a PDF's form has a field for a signature; one with more fields than can be looked at has."""
+    if int(form.get("/SigFlags", 0)) & 1:
+        return True
+    waiting = list(form.get("/Fields", ()))
+    for _ in range(10_000):
+        if not waiting:
+            return False
+        field = waiting.pop()
+        if str(field.get("/FT", "")) == "/Sig":
+            return True
+        waiting.extend(field.get("/Kids", ()))
+    return True
+
+
+def _look(path: Path, kind: Kind) -> str:
+    """What is in the way at a place, as words that follow its name; empty where it may be written."""
+    is_record = _RECORD.search(path.name) is not None and kind not in _IN_YAML
+    try:
+        status = path.lstat()
+    except FileNotFoundError:
+        # A season's reader takes every file of this name for records.
+        return "bears the name of a record file" if is_record else ""
+    except NotADirectoryError:
+        raise OutputRefusedError(f"{path} can't be written: {path.parent} is no folder") from None
+    if not stat.S_ISREG(status.st_mode):
+        raise OutputRefusedError(f"{path} is {_name_type(status.st_mode)}; name a file to write to")
+    if is_record:
+        return "is a record file"
+    if _lies_in_evidence(path):
+        return "is evidence"
+    return _look_inside(path, kind, status.st_size)
+
+
+def _look_inside(path: Path, kind: Kind, size: int) -> str:
+    """What a file holds that speaks against writing over it, as words that follow its name."""
+    if kind in _NEVER_EARLIER:
+        return "is there already"
+    if not size:
+        return ""
+    data = _read(path) if size <= _MOST else b""
+    if data.startswith(b"%PDF-") and is_signed(data):
+        return "is signed"
+    found = recognise(data)
+    if found == kind:
+        return ""
+    if found is None:
+        # Somebody wrote it, or worked on what certgen wrote.
+        return f"is no {kind} as certgen leaves it"
+    return f"is a {found}, and this would be a {kind}"
+
+
+def _lies_in_evidence(path: Path) -> bool:
+    """Whether a file lies below a folder named `evidence`, as it is typed or where that leads."""
+    folders = (*path.parent.parts, *Path(os.path.realpath(path.parent)).parts)
+    return any(part.casefold() == _EVIDENCE for part in folders)
+
+
+def _name_type(mode: int) -> str:
+    if stat.S_ISLNK(mode):
+        return "a link, and links are never written over or followed"
+    return "a folder" if stat.S_ISDIR(mode) else "a device or a pipe"
+
+
+def _read(path: Path) -> bytes:
+    """The bytes of a file that was an ordinary one a moment ago."""
+    opened = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0))
+    with os.fdopen(opened, "rb") as stream:
+        return stream.read(_MOST)
+
+
+def _holds(path: Path, data: bytes) -> bool:
+    """Whether a file holds these bytes already, so that nothing is to be done."""
+    with suppress(OSError):
+        status = path.lstat()
+        return stat.S_ISREG(status.st_mode) and status.st_size == len(data) and _read(path) == data
+    return False
+
+
+def _keeping_name(path: Path, number: int) -> Path:
+    """The name that a file is kept under. A record's loses its ending, so that nobody reads it as one."""
+    if _RECORD.search(path.name):
+        return path.with_name(f"{path.name}.before-{number}")
+    return path.with_name(f"{path.stem}.before-{number}{path.suffix}")
+
+
+def _keep(path: Path) -> Path:
+    """Give a file a second name that nothing bears yet; raises `OSError`."""
+    for number in count(1):
+        beside = _keeping_name(path, number)
+        try:
+            os.link(path, beside, follow_symlinks=False)
+        except FileExistsError:
+            continue
+        except OSError as fault:
+            if fault.errno not in {errno.EPERM, errno.ENOTSUP, errno.EMLINK, errno.ENOSYS, errno.EACCES}:
+                raise
+            # A file system without second names.
+            try:
+                _copy(path, beside)
+            except FileExistsError:
+                continue
+        return beside
+    raise AssertionError
+
+
+def _copy(path: Path, beside: Path) -> None:
+    mode = path.stat().st_mode & 0o777
+    opened = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode)
+    try:
+        with os.fdopen(opened, "wb") as stream:
+            stream.write(path.read_bytes())
+            stream.flush()
+            os.fsync(stream.fileno())
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise
+
+
+# The marks.
+
+#: What stands before and behind the digest.
+_TEXTS: Final[Mapping[Kind, tuple[str, str]]] = {
+    "binder": ("<!-- certgen binder ", " -->\n"),
+    "drawing": ("<!-- certgen drawing ", " -->\n"),
+    "letter": ("\ncertgen letter ", "\n"),
+}
+#: It need only notice a change, so its first letters are enough.
+_DIGITS: Final = 16
+
+
+def _mark(kind: Kind, data: bytes) -> bytes:
+    """The bytes with the mark of their kind, if it is one that is put on."""
+    if kind not in _TEXTS:
+        return data
+    before, after = _TEXTS[kind]
+    if not data.endswith(b"\n"):
+        data += b"\n"
+    return data + f"{before}{hashlib.sha256(data).hexdigest()[:_DIGITS]}{after}".encode()
+
+
+def _recognise_text(data: bytes) -> Kind | None:
+    for kind, (before, after) in _TEXTS.items():
+        length = len(before) + _DIGITS + len(after)
+        if data[-length:].startswith(before.encode()) and _mark(kind, data[:-length]) == data:
+            return kind
+    return None
+
+
+def _recognise_pdf(data: bytes) -> Kind | None:
+    import pikepdf
+
+    try:
+        with pikepdf.open(io.BytesIO(data), attempt_recovery=False, suppress_warnings=True) as document:
+            if not _is_as_written(document):
+                return None
+            if str(document.docinfo.get("/Keywords", "")).startswith("certgen field paper"):
+                return "field paper"
+            if not str(document.docinfo.get("/Producer", "")).startswith("certgen "):
+                return None
+            return "co-op's report" if "coop.json" in document.attachments else "packet"
+    except (pikepdf.PdfError, *_UNREADABLE):
+        return None
+
+
+def _is_as_written(document: pikepdf.Pdf) -> bool:
+    """Whether nobody wrote behind a PDF's end, gave it a form, put a remark on a page or saved it anew."""
+    trailer = document.trailer
+    if "/Prev" in trailer or "/AcroForm" in document.Root:
+        return False
+    first, last = trailer.get("/ID", (b"", b"?"))
+    return bytes(first) == bytes(last) and all(
+        str(note.get("/Subtype")) == "/Link" for page in document.pages for note in page.get("/Annots", ())
+    )
+
+
+#: The day of every file in an archive that certgen packs: a program that saves one anew writes its own.
+_PACKED: Final = (2000, 1, 1, 0, 0, 0)
+
+
+def _recognise_archive(data: bytes) -> Kind | None:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            entries = archive.infolist()
+    except (zipfile.BadZipFile, EOFError, ValueError, NotImplementedError, OSError):
+        return None
+    names = {entry.filename for entry in entries}
+    if any(entry.date_time != _PACKED for entry in entries):
+        return None
+    if {"xl/workbook.xml", "docProps/core.xml"} <= names:
+        return "workbook"
+    return "tables" if {"season.csv", "data-dictionary.csv"} <= names else None
+
+
+def _recognise_json(data: bytes) -> Kind | None:
+    try:
+        content = json.loads(data)
+        if json.dumps(content, ensure_ascii=False, indent=1).encode() + b"\n" != data:
+            return None
+    except (ValueError, RecursionError):
+        return None
+    for kind, shows in _HEADS.items():
+        with suppress(LookupError, TypeError, AttributeError):
+            if shows(content):
+                return kind
+    return None
+
+
+_HEADS: Final[Mapping[Kind, Callable[[Any], bool]]] = {
+    "records as JSON": lambda content: content["tool"] == "certgen" and "tables" in content,
+    "EPCIS events": lambda content: "certgen" in content["@context"][1],
+    "PROV document": lambda content: {"r", "voc"} <= content["prefix"].keys(),
+    "SARIF log": lambda content: content["runs"][0]["tool"]["driver"]["name"] == "certgen",
+}
