@@ -174,7 +174,7 @@ day_option = option(
 force_option = option(
     "--force",
     is_flag=True,
-    help="Write even where a record, a signed packet or another file lies; it is kept beside.",
+    help="Write over what is in the way; it is kept beside.",
 )
 lots_option = names_option(
     "--lot", metavar="LOT", help="Only this lot. Repeat it, or separate several by commas."
