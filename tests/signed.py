@@ -1,0 +1,125 @@
+"""Small PDFs and keys to sign them with, for the tests of signatures."""
+
+from __future__ import annotations
+
+import io
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+
+import pikepdf
+
+from certgen.exchange.signing.certificates import load_signer, make_certificate
+from certgen.exchange.signing.offline import prepare_signing
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from pyhanko.sign.signers import SimpleSigner
+
+
+@cache
+def new_signer(name: str = "") -> SimpleSigner:
+    """A key of its own with a certificate of this name; the same for the same name."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "orchard.key"
+        make_certificate(path, name)
+        return load_signer(path)
+
+
+@cache
+def small_pdf(*, packed: bool = True) -> bytes:
+    """A PDF of two pages with an attachment, a title and metadata; `packed`: with the newer kind of index."""
+    pdf = pikepdf.new()
+    for words in ("Lot A: traced", "Lot B: unproven"):
+        page = pdf.add_blank_page()
+        page.Contents = pdf.make_stream(f"BT /F1 12 Tf 72 720 Td ({words}) Tj ET".encode())
+        page.Resources = pikepdf.Dictionary(
+            Font=pikepdf.Dictionary(
+                F1=pdf.make_indirect(
+                    pikepdf.Dictionary(
+                        Type=pikepdf.Name.Font, Subtype=pikepdf.Name.Type1, BaseFont=pikepdf.Name.Helvetica
+                    )
+                )
+            )
+        )
+    pdf.attachments["lots.yaml"] = pikepdf.AttachedFileSpec(pdf, b"lots: []\n", filename="lots.yaml")
+    pdf.docinfo["/Title"] = "A season's packet"
+    with pdf.open_metadata() as metadata:
+        metadata["dc:title"] = "A season's packet"
+    out = io.BytesIO()
+    mode = pikepdf.ObjectStreamMode.generate if packed else pikepdf.ObjectStreamMode.disable
+    pdf.save(out, deterministic_id=True, object_stream_mode=mode)
+    return out.getvalue()
+
+
+class Update:
+    """An incremental update by hand, as forgers write it: objects, an index in the older form, a trailer."""
+
+    def __init__(self, pdf: bytes) -> None:
+        with pikepdf.open(io.BytesIO(pdf)) as document:
+            self.root = document.Root.objgen[0]
+            self.pages = [page.objgen[0] for page in document.pages]
+            self.size = int(document.trailer.Size)
+            self.trailer = {
+                "/Root": f"{self.root} 0 R",
+                "/Prev": pdf.rsplit(b"startxref", 1)[1].split()[0].decode(),
+            }
+            if "/Info" in document.trailer:
+                self.trailer["/Info"] = f"{document.trailer['/Info'].objgen[0]} 0 R"
+            self.trailer["/ID"] = (
+                "[" + "".join(f"<{bytes(part).hex()}>" for part in document.trailer.ID) + "]"
+            )
+        self.pdf = pdf
+        self.objects: list[tuple[int, int, str]] = []
+        self.entries: list[tuple[int, int, int, str]] = []
+
+    def add(self, body: str, number: int = 0, generation: int = 0) -> int:
+        """An object with this text, in the place of `number` or a new one. Returns its number."""
+        if not number:
+            number, self.size = self.size, self.size + 1
+        self.objects.append((number, generation, body))
+        return number
+
+    def change(self, number: int, **entries: str) -> None:
+        """An object of the file, with these entries of its dictionary put in or replaced."""
+        with pikepdf.open(io.BytesIO(self.pdf)) as document:
+            found = document.get_object(number, 0)
+            for key, text in entries.items():
+                found[f"/{key}"] = pikepdf.Object.parse(text.encode())
+            self.add(found.unparse(resolved=True).decode("latin-1"), number)
+
+    def write(self, *, between: bytes = b"", behind: bytes = b"") -> bytes:
+        """The file with the update behind it."""
+        out = bytearray(self.pdf)
+        for number, generation, body in self.objects:
+            self.entries.append((number, generation, len(out), "n"))
+            out += f"{number} {generation} obj\n{body}\nendobj\n".encode("latin-1")
+        out += between
+        start = len(out)
+        out += b"xref\n"
+        for number, generation, offset, kind in sorted(self.entries):
+            out += f"{number} 1\n{offset:010d} {generation:05d} {kind} \n".encode()
+        entries = " ".join(f"{key} {text}" for key, text in {**self.trailer, "/Size": str(self.size)}.items())
+        return (
+            bytes(out) + f"trailer\n<< {entries} >>\nstartxref\n{start}\n%%EOF\n".encode("latin-1") + behind
+        )
+
+
+def forge_signed(pdf: bytes, change: Callable[[Any], None], signer: SimpleSigner, **details: Any) -> bytes:
+    """A file with a signature in whose own update `change` had its way with the document.
+
+    `change` gets pyHanko's writer; `details` go to the signature's metadata.
+    """
+    prepare_signing()
+    from pyhanko.sign.fields import SigSeedSubFilter
+    from pyhanko.sign.signers import PdfSignatureMetadata, sign_pdf
+
+    from certgen.exchange.signing.appending import SignatureWriter
+
+    writer = SignatureWriter(io.BytesIO(pdf))
+    change(writer)
+    settings = {"field_name": "Signature1", "subfilter": SigSeedSubFilter.PADES, "md_algorithm": "sha256"}
+    signed = sign_pdf(writer, PdfSignatureMetadata(**{**settings, **details}), signer=signer)
+    return bytes(signed.getvalue())
