@@ -34,7 +34,7 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from certgen.whole_files import write_all
+from certgen.whole_files import MOST, name_type, read_ordinary, write_all
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -47,8 +47,6 @@ Kind = Literal[
     "certificate",
 ]  # fmt: skip
 
-#: What certgen writes is smaller; a larger file is somebody else's.
-_MOST: Final = 1 << 30
 _RECORD: Final = re.compile(r"\.ya?ml\Z", re.IGNORECASE)
 #: What a person writes in YAML, so that it bears a record's name.
 _IN_YAML: Final = frozenset({"column map", "season file"})
@@ -179,7 +177,7 @@ def _look(path: Path, kind: Kind) -> str:
     except NotADirectoryError:
         raise OutputRefusedError(f"{path} can't be written: {path.parent} is no folder") from None
     if not stat.S_ISREG(status.st_mode):
-        raise OutputRefusedError(f"{path} is {_name_type(status.st_mode)}; name a file to write to")
+        raise OutputRefusedError(f"{path} is {name_type(status.st_mode)}; name a file to write to")
     if is_record:
         return "is a record file"
     if _lies_in_evidence(path):
@@ -193,7 +191,7 @@ def _look_inside(path: Path, kind: Kind, size: int) -> str:
         return "is there already"
     if not size:
         return ""
-    data = _read(path) if size <= _MOST else b""
+    data = read_ordinary(path) if size <= MOST else b""
     if data.startswith(b"%PDF-") and is_signed(data):
         return "is signed"
     found = recognise(data)
@@ -211,24 +209,11 @@ def _lies_in_evidence(path: Path) -> bool:
     return any(part.casefold() == _EVIDENCE for part in folders)
 
 
-def _name_type(mode: int) -> str:
-    if stat.S_ISLNK(mode):
-        return "a link, and links are never written over or followed"
-    return "a folder" if stat.S_ISDIR(mode) else "a device or a pipe"
-
-
-def _read(path: Path) -> bytes:
-    """The bytes of a file that was an ordinary one a moment ago."""
-    opened = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOFOLLOW", 0))
-    with os.fdopen(opened, "rb") as stream:
-        return stream.read(_MOST)
-
-
 def _holds(path: Path, data: bytes) -> bool:
     """Whether a file holds these bytes already, so that nothing is to be done."""
     with suppress(OSError):
         status = path.lstat()
-        return stat.S_ISREG(status.st_mode) and status.st_size == len(data) and _read(path) == data
+        return stat.S_ISREG(status.st_mode) and status.st_size == len(data) and read_ordinary(path) == data
     return False
 
 

@@ -7,6 +7,7 @@ held to the folder that they were given for.
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import stat
@@ -14,10 +15,10 @@ import tempfile
 import time
 from contextlib import suppress
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Callable, Collection, Mapping
 
 
 #: How much of a file's name the one beside it bears, and what that one ends in.
@@ -26,6 +27,10 @@ _PART = ".part"
 _RANDOM = re.compile(r"[a-z0-9_]{8}")
 #: No writing takes as long as this, in seconds: what is older was left by a run that was killed.
 _LEFT = 24 * 60 * 60
+
+
+#: The largest file that is read at once, in bytes; what reads a kind of file mostly has a closer limit.
+MOST: Final = 1 << 30
 
 
 class PathError(ValueError):
@@ -56,6 +61,49 @@ def contained_path(folder: Path, name: str) -> Path:
     if not is_inside:
         raise LinkError(f"{name!r} leads out of the folder through a link")
     return path
+
+
+def read_ordinary(path: Path, most: int = MOST) -> bytes:
+    """The bytes of an ordinary file that a person or a list names; links are followed.
+
+    A device, a pipe or a socket might never end, or answer for a year: none is opened. Raises `OSError` for
+    them, for a folder, and for a file of more than `most` bytes, in words that follow a name.
+    """
+    _hold_ordinary(path, path.stat())
+    # Without waiting: what was an ordinary file a moment ago may be a pipe by now.
+    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
+    with os.fdopen(os.open(path, flags | getattr(os, "O_NOCTTY", 0)), "rb") as stream:
+        status = os.fstat(stream.fileno())
+        _hold_ordinary(path, status)
+        data = stream.read(most + 1) if status.st_size <= most else b""
+    if status.st_size > most or len(data) > most:
+        size = f"{most // 2**20:,} MB" if most >= 2**20 else f"{most:,} bytes"
+        raise OSError(errno.EFBIG, f"is larger than {size}", str(path))
+    return data
+
+
+def _hold_ordinary(path: Path, status: os.stat_result) -> None:
+    """Refuse what is no ordinary file."""
+    if stat.S_ISREG(status.st_mode):
+        return
+    code = errno.EISDIR if stat.S_ISDIR(status.st_mode) else errno.EINVAL
+    raise OSError(code, f"is {name_type(status.st_mode)}, not an ordinary file", str(path))
+
+
+def name_type(mode: int) -> str:
+    """What something in a folder is, by its mode: `a pipe`."""
+    return next((name for is_such, name in _TYPES if is_such(mode)), "nothing that this system names")
+
+
+_TYPES: Final[tuple[tuple[Callable[[int], bool], str], ...]] = (
+    (stat.S_ISREG, "a file"),
+    (stat.S_ISDIR, "a folder"),
+    (stat.S_ISLNK, "a link"),
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISSOCK, "a socket"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+)
 
 
 def write_whole(path: Path, data: bytes, *, replace: bool = True, mode: int = 0o644) -> None:
@@ -133,10 +181,8 @@ def _hold_place(path: Path, *, replace: bool) -> None:
         return
     if not replace:
         raise FileExistsError(f"{path} is there already and is left as it is")
-    if stat.S_ISLNK(kind):
-        raise FileExistsError(f"{path} is a link and stays as it is; name the file itself")
     if not (stat.S_ISREG(kind) or stat.S_ISDIR(kind)):
-        raise FileExistsError(f"{path} is a device or a pipe; name a file to write to")
+        raise FileExistsError(f"{path} is {name_type(kind)} and stays as it is; name a file to write to")
 
 
 def _write_beside(path: Path, data: bytes, mode: int, *, flush: bool = True) -> Path:

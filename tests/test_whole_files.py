@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from certgen.whole_files import PathError, contained_path, write_all, write_entry, write_whole
+from certgen.whole_files import PathError, contained_path, read_ordinary, write_all, write_entry, write_whole
 
 
 def name_files(folder: Path) -> list[str]:
@@ -109,7 +109,7 @@ def test_a_pipe_is_not_replaced(tmp_path: Path) -> None:
     """A device or a pipe of that name stays: renaming a file over it would take it away."""
     os.mkfifo(tmp_path / "pipe")
 
-    with pytest.raises(FileExistsError, match="device or a pipe"):
+    with pytest.raises(FileExistsError, match="is a pipe and stays"):
         write_whole(tmp_path / "pipe", b"new")
 
     assert ["pipe"] == name_files(tmp_path)
@@ -181,3 +181,53 @@ def test_a_link_that_leads_out_is_refused(tmp_path: Path) -> None:
 def test_a_plain_name_is_kept(tmp_path: Path) -> None:
     """Ordinary names, dots and spaces included, stay as they are."""
     assert tmp_path / "lab letters" / "T-17.v2.pdf" == contained_path(tmp_path, "lab letters/T-17.v2.pdf")
+
+
+def test_an_ordinary_file_is_read_through_a_link(tmp_path: Path) -> None:
+    """A person may name a link to a file; up to the limit all of it is read."""
+    (tmp_path / "a").write_bytes(b"abc")
+    (tmp_path / "link").symlink_to("a")
+    assert b"abc" == read_ordinary(tmp_path / "link") == read_ordinary(tmp_path / "a", 3)
+
+
+@pytest.mark.parametrize(("most", "said"), [(2, "is larger than 2 bytes"), (1 << 20, "is larger than 1 MB")])
+def test_a_file_beyond_the_limit_is_refused(tmp_path: Path, most: int, said: str) -> None:
+    """The error names the file and the limit."""
+    path = tmp_path / "a"
+    with path.open("wb") as held:
+        held.truncate(most + 1)
+    with pytest.raises(OSError, match=said) as refused:
+        read_ordinary(path, most)
+    assert (errno.EFBIG, str(path)) == (refused.value.errno, refused.value.filename)
+
+
+def test_a_file_that_does_not_say_its_size_is_refused_all_the_same() -> None:
+    """Linux has files that say they are empty and hold more than that."""
+    endless = Path("/proc/self/maps")
+    if not endless.exists():
+        pytest.skip("only Linux has such files")
+    with pytest.raises(OSError, match="is larger than 10 bytes"):
+        read_ordinary(endless, 10)
+
+
+def test_no_pipe_device_or_folder_is_opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """They are refused by what they are, and nothing waits for them."""
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / "link").symlink_to("/dev/zero")
+    monkeypatch.setattr("os.open", lambda *_: pytest.fail("nothing is opened"))
+    for path, what in (
+        (tmp_path / "pipe", "a pipe"), (tmp_path / "link", "a device"), (tmp_path, "a folder")
+    ):  # fmt: skip
+        with pytest.raises(OSError, match=f"is {what}, not an ordinary file"):
+            read_ordinary(path)
+
+
+def test_a_pipe_that_takes_a_files_place_is_not_waited_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Between the look and the opening somebody may change what bears the name."""
+    (tmp_path / "file").write_bytes(b"")
+    os.mkfifo(tmp_path / "pipe")
+    monkeypatch.setattr(Path, "stat", lambda _path: os.stat(tmp_path / "file"))  # noqa: PTH116 (what is replaced)
+    with pytest.raises(OSError, match="is a pipe"):
+        read_ordinary(tmp_path / "pipe")

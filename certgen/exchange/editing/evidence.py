@@ -6,13 +6,14 @@ the record, leaving every other byte of the record's file as it was.
 
 from __future__ import annotations
 
+import errno
 import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from certgen.exchange.editing.splicing import change_record
 from certgen.records.tables import load_tables
-from certgen.whole_files import PathError, contained_path, write_all
+from certgen.whole_files import PathError, contained_path, read_ordinary, write_all
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -88,7 +89,7 @@ def add_evidence(
         raise EvidenceError(f"{table} {identifier} names {path} already")
     place = season.place(table, row)
     source = season.sources[place.file]
-    before = (season.folder / place.file).read_bytes()
+    before = read_ordinary(season.folder / place.file)
     if hashlib.sha256(before).hexdigest() != source.sha256:
         raise EvidenceError(f"{place.file} was changed meanwhile; run the command again")
     named = [*held, path] if held else path
@@ -115,7 +116,7 @@ def _find_place(folder: Path, path: str, data: bytes) -> Path:
         target = contained_path(folder, path)
     except PathError as fault:
         raise EvidenceError(f"the evidence folder cannot take it: {fault}") from fault
-    if target.exists() and (not target.is_file() or target.read_bytes() != data):
+    if target.exists() and (not target.is_file() or read_ordinary(target) != data):
         raise EvidenceError(
             f"evidence/{path} is there already and is another file; give yours another name with --as"
         )
@@ -124,12 +125,10 @@ def _find_place(folder: Path, path: str, data: bytes) -> Path:
 
 def _read(file: Path) -> bytes:
     try:
-        if not file.is_file():
-            raise EvidenceError(f"{file} is no file")
-        if file.stat().st_size > FILE_BYTES:
+        return read_ordinary(file, FILE_BYTES)
+    except OSError as fault:
+        if fault.errno == errno.EFBIG:
             raise EvidenceError(
                 f"{file.name} is larger than {FILE_BYTES // 2**20} MB; a smaller scan or photo will do"
-            )
-        return file.read_bytes()
-    except OSError as fault:
+            ) from fault
         raise EvidenceError(f"{file}: cannot be read ({fault.strerror})") from fault

@@ -8,12 +8,14 @@ from __future__ import annotations
 import contextlib
 import csv
 import datetime as dt
+import errno
 import io
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.importing.archives import FILE_BYTES, HostileFileError, check_workbook
 from certgen.exchange.spreadsheets.rows import BLANKS, restore, unescape_controls
+from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -56,10 +58,12 @@ class Sheet:
 def read_grids(path: Path, *, encoding: str = "utf-8") -> tuple[Sheet, ...]:
     """Every sheet of a .csv, .tsv or .xlsx file that holds anything. Raises `GridError`."""
     try:
-        if path.stat().st_size > FILE_BYTES:
-            raise GridError(f"{path.name}: larger than {FILE_BYTES // 2**20} MB; split it by table")
-        data = path.read_bytes()
+        data = read_ordinary(path, FILE_BYTES)
     except OSError as fault:
+        if fault.errno == errno.EFBIG:
+            raise GridError(
+                f"{path.name}: larger than {FILE_BYTES // 2**20} MB; split it by table"
+            ) from fault
         raise GridError(f"{path}: cannot be read ({fault.strerror})") from fault
     suffix = path.suffix.lower()
     if suffix in {".csv", ".tsv", ".txt"}:

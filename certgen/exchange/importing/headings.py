@@ -8,6 +8,7 @@ check.
 from __future__ import annotations
 
 import difflib
+import errno
 import re
 from collections import Counter
 from dataclasses import dataclass, field, replace
@@ -18,6 +19,7 @@ from certgen.exchange.editing.yaml_text import quote
 from certgen.exchange.spreadsheets.rows import child_fields, is_child
 from certgen.records.quantities import QuantityError, parse_quantity
 from certgen.records.tables import Column, Table, load_tables
+from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -46,6 +48,7 @@ _OTHER_WORDS: Mapping[str, Sequence[str]] = {
 _ALIKE = 0.72
 #: A map is three deep.
 _DEEPEST = 20
+_MAP_BYTES = 1_000_000
 
 
 class MapError(ValueError):
@@ -222,13 +225,13 @@ def read_map(path: Path) -> dict[str, SheetMap]:
     import yaml
 
     try:
-        if path.stat().st_size > 1_000_000:
-            raise MapError(f"{path.name}: too large to be a column map")
-        text = path.read_text(encoding="utf-8")
+        text = read_ordinary(path, _MAP_BYTES).decode()
         loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
         _hold_shape(path, yaml.scan(text, loader))
         content = yaml.load(text, loader)  # noqa: S506 (both loaders are safe ones)
     except OSError as fault:
+        if fault.errno == errno.EFBIG:
+            raise MapError(f"{path.name}: too large to be a column map") from fault
         raise MapError(f"{path}: cannot be read ({fault.strerror})") from fault
     except MapError:
         raise

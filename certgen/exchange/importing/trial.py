@@ -11,7 +11,7 @@ from certgen.exchange.editing.yaml_text import Line, quote, render_fields, rende
 from certgen.exchange.importing.assembly import CellFault, Gathered
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.records.tables import load_tables
-from certgen.whole_files import contained_path
+from certgen.whole_files import contained_path, read_ordinary
 
 if TYPE_CHECKING:
     from certgen.exchange.importing.assembly import Incoming
@@ -138,7 +138,7 @@ def verify_whole(
         for file in {*(season.sources if season is not None else ()), *changed}:
             path = contained_path(place, file)
             path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(changed[file] if file in changed else (folder / file).read_bytes())
+            path.write_bytes(changed[file] if file in changed else read_ordinary(folder / file))
         after, errors = read_case(place)
         if after is None or any(not is_about_previous(error) for error in errors):
             raise ImportRefusedError(
