@@ -36,13 +36,14 @@ $(SYSTEM): .ci/system-libraries | $(BIN)/python
 
 $(INSTALLED): pyproject.toml .ci/requirements.txt | $(BIN)/python
 	@echo "Installing certgen into $(VENV) (once; a minute or two)"
-	@$(PIP) install --require-hashes -r .ci/requirements.txt
+	@# All that is needed is listed. What a library asks for besides, an HTTP client, is left out on purpose.
+	@$(PIP) install --no-deps --require-hashes -r .ci/requirements.txt
 	@$(PIP) install --no-deps --editable .
 	@touch $@
 
 $(DEVELOPED): $(INSTALLED) .ci/requirements-dev.txt
 	@echo "Installing the development tools into $(VENV) (once)"
-	@$(PIP) install --require-hashes -r .ci/requirements-dev.txt
+	@$(PIP) install --no-deps --require-hashes -r .ci/requirements-dev.txt
 	@touch $@
 
 .PHONY: demo

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import hashlib
 import io
 from functools import cache
 from pathlib import Path
@@ -55,25 +57,27 @@ def small_pdf(*, packed: bool = True) -> bytes:
 
 
 class Update:
-    """An incremental update by hand, as forgers write it: objects, an index in the older form, a trailer."""
+    """An incremental update by hand, as forgers write it: objects, an index in the older form, a trailer.
+
+    `root` and `pages` are the numbers of the catalog and the pages; `trailer` and `entries` (number,
+    generation, offset, kind) may be changed before it is written.
+    """
 
     def __init__(self, pdf: bytes) -> None:
+        self.pdf = pdf
+        self.objects: list[tuple[int, int, str]] = []
+        self.entries: list[tuple[int, int, int, str]] = []
         with pikepdf.open(io.BytesIO(pdf)) as document:
             self.root = document.Root.objgen[0]
             self.pages = [page.objgen[0] for page in document.pages]
             self.size = int(document.trailer.Size)
+            identifier = "".join(f"<{bytes(part).hex()}>" for part in document.trailer.ID)
             self.trailer = {
                 "/Root": f"{self.root} 0 R",
+                "/Info": f"{document.trailer.Info.objgen[0]} 0 R",
+                "/ID": f"[{identifier}]",
                 "/Prev": pdf.rsplit(b"startxref", 1)[1].split()[0].decode(),
             }
-            if "/Info" in document.trailer:
-                self.trailer["/Info"] = f"{document.trailer['/Info'].objgen[0]} 0 R"
-            self.trailer["/ID"] = (
-                "[" + "".join(f"<{bytes(part).hex()}>" for part in document.trailer.ID) + "]"
-            )
-        self.pdf = pdf
-        self.objects: list[tuple[int, int, str]] = []
-        self.entries: list[tuple[int, int, int, str]] = []
 
     def add(self, body: str, number: int = 0, generation: int = 0) -> int:
         """An object with this text, in the place of `number` or a new one. Returns its number."""
@@ -86,25 +90,62 @@ class Update:
         """An object of the file, with these entries of its dictionary put in or replaced."""
         with pikepdf.open(io.BytesIO(self.pdf)) as document:
             found = document.get_object(number, 0)
-            for key, text in entries.items():
-                found[f"/{key}"] = pikepdf.Object.parse(text.encode())
-            self.add(found.unparse(resolved=True).decode("latin-1"), number)
+            for key in set(entries) & {name.removeprefix("/") for name in dict(found.items())}:
+                del found[f"/{key}"]
+            text = found.unparse(resolved=True).decode("latin-1").removesuffix(">>")
+        added = " ".join(f"/{key} {value}" for key, value in entries.items())
+        self.add(f"{text} {added} >>", number)
 
-    def write(self, *, between: bytes = b"", behind: bytes = b"") -> bytes:
-        """The file with the update behind it."""
+    def add_signature(
+        self, *, field: str = "", value: str = "", form: str = "", name: str = "Signature1"
+    ) -> None:
+        """The field and dictionary of a signature, with these texts put in besides; `sign` fills it."""
+        number = self.add(
+            f"<< /Type /Sig /Filter /Adobe.PPKLite /SubFilter /ETSI.CAdES.detached {_RANGE} "
+            f"/Contents <{'0' * _ROOM}> {value} >>"
+        )
+        box = "" if "/Rect" in field else "/Rect [0 0 0 0]"
+        number = self.add(
+            f"<< /Type /Annot /Subtype /Widget /FT /Sig /T ({name}) {box} /F 132 /V {number} 0 R "
+            f"/P {self.pages[0]} 0 R {field} >>"
+        )
+        self.change(self.pages[0], Annots=f"[{number} 0 R]")
+        self.change(self.root, AcroForm=f"<< /Fields [{number} 0 R] /SigFlags 3 {form} >>")
+
+    def write(self, *, between: str = "", trailing: str = "") -> bytes:
+        """The file with the update behind it; `between` stands before the index, `trailing` after it."""
         out = bytearray(self.pdf)
+        listed = list(self.entries)
         for number, generation, body in self.objects:
-            self.entries.append((number, generation, len(out), "n"))
+            listed.append((number, generation, len(out), "n"))
             out += f"{number} {generation} obj\n{body}\nendobj\n".encode("latin-1")
-        out += between
+        out += between.encode()
         start = len(out)
         out += b"xref\n"
-        for number, generation, offset, kind in sorted(self.entries):
+        for number, generation, offset, kind in sorted(listed, key=lambda entry: entry[0]):
             out += f"{number} 1\n{offset:010d} {generation:05d} {kind} \n".encode()
         entries = " ".join(f"{key} {text}" for key, text in {**self.trailer, "/Size": str(self.size)}.items())
-        return (
-            bytes(out) + f"trailer\n<< {entries} >>\nstartxref\n{start}\n%%EOF\n".encode("latin-1") + behind
+        return bytes(out) + f"trailer\n<< {entries} >>\n{trailing}startxref\n{start}\n%%EOF\n".encode(
+            "latin-1"
         )
+
+
+#: Room for a signature, in hexadecimal digits, and for the four figures of what it covers.
+_ROOM = 8000
+_RANGE = "/ByteRange [0000000000 0000000000 0000000000 0000000000]"
+
+
+def sign_by_hand(pdf: bytes, signer: SimpleSigner, *, covered: int = 0, padding: bytes = b"") -> bytes:
+    """Fill the empty signature in `pdf`, over its first `covered` bytes or all; `padding` goes behind it."""
+    start = pdf.rindex(b"<" + b"0" * _ROOM + b">")
+    after = start + _ROOM + 2
+    rest = (covered or len(pdf)) - after
+    figures = f"/ByteRange [0 {start} {after} {rest}]".ljust(len(_RANGE)).encode()
+    ready = pdf.replace(_RANGE.encode(), figures)
+    digest = hashlib.sha256(ready[:start] + ready[after : after + rest]).digest()
+    message = asyncio.run(signer.async_sign(digest, "sha256", use_pades=True)).dump()
+    contents = (message + padding).hex().encode().ljust(_ROOM, b"0")
+    return ready[:start] + b"<" + contents + b">" + ready[after:]
 
 
 def forge_signed(pdf: bytes, change: Callable[[Any], None], signer: SimpleSigner, **details: Any) -> bytes:

@@ -143,6 +143,28 @@ def test_everything_that_certgen_installs_may_go_along(licences: ModuleType) -> 
     ]
 
 
+def test_nothing_that_is_installed_opens_connections() -> None:
+    """The library that signs asks for an HTTP client; what is pinned leaves that out."""
+    text = (ROOT / ".ci" / "requirements.txt").read_text(encoding="utf-8")
+    pinned = set(re.findall(r"(?m)^([\w.\-]+)==", text))
+
+    assert {"pyhanko", "pyhanko-certvalidator", "cryptography"} <= pinned
+    clients = {
+        "aiohttp",
+        "httpcore",
+        "httpx",
+        "niquests",
+        "requests",
+        "tornado",
+        "urllib3",
+        "websockets",
+        "yarl",
+    }
+    assert set() == pinned & (
+        clients | {"aiohappyeyeballs", "aiosignal", "frozenlist", "multidict", "propcache"}
+    )
+
+
 def test_the_bill_of_materials_names_every_package_once(
     licences: ModuleType, monkeypatch: pytest.MonkeyPatch
 ) -> None:

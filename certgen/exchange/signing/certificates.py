@@ -58,8 +58,7 @@ def make_certificate(path: Path, name: str = "", passphrase: str = "") -> str:
     secret = pkcs12.serialize_key_and_certificates(b"certgen", key, certificate, None, encryption)
     beside = path.with_name(path.name + ".pub")
     public = certificate.public_bytes(Encoding.PEM)
-    write_all({path: secret, beside: public}, replace=False, mode=0o600)
-    beside.chmod(0o644)
+    write_all({path: secret, beside: public}, replace=False, private=(path,))
     return digest
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 #: More signatures, one behind the other, than anybody needs.
 _SIGNATURES = 20
+_NOT_ALONE = "more than a signature was added with it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,10 +124,9 @@ def _read(pdf: bytes, trusted: Sequence[asn1.Certificate]) -> Signatures:
     from certgen.exchange.signing.revisions import RevisionError, find_ends
 
     reader = PdfFileReader(io.BytesIO(pdf), strict=True)
-    embedded = reader.embedded_signatures
-    if not embedded:
+    first = min([_find_first_field(reader), *(one.signed_revision for one in _list_signatures(reader))])
+    if first == reader.xrefs.total_revisions:
         return Signatures(pdf)
-    first = min(_find_first_field(reader), *(one.signed_revision for one in embedded))
     try:
         ends = find_ends(pdf, reader)
     except RevisionError as fault:
@@ -135,40 +135,47 @@ def _read(pdf: bytes, trusted: Sequence[asn1.Certificate]) -> Signatures:
         return Signatures(pdf, faults=("the file was written with a signature in it, not signed afterwards",))
     if len(ends) - first > _SIGNATURES:
         return Signatures(pdf, faults=(f"more than {_SIGNATURES} updates were appended to this file",))
-    states, faults = _read_updates(pdf, reader, ends, first, trusted)
+    states, faults = _read_updates(pdf, reader, (first, ends), trusted)
     if ends[-1] != len(pdf):
         faults.append(f"{len(pdf) - ends[-1]:,} bytes were appended behind the end of this file")
     return Signatures(pdf[: ends[first - 1]], tuple(states), tuple(dict.fromkeys(faults)))
 
 
+def _read_updates(
+    pdf: bytes, reader: PdfFileReader, place: tuple[int, Sequence[int]], trusted: Sequence[asn1.Certificate]
+) -> tuple[list[SignatureState], list[str]]:
+    """The signatures from a revision on, and what else is there; `place`: which, and where each ends."""
+    first, ends = place
+    embedded = _list_signatures(reader)
+    states: list[SignatureState] = []
+    faults: list[str] = []
+    for revision in range(first, len(ends)):
+        span = (ends[revision - 1], ends[revision])
+        here = [_judge(pdf, one, span, trusted) for one in embedded if one.signed_revision == revision]
+        found = _examine(pdf, reader, revision, span)
+        if not here:
+            found.append("an update was appended to this file that no signature covers")
+        for state in here:
+            alone = not found or not state.holds
+            states.append(state if alone else replace(state, holds=False, fault=_NOT_ALONE))
+        faults += found
+    return states, faults
+
+
+def _list_signatures(reader: PdfFileReader) -> list[Any]:
+    try:
+        return list(reader.embedded_signatures)
+    except Exception:  # noqa: BLE001 (as above; what is no signature is found as what it is)
+        return []
+
+
 def _find_first_field(reader: PdfFileReader) -> int:
-    """The first revision that another field was put in: a forger may take a signature out again."""
+    """The first revision that brought a field, or one more than all: one can be taken out again."""
     from certgen.exchange.signing.updates import list_fields
 
     revisions = range(reader.xrefs.total_revisions)
     fields = [list_fields(reader.get_historical_resolver(revision).root) for revision in revisions]
     return next((place for place in revisions[1:] if fields[place] != fields[place - 1]), len(fields))
-
-
-def _read_updates(
-    pdf: bytes, reader: PdfFileReader, ends: Sequence[int], first: int, trusted: Sequence[asn1.Certificate]
-) -> tuple[list[SignatureState], list[str]]:
-    """The signatures from the revision `first` on, and what else those revisions hold."""
-    states: list[SignatureState] = []
-    faults: list[str] = []
-    for revision in range(first, len(ends)):
-        here = [one for one in reader.embedded_signatures if one.signed_revision == revision]
-        span = (ends[revision - 1], ends[revision])
-        found = _examine(pdf, reader, revision, span)
-        if not here:
-            found.append("an update was appended to this file that no signature covers")
-        faults += found
-        for one in here:
-            state = _judge(pdf, one, span, trusted)
-            if state.holds and found:
-                state = replace(state, holds=False, fault="more than a signature was added with it")
-            states.append(state)
-    return states, faults
 
 
 def _examine(pdf: bytes, reader: PdfFileReader, revision: int, span: tuple[int, int]) -> list[str]:
@@ -222,14 +229,10 @@ def _find_gap(pdf: bytes, embedded: Any, span: tuple[int, int]) -> str:
     start, length, after, rest = (int(part) for part in embedded.byte_range)
     if start != 0 or after + rest != span[1] or not span[0] < length < after < span[1]:
         return "the signature does not cover all of the file up to its end"
-    gap = pdf[length:after]
-    if (
-        gap[:1] != b"<"
-        or gap[-1:] != b">"
-        or bytes.fromhex(gap[1:-1].decode("ascii")) != embedded.pkcs7_content
-    ):
+    content, gap = embedded.pkcs7_content, pdf[length:after]
+    # Capital letters, as usual, or small ones; not some of each, which would be a change that nobody finds.
+    if gap not in {b"<%s>" % spelled for spelled in (content.hex().encode(), content.hex().upper().encode())}:
         return "the signature leaves out more of the file than itself"
-    content = embedded.pkcs7_content
     message = cms.ContentInfo.load(content)
     size = len(message.dump())
     if any(content[size:]):

@@ -217,9 +217,17 @@ def _check_signature(signature: Any) -> Iterator[str]:  # a dictionary
 
 def list_fields(root: Any) -> list[Any]:  # a catalog; references
     """The fields of a document's form, from its catalog."""
-    if "/AcroForm" not in root or "/Fields" not in root["/AcroForm"]:
-        return []
-    return list(root["/AcroForm"]["/Fields"])
+    form = _resolve(root, "/AcroForm")
+    fields = _resolve(form, "/Fields") if isinstance(form, generic.DictionaryObject) else None
+    return list(fields) if isinstance(fields, generic.ArrayObject) else []
+
+
+def _resolve(holder: Any, key: str) -> Any:  # a dictionary
+    """An entry, its reference followed; None where it is missing, or null."""
+    try:
+        return holder[key]
+    except KeyError:
+        return None
 
 
 def _same(old: Any, new: Any, key: str) -> bool:  # dictionaries

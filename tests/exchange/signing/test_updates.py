@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from pyhanko.pdf_utils import generic
-from signed import forge_signed, new_signer, small_pdf
+from signed import Update, forge_signed, new_signer, sign_by_hand, small_pdf
 
 from certgen.exchange.signing.signature import Signatures, read_signatures, sign_bytes
 
@@ -196,11 +196,331 @@ def test_a_change_signed_by_anybody_is_found_and_named(
 
 
 @pytest.mark.parametrize("change", CHANGES, ids=[change.__name__ for change in CHANGES])
-def test_a_change_behind_a_signature_is_found(pdf: bytes, change: Callable[[Any], None]) -> None:
+def test_a_change_behind_a_signature_is_found(change: Callable[[Any], None]) -> None:
     """The forger's signature, behind the grower's, does not hold."""
+    pdf = small_pdf()
     signed = sign_bytes(pdf, new_signer("Grower"))
     found = read_signatures(forge_signed(signed, change, new_signer("Certifier"), field_name="Signature2"))
 
     assert pdf == found.base
     assert ["Certifier"] == [one.signer for one in found.signatures if not one.holds]
+    assert () != found.faults
+
+
+def test_a_signature_by_another_hand_holds() -> None:
+    """Written without pyHanko, with an index of the older kind: what follows is found for what it changes."""
+    update = Update(small_pdf(packed=False))
+    update.add_signature()
+    found = read_signatures(sign_by_hand(update.write(), new_signer()))
+
+    assert (small_pdf(packed=False), (), [""]) == (
+        found.base,
+        found.faults,
+        [one.fault for one in found.signatures],
+    )
+
+
+def show_visibly(update: Update) -> None:
+    """A signature with a place on the page."""
+    update.add_signature(field="/Rect [0 0 300 300]")
+
+
+def draw(update: Update) -> None:
+    """A signature that brings its own drawing."""
+    number = update.add("<< /Type /XObject /Subtype /Form /BBox [0 0 9 9] /Length 0 >>\nstream\n\nendstream")
+    update.add_signature(field=f"/AP << /N {number} 0 R >>")
+
+
+def give_reason(update: Update) -> None:
+    """A signature with words that a reader shows beside it."""
+    update.add_signature(value="/Reason (certified as organic)")
+
+
+def give_name(update: Update) -> None:
+    """A signature with a signer's name besides the certificate's."""
+    update.add_signature(value="/Name (Certifier)")
+
+
+def name_field(update: Update) -> None:
+    """A field whose name is a claim."""
+    update.add_signature(name="Certified by the inspector")
+
+
+def run_on_click(update: Update) -> None:
+    """A field that does something when touched."""
+    update.add_signature(field="/A << /S /URI /URI (https://certifier.example) >>")
+
+
+def add_resources(update: Update) -> None:
+    """A form with a face of its own."""
+    update.add_signature(form="/DR << /Font << >> >>")
+
+
+def calculate(update: Update) -> None:
+    """A form that reckons on opening."""
+    update.add_signature(form="/CO []")
+
+
+def nest(update: Update) -> None:
+    """The signature's field as a child of another."""
+    update.add_signature(field="/Kids []")
+
+
+SIGNED_CHANGES = {
+    show_visibly: "page 1: a visible signature draws over it",
+    draw: "page 1: a visible signature draws over it",
+    give_reason: "a signature holds more than itself",
+    give_name: "a signature holds more than itself",
+    name_field: "a signature's field bears words of its own",
+    run_on_click: "holds more than a signature",
+    add_resources: "a form: added",
+    calculate: "a form: added",
+    nest: "holds more than a signature",
+}
+
+
+@pytest.mark.parametrize(
+    ("change", "named"), SIGNED_CHANGES.items(), ids=[one.__name__ for one in SIGNED_CHANGES]
+)
+def test_a_signature_that_says_or_shows_more_is_found(change: Callable[[Update], None], named: str) -> None:
+    """A signature is a place for words and drawings too; ours have none."""
+    update = Update(small_pdf(packed=False))
+    change(update)
+    found = read_forged(small_pdf(packed=False), sign_by_hand(update.write(), new_signer()))
+
+    assert named in "\n".join(found.faults)
+
+
+def list_twice(update: Update) -> None:
+    """The catalog twice in the index: one reader takes the first, another the last."""
+    update.entries.append((update.root, 0, update.pdf.index(b"endobj") - 40, "n"))
+
+
+def use_prepared_object(update: Update) -> None:
+    """The index leads to an object that lies ready within an attachment of the packet."""
+    number = update.pdf.index(b"8 0 obj")
+    update.entries.append((8, 0, number, "n"))
+
+
+def free_object(update: Update) -> None:
+    """Page 2 is taken away."""
+    update.entries.append((update.pages[1], 1, 0, "f"))
+
+
+def use_generation(update: Update) -> None:
+    """Page 2 under its number, in another generation."""
+    update.add("<< /Type /Page >>", update.pages[1], 1)
+
+
+def add_hybrid(update: Update) -> None:
+    """A second index, which only newer readers follow."""
+    update.trailer["/XRefStm"] = update.trailer["/Prev"]
+
+
+def loop(update: Update) -> None:
+    """The index before this one is this one."""
+    update.trailer["/Prev"] = str(len(update.write()) - 400)
+
+
+def encrypt(update: Update) -> None:
+    """A file that suddenly has a password."""
+    number = update.add("<< /Filter /Standard /V 1 /R 2 /O () /U () /P -4 >>")
+    update.trailer["/Encrypt"] = f"{number} 0 R"
+
+
+def change_identifier(update: Update) -> None:
+    """Another identifier."""
+    update.trailer["/ID"] = "[<00><00>]"
+
+
+def point_outside(update: Update) -> None:
+    """An object that lies behind the end of the file."""
+    update.entries.append((update.size, 0, 99_999_999, "n"))
+    update.size += 1
+
+
+def restart(update: Update) -> None:
+    """No index before this one: all that came before is out of reach."""
+    del update.trailer["/Prev"]
+
+
+INDEX_TRICKS = (
+    list_twice,
+    use_prepared_object,
+    free_object,
+    use_generation,
+    add_hybrid,
+    loop,
+    encrypt,
+    change_identifier,
+    point_outside,
+    restart,
+)
+
+
+@pytest.mark.parametrize("trick", INDEX_TRICKS, ids=[one.__name__ for one in INDEX_TRICKS])
+def test_tricks_with_the_index_are_found(trick: Callable[[Update], None]) -> None:
+    """No signature holds in a file that two readers may understand differently."""
+    update = Update(small_pdf(packed=False))
+    update.add_signature()
+    trick(update)
+    found = read_signatures(sign_by_hand(update.write(), new_signer()))
+
+    assert () != found.faults
+    assert [] == [one for one in found.signatures if one.holds]
+
+
+@pytest.mark.parametrize(
+    ("between", "trailing"),
+    [
+        ("% certified\n", ""),
+        ("99 0 obj\n(certified)\nendobj\n", ""),
+        ("", "% certified\n"),
+        ("", "(certified)\n"),
+    ],
+)
+def test_bytes_between_the_objects_are_found(between: str, trailing: str) -> None:
+    """No reader shows them; a later index could lead there."""
+    update = Update(small_pdf(packed=False))
+    update.add_signature()
+    forged = sign_by_hand(update.write(between=between, trailing=trailing), new_signer())
+
+    assert () != read_signatures(forged).faults
+
+
+def test_a_comment_within_an_object_is_found() -> None:
+    """The same, where the index does lead."""
+    update = Update(small_pdf(packed=False))
+    update.add_signature(value="% certified\n")
+
+    found = read_forged(small_pdf(packed=False), sign_by_hand(update.write(), new_signer()))
+    assert ("an update that was appended to this file holds bytes that belong to no object",) == found.faults
+
+
+def test_a_signature_over_less_than_its_revision_is_found() -> None:
+    """Bytes that it leaves out can be changed later."""
+    update = Update(small_pdf(packed=False))
+    update.add_signature()
+    data = update.write()
+    found = read_forged(small_pdf(packed=False), sign_by_hand(data, new_signer(), covered=len(data) - 40))
+
+    assert ["the signature does not cover all of the file up to its end"] == [
+        one.fault for one in found.signatures
+    ]
+
+
+@pytest.mark.parametrize("padding", [b"\x01", b"\x00" * 40 + b"certified"])
+def test_bytes_in_the_space_behind_a_signature_are_found(padding: bytes) -> None:
+    """The one stretch that a signature can't cover is its own room; it is empty but for the signature."""
+    update = Update(small_pdf(packed=False))
+    update.add_signature()
+    found = read_forged(small_pdf(packed=False), sign_by_hand(update.write(), new_signer(), padding=padding))
+
+    assert ["the space behind the signature was written to"] == [one.fault for one in found.signatures]
+
+
+def test_attributes_that_a_signature_does_not_cover_are_found(pdf: bytes) -> None:
+    """Anybody could put them in afterwards."""
+    from asn1crypto import cms
+
+    signed = sign_bytes(pdf, new_signer())
+    start, end = signed.rindex(b"/Contents <") + 11, signed.rindex(b">", 0, signed.rindex(b"/ByteRange"))
+    message = cms.ContentInfo.load(bytes.fromhex(signed[start:end].decode()))
+    extra = cms.CMSAttribute({"type": "1.2.3.4", "values": [cms.Any(cms.OctetString(b"certified"))]})
+    message["content"]["signer_infos"][0]["unsigned_attrs"] = cms.CMSAttributes([extra])
+    changed = message.dump(force=True).hex().encode().ljust(end - start, b"0")
+    found = read_forged(pdf, signed[:start] + changed + signed[end:])
+
+    assert ["the signature holds parts that it does not cover"] == [one.fault for one in found.signatures]
+
+
+def test_an_update_that_nobody_signed_is_found(pdf: bytes) -> None:
+    """Whatever it says, and however little."""
+    signed = sign_bytes(pdf, new_signer("Grower"))
+    update = Update(signed)
+    update.add("(a remark)")
+    found = read_signatures(update.write())
+
+    assert pdf == found.base
+    assert [("Grower", True)] == [(one.signer, one.holds) for one in found.signatures]
+    assert "an update was appended to this file that no signature covers" in found.faults
+
+
+def test_an_update_that_leaves_the_last_one_out_is_found() -> None:
+    """Its index leads past the signature before it, which is then no part of the document any more."""
+    pdf = small_pdf(packed=False)
+    update = Update(sign_bytes(pdf, new_signer("Grower")))
+    update.trailer["/Prev"] = pdf.rsplit(b"startxref", 1)[1].split()[0].decode()
+    update.add_signature()
+    found = read_forged(pdf, sign_by_hand(update.write(), new_signer("Certifier")))
+
+    assert "an update that was appended to this file holds bytes that belong to no object" in found.faults
+
+
+def test_a_signature_that_is_taken_out_again_is_found(pdf: bytes) -> None:
+    """The catalog without its form: a reader shows an unsigned file."""
+    update = Update(sign_bytes(pdf, new_signer("Grower")))
+    update.change(update.root, AcroForm="null")
+    found = read_signatures(update.write())
+
+    assert (pdf, ()) == (found.base, found.signatures)
+    assert "an update was appended to this file that no signature covers" in found.faults
+
+
+def test_a_signature_of_another_file_does_not_hold() -> None:
+    """Copied with its update onto a packet of the same length."""
+    signed, pdf = sign_bytes(small_pdf(packed=False), new_signer()), small_pdf(packed=False)
+    other = pdf.replace(b"A season's packet", b"A farmer's packet")
+    found = read_forged(other, other + signed[len(pdf) :])
+
+    assert ["the signature does not fit the file's bytes"] == [one.fault for one in found.signatures]
+
+
+def test_two_signatures_of_one_name_are_found(pdf: bytes) -> None:
+    """A reader that goes by names would show one of them for both."""
+    first = sign_bytes(pdf, new_signer("Grower"))
+
+    forged = forge_signed(first, lambda _writer: None, new_signer("Certifier"), field_name="Signature2")
+    found = read_signatures(forged.replace(b"(Signature2)", b"(Signature1)"))
+
+    assert [True, False] == [one.holds for one in found.signatures] or () == found.signatures
+    assert () != found.faults
+
+
+@pytest.mark.parametrize("tail", [b" ", b"\n", b"\0", b"% more\n", b"%%EOF\n", b"startxref\n0\n%%EOF\n"])
+def test_bytes_behind_the_end_are_found(pdf: bytes, tail: bytes) -> None:
+    """However few; a reader that looks for the last end may take them for another beginning."""
+    assert () != read_signatures(sign_bytes(pdf, new_signer()) + tail).faults
+
+
+def test_changed_bytes_are_found_wherever_they_are(pdf: bytes) -> None:
+    """Bits turned over, in the packet or behind it: the base is another, or no signature holds."""
+    signed = sign_bytes(pdf, new_signer())
+    missed = []
+    for place in range(5, len(signed), 71):
+        changed = bytearray(signed)
+        changed[place] ^= 1 << (place % 8)
+        found = read_signatures(bytes(changed))
+        if found.base == pdf and not found.faults and all(one.holds for one in found.signatures):
+            missed.append(place)
+
+    assert [] == missed
+
+
+@pytest.mark.parametrize("cut", [1, 7, 60, 400, 3000, 8500])
+def test_a_file_that_was_cut_short_is_found(pdf: bytes, cut: int) -> None:
+    """The answer is never that all is well."""
+    found = read_signatures(sign_bytes(pdf, new_signer())[:-cut])
+
+    assert [] == [one for one in found.signatures if one.holds]
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"hello", b"%PDF-1.7\n", b"%PDF-1.7\nstartxref\n0\n%%EOF\n", b"\0" * 5000]
+)
+def test_what_is_no_pdf_is_an_answer(data: bytes) -> None:
+    """Nothing is raised."""
+    found = read_signatures(data)
+
+    assert (data, ()) == (found.base, found.signatures)
     assert () != found.faults
