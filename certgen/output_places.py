@@ -34,7 +34,8 @@ from itertools import count
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Literal
 
-from certgen.whole_files import MOST, name_type, read_ordinary, write_all
+from certgen.whole_files import MOST, is_record, name_type, read_ordinary, write_all
+from certgen.write_journal import mend
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -47,7 +48,6 @@ Kind = Literal[
     "certificate",
 ]  # fmt: skip
 
-_RECORD: Final = re.compile(r"\.ya?ml\Z", re.IGNORECASE)
 #: What a person writes in YAML, so that it bears a record's name.
 _IN_YAML: Final = frozenset({"column map", "season file"})
 #: A person works on these, or they can't be made again: none gives way to the next.
@@ -114,13 +114,31 @@ def write_outputs(outputs: Sequence[Output], *, force: bool = False) -> tuple[tu
     kept: list[tuple[Path, Path]] = []
     try:
         kept += ((path, _keep(path)) for path in in_the_way)
-        write_all(contents, private=[output.path for output in outputs if output.private])
+        private = [output.path for output in outputs if output.private]
+        write_all(contents, private=private, may_replace=gives_way)
     except BaseException:
         for path, beside in kept:
             if os.path.lexists(path):
                 beside.unlink(missing_ok=True)
         raise
     return tuple(kept)
+
+
+def gives_way(path: Path) -> bool:
+    """Whether writing that was cut short may be finished over a file: a record or an earlier output."""
+    if is_record(path):
+        return True
+    if _lies_in_evidence(path) or not stat.S_ISREG(path.lstat().st_mode):
+        return False
+    return path.lstat().st_size <= MOST and recognise(read_ordinary(path)) is not None
+
+
+def mend_folder(folder: Path) -> str:
+    """Finish or undo what a killed run left in a folder; a sentence says what was done, empty if nothing.
+
+    Raises `UnfinishedError` where it can't be mended.
+    """
+    return mend(folder, gives_way)
 
 
 def recognise(data: bytes) -> Kind | None:
@@ -168,17 +186,17 @@ def _has_signature(form: Any) -> bool:
 
 def _look(path: Path, kind: Kind) -> str:
     """What is in the way at a place, as words that follow its name; empty where it may be written."""
-    is_record = _RECORD.search(path.name) is not None and kind not in _IN_YAML
+    named_as_record = is_record(path) and kind not in _IN_YAML
     try:
         status = path.lstat()
     except FileNotFoundError:
         # A season's reader takes every file of this name for records.
-        return "bears the name of a record file" if is_record else ""
+        return "bears the name of a record file" if named_as_record else ""
     except NotADirectoryError:
         raise OutputRefusedError(f"{path} can't be written: {path.parent} is no folder") from None
     if not stat.S_ISREG(status.st_mode):
         raise OutputRefusedError(f"{path} is {name_type(status.st_mode)}; name a file to write to")
-    if is_record:
+    if named_as_record:
         return "is a record file"
     if _lies_in_evidence(path):
         return "is evidence"
@@ -219,7 +237,7 @@ def _holds(path: Path, data: bytes) -> bool:
 
 def _keeping_name(path: Path, number: int) -> Path:
     """The name that a file is kept under. A record's loses its ending, so that nobody reads it as one."""
-    if _RECORD.search(path.name):
+    if is_record(path):
         return path.with_name(f"{path.name}.before-{number}")
     return path.with_name(f"{path.stem}.before-{number}{path.suffix}")
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import errno
 import os
-import re
 import stat
 import tempfile
 import time
@@ -17,14 +16,12 @@ from contextlib import suppress
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Final
 
+from certgen.write_journal import NAMED, PART, RANDOM, Journal, Waiting, digest, mend
+
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping
+    from collections.abc import Callable, Collection, Iterable, Mapping
 
 
-#: How much of a file's name the one beside it bears, and what that one ends in.
-_NAMED = 40
-_PART = ".part"
-_RANDOM = re.compile(r"[a-z0-9_]{8}")
 #: No writing takes as long as this, in seconds: what is older was left by a run that was killed.
 _LEFT = 24 * 60 * 60
 
@@ -115,47 +112,119 @@ def write_whole(path: Path, data: bytes, *, replace: bool = True, mode: int = 0o
     write_all({path: data}, replace=replace, mode=mode)
 
 
+def is_record(path: Path) -> bool:
+    """Whether a file bears the name of a record file."""
+    return path.suffix.lower() in {".yaml", ".yml"}
+
+
 def write_all(
     contents: Mapping[Path, bytes],
     *,
+    home: Path | None = None,
     replace: bool = True,
     mode: int = 0o644,
     private: Collection[Path] = (),
+    may_replace: Callable[[Path], bool] = is_record,
 ) -> None:
     """Write several files, all of them or none: each is written beside its place first, then all are renamed.
 
     A new file gets `mode`; those that are `private` are for their owner's eyes, new or not. When a rename
-    fails, those already done are put back. Raises `FileExistsError` before anything is written, with
-    `replace=False` for any file that is there and otherwise for a link, a device or a pipe, and `OSError` as
-    the system gives it, naming the file that was to be written.
+    fails, those already done are put back. A run that is killed meanwhile leaves a note in `home` (None: the
+    folder that holds all the files), by which the next one finishes or undoes the work: what such a run left
+    is seen to first, and `may_replace` tells of what is there whether it may give way then.
+
+    Raises `FileExistsError` before anything is written, with `replace=False` for any file that is there and
+    otherwise for a link, a device or a pipe; `UnfinishedError` for what a killed run left and nobody can
+    mend; and `OSError` as the system gives it, naming the file that was to be written.
     """
+    home = home or _find_home(contents)
+    for folder in dict.fromkeys([home, *(path.parent for path in contents)] if home else ()):
+        mend(folder, may_replace)
     for path in contents:
         _hold_place(path, replace=replace)
-    before = {path: path.read_bytes() if path.is_file() else None for path in contents}
-    waiting: dict[Path, Path] = {}
-    done: list[Path] = []
+    files = _FileSet(contents, mode)
     try:
-        for path, data in contents.items():
-            path.parent.mkdir(parents=True, exist_ok=True)
-            waiting[path] = _write_beside(path, data, mode)
-            if path in private:
-                waiting[path].chmod(0o600)
-        for path in contents:
-            waiting[path].replace(path)
-            done.append(path)
+        files.lay_beside(private)
+        files.put_in_place(home)
     except BaseException:
-        for path, beside in waiting.items():
-            if path in done:
-                _put_back(path, before[path], mode)
+        files.undo()
+        raise
+    files.settle()
+
+
+class _FileSet:
+    """Files on their way to their places, and what those held before."""
+
+    def __init__(self, contents: Mapping[Path, bytes], mode: int) -> None:
+        self._contents = contents
+        self._mode = mode
+        self._before = {path: path.read_bytes() if path.is_file() else None for path in contents}
+        self._waiting: dict[Path, Path] = {}
+        self._done: list[Path] = []
+        self._journal: Journal | None = None
+
+    def lay_beside(self, private: Collection[Path]) -> None:
+        """Write each beside its place."""
+        for path, data in self._contents.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._waiting[path] = _write_beside(path, data, self._mode)
+            if path in private:
+                self._waiting[path].chmod(0o600)
+
+    def put_in_place(self, home: Path | None) -> None:
+        """Rename each to its place. A single one needs no note, it takes its place at a stroke."""
+        if len(self._contents) > 1 and home is not None:
+            self._note(home)
+        for path in self._contents:
+            self._waiting[path].replace(path)
+            self._done.append(path)
+
+    def undo(self) -> None:
+        """Put back what was there, and take away what still waits."""
+        for path, beside in self._waiting.items():
+            if path in self._done:
+                _put_back(path, self._before[path], self._mode)
             else:
                 beside.unlink(missing_ok=True)
-        raise
-    names: dict[Path, set[str]] = {}
-    for path in contents:
-        names.setdefault(path.parent, set()).add(path.name[:_NAMED])
-    for folder, written in names.items():
-        _flush_folder(folder)
-        _sweep(folder, written)
+        if self._journal is not None:
+            self._journal.close()
+
+    def settle(self) -> None:
+        """Have the disk keep what was done, take the note of it away, and what killed runs left beside."""
+        names: dict[Path, set[str]] = {}
+        for path in self._contents:
+            names.setdefault(path.parent, set()).add(path.name[:NAMED])
+        for folder in names:
+            _flush_folder(folder)
+        if self._journal is not None:
+            with suppress(OSError):
+                self._journal.close()
+        for folder, written in names.items():
+            _sweep(folder, written)
+
+    def _note(self, home: Path) -> None:
+        """Note in `home` which file waits for which place."""
+        for folder in {path.parent for path in self._contents}:
+            _flush_folder(folder)
+        top = Path(os.path.realpath(home))
+        files = []
+        for path, data in self._contents.items():
+            place = Path(os.path.realpath(path.parent), path.name).relative_to(top).as_posix()
+            old = self._before[path]
+            was = "" if old is None else digest(old)
+            files.append(Waiting(place, self._waiting[path].name, digest(data), was))
+        # A folder that holds all the files need not be one that the user may write to.
+        with suppress(PermissionError):
+            self._journal = Journal.begin(home, files)
+            _flush_folder(home)
+
+
+def _find_home(paths: Iterable[Path]) -> Path | None:
+    """The folder that holds all the files, if there is one that somebody would look into."""
+    with suppress(ValueError):
+        common = Path(os.path.commonpath([os.path.realpath(path.parent) for path in paths]))
+        return common if common != common.parent else None
+    return None
 
 
 def write_entry(path: Path, data: bytes) -> None:
@@ -186,7 +255,7 @@ def _hold_place(path: Path, *, replace: bool) -> None:
 
 
 def _write_beside(path: Path, data: bytes, mode: int, *, flush: bool = True) -> Path:
-    handle, name = tempfile.mkstemp(prefix=f".{path.name[:_NAMED]}.", suffix=_PART, dir=path.parent)
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:NAMED]}.", suffix=PART, dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(data)
@@ -230,10 +299,10 @@ def _sweep(folder: Path, names: Collection[str]) -> None:
     """Take away what killed runs left beside files of these names, and nothing that may still be written."""
     with suppress(OSError), os.scandir(folder) as listed:
         for entry in listed:
-            head, _, random = entry.name.removesuffix(_PART).rpartition(".")
-            if not entry.name.endswith(_PART) or head[:1] != "." or head[1:] not in names:
+            head, _, random = entry.name.removesuffix(PART).rpartition(".")
+            if not entry.name.endswith(PART) or head[:1] != "." or head[1:] not in names:
                 continue
             with suppress(OSError):
                 old = entry.stat(follow_symlinks=False).st_mtime < time.time() - _LEFT
-                if old and _RANDOM.fullmatch(random) and entry.is_file(follow_symlinks=False):
+                if old and RANDOM.fullmatch(random) and entry.is_file(follow_symlinks=False):
                     Path(entry.path).unlink()

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from certgen.cli.arguments import refusing
+from certgen.cli.terminal import clean
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -40,6 +41,7 @@ def examine_or_refuse(
     from certgen.disk_cache import cache_folder
     from certgen.examination import ReadFailure, examine
 
+    mend_season(season)
     try:
         with show_waiting("reading and checking the records"):
             result = examine(
@@ -54,6 +56,22 @@ def examine_or_refuse(
     if told:
         list_errors(result.errors)
     return result
+
+
+def mend_season(season: Path) -> None:
+    """Finishes or undoes what a killed run left half done in a season's folder, and says which.
+
+    What can't be mended ends no command that only reads: its errors name what was left.
+    """
+    from certgen.output_places import mend_folder
+    from certgen.write_journal import UnfinishedError
+
+    try:
+        done = mend_folder(season)
+    except UnfinishedError as fault:
+        done = f"certgen: {fault}."
+    if done:
+        sys.stderr.write(f"{clean(done)}\n")
 
 
 def hold_places(places: Mapping[Path, Kind], *, force: bool) -> None:

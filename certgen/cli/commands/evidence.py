@@ -28,12 +28,13 @@ def run(season: Path, add: Path | None, to: str, name: str, field: str) -> int:
 
 
 def _add(folder: Path, file: Path, to: str, name: str, field: str) -> int:
-    from certgen.cli.output import list_errors
+    from certgen.cli.output import list_errors, mend_season
     from certgen.examination import read_case
     from certgen.exchange.editing.evidence import EvidenceError, add_evidence
     from certgen.exchange.editing.splicing import SpliceError
     from certgen.records.tables import load_tables
 
+    mend_season(folder)
     season, errors = read_case(folder)
     if season is None or errors:
         list_errors(errors)

@@ -47,6 +47,7 @@ def run(
     unasked, and the comments in your files stay. For a sheet with its own headings the columns are guessed
     and shown first.
     """
+    from certgen.cli.output import mend_season
     from certgen.cli.progress import show_waiting
     from certgen.exchange.importing.opening import open_spreadsheet
     from certgen.exchange.importing.plan import plan_import
@@ -62,6 +63,7 @@ def run(
             )
         if sheets.guessed:
             return _show_guess(sheets, season, file, save_map, force=force)
+        mend_season(season)
         try:
             with show_waiting("trying the records"):
                 plan = plan_import(

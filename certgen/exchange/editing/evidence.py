@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from certgen.exchange.editing.splicing import change_record
 from certgen.records.tables import load_tables
-from certgen.whole_files import PathError, contained_path, read_ordinary, write_all
+from certgen.whole_files import PathError, contained_path, read_ordinary, write_all, write_whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -85,9 +85,11 @@ def add_evidence(
     path = to or file.name
     target = _find_place(season.folder / "evidence", path, data)
     held = season.record_at(table, row).get(field, ())
-    if path in held:
-        raise EvidenceError(f"{table} {identifier} names {path} already")
     place = season.place(table, row)
+    if path in held:
+        # Named and not there; or there already, where a run that was killed had come so far.
+        write_whole(target, data)
+        return Added(path, hashlib.sha256(data).hexdigest(), place.file)
     source = season.sources[place.file]
     before = read_ordinary(season.folder / place.file)
     if hashlib.sha256(before).hexdigest() != source.sha256:
@@ -95,7 +97,7 @@ def add_evidence(
     named = [*held, path] if held else path
     text = change_record(source.text, place.file, table, int(place.path[1]), {field: named})
     mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
-    write_all({target: data, season.folder / place.file: mark + text.encode()})
+    write_all({target: data, season.folder / place.file: mark + text.encode()}, home=season.folder)
     return Added(path, hashlib.sha256(data).hexdigest(), place.file)
 
 

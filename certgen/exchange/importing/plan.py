@@ -42,13 +42,15 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True)
 class ImportPlan:
-    """What an import would do. `contents` are whole files by path; nothing is written before `carry_out`.
+    """What an import into `folder` would do.
 
+    `contents` are whole files by path; nothing is written before `carry_out`.
     `added` and `changed` name records and the file they go to; `same` counts those that are there already,
     to the letter; `faults` are in the order of the sheets; `left_out` names what `keep_going` leaves
     behind.
     """
 
+    folder: Path
     contents: dict[Path, bytes] = field(default_factory=dict)
     added: list[tuple[str, str]] = field(default_factory=list)
     changed: list[tuple[str, str]] = field(default_factory=list)
@@ -58,7 +60,7 @@ class ImportPlan:
 
     def carry_out(self) -> None:
         """Write the files, all or none. Raises `OSError`."""
-        write_all(self.contents)
+        write_all(self.contents, home=self.folder)
 
 
 def plan_import(
@@ -78,7 +80,7 @@ def plan_import(
     season = _read_existing(folder)
     gathered = _gather_all(folder, season, sheets, season_sheet)
     canonical = read_alone(season, gathered)
-    plan = ImportPlan(faults=gathered.faults)
+    plan = ImportPlan(folder, faults=gathered.faults)
     sorting = _Sorting(_Known(season), plan, replace)
     for index, record in enumerate(gathered.records):
         if record.sound:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from certgen.records.places import ReadingError
 from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
+from certgen.write_journal import JOURNAL, say_unfinished
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -50,6 +51,8 @@ class FolderContents:
 def list_folder(folder: Path) -> FolderContents:
     """List a season's record files and evidence files without reading any."""
     found = FolderContents()
+    if os.path.lexists(folder / JOURNAL):
+        found.refuse(JOURNAL, say_unfinished())
     for number, (path, entry) in enumerate(_walk(folder, found), start=1):
         if number > FOLDER_ENTRIES:
             found.refuse(

@@ -81,6 +81,16 @@ def test_another_file_of_the_name_is_kept(season: Season) -> None:
     assert "b" == (season.folder / "evidence/b.txt").read_text()
 
 
+def test_a_file_that_is_named_and_missing_is_laid_down(season: Season) -> None:
+    """The record names it already and stays as it is; the same again changes nothing."""
+    for _ in range(2):
+        added = add_evidence(season, season.folder / "new.txt", "lots", "L1", to="a.txt")
+        assert ("a.txt", "season.yaml") == (added.path, added.file)
+        assert ("new", TEXT) == (
+            (season.folder / "evidence/a.txt").read_text(), (season.folder / "season.yaml").read_text()
+        )  # fmt: skip
+
+
 def test_an_unknown_record_is_refused(season: Season) -> None:
     """By its number."""
     with pytest.raises(EvidenceError, match="bears the identifier L9"):
