@@ -4,18 +4,22 @@ An entry lies behind its own checksum and is written whole or not at all. Its na
 value was made from, the code among it, so another release never meets it. Whatever doesn't look right is
 passed over and made anew: no failure of a cache ever fails a run. The entries lie among the user's caches,
 never in a season, and how much they take is bounded.
+
+A checksum shows that an entry is whole, not who wrote it. So only what the user's own runs wrote is believed:
+an entry and its folder are the user's, and nobody else may write to either.
 """
 
 from __future__ import annotations
 
 import hashlib
 import os
+import stat
 import sys
 from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Generic, TypeVar
 
-from certgen.whole_files import write_entry
+from certgen.whole_files import make_private, write_entry
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -73,16 +77,14 @@ class DiskCache(Generic[Value]):
 
     def load(self, *key: str) -> Value | None:
         """The value that was stored under this key, if a sound one is kept."""
-        if self._folder is None:
+        if self._folder is None or not _is_ours(self._folder):
             return None
         from msgspec import msgpack
 
         name = _name(key)
-        path = self._folder / f"{name}{self._suffix}"
         try:
-            if path.stat().st_size > self._entry_bytes:
-                return None
-            seal, _, body = path.read_bytes().partition(b"\n")
+            entry = _read_own(self._folder / f"{name}{self._suffix}", self._entry_bytes)
+            seal, _, body = entry.partition(b"\n")
             if seal != _seal(name, body):
                 return None
             return msgpack.decode(body, type=self._kind)
@@ -97,12 +99,16 @@ class DiskCache(Generic[Value]):
 
         name = _name(key)
         with suppress(OSError, ValueError, OverflowError):
+            make_private(self._folder)
+            if not _is_ours(self._folder):
+                # What is in it would be another's to read or to change.
+                return
             body = msgpack.encode(value)
             write_entry(self._folder / f"{name}{self._suffix}", _seal(name, body) + b"\n" + body)
 
     def prune(self) -> None:
         """Take the entries out that were written first, until the folder keeps within its bound again."""
-        if self._folder is None:
+        if self._folder is None or not _is_ours(self._folder):
             return
         with suppress(OSError):
             with os.scandir(self._folder) as listing:
@@ -116,6 +122,31 @@ class DiskCache(Generic[Value]):
                 total += size
                 if total > self._most_bytes:
                     Path(path).unlink(missing_ok=True)
+
+
+def _is_ours(folder: Path) -> bool:
+    """Whether a folder is the user's, and nobody else's to write to."""
+    try:
+        return _is_private(folder.stat())
+    except OSError:
+        return False
+
+
+def _is_private(status: os.stat_result) -> bool:
+    """Whether the user owns something, and others may not write to it; where a system knows owners."""
+    if not hasattr(os, "geteuid"):
+        return True
+    return status.st_uid == os.geteuid() and not status.st_mode & (stat.S_IWGRP | stat.S_IWOTH)
+
+
+def _read_own(path: Path, most: int) -> bytes:
+    """The bytes of an entry that is the user's own. Raises OSError for any other and for a larger one."""
+    flags = os.O_RDONLY | getattr(os, "O_BINARY", 0) | getattr(os, "O_NONBLOCK", 0)
+    with os.fdopen(os.open(path, flags | getattr(os, "O_NOFOLLOW", 0)), "rb") as stream:
+        status = os.fstat(stream.fileno())
+        if not stat.S_ISREG(status.st_mode) or not _is_private(status) or status.st_size > most:
+            raise PermissionError(path)
+        return stream.read(most)
 
 
 def _name(key: tuple[str, ...]) -> str:

@@ -233,13 +233,19 @@ def write_entry(path: Path, data: bytes) -> None:
     Without that a power cut may tear it: whoever reads it again must hold it against a checksum. Raises
     `OSError` as the system gives it.
     """
-    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    make_private(path.parent)
     beside = _write_beside(path, data, 0o600, flush=False)
     try:
         beside.replace(path)
     except BaseException:
         beside.unlink(missing_ok=True)
         raise
+
+
+def make_private(folder: Path) -> None:
+    """Make a folder and those above it for their owner alone; one that is there stays as it is."""
+    for missing in reversed([one for one in (folder, *folder.parents) if not one.exists()]):
+        missing.mkdir(mode=0o700, exist_ok=True)
 
 
 def _hold_place(path: Path, *, replace: bool) -> None:

@@ -156,3 +156,61 @@ def test_where_the_cache_lies(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -
     monkeypatch.setattr(Path, "home", homeless)
     monkeypatch.setattr(disk_cache.sys, "platform", "linux")
     assert cache_folder() is None
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="this system knows no owners")
+@pytest.mark.parametrize("what", ["entry", "folder"])
+@pytest.mark.parametrize("mode", [0o020, 0o002])
+def test_what_others_may_write_to_is_not_believed(tmp_path: Path, what: str, mode: int) -> None:
+    """A checksum anybody can make: what a group or everybody may write to could hold another verdict."""
+    home = tmp_path / "cache"
+    open_cache(home).store(VALUE, "key")
+    (entry,) = home.iterdir()
+    chosen = entry if what == "entry" else home
+    was = chosen.stat().st_mode
+    chosen.chmod(was | mode)
+    assert open_cache(home).load("key") is None
+    chosen.chmod(was)
+    assert VALUE == open_cache(home).load("key")
+
+
+@pytest.mark.skipif(not hasattr(os, "geteuid"), reason="this system knows no owners")
+def test_what_another_user_owns_is_neither_believed_nor_written_to(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another's folder: nothing is taken from it, laid into it or taken out of it."""
+    home = tmp_path / "cache"
+    open_cache(home).store(VALUE, "key")
+    before = {path: path.read_bytes() for path in home.iterdir()}
+    own = os.geteuid()
+    monkeypatch.setattr("os.geteuid", lambda: own + 1)
+    cache = open_cache(home, most=0)
+    assert cache.load("key") is None
+    cache.store(VALUE, "another")
+    cache.prune()
+    assert before == {path: path.read_bytes() for path in home.iterdir()}
+
+
+def test_an_entry_that_is_no_file_is_passed_over(tmp_path: Path) -> None:
+    """Neither a link is followed nor a pipe waited for."""
+    home = tmp_path / "cache"
+    open_cache(home).store(VALUE, "key")
+    (entry,) = home.iterdir()
+    entry.rename(tmp_path / "kept")
+    entry.symlink_to(tmp_path / "kept")
+    assert open_cache(home).load("key") is None
+    entry.unlink()
+    os.mkfifo(entry)
+    assert open_cache(home).load("key") is None
+
+
+def test_its_folders_are_for_their_owner_alone(tmp_path: Path) -> None:
+    """All that are made, whatever the user's other files may be."""
+    before = os.umask(0o002)
+    try:
+        open_cache(tmp_path / "a" / "b" / "c").store(VALUE, "key")
+    finally:
+        os.umask(before)
+    folders = [tmp_path / "a", tmp_path / "a" / "b", tmp_path / "a" / "b" / "c"]
+    assert [0o700] * 3 == [folder.stat().st_mode & 0o777 for folder in folders]
+    assert VALUE == open_cache(tmp_path / "a" / "b" / "c").load("key")
