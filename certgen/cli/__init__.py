@@ -7,6 +7,7 @@ code. It is imported when its command is called, and click with it, so that help
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from collections.abc import Sequence
 from typing import Final, NoReturn
@@ -39,8 +40,23 @@ INTERRUPTED: Final = 130
 
 
 def main(arguments: Sequence[str] | None = None) -> NoReturn:
-    """Runs the command and ends the process with its exit code."""
+    """Runs the command and ends the process with its exit code.
+
+    A process that is told to end (SIGTERM, or SIGHUP where its terminal is closed) leaves as if it had come
+    to its end: half-written files go, copies of records in the temporary folder too, and its workers end.
+    """
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        # Whoever had it ignored (`nohup`) wants it so.
+        if number is not None and signal.getsignal(number) == signal.SIG_DFL:
+            signal.signal(number, _end)
     sys.exit(run(sys.argv[1:] if arguments is None else arguments))
+
+
+def _end(number: int, _frame: object) -> NoReturn:
+    """Ends the process by way of everything that is to be put away; asked again, it is at it already."""
+    signal.signal(number, signal.SIG_IGN)
+    raise SystemExit(128 + number)
 
 
 def run(arguments: Sequence[str]) -> int:
