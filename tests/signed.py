@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import datetime as dt
 import hashlib
 import io
 from functools import cache
@@ -11,6 +12,10 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any
 
 import pikepdf
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import ec, rsa
+from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, pkcs12
 
 from certgen.exchange.signing.certificates import load_signer, make_certificate
 from certgen.exchange.signing.offline import prepare_signing
@@ -18,6 +23,7 @@ from certgen.exchange.signing.offline import prepare_signing
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from asn1crypto import x509 as asn1
     from pyhanko.sign.signers import SimpleSigner
 
 
@@ -28,6 +34,74 @@ def new_signer(name: str = "") -> SimpleSigner:
         path = Path(folder) / "orchard.key"
         make_certificate(path, name)
         return load_signer(path)
+
+
+@cache
+def issue_signer(
+    name: str = "Invented Seed Garden",
+    *,
+    years: tuple[int, int] = (2020, 2120),
+    authority: bool = True,
+    usage: str = "content_commitment",
+) -> tuple[SimpleSigner, asn1.Certificate]:
+    """A key whose certificate somebody else issued, and the certificate of whoever did.
+
+    `years` are the first and the one after the last of its validity; an issuer that is no `authority` has a
+    certificate for signing packets; `usage` is what the key may be used for.
+    """
+    prepare_signing()
+    from asn1crypto import x509 as asn1
+    from pyhanko.sign.signers import SimpleSigner
+
+    keys = [ec.generate_private_key(ec.SECP256R1()) for _ in range(2)]
+    issuer = _name("Invented Growers' Association")
+    root = _certify(issuer, keys[0], issuer, keys[0], (2020, 2120), {"key_cert_sign"}, authority=authority)
+    leaf = _certify(_name(name), keys[1], issuer, keys[0], years, {usage}, authority=False)
+    packed = pkcs12.serialize_key_and_certificates(None, keys[1], leaf, [root], NoEncryption())
+    signer = SimpleSigner.load_pkcs12_data(packed, [])
+    return signer, asn1.Certificate.load(root.public_bytes(Encoding.DER))
+
+
+@cache
+def rsa_signer(*, pss: bool) -> SimpleSigner:
+    """A signer with an RSA key, in the older or the newer way of using one."""
+    prepare_signing()
+    from pyhanko.sign.signers import SimpleSigner
+
+    key, name = rsa.generate_private_key(65537, 2048), _name("RSA Garden")
+    own = _certify(name, key, name, key, (2020, 2120), {"content_commitment"}, authority=False)
+    signer = SimpleSigner.load_pkcs12_data(
+        pkcs12.serialize_key_and_certificates(None, key, own, None, NoEncryption()), []
+    )
+    signer.prefer_pss = pss
+    return signer
+
+
+def _name(name: str) -> x509.Name:
+    return x509.Name([x509.NameAttribute(x509.NameOID.COMMON_NAME, name)])
+
+
+def _certify(
+    subject: x509.Name,
+    key: ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey,
+    issuer: x509.Name,
+    by: ec.EllipticCurvePrivateKey | rsa.RSAPrivateKey,
+    years: tuple[int, int],
+    usage: set[str],
+    *,
+    authority: bool,
+) -> x509.Certificate:
+    start, end = (dt.datetime(year, 1, 1, tzinfo=dt.UTC) for year in years)
+    kinds = (
+        "digital_signature", "content_commitment", "key_encipherment", "data_encipherment", "key_agreement",
+        "key_cert_sign", "crl_sign", "encipher_only", "decipher_only",
+    )  # fmt: skip
+    return (
+        x509.CertificateBuilder(issuer, subject, key.public_key(), x509.random_serial_number(), start, end)
+        .add_extension(x509.BasicConstraints(ca=authority, path_length=None), critical=True)
+        .add_extension(x509.KeyUsage(**{kind: kind in usage for kind in kinds}), critical=True)
+        .sign(by, hashes.SHA256())
+    )
 
 
 @cache
@@ -97,17 +171,24 @@ class Update:
         self.add(f"{text} {added} >>", number)
 
     def add_signature(
-        self, *, field: str = "", value: str = "", form: str = "", name: str = "Signature1"
+        self,
+        *,
+        field: str = "",
+        value: str = "",
+        form: str = "",
+        page: str = "",
+        name: str = "Signature1",
+        kind: str = "ETSI.CAdES.detached",
     ) -> None:
-        """The field and dictionary of a signature, with these texts put in besides; `sign` fills it."""
-        number = self.add(
-            f"<< /Type /Sig /Filter /Adobe.PPKLite /SubFilter /ETSI.CAdES.detached {_RANGE} "
+        """The field and dictionary of a signature, with these texts; `sign_by_hand` fills it."""
+        signature = self.add(
+            f"<< /Type /Sig /Filter /Adobe.PPKLite /SubFilter /{kind} {_RANGE} "
             f"/Contents <{'0' * _ROOM}> {value} >>"
         )
         box = "" if "/Rect" in field else "/Rect [0 0 0 0]"
         number = self.add(
-            f"<< /Type /Annot /Subtype /Widget /FT /Sig /T ({name}) {box} /F 132 /V {number} 0 R "
-            f"/P {self.pages[0]} 0 R {field} >>"
+            f"<< /Type /Annot /Subtype /Widget /FT /Sig /T ({name}) {box} /F 132 /V {signature} 0 R "
+            f"/P {page or f'{self.pages[0]} 0 R'} {field} >>"
         )
         self.change(self.pages[0], Annots=f"[{number} 0 R]")
         self.change(self.root, AcroForm=f"<< /Fields [{number} 0 R] /SigFlags 3 {form} >>")

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 #: More signatures, one behind the other, than anybody needs.
 _SIGNATURES = 20
+#: And more revisions than a file has that may still be a packet.
+_REVISIONS = 50
 _NOT_ALONE = "more than a signature was added with it"
 
 
@@ -124,6 +126,8 @@ def _read(pdf: bytes, trusted: Sequence[asn1.Certificate]) -> Signatures:
     from certgen.exchange.signing.revisions import RevisionError, find_ends
 
     reader = PdfFileReader(io.BytesIO(pdf), strict=True)
+    if reader.xrefs.total_revisions > _REVISIONS:
+        return Signatures(pdf, faults=("this file was added to more often than a packet ever is",))
     first = min([_find_first_field(reader), *(one.signed_revision for one in _list_signatures(reader))])
     if first == reader.xrefs.total_revisions:
         return Signatures(pdf)
@@ -203,12 +207,12 @@ def _weigh(
     from certgen.exchange.signing.certificates import describe_holder, key_digest
 
     certificate = embedded.signer_cert
-    status = _validate(embedded, ())
+    status, time = _validate(embedded, ()), embedded.self_reported_timestamp
     state = SignatureState(
         holds=bool(status.intact and status.valid),
         signer=describe_holder(certificate),
         key=key_digest(certificate),
-        claimed_time=embedded.self_reported_timestamp,
+        claimed_time=time.replace(tzinfo=time.tzinfo or dt.UTC) if time else None,
         self_made=certificate.self_signed in {"yes", "maybe"},
     )
     fault = "" if state.holds else "the signature does not fit the file's bytes"
@@ -224,7 +228,7 @@ def _weigh(
 
 def _find_gap(pdf: bytes, embedded: Any, span: tuple[int, int]) -> str:
     """Why a signature doesn't cover its whole revision and nothing but it, in words; `""` where it does."""
-    from asn1crypto import cms
+    from certgen.exchange.signing.messages import check_message
 
     start, length, after, rest = (int(part) for part in embedded.byte_range)
     if start != 0 or after + rest != span[1] or not span[0] < length < after < span[1]:
@@ -233,13 +237,7 @@ def _find_gap(pdf: bytes, embedded: Any, span: tuple[int, int]) -> str:
     # Capital letters, as usual, or small ones; not some of each, which would be a change that nobody finds.
     if gap not in {b"<%s>" % spelled for spelled in (content.hex().encode(), content.hex().upper().encode())}:
         return "the signature leaves out more of the file than itself"
-    message = cms.ContentInfo.load(content)
-    size = len(message.dump())
-    if any(content[size:]):
-        return "the space behind the signature was written to"
-    if message.dump(force=True) != content[:size] or embedded.signer_info["unsigned_attrs"].native:
-        return "the signature holds parts that it does not cover"
-    return ""
+    return check_message(content, embedded.signer_cert)
 
 
 def _validate(embedded: Any, trusted: Sequence[asn1.Certificate], moment: dt.datetime | None = None) -> Any:

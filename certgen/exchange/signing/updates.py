@@ -31,7 +31,10 @@ if TYPE_CHECKING:
 
 
 _FIELD = {"/FT", "/T", "/Type", "/Subtype", "/F", "/Rect", "/P", "/V"}
+_WIDGET = {"/FT": "/Sig", "/Type": "/Annot", "/Subtype": "/Widget"}
 _SIGNATURE = {"/Type", "/Filter", "/SubFilter", "/Contents", "/ByteRange", "/M"}
+#: The kind of signature that PAdES describes: others don't bind the certificate to what it signed.
+_SIGNED = {"/Type": "/Sig", "/Filter": "/Adobe.PPKLite", "/SubFilter": "/ETSI.CAdES.detached"}
 _FIELD_NAME = re.compile(r"Signature[0-9]{0,3}")
 _DATE = re.compile(r"D:[0-9]{14}(Z|[+-][0-9]{2}'[0-9]{2}'?)?")
 _MORE = "an update that was appended to this file holds more than a signature"
@@ -173,7 +176,7 @@ class _Update:
     def _check_field(self, field: Any) -> Iterator[str]:  # a dictionary
         if "/AP" in field or "/MK" in field or any(float(side) for side in field.get("/Rect", [])):
             yield f"{self._find_place()}: a visible signature draws over it"
-        elif {*field} - _FIELD or (field.get("/FT"), field.get("/Subtype")) != ("/Sig", "/Widget"):
+        elif {*field} - _FIELD or not self._is_plain(field):
             yield _MORE
         if not _FIELD_NAME.fullmatch(str(field.get("/T"))) or not isinstance(field.get("/F", 0), int):
             yield "a signature's field bears words of its own"
@@ -183,6 +186,11 @@ class _Update:
             return
         self.explained.add((value.idnum, value.generation))
         yield from _check_signature(value.get_object())
+
+    def _is_plain(self, field: Any) -> bool:  # a dictionary
+        page = field.raw_get("/P")
+        known = isinstance(page, generic.IndirectObject) and (page.idnum, page.generation) in self.pages
+        return known and all(field.get(key) == value for key, value in _WIDGET.items())
 
     def _find_place(self) -> str:
         for place, number in enumerate(self.pages, 1):
@@ -208,11 +216,10 @@ def _check_signature(signature: Any) -> Iterator[str]:  # a dictionary
     """The signature's own dictionary says when it was made, and nothing else in words."""
     if (
         {*signature} - _SIGNATURE
-        or signature.get("/Type", "/Sig") != "/Sig"
-        or signature.get("/Filter") != "/Adobe.PPKLite"
+        or any(signature.get(key) != value for key, value in _SIGNED.items())
         or not _DATE.fullmatch(str(signature.get("/M", "D:20000101000000")))
     ):
-        yield "a signature holds more than itself: a reason, a place, or other words that nobody checked"
+        yield "a signature is of another kind, or holds more than itself: a reason, a place, other words"
 
 
 def list_fields(root: Any) -> list[Any]:  # a catalog; references

@@ -241,6 +241,16 @@ def give_name(update: Update) -> None:
     update.add_signature(value="/Name (Certifier)")
 
 
+def use_older_kind(update: Update) -> None:
+    """A kind of signature that another certificate for the same key would fit as well."""
+    update.add_signature(kind="adbe.pkcs7.detached")
+
+
+def hide_page(update: Update) -> None:
+    """Words where the field names its page."""
+    update.add_signature(page="<< /Note (certified) >>")
+
+
 def name_field(update: Update) -> None:
     """A field whose name is a claim."""
     update.add_signature(name="Certified by the inspector")
@@ -269,8 +279,10 @@ def nest(update: Update) -> None:
 SIGNED_CHANGES = {
     show_visibly: "page 1: a visible signature draws over it",
     draw: "page 1: a visible signature draws over it",
-    give_reason: "a signature holds more than itself",
-    give_name: "a signature holds more than itself",
+    give_reason: "or holds more than itself",
+    give_name: "or holds more than itself",
+    use_older_kind: "a signature is of another kind",
+    hide_page: "holds more than a signature",
     name_field: "a signature's field bears words of its own",
     run_on_click: "holds more than a signature",
     add_resources: "a form: added",
