@@ -16,6 +16,7 @@ from certgen.figures.ledger import keep_book
 from certgen.lineage import Lineage, LotStanding, Mend, Node, build_lineage, find_mending, suppose
 from certgen.lineage.changes import Changes, compare_seasons
 from certgen.records.joining.farm import Farm, join_seasons
+from certgen.records.supplied import read_packets
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.rules.obligations import Shown, prove_lot
 from certgen.rules.runner import UnderStandard, judge_apart, told_lots
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 
     from certgen.lineage.custody import LotBook
     from certgen.records import Place, ReadingError, Season
+    from certgen.records.supplied import PacketReader
 
 
 K = TypeVar("K")
@@ -231,11 +233,13 @@ def examine(
     suppositions: Sequence[str] = (),
     within: Path | None = None,
     cache: Path | None = None,
+    packets: PacketReader | None = None,
 ) -> Result:
     """Reads and checks a season's folder as it stands on a day.
 
     `suppositions` change the season before it is checked ("tree:17=positive"). `within` bounds where
-    `previous` may lead; `cache` is a folder for files parsed before, None for none. Raises ReadFailure when
+    `previous` may lead; `cache` is a folder for files parsed before, None for none. `packets` verifies the
+    suppliers' packets that records name; without it none of them proves anything. Raises ReadFailure when
     nothing can be read, SuppositionError for a supposition that makes no sense.
     """
     season, errors = read_case(folder, within=within, cache=cache)
@@ -243,7 +247,7 @@ def examine(
         raise ReadFailure(errors)
     for supposition in suppositions:
         season = suppose(season, supposition)
-    return examine_season(season, on, errors)
+    return examine_season(season, on, errors, packets=packets)
 
 
 def read_case(
@@ -263,7 +267,9 @@ def _words_of(crop: str) -> Mapping[str, Sequence[str]]:
         raise ValueError(str(error)) from error
 
 
-def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()) -> Result:
+def examine_season(
+    season: Season, on: date, errors: Sequence[ReadingError] = (), *, packets: PacketReader | None = None
+) -> Result:
     """Checks a season that has been read. Raises ReadFailure for a crop or standard that isn't known."""
     field_name = "crop"
     try:
@@ -274,7 +280,7 @@ def examine_season(season: Season, on: date, errors: Sequence[ReadingError] = ()
         raise ReadFailure([*errors, _season_error(season, field_name, error)]) from error
     farm = join_seasons(season)
     lineage = build_lineage(farm)
-    case = Case(farm, lineage, profile, rulebooks, on)
+    case = Case(farm, lineage, profile, rulebooks, on, supplied=read_packets(farm, packets))
     gaps, crashed, standings = run_rules(case, RULES)
     told = told_lots(case, gaps)
     judged = standings.judge()

@@ -117,6 +117,7 @@ SAID_BY: Final[Mapping[str, str]] = {
     "record": "the records themselves",
     "round": "rounds",
     "letter": "laboratory letters",
+    "packet": "suppliers’ packets",
     "routine": "the operation’s own statement of its routine",
 }
 #: More open records than this are counted, not listed.

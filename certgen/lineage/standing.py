@@ -9,6 +9,7 @@ is never traced.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.lineage.faults import EFFECT, Fault, Touched
@@ -38,6 +39,14 @@ class Atom(NamedTuple):
     stage: int
     floor: str
     faults: frozenset[int]
+
+
+class Supply(NamedTuple):
+    """Grams of a lot and where they came from; of bought seed the packet that leads it back to its parents
+    (a node of the table `packets`, which no lineage holds)."""
+
+    source: Node
+    weight_mg: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,20 +201,30 @@ def judge_lots(
     faults: Sequence[Fault],
     books: Mapping[str, LotBook],
     scale_step_mg: int = 0,
+    supplied: Mapping[str, Sequence[Supply]] = MappingProxyType({}),
 ) -> Standings:
     """Takes every lot of the farm apart by what touches its grams. `books` say where each gram is.
 
     Sources that fall short of a lot's weight by no more than a step of the scale account for all of it.
+    `supplied` are by lot the parts that a supplier's packet leads back to their parents.
     """
     touched = Touched(lineage, faults)
-    return Standings(tuple(faults), _Lots(farm, lineage, touched, books, scale_step_mg).take_apart())
+    lots = _Lots(farm, lineage, touched, books, scale_step_mg, supplied)
+    return Standings(tuple(faults), lots.take_apart())
 
 
 class _Lots:
     def __init__(
-        self, farm: Farm, lineage: Lineage, touched: Touched, books: Mapping[str, LotBook], step: int
+        self,
+        farm: Farm,
+        lineage: Lineage,
+        touched: Touched,
+        books: Mapping[str, LotBook],
+        step: int,
+        supplied: Mapping[str, Sequence[Supply]],
     ) -> None:
         self._step = step
+        self._supplied = supplied
         self._lineage = lineage
         self._touched = touched
         self._books = books
@@ -259,16 +278,16 @@ class _Lots:
 
     def _come_in(self, lot: Node, weight: int) -> tuple[list[Node | None], list[Atom]]:
         """The parts that a lot was packed from, and what they hand on."""
-        links = [link for link in self._lineage.sources(lot) if link.kind in {"packed", "blended"}]
-        given = [link.weight_mg or 0 for link in links]
-        sources: list[Node | None] = [link.source for link in links]
+        named = self._named_parts(lot)
+        given = [one.weight_mg for one in named]
+        sources: list[Node | None] = [one.source for one in named]
         known = sum(given)
         short = weight - known
         if short < 0 or (known and short <= max(self._step, len(given))):
             given = apportion(weight, given)
         atoms: list[Atom] = []
-        for part, (link, mass) in enumerate(zip(links, given, strict=True)):
-            atoms += self._handed_on(part, link.source, mass, lot)
+        for part, (one, mass) in enumerate(zip(named, given, strict=True)):
+            atoms += self._handed_on(part, one.source, mass, lot)
         rest = weight - sum(given)
         if rest > 0:
             faults = frozenset(self._touched.rests.get(lot, ()))
@@ -276,9 +295,19 @@ class _Lots:
             sources.append(None)
         return sources, atoms
 
+    def _named_parts(self, lot: Node) -> list[Supply]:
+        """The runs, lots and packets that a lot was packed from, with their weights."""
+        links = [link for link in self._lineage.sources(lot) if link.kind in {"packed", "blended"}]
+        return [
+            *(Supply(link.source, link.weight_mg or 0) for link in links),
+            *self._supplied.get(lot.id, ()),
+        ]
+
     def _handed_on(self, part: int, source: Node, mass: int, lot: Node) -> list[Atom]:
         if source.table == "batches":
             return [Atom(mass, part, 0, "traced", frozenset(self._touched.batches.get(source, ())))]
+        if source.table == "packets":
+            return [Atom(mass, part, 0, "traced", frozenset())]
         # A lot of no weight, or one that is blended into itself, has nothing to hand on.
         grams, gone = self._done.get(source), self._handed.get((source.id, lot.id))
         if grams is not None and gone is not None:

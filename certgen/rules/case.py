@@ -15,12 +15,14 @@ from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import NameRanges, RoundMembers
 from certgen.records.quantities import parse_quantity
 from certgen.records.rows import look_up, plain_record
+from certgen.records.supplied import NO_PACKETS, Supplied
 from certgen.records.tables import load_tables
 from certgen.rules.harvest.seed_line import list_packed, list_picked, list_processed
 from certgen.rules.pollination.protection import judge_bags, list_looks
 from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
 from certgen.rules.samples.soundness import sound_samples
 from certgen.rules.samples.verdicts import find_clearing, judge_trees, list_called_positive, list_samples
+from certgen.rules.seed.purchases import Judged, judge_purchases
 from certgen.rules.wording import count, join
 from certgen.standards.practice import change_practice
 
@@ -51,6 +53,7 @@ class Case:
 
     `gaps` are those found so far and `standings` what they make of each lot, for the rules that look at
     them. `own_figures` says whether the season's own figures of practice stand in the place of the crop's.
+    `supplied` are the suppliers' packets that records name, as they were verified.
     """
 
     season: Farm
@@ -61,6 +64,7 @@ class Case:
     gaps: tuple[Gap, ...] = ()
     standings: Standings | None = None
     own_figures: bool = True
+    supplied: Supplied = NO_PACKETS
 
     # Standards
 
@@ -105,16 +109,14 @@ class Case:
         return other
 
     def changed(self, **changes: Any) -> Case:
-        """The case with other rulebooks, gaps or standings; its joined tables, which depend on none, are
-        kept."""
+        """The case with other rulebooks, gaps or standings; its joined tables depend on none and are kept."""
         other = replace(self, **changes)
         named = {one.name for one in fields(self)}
         vars(other).update({name: table for name, table in vars(self).items() if name not in named})
         return other
 
     def by_the_book(self) -> Case:
-        """The case with the crop's own figures in the place of the season's. Tables that rest on no figure
-        are kept."""
+        """The case with the crop's figures in place of the season's. Tables that rest on none are kept."""
         other = replace(self, own_figures=False)
         kept = [*_OF_NO_FIGURE, *(() if self.season.details.practice else _OF_NO_EVENT)]
         vars(other).update({name: vars(self)[name] for name in kept if name in vars(self)})
@@ -256,8 +258,7 @@ class Case:
 
     @cached_property
     def soundly_cleared(self) -> Series[Any]:
-        """By tree the day from which sound samples alone rule every event of concern out; missing if
-        never."""
+        """By tree the day from which sound samples alone rule every event of concern out, if they do."""
         trees = self.season.table("trees")["tree"].dropna().unique().tolist()
         return find_clearing(sound_samples(self), trees, self.profile, self.events_of_concern)
 
@@ -373,6 +374,11 @@ class Case:
     def packed(self) -> DataFrame:
         """One row a lot and source (`seed_line.list_packed`)."""
         return list_packed(self)
+
+    @cached_property
+    def purchases(self) -> tuple[Judged, ...]:
+        """Bought seed, with what its suppliers' packets show of it."""
+        return judge_purchases(self)
 
     @cached_property
     def dirty_runs(self) -> Mapping[int, Any]:

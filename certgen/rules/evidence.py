@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.rows import look_up
+from certgen.rules.seed.purchases import shown_by_packet, shown_plantings
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
@@ -25,14 +26,27 @@ def _by_row(frame: DataFrame, rows: Series[Any], values: Series[bool]) -> Series
     return _true(look_up(frame.index.to_series(), whole))
 
 
+def lot_through_packet(case: Case) -> list[str]:
+    """For each lot "packet" where a part of it is shown by a supplier's packet."""
+    rows = set(case.packed["lot_row"][shown_by_packet(case)].tolist())
+    return ["packet" if row in rows else "" for row in range(len(case.season.table("lots")))]
+
+
+def planting_through_packet(case: Case) -> list[str]:
+    """For each planting "packet" where its supplier's packet shows where it came from."""
+    rows = shown_plantings(case)
+    return ["packet" if row in rows else "" for row in range(len(case.season.table("plantings")))]
+
+
 def lot_sources(case: Case) -> Series[bool]:
-    """Named runs and lots, that are there, add up to the lot."""
+    """Named runs and lots, that are there, and suppliers whose packets vouch, add up to the lot."""
     from certgen.rules.seed.lots import list_circles
 
     lots, packed = case.season.table("lots"), case.packed
     known = packed["batch"].isin(case.keyed("batches").index) | packed["source_lot"].isin(
         case.keyed("lots").index
     )
+    known |= shown_by_packet(case)
     known &= packed[["batch", "source_lot", "supplier"]].notna().sum(axis="columns") == 1
     given = packed["weight_mg"].where(known, 0).groupby(packed["lot_row"]).agg(["sum", "size"])
     row = lots.index.to_series()
@@ -300,6 +314,7 @@ def planting_origin(case: Case) -> Series[bool]:
         _true(look_up(lot, lots["status"]) == "organic") | (plantings["material_status"] != "organic")
     )
     paper = plantings["origin.certificate"].notna() | (plantings["evidence"].str.len() > 0)
+    paper |= plantings.index.isin(list(shown_plantings(case)))
     bought = plantings["origin.supplier"].notna() & lot.isna()
     organic = plantings["material_status"] == "organic"
     searched = plantings["search_log"].str.len() > 0

@@ -7,16 +7,21 @@ are added, and a comment `# without: bagging B2 B3` takes base records away. A l
 `earlier` is made of the small clean season before, `examples/before.yaml`, with the example's own
 `earlier.yaml`, where there is one, laid over it in the same way. Letters and photos that the base names lie
 in `examples/evidence`, those that only an example names in its own `evidence` folder.
+
+A supplier's packet is a report of many pages, and verifying one takes another room. An example tells in a
+comment what the verified packet shows: `# packet FILE: {...}` is `examples/packet.yaml` but for what it says
+itself, and is written in the place of the packet for a reader that takes it as it stands.
 """
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from shutil import copytree
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,6 +33,7 @@ _MARK: Final = re.compile(r"#.*?\bgap:\s*([a-z-]+(?:\s*,\s*[a-z-]+)*)")
 _WITHOUT: Final = re.compile(r"^#\s*without:\s*(\w+)\s+(.+?)\s*$")
 _TABLE: Final = re.compile(r"^([a-z]+):\s*$")
 _KEY: Final = re.compile(r"^  - ([a-z]+): *(\S+) *(?:#.*)?$")
+_PACKET: Final = re.compile(r"^# packet (\S+): (\{.*\})$", re.MULTILINE)
 _PREVIOUS: Final = re.compile(r"^  previous: \.\./earlier\b", re.MULTILINE)
 
 
@@ -62,11 +68,23 @@ class ExampleSeason:
                 copied = season / "evidence" / path.relative_to(own)
                 copied.parent.mkdir(parents=True, exist_ok=True)
                 copied.write_bytes(path.read_bytes())
+        for file, told in _PACKET.findall(self.text):
+            packet = season / "evidence" / file
+            packet.parent.mkdir(parents=True, exist_ok=True)
+            packet.write_text(json.dumps(_packet_but_for(told), default=str), encoding="utf-8")
         if _PREVIOUS.search(self.text):
             earlier = EXAMPLES / self.slug / "earlier.yaml"
             text = earlier.read_text(encoding="utf-8") if earlier.exists() else ""
             _write_over("before.yaml", folder / "earlier", "earlier.yaml", text)
         return season
+
+
+def _packet_but_for(told: str) -> dict[str, Any]:
+    """What a verified packet shows: the sound one of the examples, but for what is told."""
+    import yaml
+
+    sound = yaml.safe_load((EXAMPLES / "packet.yaml").read_text(encoding="utf-8"))
+    return {**sound, **yaml.safe_load(told)}
 
 
 def load_example(slug: str, kind: str) -> ExampleSeason:

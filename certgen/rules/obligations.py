@@ -54,22 +54,29 @@ GENERAL: Final = (
     "round-unattested", "season-before-of-another",
 )  # fmt: skip
 
+#: Rules that say why a supplier's packet shows nothing.
+OF_PACKETS: Final = (
+    "packet-unsound", "packet-circular", "packet-of-another", "packet-signer-unknown", "packet-outdated",
+    "packet-lot-differs", "packet-lot-untraced", "packet-grams-exceeded",
+)  # fmt: skip
+
 OBLIGATIONS: Final = (
     Obligation(
         "lot-sources", "lots", "every gram of {names} came from a named run or lot", ("sources",),
-        ("lot-without-source", "bought-seed-unproven", "blend-circular",
-        "source-ambiguous"), shows.lot_sources,
+        ("lot-without-source", "bought-seed-unproven", "blend-circular", "source-ambiguous", *OF_PACKETS),
+        shows.lot_sources, shows.lot_through_packet,
     ),
     Obligation(
         "lot-variety", "lots", "all that went into {names} is of the variety it is called", ("sources",
         "variety"),
         ("lot-mixed", "batch-mixed-variety", "batch-without-picking", "bought-seed-unproven",
-        "lot-without-source"),
-        shows.lot_variety,
+        "lot-without-source", *OF_PACKETS),
+        shows.lot_variety, shows.lot_through_packet,
     ),
     Obligation(
         "lot-status", "lots", "all that went into {names} has the status it is called", ("sources", "status"),
-        ("lot-mixed", "batch-mixed-status", "bought-seed-unproven", "lot-without-source"), shows.lot_status,
+        ("lot-mixed", "batch-mixed-status", "bought-seed-unproven", "lot-without-source", *OF_PACKETS),
+        shows.lot_status, shows.lot_through_packet,
     ),
     Obligation(
         "lot-packaging", "lots", "{names} lies in packaging that holds nothing forbidden and no other seed",
@@ -194,8 +201,9 @@ OBLIGATIONS: Final = (
         (
             "planting-without-origin", "supplier-certificate-missing", "planting-search-missing",
             "non-gm-statement-missing", "planting-treated", "planting-differs-from-lot", "block-not-organic",
+            *OF_PACKETS,
         ),
-        shows.planting_origin,
+        shows.planting_origin, shows.planting_through_packet,
     ),
     Obligation(
         "block-status", "blocks", "{names} is in the register with its status and edges", ("status",
@@ -209,7 +217,8 @@ OBLIGATIONS: Final = (
 class Shown:
     """An obligation of one lot: on how many records it stands, how many are shown, and who says so.
 
-    `by` counts the records by where their word comes from: `record`, `round`, `letter` or `routine`.
+    `by` counts the records by where their word comes from: `record`, `round`, `letter`, `packet` (a
+    supplier's) or `routine`.
     `weight_mg` are the lot's milligrams for which it is shown whole: those of the parts on whose line no
     record leaves it open.
     """
@@ -270,7 +279,7 @@ def _prove(case: Case, one: Obligation, rows: Sequence[int], lines: Sequence[tup
 def _sources(case: Case, one: Obligation, rows: list[int]) -> dict[str, int]:
     """Where the words come from that show an obligation: of several fields the one furthest from the
     record."""
-    rank = ("", "round", "letter", "routine")
+    rank = ("", "round", "letter", "packet", "routine")
     counts: Counter[str] = Counter()
     attested = case.season.attested
     columns = [attested[one.table, field] for field in one.fields if (one.table, field) in attested]

@@ -41,6 +41,7 @@ STAGE_MODULES: Final = (
     "harvest.drying",
     "record_keeping.follow_up",
     "seed.lots",
+    "seed.suppliers",
     "seed.seed_tests",
     "seed.storage",
     "seed.sales",

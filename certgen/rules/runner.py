@@ -19,6 +19,7 @@ from certgen.records import Place
 from certgen.records.rows import plain_rows
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
 from certgen.rules.registry import CRASHED, Rule, load_rules
+from certgen.rules.seed.purchases import supplied_parts
 from certgen.standards.coverage import asked_by
 
 if TYPE_CHECKING:
@@ -57,7 +58,7 @@ def run_rules(case: Case, rules: Mapping[str, Rule] | None = None) -> Findings:
     for one in _at(rules, "gaps"):
         run.add(one, case.changed(gaps=tuple(run.gaps), standings=standings))
     gaps = tuple(sorted(run.gaps, key=_order))
-    return Findings(gaps, tuple(run.crashes), _judge(case, gaps))
+    return Findings(gaps, tuple(run.crashes), judge_gaps(case, gaps))
 
 
 def told_lots(case: Case, gaps: Iterable[Gap]) -> tuple[str, ...]:
@@ -77,16 +78,19 @@ def _at(rules: Mapping[str, Rule], turn: str) -> list[Rule]:
     return [one for one in rules.values() if one.turn == turn]
 
 
-def _judge(case: Case, gaps: Iterable[Gap]) -> Standings:
+def judge_gaps(case: Case, gaps: Iterable[Gap]) -> Standings:
+    """What gaps make of every lot of the farm."""
     faults = [gap.fault for gap in gaps]
-    return judge_lots(case.season, case.lineage, faults, case.books, case.scale_step_mg)
+    return judge_lots(
+        case.season, case.lineage, faults, case.books, case.scale_step_mg, supplied_parts(case.purchases)
+    )
 
 
 def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:
     """Standings once no lot's makes another's worse. Each turn one generation of plantings at least
     settles."""
     before, base = -1, list(run.gaps)
-    standings = _judge(case, run.gaps)
+    standings = judge_gaps(case, run.gaps)
     rules = list(rules)
     # Every turn starts from the records' own gaps: what is sown from a lot follows from where it ends.
     while len(run.gaps) != before:
@@ -94,7 +98,7 @@ def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:
         run.gaps = list(base)
         for one in rules:
             run.add(one, case.changed(gaps=tuple(base), standings=standings))
-        standings = _judge(case, run.gaps)
+        standings = judge_gaps(case, run.gaps)
     return standings
 
 
@@ -272,9 +276,7 @@ def _judge_apart(case: Case, key: str) -> UnderStandard:
     alone = case.under(tuple(book for book in case.rulebooks if book.key == key))
     found = run_rules(alone).gaps
     gaps = tuple(_cited(gap, key) for gap in found if counts_under(gap, key))
-    faults = [gap.fault for gap in gaps]
-    standings = judge_lots(case.season, case.lineage, faults, case.books, case.scale_step_mg)
-    return UnderStandard(key, gaps, standings.judge())
+    return UnderStandard(key, gaps, judge_gaps(case, gaps).judge())
 
 
 def _cited(gap: Gap, key: str) -> Gap:

@@ -28,6 +28,7 @@ NOUNS: Final = {
     "incidents": ("incident", "incidents"),
     "explanations": ("explanation", "explanations"),
     "evidence": ("evidence file", "evidence files"),
+    "packets": ("packet", "packets"),
 }
 
 _MONTHS: Final = (

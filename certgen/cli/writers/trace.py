@@ -8,6 +8,7 @@ from certgen.cli.terminal import Terminal, clean
 from certgen.dossier.custody import say_standing, tell_custody
 from certgen.dossier.line import mass_of
 from certgen.dossier.papers import list_proof
+from certgen.dossier.suppliers import list_through
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, join, noun
 
@@ -80,6 +81,8 @@ class _Text:
         self.out.heading(
             "Why it is traced" if traced else f"Why it is {standing.standing}, and what is shown"
         )
+        for through in list_through(result, lot):
+            self.out.text(through.text(), 2)
         for proof in list_proof(result, lot):
             by = f" ({proof.by})" if proof.by else ""
             self.out.text(f"{proof.shown:>9}  {proof.claim}{by}", hang=11)

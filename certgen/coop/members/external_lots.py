@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.notices import SUSPECT
-from certgen.lineage import judge_lots
+from certgen.rules.runner import judge_gaps
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -69,10 +69,7 @@ class ExternalLots:
     def answered(self) -> Mapping[str, LotStanding]:
         """Every lot's standing if those gaps were mended."""
         result = self.result
-        faults = [gap.fault for gap in result.gaps]
-        case = result.case
-        standings = judge_lots(result.farm, result.lineage, faults, case.books, case.scale_step_mg)
-        return standings.judge(frozenset(self.gaps))
+        return judge_gaps(result.case, result.gaps).judge(frozenset(self.gaps))
 
     def lots_behind(self, lot: str) -> tuple[str, ...]:
         """The other members' lots that this lot's claim rests on, as the gaps that reach it say."""

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from certgen.exchange.editing.splicing import change_record
+from certgen.records.supplied import list_packets
 from certgen.records.tables import load_tables
 from certgen.whole_files import PathError, contained_path, read_ordinary, write_all, write_whole
 
@@ -55,6 +56,9 @@ def named_evidence(season: Season) -> Iterator[Named]:
             for identifier, path in zip(listed["id"].tolist(), listed["value"].tolist(), strict=True):
                 there = find_evidence(season.folder, path) is not None
                 yield Named(path, name, str(identifier), column.name, there)
+    for named in list_packets(season):
+        there = find_evidence(season.folder, named.file) is not None
+        yield Named(named.file, named.table, named.id, ".".join(map(str, named.steps)), there)
 
 
 def unnamed_evidence(season: Season) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from certgen.exchange.interchange.layout import (
     describe_custody,
     describe_proof,
     describe_standing,
+    describe_through,
     grams,
     list_errors,
 )
@@ -121,6 +122,7 @@ def _describe_lot(selection: Selection, lot: LotStanding) -> dict[str, Any]:
         **standing,
         "custody": describe_custody(selection.result, lot.lot),
         "proof": describe_proof(selection.result, lot.lot),
+        "through": describe_through(selection.result, lot.lot),
         # What the negative results behind the lot speak to, and no more.
         "scope": {
             "sentence": scope.sentence,

@@ -12,6 +12,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from certgen.dossier.custody import tell_custody
+from certgen.dossier.suppliers import list_through
 from certgen.exchange.spreadsheets.rows import neutralise
 
 if TYPE_CHECKING:
@@ -95,6 +96,27 @@ def describe_custody(result: Result, lot: str) -> dict[str, Any]:
 
 def _list_moved(moved: Iterable[Moved]) -> list[dict[str, Any]]:
     return [{"kind": seed.kind, "party": seed.party, "weight_g": grams(seed.weight_mg)} for seed in moved]
+
+
+def describe_through(result: Result, lot: str) -> list[dict[str, Any]]:
+    """The suppliers' packets that a lot's claim rests on, with whose key signed them and who says so."""
+    return [
+        {
+            "table": one.table,
+            "id": one.id,
+            "weight_g": None if one.weight_mg is None else grams(one.weight_mg),
+            "supplier": one.supplier,
+            "certificate": one.certificate,
+            "supplier_lot": one.theirs,
+            "packet": one.file,
+            "date": one.on.isoformat(),
+            "fingerprint": one.fingerprint,
+            "key": one.signer.fingerprint,
+            "told_by": one.signer.told_by,
+            "told_on": one.signer.date.isoformat(),
+        }
+        for one in list_through(result, lot)
+    ]
 
 
 def describe_proof(result: Result, lot: str) -> list[dict[str, Any]]:

@@ -8,6 +8,7 @@ from certgen.exchange.interchange.layout import (
     describe_custody,
     describe_proof,
     describe_standing,
+    describe_through,
     grams,
     list_errors,
     name_record,
@@ -51,6 +52,7 @@ def build_trace(trace: Trace) -> dict[str, Any]:
                 **describe_standing(result.lots[lot]),
                 "custody": describe_custody(result, lot),
                 "proof": describe_proof(result, lot),
+                "through": describe_through(result, lot),
             }
             for lot in trace.lots
         ],

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 #: What may change from year to year without a contradiction, beside what only describes.
 _FREE: Final = frozenset({
-    "evidence", "boundary", "buffer", "non_gm_statement", "search_log", "short",
+    "evidence", "boundary", "buffer", "non_gm_statement", "search_log", "short", "origin.packet",
 })  # fmt: skip
 
 

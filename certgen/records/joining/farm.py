@@ -19,7 +19,7 @@ from certgen.records.joining.completion import complete_season
 from certgen.records.joining.contradictions import differ, looks, shown, tells_otherwise
 from certgen.records.joining.handing_on import hand_on, search_order
 from certgen.records.joining.placeholders import mask_placeholders
-from certgen.records.joining.renaming import rename_references
+from certgen.records.joining.renaming import move_sources, moved_files, names_file, rename_references
 from certgen.records.places import evidence_from, file_from, moved_from
 from certgen.records.rows import is_absent, plain_value, plain_values
 from certgen.records.season import Contradiction, Season, SeasonDetails
@@ -280,6 +280,9 @@ class _Joining:
                 new = self._to_fill(number, table)
                 for filled in filter(None, (name, column.computed)):
                     _put(new, row, filled, old[filled].iat[earlier[1]])
+                if names_file(table, column):
+                    path = self._path(number, earlier[0])
+                    _put(new, row, name, moved_files(path, new[name].iat[row]))
             return
         before = self.stretches[earlier[0]].details
         if not tells_otherwise(table, column, here, there, new, row, before):
@@ -289,6 +292,11 @@ class _Joining:
             # What either year saw counts: a bag found torn doesn't become whole by being left out.
             more = [look for look in there if not looks([look]) <= looks(here)]
             _put(self._to_fill(number, table), row, name, (*here, *more))
+
+    def _path(self, later: int, earlier: int) -> str:
+        """The way from one season's folder to that of one before it."""
+        start, end = (self.stretches[number].path or "." for number in (later, earlier))
+        return posixpath.relpath(end, start)
 
     def _contradict(
         self,
@@ -332,13 +340,17 @@ class _Joining:
         changes: dict[str, Any] = {"file": [file_from(path, file) for file in frame["file"].tolist()]}
         for column in load_tables()[table].columns:
             if column.kind == "evidence":
-                changes[column.name] = objects(
-                    [
-                        tuple(evidence_from(path, file) for file in files)
-                        for files in frame[column.name].tolist()
-                    ]
+                named = frame[column.name].tolist()
+                changes[column.name] = objects([moved_files(path, files) for files in named])
+            elif names_file(table, column):
+                changes[column.name] = (
+                    frame[column.name]
+                    .map(lambda file: moved_files(path, file), na_action="ignore")
+                    .astype("str")
                 )
         changes.update(rename_references(self.seasons[number], self.names[number:], table, frame))
+        if table == "lots":
+            changes["sources"] = objects([move_sources(path, one) for one in changes["sources"].tolist()])
         return frame.assign(**changes)
 
     def _attested(self) -> Mapping[tuple[str, str], Sequence[str]]:

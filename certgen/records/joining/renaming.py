@@ -1,4 +1,5 @@
-"""What an earlier season's records are called on the farm, where a later one gave a number away again."""
+"""What an earlier season's records are called on the farm, where a later one gave a number away again; and
+its evidence files, which lie in another folder."""
 
 from __future__ import annotations
 
@@ -6,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.records.frames import objects
 from certgen.records.joining.rounds import NAMED, RoundMembers
+from certgen.records.places import evidence_from
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -14,6 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from certgen.records.season import Season
+    from certgen.records.tables import Column
 
 #: By table: what the farm calls the record that a season's own number names.
 Names = dict[str, dict[str, str]]
@@ -107,3 +110,23 @@ def _rename(column: pd.Series[Any], renamed: Mapping[str, str]) -> Any:
     if column.dtype == object:
         return objects([tuple(renamed.get(one, one) for one in names) for names in column.tolist()])
     return column.map(lambda one: renamed.get(one, one), na_action="ignore").astype("str")
+
+
+def names_file(table: str, column: Column) -> bool:
+    """Whether a column names files below the evidence folder."""
+    return column.kind == "evidence" or (table, column.name) == ("plantings", "origin.packet")
+
+
+def moved_files(path: str, files: Any) -> Any:
+    """An evidence file of another season, or several, as seen from here; `path` leads there."""
+    if isinstance(files, str):
+        return evidence_from(path, files)
+    return tuple(evidence_from(path, file) for file in files)
+
+
+def move_sources(path: str, sources: Sequence[Mapping[str, Any]]) -> tuple[Mapping[str, Any], ...]:
+    """A lot's sources with the packets that they name as seen from here."""
+    return tuple(
+        {**part, "packet": evidence_from(path, part["packet"])} if part.get("packet") else part
+        for part in sources
+    )

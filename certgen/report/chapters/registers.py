@@ -328,9 +328,10 @@ def _writer(context: Context, column: Column) -> Callable[[Any], Runs]:
 
 
 def _link_source(context: Context, source: Mapping[str, Any]) -> tuple[str, str]:
-    """A batch or lot that a lot was filled from, with the weight taken."""
+    """A batch, lot or supplier that a lot was filled from, with the weight taken."""
     table = "batches" if source.get("batch") else "lots"
-    name = source.get("batch") or source.get("lot")
+    theirs = f", lot {source['supplier_lot']}" if source.get("supplier_lot") else ""
+    name = source.get("batch") or source.get("lot") or f"{source.get('supplier') or 'nobody named'}{theirs}"
     href = f"{table}/{name}" if name in context.order.get(table, {}) else ""
     return f"{name} {source.get('weight') or ''}".strip(), href
 

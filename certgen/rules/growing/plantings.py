@@ -9,6 +9,7 @@ from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.clauses import EXCLUDED, MATERIAL, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
+from certgen.rules.seed.purchases import shown_plantings
 from certgen.rules.wording import join, name
 
 if TYPE_CHECKING:
@@ -109,6 +110,7 @@ def supplier_certificate_missing(case: Case) -> Iterator[Finding]:
         & plantings["origin.lot"].isna()
         & plantings["origin.certificate"].isna()
         & (plantings["evidence"].str.len() == 0)
+        & ~plantings.index.isin(list(shown_plantings(case)))
     ]
     for row, planting, supplier in indexed_rows(bare, "planting", "origin.supplier"):
         yield Finding(

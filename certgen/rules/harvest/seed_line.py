@@ -62,7 +62,7 @@ def list_processed(case: Case) -> DataFrame:
 
 def list_packed(case: Case) -> DataFrame:
     """One row a lot and source: `lot_row`, `lot`, `position`, `batch`, `source_lot` or `supplier` with its
-    `certificate`, `weight_mg`, `packed`."""
+    `certificate`, `supplier_lot` and `packet`, `weight_mg`, `packed`."""
     import pandas as pd
 
     frame = case.season.exploded("lots", "sources")
@@ -80,6 +80,8 @@ def list_packed(case: Case) -> DataFrame:
             source_lot=pick("lot", "str"),
             supplier=pick("supplier", "str"),
             certificate=pick("certificate", "str"),
+            supplier_lot=pick("supplier_lot", "str"),
+            packet=pick("packet", "str"),
             weight_mg=pick("weight_mg", "Int64"),
             packed=look_up(frame["row"], lots["packed"]),
         )

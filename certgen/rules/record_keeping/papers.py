@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.records import Place
 from certgen.records.rows import indexed_rows
+from certgen.records.supplied import list_packets
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -83,6 +84,7 @@ def _named_files(case: Case) -> Iterator[tuple[str, str, int | None, tuple[str |
                 for row, identifier, files in indexed_rows(some, table.key or "rule", column.name):
                     for position, file in enumerate(files):
                         yield table.name, identifier, row, (column.name, position), file
+    yield from list_packets(case.season)
     raw = case.season.details.raw.get("evidence") or ()
     for position, file in enumerate((raw,) if isinstance(raw, str) else raw):
         yield "season", case.season.details.label, None, ("evidence", position), str(file)

@@ -9,6 +9,7 @@ from certgen.records.quantities import format_mass
 from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
+from certgen.rules.seed.purchases import shown_by_packet
 from certgen.rules.wording import capital, day, join, name
 
 if TYPE_CHECKING:
@@ -72,6 +73,9 @@ def list_parts(case: Case) -> DataFrame:
     status = look_up(packed["batch"], batches["status"]).fillna(
         look_up(packed["source_lot"], known["status"])
     )
+    # What a packet shows is of the lot's own variety and status: else it shows nothing.
+    by_packet = shown_by_packet(case)
+    variety, status = variety.mask(by_packet, lot_variety), status.mask(by_packet, lot_status)
     return packed.assign(
         lot_variety=lot_variety,
         lot_status=lot_status,
@@ -153,9 +157,9 @@ def lot_packing_differs(case: Case) -> Iterator[Finding]:
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.2 audit trail", "eu:2018/848 annex III 2.1"),
-    remedy="Ask the supplier for its own sealed report on the lot, and put it into `evidence`. Until it "
-    "is there the seed is sold as what the supplier's certificate says, and not as traced to screened"
-    " parents.",
+    remedy="Ask the supplier for its own signed report on the lot, put it into `evidence`, and name it under "
+    "`packet` beside the `supplier_lot`. Until it is there the seed is sold as what the supplier's "
+    "certificate says, and not as traced to screened parents.",
 )
 def bought_seed_unproven(case: Case) -> Iterator[Finding]:
     """Seed in a lot was bought, and nothing here leads it back to its parents.
@@ -163,19 +167,20 @@ def bought_seed_unproven(case: Case) -> Iterator[Finding]:
     A supplier's certificate says that the seed is organic. From which trees it came, and whether those were
     screened, stands in the supplier's records.
     """
-    packed = case.packed
-    chosen = packed[packed["supplier"].notna()]
-    for lot, row, position, supplier, weight, certificate in plain_rows(
-        chosen, "lot", "lot_row", "position", "supplier", "weight_mg", "certificate"
-    ):
-        paper = f"certificate {certificate}" if certificate else "no certificate named"
+    for one in case.purchases:
+        bought = one.purchase
+        # Of a packet that shows nothing a rule of its own tells.
+        if bought.table != "lots" or not bought.supplier or one.shown or one.fault is not None:
+            continue
+        lot, supplier = bought.id, bought.supplier
+        paper = f"certificate {bought.certificate}" if bought.certificate else "no certificate named"
         yield Finding(
             "lots",
             lot,
-            row,
-            ("sources", position),
-            f"{format_mass(weight or 0)} of lot {lot} came from {supplier} ({paper}); its parents are not in "
-            "these records.",
+            bought.row,
+            ("sources", bought.position),
+            f"{format_mass(bought.weight_mg or 0)} of lot {lot} came from {supplier} ({paper}); its parents "
+            "are not in these records.",
             touches="rest",
             cause=(lot, supplier),
             supply=f"what leads the seed of {supplier} in lot {lot} back to its parents",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.custody import tell_custody
 from certgen.dossier.papers import say_proof
+from certgen.dossier.suppliers import list_through, say_through
 from certgen.report.chapters.lot.growing import show_bags, show_pickings
 from certgen.report.chapters.lot.line import line_of, show_line, show_timeline
 from certgen.report.chapters.lot.parents import show_parents, show_scope
@@ -159,10 +160,16 @@ def show_head(context: Context, name: str, record: dict[str, Any], width: float)
             draw_standing(picture),
             f"Standing of lot {name} by gram: {say_standing(lot)}.",
         ),
-        Prose(tuple(filter(None, (_say_custody(context, name), say_proof(context.result, name))))),
+        Prose(tuple(filter(None, _say_proof(context, name)))),
         *_show_sources(context, lot),
         *_show_gaps(context, name),
     ]
+
+
+def _say_proof(context: Context, name: str) -> tuple[str, ...]:
+    """Where the lot's grams are, what its claim rests on, and through which suppliers' packets."""
+    result = context.result
+    return _say_custody(context, name), say_proof(result, name), say_through(list_through(result, name))
 
 
 def _say_custody(context: Context, name: str) -> str:
@@ -204,7 +211,7 @@ def _show_sources(context: Context, lot: LotStanding) -> list[Part]:
         season = context.lineage.season_of(source)
         return cell(
             f"{noun(source.table)} {source.id}" + (f" (season {season})" if season else ""),
-            href_of(context, source),
+            href_of(context, source) if source in context.lineage else "",
         )
 
     return [

@@ -1,0 +1,369 @@
+"""Bought seed, and what its supplier's packet shows of it.
+
+A packet counts where it was made anew and is the same, byte for byte; where a key that is known as its
+supplier's signed it; where it is of the day on which the seed left there, or later; and where the lot that it
+tells of is traced there and left for here with at least the grams that are drawn on it here. Anything less
+shows nothing. What speaks against the seed counts whoever signed it.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from certgen.lineage import Node
+from certgen.lineage.custody import fold
+from certgen.lineage.standing import Supply
+from certgen.records.joining.placeholders import says_nothing
+from certgen.records.quantities import format_mass
+from certgen.records.rows import indexed_rows, look_up, plain_rows
+from certgen.records.supplied import DEEPEST, fingerprint_of
+from certgen.rules.wording import day, join
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from pandas import Series
+
+    from certgen.records.supplied import Dispatch, Party, Signer, SuppliedPacket
+    from certgen.rules.case import Case
+
+#: What keeps a packet from showing anything; each is told by the rule of its name.
+Fault = Literal[
+    "packet-unsound", "packet-circular", "packet-of-another", "packet-signer-unknown", "packet-outdated",
+    "packet-lot-differs", "packet-lot-untraced", "packet-grams-exceeded",
+]  # fmt: skip
+
+
+class KnownSigner(NamedTuple):
+    """A key that the operation states to be a party's: who told it, and when."""
+
+    party: str
+    fingerprint: str
+    told_by: str
+    date: date
+
+
+class Purchase(NamedTuple):
+    """Seed that a record says was bought: a part of a lot (`position` among its sources), or a planting's.
+
+    `on` is the day on which it was here; `weight_mg` is None for a planting, which names none. `file` is the
+    packet that it names, empty if none.
+    """
+
+    table: str
+    id: str
+    row: int
+    position: int
+    supplier: str
+    certificate: str
+    lot: str
+    file: str
+    variety: str
+    status: str
+    on: date
+    weight_mg: int | None
+
+    @property
+    def steps(self) -> tuple[str | int, ...]:
+        """The steps to where the packet is named."""
+        return ("sources", self.position, "packet") if self.table == "lots" else ("origin", "packet")
+
+
+class Judged(NamedTuple):
+    """A purchase held against its packet: what keeps it from being shown, in words, or who vouches for it.
+
+    Without a fault and with a packet the seed is shown by it, and `signer` is the known key that signed it.
+    """
+
+    purchase: Purchase
+    packet: SuppliedPacket | None = None
+    fault: Fault | None = None
+    says: str = ""
+    signer: KnownSigner | None = None
+
+    @property
+    def shown(self) -> bool:
+        """Whether the packet leads this seed back to its parents."""
+        return self.packet is not None and self.fault is None
+
+
+def list_signers(case: Case) -> tuple[KnownSigner, ...]:
+    """The keys that this operation states to be somebody's, of all its seasons; without a name behind one it
+    is nobody's word."""
+    own = case.season.details.operation
+    found = []
+    mine = [one.details for one in case.season.stretches if own.is_same(one.details.operation)]
+    for details in mine:
+        for one in details.raw.get("known_signers", ()):
+            told = date.fromisoformat(one["date"])
+            if told <= case.on and not says_nothing(one["told_by"]) and not says_nothing(one["party"]):
+                found.append(KnownSigner(one["party"], fingerprint_of(one["key"]), one["told_by"], told))
+    return tuple(dict.fromkeys(found))
+
+
+def list_purchases(case: Case) -> Iterator[Purchase]:
+    """Every part of a lot that has a supplier or names a packet, and every planting that names one."""
+    lots, packed, plantings = case.season.table("lots"), case.packed, case.plantings
+    bought = packed[packed["supplier"].notna() | packed["packet"].notna()]
+    # Seed out of a run or a lot here wasn't bought: of what is called both a rule of its own tells.
+    mixed = bought["batch"].notna() | bought["source_lot"].notna()
+    words = ["supplier", "certificate", "supplier_lot", "packet"]
+    told = bought.assign(packet=bought["packet"].mask(mixed))[words].fillna("")
+    told["variety"], told["status"] = (
+        look_up(bought["lot_row"], lots[name]) for name in ("variety", "status")
+    )
+    for part, (row, lot, position, on, weight) in zip(
+        plain_rows(told.fillna(""), *words, "variety", "status"),
+        plain_rows(bought, "lot_row", "lot", "position", "packed", "weight_mg"),
+        strict=True,
+    ):
+        yield Purchase("lots", lot, row, position, *_six(part), on or date.min, weight or 0)
+    chosen = plantings[plantings["origin.packet"].notna()]
+    fields = [*(f"origin.{word}" for word in words), "variety", "material_status"]
+    for part, (row, planting, planted) in zip(
+        plain_rows(chosen[fields].fillna(""), *fields),
+        indexed_rows(chosen, "planting", "planted"),
+        strict=True,
+    ):
+        yield Purchase("plantings", planting, row, 0, *_six(part), planted or date.min, None)
+
+
+def _six(words: tuple[str, ...]) -> tuple[str, str, str, str, str, str]:
+    """Supplier, certificate, lot, file, variety and status."""
+    supplier, certificate, lot, file, variety, status = words
+    return supplier, certificate, lot, file, variety, status
+
+
+def judge_purchases(case: Case) -> tuple[Judged, ...]:
+    """Each purchase with what its packet shows, in the order of the records, lots first."""
+    purchases = tuple(list_purchases(case))
+    if not any(one.file for one in purchases):
+        return tuple(Judged(one) for one in purchases)
+    return _Judging(case, purchases).judge()
+
+
+def supplied_parts(purchases: Sequence[Judged]) -> dict[str, list[Supply]]:
+    """By lot the parts of it that packets show."""
+    found: dict[str, list[Supply]] = {}
+    for one in purchases:
+        bought = one.purchase
+        if one.shown and bought.weight_mg:
+            source = Node("packets", f"{bought.file}, lot {bought.lot}")
+            found.setdefault(bought.id, []).append(Supply(source, bought.weight_mg))
+    return found
+
+
+def shown_by_packet(case: Case) -> Series[bool]:
+    """For each part of each lot whether its supplier's packet leads it back to its parents."""
+    import pandas as pd
+
+    shown = {(one.purchase.row, one.purchase.position) for one in _shown(case, "lots")}
+    parts = case.packed
+    places = zip(parts["lot_row"].tolist(), parts["position"].tolist(), strict=True)
+    return pd.Series([place in shown for place in places], index=parts.index, dtype=bool)
+
+
+def shown_plantings(case: Case) -> set[int]:
+    """The rows of plantings of which a supplier's packet shows where they came from."""
+    return {one.purchase.row for one in _shown(case, "plantings")}
+
+
+def _shown(case: Case, table: str) -> list[Judged]:
+    return [one for one in case.purchases if one.shown and one.purchase.table == table]
+
+
+Objection = tuple[Fault, str]
+
+
+class _Judging:
+    def __init__(self, case: Case, purchases: Sequence[Purchase]) -> None:
+        self.case = case
+        self.purchases = purchases
+        self.signers = list_signers(case)
+        own = case.season.details.operation
+        #: What this operation was called in its seasons, this one and those before.
+        self.called = {
+            fold(stretch.details.operation.name)
+            for stretch in case.season.stretches
+            if own.is_same(stretch.details.operation)
+        }
+        self.certificate = fold(own.certificate)
+        self.drawn = self._draw()
+
+    def judge(self) -> tuple[Judged, ...]:
+        return tuple(self._judge(one) for one in self.purchases)
+
+    def _judge(self, one: Purchase) -> Judged:
+        season = self.case.season
+        if not one.file or one.file not in season.evidence_files or one.file in season.empty_evidence:
+            # That a file isn't there is told where it is named.
+            return Judged(one)
+        packet = self.case.supplied.packets.get(one.file)
+        if packet is None:
+            return Judged(one, None, "packet-unsound", "nobody has verified it here")
+        for objections in (self._about_file, self._about_operation, self._about_lot, self._about_signers,
+                           self._about_replacement, self._about_seed, self._about_grams):  # fmt: skip
+            for fault, says in objections(one, packet):
+                return Judged(one, packet, fault, says)
+        return Judged(one, packet, signer=self._known_signer(packet))
+
+    # What the packet is
+
+    def _about_file(self, _: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
+        if packet.faults:
+            more = len(packet.faults) - 1
+            yield "packet-unsound", packet.faults[0] + (f" (and {more} faults more)" if more else "")
+        if self._is_own(packet.operation):
+            yield "packet-circular", "it is this operation's own packet"
+        if any(self._is_own(party) for party in packet.behind):
+            yield "packet-circular", "it rests on a packet of this operation itself"
+        if packet.depth > DEEPEST:
+            yield (
+                "packet-circular",
+                f"it is the end of a chain of more than {DEEPEST} packets, which nobody follows",
+            )
+
+    def _is_own(self, party: Party) -> bool:
+        """Whether a party bears this operation's name or certificate."""
+        return fold(party.name) in self.called or (
+            bool(self.certificate) and fold(party.certificate) == self.certificate
+        )
+
+    def _about_operation(self, one: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
+        theirs = packet.operation
+        if fold(one.supplier) != fold(theirs.name):
+            whose = one.supplier or "nobody, by the record"
+            yield "packet-of-another", f"it is a packet of {theirs.name}, and the seed is of {whose}"
+        elif one.certificate and theirs.certificate and fold(one.certificate) != fold(theirs.certificate):
+            yield (
+                "packet-of-another",
+                f"it bears the certificate {theirs.certificate}, and the record names {one.certificate}",
+            )
+        crop = self.case.season.details.crop
+        if packet.crop != crop:
+            yield "packet-of-another", f"it is about {packet.crop or 'no crop'}, and this season about {crop}"
+
+    def _about_lot(self, one: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
+        lot = packet.lots.get(one.lot)
+        if not one.lot:
+            yield "packet-lot-differs", "the record doesn't say which of its lots the seed is of"
+        elif lot is None:
+            yield "packet-lot-differs", f"it tells of no lot {one.lot}"
+        elif lot.standing == "rejected":
+            yield "packet-lot-untraced", f"lot {one.lot} is rejected in it"
+
+    # Who says so, and when
+
+    def _about_signers(self, _: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
+        holding = [signer for signer in packet.signers if signer.holds]
+        if not holding:
+            yield "packet-signer-unknown", "nobody has signed it"
+        own = [signer for signer in holding if self._is_own_key(signer)]
+        if own:
+            key = fingerprint_of(own[0].key)
+            yield "packet-circular", f"it was signed with this operation's own key {key}"
+        if self._known_signer(packet) is None:
+            whose = packet.operation.name
+            shown = fingerprint_of(holding[0].key)
+            claims = f", which calls itself {holding[0].name}" if holding[0].name else ""
+            parties = {one.party for one in self.signers if one.fingerprint == shown}
+            known = f" but as that of {join(sorted(parties))}" if parties else ""
+            says = f"it was signed with the key {shown}{claims}, and `known_signers` doesn't name that as"
+            yield "packet-signer-unknown", f"{says} the key of {whose}{known}"
+
+    def _is_own_key(self, signer: Signer) -> bool:
+        """Whether a key is this operation's, by its own statement or by the name that it bears."""
+        key = fingerprint_of(signer.key)
+        stated = any(one.fingerprint == key and fold(one.party) in self.called for one in self.signers)
+        return stated or fold(signer.name) in self.called
+
+    def _known_signer(self, packet: SuppliedPacket) -> KnownSigner | None:
+        """Whose key signed it, where the season states that key to be the packet's operation's, and no
+        other's."""
+        held = {fingerprint_of(signer.key) for signer in packet.signers if signer.holds}
+        for known in self.signers:
+            parties = {fold(one.party) for one in self.signers if one.fingerprint == known.fingerprint}
+            if known.fingerprint in held and parties == {fold(packet.operation.name)}:
+                return known
+        return None
+
+    def _about_replacement(self, _: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
+        other = self.case.supplied.replaced.get(packet.fingerprint)
+        if other is not None and packet.fingerprint:
+            yield "packet-outdated", f"{other} replaces it"
+        if packet.on is None or packet.on > self.case.on:
+            yield "packet-outdated", "its own day is still to come"
+
+    # What the seed is, and how much of it there was
+
+    def _about_seed(self, one: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
+        lot = packet.lots[one.lot]
+        if fold(lot.variety) != fold(one.variety):
+            yield (
+                "packet-lot-differs",
+                f"lot {one.lot} is {lot.variety or 'of no variety'} in it, and {one.variety} here",
+            )
+        elif lot.status != "organic" and one.status in {"organic", ""}:
+            yield (
+                "packet-lot-differs",
+                f"lot {one.lot} is {lot.status or 'without a status'} in it, and organic here",
+            )
+        elif lot.standing != "traced":
+            yield "packet-lot-untraced", f"lot {one.lot} is {lot.standing} in it"
+
+    def _about_grams(self, one: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
+        left = self._left(one, packet)
+        if packet.on is not None and packet.on < one.on and not left:
+            says = f"it is of {day(packet.on)} and tells of nothing that left for here"
+            yield "packet-outdated", f"{says}; the seed was here on {day(one.on)}"
+        there = packet.lots[one.lot].traced_mg
+        by_now = sum(gone.weight_mg for gone in left if gone.date <= one.on)
+        whole = sum(gone.weight_mg for gone in left)
+        drawn, drawn_by_now = self._drawn_of(one)
+        if by_now <= 0:
+            yield (
+                "packet-grams-exceeded",
+                f"it shows nothing of lot {one.lot} that left for here by {day(one.on)}",
+            )
+        elif drawn_by_now > by_now or drawn > min(whole, there):
+            early = drawn_by_now > by_now
+            most, drawn = (by_now, drawn_by_now) if early else (min(whole, there), drawn)
+            says = f"{format_mass(drawn)} are drawn on lot {one.lot} here, and it shows {format_mass(most)}"
+            yield "packet-grams-exceeded", f"{says} of it that left for here"
+
+    def _left(self, one: Purchase, packet: SuppliedPacket) -> list[Dispatch]:
+        """What of the lot left the supplier for this operation by the day of the packet."""
+        return [
+            gone
+            for gone in packet.dispatches
+            if gone.lot == one.lot
+            and fold(gone.party) in self.called
+            and packet.on is not None
+            and gone.date <= packet.on
+        ]
+
+    def _draw(self) -> dict[tuple[str, str], list[tuple[date, int]]]:
+        """What is drawn on each supplier's lot here, by the supplier's name, certificate and keys."""
+        found: dict[tuple[str, str], list[tuple[date, int]]] = {}
+        for one in self.purchases:
+            if one.weight_mg is not None and one.lot:
+                for whose in self._names(one):
+                    found.setdefault((whose, fold(one.lot)), []).append((one.on, one.weight_mg))
+        return found
+
+    def _drawn_of(self, one: Purchase) -> tuple[int, int]:
+        """The grams that all lots here draw on a purchase's lot there: in all, and by its day."""
+        drawn = [self.drawn.get((whose, fold(one.lot)), []) for whose in self._names(one)]
+        whole = max((sum(mass for _, mass in parts) for parts in drawn), default=0)
+        by_now = max((sum(mass for on, mass in parts if on <= one.on) for parts in drawn), default=0)
+        return whole, by_now
+
+    def _names(self, one: Purchase) -> set[str]:
+        """Whatever tells whose seed it is: two names of one supplier are no two suppliers."""
+        packet = self.case.supplied.packets.get(one.file)
+        names = {fold(one.supplier), f"certificate {fold(one.certificate)}"}
+        if packet is not None:
+            names |= {fold(packet.operation.name), f"certificate {fold(packet.operation.certificate)}"}
+            names |= {f"key {signer.key}" for signer in packet.signers}
+        return names - {"", "certificate "}
