@@ -19,11 +19,12 @@ from functools import cache
 from pathlib import Path
 from random import Random
 
-sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve().parents[2])]
+sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in range(3)]
 
 import frauds_bagging
 import frauds_incidents
 import frauds_land
+import frauds_packets
 import frauds_picking
 import frauds_rounds
 import frauds_screening
@@ -37,7 +38,7 @@ from certgen.examination import ReadFailure
 
 MODULES = (
     frauds_stock, frauds_incidents, frauds_screening, frauds_bagging, frauds_picking, frauds_land,
-    frauds_silence, frauds_years, frauds_rounds,
+    frauds_silence, frauds_years, frauds_rounds, frauds_packets,
 )  # fmt: skip
 #: How the stages of what isn't a fraud begin.
 HONEST_STAGE = "honest"

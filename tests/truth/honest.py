@@ -5,10 +5,13 @@ Some hold a fault, and say how far it reaches: what it doesn't touch stays trace
 
 from __future__ import annotations
 
+import frauds_packets
 import honest_bounded
 import honest_growing
 import honest_keeping
 
 HONEST = {
-    one.slug: one for module in (honest_growing, honest_keeping, honest_bounded) for one in module.VARIANTS
+    one.slug: one
+    for module in (honest_growing, honest_keeping, honest_bounded, frauds_packets)
+    for one in module.VARIANTS
 }

@@ -25,7 +25,7 @@ from pathlib import Path
 from random import Random
 from typing import TYPE_CHECKING, Any
 
-sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve().parents[2])]
+sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in range(3)]
 
 from frauds import FRAUDS
 from metamorphic_changes import (

@@ -25,7 +25,7 @@ from itertools import islice
 from pathlib import Path
 from random import Random
 
-sys.path[:0] = [str(Path(__file__).resolve().parent), str(Path(__file__).resolve().parents[2])]
+sys.path[:0] = [str(Path(__file__).resolve().parents[up]) for up in range(3)]
 
 from generator import examine_truth, season_of_seed
 from judging import Judgement, judge, pairs

@@ -12,7 +12,7 @@ from certgen.examination import read_case
 COVERS = ("certgen.rules", "certgen.lineage.standing")
 STAGES = {
     "stock", "incidents", "screening", "bagging", "picking and processing", "land", "silence", "own figures",
-    "unread", "years", "mass", "custody", "mixing", "suspect seed gone", "rounds and letters",
+    "unread", "years", "mass", "custody", "mixing", "suspect seed gone", "rounds and letters", "packets",
 }  # fmt: skip
 PAIRS = list(draw_pairs(20, seed=2026))
 #: Every so many of the catalogue; `python tests/truth/frauds.py` judges the whole.

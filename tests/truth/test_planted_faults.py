@@ -13,13 +13,19 @@ from judging import judge
 from planted import FAULTS
 
 from certgen.rules import RULES
+from certgen.rules.obligations import OF_PACKETS
 
 COVERS = ("certgen.rules",)
 
 #: Rules without a planted fault, each with its reason.
 UNPLANTED: dict[str, str] = {
     "record-unread": "What couldn't be read has no place among the records, and such a season isn't clean of "
-    "reading errors; tests/records, the rule's example and the frauds of silence hold it."
+    "reading errors; tests/records, the rule's example and the frauds of silence hold it.",
+    **dict.fromkeys(
+        OF_PACKETS,
+        "What a supplier's packet shows is no record of the season's, so nothing in it can be planted; the "
+        "rules' examples, tests/rules/seed/test_purchases.py and the frauds with packets hold it.",
+    ),
 }
 PLANTED = [slug for slug in RULES if slug not in UNPLANTED]
 GROUPS = (len(PLANTED) + 2) // 3

@@ -80,6 +80,8 @@ class Writer:
         self.next = len(farm.things) + 1
         #: Parts of lots: (lot, its part's number in the program, what the source says).
         self.parts: list[tuple[Thing, int, dict[str, Any]]] = []
+        #: Parts that a supplier's packet leads back to their parents.
+        self.vouched: set[int] = set()
 
     def number(self) -> int:
         """A number that stands for nothing yet."""
@@ -161,6 +163,9 @@ class Writer:
             add("packed_late", thing.id)
         for record in thing.tellings:
             season = self.farm.seasons[record.season]
+            sources = [*record.fields.get("sources", ()), record.fields.get("origin", {})]
+            if not all(season.holds(one["packet"]) for one in sources if "packet" in one):
+                add("evidence_absent", thing.id)
             for field in ("evidence", "non_gm_statement", "search_log"):
                 files = record.fields.get(field, ())
                 files = [files] if isinstance(files, str) else list(files)

@@ -112,7 +112,9 @@ class Grams:
         named, _ = self.weights.sources[part]
         least = self.answer.worst("part", part)
         shares = [0, 0, mg]
-        if named is None:
+        if part in self.weights.writer.vouched:
+            shares = [mg, 0, 0]
+        elif named is None:
             shares = [0, mg, 0]
         elif named.table == "batches":
             shares = [0, 0, 0]

@@ -81,10 +81,11 @@ class Season:
 
     def holds(self, name: str) -> bool:
         """Whether a file of that name lies in the evidence folder and isn't empty."""
-        path = self._evidence(name)
+        path = self.evidence(name)
         return path is not None and path.stat().st_size > 0
 
-    def _evidence(self, name: str) -> Path | None:
+    def evidence(self, name: str) -> Path | None:
+        """Where the file lies, if it lies in the evidence folder."""
         home = (self.folder / "evidence").resolve()
         try:
             path = (home / name).resolve()

@@ -15,6 +15,7 @@ from second_engine.reading import read_seasons, same_operation
 from second_engine.said import Said
 from second_engine.seed_tests import Tests
 from second_engine.solving import Answer, solve
+from second_engine.vouching import Vouching
 from second_engine.weights import Weights
 
 
@@ -48,6 +49,7 @@ def standings(folder: Path, on: date) -> dict[str, Standing]:
     writer.write()
     Measures(farm, writer, said).write()
     Tests(farm, writer).write()
+    Vouching(farm, writer, on.toordinal()).write()
     weights = Weights(farm, writer)
     weights.write()
     write_equipment(farm, writer, weights)
