@@ -32,7 +32,6 @@ from frauds import FRAUDS
 from frauds_seasons import folder_of
 from generator import grow_season
 from honest import HONEST
-from packets import StandIns
 from planted import FAULTS
 from plot import Plot, Unsuited
 from second_engine import standings
@@ -41,6 +40,7 @@ from second_engine.pinned import PINS
 from second_engine.said import names_in
 from second_engine.values import RefusedError, day, milligrams, months_later, number_on_a_mark
 from second_engine.wording import holds_forbidden, neighbours_organic, own_bench, prohibited, says_organic
+from stand_ins import StandIns
 
 from certgen.examination import ReadFailure, examine
 from certgen.rules.example_seasons import EXAMPLES, EXAMPLES_ON, ExampleSeason, load_example

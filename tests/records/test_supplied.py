@@ -6,8 +6,8 @@ import json
 import os
 
 import pytest
-from packets import StandIns, packet_text
 from seasons import lot, one_line, planting, write_season
+from stand_ins import StandIns, packet_text
 
 from certgen.examination import read_case
 from certgen.exchange.signing.certificates import fingerprint

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 
 import pytest
-from packets import StandIns
+from stand_ins import StandIns
 
 from certgen.examination import examine_season, read_case
 from certgen.rules import RULES

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from frauds_edits import Edit, together
 from frauds_seasons import Folder, folder_of
-from packets import StandIns
+from stand_ins import StandIns
 
 from certgen.examination import Result, examine
 

@@ -1,6 +1,6 @@
 """Frauds with suppliers' packets: what a packet must not make of bought seed.
 
-The packets are stand-ins: each file holds what the verification of a packet answers (`tests/packets.py`).
+The packets are stand-ins: each file holds what the verification of a packet answers (`tests/stand_ins.py`).
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from frauds_edits import Edit, add, file, put, together
 from frauds_records import CERTIFICATE, CIRCLE, OPERATION, OTHER_VARIETY, SUPPLIER, VARIETY, germination, lot
 from frauds_seasons import PLAIN
 from frauds_wants import gap_at, not_all_traced, silent, traced_at_least
-from packets import packet_text
+from stand_ins import packet_text
 
 from certgen.records.supplied import fingerprint_of
 

@@ -6,9 +6,9 @@ import json
 from datetime import date
 
 import pytest
-from packets import StandIns, packet, packet_text
 from printed import plain
 from seasons import write_season
+from stand_ins import StandIns, packet, packet_text
 
 from certgen.dossier.suppliers import list_through
 from certgen.examination import examine, examine_season, read_case
