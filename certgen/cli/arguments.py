@@ -99,18 +99,26 @@ class Word(click.Choice[str]):
         return _say_unknown(str(value), self.choices)
 
 
+#: Days between which years can be added and taken away at will; nobody has records of others.
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2999, 12, 31)
+
+
 class Day(click.ParamType[date]):
-    """A day as YYYY-MM-DD."""
+    """A day as YYYY-MM-DD, of a century that records can be of."""
 
     name = "date"
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
         """The day, or a refusal that shows how one is written."""
         try:
-            return value if isinstance(value, date) else date.fromisoformat(value)
+            day = value if isinstance(value, date) else date.fromisoformat(value)
         except ValueError:
             message = f"'{value}' is no day. Write it as year-month-day, for example 2026-10-31."
             self.fail(message, param, ctx)
+        if not FIRST_DAY <= day <= LAST_DAY:
+            message = f"{day.isoformat()} is out of reach. Give a day from {FIRST_DAY} to {LAST_DAY}."
+            self.fail(message, param, ctx)
+        return day
 
 
 class Number(click.IntRange):

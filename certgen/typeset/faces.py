@@ -169,21 +169,42 @@ def _covered() -> frozenset[int]:
     for face in (*own_faces(), *other_faces()):
         with TTFont(face.path, lazy=True) as font:
             covered.update(font.getBestCmap())
-    # Some faces claim code point 0, which no page may hold.
-    return frozenset(covered - {0})
-
-
-def spell_out(text: str) -> str:
-    """`text` with each letter that no face has as its code point, `[U+540D]`, rather than left out."""
-    known = _covered()
-    return "".join(
-        letter if ord(letter) in known or _steers(letter) else f"[U+{ord(letter):04X}]" for letter in text
+    # Some faces claim code point 0, which no page may hold, and the mark at a file’s head, no letter either.
+    # Of those that are newer than this Python nobody knows whether they are letters, or marks at one.
+    return frozenset(
+        code for code in covered - {0, 0xFEFF} if unicodedata.category(chr(code)) not in {"Cn", "Cs"}
     )
 
 
-def _steers(letter: str) -> bool:
-    """Whether a letter has no shape of its own and steers the setting: a tab, a direction of writing."""
-    return letter in "\t\n\r\x85" or unicodedata.category(letter) == "Cf"
+#: What has no shape and steers the setting: it joins letters, or says which way a stretch runs. Signs of this
+#: kind that no name needs are spelled out: some would turn words round unseen, some no engine takes.
+_STEERING: Final = frozenset("\t\n\r\xad\u061c\u200c\u200d\u200e\u200f\u2066\u2067\u2068\u2069")
+#: Ends of lines that are none of ASCII's.
+_LINE_ENDS: Final = str.maketrans({"\x85": "\n", "\u2028": "\n", "\u2029": "\n"})
+
+
+def is_known(letter: str) -> bool:
+    """Whether some face has the letter, or it needs none."""
+    return ord(letter) in _covered() or letter in _STEERING
+
+
+def spell_out(text: str) -> str:
+    """`text` with each letter that no face has as its code point, `[U+540D]`, rather than left out.
+
+    So is a mark above or below a letter that stands at none.
+    """
+    shown, before = [], ""
+    for letter in text.translate(_LINE_ENDS):
+        is_set = is_known(letter)
+        if is_set and letter > "\u02ff" and _is_mark(letter):
+            is_set = bool(before) and (before.isalnum() or _is_mark(before))
+        shown.append(letter if is_set else f"[U+{ord(letter):04X}]")
+        before = letter if is_set else ""
+    return "".join(shown)
+
+
+def _is_mark(letter: str) -> bool:
+    return unicodedata.category(letter) in {"Mn", "Mc", "Me"}
 
 
 @cache

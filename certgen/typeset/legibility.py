@@ -10,7 +10,7 @@ import re
 from dataclasses import fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
-from certgen.typeset.faces import spell_out
+from certgen.typeset.faces import is_known, spell_out
 from certgen.typeset.parts import Chapter, Cover, Fact, Run
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def make_legible(value: Legible) -> Legible:
     Registers spell out letters themselves. Titles in the file's own description stay as written.
     """
     strange = _strange(value)
-    unset = spell_out(strange) != strange
+    unset = not all(map(is_known, strange))
     turned = _STRETCH.search(strange) is not None
     if not unset and not turned:
         return value
@@ -63,7 +63,7 @@ def make_legible(value: Legible) -> Legible:
 
 def unset_letters(value: Chapter | Cover) -> set[str]:
     """The letters of a chapter or cover that no face has, so that they are spelled out."""
-    return {letter for letter in _strange(value) if spell_out(letter) != letter}
+    return {letter for letter in _strange(value) if not is_known(letter)}
 
 
 def tell_unset(cover: Cover, unset: Iterable[str]) -> Cover:

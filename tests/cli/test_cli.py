@@ -125,6 +125,8 @@ def test_a_terminal_that_knows_few_letters_is_no_failure(tmp_path):
         (["trace", ".", "a", "b"], "'b' is one word too many; put a name with spaces in quotes."),
         (["sample", "--detect", "120 %"], "--detect: '120 %' is no percentage between 0 and 100."),
         (["check", "--on", "1/1/2026"], "--on: '1/1/2026' is no day. Write it as year-month-day"),
+        (["check", "--on", "0001-01-01"], "--on: 0001-01-01 is out of reach. Give a day from 1900-01-01 to"),
+        (["due", "--on", "9999-12-31"], "--on: 9999-12-31 is out of reach. Give a day from 1900-01-01 to"),
         (["check", "a", "b"], "'b' is one word too many; put a name with spaces in quotes."),
         (["import"], "SEASON is missing."),
         (["labels", "--each", "0"], "--each: it can't be below 1."),

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from pages import SETTINGS, fonts_of
 
+from certgen.records.record_files import extracts
 from certgen.typeset import faces
 from certgen.typeset.html_pages import set_chapter
 from certgen.typeset.legibility import (
@@ -18,7 +19,8 @@ from certgen.typeset.legibility import (
     tell_unset,
     unset_letters,
 )
-from certgen.typeset.parts import Chapter, Cover, Prose, Section
+from certgen.typeset.parts import Chapter, Cover, Prose, Register, RegisterColumn, RegisterSet, Section
+from certgen.typeset.registers import set_registers
 
 COVERS = ("certgen.typeset.faces",)
 NAMES = {
@@ -30,8 +32,14 @@ NAMES = {
     "Noto Sans Thai": "สวนมะละกอ",
     "Noto Sans Khmer": "ចំការល្ហុង",
 }
-
-
+#: What the reader accepts within a text, with the letters that steer a line as often as all others.
+REFUSED = "".join(filter(extracts._UNSHOWABLE.match, map(chr, range(0x10000))))
+ACCEPTED = st.characters(exclude_characters=REFUSED, exclude_categories=["Cs"])
+STEERING = st.characters(categories=["Cf", "Zs", "Zl", "Zp", "Mn", "Mc", "Me"]) | st.sampled_from(
+    "\t\n\r\x85"
+)
+WORDS = st.text(ACCEPTED | STEERING | st.sampled_from("abc -/1"), min_size=1, max_size=40)
+TEXTS = WORDS | st.builds(lambda word, times: word * times, WORDS, st.integers(2, 20))
 COVER = Cover("Report", "Larkfold", "2026", (), (), "is", "is not", ())
 
 
@@ -107,3 +115,34 @@ def test_a_cover_is_made_legible_too():
     cover = make_legible(replace(COVER, operation="מטע, 12"))
 
     assert "\u2068מטע\u2069, 12" == cover.operation
+
+
+def test_a_sign_that_turns_words_round_unseen_is_spelled_out():
+    """A direction that a record orders, a mark at the head of a file, a tag: each as its code point."""
+    assert "a[U+202E]b [U+FEFF][U+E0041]" == faces.spell_out("a\u202eb \ufeff\U000e0041")
+    assert "می\u200cخواهم\u200e" == faces.spell_out("می\u200cخواهم\u200e")
+
+
+def test_ends_of_lines_are_blanks():
+    """Those of other systems and of word processors too."""
+    assert "a\nb\nc\nd" == faces.spell_out("a\x85b\u2028c\u2029d")
+
+
+def test_a_mark_that_stands_at_no_letter_is_spelled_out():
+    """No engine can set it; at its letter it is set, and nothing is said of it on the cover."""
+    assert "पपीता" == faces.spell_out("पपीता")
+    assert "[U+093E] a\n[U+05B0]" == faces.spell_out("ा a\n\u05b0")
+    assert set() == unset_letters(chapter("पपीता बीज बाग"))
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.lists(TEXTS, min_size=1, max_size=6))
+def test_every_text_that_the_reader_accepts_can_be_set(texts):
+    """Whatever letters stand in a note, in a narrow column and in a wide one, by either engine."""
+    columns = tuple(RegisterColumn("Note", 1) for _ in texts)
+    row = ("notes/1", tuple(((text, ""),) for text in texts))
+    group = RegisterSet("Notes", "Words.", (Register("notes", "Notes", texts[-1], columns, (row,)),))
+
+    (batch, *_) = set_registers(group, SETTINGS)
+    assert batch.places["notes/1"]
+    assert set_chapter(make_legible(chapter(texts[0])), SETTINGS).startswith(b"%PDF")
