@@ -25,7 +25,10 @@ def check_message(content: bytes, certificate: asn1.Certificate) -> str:
     size = len(message.dump())
     if any(content[size:]):
         return "the space behind the signature was written to"
-    if _rebuild(message["content"], certificate).dump(force=True) != content[:size]:
+    attributes = message["content"]["signer_infos"][0]["signed_attrs"]
+    # What is signed must also be spelled in the one way that it is signed in.
+    spelled = attributes.copy().dump(force=True) == attributes.dump()
+    if not spelled or _rebuild(message["content"], certificate).dump() != content[:size]:
         return "the signature holds parts that it does not cover"
     return ""
 
