@@ -54,7 +54,8 @@ def make_certificate(path: Path, name: str = "", passphrase: str = "") -> str:
     info = key.public_key().public_bytes(Encoding.DER, PublicFormat.SubjectPublicKeyInfo)
     digest = hashlib.sha256(info).hexdigest()
     certificate = _issue(key, name.strip() or f"key {fingerprint(digest)[:9]}")
-    encryption = BestAvailableEncryption(passphrase.encode()) if passphrase else NoEncryption()
+    secret_words = _encode(passphrase)
+    encryption = BestAvailableEncryption(secret_words) if secret_words else NoEncryption()
     secret = pkcs12.serialize_key_and_certificates(b"certgen", key, certificate, None, encryption)
     beside = path.with_name(path.name + ".pub")
     public = certificate.public_bytes(Encoding.PEM)
@@ -103,11 +104,9 @@ def load_signer(path: Path, passphrase: str = "") -> SimpleSigner:
     prepare_signing()
     from pyhanko.sign.signers import SimpleSigner
 
-    data = _read(path, "the key file")
+    data, secret_words = _read(path, "the key file"), _encode(passphrase)
     try:
-        signer: SimpleSigner = SimpleSigner.load_pkcs12_data(
-            data, [], passphrase.encode() if passphrase else None
-        )
+        signer: SimpleSigner = SimpleSigner.load_pkcs12_data(data, [], secret_words)
     except (ValueError, AttributeError, TypeError) as fault:
         if not data.startswith(b"\x30"):
             raise SigningError(
@@ -125,6 +124,14 @@ def load_signer(path: Path, passphrase: str = "") -> SimpleSigner:
     if certificate.not_valid_after < dt.datetime.now(dt.UTC):
         raise SigningError(f"the certificate in {path} expired on {certificate.not_valid_after.date()}")
     return signer
+
+
+def _encode(passphrase: str) -> bytes | None:
+    """What locks a PKCS #12 file; nothing for no passphrase."""
+    try:
+        return passphrase.encode() or None
+    except UnicodeEncodeError as fault:
+        raise SigningError("the passphrase is not text in UTF-8, which a key file needs") from fault
 
 
 def load_trusted(path: Path) -> tuple[asn1.Certificate, ...]:

@@ -97,15 +97,24 @@ def test_a_key_is_never_overwritten(tmp_path: Path) -> None:
     assert not (tmp_path / "other.key").exists()
 
 
-def test_a_passphrase_locks_the_key(tmp_path: Path) -> None:
-    """With one, the key opens with it and with nothing else; the certificate stays readable."""
+@pytest.mark.parametrize("passphrase", ["cold frame", "Möhren"])
+def test_a_passphrase_locks_the_key(tmp_path: Path, passphrase: str) -> None:
+    """With one, the key opens with it and with nothing else."""
     path = tmp_path / "orchard.key"
-    digest = make_certificate(path, passphrase="cold frame")
+    digest = make_certificate(path, passphrase=passphrase)
 
-    assert digest == key_digest(load_signer(path, "cold frame").signing_cert)
+    assert digest == key_digest(load_signer(path, passphrase).signing_cert)
     for wrong in ("", "warm frame"):
         with pytest.raises(SigningError, match="CERTGEN_PASSPHRASE"):
             load_signer(path, wrong)
+
+
+def test_a_passphrase_that_is_no_text_is_a_clear_error(tmp_path: Path) -> None:
+    """The environment may hold any bytes; a key file takes text."""
+    with pytest.raises(SigningError, match="UTF-8"):
+        make_certificate(tmp_path / "orchard.key", passphrase="caf\udce9")
+
+    assert [] == list(tmp_path.iterdir())
 
 
 def test_what_names_a_key_is_read_in_three_forms(tmp_path: Path) -> None:
