@@ -105,8 +105,11 @@ def _certify(
 
 
 @cache
-def small_pdf(*, packed: bool = True) -> bytes:
-    """A PDF of two pages with an attachment, a title and metadata; `packed`: with the newer kind of index."""
+def small_pdf(*, packed: bool = True, linked: bool = False) -> bytes:
+    """A PDF of two pages with an attachment, a title and metadata.
+
+    `packed`: with the newer kind of index. `linked`: page 1 has a list of annotations, apart from the page.
+    """
     pdf = pikepdf.new()
     for words in ("Lot A: traced", "Lot B: unproven"):
         page = pdf.add_blank_page()
@@ -120,6 +123,14 @@ def small_pdf(*, packed: bool = True) -> bytes:
                 )
             )
         )
+    link = pikepdf.Dictionary(
+        Type=pikepdf.Name.Annot,
+        Subtype=pikepdf.Name.Link,
+        Rect=[0, 0, 9, 9],
+        Dest=[pdf.pages[1].obj, pikepdf.Name.Fit],
+    )
+    if linked:
+        pdf.pages[0].Annots = pdf.make_indirect(pikepdf.Array([pdf.make_indirect(link)]))
     pdf.attachments["lots.yaml"] = pikepdf.AttachedFileSpec(pdf, b"lots: []\n", filename="lots.yaml")
     pdf.docinfo["/Title"] = "A season's packet"
     with pdf.open_metadata() as metadata:

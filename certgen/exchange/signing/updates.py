@@ -160,6 +160,7 @@ class _Update:
             yield "a form: added by an update that was appended"
         field = self.field.get_object()
         self.explained.add((self.field.idnum, self.field.generation))
+        self._explain_list(field)
         names = [str(one.get_object().get("/T")) for one in form["/Fields"]]
         if len(names) != len(set(names)):
             yield "two signatures of one name were appended to this file"
@@ -172,6 +173,19 @@ class _Update:
             kept = key in old and old.raw_get(key) == part
             if kept or self.is_fresh(part):
                 self.explained.add((part.idnum, part.generation))
+
+    def _explain_list(self, field: Any) -> None:  # a dictionary
+        """A page may keep the list of its annotations apart; the field then stands at that list's end."""
+        page = field.raw_get("/P")
+        listed = self.old(page.reference).get("/Annots") if self._is_page(page) else None
+        if not isinstance(listed, generic.IndirectObject):
+            return
+        old, new = self.old(listed.reference), self.new(listed.reference)
+        if isinstance(new, generic.ArrayObject) and list(new) == [*old, self.field]:
+            self.explained.add((listed.idnum, listed.generation))
+
+    def _is_page(self, part: Any) -> bool:  # any PDF object
+        return isinstance(part, generic.IndirectObject) and (part.idnum, part.generation) in self.pages
 
     def _check_field(self, field: Any) -> Iterator[str]:  # a dictionary
         if "/AP" in field or "/MK" in field or any(float(side) for side in field.get("/Rect", [])):
@@ -188,9 +202,9 @@ class _Update:
         yield from _check_signature(value.get_object())
 
     def _is_plain(self, field: Any) -> bool:  # a dictionary
-        page = field.raw_get("/P")
-        known = isinstance(page, generic.IndirectObject) and (page.idnum, page.generation) in self.pages
-        return known and all(field.get(key) == value for key, value in _WIDGET.items())
+        return self._is_page(field.raw_get("/P")) and all(
+            field.get(key) == value for key, value in _WIDGET.items()
+        )
 
     def _find_place(self) -> str:
         for place, number in enumerate(self.pages, 1):

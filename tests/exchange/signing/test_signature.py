@@ -55,6 +55,15 @@ def test_the_signed_file_is_a_sound_pdf_and_tells_the_same(packed: bool) -> None
     assert {"/AcroForm", "/Extensions"} == set(after.Root.keys()) - set(before.Root.keys())
 
 
+def test_a_page_with_links_is_signed_as_well() -> None:
+    """Where a page keeps the list of its links apart, the signature's field is put at that list's end."""
+    pdf = small_pdf(linked=True)
+    found = read_signatures(sign_bytes(sign_bytes(pdf, new_signer("Grower")), new_signer("Inspector")))
+
+    assert (pdf, ()) == (found.base, found.faults)
+    assert [True, True] == [one.holds for one in found.signatures]
+
+
 @pytest.mark.parametrize("pss", [False, True])
 def test_an_rsa_key_signs_as_well(pss: bool) -> None:
     """Authorities issue certificates for both kinds, and for two ways of using an RSA key."""

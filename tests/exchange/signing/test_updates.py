@@ -195,6 +195,19 @@ def test_a_change_signed_by_anybody_is_found_and_named(
     assert ["more than a signature was added with it"] == [one.fault for one in found.signatures]
 
 
+def test_a_link_that_is_led_elsewhere_is_found() -> None:
+    """The list of page 1's links, which a signature may lengthen, with one in it replaced."""
+    pdf = small_pdf(linked=True)
+
+    def lead_away(writer: Any) -> None:
+        listed = writer.root["/Pages"]["/Kids"][0]["/Annots"]
+        listed[0] = writer.add_object(generic.DictionaryObject({NAME("/Subtype"): NAME("/Link")}))
+        writer.update_container(listed)
+
+    found = read_forged(pdf, forge_signed(pdf, lead_away, new_signer("Certifier")))
+    assert "page 1: changed by an update that was appended" in found.faults
+
+
 @pytest.mark.parametrize("change", CHANGES, ids=[change.__name__ for change in CHANGES])
 def test_a_change_behind_a_signature_is_found(change: Callable[[Any], None]) -> None:
     """The forger's signature, behind the grower's, does not hold."""
