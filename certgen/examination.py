@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
     from certgen.lineage.custody import LotBook
     from certgen.records import Place, ReadingError, Season
+    from certgen.records.places import Refusals
     from certgen.records.supplied import PacketReader
 
 
@@ -234,15 +235,17 @@ def examine(
     within: Path | None = None,
     cache: Path | None = None,
     packets: PacketReader | None = None,
+    refusals: Sequence[Refusals] = (),
 ) -> Result:
     """Reads and checks a season's folder as it stands on a day.
 
     `suppositions` change the season before it is checked ("tree:17=positive"). `within` bounds where
     `previous` may lead; `cache` is a folder for files parsed before, None for none. `packets` verifies the
-    suppliers' packets that records name; without it none of them proves anything. Raises ReadFailure when
-    nothing can be read, SuppositionError for a supposition that makes no sense.
+    suppliers' packets that records name; without it none of them proves anything. `refusals` are as in
+    `read_season`. Raises ReadFailure when nothing can be read, SuppositionError for a supposition that makes
+    no sense.
     """
-    season, errors = read_case(folder, within=within, cache=cache)
+    season, errors = read_case(folder, within=within, cache=cache, refusals=refusals)
     if season is None:
         raise ReadFailure(errors)
     for supposition in suppositions:
@@ -251,12 +254,16 @@ def examine(
 
 
 def read_case(
-    folder: Path, *, within: Path | None = None, cache: Path | None = None
+    folder: Path,
+    *,
+    within: Path | None = None,
+    cache: Path | None = None,
+    refusals: Sequence[Refusals] = (),
 ) -> tuple[Season | None, tuple[ReadingError, ...]]:
     """Reads a season with the words that its crop's profile allows."""
     from certgen.records import read_season
 
-    return read_season(folder, within=within, words_of=_words_of, cache=cache)
+    return read_season(folder, within=within, words_of=_words_of, cache=cache, refusals=refusals)
 
 
 def _words_of(crop: str) -> Mapping[str, Sequence[str]]:

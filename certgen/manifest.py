@@ -1,19 +1,20 @@
-"""What a report rests on: every record file and evidence file by its SHA-256, and what the report says of
-them.
+"""What a packet rests on: every record file and evidence file by its SHA-256, what it says of them, and
+all that its pages were made with.
 
 The manifest stands below the report and the exchange, so that the page that lists the files, the file
-attached to the PDF and `certgen verify` are three readings of one thing. Identical records, version and day
-give identical bytes.
+attached to the PDF and `certgen verify` are three readings of one thing. It names whatever decides the
+packet's bytes, so that anybody can make it anew from the files inside; its own SHA-256, printed short on
+every page, therefore stands for the packet as a whole.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-import mimetypes
 import posixpath
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.rows import is_absent, plain_values
@@ -23,14 +24,34 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from certgen.examination import Result
-    from certgen.records import Season
+    from certgen.records import ReadingError, Season
 
 #: Grows when the manifest's shape changes; readers refuse what they don't know.
-FORMAT: Final = 1
+FORMAT: Final = 2
 NAME: Final = "manifest.json"
+#: The manifest of the packet that this one takes the place of, attached as it was.
+REPLACED: Final = "replaced-manifest.json"
 #: Evidence that together is larger is named and hashed, and stays outside.
 EVIDENCE_BYTES: Final = 64 * 1024 * 1024
 _DIGEST_LETTERS: Final = 12
+#: Not the system's own list: it differs from machine to machine, and with it the packet's bytes would.
+_MEDIA_TYPES: Final = {
+    ".csv": "text/csv",
+    ".heic": "image/heic",
+    ".html": "text/html",
+    ".jpeg": "image/jpeg",
+    ".jpg": "image/jpeg",
+    ".md": "text/markdown",
+    ".pdf": "application/pdf",
+    ".png": "image/png",
+    ".svg": "image/svg+xml",
+    ".tif": "image/tiff",
+    ".tiff": "image/tiff",
+    ".txt": "text/plain",
+    ".webp": "image/webp",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+_FINGERPRINT_LETTERS: Final = 20
 
 
 class ManifestError(ValueError):
@@ -50,6 +71,28 @@ class Attachment:
     media_type: str
     relationship: str
     description: str
+
+
+@dataclass(frozen=True, slots=True)
+class PacketOptions:
+    """What was chosen for a packet: its paper, how much of the registers, the lots with a dossier (None:
+    all).
+    """
+
+    page: str = "A4"
+    registers: str = "full"
+    lots: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Maker:
+    """What a packet was made by: certgen's version, the SHA-256 of its code, and by name the version of
+    everything else that decides how a page comes out.
+    """
+
+    version: str
+    code: str
+    setting: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,11 +122,13 @@ def list_folders(season: Season) -> Iterator[tuple[str, str, Season]]:
         name, current = f"previous-{number}", current.previous
 
 
-def held_files(season: Season) -> tuple[Held, ...]:
+def held_files(season: Season, outside: Mapping[str, tuple[str, int]] | None = None) -> tuple[Held, ...]:
     """Every record file and evidence file of the season and of those before it, with digests.
 
-    Raises `ManifestError` when an evidence file cannot be read.
+    `outside` gives digest and size of evidence whose bytes aren't at hand, by name. Raises `ManifestError`
+    when an evidence file cannot be read.
     """
+    absent = outside or {}
     found = []
     room = EVIDENCE_BYTES
     for name, _, one in list_folders(season):
@@ -91,10 +136,11 @@ def held_files(season: Season) -> tuple[Held, ...]:
         for path, source in sorted(one.sources.items()):
             found.append(Held(f"{lead}records/{path}", path, name, source.sha256, source.size))
         for path in one.evidence_files:
-            digest, size = _digest_file(one.folder / "evidence" / path)
+            held = f"{lead}evidence/{path}"
+            digest, size = absent.get(held) or _digest_file(one.folder / "evidence" / path)
             attached = size <= room
             room -= size if attached else 0
-            found.append(Held(f"{lead}evidence/{path}", path, f"{lead}evidence", digest, size, attached))
+            found.append(Held(held, path, f"{lead}evidence", digest, size, attached))
     return tuple(found)
 
 
@@ -131,6 +177,7 @@ def statements(result: Result) -> dict[str, Any]:
         ],
         "gaps": dict(summary.gaps),
         "rules": dict(summary.rules),
+        "findings": [[gap.rule, gap.table, list(gap.ids)] for gap in result.gaps],
         "records": {name: int(count) for name, count in summary.records.items() if count},
         "left_out": summary.left_out,
         "reading_errors": len(result.errors),
@@ -176,35 +223,95 @@ def _written(value: Any) -> str:  # whatever a column holds
     return str(value)
 
 
-def build_manifest(result: Result) -> dict[str, Any]:
-    """The manifest of a report: what it was made from, by which version, on which day, and what it says."""
-    season = result.season
+@dataclass(frozen=True, eq=False)
+class Manifest:
+    """The manifest of one packet: its `content` as JSON, its `text` as the bytes that are attached.
+
+    `replaced` are the bytes of the manifest of the packet that this one takes the place of, or none.
+    """
+
+    content: Mapping[str, Any]
+    replaced: bytes = b""
+
+    @cached_property
+    def text(self) -> bytes:
+        """The bytes that are attached."""
+        return manifest_text(self.content)
+
+    @cached_property
+    def sha256(self) -> str:
+        """What stands for the packet: 64 hexadecimal digits."""
+        return hashlib.sha256(self.text).hexdigest()
+
+    @property
+    def fingerprint(self) -> str:
+        """The start of `sha256` as it is printed."""
+        return write_fingerprint(self.sha256)
+
+
+def write_fingerprint(sha256: str) -> str:
+    """The first 80 bits of a packet's SHA-256 in groups of four digits, short enough to read out."""
+    return " ".join(sha256[start : start + 4] for start in range(0, _FINGERPRINT_LETTERS, 4))
+
+
+def build_manifest(
+    result: Result,
+    maker: Maker,
+    options: PacketOptions | None = None,
+    *,
+    replaced: bytes = b"",
+    outside: Mapping[str, tuple[str, int]] | None = None,
+) -> Manifest:
+    """The manifest of a packet: what it is made from, by what, how, as of which day, and what it says.
+
+    `replaced` is the manifest of the packet that it takes the place of; `outside` is as in `held_files`.
+    Raises `ManifestError` when an evidence file cannot be read.
+    """
+    season, chosen = result.season, options or PacketOptions()
     details = season.details
-    return {
+    content = {
         "format": FORMAT,
         "tool": "certgen",
-        "version": result.version,
+        "version": maker.version,
+        "code": maker.code,
+        "setting": dict(maker.setting),
         "on": result.on.isoformat(),
+        "options": {
+            "page": chosen.page,
+            "registers": chosen.registers,
+            "lots": None if chosen.lots is None else list(chosen.lots),
+        },
         "season": {
             "label": details.label,
             "operation": details.operation.name,
+            "certificate": details.operation.certificate or "",
             "crop": details.crop,
             "standards": list(details.standards),
         },
-        "folders": [{"name": name, "path": path} for name, path, _ in list_folders(season)],
-        "files": [
+        "folders": [
             {
-                "name": one.name,
-                "path": one.path,
-                "folder": one.folder,
-                "sha256": one.sha256,
-                "size": one.size,
-                "attached": one.attached,
+                "name": name,
+                "path": path,
+                "refused": [_error(error) for error in folder.refused],
+                "lost": [_error(error) for error in folder.lost],
             }
-            for one in held_files(season)
+            for name, path, folder in list_folders(season)
         ],
+        "files": [asdict(held) for held in held_files(season, outside)],
         "statements": statements(result),
         "records": record_digests(season),
+        "replaces": hashlib.sha256(replaced).hexdigest() if replaced else None,
+    }
+    return Manifest(content, replaced)
+
+
+def _error(error: ReadingError) -> dict[str, Any]:
+    return {
+        "file": error.file,
+        "line": error.line,
+        "column": error.column,
+        "message": error.message,
+        "field": error.field,
     }
 
 
@@ -213,34 +320,38 @@ def manifest_text(manifest: Mapping[str, Any]) -> bytes:
     return (json.dumps(manifest, ensure_ascii=False, sort_keys=True, separators=(",", ":")) + "\n").encode()
 
 
-def list_attachments(result: Result) -> Iterator[Attachment]:
-    """Every file to put inside the report, manifest first.
+def list_attachments(result: Result, manifest: Manifest) -> Iterator[Attachment]:
+    """Every file to put inside the packet, manifest first.
 
-    Raises `ManifestError` when a file is no longer the one that was examined: such a report would be false.
+    Raises `ManifestError` when a file is no longer the one that was examined: such a packet would be false.
     """
-    manifest = build_manifest(result)
     yield Attachment(
         NAME,
-        manifest_text(manifest),
+        manifest.text,
         "application/json",
         "Supplement",
-        "What this report was made from and what it says",
+        "What this packet was made from and what it says",
     )
+    if manifest.replaced:
+        yield Attachment(
+            REPLACED,
+            manifest.replaced,
+            "application/json",
+            "Supplement",
+            "The manifest of the packet that this one replaces",
+        )
     folders = {name: season.folder for name, _, season in list_folders(result.season)}
     folders |= {f"{name}/evidence".lstrip("/"): folder / "evidence" for name, folder in folders.items()}
-    for entry in manifest["files"]:
-        if not entry["attached"]:
-            continue
-        data = (folders[entry["folder"]] / entry["path"]).read_bytes()
-        if hashlib.sha256(data).hexdigest() != entry["sha256"]:
-            raise ManifestError(f"{entry['name']} was changed while the report was being made; make it again")
-        is_record = not entry["folder"].endswith("evidence")
-        yield Attachment(
-            entry["name"],
-            data,
-            "application/yaml"
-            if is_record
-            else mimetypes.guess_type(entry["path"])[0] or "application/octet-stream",
-            "Source" if is_record else "Supplement",
-            "A record file" if is_record else "Evidence named by the records, or lying beside them",
-        )
+    for entry in manifest.content["files"]:
+        if entry["attached"]:
+            yield _attach(entry, (folders[entry["folder"]] / entry["path"]).read_bytes())
+
+
+def _attach(entry: Mapping[str, Any], data: bytes) -> Attachment:
+    if hashlib.sha256(data).hexdigest() != entry["sha256"]:
+        raise ManifestError(f"{entry['name']} was changed while the report was being made; make it again")
+    if not entry["folder"].endswith("evidence"):
+        return Attachment(entry["name"], data, "application/yaml", "Source", "A record file")
+    media_type = _MEDIA_TYPES.get(posixpath.splitext(entry["path"])[1].lower(), "application/octet-stream")
+    description = "Evidence named by the records, or lying beside them"
+    return Attachment(entry["name"], data, media_type, "Supplement", description)

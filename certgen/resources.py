@@ -6,10 +6,13 @@ package; a checkout, editable or not, reads the originals. A test on the built w
 
 from __future__ import annotations
 
+import hashlib
 from functools import cache
 from pathlib import Path
 
 _PACKAGE = Path(__file__).resolve().parent
+#: The files that what certgen says goes by.
+_CODE = frozenset({".py", ".yaml", ".json", ".html", ".css", ".js", ".typ"})
 
 
 def schemas_dir() -> Path:
@@ -36,3 +39,24 @@ def _folder(name: str) -> Path:
             return candidate
     message = f"certgen's own folder '{name}' is missing; install certgen again"
     raise FileNotFoundError(message)
+
+
+@cache
+def code_digest() -> str:
+    """SHA-256 over certgen's own code, rulebooks, schemas and templates, each file by its name and bytes.
+
+    Two installations with the same digest come to the same findings; a version's number alone doesn't tell,
+    since it stays while the next one is being made.
+    """
+    roots = {"certgen": _PACKAGE, "schemas": schemas_dir(), "templates": templates_dir()}
+    files = {
+        f"{root}/{path.relative_to(folder).as_posix()}": path
+        for root, folder in roots.items()
+        for path in folder.rglob("*")
+        if path.suffix in _CODE and not {"_data", "examples"} & set(path.relative_to(folder).parts[:-1])
+    }
+    digest = hashlib.sha256()
+    for name in sorted(files):
+        data = files[name].read_bytes()
+        digest.update(f"{name}\0{len(data)}\0".encode() + data)
+    return digest.hexdigest()

@@ -9,26 +9,57 @@ from pathlib import Path
 
 import pytest
 
-from certgen.examination import examine
+from certgen.examination import Result, examine
 from certgen.manifest import (
+    Maker,
+    Manifest,
     ManifestError,
+    PacketOptions,
     build_manifest,
     held_files,
     list_attachments,
-    manifest_text,
     record_digests,
     statements,
 )
 from certgen.records import read_season
 
 ON = dt.date(2026, 12, 31)
+MAKER = Maker("0.1.0", "0" * 64, {"weasyprint": "70.0"})
+
+
+def manifest_of(result: Result) -> Manifest:
+    """The manifest of a packet of a result, made by nothing in particular."""
+    return build_manifest(result, MAKER)
 
 
 def test_same_records_give_the_same_bytes(example_copy: Path) -> None:
-    """Two examinations of one folder, one manifest."""
-    assert manifest_text(build_manifest(examine(example_copy, ON))) == manifest_text(
-        build_manifest(examine(example_copy, ON))
-    )
+    """Two examinations of one folder, one manifest and one fingerprint."""
+    one, other = (manifest_of(examine(example_copy, ON)) for _ in range(2))
+
+    assert (one.text, one.fingerprint) == (other.text, other.fingerprint)
+
+
+def test_whatever_decides_the_bytes_changes_the_fingerprint(example_copy: Path) -> None:
+    """Other paper, another library, another day, a packet that is replaced: each is another packet."""
+    result = examine(example_copy, ON)
+    later = examine(example_copy, dt.date(2027, 1, 1))
+    made = [
+        manifest_of(result),
+        build_manifest(result, MAKER, PacketOptions("Letter")),
+        build_manifest(result, Maker("0.1.0", "0" * 64, {"weasyprint": "71.0"})),
+        manifest_of(later),
+        build_manifest(result, MAKER, replaced=b"{}"),
+    ]
+
+    assert 5 == len({manifest.fingerprint for manifest in made})
+
+
+def test_a_fingerprint_is_short_and_the_start_of_the_digest(example_copy: Path) -> None:
+    """Five groups of four digits, from the SHA-256 of the bytes that are attached."""
+    manifest = manifest_of(examine(example_copy, ON))
+
+    assert hashlib.sha256(manifest.text).hexdigest()[:20] == manifest.fingerprint.replace(" ", "")
+    assert [4] * 5 == [len(group) for group in manifest.fingerprint.split(" ")]
 
 
 def test_every_file_is_there_with_its_digest(example_copy: Path) -> None:
@@ -67,7 +98,7 @@ def test_a_file_that_changed_meanwhile_stops_the_report(example_copy: Path) -> N
         stream.write("# later\n")
 
     with pytest.raises(ManifestError, match=r"records/trees\.yaml was changed"):
-        list(list_attachments(result))
+        list(list_attachments(result, manifest_of(result)))
 
 
 def test_large_evidence_is_named_and_stays_outside(
@@ -76,7 +107,8 @@ def test_large_evidence_is_named_and_stays_outside(
     """Evidence beyond the bound is in the manifest with its digest and not among the attachments."""
     monkeypatch.setattr("certgen.manifest.EVIDENCE_BYTES", 0)
 
-    attached = list(list_attachments(examine(example_copy, ON)))
+    result = examine(example_copy, ON)
+    attached = list(list_attachments(result, manifest_of(result)))
     named = json.loads(attached[0].data)["files"]
 
     assert [] == [one.name for one in attached if one.name.startswith("evidence/")]

@@ -75,3 +75,14 @@ def evidence_from(path: str, file: str) -> str:
 def moved_from(error: ReadingError, path: str) -> ReadingError:
     """Another season's reading error, with its file as seen from this one."""
     return replace(error, file=file_from(path, error.file)) if path else error
+
+
+class Refusals(NamedTuple):
+    """What was told of a season's folder besides the files that were read.
+
+    `files` are those that couldn't be read as files; `before` says why the season before, which is named,
+    couldn't be read at all. Whoever examines copies of the files that were read hands these in.
+    """
+
+    files: tuple[ReadingError, ...] = ()
+    before: tuple[ReadingError, ...] = ()

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from certgen.records.places import ReadingError
+from certgen.records.places import ReadingError, Refusals
 from certgen.records.record_files.cache import ExtractCache
 from certgen.records.record_files.details import FoundSeason, WordsOf, find_season
 from certgen.records.record_files.extracts import Extract, TableReader
@@ -30,6 +30,7 @@ def read_season(
     within: Path | None = None,
     words_of: WordsOf | None = None,
     cache: Path | None = None,
+    refusals: Sequence[Refusals] = (),
     _later: tuple[Path, ...] = (),
 ) -> tuple[Season | None, tuple[ReadingError, ...]]:
     """Read a season's folder: all errors in one run, the broken records left out, the rest as a `Season`.
@@ -38,14 +39,18 @@ def read_season(
     `words_of` gives the words that a crop's profile allows (it raises ValueError for a crop it doesn't
     know); without it such words are taken as they stand. `within` bounds where `previous` may lead.
     `cache` is a folder for parsed files (`cache_folder()` gives the user's own); None keeps nothing.
-    Errors of earlier seasons come last, their files named from this folder.
+    `refusals` are what was told of the folder where these files lay, this season's first, then those of the
+    seasons before: it counts as if it were found here. Errors of earlier seasons come last, their files
+    named from this folder.
     """
     refusal, listing = _look_into(folder)
     if refusal:
         return None, (ReadingError(folder.as_posix(), None, None, refusal),)
-    errors = list(listing.errors)
+    told = refusals[len(_later)] if len(_later) < len(refusals) else Refusals()
+    errors = [*listing.errors, *told.files]
     with pause_collector():
         sources = _read_sources(folder, listing.records, errors)
+        refused = tuple(errors)
         read = _read_files(sources, words_of, ExtractCache(cache))
         errors.extend(read.errors())
         if read.season.details is None:
@@ -54,9 +59,9 @@ def read_season(
             return None, tuple(sorted(errors, key=_order))
         frames = _build_frames(read.extracts)
     spans = read.spans()
-    previous, earlier = _read_previous(
+    previous, earlier = (None, told.before) if told.before else _read_previous(
         folder, read.season.details, spans, sources,
-        within=within, words_of=words_of, cache=cache, later=_later,
+        within=within, words_of=words_of, cache=cache, refusals=refusals, later=_later,
     )  # fmt: skip
     left_out = [error for extract in read.extracts.values() for error in extract.left_out]
     # A season before that is named and can't be read at all may hold anything.
@@ -72,6 +77,8 @@ def read_season(
         empty_evidence=tuple(listing.empty),
         unread=find_unread(left_out, [*errors, *lost], spans, sources),
         spans=spans,
+        refused=refused,
+        lost=lost,
     )
     return found, (*sorted(errors, key=_order), *earlier)
 
@@ -184,6 +191,7 @@ def _read_previous(
     within: Path | None,
     words_of: WordsOf | None,
     cache: Path | None,
+    refusals: Sequence[Refusals],
     later: tuple[Path, ...],
 ) -> tuple[Season | None, tuple[ReadingError, ...]]:
     if not details.previous:
@@ -204,7 +212,9 @@ def _read_previous(
         return refuse("`previous` leads back to a season that has been read already")
     if len(seen) > EARLIER_SEASONS:
         return refuse(f"more than {EARLIER_SEASONS} earlier seasons follow one another; name fewer")
-    season, errors = read_season(target, within=within, words_of=words_of, cache=cache, _later=seen)
+    season, errors = read_season(
+        target, within=within, words_of=words_of, cache=cache, refusals=refusals, _later=seen
+    )
     named = tuple(
         replace(
             error,

@@ -94,7 +94,9 @@ class Season:
     `empty_evidence` are those without a byte. `unread` is what stands in the folder and couldn't be read.
     `attested` says by table and column, row for row, who says a value that doesn't stand in the record
     itself (`round R1`, `letter L1`, `routine`); an empty text where the record does. `contradicted` lists
-    what a round or letter says otherwise than the record (see `records.joining.completion`).
+    what a round or letter says otherwise than the record (see `records.joining.completion`). `refused` tells
+    which files were left unread as files (a link that leads out, letters that aren't UTF-8), and `lost` why
+    the season before that is named couldn't be read at all: what no copy of the read files can tell.
     """
 
     folder: Path
@@ -109,6 +111,8 @@ class Season:
     unread: tuple[Unread, ...] = ()
     attested: Mapping[tuple[str, str], Sequence[str]] = field(default_factory=dict, repr=False)
     contradicted: tuple[Contradiction, ...] = ()
+    refused: tuple[ReadingError, ...] = ()
+    lost: tuple[ReadingError, ...] = ()
 
     def table(self, name: str) -> pd.DataFrame:
         """A table of the contract; KeyError for any other name."""

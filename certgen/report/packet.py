@@ -6,12 +6,14 @@ from dataclasses import replace
 from itertools import islice
 from typing import TYPE_CHECKING, Final
 
+from certgen.manifest import Maker, PacketOptions, build_manifest
 from certgen.report.chapters.appendix import (
     MANIFEST_LEAD,
     build_identifiers,
-    build_manifest,
     collect_attachments,
+    list_files,
 )
+from certgen.report.chapters.corrections import build_corrections
 from certgen.report.chapters.cover import build_cover
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
@@ -24,13 +26,16 @@ from certgen.report.chapters.season import build_season
 from certgen.report.chapters.stock import build_stock
 from certgen.report.chapters.trace import build_trace
 from certgen.report.context import Context
+from certgen.resources import code_digest
 from certgen.typeset.design import Settings, find_sheet
+from certgen.typeset.engines import list_engines
 from certgen.typeset.parts import Chapter, Document, Index, RegisterSet
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
 
     from certgen.examination import Result
+    from certgen.manifest import Manifest
     from certgen.typeset.parts import Attachment
 
 #: The language that the packet is written in.
@@ -67,29 +72,37 @@ def settings_of(result: Result, page: str = "A4") -> Settings:
     return Settings(title, LANGUAGE, find_sheet(page), result.on, GO_TO)
 
 
+def find_maker(result: Result) -> Maker:
+    """What sets pages here."""
+    return Maker(result.version, code_digest(), list_engines())
+
+
 def build_packet(
     result: Result,
+    options: PacketOptions | None = None,
     *,
-    page: str = "A4",
-    registers: str = "full",
-    lots: Sequence[str] | None = None,
+    manifest: Manifest | None = None,
     attachments: Sequence[Attachment] | None = None,
     ready: Callable[[Chapter], None] = lambda _chapter: None,
 ) -> Document:
-    """The packet of a season, ready to be set on `page`.
+    """The packet of a season, ready to be set.
 
-    `registers` is `full`, `lots` (only what lots rest on) or `none`. `lots` names the lots that get a dossier
-    (None: all). `attachments` are the files that travel inside (None: records, evidence, manifest). `ready`
+    Of `options`, `registers` is `full`, `lots` (only what lots rest on) or `none`; `lots` names the lots that
+    get a dossier (None: all). `manifest` is the packet's own, made with the same options (None: made here).
+    `attachments` are the files that travel inside (None: records, evidence, manifest). `ready`
     is given each chapter as soon as it is built, while others aren't yet.
-    Raises ValueError for an unknown choice, KeyError for a lot that is not in the season.
+    Raises ValueError for an unknown choice, KeyError for a lot that is not in the season, ManifestError when
+    a file has changed meanwhile.
     """
-    if registers not in REGISTER_CHOICES:
-        message = f"registers are {', '.join(REGISTER_CHOICES)}, not {registers!r}"
+    chosen = options or PacketOptions()
+    if chosen.registers not in REGISTER_CHOICES:
+        message = f"registers are {', '.join(REGISTER_CHOICES)}, not {chosen.registers!r}"
         raise ValueError(message)
-    unknown = [lot for lot in lots or () if lot not in result.lots]
+    unknown = [lot for lot in chosen.lots or () if lot not in result.lots]
     if unknown:
         raise KeyError(unknown[0])
-    width = find_sheet(page).measure
+    own = manifest or build_manifest(result, find_maker(result), chosen)
+    width = find_sheet(chosen.page).measure
     context = Context(result)
     operation, label = result.season.details.operation, result.season.details.label
 
@@ -99,21 +112,25 @@ def build_packet(
 
     return Document(
         head=f"{operation.name} · Season {label}",
-        foot=f"certgen {result.version} · records as of {result.on.isoformat()}",
+        foot=f"{own.fingerprint} · certgen {result.version} · records as of {result.on.isoformat()}",
         producer=f"certgen {result.version}",
-        cover=build_cover(context),
-        front=tuple(finish(chapter) for chapter in _front(context, width, lots)),
-        registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, registers)),
+        cover=build_cover(context, own),
+        front=tuple(finish(chapter) for chapter in _front(context, width, chosen.lots, own)),
+        registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, chosen.registers)),
         back=(finish(run_on(*build_method(context))),),
         index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context)),
-        manifest=RegisterSet("Manifest", MANIFEST_LEAD, (build_manifest(context),)),
-        attachments=collect_attachments(context) if attachments is None else tuple(attachments),
+        manifest=RegisterSet("Manifest", MANIFEST_LEAD, (list_files(own),)),
+        attachments=collect_attachments(context, own) if attachments is None else tuple(attachments),
     )
 
 
-def _front(context: Context, width: float, lots: Sequence[str] | None) -> Iterator[Chapter]:
+def _front(
+    context: Context, width: float, lots: Sequence[str] | None, manifest: Manifest
+) -> Iterator[Chapter]:
     """The chapters before the registers, in reading order."""
     yield build_season(context, width)
+    if manifest.replaced:
+        yield build_corrections(manifest)
     yield from build_notices(context)
     *gaps, last = build_gaps(context)
     yield from gaps

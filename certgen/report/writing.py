@@ -4,49 +4,63 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.report.packet import build_packet, settings_of
+from certgen.manifest import PacketOptions, build_manifest
+from certgen.report.packet import build_packet, find_maker, settings_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable
 
     from certgen.examination import Result
-    from certgen.typeset.parts import Attachment
+    from certgen.manifest import Manifest
 
 
-def set_pdf(
+def compose_pdf(
     result: Result,
+    options: PacketOptions | None = None,
     *,
-    page: str = "A4",
-    registers: str = "full",
-    lots: Sequence[str] | None = None,
-    attachments: Sequence[Attachment] | None = None,
+    manifest: Manifest | None = None,
     jobs: int | None = None,
-    seal: Callable[[bytes], bytes] = lambda data: data,
     progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
 ) -> bytes:
-    """The packet as PDF.
+    """The packet as a PDF. The same result, options, manifest and libraries give the same bytes.
 
-    `page` is `A4` or `Letter`; `registers`, `lots` and `attachments` are as in `build_packet`; `jobs` is how
-    many processes set it (None: two, where there are two cores). `seal` is given the finished bytes and gives
-    back those to write. Raises what `build_packet` raises.
+    `options` and `manifest` are as in `build_packet`; `jobs` is how many processes set it (None: two, where
+    there are two cores). Raises what `build_packet` raises.
     """
     from certgen.process_pool import Pool, count_cores
     from certgen.typeset.compose import ChapterQueue, compose, load_engines
 
-    settings = settings_of(result, page)
+    chosen = options or PacketOptions()
+    settings = settings_of(result, chosen.page)
     # The others load what sets pages, and set the first chapters, while the packet is built.
     with Pool(jobs or min(2, count_cores()), load_engines) as pool:
         chapters = ChapterQueue(pool, settings)
         packet = build_packet(
             result,
-            page=page,
-            registers=registers,
-            lots=lots,
-            attachments=attachments,
+            chosen,
+            manifest=manifest,
             ready=chapters.start if pool.is_several else lambda _chapter: None,
         )
-        data = compose(packet, settings, chapters=chapters, progress=progress)
-    return seal(data)
+        return compose(packet, settings, chapters=chapters, progress=progress)
+
+
+def set_pdf(
+    result: Result,
+    options: PacketOptions | None = None,
+    *,
+    replaced: bytes = b"",
+    jobs: int | None = None,
+    sign: Callable[[bytes], bytes] = lambda data: data,
+    progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
+) -> bytes:
+    """The packet as PDF, as it is to be written.
+
+    `replaced` is the manifest of the packet that this one takes the place of. `sign` is given the finished
+    bytes and gives back those to write; the others are as in `compose_pdf`. Raises what `build_packet`
+    raises.
+    """
+    manifest = build_manifest(result, find_maker(result), options, replaced=replaced)
+    return sign(compose_pdf(result, options, manifest=manifest, jobs=jobs, progress=progress))
 
 
 def set_html(result: Result) -> bytes:

@@ -82,7 +82,7 @@ def style_sheet(sheet: Sheet, text: str = "") -> str:
                 "column": sheet.column,
                 "notes": sheet.notes,
             },
-            cover_top=sheet.top + 22 * MM,
+            cover_top=sheet.top + 10 * MM,
             notes_and_gutter=sheet.measure - sheet.column,
             type={name: asdict(step) for name, step in TYPE.items()},
             colour=COLOURS,
@@ -198,4 +198,5 @@ def set_opening(cover: Cover, contents: Sequence[ContentsLine], settings: Settin
             contents=contents,
         )
     )
-    return set_html(html, {}, settings.epoch)
+    drawings = {cover.code.name: cover.code.svg} if cover.code else {}
+    return set_html(html, drawings, settings.epoch)

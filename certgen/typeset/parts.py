@@ -195,8 +195,9 @@ class Cover:
     verdict: tuple[Cell, ...]
     is_text: str
     is_not_text: str
-    seal: tuple[Fact, ...]
+    file: tuple[Fact, ...]
     address: tuple[str, ...] = ()
+    code: Picture | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,9 +23,9 @@ from certgen.exchange.importing.headings import MapError, map_text, read_map
 from certgen.exchange.importing.opening import open_spreadsheet
 from certgen.exchange.importing.plan import plan_import
 from certgen.exchange.importing.trial import ImportRefusedError
-from certgen.exchange.sealing.attachments import PacketError
-from certgen.exchange.sealing.seal import SealError, seal_bytes
-from certgen.exchange.sealing.verification import verify_packet
+from certgen.verification.attachments import PacketError, read_packet
+from certgen.verification.earlier import compare_folder
+from certgen.verification.verification import verify_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -84,7 +84,7 @@ def pack_workbook(data: bytes) -> bytes:
 
 
 def pack_packet(data: bytes) -> bytes:
-    """A sealed PDF with the parts inside, or the bytes as they are when they hold none."""
+    """A PDF with the parts inside, or the bytes as they are when they hold none."""
     import pikepdf
 
     parts = split_parts(data)
@@ -97,7 +97,7 @@ def pack_packet(data: bytes) -> bytes:
         document.attachments[name] = pikepdf.AttachedFileSpec(document, inside, filename=name)
     out = io.BytesIO()
     document.save(out, deterministic_id=True)
-    return seal_bytes(out.getvalue())
+    return out.getvalue()
 
 
 def import_csv(data: bytes) -> None:
@@ -126,12 +126,14 @@ def verify(data: bytes) -> None:
         path = folder.parent / "packet.pdf"
         path.write_bytes(pack_packet(data))
         try:
-            found = verify_packet(path, against=folder)
-        except (PacketError, SealError) as fault:
+            found = verify_bytes(read_packet(path), quick=True)
+            compare_folder(found, folder)
+        except PacketError as fault:
             _hold(str(fault))
             return
-        for told in (*found.faults, *found.notes):
-            _hold(told)
+        for answer in found.answers:
+            for told in (answer.says, *answer.details):
+                _hold(told)
         if found.manifest:
             _hold(found.manifest["season"]["operation"] + found.manifest["season"]["label"] + ".")
         assert ["packet.pdf", "season"] == sorted(one.name for one in folder.parent.iterdir())

@@ -14,7 +14,7 @@ from targets import CORPUS, MOST_BYTES_OTHERWISE, TARGETS, bound_of, corpus_of
 
 from certgen import cli
 
-COVERS = ("certgen.records", "certgen.exchange.importing.grids", "certgen.exchange.sealing.verification")
+COVERS = ("certgen.records", "certgen.exchange.importing.grids", "certgen.verification.verification")
 KEPT = [(target, path) for target in TARGETS for path in corpus_of(target)]
 
 

@@ -13,6 +13,7 @@ from dataclasses import replace
 import pikepdf
 import pytest
 
+from certgen.manifest import PacketOptions
 from certgen.process_pool import Pool
 from certgen.records.quantities import format_mass
 from certgen.report.packet import build_packet, settings_of
@@ -245,7 +246,7 @@ def test_the_same_records_give_the_same_bytes(packet, result, pdf_bytes):
 @pytest.mark.parametrize("page", ["A4", "Letter"])
 def test_both_papers(result, page):
     """The packet is set on either paper, without registers and for one lot as well."""
-    packet = build_packet(result, page=page, registers="none", lots=["L1"], attachments=())
+    packet = build_packet(result, PacketOptions(page, "none", ("L1",)), attachments=())
     import io
 
     with pikepdf.open(io.BytesIO(compose(packet, settings_of(result, page)))) as pdf:

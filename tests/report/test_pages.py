@@ -15,6 +15,7 @@ import pytest
 
 from certgen import __version__
 from certgen.examination import examine
+from certgen.manifest import PacketOptions
 from certgen.report.packet import build_packet, settings_of
 from certgen.typeset.compose import compose
 
@@ -47,7 +48,7 @@ def pages(example_season, tmp_path_factory):
         pytest.skip("pdftotext is not installed")
     file = tmp_path_factory.mktemp("pages") / "packet.pdf"
     result = examine(example_season, date(2026, 11, 25))
-    packet = build_packet(result, registers="none", lots=[LOT, NEXT_LOT])
+    packet = build_packet(result, PacketOptions(registers="none", lots=(LOT, NEXT_LOT)))
     file.write_bytes(compose(packet, settings_of(result)))
     ran = subprocess.run(
         [PDFTOTEXT, "-layout", str(file), "-"], capture_output=True, encoding="utf-8", check=True, timeout=60

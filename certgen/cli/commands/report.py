@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -41,7 +42,8 @@ if TYPE_CHECKING:
     help="All records, those behind lots, or none.",
 )
 @option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper it is to be printed on.")
-@option("--key", metavar="FILE", type=PATH, help="Seal the packet with this key as well.")
+@option("--key", metavar="FILE", type=PATH, help="Sign the packet with this key as well.")
+@option("--replaces", metavar="OLD.pdf", type=PATH, help="An earlier packet that this one corrects.")
 @force_option
 @day_option
 def run(
@@ -52,6 +54,7 @@ def run(
     registers: str,
     page: str,
     key: Path | None,
+    replaces: Path | None,
     force: bool,
     on: date | None,
 ) -> int:
@@ -60,12 +63,14 @@ def run(
     _expect(html, ".html", "--html")
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_steps, show_waiting
+    from certgen.manifest import PacketOptions
     from certgen.output_places import Output
     from certgen.report.writing import set_html, set_pdf
 
     packet = out or (Path("report.pdf") if html is None else None)
     hold_places(_name_places(packet, html), force=force)
-    seal = _seal(key)
+    sign = _prepare_signing(key)
+    replaced = b"" if replaces is None else _read_replaced(replaces)
     # What is handed over is read afresh.
     result = examine_or_refuse(season, on, cached=False)
     choose(lot, result.lots, "--lot")
@@ -77,10 +82,9 @@ def run(
         with show_steps("setting pages") as steps:
             data = set_pdf(
                 result,
-                page=page,
-                registers=registers,
-                lots=lot or None,
-                seal=seal,
+                PacketOptions(page, registers, tuple(lot) or None),
+                replaced=replaced,
+                sign=sign,
                 progress=lambda what, done, whole: steps(done, whole, what),
             )
         outputs.append(Output(packet, "packet", data))
@@ -107,12 +111,29 @@ def _expect(file: Path | None, ending: str, option: str) -> None:
         raise click.BadParameter(message, param_hint=option)
 
 
-def _seal(key: Path | None) -> Callable[[bytes], bytes]:
-    from certgen.exchange.sealing.seal import SealError, load_key, seal_bytes
+def _prepare_signing(key: Path | None) -> Callable[[bytes], bytes]:
+    """What puts a signature behind the packet; nothing without a key."""
+    if key is None:
+        return lambda data: data
+    from certgen.exchange.signing.certificates import load_signer
+    from certgen.exchange.signing.offline import SigningError
+    from certgen.exchange.signing.signature import prepare_signer
 
-    with refusing(SealError):
-        private = None if key is None else load_key(key)
-    return lambda data: seal_bytes(data, private)
+    with refusing(SigningError):
+        return prepare_signer(load_signer(key, os.environ.get("CERTGEN_PASSPHRASE", "")))
+
+
+def _read_replaced(file: Path) -> bytes:
+    """The manifest of the packet that is to be replaced."""
+    from certgen.exchange.signing.signature import read_signatures
+    from certgen.manifest import NAME
+    from certgen.verification.attachments import PacketError, read_attachments, read_packet
+    from certgen.verification.packet_files import read_manifest
+
+    with refusing(PacketError):
+        inside = read_attachments(read_signatures(read_packet(file)).base)
+        read_manifest(inside)
+    return inside[NAME]
 
 
 def _say_result(result: Result) -> None:

@@ -1,4 +1,4 @@
-"""`certgen seal`: a key of one's own, and the seal on a report."""
+"""`certgen seal`: a key of one's own, and the signature on a packet."""
 
 from __future__ import annotations
 
@@ -14,64 +14,63 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
-@command("certgen seal --new-key orchard.key\ncertgen seal report.pdf --key orchard.key")
-@argument("file", "FILE.pdf", "The report to seal.", type=PATH, required=False)
-@option("--key", metavar="FILE", type=PATH, help="Your sealing key.")
-@option("--new-key", metavar="FILE", type=PATH, help="Make a sealing key in this file.")
-@option("--certificate", metavar="FILE.p12", type=PATH, help="Add a PAdES signature by this certificate.")
+@command('certgen seal --new-key orchard.key --name "K. Wren"\ncertgen seal report.pdf --key orchard.key')
+@argument("file", "FILE.pdf", "The packet to sign.", type=PATH, required=False)
+@option("--key", "--certificate", metavar="FILE", type=PATH, help="Your key with its certificate (PKCS #12).")
+@option("--new-key", metavar="FILE", type=PATH, help="Make a key and a certificate for it in this file.")
+@option("--name", metavar="NAME", default="", help="With --new-key: whom the certificate names.")
 @option("--out", metavar="FILE", type=PATH, help="Where to. Default: FILE itself.")
 @force_option
 def run(
     file: Path | None,
     key: Path | None,
     new_key: Path | None,
-    certificate: Path | None,
+    name: str,
     out: Path | None,
     force: bool,
 ) -> int:
-    """Make a sealing key, or put a seal on a report: any byte changed afterwards is found by certgen verify.
+    """Make a signing key, or sign a packet: any PDF reader shows the signature, certgen verify checks it.
 
-    The secret key stays with you; give the .pub file to your inspector once, on paper or in person. The
-    passphrase of a certificate is taken from the environment variable CERTGEN_PASSPHRASE.
+    The key stays with you; give the .pub file, or its fingerprint, to your inspector once, on paper or in
+    person. A certificate that somebody issued to you serves as well. The passphrase of a key is taken from
+    the environment variable CERTGEN_PASSPHRASE.
     """
-    from certgen.exchange.sealing.seal import SealError
+    from certgen.exchange.signing.offline import SigningError
 
-    with refusing(SealError, FileExistsError):
+    passphrase = os.environ.get("CERTGEN_PASSPHRASE", "")
+    with refusing(SigningError, FileExistsError):
         if new_key is not None:
-            _make_key(new_key)
+            _make_key(new_key, name, passphrase)
             return 0
-        if file is None:
-            message = "name the report to seal, or make a key with --new-key FILE"
+        if file is None or key is None:
+            message = "name the packet to sign and your key (--key FILE), or make a key with --new-key FILE"
             raise click.ClickException(message)
-        _seal_file(file, out or file, key, certificate, force=force)
-    sys.stdout.write(f"{out or file} is sealed.\n")
+        _sign_file(file, out or file, key, passphrase, force=force)
+    sys.stdout.write(f"{out or file} is signed.\n")
     return 0
 
 
-def _make_key(file: Path) -> None:
-    from certgen.exchange.sealing.seal import fingerprint, make_key
+def _make_key(file: Path, name: str, passphrase: str) -> None:
+    from certgen.exchange.signing.certificates import fingerprint, make_certificate
 
-    public = make_key(file)
+    digest = make_certificate(file, name, passphrase)
+    locked = "" if passphrase else " It isn't encrypted: set CERTGEN_PASSPHRASE before, and it is."
     sys.stdout.write(
-        f"{file} holds your secret key: keep a copy where nobody else reads it; it cannot be made again.\n"
-        f"{file}.pub holds the public one. Its fingerprint, to read out to an inspector:\n"
-        f"  {fingerprint(public)}\n"
+        f"{file} holds your secret key: keep a copy where nobody else reads it; it cannot be made again."
+        f"{locked}\n"
+        f"{file}.pub holds the certificate, to give away. Its key's fingerprint, to read out to an inspector:\n"
+        f"  {fingerprint(digest)}\n"
     )
 
 
-def _seal_file(file: Path, out: Path, key: Path | None, certificate: Path | None, *, force: bool) -> None:
+def _sign_file(file: Path, out: Path, key: Path, passphrase: str, *, force: bool) -> None:
     from certgen.cli.output import write_files
-    from certgen.exchange.sealing.seal import load_key, seal_bytes, without_keyless_seal
+    from certgen.exchange.signing.certificates import load_signer
+    from certgen.exchange.signing.signature import sign_bytes
     from certgen.output_places import Output
+    from certgen.verification.attachments import PacketError, read_packet
 
-    pdf = file.read_bytes()
-    if key is not None or certificate is not None:
-        # `certgen report` seals without a key; the grower's own key takes that seal's place.
-        pdf = without_keyless_seal(pdf)
-    sealed = seal_bytes(pdf, load_key(key) if key is not None else None)
-    if certificate is not None:
-        from certgen.exchange.sealing.seal import sign_bytes
-
-        passphrase = os.environ.get("CERTGEN_PASSPHRASE")
-        sealed = sign_bytes(sealed, certificate, passphrase.encode() if passphrase else None)
-    write_files([Output(out, "packet", sealed)], force=force)
+    with refusing(PacketError):
+        pdf = read_packet(file)
+    signed = sign_bytes(pdf, load_signer(key, passphrase))
+    write_files([Output(out, "packet", signed)], force=force)

@@ -1,78 +1,94 @@
-"""`certgen verify`: is this report what was sealed, and does it bear out what it says?"""
+"""`certgen verify`: do this packet's pages follow from the records inside it, and who says so?"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from certgen.cli.arguments import PATH, argument, command, option, refusing
-from certgen.cli.terminal import Terminal
+from certgen.cli.terminal import Terminal, clean
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from certgen.exchange.sealing.verification import Verification
+    from certgen.verification.answers import Answer, Verification
+
+_WORDS: Final = {"holds": "holds", "fails": "FAILS", "unknown": "UNKNOWN", "unasked": "–"}
+_STYLES: Final = {"holds": "green", "fails": "red", "unknown": "yellow", "unasked": ""}
 
 
-@command("certgen verify report.pdf --key orchard.key.pub")
-@argument("file", "FILE.pdf", "A report of certgen's.", type=PATH)
+@command(
+    "certgen verify report.pdf",
+    "certgen verify report.pdf --key orchard.key.pub --against my-season",
+)
+@argument("file", "FILE.pdf", "A packet of certgen's.", type=PATH)
 @option(
     "--key",
     metavar="KEY",
     default="",
-    help="The public key it must bear: a .pub file, or its letters.",
+    help="The key that must have signed it: a .pub file, or its fingerprint's letters.",
 )
-@option("--against", metavar="SEASON", type=PATH, help="Compare with a season's folder as it is now.")
-def run(file: Path, key: str, against: Path | None) -> int:
-    """Check a report's seal, the files inside it, and that the rules come to what it says, from the file
-    alone.
+@option(
+    "--trust", metavar="CERT", type=PATH, multiple=True, help="A certificate that you vouch for. Repeat it."
+)
+@option(
+    "--against",
+    metavar="PACKET|SEASON",
+    type=PATH,
+    help="Also say what differs from an earlier packet, or from a season's folder as it is now.",
+)
+@option("--quick", is_flag=True, help="Leave the pages out: quicker, and says nothing of them.")
+def run(file: Path, key: str, trust: tuple[Path, ...], against: Path | None, quick: bool) -> int:
+    """Make a packet anew from the records inside it and hold every byte against the file.
 
-    Exit code: 0 everything holds, 1 something does not, 2 there is nothing that can be verified.
+    Each line of the answer says what it shows, and what it leaves open.
+
+    Exit code: 0 everything that was asked holds, 1 something does not or couldn't be told, 2 there is nothing
+    that can be verified.
     """
     from certgen.cli.progress import show_waiting
-    from certgen.exchange.sealing.attachments import PacketError
-    from certgen.exchange.sealing.seal import SealError, load_public_key
-    from certgen.exchange.sealing.verification import verify_packet
+    from certgen.exchange.signing.certificates import load_key_digest, load_trusted
+    from certgen.exchange.signing.offline import SigningError
+    from certgen.verification.attachments import PacketError
+    from certgen.verification.verification import verify_file
 
-    with refusing(PacketError, SealError):
-        wanted = load_public_key(key) if key else ""
-        with show_waiting("checking the report"):
-            found = verify_packet(file, key=wanted, against=against)
+    with refusing(PacketError, SigningError):
+        wanted = load_key_digest(key) if key else ""
+        trusted = [certificate for path in trust for certificate in load_trusted(path)]
+        with show_waiting("making the packet anew"):
+            found = verify_file(file, key=wanted, trusted=trusted, quick=quick, against=against)
     _write_text(found)
     return 0 if found.sound else 1
 
 
 def _write_text(found: Verification) -> None:
     out = Terminal()
-    if found.manifest:
-        season = found.manifest["season"]
-        out.text(
-            f"{season['operation']}, season {season['label']}, as the records stood on "
-            f"{found.manifest['on']}; made by certgen {found.manifest['version']}."
-        )
-    _write_marks(out, found)
-    if found.files:
-        out.text(f"Files: {found.files} inside are those that the report was made from.")
-    for note in found.notes:
-        out.text(note)
-    for fault in found.faults:
-        out.text(fault, 2, "red")
-    if found.sound:
-        out.text("The report's statements follow from the records inside it.", 0, "green")
+    season = found.manifest["season"]
+    out.line(out.paint(clean(f"{season['operation']}, season {season['label']}"), "bold"))
+    out.text(
+        f"Records as of {found.manifest['on']}; made by certgen {found.manifest['version']}. On paper each"
+        f" page bears: {found.fingerprint}"
+    )
+    for answer in found.answers:
+        _write_answer(out, answer)
+    out.line()
+    if found.verdict == "fails":
+        out.text("This packet does not bear out what it says.", 0, "red")
+    elif found.verdict == "unknown":
+        out.text("Not all that was asked could be told here: see what is marked UNKNOWN.", 0, "yellow")
+    elif any(answer.verdict == "unasked" and answer.subject == "Pages" for answer in found.answers):
+        out.text("What was looked at holds. The pages weren't looked at.", 0, "yellow")
     else:
-        count = len(found.faults)
-        faults = f"{count} fault{'s' if count > 1 else ''}"
-        out.text(f"{faults}: this file does not bear out what it says.", 0, "red")
+        out.text("This packet's pages follow from the records inside it.", 0, "green")
 
 
-def _write_marks(out: Terminal, found: Verification) -> None:
-    """The seal and the signature, as far as they hold."""
-    from certgen.exchange.sealing.seal import fingerprint
-
-    if found.seal.intact:
-        signed = f"with the key {fingerprint(found.seal.key)}" if found.seal.signed else "without a key"
-        out.text(f"Seal: every byte is as it was sealed, {signed}.")
-    if found.signature is not None and found.signature.holds:
-        out.text(
-            f"Signature: holds over the whole file. Certificate: {found.signature.signer}. "
-            "Who issued it was not judged."
-        )
+def _write_answer(out: Terminal, answer: Answer) -> None:
+    out.line()
+    verdict = out.paint(_WORDS[answer.verdict], "bold", _STYLES[answer.verdict])
+    out.line(f"{out.paint(answer.subject, 'bold')}  {verdict}")
+    out.text(answer.says, 2)
+    for words in answer.details:
+        out.text(words, 4, "" if answer.verdict == "holds" else _STYLES[answer.verdict], hang=2)
+    if answer.shows:
+        out.text(f"Shows: {answer.shows}", 2, hang=2)
+    if answer.leaves:
+        out.text(f"Leaves open: {answer.leaves}", 2, "dim", hang=2)

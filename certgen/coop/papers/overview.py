@@ -69,7 +69,7 @@ def build_cover(result: CoopResult) -> Cover:
         verdict=(*ready, *grams),
         is_text=_IS,
         is_not_text=NOT_CERTIFICATION,
-        seal=(
+        file=(
             fact("Records", f"{whole(sum(totals.records.values()))} in {whole(totals.seasons)} seasons"),
             fact("Between members", result.agreement.rstrip(".")),
             fact("Made by", f"certgen {result.version}; the same records give the same file"),

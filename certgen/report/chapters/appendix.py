@@ -6,12 +6,13 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
-from certgen.manifest import held_files, list_attachments
+from certgen.manifest import list_attachments
 from certgen.records.rows import plain_rows, plain_values
 from certgen.report.wording import whole
 from certgen.typeset.parts import Attachment, Register, RegisterColumn
 
 if TYPE_CHECKING:
+    from certgen.manifest import Manifest
     from certgen.report.context import Context
 
 MANIFEST_LEAD: Final = (
@@ -46,30 +47,30 @@ def _entry(context: Context, table: str, name: str) -> Entry:
     return name, (f"{table}/{name}", f"row/{table}/{name}", *gaps)
 
 
-def collect_attachments(context: Context) -> tuple[Attachment, ...]:
+def collect_attachments(context: Context, manifest: Manifest) -> tuple[Attachment, ...]:
     """The manifest, and the record and evidence files as they were examined.
 
     Raises `certgen.manifest.ManifestError` when a file has changed since.
     """
     return tuple(
         Attachment(file.name, file.data, file.media_type, file.relationship, file.description)
-        for file in list_attachments(context.result)
+        for file in list_attachments(context.result, manifest)
     )
 
 
-def build_manifest(context: Context) -> Register:
+def list_files(manifest: Manifest) -> Register:
     """The printed manifest: every file that the packet rests on, with its hash."""
     rows = tuple(
         (
-            f"file/{file.name}",
+            f"file/{file['name']}",
             (
-                ((file.name, ""),),
-                ((whole(file.size), ""),),
-                (("inside" if file.attached else "too large, kept by the operation", ""),),
-                ((file.sha256, ""),),
+                ((file["name"], ""),),
+                ((whole(file["size"]), ""),),
+                (("inside" if file["attached"] else "too large, kept by the operation", ""),),
+                ((file["sha256"], ""),),
             ),
         )
-        for file in held_files(context.season)
+        for file in manifest.content["files"]
     )
     columns = (
         RegisterColumn("File", 3),

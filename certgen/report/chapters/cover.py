@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import io
+from datetime import date
 from typing import TYPE_CHECKING
 
+from certgen.corrections import read_replaced
+from certgen.manifest import write_fingerprint
 from certgen.report.chapters.notices import cover_lines
 from certgen.report.chapters.season import grams_of
 from certgen.report.wording import cell, count_of, fact, weigh, whole
 from certgen.rules.wording import day
-from certgen.typeset.parts import Cell, Cover, Fact
+from certgen.typeset.design import COLOURS
+from certgen.typeset.parts import Cell, Cover, Fact, Picture
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from certgen.manifest import Manifest
     from certgen.report.context import Context
 
 IS_TEXT = (
@@ -27,8 +33,8 @@ IS_NOT_TEXT = (
 )
 
 
-def build_cover(context: Context) -> Cover:
-    """The cover of a season's packet."""
+def build_cover(context: Context, manifest: Manifest | None = None) -> Cover:
+    """The cover of a season's packet; without its manifest, of what is no packet and has no fingerprint."""
     result = context.result
     details = context.season.details
     operation = details.operation
@@ -49,7 +55,8 @@ def build_cover(context: Context) -> Cover:
         verdict=tuple(_verdict(context)),
         is_text=IS_TEXT,
         is_not_text=IS_NOT_TEXT,
-        seal=_seal(context),
+        file=(*(_identify(manifest) if manifest else ()), *_count_records(context)),
+        code=draw_code(manifest) if manifest else None,
     )
 
 
@@ -74,7 +81,33 @@ def _verdict(context: Context) -> Iterator[Cell]:
             yield cell("Figures of the operation’s own let findings pass", f"gap/{number}", mark="advice")
 
 
-def _seal(context: Context) -> tuple[Fact, ...]:
+def _identify(manifest: Manifest) -> Iterator[Fact]:
+    """What a printed page is matched to its file by, and which packet this one takes the place of."""
+    yield fact("Fingerprint", f"{manifest.fingerprint}, at the foot of every page")
+    if manifest.replaced:
+        old = read_replaced(manifest)
+        when = day(date.fromisoformat(old["on"]))
+        yield fact(
+            "Replaces",
+            f"the packet of records as of {when}, {write_fingerprint(manifest.content['replaces'])}",
+        )
+
+
+def draw_code(manifest: Manifest) -> Picture:
+    """The fingerprint as a QR code, for a telephone: the whole SHA-256 behind the digits printed."""
+    import segno
+
+    text = f"certgen packet {manifest.fingerprint}\nSHA-256 {manifest.sha256}"
+    out = io.BytesIO()
+    segno.make(text, error="m", micro=False).save(
+        out, kind="svg", border=0, xmldecl=False, svgns=True, nl=False, dark=COLOURS["ink"], omitsize=True
+    )
+    return Picture(
+        "fingerprint", out.getvalue().decode("ascii"), f"QR code of the fingerprint {manifest.fingerprint}"
+    )
+
+
+def _count_records(context: Context) -> tuple[Fact, ...]:
     summary = context.result.summary
     count = sum(summary.records.values())
     files = len(context.season.sources)

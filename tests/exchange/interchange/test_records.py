@@ -13,7 +13,7 @@ from referencing import Registry, Resource
 from certgen.examination import Result, examine
 from certgen.exchange.interchange.layout import render_json
 from certgen.exchange.interchange.records import build_records
-from certgen.manifest import build_manifest
+from certgen.manifest import Maker, build_manifest
 from certgen.resources import schemas_dir
 
 if TYPE_CHECKING:
@@ -24,6 +24,9 @@ if TYPE_CHECKING:
 def result(example_season: Path) -> Result:
     """The example season, examined."""
     return examine(example_season, dt.date(2026, 12, 31))
+
+
+MAKER = Maker("0.1.0", "0" * 64, {"weasyprint": "70.0"})
 
 
 def validator(name: str) -> jsonschema.Draft202012Validator:
@@ -45,4 +48,6 @@ def test_json_keeps_to_its_schema(result: Result) -> None:
 
 def test_the_manifest_keeps_to_its_schema(result: Result) -> None:
     """And so is the manifest."""
-    assert [] == [error.message for error in validator("manifest").iter_errors(build_manifest(result))]
+    assert [] == [
+        error.message for error in validator("manifest").iter_errors(build_manifest(result, MAKER).content)
+    ]

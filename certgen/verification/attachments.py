@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import io
 import zlib
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 FILE_BYTES = 1024 * 1024 * 1024
 ATTACHMENTS = 60_000
@@ -18,6 +21,16 @@ TOTAL_BYTES = 1024 * 1024 * 1024
 
 class PacketError(ValueError):
     """A file that is no packet, or whose attachments cannot be taken out safely."""
+
+
+def read_packet(path: Path) -> bytes:
+    """A packet's bytes. Raises `PacketError` for what is no ordinary file, or is larger than a packet."""
+    try:
+        if path.stat().st_size > FILE_BYTES:
+            raise PacketError(f"{path.name} is larger than a packet can be")
+        return path.read_bytes()
+    except OSError as fault:
+        raise PacketError(f"{path}: cannot be read ({fault.strerror})") from fault
 
 
 def read_attachments(pdf: bytes) -> dict[str, bytes]:

@@ -1,0 +1,62 @@
+"""What decides how a page comes out besides certgen's own code: the libraries that set it, and the faces."""
+
+from __future__ import annotations
+
+import ctypes
+import hashlib
+import zlib
+from functools import cache
+from importlib.metadata import version
+from typing import TYPE_CHECKING, Final
+
+from certgen.typeset import faces
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+#: The packages that read templates, lay out pages, draw on them or write the file.
+_PACKAGES: Final = (
+    "cssselect2", "fonttools", "jinja2", "pikepdf", "pydyf", "pyphen", "segno", "tinycss2", "tinyhtml5",
+    "typst", "weasyprint",
+)  # fmt: skip
+_HARFBUZZ: Final = ("libharfbuzz.so.0", "libharfbuzz.0.dylib", "libharfbuzz-0.dll")
+
+
+@cache
+def list_engines() -> Mapping[str, str]:
+    """By name the version of everything that sets pages here; of the faces a digest over their files.
+
+    Raises OSError where the system's own libraries (Pango) are missing.
+    """
+    import pikepdf
+    from weasyprint.text.ffi import pango
+
+    return {
+        **{name: version(name) for name in _PACKAGES},
+        "faces": _digest_faces(),
+        "harfbuzz": _find_harfbuzz(),
+        "pango": str(pango.pango_version()),
+        "qpdf": pikepdf.__libqpdf_version__,
+        # Another build of it packs the same bytes otherwise.
+        "zlib": zlib.ZLIB_RUNTIME_VERSION,
+    }
+
+
+def _digest_faces() -> str:
+    digest = hashlib.sha256()
+    for face in (*faces.own_faces(), *faces.other_faces()):
+        data = face.path.read_bytes()
+        digest.update(f"{face.family}\0{face.weight}\0{face.italic}\0{len(data)}\0".encode() + data)
+    return digest.hexdigest()[:16]
+
+
+def _find_harfbuzz() -> str:
+    for name in _HARFBUZZ:
+        try:
+            library = ctypes.CDLL(name)
+        except OSError:
+            continue
+        say = library.hb_version_string
+        say.restype = ctypes.c_char_p
+        return str(say().decode("ascii", "replace"))
+    return "unknown"

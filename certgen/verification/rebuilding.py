@@ -1,0 +1,88 @@
+"""A packet made a second time, from nothing but the files inside it."""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import tempfile
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from certgen.manifest import NAME, REPLACED, Manifest, build_manifest
+from certgen.verification.packet_files import (
+    files_outside,
+    lay_out,
+    stated_maker,
+    stated_options,
+    stated_refusals,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+
+    from certgen.examination import Result
+
+
+@contextmanager
+def reexamine(manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Iterator[Result]:
+    """The records inside, examined as of the manifest's day; their folder goes when the block ends.
+
+    Raises `PacketError` for files that can't be laid out, `ReadFailure` for records that can't be read.
+    """
+    from certgen.examination import examine
+
+    with tempfile.TemporaryDirectory(prefix="certgen-verify-") as name:
+        folder = lay_out(Path(name), manifest, inside)
+        result = examine(
+            folder,
+            dt.date.fromisoformat(manifest["on"]),
+            within=Path(name),
+            refusals=stated_refusals(manifest),
+        )
+        yield replace(result, version=manifest["version"])
+
+
+def rebuild_manifest(result: Result, manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Manifest:
+    """The manifest that certgen writes for these records and the options that `manifest` names."""
+    return build_manifest(
+        result,
+        stated_maker(manifest),
+        stated_options(manifest),
+        replaced=inside.get(REPLACED, b""),
+        outside=files_outside(manifest),
+    )
+
+
+def rebuild_pages(
+    result: Result,
+    manifest: Mapping[str, Any],
+    inside: Mapping[str, bytes],
+    progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
+) -> bytes:
+    """The packet that certgen makes of these records, under the fingerprint of the manifest inside.
+
+    Raises ValueError and KeyError for options that no packet has, ManifestError for files that the manifest
+    doesn't name.
+    """
+    from certgen.report.writing import compose_pdf
+
+    given = Manifest(manifest, inside.get(REPLACED, b""))
+    # To the byte as it came, so that a page's foot is compared and not what stands for it.
+    vars(given)["text"] = inside[NAME]
+    return compose_pdf(result, stated_options(manifest), manifest=given, progress=progress)
+
+
+def differences_in_json(then: Any, now: Any, at: str = "") -> Iterator[str]:  # parsed JSON
+    """Where two manifests differ, in words: `statements.lots`, what one says and the other."""
+    if isinstance(then, dict) and isinstance(now, dict):
+        for key in dict.fromkeys((*then, *now)):
+            yield from differences_in_json(then.get(key), now.get(key), f"{at}.{key}".lstrip("."))
+    elif then != now:
+        yield f"{at}: it says {_short(then)}, the records inside give {_short(now)}"
+
+
+def _short(value: Any) -> str:
+    text = json.dumps(value, ensure_ascii=False)
+    return text if len(text) <= 60 else f"{text[:57]}…"

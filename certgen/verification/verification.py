@@ -1,0 +1,259 @@
+"""The questions about a packet, asked in order: its records, what it states, its pages, who signed it."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.exchange.signing.signature import read_signatures
+from certgen.limits import Limits, run_limited
+from certgen.manifest import NAME, REPLACED, Maker
+from certgen.verification.answers import Verification
+from certgen.verification.attachments import PacketError, read_attachments, read_packet
+from certgen.verification.earlier import compare_folder, compare_packet
+from certgen.verification.packet_files import parse_manifest, read_manifest, stated_maker
+from certgen.verification.pages import judge_pages
+from certgen.verification.rebuilding import differences_in_json, rebuild_manifest, reexamine
+from certgen.verification.signers import judge_signatures
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from pathlib import Path
+
+    from asn1crypto import x509
+
+    from certgen.examination import Result
+    from certgen.exchange.signing.signature import Signatures
+
+    Progress = Callable[[str, int, int], None]
+
+#: Parts of a manifest that say what was chosen and what it was made by: to these the rest is held.
+_GIVEN: Final = frozenset({"version", "code", "setting", "options"})
+#: What other rules may come to otherwise.
+_JUDGED: Final = "statements"
+
+
+#: What a packet may take: far more than twenty thousand bags do on a small machine.
+LIMITS: Final = Limits(seconds=900, megabytes=4096)
+
+
+def verify_file(
+    path: Path,
+    *,
+    key: str = "",
+    trusted: Sequence[x509.Certificate] = (),
+    quick: bool = False,
+    against: Path | None = None,
+    limits: Limits = LIMITS,
+) -> Verification:
+    """Verify a packet from anybody, in a process of its own under limits.
+
+    `against` is an earlier packet, or a season's folder; the others are as in `verify_bytes`. Raises
+    `PacketError` where there is nothing to verify, or where the file asks for more than the limits allow.
+    """
+    earlier = None if against is None or against.is_dir() else read_packet(against)
+    given = (read_packet(path), key, [one.dump() for one in trusted], quick, earlier)
+    outcome = run_limited(_verify, *given, seconds=limits.seconds, megabytes=limits.megabytes)
+    if outcome.passed:
+        raise PacketError(f"{path} {outcome.reason}: a packet doesn't, so nothing more was done")
+    found = outcome.value
+    if against is not None and earlier is None:
+        compare_folder(found, against)
+    return found
+
+
+def _verify(pdf: bytes, key: str, trusted: list[bytes], quick: bool, earlier: bytes | None) -> Verification:
+    certificates = []
+    if trusted:
+        from asn1crypto import x509
+
+        certificates = [x509.Certificate.load(one) for one in trusted]
+    found = verify_bytes(pdf, key=key, trusted=certificates, quick=quick)
+    if earlier is not None:
+        compare_packet(found, earlier)
+    return found
+
+
+def verify_bytes(
+    pdf: bytes,
+    *,
+    key: str = "",
+    trusted: Sequence[x509.Certificate] = (),
+    quick: bool = False,
+    extract: Callable[[Result], object] | None = None,
+    progress: Progress = lambda _what, _done, _all: None,
+) -> Verification:
+    """Verify a packet from its bytes alone.
+
+    `key` names the key that must have signed it (`certificates.load_key_digest`), `trusted` are certificates
+    that whoever asks vouches for. With `quick` the pages aren't made anew. `extract` is given the result of
+    examining the records inside. Raises `PacketError` where there is nothing to verify: no PDF, no records of
+    certgen's.
+    """
+    signatures = read_signatures(pdf, trusted)
+    inside = read_attachments(signatures.base)
+    manifest = read_manifest(inside)
+    found = Verification(manifest, hashlib.sha256(inside[NAME]).hexdigest())
+    whole = _judge_records(found, manifest, inside)
+    _judge_statements_and_pages(
+        found, signatures, manifest, inside, whole=whole, quick=quick, extract=extract, progress=progress
+    )
+    judge_signatures(found, signatures, key)
+    return found
+
+
+def _judge_records(found: Verification, manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> bool:
+    """Hold each file inside against the manifest. Returns whether all that it names as attached is there."""
+    outside = [file["name"] for file in manifest["files"] if not file["attached"]]
+    lacking = [*_find_lacking(manifest, inside), *_judge_replaced(manifest, inside)]
+    faults = [*lacking, *_find_surplus(manifest, inside)]
+    count = len(manifest["files"]) - len(outside)
+    leaves = "That what was written down is true: nobody's word is made truer by being kept."
+    if outside:
+        names = ", ".join(outside[:3]) + (" …" if len(outside) > 3 else "")
+        leaves += f" {len(outside)} evidence files were too large to put inside and weren't seen: {names}."
+    if faults:
+        found.add("Records", "fails", "The files inside aren't those that the manifest names.", faults)
+    else:
+        found.add(
+            "Records",
+            "holds",
+            f"The {count} files inside are those that the manifest names, each by its SHA-256.",
+            shows="Manifest and files belong together. Whoever changes both is found by the pages, or by a"
+            " fingerprint that you have on paper.",
+            leaves=leaves,
+        )
+    return not lacking
+
+
+def _find_lacking(manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Iterator[str]:
+    """What the manifest names and the file doesn't hold."""
+    named: set[str] = set()
+    for file in manifest["files"]:
+        name = file["name"]
+        if name in named:
+            yield f"{name} is named twice by the manifest"
+        named.add(name)
+        if file["attached"] and name not in inside:
+            yield f"{name} is named by the manifest and not inside"
+        elif file["attached"] and hashlib.sha256(inside[name]).hexdigest() != file["sha256"]:
+            yield f"{name} is not the file that the manifest names"
+
+
+def _find_surplus(manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Iterator[str]:
+    """What the file holds and the manifest doesn't name."""
+    named = {NAME, *(file["name"] for file in manifest["files"] if file["attached"])}
+    if manifest["replaces"]:
+        named.add(REPLACED)
+    for name in sorted({*inside} - named):
+        yield f"{ascii(name)[1:-1][:80]} is inside and no part of what was reported on"
+
+
+def _judge_replaced(manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> list[str]:
+    """What is wrong with the manifest of the packet that this one says it replaces."""
+    if not manifest["replaces"]:
+        return []
+    if hashlib.sha256(inside.get(REPLACED, b"")).hexdigest() != manifest["replaces"]:
+        return ["the manifest of the packet that this one replaces isn't inside, or isn't that one"]
+    try:
+        parse_manifest(inside[REPLACED])
+    except PacketError:
+        return ["the manifest of the packet that this one replaces can't be read"]
+    return []
+
+
+def _judge_statements_and_pages(
+    found: Verification,
+    signatures: Signatures,
+    manifest: Mapping[str, Any],
+    inside: Mapping[str, bytes],
+    *,
+    whole: bool,
+    quick: bool,
+    extract: Callable[[Result], object] | None,
+    progress: Progress,
+) -> None:
+    from certgen.examination import ReadFailure
+    from certgen.report.packet import find_maker
+
+    try:
+        with reexamine(manifest, inside) as result:
+            here = find_maker(result)
+            _judge_statements(found, result, manifest, inside, here)
+            if extract is not None:
+                found.extract = extract(result)
+            if not whole:
+                found.add(
+                    "Pages",
+                    "unknown",
+                    "They weren't made anew: the files inside aren't those that they were made from.",
+                )
+            elif quick:
+                found.add(
+                    "Pages",
+                    "unasked",
+                    "Left out, as was asked (--quick).",
+                    leaves="Whether the pages say what the records inside say: anything may have been"
+                    " changed, added or drawn over on any of them. Leave --quick out to know.",
+                )
+            else:
+                judge_pages(found, signatures, result, inside, here, progress)
+    except ReadFailure as fault:
+        found.add("Statements", "fails", "The records inside can't be read.", [fault.errors[0].text()])
+
+
+def _judge_statements(
+    found: Verification,
+    result: Result,
+    manifest: Mapping[str, Any],
+    inside: Mapping[str, bytes],
+    here: Maker,
+) -> None:
+    """Hold the manifest against the one that these records give; its statements may change with the rules."""
+    made = rebuild_manifest(result, manifest, inside)
+    same_rules = stated_maker(manifest).code == here.code
+    plain: list[str] = []
+    judged: list[str] = []
+    for key in dict.fromkeys((*made.content, *manifest)):
+        if key in _GIVEN:
+            continue
+        differing = list(differences_in_json(manifest.get(key), _as_json(made.content.get(key)), key))
+        (judged if key == _JUDGED else plain).extend(differing)
+    if not (plain or judged) and made.text != inside[NAME]:
+        plain.append("it isn't written as certgen writes it, though it says the same")
+    if plain or (judged and same_rules):
+        found.add(
+            "Statements",
+            "fails",
+            "The manifest doesn't say what these records give.",
+            [*plain, *judged],
+        )
+    elif judged:
+        found.add(
+            "Statements",
+            "unknown",
+            "The rules here come to other findings on these records than those that the packet states; it was"
+            f" made by {_name_code(stated_maker(manifest))}, whose rules may differ.",
+            judged,
+            leaves="Whether that version came to what is stated: only it can say.",
+        )
+    else:
+        found.add(
+            "Statements",
+            "holds",
+            "The rules, run anew on these files as of that day, come to the standings and findings stated.",
+            shows="The standings and findings follow from the records inside."
+            + ("" if same_rules else " They are the same under the rules of another version, this one."),
+            leaves="What no record tells. certgen has seen no tree, no bag and no seed.",
+        )
+
+
+def _name_code(maker: Maker) -> str:
+    return f"certgen {maker.version} (code {maker.code[:8]})"
+
+
+def _as_json(value: Any) -> Any:
+    """A manifest's part as it comes back from its bytes: tuples as lists."""
+    import json
+
+    return json.loads(json.dumps(value))
