@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import json
+import warnings
 from datetime import date
 from functools import cache
 from pathlib import Path
@@ -58,7 +59,10 @@ def edited(pdf: bytes, change: Callable[[pikepdf.Pdf], object]) -> bytes:
     with pikepdf.open(io.BytesIO(pdf)) as document:
         change(document)
         out = io.BytesIO()
-        document.save(out, deterministic_id=True)
+        with warnings.catch_warnings():
+            # Forgers don't care where a field is listed.
+            warnings.simplefilter("ignore", pikepdf.PageCopyWarning)
+            document.save(out, deterministic_id=True)
     return out.getvalue()
 
 

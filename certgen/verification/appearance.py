@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.verification.attachments import PacketError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Container, Iterator
 
 #: Dots a point: fine enough that a changed letter changes the picture.
 _SCALE: Final = 1.0
@@ -25,8 +25,11 @@ class Appearance:
     picture: bytes
 
 
-def read_appearances(pdf: bytes) -> Iterator[Appearance]:
-    """How each page looks. Raises `PacketError` for a file that can't be shown."""
+def read_appearances(pdf: bytes, wanted: Container[int] | None = None) -> Iterator[tuple[int, Appearance]]:
+    """How each page looks, or each `wanted` one, by its number from 1.
+
+    Raises `PacketError` for a file that can't be shown.
+    """
     import pypdfium2
 
     try:
@@ -34,11 +37,13 @@ def read_appearances(pdf: bytes) -> Iterator[Appearance]:
     except pypdfium2.PdfiumError as fault:
         raise PacketError("this PDF cannot be shown; it was cut short, damaged or changed") from fault
     try:
-        for page in document:
-            try:
-                yield _read_page(page)
-            finally:
-                page.close()
+        for number in range(1, len(document) + 1):
+            if wanted is None or number in wanted:
+                page = document[number - 1]
+                try:
+                    yield number, _read_page(page)
+                finally:
+                    page.close()
     finally:
         document.close()
 

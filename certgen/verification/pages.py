@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from itertools import zip_longest
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from certgen.verification.appearance import read_appearances, say_words
 from certgen.verification.attachments import PacketError
@@ -13,7 +12,7 @@ from certgen.verification.packet_files import stated_maker
 from certgen.verification.rebuilding import rebuild_pages
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from certgen.examination import Result
     from certgen.exchange.signing.signature import Signatures
@@ -85,12 +84,32 @@ def _say_differences(given: bytes, made: bytes) -> Iterator[str]:
         yield str(fault)
         return
     words = _changed_words(given, made, {one.page for one in differences if one.page})
-    for page, said in words.items():
-        yield f"page {page}: {said}"
-    yield from (one.text() for one in differences if not (one.page in words and _is_drawing(one)))
+    said: dict[str, list[int]] = {}
+    for page, text in words.items():
+        said.setdefault(text, []).append(page)
+    for one in differences:
+        if not (one.page in words and _is_drawing(one)):
+            said.setdefault(one.words, []).append(one.page)
+    yield from (f"{_name_pages(pages)}{text}" for text, pages in said.items())
     if not differences:
         place = first_difference(given, made)
         yield f"bytes that no page shows differ, from byte {place + 1:,} of {len(given):,} on"
+
+
+def _name_pages(pages: Sequence[int]) -> str:
+    """`page 3: `, `pages 1, 2, 5 to 21: `; empty for what belongs to no page."""
+    stretches: list[list[int]] = []
+    for page in sorted({*pages} - {0}):
+        if stretches and page == stretches[-1][-1] + 1:
+            stretches[-1].append(page)
+        else:
+            stretches.append([page])
+    if not stretches:
+        return ""
+    named = ", ".join(
+        f"{one[0]} to {one[-1]}" if len(one) > 2 else ", ".join(map(str, one)) for one in stretches
+    )
+    return f"page{'s' if len({*pages}) > 1 else ''} {named}: "
 
 
 def _is_drawing(one: Difference) -> bool:
@@ -101,13 +120,13 @@ def _changed_words(given: bytes, made: bytes, pages: set[int]) -> dict[int, str]
     if not pages:
         return {}
     try:
-        both = list(zip(read_appearances(given), read_appearances(made), strict=False))
+        here, there = (dict(read_appearances(pdf, pages)) for pdf in (given, made))
     except PacketError:
         return {}
     return {
-        number: say_words(one.words, other.words)
-        for number, (one, other) in enumerate(both, start=1)
-        if number in pages and one.words != other.words
+        number: say_words(here[number].words, there[number].words)
+        for number in sorted({*here} & {*there})
+        if here[number].words != there[number].words
     }
 
 
@@ -159,30 +178,17 @@ def _compare_appearance(given: bytes, made: bytes) -> tuple[list[str], list[str]
     """What differs and may come from the version; what no version writes; how many pages there are."""
     unknown: list[str] = []
     foreign: list[str] = []
-    count = 0
-    for count, (one, other) in enumerate(
-        zip_longest(read_appearances(given), read_appearances(made)), start=1
-    ):
-        if one is None or other is None:
-            unknown.append(
-                f"page {count}: it stands only in {'what is made here' if one is None else 'the file'}"
-            )
-        elif one.words != other.words:
-            unknown.append(f"page {count}: {say_words(one.words, other.words)}")
+    here, there = (dict(read_appearances(pdf)) for pdf in (given, made))
+    # How many pages there are is told by `compare_files`.
+    for number in sorted({*here} & {*there}):
+        one, other = here[number], there[number]
+        if one.words != other.words:
+            unknown.append(f"page {number}: {say_words(one.words, other.words)}")
         elif one.picture != other.picture:
-            unknown.append(f"page {count}: it reads the same and looks otherwise")
+            unknown.append(f"page {number}: it reads the same and looks otherwise")
     for difference in compare_files(given, made):
         if difference.is_foreign:
             foreign.append(difference.text())
         elif difference.is_seen:
             unknown.append(difference.text())
-    return unknown, foreign, count
-
-
-def whole_file_differences(whole: bytes, base: bytes) -> list[str]:
-    """What was appended to a file's first bytes shows on its pages, in words."""
-    try:
-        differences: tuple[Any, ...] = compare_files(whole, base)
-    except PacketError as fault:
-        return [str(fault)]
-    return [one.text() for one in differences]
+    return unknown, foreign, len(here)

@@ -76,11 +76,20 @@ def rebuild_pages(
 
 def differences_in_json(then: Any, now: Any, at: str = "") -> Iterator[str]:  # parsed JSON
     """Where two manifests differ, in words: `statements.lots`, what one says and the other."""
+    then, now = _by_name(then), _by_name(now)
     if isinstance(then, dict) and isinstance(now, dict):
         for key in dict.fromkeys((*then, *now)):
             yield from differences_in_json(then.get(key), now.get(key), f"{at}.{key}".lstrip("."))
     elif then != now:
         yield f"{at}: it says {_short(then)}, the records inside give {_short(now)}"
+
+
+def _by_name(value: Any) -> Any:
+    """A list of named things as a mapping by name; anything else, or a list with a name twice, as it is."""
+    if not isinstance(value, list) or not all(isinstance(part, dict) for part in value):
+        return value
+    named = {str(part.get("name", part.get("lot"))): part for part in value}
+    return named if value and len(named) == len(value) else value
 
 
 def _short(value: Any) -> str:

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from certgen.manifest import Maker
     from certgen.verification.answers import Answer
 
-COVERS = ("certgen.verification.appearance", "certgen.verification.pages", "certgen.typeset.engines")
+COVERS = ("certgen.verification.appearance", "certgen.typeset.engines")
 
 
 @pytest.fixture

@@ -58,7 +58,7 @@ def _make_key(file: Path, name: str, passphrase: str) -> None:
     sys.stdout.write(
         f"{file} holds your secret key: keep a copy where nobody else reads it; it cannot be made again."
         f"{locked}\n"
-        f"{file}.pub holds the certificate, to give away. Its key's fingerprint, to read out to an inspector:\n"
+        f"{file}.pub holds the certificate, to give away. Its key's fingerprint, to read to an inspector:\n"
         f"  {fingerprint(digest)}\n"
     )
 
