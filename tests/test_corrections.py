@@ -5,13 +5,8 @@ from __future__ import annotations
 from copy import deepcopy
 from typing import TYPE_CHECKING
 
-<<<<<<< HEAD
 from printed_packets import line_packet, manifest_of, packet_of, write_line
-from seasons import movement, one_line, tree
-=======
-from packets import line_packet, manifest_of, packet_of, write_line
 from seasons import one_line, sale, tree
->>>>>>> ba68520 (verification: name what each of a hundred forgeries changed)
 
 from certgen.corrections import compare_manifests
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import pikepdf
-from printed_packets import edited, inside, put_inside, with_files, with_manifest
 from pikepdf import Array, Dictionary, Name, String
+from printed_packets import edited, inside, put_inside, with_files, with_manifest
 from signed import Update, forge_signed, new_signer
 
 from certgen.exchange.signing.signature import sign_bytes
