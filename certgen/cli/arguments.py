@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
@@ -14,11 +15,26 @@ from typing import Any, Final, Never
 import click
 
 from certgen.cli.terminal import clean
+from certgen.whole_files import name_type
 
 Run = Callable[..., int]
 Decorator = Callable[[Run], Run]
 
 PATH: Final = click.Path(path_type=Path)
+
+
+class _Folder(click.Path):
+    """A folder, there already or not."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The path, or a refusal that says what stands there instead."""
+        path = Path(os.fsdecode(super().convert(value, param, ctx)))
+        if path.exists() and not path.is_dir():
+            self.fail(f"{path} is {name_type(path.stat().st_mode)}; name a folder", param, ctx)
+        return path
+
+
+FOLDER: Final = _Folder(path_type=Path)
 
 
 class Command(click.Command):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -16,6 +17,7 @@ from certgen.records.record_files.parsing import ParsingError, decode, pause_col
 from certgen.records.record_files.unread import find_unread
 from certgen.records.season import Season, SeasonDetails, Source, digest
 from certgen.records.tables import load_tables
+from certgen.whole_files import name_type
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -85,9 +87,12 @@ def read_season(
 
 def _look_into(folder: Path) -> tuple[str, FolderContents]:
     """What a folder holds, and why it is none of a season; an empty text if it may be."""
-    if not folder.is_dir():
-        what = "is a file; name the folder it lies in" if folder.exists() else "there is no such folder"
-        return what, FolderContents()
+    try:
+        mode = folder.stat().st_mode
+    except OSError:
+        return "there is no such folder", FolderContents()
+    if not stat.S_ISDIR(mode):
+        return f"is {name_type(mode)}; name the folder it lies in", FolderContents()
     listing = list_folder(folder)
     if listing.records or listing.errors:
         return "", listing

@@ -6,6 +6,7 @@ import sys
 from typing import TYPE_CHECKING
 
 from certgen.cli.arguments import (
+    FOLDER,
     PATH,
     Number,
     Word,
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 @argument("folder", "DIR", "The folder with coop.yaml.", type=PATH, default=".")
 @format_option("text", "json", "csv", help="How the result is written.")
 @option("--out", metavar="FILE.pdf", type=PATH, help="Also print the report for the certifier.")
-@option("--letters", metavar="FOLDER", type=PATH, help="Also write a letter a member into this folder.")
+@option("--letters", metavar="FOLDER", type=FOLDER, help="Also write a letter a member into this folder.")
 @option(
     "--seed",
     metavar="TEXT",
@@ -66,7 +67,7 @@ if TYPE_CHECKING:
 @option(
     "--cache",
     metavar="FOLDER",
-    type=PATH,
+    type=FOLDER,
     help="Keep examined members here, not among your caches.",
 )
 @option("--no-cache", is_flag=True, help="Keep nothing, and examine everyone anew.")

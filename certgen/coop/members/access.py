@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 from certgen.exchange.importing.archives import RATIO, RATIO_FROM, HostileFileError
 from certgen.records.record_files.files import EVIDENCE
 from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
-from certgen.whole_files import PathError, contained_path
+from certgen.whole_files import PathError, contained_path, name_type
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,11 +45,13 @@ def find_home(coop: Path, member: Member) -> Path:
         home = contained_path(coop, member.path)
     except (PathError, OSError, RuntimeError) as fault:
         raise MemberRefusedError(str(fault)) from None
-    if member.source == "folder":
-        if not home.is_dir():
-            raise MemberRefusedError(f"there is no folder '{member.path}'")
-    elif not home.is_file():
-        raise MemberRefusedError(f"there is no file '{member.path}'")
+    is_such, what = (stat.S_ISDIR, "folder") if member.source == "folder" else (stat.S_ISREG, "file")
+    try:
+        mode = home.stat().st_mode
+    except OSError:
+        raise MemberRefusedError(f"there is no {what} '{member.path}'") from None
+    if not is_such(mode):
+        raise MemberRefusedError(f"'{member.path}' is {name_type(mode)}, not a {what}")
     return home.resolve()
 
 

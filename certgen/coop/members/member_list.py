@@ -14,7 +14,7 @@ from certgen.records.record_files.locating import locate_values, span_between
 from certgen.records.record_files.mistakes import Mistakes
 from certgen.records.record_files.parsing import ParsingError, decode, open_document, skip
 from certgen.records.tables import load_form
-from certgen.whole_files import LinkError, PathError, contained_path
+from certgen.whole_files import LinkError, PathError, contained_path, name_type
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -58,7 +58,10 @@ class Coop:
 
 def read_coop(folder: Path) -> tuple[Coop | None, tuple[ReadingError, ...]]:
     """The co-op of a folder, or None and every error in its list of members, each with its place."""
-    if not (folder / FILE).is_file():
+    if folder.exists() and not folder.is_dir():
+        kind = name_type(folder.stat().st_mode)
+        return None, (ReadingError(folder.as_posix(), None, None, f"is {kind}; name the co-op's folder"),)
+    if not (folder / FILE).exists():
         asks = "write one that names the co-op and its members; `example_coop` shows how"
         return None, (ReadingError(folder.as_posix(), None, None, f"there is no {FILE} here; {asks}"),)
     data = read_bytes(folder, FILE)
