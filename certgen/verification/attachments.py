@@ -10,6 +10,8 @@ import io
 import zlib
 from typing import TYPE_CHECKING, Any
 
+from certgen.whole_files import read_ordinary
+
 if TYPE_CHECKING:
     from pathlib import Path
 
@@ -26,9 +28,7 @@ class PacketError(ValueError):
 def read_packet(path: Path) -> bytes:
     """A packet's bytes. Raises `PacketError` for what is no ordinary file, or is larger than a packet."""
     try:
-        if path.stat().st_size > FILE_BYTES:
-            raise PacketError(f"{path.name} is larger than a packet can be")
-        return path.read_bytes()
+        return read_ordinary(path, FILE_BYTES)
     except OSError as fault:
         raise PacketError(f"{path}: cannot be read ({fault.strerror})") from fault
 

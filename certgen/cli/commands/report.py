@@ -69,6 +69,7 @@ def run(
 
     packet = out or (Path("report.pdf") if html is None else None)
     hold_places(_name_places(packet, html), force=force)
+    _hold_replaced(replaces, packet)
     sign = _prepare_signing(key)
     replaced = b"" if replaces is None else _read_replaced(replaces)
     # What is handed over is read afresh.
@@ -109,6 +110,13 @@ def _expect(file: Path | None, ending: str, option: str) -> None:
     if file is not None and file.suffix.lower() not in {ending, ending.removesuffix("l")}:
         message = f"What is written is a {ending[1:].upper()} file; let its name end in {ending}."
         raise click.BadParameter(message, param_hint=option)
+
+
+def _hold_replaced(replaced: Path | None, packet: Path | None) -> None:
+    """Whoever corrects a packet keeps it: the new one is held against it."""
+    if replaced is not None and packet is not None and packet.exists() and packet.samefile(replaced):
+        message = f"{replaced} would be written over; name another file with --out, and keep the old one."
+        raise click.BadParameter(message, param_hint="--replaces")
 
 
 def _prepare_signing(key: Path | None) -> Callable[[bytes], bytes]:

@@ -40,7 +40,7 @@ def run(
     passphrase = os.environ.get("CERTGEN_PASSPHRASE", "")
     with refusing(SigningError, FileExistsError):
         if new_key is not None:
-            _make_key(new_key, name, passphrase)
+            _make_key(new_key, name, passphrase, force=force)
             return 0
         if file is None or key is None:
             message = "name the packet to sign and your key (--key FILE), or make a key with --new-key FILE"
@@ -50,10 +50,11 @@ def run(
     return 0
 
 
-def _make_key(file: Path, name: str, passphrase: str) -> None:
+def _make_key(file: Path, name: str, passphrase: str, *, force: bool) -> None:
+    from certgen.cli.output import write_files
     from certgen.exchange.signing.certificates import fingerprint, make_certificate
 
-    digest = make_certificate(file, name, passphrase)
+    digest = make_certificate(file, name, passphrase, write=lambda outputs: write_files(outputs, force=force))
     locked = "" if passphrase else " It isn't encrypted: set CERTGEN_PASSPHRASE before, and it is."
     sys.stdout.write(
         f"{file} holds your secret key: keep a copy where nobody else reads it; it cannot be made again."

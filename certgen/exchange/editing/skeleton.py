@@ -19,6 +19,7 @@ from certgen.output_places import Output, write_outputs
 from certgen.records.tables import Field, Table, load_season_table, load_tables
 from certgen.resources import schemas_dir
 from certgen.standards import load_profile, load_rulebook
+from certgen.whole_files import name_type
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -89,7 +90,8 @@ def lay_out(
 def _hold_folder(folder: Path, *, force: bool) -> None:
     """Refuse what is no folder, and without `force` a folder in use."""
     if folder.exists() and not folder.is_dir():
-        raise FileExistsError(f"{folder} is no folder; name one that is not there yet")
+        kind = name_type(folder.stat().st_mode)
+        raise FileExistsError(f"{folder} is {kind}, not a folder; name one that is not there yet")
     if not force and folder.is_dir() and any(not path.name.startswith(".") for path in folder.iterdir()):
         raise FileExistsError(
             f"{folder} is not empty; nothing was written. Name a folder that is not there yet, or lay the"

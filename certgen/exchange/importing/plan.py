@@ -29,7 +29,7 @@ from certgen.exchange.importing.trial import (
     verify_whole,
 )
 from certgen.standards import load_profile
-from certgen.whole_files import contained_path, write_all
+from certgen.whole_files import contained_path, name_type, write_all
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -112,7 +112,9 @@ def _gather_all(
 
 
 def _read_existing(folder: Path) -> Season | None:
-    if not folder.is_dir() or not any(folder.rglob("*.y*ml")):
+    if folder.exists() and not folder.is_dir():
+        raise ImportRefusedError(f"{folder} is {name_type(folder.stat().st_mode)}; name the season's folder")
+    if not any(folder.rglob("*.y*ml")):
         return None
     season, errors = read_case(folder)
     previous = season.details.previous if season is not None else ""

@@ -12,9 +12,11 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.signing.offline import SigningError, prepare_signing
-from certgen.whole_files import write_all
+from certgen.output_places import Output, write_outputs
+from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from asn1crypto import x509 as asn1
@@ -30,13 +32,19 @@ _NAME = 64
 _FILE_BYTES = 1024 * 1024
 
 
-def make_certificate(path: Path, name: str = "", passphrase: str = "") -> str:
+def make_certificate(
+    path: Path,
+    name: str = "",
+    passphrase: str = "",
+    *,
+    write: Callable[[Sequence[Output]], object] = write_outputs,
+) -> str:
     """Make a secret key (ECDSA, P-256) and its certificate: both in `path`, the certificate in `path.pub`.
 
     `name` becomes the certificate's common name; without one it bears the start of the key's fingerprint, so
     that it claims nobody's name. With a `passphrase` the PKCS #12 file is encrypted. Returns the key's digest
-    as `key_digest` does. An existing file is never overwritten (`FileExistsError`). Raises `SigningError` for
-    a name that no certificate can bear.
+    as `key_digest` does. `write` puts both files in place; unless told otherwise it writes over neither
+    (`FileExistsError`). Raises `SigningError` for a name that no certificate can bear.
     """
     prepare_signing()
     from cryptography.hazmat.primitives.asymmetric import ec
@@ -59,7 +67,7 @@ def make_certificate(path: Path, name: str = "", passphrase: str = "") -> str:
     secret = pkcs12.serialize_key_and_certificates(b"certgen", key, certificate, None, encryption)
     beside = path.with_name(path.name + ".pub")
     public = certificate.public_bytes(Encoding.PEM)
-    write_all({path: secret, beside: public}, replace=False, private=(path,))
+    write([Output(path, "key", secret, private=True), Output(beside, "certificate", public)])
     return digest
 
 
@@ -196,9 +204,7 @@ def _clean(text: str) -> str:
 
 def _read(path: Path, what: str) -> bytes:
     try:
-        if not path.is_file() or path.stat().st_size > _FILE_BYTES:
-            raise SigningError(f"{what} {path} is no such file: it is missing, too large, or something else")
-        return path.read_bytes()
+        return read_ordinary(path, _FILE_BYTES)
     except OSError as fault:
         raise SigningError(f"{what} {path} cannot be read: {fault.strerror}") from fault
 

@@ -153,8 +153,8 @@ def test_files_of_another_kind_are_clear_errors(tmp_path: Path) -> None:
         pkcs12.serialize_key_and_certificates(None, key, None, None, NoEncryption())
     )
 
-    for name in ("absent", "."):
-        with pytest.raises(SigningError, match="no such file"):
+    for name, said in (("absent", "cannot be read: No such file"), (".", "is a folder, not an ordinary")):
+        with pytest.raises(SigningError, match=said):
             load_signer(tmp_path / name)
     for name in ("note", "empty", "old.key"):
         with pytest.raises(SigningError, match="certgen seal --new-key"):
