@@ -40,6 +40,9 @@ def examine_or_refuse(
     from certgen.cli.progress import show_waiting
     from certgen.disk_cache import cache_folder
     from certgen.examination import ReadFailure, examine
+    from certgen.verification.supplied import LIMITS, PacketVerifier
+
+    cache = cache_folder() if cached else None
 
     mend_season(season)
     try:
@@ -48,7 +51,8 @@ def examine_or_refuse(
                 season,
                 on or date.today(),
                 suppositions=suppositions,
-                cache=cache_folder() if cached else None,
+                cache=cache,
+                packets=PacketVerifier(cache, LIMITS),
             )
     except ReadFailure as failure:
         refuse(failure.errors, form)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import os
 import posixpath
 from functools import cache
 from pathlib import Path
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 _HOME: Final = "season"
 #: Further away than any season's folder names another, and more than any season has before it.
 _DEPTH: Final = 12
+#: Larger than any file that somebody keeps as evidence.
+_LARGEST: Final = 1 << 40
 
 
 def read_manifest(inside: Mapping[str, bytes]) -> dict[str, Any]:
@@ -99,8 +102,8 @@ def files_outside(manifest: Mapping[str, Any]) -> dict[str, tuple[str, int]]:
 def lay_out(root: Path, manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Path:
     """Write the files below `root` as they lay on the grower's disk, and return the season's folder.
 
-    Evidence that isn't inside gets a file that holds something if its size says so. Raises `PacketError` for
-    a name that leads elsewhere.
+    Evidence that isn't inside gets a file of its size, which holds nothing. Raises `PacketError` for a name
+    that leads elsewhere.
     """
     folders = {str(part["name"]): posixpath.normpath(str(part["path"])) for part in manifest["folders"]}
     climbs = max((path.split("/").count("..") for path in folders.values()), default=0)
@@ -113,11 +116,14 @@ def lay_out(root: Path, manifest: Mapping[str, Any], inside: Mapping[str, bytes]
             path = _find_place(root, home, folders, entry)
             if path in written:
                 raise PathError(str(entry["path"]))
-            data = inside.get(entry["name"]) if entry["attached"] else b"\0" * min(1, entry["size"])
+            data = inside.get(entry["name"]) if entry["attached"] else b""
             if data is not None:
                 path.parent.mkdir(parents=True, exist_ok=True)
                 path.write_bytes(data)
                 written.add(path)
+            if not entry["attached"]:
+                # What there was no room for goes by its size; no disk is filled with it.
+                os.truncate(path, min(entry["size"], _LARGEST))
     except (PathError, KeyError, OSError) as fault:
         raise PacketError(
             "the manifest names a file twice, or outside the season's folder; nothing more was done"

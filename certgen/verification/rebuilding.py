@@ -32,6 +32,7 @@ def reexamine(manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Itera
     Raises `PacketError` for files that can't be laid out, `ReadFailure` for records that can't be read.
     """
     from certgen.examination import examine
+    from certgen.verification.supplied import reader_inside
 
     with tempfile.TemporaryDirectory(prefix="certgen-verify-") as name:
         folder = lay_out(Path(name), manifest, inside)
@@ -40,6 +41,7 @@ def reexamine(manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Itera
             dt.date.fromisoformat(manifest["on"]),
             within=Path(name),
             refusals=stated_refusals(manifest),
+            packets=reader_inside(),
         )
         yield replace(result, version=manifest["version"])
 

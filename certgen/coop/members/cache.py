@@ -18,6 +18,7 @@ from certgen.coop.members.access import MemberRefusedError
 from certgen.coop.members.facts import MemberSummary
 from certgen.disk_cache import DiskCache, cache_folder, hash_files
 from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
+from certgen.records.supplied import ATTACHED_BYTES
 from certgen.resources import schemas_dir
 
 if TYPE_CHECKING:
@@ -106,6 +107,10 @@ def _add_folder(seal: hashlib._Hash, home: Path) -> None:
         seal.update(header.encode("utf-8", "surrogateescape"))
         if stat.S_ISLNK(status.st_mode):
             seal.update(os.fsencode(Path(entry.path).readlink()) + b"\0")
+        elif stat.S_ISREG(status.st_mode) and path.lower().endswith(".pdf"):
+            # A supplier's packet decides what a lot is worth; of other evidence only that it is there counts.
+            if status.st_size <= ATTACHED_BYTES:
+                _add_bytes(seal, entry.path)
         elif stat.S_ISREG(status.st_mode) and path.endswith((".yaml", ".yml")):
             budget -= status.st_size
             if budget < 0:

@@ -88,11 +88,13 @@ def examine_task(task: Task) -> Examined:
 def _examine(home: Path, seal: str, task: Task) -> MemberSummary:
     from certgen.coop.members.summary import summarise
     from certgen.examination import ReadFailure, examine
+    from certgen.verification.supplied import PacketVerifier
 
     member = task.member
     try:
         with open_member(home, member, Path(task.scratch) if task.scratch else None) as opened:
-            result = examine(opened.season, task.on, within=opened.within)
+            packets = PacketVerifier(Path(task.cache) if task.cache else None)
+            result = examine(opened.season, task.on, within=opened.within, packets=packets)
             return summarise(member.key, seal, result)
     except MemberRefusedError as refused:
         return _refused(member, seal, refused.messages)

@@ -21,6 +21,7 @@ def home(tmp_path: Path) -> Path:
     (folder / "evidence").mkdir(parents=True)
     (folder / "season.yaml").write_text("season: 1\n")
     (folder / "evidence" / "letter.txt").write_text("dear all")
+    (folder / "evidence" / "packet.pdf").write_text("one")
     return folder
 
 
@@ -33,10 +34,11 @@ def home(tmp_path: Path) -> Path:
         lambda home: (home / "evidence" / "letter.txt").unlink(),
         lambda home: (home / "link.yaml").symlink_to("season.yaml"),
         lambda home: (home / ".before").mkdir(),
+        lambda home: (home / "evidence" / "packet.pdf").write_text("two"),
     ],
 )
 def test_it_follows_the_records(home: Path, change: Callable[[Path], object]) -> None:
-    """Another byte of a record, another name, another link: another fingerprint."""
+    """Another byte of a record or of a packet, another name, another link: another fingerprint."""
     before = fingerprint(home)
     assert before == fingerprint(home)
     change(home)
