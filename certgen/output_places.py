@@ -53,9 +53,6 @@ _IN_YAML: Final = frozenset({"column map", "season file"})
 #: A person works on these, or they can't be made again: none gives way to the next.
 _NEVER_EARLIER: Final = frozenset({"column map", "season file", "key", "certificate"})
 _EVIDENCE: Final = "evidence"
-#: A seal of earlier versions that a key stands behind, and how far from a file's end one is looked for.
-_KEYED_SEAL: Final = re.compile(rb"%certgen-seal key=(?!0{64})")
-_SEAL_REACH: Final = 4096
 #: What taking a PDF apart may end in, besides the library's own error.
 _UNREADABLE: Final = (ValueError, TypeError, AttributeError, LookupError, RecursionError, RuntimeError)
 
@@ -153,14 +150,12 @@ def recognise(data: bytes) -> Kind | None:
 
 
 def is_signed(pdf: bytes) -> bool:
-    """Whether a PDF bears a signature, a field for one, or an older seal with a key behind it.
+    """Whether a PDF bears a signature, or a field for one.
 
     Of a file that can't be taken apart the bytes alone are asked.
     """
     import pikepdf
 
-    if _KEYED_SEAL.search(pdf, max(len(pdf) - _SEAL_REACH, 0)):
-        return True
     try:
         with pikepdf.open(io.BytesIO(pdf), attempt_recovery=False, suppress_warnings=True) as document:
             form: Any = document.Root.get("/AcroForm", {})

@@ -1,1 +1,1 @@
-"""Ways into the records and out of them: skeletons, spreadsheets, labels, interchange files and seals."""
+"""Ways into the records and out of them: skeletons, spreadsheets, labels, interchange files, signatures."""

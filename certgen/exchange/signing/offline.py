@@ -54,7 +54,7 @@ def prepare_signing() -> None:
     """Make ready for importing pyHanko. Raises `MissingError` where what it takes is not installed."""
     if any(find_spec(name) is None for name in _NEEDED):
         raise MissingError(
-            "signatures need packages that are not installed; to install them: pip install 'certgen[signing]'"
+            "signing needs packages that are not installed; to install them: pip install 'certgen[signing]'"
         )
     if _CLIENT not in sys.modules:
         sys.modules[_CLIENT] = _Absent(_CLIENT)

@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 _SIGNATURES = 20
 #: And more revisions than a file has that may still be a packet.
 _REVISIONS = 50
+_UNREAD = (
+    "Signatures can't be looked at here: it takes packages that are not installed (pip install"
+    " 'certgen[signing]')."
+)
 _NOT_ALONE = "more than a signature was added with it"
 
 
@@ -111,8 +115,8 @@ def read_signatures(pdf: bytes, trusted: Sequence[asn1.Certificate] = ()) -> Sig
     """
     try:
         prepare_signing()
-    except MissingError as fault:
-        return Signatures(pdf, unread=str(fault))
+    except MissingError:
+        return Signatures(pdf, unread=_UNREAD)
     try:
         return _read(pdf, trusted)
     except Exception as fault:  # noqa: BLE001 (a hostile file may trip the library over anything)
