@@ -38,7 +38,7 @@ from certgen.whole_files import MOST, is_record, name_type, read_ordinary, write
 from certgen.write_journal import mend
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     import pikepdf
 
@@ -88,11 +88,19 @@ def check_places(places: Mapping[Path, Kind], *, force: bool = False) -> tuple[P
         if found and not force:
             raise OutputRefusedError(
                 f"{path} {found}; nothing was written. Name another file, or write there all the same with"
-                f" --force: what lies there is then kept beside it as {_keeping_name(path, 1)}"
+                f" --force{_say_kept(path)}"
             )
         if found and os.path.lexists(path):
             kept.append(path)
     return tuple(kept)
+
+
+def _say_kept(path: Path) -> str:
+    """What becomes of a file that gives way, if there is one."""
+    if not os.path.lexists(path):
+        return ""
+    free = next(name for name in _keeping_names(path) if not os.path.lexists(name))
+    return f": what lies there is then kept beside it as {free}"
 
 
 def write_outputs(outputs: Sequence[Output], *, force: bool = False) -> tuple[tuple[Path, Path], ...]:
@@ -190,7 +198,9 @@ def _look(path: Path, kind: Kind) -> str:
     except NotADirectoryError:
         raise OutputRefusedError(f"{path} can't be written: {path.parent} is no folder") from None
     if not stat.S_ISREG(status.st_mode):
-        raise OutputRefusedError(f"{path} is {name_type(status.st_mode)}; name a file to write to")
+        raise OutputRefusedError(
+            f"{path} is {name_type(status.st_mode)}; nothing was written. Name a file to write to"
+        )
     if named_as_record:
         return "is a record file"
     if _lies_in_evidence(path):
@@ -230,17 +240,16 @@ def _holds(path: Path, data: bytes) -> bool:
     return False
 
 
-def _keeping_name(path: Path, number: int) -> Path:
-    """The name that a file is kept under. A record's loses its ending, so that nobody reads it as one."""
-    if is_record(path):
-        return path.with_name(f"{path.name}.before-{number}")
-    return path.with_name(f"{path.stem}.before-{number}{path.suffix}")
+def _keeping_names(path: Path) -> Iterator[Path]:
+    """The names that a file may be kept under. A record's has another ending: nobody reads it as one."""
+    head, tail = (path.name, "") if is_record(path) else (path.stem, path.suffix)
+    for number in count(1):
+        yield path.with_name(f"{head}.before-{number}{tail}")
 
 
 def _keep(path: Path) -> Path:
     """Give a file a second name that nothing bears yet; raises `OSError`."""
-    for number in count(1):
-        beside = _keeping_name(path, number)
+    for beside in _keeping_names(path):
         try:
             os.link(path, beside, follow_symlinks=False)
         except FileExistsError:
@@ -327,6 +336,8 @@ def _is_as_written(document: pikepdf.Pdf) -> bool:
     )
 
 
+#: A larger one isn't taken apart to be recognised.
+_JSON_BYTES: Final = 64 << 20
 #: The day of every file in an archive that certgen packs: a program that saves one anew writes its own.
 _PACKED: Final = (2000, 1, 1, 0, 0, 0)
 
@@ -346,6 +357,8 @@ def _recognise_archive(data: bytes) -> Kind | None:
 
 
 def _recognise_json(data: bytes) -> Kind | None:
+    if len(data) > _JSON_BYTES or not data.startswith(b'{\n "'):
+        return None
     try:
         content = json.loads(data)
         if json.dumps(content, ensure_ascii=False, indent=1).encode() + b"\n" != data:

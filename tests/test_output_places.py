@@ -221,7 +221,7 @@ def test_a_signed_packet_stays(tmp_path, signed):
     path = tmp_path / "report.pdf"
     path.write_bytes(signed)
     (tmp_path / "report.before-1.pdf").write_bytes(b"kept once")
-    with pytest.raises(OutputRefusedError, match=r"is signed; nothing was written.*--force"):
+    with pytest.raises(OutputRefusedError, match=r"is signed; nothing.*--force.*as .*report\.before-2\.pdf"):
         put(path, "packet")
 
     kept = put(path, "packet", force=True)
@@ -295,14 +295,18 @@ def test_what_is_no_file_is_never_written_over(tmp_path, monkeypatch, what, forc
         Output(tmp_path / "b.html", "binder", b"<html>"),
         Output(tmp_path / "out.pdf", "packet", PACKET),
     ]
-    with pytest.raises(OutputRefusedError, match=r"out\.pdf is a (link|folder|pipe|socket); name a file"):
+    with pytest.raises(
+        OutputRefusedError, match=r"out\.pdf is a (link|folder|pipe|socket); nothing was written. Name a file"
+    ):
         write_outputs(outputs, force=force)
     assert (files, before) == (state(tmp_path), (tmp_path / "out.pdf").lstat())
 
 
 def test_a_device_is_never_written_over():
     """`--out /dev/null` as root would put a file in the place of the device."""
-    with pytest.raises(OutputRefusedError, match="/dev/null is a device; name a file to write to"):
+    with pytest.raises(
+        OutputRefusedError, match=r"/dev/null is a device; nothing was written\. Name a file to write to"
+    ):
         check_places({Path("/dev/null"): "packet"}, force=True)
 
 
