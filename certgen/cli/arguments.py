@@ -222,6 +222,7 @@ def _say_unknown(value: str, names: Iterable[str]) -> str:
     if RENAMED.get(value) in known:
         hint = f" It is now called '{RENAMED[value]}'."
     listed = f" Choose one of: {', '.join(known)}." if len(known) <= 12 else ""
+    listed = listed if known else " There is none at all yet."
     return f"There is no '{value}'.{hint}{listed}"
 
 

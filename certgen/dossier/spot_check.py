@@ -128,17 +128,19 @@ def _list_items(result: Result, kind: Kind) -> DataFrame:
     if kind == "bags":
         # What hung in an earlier year was drawn from then.
         bags, trees = result.case.bags[result.case.own("bagging")], result.case.tree_of
-        return bags[~bags["bag"].duplicated()].assign(
+        bags = bags.assign(
             id=bags["bag"],
             row=look_up(bags["tree"], trees["row"]),
             position=look_up(bags["tree"], trees["position"]),
         )
+        return bags[~bags["bag"].duplicated()]
     trees, picked = result.case.trees, result.case.picked
     bagging = result.season.table("bagging")
     own = picked["harvest_row"] < result.farm.own("harvests")
     used = [bagging["tree"], picked["tree"][own], bagging["pollen_parent"]]
     behind = trees["tree"].isin({name for column in used for name in plain_values(column) if name})
-    return trees[behind & ~trees["tree"].duplicated()].assign(id=trees["tree"])
+    # Columns first: to a table without rows a column would bring all of its own.
+    return trees.assign(id=trees["tree"])[behind & ~trees["tree"].duplicated()]
 
 
 def _walk(text: str) -> tuple[int, str]:

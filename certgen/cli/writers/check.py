@@ -25,6 +25,12 @@ _HEADINGS: Final = {
     "unproven": "What is missing",
     "advice": "Advice",
 }
+#: What is said of a season that can't be judged, so that it isn't taken for one that is clean.
+_NO_RECORD: Final = (
+    "There are no records yet, so nothing is shown: begin with the land, fill in `blocks`, then `plantings` "
+    "and `trees`, and check again."
+)
+_NO_LOT: Final = "There is no lot yet, so nothing is claimed, and nothing is shown to be traced."
 #: So many other places of one gap are listed unless all are asked for.
 _OTHERS: Final = 4
 
@@ -144,13 +150,15 @@ class _Text:
         if self.result.crashed:
             rules = join(crash.rule for crash in self.result.crashed)
             return f"certgen itself failed at {rules}: what those checks look for is not known."
-        if not gaps and not any(self.result.season.counts.values()):
-            return "There are no records yet, so there is nothing to check. Fill in the files of the folder."
+        claimed = "" if self.result.lots else f" {_NO_LOT}"
+        if not any(self.result.season.counts.values()):
+            claimed = f" {_NO_RECORD}"
         if not gaps:
-            return "No gaps found." if not unread else "No gaps found in what could be read."
+            found = "No gaps found." if not unread else "No gaps found in what could be read."
+            return f"{found}{claimed}"
         which = "One place" if unread == 1 else f"{unread} places"
         warning = f"{which} couldn't be read, and may speak against what is said here. " if unread else ""
-        return f"{warning}{_sum_up(gaps)}"
+        return f"{warning}{_sum_up(gaps)}{claimed}"
 
 
 def _sum_up(gaps: Sequence[Gap]) -> str:

@@ -177,7 +177,9 @@ def _judge(summary: MemberSummary, standing: Grams, *, is_missing: bool) -> str:
         return "not read"
     if summary.numbers.gaps.get("rejects", 0) or standing.rejected_mg:
         return "against the claim"
-    return "evidence missing" if is_missing or standing.standing != "traced" else "ready"
+    # A season without a lot claims nothing, so there is nothing to be ready with.
+    is_shown = any(lot.current for lot in summary.lots) and standing.standing == "traced"
+    return "ready" if is_shown and not is_missing else "evidence missing"
 
 
 def _chase(

@@ -86,6 +86,8 @@ def _errors(view: MemberView) -> Iterator[str]:
 
 
 def _verdict(view: MemberView) -> str:
+    if view.readiness == "evidence missing" and not view.lots and not view.open_counts.get("unproven"):
+        return "There is no lot in them yet, so nothing is claimed and nothing is shown to be traced."
     missing = view.open_counts.get("unproven", 0) + len(view.disagreements)
     return {
         "ready": "Nothing is missing. Thank you.",

@@ -62,9 +62,9 @@ def test_from_nothing_to_a_verified_report(
     assert "my-season is laid out: season.yaml, land.yaml, trees.yaml" in out
 
     code, out, err = call("check", "my-season", *ON)
-    assert (0, "") == (code, err)
+    assert (1, "") == (code, err)
     assert "0 records read. Checked as of 20 November 2026." in out
-    assert out.endswith("1 gap: 1 advice.\n")
+    assert "1 gap: 1 advice. There are no records yet, so nothing is shown: begin with the land" in out
 
     for table, content in NOTEBOOK.items():
         (tmp_path / f"{table}.csv").write_text(content, encoding="utf-8")

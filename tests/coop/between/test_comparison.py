@@ -102,6 +102,19 @@ def test_members_that_agree_are_ready(
     assert 0 == result.exit_code
 
 
+def test_a_member_without_a_lot_is_not_ready(
+    write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
+) -> None:
+    """It claims nothing yet: the letter says so, and no word of readiness is told of it."""
+    folder = write_coop("A", "NEW")
+    path = folder / "members" / "NEW" / "season.yaml"
+    path.write_text(path.read_text().partition("blocks:")[0])
+    result = examine(folder)
+    assert ["ready", "evidence missing"] == [view.readiness for view in result.members]
+    assert 1 == result.exit_code
+    assert "There is no lot in them yet" in write_letters(result)["NEW.txt"].replace("\n", " ")
+
+
 def test_two_processes_give_what_one_gives(
     write_coop: Callable[..., Path], examine: Callable[..., CoopResult]
 ) -> None:
