@@ -120,6 +120,8 @@ def build_packet(
         back=(finish(run_on(*build_method(context))),),
         index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context)),
         manifest=RegisterSet("Manifest", MANIFEST_LEAD, (list_files(own),)),
+        # In capitals it is the smallest of codes: twenty signs in 21 by 21 modules.
+        code=own.sha256[:20].upper(),
         attachments=collect_attachments(context, own) if attachments is None else tuple(attachments),
     )
 
@@ -128,9 +130,8 @@ def _front(
     context: Context, width: float, lots: Sequence[str] | None, manifest: Manifest
 ) -> Iterator[Chapter]:
     """The chapters before the registers, in reading order."""
-    yield build_season(context, width)
-    if manifest.replaced:
-        yield build_corrections(manifest)
+    season = build_season(context, width)
+    yield run_on(season, build_corrections(manifest)) if manifest.replaced else season
     yield from build_notices(context)
     *gaps, last = build_gaps(context)
     yield from gaps

@@ -89,7 +89,7 @@ def compose(
         joined.append_batch(batch)
     joined.open_with(opening)
     progress("index and contents", next(done), _count_steps(document))
-    draw_running_heads(joined, document.head, document.foot, settings)
+    draw_running_heads(joined, document.head, document.foot, settings, code=document.code)
     joined.finish(settings)
     attach(joined.pdf, document.attachments, settings.epoch)
     declare(joined.pdf, settings, document.producer)

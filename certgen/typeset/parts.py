@@ -256,7 +256,8 @@ class Index:
 class Document:
     """A whole document, in reading order; cover and contents open it.
 
-    `head` and `foot` stand on every page. `unlisted` are the titles of sections that the contents leave out;
+    `head` and `foot` stand on every page, and beside the foot the QR code of `code`, if it says anything.
+    `unlisted` are the titles of sections that the contents leave out;
     they stay among the bookmarks. `producer` is what the file says it was made by.
     """
 
@@ -271,6 +272,7 @@ class Document:
     index: Index | None = None
     attachments: tuple[Attachment, ...] = field(default=(), repr=False)
     unlisted: frozenset[str] = frozenset()
+    code: str = ""
 
     @property
     def chapters(self) -> tuple[Chapter, ...]:

@@ -10,8 +10,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from certgen.typeset import faces
-from certgen.typeset.design import TYPE
+from certgen.typeset.design import COLOURS, TYPE
 from certgen.typeset.legibility import fit_to_set
+from certgen.typeset.svg import qr_code
 from certgen.typeset.typst_pages import compile_typst, design_of
 
 if TYPE_CHECKING:
@@ -27,12 +28,17 @@ if TYPE_CHECKING:
 #: base line of the foot, in points.
 _UP: Final = 20.0
 _DOWN: Final = 24.0
+#: The code's width: a third of a millimetre a module, which telephones read; and its distance from the text.
+_CODE: Final = 20.0
+_CODE_GAP: Final = 9.0
 #: Room between what stands left and what stands right.
 _GUTTER: Final = 12.0
 
 
-def draw_running_heads(joined: JoinedFile, name: str, foot: str, settings: Settings) -> None:
-    """Draw over each page its head, which says `name` and the chapter, and its foot.
+def draw_running_heads(
+    joined: JoinedFile, name: str, foot: str, settings: Settings, *, code: str = ""
+) -> None:
+    """Draw over each page its head, which says `name` and the chapter, its foot, and the QR code of `code`.
 
     No page may be added afterwards.
     """
@@ -42,6 +48,9 @@ def draw_running_heads(joined: JoinedFile, name: str, foot: str, settings: Setti
         **design_of(settings),
         "up": _UP,
         "down": _DOWN,
+        "code": qr_code(code, colour=COLOURS["ink"]) if code else "",
+        "code_size": _CODE,
+        "code_gap": _CODE_GAP,
         "pages": list(_say_ends(heads, name, foot, sheet.measure)),
     }
     joined.draw_over(compile_typst("running_heads.typ", given, epoch=settings.epoch, tagged=False))

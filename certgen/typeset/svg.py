@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import io
 import re
 from html import escape as escape_markup
 
@@ -128,3 +129,17 @@ def document(
         f'<title id="{escape(ident)}-title">{escape(title)}</title>'
         f'<desc id="{escape(ident)}-desc">{escape(description)}</desc>' + "".join(body) + "</svg>"
     )
+
+
+def qr_code(text: str, *, quiet: int = 0, colour: str = "#000") -> str:
+    """A QR code (ISO/IEC 18004) of a text, as small as the text allows, on `quiet` modules of white.
+
+    Readers need four of them; where nothing else stands near, the paper is enough.
+    """
+    import segno
+
+    out = io.BytesIO()
+    segno.make(text, error="m", micro=False).save(
+        out, kind="svg", border=quiet, xmldecl=False, svgns=True, nl=False, omitsize=not quiet, dark=colour
+    )
+    return out.getvalue().decode("ascii")

@@ -101,7 +101,7 @@ def say_changes(changes: PacketChanges) -> Iterator[str]:
     if changes.other_season:
         yield "the two are of different operations or seasons"
     if changes.days[0] != changes.days[1]:
-        yield f"records as of {changes.days[1]}, then as of {changes.days[0]}"
+        yield f"records as of {changes.days[1]}, before as of {changes.days[0]}"
     for table in changes.tables:
         groups = (("added", table.added), ("changed", table.changed), ("taken out", table.removed))
         said = "; ".join(f"{word} {_list(names)}" for word, names in groups if names)

@@ -199,3 +199,14 @@ def memory_of_a_packet_against_one_gibibyte(material: Material) -> Ratio:
     with tempfile.TemporaryDirectory() as folder:
         _seconds, memory = set_packet(material.season, Path(folder) / "packet.pdf")
     return Ratio(memory, 1024, "MiB")
+
+
+@measure
+def verify_against_report(_: Material) -> Ratio:
+    """Verifying the example's packet, its pages made anew and compared, against printing it: goal 1.2."""
+    on = "2026-12-31"
+    with tempfile.TemporaryDirectory() as folder:
+        packet = f"{folder}/packet.pdf"
+        report = ["-m", "certgen", "report", str(EXAMPLE), "--on", on, "--out", packet]
+        printing = best_seconds(python(report, (0, 1)), 2)
+        return Ratio(best_seconds(python(["-m", "certgen", "verify", packet]), 2), printing, "s")

@@ -19,14 +19,14 @@ if TYPE_CHECKING:
 needs_poppler = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
 
 
-def bound(name: str, count: int = 150) -> pikepdf.Pdf:
+def bound(name: str, count: int = 150, code: str = "") -> pikepdf.Pdf:
     """A register of a few pages under running heads."""
     columns = (RegisterColumn("Bag", 1),)
     rows = tuple((f"bagging/{n}", (((f"B{n}", ""),),)) for n in range(count))
     registers = RegisterSet("Registers", "", (Register("bagging", "Bags", "", columns, rows),))
     return joined_file(
         set_registers(registers, SETTINGS),
-        lambda joined: draw_running_heads(joined, name, "the foot", SETTINGS),
+        lambda joined: draw_running_heads(joined, name, "the foot", SETTINGS, code=code),
     )
 
 
@@ -79,3 +79,20 @@ def test_a_long_name_is_shortened(tmp_path):
         above, _ = shows(pdf, tmp_path, 2)
 
         assert above.endswith("… Registers")
+
+
+def test_a_code_hangs_beside_the_foot_of_each_page() -> None:
+    """The code that a page is matched to its file by is drawn on every page; without one nothing is."""
+    sizes = []
+    for code in ("", "8769B7CFF3DD45A1A247"):
+        with bound("Amber Farm", code=code) as pdf:
+            drawn = [page.Resources.XObject["/Running"] for page in pdf.pages]
+            sizes.append([sum(len(part.read_bytes()) for part in drawn_in(form)) for form in drawn])
+
+    assert [True] * 3 == [bare < coded for bare, coded in zip(*sizes, strict=True)]
+
+
+def drawn_in(form):
+    """A form and those that it draws."""
+    inner = form.get("/Resources", {}).get("/XObject", {})
+    return [form, *(part for name in inner for part in drawn_in(inner[name]))]

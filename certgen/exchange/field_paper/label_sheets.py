@@ -6,7 +6,6 @@ that.
 
 from __future__ import annotations
 
-import io
 import re
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -16,6 +15,7 @@ from certgen.exchange.field_paper.labels import LabelError
 from certgen.typeset.design import SANS
 from certgen.typeset.faces import families
 from certgen.typeset.legibility import fit_to_set
+from certgen.typeset.svg import qr_code
 from certgen.typeset.typst_pages import UNDATED, SettingError, compile_typst
 
 if TYPE_CHECKING:
@@ -142,7 +142,7 @@ def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0) -> 
             pages.append([])
         x, y = sheet.place(index)
         pages[page].append({"x": x, "y": y, **_shown(label)})
-    codes = {label.code: _code_svg(label.code) for label in labels if label.code}
+    codes = {label.code: qr_code(label.code, quiet=4) for label in labels if label.code}
     try:
         return compile_typst("labels.typ", {**_design(sheet), "pages": pages, "codes": codes}, epoch=UNDATED)
     except SettingError as fault:
@@ -181,14 +181,3 @@ def _design(sheet: LabelSheet) -> dict[str, Any]:
             "height": sheet.height,
         },
     }
-
-
-def _code_svg(text: str) -> str:
-    """A QR code of a text as SVG, with the quiet zone that readers need (4 modules, ISO/IEC 18004)."""
-    import segno
-
-    out = io.BytesIO()
-    segno.make(text, error="m", micro=False).save(
-        out, kind="svg", border=4, xmldecl=False, svgns=True, nl=False
-    )
-    return out.getvalue().decode("ascii")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -14,6 +13,7 @@ from certgen.report.wording import cell, count_of, fact, weigh, whole
 from certgen.rules.wording import day
 from certgen.typeset.design import COLOURS
 from certgen.typeset.parts import Cell, Cover, Fact, Picture
+from certgen.typeset.svg import qr_code
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -56,7 +56,7 @@ def build_cover(context: Context, manifest: Manifest | None = None) -> Cover:
         is_text=IS_TEXT,
         is_not_text=IS_NOT_TEXT,
         file=(*(_identify(manifest) if manifest else ()), *_count_records(context)),
-        code=draw_code(manifest) if manifest else None,
+        code=draw_fingerprint(manifest) if manifest else None,
     )
 
 
@@ -87,24 +87,15 @@ def _identify(manifest: Manifest) -> Iterator[Fact]:
     if manifest.replaced:
         old = read_replaced(manifest)
         when = day(date.fromisoformat(old["on"]))
-        yield fact(
-            "Replaces",
-            f"the packet of records as of {when}, {write_fingerprint(manifest.content['replaces'])}",
-        )
+        replaced = write_fingerprint(manifest.content["replaces"])
+        yield fact("Replaces", f"{replaced}, records as of {when}")
 
 
-def draw_code(manifest: Manifest) -> Picture:
+def draw_fingerprint(manifest: Manifest) -> Picture:
     """The fingerprint as a QR code, for a telephone: the whole SHA-256 behind the digits printed."""
-    import segno
-
     text = f"certgen packet {manifest.fingerprint}\nSHA-256 {manifest.sha256}"
-    out = io.BytesIO()
-    segno.make(text, error="m", micro=False).save(
-        out, kind="svg", border=0, xmldecl=False, svgns=True, nl=False, dark=COLOURS["ink"], omitsize=True
-    )
-    return Picture(
-        "fingerprint", out.getvalue().decode("ascii"), f"QR code of the fingerprint {manifest.fingerprint}"
-    )
+    alt = f"QR code of the fingerprint {manifest.fingerprint}"
+    return Picture("fingerprint", qr_code(text, colour=COLOURS["ink"]), alt)
 
 
 def _count_records(context: Context) -> tuple[Fact, ...]:
