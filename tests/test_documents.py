@@ -173,3 +173,12 @@ def test_the_map_of_the_rooms_is_what_the_imports_say() -> None:
     drawn = draw_rooms()
 
     assert drawn == shown, f"the map in DEVELOPERS.md should be:\n{drawn}"
+
+
+def test_each_claim_of_security_names_a_test_that_is_there() -> None:
+    """SECURITY.md says what a test holds, and names it."""
+    text = (ROOT / "SECURITY.md").read_text(encoding="utf-8")
+    named = re.findall(r"`(tests/[^`]+)`", text)
+
+    assert [] == [name for name in named if not (ROOT / name).exists()]
+    assert len(named) > 15
