@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from typing import TYPE_CHECKING
 
 import pytest
+from printed_packets import line_packet
 from signed import small_pdf
 
 from certgen.exchange.signing import offline
@@ -52,6 +54,66 @@ def test_no_connection_is_opened_and_no_client_loaded(tmp_path: Path) -> None:
     )
 
     assert (0, "[]\n", "") == (finished.returncode, finished.stdout, finished.stderr)
+
+
+#: Put where Python looks when it starts, so that the processes that a command starts have it too. What talks
+#: within this computer alone, from process to process, goes by another kind of address.
+WATCH = """
+import atexit, socket, sys
+from pathlib import Path
+
+LOG = Path(__file__).with_name("log")
+
+def note(words):
+    with LOG.open("a") as log:
+        log.write(words + "\\n")
+
+def shut(event, arguments):
+    if not event.startswith(("socket.", "urllib.", "http.client.", "ftplib.", "smtplib.")):
+        return
+    family = getattr(arguments[0], "family", 0)
+    if event in {"socket.__new__", "socket.gethostname"} or family == socket.AF_UNIX:
+        return
+    note(f"{event} {arguments}")
+    raise SystemExit(event)
+
+def list_clients():
+    for name in ("aiohttp", "requests", "urllib3", "httpx"):
+        if getattr(sys.modules.get(name), "__file__", None):
+            note(name)
+
+sys.addaudithook(shut)
+atexit.register(list_clients)
+"""
+
+
+def test_seal_and_verify_run_with_every_socket_shut(tmp_path: Path, root: Path) -> None:
+    """The commands as they are typed, with all the processes that they start; one attempt shows the trap."""
+    (tmp_path / "watch").mkdir()
+    (tmp_path / "watch" / "sitecustomize.py").write_text(WATCH)
+    (tmp_path / "packet.pdf").write_bytes(line_packet())
+    environment = {**os.environ, "PYTHONPATH": f"{tmp_path / 'watch'}{os.pathsep}{root}"}
+    key, signed = str(tmp_path / "orchard.key"), str(tmp_path / "signed.pdf")
+    typed = (
+        ["seal", "--new-key", key],
+        ["seal", str(tmp_path / "packet.pdf"), "--key", key, "--out", signed],
+        ["verify", signed, "--key", f"{key}.pub", "--trust", f"{key}.pub"],
+    )
+    attempt = "import socket; socket.create_connection(('localhost', 9))"
+    subprocess.run([sys.executable, "-c", attempt], env=environment, capture_output=True, check=False)
+    log = (tmp_path / "watch" / "log").read_text()
+    assert "socket.getaddrinfo" in log
+    for arguments in typed:
+        finished = subprocess.run(
+            [sys.executable, "-m", "certgen", *arguments],
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        assert (0, "") == (finished.returncode, finished.stderr), finished.stdout
+
+    assert log == (tmp_path / "watch" / "log").read_text()
 
 
 def test_the_trap_is_sprung_by_a_connection(tmp_path: Path) -> None:
