@@ -10,6 +10,7 @@ import os
 import signal
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Final, NoReturn
 
 from certgen import __version__
@@ -61,7 +62,25 @@ def _end(number: int, _frame: object) -> NoReturn:
 
 def run(arguments: Sequence[str]) -> int:
     """Runs one command and returns its exit code; never raises."""
+    _open_what_is_closed()
     _show_what_can_be_shown()
+    name = arguments[0] if arguments else "--help"
+    try:
+        code = _choose(arguments)
+        # What is still held back fails here, where it can be told, and not while Python ends.
+        sys.stdout.flush()
+    except KeyboardInterrupt:
+        code = INTERRUPTED
+    except BrokenPipeError:
+        # The reader (`| head`) has seen enough.
+        code = CLEAN
+    except Exception as error:  # noqa: BLE001 (nobody is to be shown a traceback they didn't ask for)
+        code = _report(name, error)
+    _let_go_of_output()
+    return code
+
+
+def _choose(arguments: Sequence[str]) -> int:
     if "_CERTGEN_COMPLETE" in os.environ:
         from certgen.cli.group import complete
 
@@ -78,22 +97,29 @@ def run(arguments: Sequence[str]) -> int:
     if name not in COMMANDS:
         sys.stderr.write(_say_unknown(name))
         return UNREADABLE
-    return _call(name, rest)
-
-
-def _call(name: str, arguments: Sequence[str]) -> int:
     from certgen.cli.group import call
 
+    return call(name, rest)
+
+
+def _open_what_is_closed() -> None:
+    """A stream that the caller closed leads nowhere; else the next file that is opened would take its place."""
+    for number, name in enumerate(("stdin", "stdout", "stderr")):
+        if getattr(sys, name) is None:
+            place = os.open(os.devnull, os.O_RDONLY if number == 0 else os.O_WRONLY)
+            if place != number:
+                os.dup2(place, number)
+                os.close(place)
+            stream = open(number, "r" if number == 0 else "w", encoding="utf-8", closefd=False)  # noqa: SIM115, PTH123
+            setattr(sys, name, stream)
+
+
+def _let_go_of_output() -> None:
+    """What can't be written any more is dropped: Python would complain of it once more while it ends."""
     try:
-        return call(name, arguments)
-    except KeyboardInterrupt:
-        return INTERRUPTED
-    except BrokenPipeError:
-        # The reader (`| head`) has seen enough. Python would complain once more while it ends.
+        sys.stdout.flush()
+    except OSError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return CLEAN
-    except Exception as error:  # noqa: BLE001 (nobody is to be shown a traceback they didn't ask for)
-        return _report(name, error)
 
 
 def _show_what_can_be_shown() -> None:
@@ -105,6 +131,9 @@ def _show_what_can_be_shown() -> None:
 
 def _report(name: str, error: Exception) -> int:
     """What went wrong in one paragraph, and the exit code that says whose fault it was."""
+    if isinstance(error, FileNotFoundError) and not _is_somewhere():
+        sys.stderr.write(f"certgen {name}: the folder you are in is gone; go to another one.\n")
+        return UNREADABLE
     if isinstance(error, OSError):
         where = f" ({error.filename})" if error.filename else ""
         sys.stderr.write(f"certgen {name}: {error.strerror or error}{where}.\n")
@@ -119,6 +148,14 @@ def _report(name: str, error: Exception) -> int:
         f"({__version__}). With CERTGEN_DEBUG=1 in the environment it says where it happened.\n"
     )
     return FAILED
+
+
+def _is_somewhere() -> bool:
+    try:
+        Path.cwd()
+    except FileNotFoundError:
+        return False
+    return True
 
 
 def _list_commands() -> str:

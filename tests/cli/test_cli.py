@@ -2,11 +2,13 @@ from __future__ import annotations
 
 import json
 import os
+import shlex
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from waiting import SECONDS
 
 from certgen import __version__, cli
 
@@ -164,3 +166,44 @@ def test_help_writes_arguments_as_readme_does(name, capsys):
     assert "[OPTIONS]\n" in shown
     assert " <" not in shown
     assert "{" not in shown
+
+
+def _in_a_shell(root: Path, line: str) -> tuple[int, str]:
+    """Runs a line in a shell, `certgen` being this one; gives the exit code and what was complained of."""
+    line = line.replace("certgen", f"{shlex.quote(sys.executable)} -m certgen")
+    environment = {**os.environ, "PYTHONPATH": str(root)}
+    ran = subprocess.run(
+        ["bash", "-c", f"set -o pipefail; {line}"],
+        check=False, cwd=root, env=environment, capture_output=True, text=True, timeout=SECONDS,
+    )  # fmt: skip
+    return ran.returncode, ran.stderr
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device of Linux")
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("certgen --version >&-", (0, "")),
+        ("certgen rules >&-", (0, "")),
+        ("certgen check example_season --on 2026-11-25 >&- 2>&- <&-", (1, "")),
+        ("certgen rules | head -1 > /dev/null", (0, "")),
+        ("certgen --version > /dev/full", (2, "certgen --version: No space left on device.\n")),
+        ("certgen rules > /dev/full", (2, "certgen rules: No space left on device.\n")),
+    ],
+)
+def test_output_that_goes_nowhere_is_no_failure_of_certgen(
+    root: Path, line: str, expected: tuple[int, str]
+) -> None:
+    """A closed stream and a reader that has seen enough are quiet, a full disk is told."""
+    assert expected == _in_a_shell(root, line)
+
+
+def test_a_folder_that_is_gone_is_told(root: Path, tmp_path: Path) -> None:
+    """Nothing can be found from there, and a file in it has no place."""
+    gone = tmp_path / "gone"
+    gone.mkdir()
+    season = root / "example_season"
+    line = f"cd {gone} && rmdir {gone} && certgen report {season} --html x.html --on 2026-11-25"
+    assert (2, "certgen report: the folder you are in is gone; go to another one.\n") == _in_a_shell(
+        root, line
+    )
