@@ -103,14 +103,14 @@ def _choose(arguments: Sequence[str]) -> int:
 
 
 def _open_what_is_closed() -> None:
-    """A stream that the caller closed leads nowhere; else the next file that is opened would take its place."""
+    """A stream that the caller closed leads nowhere; else the next file opened would take its place."""
     for number, name in enumerate(("stdin", "stdout", "stderr")):
         if getattr(sys, name) is None:
             place = os.open(os.devnull, os.O_RDONLY if number == 0 else os.O_WRONLY)
             if place != number:
                 os.dup2(place, number)
                 os.close(place)
-            stream = open(number, "r" if number == 0 else "w", encoding="utf-8", closefd=False)  # noqa: SIM115, PTH123
+            stream = open(number, "r" if number == 0 else "w", encoding="utf-8", closefd=False)  # noqa: SIM115
             setattr(sys, name, stream)
 
 
