@@ -18,7 +18,9 @@ from printed_packets import (
     with_manifest,
     write_line,
 )
+from signed import new_signer
 
+from certgen.exchange.signing.signature import sign_bytes
 from certgen.limits import Limits
 from certgen.manifest import NAME, PacketOptions
 from certgen.verification.attachments import PacketError, read_attachments
@@ -227,3 +229,17 @@ def test_a_file_is_verified_in_a_process_of_its_own(tmp_path: Path) -> None:
     file.write_bytes(line_packet())
 
     assert verdicts(verify_bytes(line_packet(), quick=True)) == verdicts(verify_file(file, quick=True))
+
+
+@pytest.mark.parametrize("signed", [False, True])
+def test_without_the_library_for_signatures_the_rest_is_told(
+    monkeypatch: pytest.MonkeyPatch, signed: bool
+) -> None:
+    """A signed packet isn't called changed where nothing can read its signature, nor called sound."""
+    packet = sign_bytes(line_packet(), new_signer("Larkfold Seed Orchard")) if signed else line_packet()
+    monkeypatch.setattr("certgen.exchange.signing.offline._NEEDED", ("no_such_package",))
+
+    found = verify_bytes(packet)
+
+    assert ("unknown" if signed else "holds", not signed) == (verdicts(found)["Pages"], found.sound)
+    assert "certgen[signing]" in found.answers[-1].says
