@@ -11,11 +11,20 @@ from typing import get_args
 
 import pikepdf
 import pytest
+from killed import kill_at
 from pikepdf import Array, Dictionary, Name, String
 
 from certgen import output_places
 from certgen.exchange.interchange.layout import render_json
-from certgen.output_places import Kind, Output, OutputRefusedError, check_places, recognise, write_outputs
+from certgen.output_places import (
+    Kind,
+    Output,
+    OutputRefusedError,
+    check_places,
+    mend_folder,
+    recognise,
+    write_outputs,
+)
 
 
 def make_pdf(*, producer="certgen 0.1.0", attached="", keywords="", form=None, note=""):
@@ -317,6 +326,31 @@ def test_all_places_are_asked_before_any_is_written(tmp_path):
     with pytest.raises(OutputRefusedError, match=r"b\.html is no binder as certgen leaves it"):
         write_outputs(outputs)
     assert {"b.html": b"<p>mine</p>"} == state(tmp_path)
+
+
+@pytest.mark.parametrize("step", [1, 2])
+def test_a_pair_killed_half_way_is_finished(tmp_path, step):
+    """A packet and a binder of one command, over those of before: both are new after the next look."""
+    packet, binder = tmp_path / "p.pdf", tmp_path / "b.html"
+    put(packet, "packet")
+    put(binder, "binder")
+    after = [Output(packet, "packet", make_pdf(attached="x")), Output(binder, "binder", b"<html>new</html>")]
+    assert kill_at(step, lambda: write_outputs(after))
+    assert "is finished now: p.pdf, b.html." in mend_folder(tmp_path)
+    found = state(tmp_path)
+    assert (after[0].data, True) == (found.pop("p.pdf"), found.pop("b.html").startswith(b"<html>new"))
+    assert {} == found
+
+
+def test_a_pair_killed_half_way_is_never_finished_over_another_file(tmp_path):
+    """What a person put there meanwhile stays, and so does a signed packet that was to give way by force."""
+    packet, binder = tmp_path / "p.pdf", tmp_path / "b.html"
+    packet.write_bytes(sign_pdf(PACKET))
+    before = state(tmp_path)
+    after = [Output(packet, "packet", PACKET), Output(binder, "binder", b"<html>")]
+    assert kill_at(1, lambda: write_outputs(after, force=True))
+    assert "it is undone" in mend_folder(tmp_path)
+    assert {**before, "p.before-1.pdf": before["p.pdf"]} == state(tmp_path)
 
 
 def test_a_failure_takes_the_kept_name_away_again(tmp_path, monkeypatch):

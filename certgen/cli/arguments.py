@@ -15,7 +15,6 @@ from typing import Any, Final, Never
 import click
 
 from certgen.cli.terminal import clean
-from certgen.whole_files import name_type
 
 Run = Callable[..., int]
 Decorator = Callable[[Run], Run]
@@ -30,6 +29,8 @@ class _Folder(click.Path):
         """The path, or a refusal that says what stands there instead."""
         path = Path(os.fsdecode(super().convert(value, param, ctx)))
         if path.exists() and not path.is_dir():
+            from certgen.whole_files import name_type
+
             self.fail(f"{path} is {name_type(path.stat().st_mode)}; name a folder", param, ctx)
         return path
 
