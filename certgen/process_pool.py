@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 import sys
+import tempfile
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
 from contextlib import suppress
 from functools import partial
@@ -17,6 +18,7 @@ from itertools import count
 from multiprocessing import parent_process
 from multiprocessing.context import SpawnContext, SpawnProcess
 from queue import Empty, PriorityQueue
+from tempfile import TemporaryDirectory
 from threading import Lock, Thread
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, Final, Self
@@ -47,7 +49,10 @@ class Pool:
     def __init__(self, workers: int, load: Callable[[], object] | None = None) -> None:
         self._waiting: PriorityQueue[Piece] = PriorityQueue()
         self._turns = count()
-        self._workers = [_Worker(self._waiting, load) for _ in range(workers if workers > 1 else 0)]
+        # What a worker that is ended leaves in the temporary folder goes with the pool.
+        self._scratch = TemporaryDirectory(prefix="certgen-") if workers > 1 else None
+        scratch = self._scratch.name if self._scratch else ""
+        self._workers = [_Worker(self._waiting, load, scratch) for _ in range(workers if workers > 1 else 0)]
         for worker in self._workers:
             worker.start()
 
@@ -93,16 +98,21 @@ class Pool:
             worker.end_process()
         for worker in workers:
             worker.join()
+        if self._scratch is not None:
+            self._scratch.cleanup()
 
 
 class _Worker(Thread):
     """A process of its own, and the thread that hands it piece after piece."""
 
-    def __init__(self, waiting: PriorityQueue[Piece], load: Callable[[], object] | None) -> None:
+    def __init__(
+        self, waiting: PriorityQueue[Piece], load: Callable[[], object] | None, scratch: str
+    ) -> None:
         super().__init__(daemon=True)
         self._waiting = waiting
         self._load = load
-        self._executor = _hire()
+        self._scratch = scratch
+        self._executor = _hire(scratch)
 
     def run(self) -> None:
         """Have all work done, until there is to be no more."""
@@ -128,7 +138,9 @@ class _Worker(Thread):
                 raise BrokenExecutor(str(fault)) from fault
             return piece.result()
         except BrokenExecutor:
-            self._executor = _hire()
+            # Its own thread ends before this program may: otherwise each closes what the other still uses.
+            self._executor.shutdown()
+            self._executor = _hire(self._scratch)
             raise
 
     def end_process(self) -> None:
@@ -137,9 +149,14 @@ class _Worker(Thread):
             process.terminate()
 
 
-def _hire() -> ProcessPoolExecutor:
+def _hire(scratch: str) -> ProcessPoolExecutor:
     # A fresh process: a fork of one that has threads may hang.
-    return ProcessPoolExecutor(1, mp_context=ApartContext())
+    return ProcessPoolExecutor(1, mp_context=ApartContext(), initializer=_settle_in, initargs=(scratch,))
+
+
+def _settle_in(scratch: str) -> None:
+    """Keep what is temporary in the pool's own folder; called in the fresh process."""
+    tempfile.tempdir = scratch
 
 
 _STARTING: Final = Lock()

@@ -6,6 +6,7 @@ import os
 import signal
 import subprocess
 import sys
+import tempfile
 import time
 from concurrent.futures import BrokenExecutor, CancelledError, ThreadPoolExecutor
 from pathlib import Path
@@ -50,7 +51,7 @@ class Held:
 @pytest.fixture
 def threads(monkeypatch: pytest.MonkeyPatch) -> None:
     """The workers are threads of this process, so that a test sees what they are at."""
-    monkeypatch.setattr(process_pool, "_hire", lambda: ThreadPoolExecutor(1))
+    monkeypatch.setattr(process_pool, "_hire", lambda _scratch: ThreadPoolExecutor(1))
 
 
 @pytest.mark.usefixtures("threads")
@@ -126,6 +127,16 @@ def test_one_worker_is_this_process() -> None:
     with Pool(1) as pool:
         assert not pool.is_several
         assert os.getpid() == pool.send(os.getpid).result(0)
+
+
+def test_what_a_worker_leaves_in_the_temporary_folder_goes_with_the_pool() -> None:
+    """However it came to its end."""
+    with Pool(2) as pool:
+        left = [Path(pool.send(tempfile.mkdtemp).result(60)) for _ in range(2)]
+        with pytest.raises(BrokenExecutor):
+            pool.send(os._exit, 1).result(60)
+        left.append(Path(pool.send(tempfile.mkdtemp).result(60)))
+    assert [False] * 3 == [path.exists() or path.parent.exists() for path in left]
 
 
 def test_an_interrupted_program_ends_its_workers_at_once() -> None:
