@@ -242,8 +242,13 @@ def _read_note(folder: Path, handle: int) -> list[Waiting]:
     Raises `UnfinishedError` for a note that certgen didn't leave like this.
     """
     status = os.fstat(handle)
-    if not _is_own(status) or (os.name == "posix" and stat.S_IMODE(status.st_mode) & 0o022):
-        raise UnfinishedError(_say_foreign(folder, "is another user's, or others may write to it"))
+    if not _is_own(status):
+        raise UnfinishedError(
+            f"{folder / JOURNAL} is another user's, and nothing was done by it: have that user run `certgen check`"
+            " there, or look the folder over, then remove it"
+        )
+    if os.name == "posix" and stat.S_IMODE(status.st_mode) & 0o022:
+        raise UnfinishedError(_say_foreign(folder, "is one that others may write to"))
     if status.st_size > _NOTE_BYTES:
         raise UnfinishedError(_say_foreign(folder, "is larger than any"))
     with os.fdopen(os.dup(handle), "rb") as stream:
