@@ -244,8 +244,8 @@ def _read_note(folder: Path, handle: int) -> list[Waiting]:
     status = os.fstat(handle)
     if not _is_own(status):
         raise UnfinishedError(
-            f"{folder / JOURNAL} is another user's, and nothing was done by it: have that user run `certgen check`"
-            " there, or look the folder over, then remove it"
+            f"{folder / JOURNAL} is another user's, and nothing was done by it: have that user run"
+            " `certgen check` there, or look the folder over, then remove it"
         )
     if os.name == "posix" and stat.S_IMODE(status.st_mode) & 0o022:
         raise UnfinishedError(_say_foreign(folder, "is one that others may write to"))
