@@ -5,15 +5,22 @@ from __future__ import annotations
 import shlex
 import sys
 from collections import Counter
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from certgen.cli.arguments import PATH, Word, argument, choose, command, force_option, option, refusing
 from certgen.cli.terminal import Terminal, clean
+from certgen.limits import LimitedProcess, Limits, Outcome
 
 if TYPE_CHECKING:
     from certgen.exchange.importing.opening import Spreadsheet
     from certgen.exchange.importing.plan import ImportPlan
+
+Value = TypeVar("Value")
+
+#: What a sheet may take to be read and tried: far more than a season's notebook takes.
+LIMITS: Final = Limits(seconds=300, megabytes=2048)
 
 
 @command("certgen import 2026 bags.csv --table bagging --dates dmy --save-map bags-map.yaml")
@@ -45,7 +52,7 @@ def run(
 
     Nothing is written unless every row is sound; records that are there already are never overwritten
     unasked, and the comments in your files stay. For a sheet with its own headings the columns are guessed
-    and shown first.
+    and shown first. A file that takes more than five minutes or 2 GB of memory is refused.
     """
     from certgen.cli.output import mend_season
     from certgen.cli.progress import show_waiting
@@ -56,19 +63,26 @@ def run(
 
     if table:
         choose([table], load_tables(), "--table")
-    with refusing(ValueError):
+    with refusing(ValueError), LimitedProcess(LIMITS) as process:
         with show_waiting("reading the sheet"):
-            sheets = open_spreadsheet(
-                file, map_file=map_file, table=table, dates=dates or "", encoding=encoding
+            sheets = _take(
+                process.run(
+                    partial(
+                        open_spreadsheet, map_file=map_file, table=table, dates=dates or "", encoding=encoding
+                    ),
+                    file,
+                ),
+                file,
             )
         if sheets.guessed:
             return _show_guess(sheets, season, file, save_map, force=force)
         mend_season(season)
         try:
             with show_waiting("trying the records"):
-                plan = plan_import(
-                    season, sheets.mapped, season_sheet=sheets.season, replace=replace, keep_going=keep_going
+                work = partial(
+                    plan_import, season_sheet=sheets.season, replace=replace, keep_going=keep_going
                 )
+                plan = _take(process.run(work, season, sheets.mapped), file)
         except ImportRefusedError as fault:
             sys.stderr.write(f"certgen import: {fault}.\n")
             sys.stderr.writelines(f"  {clean(error.text())}\n" for error in fault.errors[:50])
@@ -76,6 +90,14 @@ def run(
     for name in sheets.passed_over:
         sys.stderr.write(f"Sheet '{clean(name)}' is not in the map and was passed over.\n")
     return _finish(plan, keep_going=keep_going, dry_run=dry_run)
+
+
+def _take(outcome: Outcome[Value], file: Path) -> Value:
+    """What came of reading the file. Raises ValueError where it passed a limit."""
+    if outcome.passed:
+        message = f"{file.name} {outcome.reason}; split it, or save a copy without empty rows and pictures"
+        raise ValueError(message)
+    return outcome.value
 
 
 def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | None, *, force: bool) -> int:

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING
 
 import pytest
 from printed_packets import line_packet, write_line
+from waiting import SECONDS
 
 from certgen import cli
+from certgen.limits import Limits
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -48,11 +50,13 @@ def made(tmp_path: Path) -> Callable[..., Path]:
     return make
 
 
-def test_a_new_season_passes_check(made: Callable[..., Path]) -> None:
-    """What `new` lays out has no gap and no reading error."""
+def test_a_new_season_can_be_read_and_shows_nothing_yet(made: Callable[..., Path]) -> None:
+    """What `new` lays out has no gap and no reading error, and is not taken for a season that is clean."""
     folder = made("--from", "2027-01-01", "--standard", "us-nop,eu")
+    code, said = call("check", folder, "--on", "2027-12-31")
 
-    assert (0, []) == (call("check", folder, "--on", "2027-12-31")[0], list((folder / "evidence").iterdir()))
+    assert (1, []) == (code, list((folder / "evidence").iterdir()))
+    assert "There are no records yet, so nothing is shown" in said
 
 
 def test_new_never_overwrites(made: Callable[..., Path]) -> None:
@@ -217,3 +221,17 @@ def test_sign_and_verify(tmp_path: Path) -> None:
     changed[len(changed) // 2] ^= 1
     (tmp_path / "changed.pdf").write_bytes(changed)
     assert 0 != call("verify", tmp_path / "changed.pdf")[0]
+
+
+def test_a_sheet_past_its_limits_is_refused_by_name(
+    example_copy: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is named with the limit and a way out, and nothing is written."""
+    sheet = tmp_path / "bags.csv"
+    sheet.write_text("bag,tree\n" + "B1,T1\n" * 200_000)
+    before = {path: path.read_bytes() for path in example_copy.rglob("*") if path.is_file()}
+    monkeypatch.setattr("certgen.cli.commands.import_.LIMITS", Limits(SECONDS, 40))
+    code, said = call("import", example_copy, sheet, "--table", "bagging")
+    assert 2 == code
+    assert "bags.csv needs more than the 40 MB of memory that it is given; split it" in " ".join(said.split())
+    assert before == {path: path.read_bytes() for path in example_copy.rglob("*") if path.is_file()}
