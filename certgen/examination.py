@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from certgen.records import Place, ReadingError, Season
     from certgen.records.places import Refusals
     from certgen.records.supplied import PacketReader
+    from certgen.rules.seed.purchases import Judged
 
 
 K = TypeVar("K")
@@ -173,6 +174,16 @@ class Result:
             rejected_mg=sum(lot.rejected_mg for lot in lots),
             unaccounted_mg=sum(lot.unaccounted_mg for lot in lots),
         )
+
+    @cached_property
+    def shown_by_packet(self) -> Mapping[Node, tuple[Judged, ...]]:
+        """By lot or planting the bought seed that a supplier's packet leads back to its parents."""
+        found: dict[Node, tuple[Judged, ...]] = {}
+        for one in self.case.purchases:
+            if one.shown:
+                node = Node(one.purchase.table, one.purchase.id)
+                found[node] = (*found.get(node, ()), one)
+        return found
 
     @property
     def exit_code(self) -> int:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from certgen.lineage import Node
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, day
 
@@ -56,14 +55,10 @@ class Through:
 
 def list_through(result: Result, lot: str) -> tuple[Through, ...]:
     """The packets that a lot's claim rests on, its blended lots' and its plantings' among them."""
-    if not any(one.shown for one in result.case.purchases):
+    if not result.shown_by_packet:
         return ()
-    line = set(result.lineage.line_of_lot(lot))
-    return tuple(
-        through
-        for one in result.case.purchases
-        if Node(one.purchase.table, one.purchase.id) in line and (through := _tell(one)) is not None
-    )
+    found = (one for node in result.lineage.line_of_lot(lot) for one in result.shown_by_packet.get(node, ()))
+    return tuple(through for one in found if (through := _tell(one)) is not None)
 
 
 def _tell(one: Judged) -> Through | None:

@@ -8,7 +8,9 @@ shows nothing. What speaks against the seed counts whoever signed it.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from datetime import date
+from itertools import accumulate
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from certgen.lineage import Node
@@ -25,7 +27,7 @@ if TYPE_CHECKING:
 
     from pandas import Series
 
-    from certgen.records.supplied import Dispatch, Party, Signer, SuppliedPacket
+    from certgen.records.supplied import Party, Signer, SuppliedPacket
     from certgen.rules.case import Case
 
 #: What keeps a packet from showing anything; each is told by the rule of its name.
@@ -176,11 +178,26 @@ def _shown(case: Case, table: str) -> list[Judged]:
 Objection = tuple[Fault, str]
 
 
+class _Sums:
+    """Masses by their days, added up to any day."""
+
+    def __init__(self, masses: Sequence[tuple[date, int]]) -> None:
+        ordered = sorted(masses)
+        self.days = [when for when, _ in ordered]
+        self.sums = list(accumulate((mass for _, mass in ordered), initial=0))
+
+    @property
+    def whole(self) -> int:
+        return self.sums[-1]
+
+    def until(self, day: date) -> int:
+        return self.sums[bisect_right(self.days, day)]
+
+
 class _Judging:
     def __init__(self, case: Case, purchases: Sequence[Purchase]) -> None:
         self.case = case
         self.purchases = purchases
-        self.signers = list_signers(case)
         own = case.season.details.operation
         #: What this operation was called in its seasons, this one and those before.
         self.called = {
@@ -189,14 +206,22 @@ class _Judging:
             if own.is_same(stretch.details.operation)
         }
         self.certificate = fold(own.certificate)
+        self.there = set(case.season.evidence_files) - set(case.season.empty_evidence)
+        #: By fingerprint whose key it is said to be, and the statement.
+        self.parties: dict[str, set[str]] = {}
+        self.stated: dict[str, KnownSigner] = {}
+        for known in list_signers(case):
+            self.parties.setdefault(known.fingerprint, set()).add(known.party)
+            self.stated.setdefault(known.fingerprint, known)
+        #: By packet and lot what left for here.
+        self.left: dict[str, dict[str, _Sums]] = {}
         self.drawn = self._draw()
 
     def judge(self) -> tuple[Judged, ...]:
         return tuple(self._judge(one) for one in self.purchases)
 
     def _judge(self, one: Purchase) -> Judged:
-        season = self.case.season
-        if not one.file or one.file not in season.evidence_files or one.file in season.empty_evidence:
+        if one.file not in self.there:
             # That a file isn't there is told where it is named.
             return Judged(one)
         packet = self.case.supplied.packets.get(one.file)
@@ -267,26 +292,27 @@ class _Judging:
             whose = packet.operation.name
             shown = fingerprint_of(holding[0].key)
             claims = f", which calls itself {holding[0].name}" if holding[0].name else ""
-            parties = {one.party for one in self.signers if one.fingerprint == shown}
-            known = f" but as that of {join(sorted(parties))}" if parties else ""
+            parties = sorted(self.parties.get(shown, ()))
+            known = f" but as that of {join(parties)}" if parties else ""
             says = f"it was signed with the key {shown}{claims}, and `known_signers` doesn't name that as"
             yield "packet-signer-unknown", f"{says} the key of {whose}{known}"
 
     def _is_own_key(self, signer: Signer) -> bool:
         """Whether a key is this operation's, by its own statement or by the name that it bears."""
         key = fingerprint_of(signer.key)
-        stated = any(one.fingerprint == key and fold(one.party) in self.called for one in self.signers)
-        return stated or fold(signer.name) in self.called
+        return bool(self._parties(key) & self.called) or fold(signer.name) in self.called
 
     def _known_signer(self, packet: SuppliedPacket) -> KnownSigner | None:
         """Whose key signed it, where the season states that key to be the packet's operation's, and no
         other's."""
-        held = {fingerprint_of(signer.key) for signer in packet.signers if signer.holds}
-        for known in self.signers:
-            parties = {fold(one.party) for one in self.signers if one.fingerprint == known.fingerprint}
-            if known.fingerprint in held and parties == {fold(packet.operation.name)}:
-                return known
+        for signer in packet.signers:
+            key = fingerprint_of(signer.key)
+            if signer.holds and self._parties(key) == {fold(packet.operation.name)}:
+                return self.stated[key]
         return None
+
+    def _parties(self, key: str) -> set[str]:
+        return {fold(party) for party in self.parties.get(key, ())}
 
     def _about_replacement(self, _: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
         other = self.case.supplied.replaced.get(packet.fingerprint)
@@ -314,12 +340,11 @@ class _Judging:
 
     def _about_grams(self, one: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
         left = self._left(one, packet)
-        if packet.on is not None and packet.on < one.on and not left:
+        if packet.on is not None and packet.on < one.on and not left.days:
             says = f"it is of {day(packet.on)} and tells of nothing that left for here"
             yield "packet-outdated", f"{says}; the seed was here on {day(one.on)}"
         there = packet.lots[one.lot].traced_mg
-        by_now = sum(gone.weight_mg for gone in left if gone.date <= one.on)
-        whole = sum(gone.weight_mg for gone in left)
+        by_now, whole = left.until(one.on), left.whole
         drawn, drawn_by_now = self._drawn_of(one)
         if by_now <= 0:
             yield (
@@ -332,32 +357,30 @@ class _Judging:
             says = f"{format_mass(drawn)} are drawn on lot {one.lot} here, and it shows {format_mass(most)}"
             yield "packet-grams-exceeded", f"{says} of it that left for here"
 
-    def _left(self, one: Purchase, packet: SuppliedPacket) -> list[Dispatch]:
+    def _left(self, one: Purchase, packet: SuppliedPacket) -> _Sums:
         """What of the lot left the supplier for this operation by the day of the packet."""
-        return [
-            gone
-            for gone in packet.dispatches
-            if gone.lot == one.lot
-            and fold(gone.party) in self.called
-            and packet.on is not None
-            and gone.date <= packet.on
-        ]
+        if one.file not in self.left:
+            found: dict[str, list[tuple[date, int]]] = {}
+            for gone in packet.dispatches:
+                if fold(gone.party) in self.called and packet.on is not None and gone.date <= packet.on:
+                    found.setdefault(gone.lot, []).append((gone.date, gone.weight_mg))
+            self.left[one.file] = {lot: _Sums(masses) for lot, masses in found.items()}
+        return self.left[one.file].get(one.lot) or _Sums([])
 
-    def _draw(self) -> dict[tuple[str, str], list[tuple[date, int]]]:
+    def _draw(self) -> dict[tuple[str, str], _Sums]:
         """What is drawn on each supplier's lot here, by the supplier's name, certificate and keys."""
         found: dict[tuple[str, str], list[tuple[date, int]]] = {}
         for one in self.purchases:
             if one.weight_mg is not None and one.lot:
                 for whose in self._names(one):
                     found.setdefault((whose, fold(one.lot)), []).append((one.on, one.weight_mg))
-        return found
+        return {key: _Sums(masses) for key, masses in found.items()}
 
     def _drawn_of(self, one: Purchase) -> tuple[int, int]:
         """The grams that all lots here draw on a purchase's lot there: in all, and by its day."""
-        drawn = [self.drawn.get((whose, fold(one.lot)), []) for whose in self._names(one)]
-        whole = max((sum(mass for _, mass in parts) for parts in drawn), default=0)
-        by_now = max((sum(mass for on, mass in parts if on <= one.on) for parts in drawn), default=0)
-        return whole, by_now
+        drawn = [self.drawn.get((whose, fold(one.lot))) or _Sums([]) for whose in self._names(one)]
+        whole = max((sums.whole for sums in drawn), default=0)
+        return whole, max((sums.until(one.on) for sums in drawn), default=0)
 
     def _names(self, one: Purchase) -> set[str]:
         """Whatever tells whose seed it is: two names of one supplier are no two suppliers."""
