@@ -348,6 +348,12 @@ CANNOT_KNOW: Final = (
         "taken as said."
     ),
     (
+        "Bought seed is traced through its supplier’s packet where that is made anew to the last byte and a "
+        "known key signed it. Whose key it is, is this operation’s own statement, and what the supplier "
+        "wrote down is the supplier’s. What is drawn on one delivery is added up over the seasons in reach; "
+        "of others nothing is known here."
+    ),
+    (
         "Traced is no certificate, and neither is a report without gaps: both support a decision that is "
         "the certifier’s."
     ),

@@ -9,11 +9,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from stand_ins import StandIns
 from waiting import SECONDS
 
 from certgen.coop.members.examining import Task, examine_task
-from certgen.coop.members.member_list import read_coop
+from certgen.coop.members.member_list import Member, read_coop
 from certgen.limits import Limits
+from certgen.rules.example_seasons import EXAMPLES_ON, load_example
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -163,6 +165,19 @@ def test_records_that_change_meanwhile_are_not_kept(
 
     examine_task(Task(str(folder), coop.members[0], date(2026, 11, 25), str(cache)))
     assert [] == list(cache.rglob("*.member"))
+
+
+@pytest.mark.parametrize(("kind", "traced"), [("good", 2000), ("bad", 0)])
+def test_a_members_suppliers_packets_are_verified(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str, traced: int
+) -> None:
+    """As they are when the member checks its season itself."""
+    monkeypatch.setattr("certgen.verification.supplied.PacketVerifier", lambda _cache: StandIns())
+    home = load_example("packet-unsound", kind).write(tmp_path / "members")
+    member = Member("A", "Larkfold Seed Orchard", "folder", f"members/{home.name}", "C-0417", EXAMPLES_ON)
+    summary = examine_task(Task(str(tmp_path), member, EXAMPLES_ON, "")).summary
+
+    assert ((), [traced]) == (summary.errors, [one.own.traced_mg for one in summary.lots if one.lot == "L3"])
 
 
 def test_a_fault_of_certgen_at_one_member_is_named_there(
