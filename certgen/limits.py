@@ -189,9 +189,13 @@ class LimitedPool:
         self._processes = [LimitedProcess(limits, load) for _ in range(max(workers, 1))]
         self._threads = ThreadPoolExecutor(len(self._processes))
         self._free: LifoQueue[LimitedProcess] = LifoQueue()
-        for process in self._processes:
-            process.begin()
-            self._free.put(process)
+        try:
+            for process in self._processes:
+                process.begin()
+                self._free.put(process)
+        except BaseException:
+            self.__exit__()
+            raise
 
     def __enter__(self) -> Self:
         return self

@@ -11,6 +11,7 @@ import signal
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from types import FrameType
 from typing import Final, NoReturn
 
 from certgen import __version__
@@ -38,6 +39,8 @@ COMMANDS: Final = {
 #: What the numbers mean is part of the interface; see `certgen --help`.
 CLEAN, GAPS, UNREADABLE, FAILED = 0, 1, 2, 3
 INTERRUPTED: Final = 130
+#: How long a signal waits that comes at a bad time, in seconds.
+_MOMENT: Final = 0.01
 
 
 def main(arguments: Sequence[str] | None = None) -> NoReturn:
@@ -54,10 +57,27 @@ def main(arguments: Sequence[str] | None = None) -> NoReturn:
     sys.exit(run(sys.argv[1:] if arguments is None else arguments))
 
 
-def _end(number: int, _frame: object) -> NoReturn:
+def _end(number: int, frame: FrameType | None) -> None:
     """Ends the process by way of everything that is to be put away; asked again, it is at it already."""
+    if _is_beginning(frame):
+        from threading import Timer
+
+        Timer(_MOMENT, os.kill, (os.getpid(), number)).start()
+        return
     signal.signal(number, signal.SIG_IGN)
     raise SystemExit(128 + number)
+
+
+def _is_beginning(frame: FrameType | None) -> bool:
+    """Whether a temporary folder or a worker is just coming to be: there, and noted by nobody yet."""
+    while frame is not None:
+        code = frame.f_code
+        if code.co_filename.endswith("tempfile.py") or (
+            code.co_name == "start" and code.co_filename.endswith("process.py")
+        ):
+            return True
+        frame = frame.f_back
+    return False
 
 
 def run(arguments: Sequence[str]) -> int:

@@ -61,6 +61,10 @@ def test_a_check_finishes_what_was_cut_short(season, tmp_path, capsys, step):
 def test_an_import_of_many_files_is_finished_by_the_next(season, tmp_path, capsys, step):
     """Killed at its third file it is what the whole import gives, though the command itself is run again."""
     book = tmp_path / "book.xlsx"
+    # A workbook has no place for signers, whose entries have fields of their own.
+    text = (season / "base.yaml").read_text(encoding="utf-8")
+    signers = text[text.index("  known_signers:") : text.index("blocks:")]
+    (season / "base.yaml").write_text(text.replace(signers, "\n"), encoding="utf-8")
     assert cli.run(["export", str(season), "--out", str(book), *ON]) == 0
     whole, cut = tmp_path / "whole", tmp_path / "cut"
     assert cli.run(["import", str(whole), str(book)]) == 0
