@@ -78,10 +78,6 @@ class Difference:
     is_foreign: bool = False
     is_seen: bool = True
 
-    def text(self) -> str:
-        """`page 3: what is drawn on it differs`."""
-        return f"page {self.page}: {self.words}" if self.page else self.words
-
 
 @dataclass(slots=True)
 class _Reading:

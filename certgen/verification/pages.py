@@ -12,7 +12,7 @@ from certgen.verification.packet_files import stated_maker
 from certgen.verification.rebuilding import rebuild_pages
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from certgen.examination import Result
     from certgen.exchange.signing.signature import Signatures
@@ -84,16 +84,23 @@ def _say_differences(given: bytes, made: bytes) -> Iterator[str]:
         yield str(fault)
         return
     words = _changed_words(given, made, {one.page for one in differences if one.page})
-    said: dict[str, list[int]] = {}
-    for page, text in words.items():
-        said.setdefault(text, []).append(page)
-    for one in differences:
-        if not (one.page in words and _is_drawing(one)):
-            said.setdefault(one.words, []).append(one.page)
-    yield from (f"{_name_pages(pages)}{text}" for text, pages in said.items())
+    yield from _group(
+        [
+            *words.items(),
+            *((one.page, one.words) for one in differences if not (one.page in words and _is_drawing(one))),
+        ]
+    )
     if not differences:
         place = first_difference(given, made)
         yield f"bytes that no page shows differ, from byte {place + 1:,} of {len(given):,} on"
+
+
+def _group(told: Iterable[tuple[int, str]]) -> Iterator[str]:
+    """What is told of pages, once for all pages of which the same is told."""
+    pages: dict[str, list[int]] = {}
+    for page, words in told:
+        pages.setdefault(words, []).append(page)
+    yield from (f"{_name_pages(numbers)}{words}" for words, numbers in pages.items())
 
 
 def _name_pages(pages: Sequence[int]) -> str:
@@ -176,19 +183,19 @@ def _judge_appearance(found: Verification, given: bytes, made: bytes, differing:
 
 def _compare_appearance(given: bytes, made: bytes) -> tuple[list[str], list[str], int]:
     """What differs and may come from the version; what no version writes; how many pages there are."""
-    unknown: list[str] = []
-    foreign: list[str] = []
+    unknown: list[tuple[int, str]] = []
+    foreign: list[tuple[int, str]] = []
     here, there = (dict(read_appearances(pdf)) for pdf in (given, made))
     # How many pages there are is told by `compare_files`.
     for number in sorted({*here} & {*there}):
         one, other = here[number], there[number]
         if one.words != other.words:
-            unknown.append(f"page {number}: {say_words(one.words, other.words)}")
+            unknown.append((number, say_words(one.words, other.words)))
         elif one.picture != other.picture:
-            unknown.append(f"page {number}: it reads the same and looks otherwise")
+            unknown.append((number, "it reads the same and looks otherwise"))
     for difference in compare_files(given, made):
         if difference.is_foreign:
-            foreign.append(difference.text())
+            foreign.append((difference.page, difference.words))
         elif difference.is_seen:
-            unknown.append(difference.text())
-    return unknown, foreign, len(here)
+            unknown.append((difference.page, difference.words))
+    return list(_group(unknown)), list(_group(foreign)), len(here)
