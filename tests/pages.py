@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import io
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import pikepdf
+import pypdfium2
 
 from certgen.typeset.design import SHEETS, Settings
 from certgen.typeset.joining import JoinedFile
@@ -42,3 +43,39 @@ def fonts_of(pdf: bytes) -> set[str]:
             if isinstance(font, pikepdf.Dictionary) and font.get("/Type") == "/Font" and "/BaseFont" in font
         }
     return {name.replace("-", "").replace(" ", "") for name in names}
+
+
+class Letter(NamedTuple):
+    """A letter on a page: where it stands in millimetres from the top left, and its size in points."""
+
+    page: int
+    sign: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+    size: float
+
+
+def letters_of(pdf: bytes) -> list[Letter]:
+    """Every letter that the pages show, in the order of the file; blanks are left out."""
+    found = []
+    for number, page in enumerate(pypdfium2.PdfDocument(pdf)):
+        height, text = page.get_height(), page.get_textpage()
+        for at in range(text.count_chars()):
+            sign = chr(pypdfium2.raw.FPDFText_GetUnicode(text, at))
+            if sign.isspace() or sign == "\0":
+                continue
+            left, low, right, high = text.get_charbox(at)
+            matrix = pypdfium2.raw.FS_MATRIX()
+            pypdfium2.raw.FPDFText_GetMatrix(text, at, matrix)
+            size = pypdfium2.raw.FPDFText_GetFontSize(text, at) * abs(matrix.d)
+            edges = (left, height - high, right, height - low)
+            found.append(Letter(number, sign, *(25.4 / 72 * edge for edge in edges), size))
+    return found
+
+
+def text_of(pdf: bytes) -> str:
+    """What all pages say, one blank between words, so that it is found across the ends of lines."""
+    pages = [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf)]
+    return " ".join(" ".join(pages).replace("\ufffe", "-").split())

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from certgen.examination import Result
+    from certgen.standards import Caution
 
 _CODES: Final = {"bold": "1", "dim": "2", "red": "31", "green": "32", "yellow": "33", "cyan": "36"}
 #: Characters that would move the cursor or hide text if a record held them.
@@ -66,6 +67,11 @@ class Terminal:
         """A heading with an empty line before it."""
         self.line()
         self.line(self.paint(text, "bold", *styles))
+
+    def cautions(self, cautions: Iterable[Caution], indent: int = 2) -> None:
+        """Cautions in their short form, a paragraph each."""
+        for one in cautions:
+            self.text(f"Caution. {one.line}", indent, hang=2)
 
     def season(self, result: Result) -> None:
         """Whose season it is, as every command's text begins."""

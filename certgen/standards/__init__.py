@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from certgen.standards.cautions import Caution, Cautions, pieces_of_work
 from certgen.standards.coverage import Coverage, clauses_of, coverage, pages
 from certgen.standards.crossing import Crossing, crossing
 from certgen.standards.loader import PROFILES, RULEBOOKS, clause_of, load_profile, load_rulebook
 from certgen.standards.practice import Practice
-from certgen.standards.profile import ROLES, STAGES, WORDS, Caution, Inheritance, Listing, Profile
+from certgen.standards.profile import ROLES, WORDS, Inheritance, Listing, Profile
 from certgen.standards.reading import StandardError
 from certgen.standards.rulebook import Clause, Demand, DemandKind, Rulebook, demand_kinds
 from certgen.standards.screening import Event, Method, Target
@@ -15,9 +16,9 @@ __all__ = [
     "PROFILES",
     "ROLES",
     "RULEBOOKS",
-    "STAGES",
     "WORDS",
     "Caution",
+    "Cautions",
     "Clause",
     "Coverage",
     "Crossing",
@@ -40,4 +41,5 @@ __all__ = [
     "load_profile",
     "load_rulebook",
     "pages",
+    "pieces_of_work",
 ]

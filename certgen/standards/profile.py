@@ -1,5 +1,4 @@
-"""Crop profiles: a crop's words and what each means for the job, its practice, its transgenes and the
-cautions.
+"""Crop profiles: a crop's words and what each means for the job, its practice and its transgenes.
 
 Names of materials that no rulebook allows on organic land, as people write them, stand here too.
 """
@@ -11,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
+from certgen.standards.cautions import Cautions, cautions_of
 from certgen.standards.practice import PRACTICE_MARKS, Practice, parse_practice
 from certgen.standards.reading import FrozenMapping, Section, StandardError, read_data
 from certgen.standards.rulebook import MARKS, Clause
@@ -59,20 +59,6 @@ ROLES = {
 }
 """What a rule asks of a word -> the vocabulary in which the profile answers; the answer may be no word."""
 
-STAGES = ("screening", "bagging", "harvest", "extraction", "drying", "storage", "sowing", "inputs")
-"""The stages of the job, in order, at which a caution can stand."""
-
-
-@dataclass(frozen=True, slots=True)
-class Caution:
-    """A reminder where work can hurt someone; it defers to `defers_to` and replaces none of it."""
-
-    key: str
-    stage: str
-    title: str
-    text: str
-    defers_to: str
-
 
 @dataclass(frozen=True, slots=True)
 class Inheritance:
@@ -115,7 +101,7 @@ class Profile:
     methods: Mapping[str, Method]
     events: Mapping[str, Event]
     inheritance: Mapping[str, Inheritance]
-    cautions: Mapping[str, Caution]
+    cautions: Cautions
     listings: Mapping[str, Listing]
 
     @property
@@ -165,10 +151,6 @@ class Profile:
             event for event in (self.default_events if events is None else events) if event not in seen
         )
 
-    def cautions_at(self, stage: str) -> tuple[Caution, ...]:
-        """The cautions that stand at a stage of the job."""
-        return tuple(caution for caution in self.cautions.values() if caution.stage == stage)
-
     def clause(self, key: str) -> Clause:
         """A practice figure as a clause to cite, by `practice:<key>`; `StandardError` when there is none
         such.
@@ -216,7 +198,7 @@ def parse_profile(key: str, file: Section) -> Profile:
             methods=FrozenMapping(methods),
             events=FrozenMapping(events),
             inheritance=FrozenMapping(_parse_inheritance(file)),
-            cautions=FrozenMapping(_parse_cautions(file)),
+            cautions=cautions_of(key),
             listings=FrozenMapping(_parse_listings(file)),
         )
 
@@ -241,20 +223,6 @@ def _parse_inheritance(file: Section) -> dict[str, Inheritance]:
                 leaf_positive=entry.flag("leaf_positive"),
                 share=share,
                 mark=entry.word("mark", PRACTICE_MARKS),
-            )
-    return found
-
-
-def _parse_cautions(file: Section) -> dict[str, Caution]:
-    found = {}
-    for key, entry in file.sections("cautions"):
-        with entry:
-            found[key] = Caution(
-                key=key,
-                stage=entry.word("stage", STAGES),
-                title=entry.text("title"),
-                text=entry.text("text"),
-                defers_to=entry.text("defers_to"),
             )
     return found
 

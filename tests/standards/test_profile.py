@@ -7,11 +7,9 @@ import pytest
 import yaml
 
 from certgen import standards
-from certgen.standards import PROFILES, ROLES, STAGES, WORDS, StandardError, load_profile, load_rulebook
+from certgen.standards import PROFILES, ROLES, WORDS, StandardError, load_profile, load_rulebook
 from certgen.standards.profile import parse_profile
 from certgen.standards.reading import DATA, Section
-
-HARD = ("latex", "blades", "heat", "reagents", "treated seed", "ladder")
 
 
 def squash(**changes):
@@ -121,20 +119,6 @@ def test_inheritance_shares_are_mendels() -> None:
         mother, _, father = key.replace("_selfed", f"_by_{key.split('_')[0]}").partition("_by_")
         assert 1 - (1 - gametes[mother]) * (1 - gametes[father]) == one.share, key
         assert (gametes[mother] > 0) == one.leaf_positive, key
-
-
-def test_cautions_stand_where_work_can_hurt() -> None:
-    """Latex, blades, heat, reagents, treated seed and ladders have their stage, and each defers to
-    someone.
-    """
-    cautions = load_profile("papaya").cautions
-    told = " ".join(f"{one.title} {one.text}" for one in cautions.values()).casefold()
-
-    assert [] == [word for word in HARD if word not in told]
-    assert all(one.defers_to for one in cautions.values())
-    assert {"screening", "bagging", "harvest", "extraction", "drying", "sowing"} <= {
-        stage for stage in STAGES if load_profile("papaya").cautions_at(stage)
-    }
 
 
 @pytest.mark.parametrize("key", PROFILES)

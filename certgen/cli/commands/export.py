@@ -91,7 +91,7 @@ def _build(result: Result, form: str, *, base: str, offset: str, empty: bool) ->
     if form == "xlsx":
         from certgen.exchange.spreadsheets.workbook import build_workbook
 
-        return build_workbook(None if empty else result.season, result.profile.words)
+        return build_workbook(None if empty else result.season, result.profile)
     if form == "csv":
         from certgen.exchange.spreadsheets.csv_tables import csv_bundle
 

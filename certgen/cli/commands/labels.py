@@ -30,8 +30,12 @@ KINDS: Final = {
     "tags": "70x37",
     "samples": "38.1x21.2",
     "lots": "99.1x67.7",
-    "bagging-round": "",
     "sample-round": "",
+    "bagging-round": "",
+    "check-round": "",
+    "uncovering-round": "",
+    "picking-list": "",
+    "run-sheet": "",
     "calibration": "70x37",
 }
 
@@ -53,7 +57,8 @@ class _Wanted(NamedTuple):
     metavar="KIND",
     type=Word(list(KINDS)),
     default="tags",
-    help="tags, samples, lots, bagging-round, sample-round or calibration.",
+    help="tags, samples, lots; sample-round, bagging-round, check-round, uncovering-round, picking-list, "
+    "run-sheet; or calibration.",
 )
 @option("--out", metavar="FILE", type=PATH, help="Where to. Default: the kind's name here.")
 @names_option("--only", metavar="ID", help="Only these trees, or these lots. Repeat it, or use commas.")
@@ -101,13 +106,14 @@ def run(
     force: bool,
     on: date | None,
 ) -> int:
-    """Print bag tags, sample labels, lot labels, and sheets to walk the rows with.
+    """Print bag tags, sample labels, lot labels, and sheets to work from in the rows and beside the machine.
 
     Tags and the bagging round hold only trees that the screening clears. Print at 100 %; try --kind
     calibration first.
     """
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_waiting
+    from certgen.exchange.field_paper.field_sheets import set_sheet
     from certgen.exchange.field_paper.label_sheets import SheetError, build_sheet, set_calibration
     from certgen.exchange.field_paper.labels import LabelError
     from certgen.output_places import Output
@@ -121,20 +127,30 @@ def run(
         else:
             result = examine_or_refuse(season, on)
             with show_waiting("setting pages"):
-                if kind.endswith("-round"):
-                    data = _set_round(result, kind, page)
+                if not KINDS[kind]:
+                    data = set_sheet(result, kind, page)
                 else:
                     measured = build_sheet(page, sheet or KINDS[kind], margins, gaps, nudge)
                     data = _set_labels(result, kind, measured, _Wanted(only, bag, each, blank, skip))
     write_files([Output(path, "field paper", data)], force=force)
     sys.stdout.write(f"{path} is written. Print it at 100 %, not fitted to the page.\n")
+    if kind == "lots":
+        _tell_untold(result, only)
     return 0
 
 
-def _set_round(result: Result, kind: str, page: str) -> bytes:
-    from certgen.exchange.field_paper.field_sheets import set_bagging_round, set_sample_round
+def _tell_untold(result: Result, only: list[str]) -> None:
+    """A label is silent on treatment where the records are; whoever sticks it on has to know that."""
+    from certgen.cli.terminal import Terminal
+    from certgen.exchange.field_paper.labels import untold_lots
+    from certgen.rules.wording import name
 
-    return (set_bagging_round if kind == "bagging-round" else set_sample_round)(result, page)
+    if untold := untold_lots(result, only):
+        Terminal().text(
+            f"No record says whether {name('lots', untold)} {'was' if len(untold) == 1 else 'were'} treated, "
+            "so the labels say nothing of it. Seed that was treated must be labelled so: record it under "
+            "`treatment` of the batch or the lot, and print them anew."
+        )
 
 
 def _set_labels(result: Result, kind: str, sheet: LabelSheet, wanted: _Wanted) -> bytes:
@@ -145,4 +161,4 @@ def _set_labels(result: Result, kind: str, sheet: LabelSheet, wanted: _Wanted) -
         labels = bag_tags(result, each=wanted.each, trees=wanted.only, bags=wanted.bags, blank=wanted.blank)
     else:
         labels = (sample_labels if kind == "samples" else lot_labels)(result, wanted.only)
-    return set_labels(labels, sheet, skip=wanted.skip % sheet.labels)
+    return set_labels(labels, sheet, skip=wanted.skip % sheet.labels, cut=kind == "tags")

@@ -167,12 +167,13 @@ def _write_check(result: Result, check: SpotCheck, form: str) -> None:
         case "json":
             dump_json(build_spot_check(result, check))
         case _:
-            dump_csv(*tabulate_spot_check(check))
+            dump_csv(*tabulate_spot_check(result, check))
 
 
 def _write_plan(result: Result, plan: SeedPlan, form: str) -> None:
     from certgen.cli.output import dump_csv, dump_json
     from certgen.cli.writers.sample import write_plan
+    from certgen.dossier.cautions import cautions_of_test
     from certgen.exchange.interchange.sample import build_seed_plan, describe_seed_plan
 
     match form:
@@ -181,5 +182,6 @@ def _write_plan(result: Result, plan: SeedPlan, form: str) -> None:
         case "json":
             dump_json(build_seed_plan(result, plan))
         case _:
-            figures = describe_seed_plan(plan)
+            cautions = " ".join(one.line for one in cautions_of_test(result, plan.lot))
+            figures = {**describe_seed_plan(plan), "cautions": cautions}
             dump_csv(list(figures), [list(figures.values())])

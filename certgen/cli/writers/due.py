@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.cli.terminal import Terminal
+from certgen.dossier.cautions import cautions_of_due
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def write_text(result: Result, due: Sequence[Due], *, everything: bool) -> None:
     out.line(f"As of {day(result.on)}.")
     if not due:
         out.line("Nothing is due.")
+    cautions = cautions_of_due(result, due)
     for subject, heading in _HEADINGS.items():
         entries = [entry for entry in due if entry.subject == subject]
         if not entries:
@@ -42,6 +44,7 @@ def write_text(result: Result, due: Sequence[Due], *, everything: bool) -> None:
             out.text(", ".join(entry.identifier for entry in entries), 2)
         else:
             _write_subject(out, subject, entries, everything)
+        out.cautions(cautions.get(subject, ()))
     out.line()
 
 

@@ -6,6 +6,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from certgen.cli.terminal import Terminal, clean
+from certgen.dossier.cautions import cautions_of_draw, cautions_of_test
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ def write_check(result: Result, check: SpotCheck) -> None:
     out.text(
         f"Spot check of {check.size} of {check.population} {check.kind}, drawn with the text “{check.seed}”."
     )
+    out.cautions(cautions_of_draw(result, check.kind))
     if len(check.strata) > 1:
         groups = [item.stratum for item in check.drawn]
         parts = join(f"{groups.count(name)} of {whole} in {name}" for name, whole in check.strata.items())
@@ -82,6 +84,7 @@ def write_plan(result: Result, plan: SeedPlan) -> None:
             f"{_percent(plan.confidence)}). That is a bound, not an absence.",
             2,
         )
+    out.cautions(cautions_of_test(result, plan.lot))
     out.heading("What it uses up")
     out.text(f"{plan.cost_g:.1f} g of seed, which the test destroys.", 2)
     if plan.share_of_stock is None:

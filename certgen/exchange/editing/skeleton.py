@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
+    from certgen.standards import Profile
+
 #: Which tables share a file, in the order of the job.
 FILES: Mapping[str, tuple[str, ...]] = {
     "land.yaml": ("blocks", "plantings", "inputs"),
@@ -75,10 +77,11 @@ def lay_out(
     """
     check_beginning(beginning)
     _hold_folder(folder, force=force)
-    words = load_profile(beginning.crop).words
+    profile = load_profile(beginning.crop)
+    words = profile.words
     contents = {"season.yaml": _season_text(beginning)}
     for name, tables in FILES.items():
-        contents[name] = _file_text([load_tables()[table] for table in tables], words)
+        contents[name] = _file_text([load_tables()[table] for table in tables], profile)
     for name, text in editor_schemas(words).items():
         contents[f"{SCHEMA_FOLDER}/{name}"] = text
     files = [Output(folder / name, "season file", text.encode()) for name, text in contents.items()]
@@ -127,10 +130,15 @@ def _season_text(beginning: Beginning) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _file_text(tables: Sequence[Table], words: Mapping[str, tuple[str, ...]]) -> str:
+def _file_text(tables: Sequence[Table], profile: Profile) -> str:
+    words = profile.words
     lines = [_MODELINE]
     for table in tables:
         lines += ["", *_comment(f"{table.title}. {table.description}"), "#"]
+        for caution in profile.cautions.of_table(table.name):
+            lines += _comment(f"Caution. {caution.line}")
+        if profile.cautions.of_table(table.name):
+            lines.append("#")
         lines += _explain_fields(table, words)
         # The sample stands below the table's name, so that it is sound once its signs # are taken away.
         lines += [

@@ -28,6 +28,11 @@ PAGES: Final = MappingProxyType(
 )
 _UNITS: Final = MappingProxyType({"": 1.0, "mm": 1.0, "cm": 10.0, "in": 25.4})
 _SLACK: Final = 0.01
+#: From a label's edge to its text, in millimetres: on what is cut by hand or large enough, on small stickers.
+EDGE_MM: Final = 4.0
+STICKER_EDGE_MM: Final = 2.0
+#: The width and height from which a sticker can spare as much as a tag.
+_ROOMY: Final = (60.0, 30.0)
 
 
 class SheetError(ValueError):
@@ -128,8 +133,10 @@ def _count(room: float, length: float, gap: float) -> int:
     return int((room + gap + _SLACK) // (length + gap))
 
 
-def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0) -> bytes:
+def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0, cut: bool = False) -> bytes:
     """The labels on as many sheets as they take; `skip` leaves the first places of a begun sheet free.
+    `cut` draws lines to cut plain paper along, and keeps the text as far from them as a pair of scissors
+    strays.
 
     Raises `LabelError` where there is none, or where one can't hold what must stand on it.
     """
@@ -144,7 +151,9 @@ def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0) -> 
         pages[page].append({"x": x, "y": y, **_shown(label)})
     codes = {label.code: qr_code(label.code, quiet=4) for label in labels if label.code}
     try:
-        return compile_typst("labels.typ", {**_design(sheet), "pages": pages, "codes": codes}, epoch=UNDATED)
+        return compile_typst(
+            "labels.typ", {**_design(sheet, cut=cut), "pages": pages, "codes": codes}, epoch=UNDATED
+        )
     except SettingError as fault:
         if "too small" not in str(fault):
             raise
@@ -163,15 +172,18 @@ def set_calibration(sheet: LabelSheet) -> bytes:
 def _shown(label: Label) -> dict[str, Any]:
     return {
         "title": fit_to_set(label.title),
+        "place": fit_to_set(label.place),
         "lines": [[name, fit_to_set(value)] for name, value in label.lines],
         "code": label.code,
         "hole": label.hole,
         "foot": fit_to_set(label.foot),
-        "caution": fit_to_set(label.caution),
+        "treated": [[name, fit_to_set(value)] for name, value in label.treated],
+        "cautions": [fit_to_set(text) for text in label.cautions],
     }
 
 
-def _design(sheet: LabelSheet) -> dict[str, Any]:
+def _design(sheet: LabelSheet, *, cut: bool = False) -> dict[str, Any]:
+    roomy = sheet.width >= _ROOMY[0] and sheet.height >= _ROOMY[1]
     return {
         "sans": families(SANS),
         "sheet": {
@@ -179,5 +191,7 @@ def _design(sheet: LabelSheet) -> dict[str, Any]:
             "page_height": sheet.page_height,
             "width": sheet.width,
             "height": sheet.height,
+            "edge": EDGE_MM if cut or roomy else STICKER_EDGE_MM,
+            "cut": cut,
         },
     }

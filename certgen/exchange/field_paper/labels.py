@@ -1,7 +1,7 @@
 """What stands on each label.
 
-Only trees that the screening clears get tags: a bag on an unscreened tree is work for nothing. Where the
-work can hurt, the sheet says so in the crop profile's words.
+Only trees that the screening clears get tags: a bag on an unscreened tree is work for nothing. That seed is
+treated stands on a lot's label where a record says so, and nowhere else.
 """
 
 from __future__ import annotations
@@ -10,7 +10,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.dossier.treatment import Treatment, Treatments
 from certgen.figures.distributions import round_half_up
+from certgen.records.quantities import parse_quantity
+from certgen.rules.wording import join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -19,6 +22,8 @@ if TYPE_CHECKING:
 
 #: A value that is written in by hand.
 BLANK: Final = ""
+#: What the label of seed treated with a harmful substance says: 7 USC 1571(i), as read.
+NO_FOOD: Final = "Do not use for food or feed or oil purposes."
 
 
 class LabelError(ValueError):
@@ -27,16 +32,19 @@ class LabelError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """One label: a large word, lines of (name, value; an empty value leaves a line to write on), a code, a
-    hole, and what whoever handles the thing should beware of.
+    """One label: a large word, where the thing is, lines of (name, value; an empty value leaves a line to
+    write on), a code, a hole. `treated` are such lines too and `cautions` sentences, neither of them ever
+    set smaller than 8 point.
     """
 
     title: str
     lines: tuple[tuple[str, str], ...]
     code: str = ""
     hole: bool = False
+    place: str = ""
     foot: str = ""
-    caution: str = ""
+    treated: tuple[tuple[str, str], ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +53,7 @@ class ClearedTree:
 
     tree: str
     variety: str
+    sex: str
     block: str
     row: str
     position: str
@@ -59,18 +68,23 @@ def cleared_trees(result: Result) -> tuple[ClearedTree, ...]:
     ready = {one.identifier: one.first for one in list_due(result) if one.subject == "cleared for bagging"}
     trees = result.case.trees[result.case.own("trees")]
     chosen = trees[trees["tree"].isin(list(ready))].drop_duplicates("tree")
-    names = ("tree", "variety", "block", "row", "position", "clearing_sample")
+    names = ("tree", "variety", "sex", "block", "row", "position", "clearing_sample")
     days = [str(ready[tree]) for tree in chosen["tree"].tolist()]
     found = [
         ClearedTree(*(_text(value) for value in values))
         for values in zip(*(chosen[name].tolist() for name in names), days, strict=True)
     ]
-    return tuple(sorted(found, key=lambda one: (one.block, _walk(one.row), _walk(one.position), one.tree)))
+    return tuple(sorted(found, key=lambda one: walking_order(one.block, one.row, one.position, one.tree)))
 
 
 def _text(value: object) -> str:
     """A table's cell as text; pandas gives a float that is no number where there is nothing."""
     return value if isinstance(value, str) else ""
+
+
+def walking_order(block: str, row: str, position: str, tree: str) -> tuple[object, ...]:
+    """Sorts what stands in an orchard as one walks past it: block by block, row by row."""
+    return block, _walk(row), _walk(position), tree
 
 
 def _walk(text: str) -> tuple[int, int, str]:
@@ -109,7 +123,7 @@ def _tag_of_tree(tree: ClearedTree) -> Label:
         (("Variety", tree.variety), ("Bag", BLANK), ("Date", BLANK)),
         code=tree.tree,
         hole=True,
-        foot=_where(tree),
+        place=_where(tree),
     )
 
 
@@ -156,18 +170,33 @@ def lot_labels(result: Result, lots: Sequence[str] = ()) -> tuple[Label, ...]:
     """Labels for seed containers: the status word, the lot, and what else the season's standards ask for.
 
     Only lots that are traced say `organic`. For others the standing stands where the word would: a label
-    must not claim what the records do not bear. Whether the seed was treated is no record's to say, so there
-    is a line to write it on, and beside it what the crop's profile says of sowing such seed.
+    must not claim what the records do not bear. Which clause asks for a line, and whether it was read, is for
+    the packet to say and not for whoever buys the seed.
     """
-    frame = result.season.tables["lots"]
-    known = frame["lot"].tolist()
+    chosen = _choose_lots(result, lots)
+    treatments = Treatments(result.case)
+    return tuple(
+        label
+        for lot in chosen
+        for label in [_lot_label(result, lot, treatments.of(lot))] * _containers(result, lot)
+    )
+
+
+def untold_lots(result: Result, lots: Sequence[str] = ()) -> tuple[str, ...]:
+    """Those of the lots of which no record says whether their seed was treated."""
+    treatments = Treatments(result.case)
+    return tuple(lot for lot in _choose_lots(result, lots) if treatments.of(lot).treated is None)
+
+
+def _choose_lots(result: Result, lots: Sequence[str]) -> list[str]:
+    known = result.season.tables["lots"]["lot"].tolist()
     unknown = [lot for lot in lots if lot not in known]
     if unknown:
         raise LabelError(f"no record bears the lot number {', '.join(unknown)}")
     chosen = list(lots) or known
     if not chosen:
         raise LabelError("there is no lot on record")
-    return tuple(label for lot in chosen for label in [_lot_label(result, lot)] * _containers(result, lot))
+    return chosen
 
 
 def _containers(result: Result, lot: str) -> int:
@@ -175,24 +204,52 @@ def _containers(result: Result, lot: str) -> int:
     return max(1, min(int(record.get("containers", 1)), 500))
 
 
-#: The demands of a rulebook that say what must stand on a container.
-_LABEL_DEMANDS: Final = ("container_words", "label_items", "last_certified_operation")
-
-
-def _lot_label(result: Result, lot: str) -> Label:
+def _lot_label(result: Result, lot: str, treatment: Treatment) -> Label:
     record = result.season.record("lots", lot) or {}
-    caution = " ".join(
-        f"{one.text} What counts: {one.defers_to}." for one in result.profile.cautions_at("sowing")
-    )
     lines = (
         ("Status", _say_status(result, lot, record)),
         ("Variety", str(record.get("variety", ""))),
         ("Packed", str(record.get("packed", ""))),
         *_lines_asked_for(result, lot, record),
-        ("Net weight", BLANK),
-        ("Treated with (or: not treated)", BLANK),
+        ("Net weight", _net_weight(record)),
     )
-    return Label(f"Lot {lot}", lines, code=lot, foot=_lot_foot(result), caution=caution)
+    return Label(
+        f"Lot {lot}",
+        lines,
+        code=lot,
+        foot=result.profile.botanical,
+        treated=_treated_lines(treatment),
+        cautions=_cautions(result, treatment),
+    )
+
+
+def _treated_lines(treatment: Treatment) -> tuple[tuple[str, str], ...]:
+    """`Treated with` what the records name; where they don't name all of it, a line to write it on."""
+    if not treatment.treated:
+        return ()
+    named = ("Treated with", join(treatment.substances))
+    blank = ("and with" if treatment.substances else "Treated with", BLANK)
+    return (*([named] if treatment.substances else []), *([] if treatment.named else [blank]))
+
+
+def _cautions(result: Result, treatment: Treatment) -> tuple[str, ...]:
+    """What stands below `Treated with`; nothing where each treatment is recorded as harmless."""
+    if not treatment.treated or treatment.harmful is False:
+        return ()
+    handling = (one.line.partition(": ")[2] for one in result.profile.cautions.at("treated seed"))
+    return (*([NO_FOOD] if treatment.harmful else []), *handling)
+
+
+def _net_weight(record: Mapping[str, Any]) -> str:
+    """What one container holds as far as the record says; a line to write on where it doesn't, or where so
+    many containers would hold more than the lot weighs.
+    """
+    whole, each, containers = record.get("weight"), record.get("net_weight"), record.get("containers", 0)
+    if each is not None:
+        held = parse_quantity(str(each), "mass").si * max(1, int(containers))
+        fits = whole is None or held <= parse_quantity(str(whole), "mass").si
+        return str(each) if fits else BLANK
+    return str(whole) if containers == 1 and whole is not None else BLANK
 
 
 def _say_status(result: Result, lot: str, record: Mapping[str, Any]) -> str:
@@ -213,19 +270,6 @@ def _lines_asked_for(result: Result, lot: str, record: Mapping[str, Any]) -> Ite
         yield "Germination", germination
 
 
-def _lot_foot(result: Result) -> str:
-    demands = [
-        rulebook.demands[key]
-        for rulebook in result.rulebooks
-        for key in _LABEL_DEMANDS
-        if key in rulebook.demands
-    ]
-    if not demands:
-        return result.profile.botanical
-    clauses = sorted({demand.clause for demand in demands})
-    return f"{result.profile.botanical.rstrip('.')}. Asked for by {_name_clauses(result, clauses)}."
-
-
 def _asks(rulebook: Any, key: str) -> bool:
     return key in rulebook.demands and bool(rulebook.demands[key].value)
 
@@ -242,26 +286,3 @@ def _germination(result: Result, lot: str) -> str:
         int(record.get("per_replicate", 0)) * len(record.get("replicates", ())),
     )
     return f"{round_half_up(Fraction(100 * normal, of))} % (test of {record['date']})" if of else ""
-
-
-def _name_clauses(result: Result, keys: Sequence[str]) -> str:
-    """Clauses by rulebook, each section once, with how it was read where that was not in full."""
-    told = []
-    for rulebook in result.rulebooks:
-        parts: dict[str, dict[str, None]] = {}
-        marks: dict[str, dict[str, None]] = {}
-        for key in keys:
-            book, _, clause = key.partition(":")
-            if book == rulebook.key:
-                section, bracket, rest = clause.partition("(")
-                parts.setdefault(section, {})[bracket + rest] = None
-                marks.setdefault(section, {})[rulebook.clause(key).mark] = None
-        sections = []
-        for section, rests in parts.items():
-            *most, last = rests
-            which = f"{', '.join(most)} and {last}" if most else last
-            read = ", ".join(mark for mark in marks[section] if mark != "read")
-            sections.append(f"{section}{which}{f' ({read})' if read else ''}")
-        if sections:
-            told.append(f"{rulebook.key} {', '.join(sections)}")
-    return "; ".join(told)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.exchange.interchange.layout import name_season
+from certgen.dossier.cautions import cautions_of_due
+from certgen.exchange.interchange.layout import name_season, tell_cautions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -25,6 +26,7 @@ def build_due(result: Result, due: Sequence[Due]) -> dict[str, Any]:
         "format": FORMAT,
         "season": name_season(result),
         "on": result.on,
+        "cautions": {subject: tell_cautions(some) for subject, some in cautions_of_due(result, due).items()},
         "due": [dict(zip(COLUMNS, row, strict=True)) for row in tabulate_due(due)],
     }
 

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from certgen.examination import Result
     from certgen.lineage import LotStanding, Node
     from certgen.records import ReadingError
+    from certgen.standards import Caution
 
 
 def render_json(content: Any) -> str:
@@ -57,6 +58,11 @@ def name_season(result: Result) -> dict[str, str]:
     """The season's label and operation."""
     details = result.season.details
     return {"label": details.label, "operation": details.operation.name}
+
+
+def tell_cautions(cautions: Iterable[Caution]) -> list[dict[str, str]]:
+    """Cautions as each output that carries some has them."""
+    return [{"title": one.title, "text": one.short, "defers_to": one.defers_to} for one in cautions]
 
 
 def list_errors(errors: Iterable[ReadingError]) -> list[dict[str, Any]]:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.exchange.interchange.layout import name_season
+from certgen.dossier.cautions import cautions_of_draw, cautions_of_test
+from certgen.exchange.interchange.layout import name_season, tell_cautions
 
 if TYPE_CHECKING:
     from certgen.dossier.seed_tests import SeedPlan
@@ -21,6 +22,7 @@ def build_spot_check(result: Result, check: SpotCheck) -> dict[str, Any]:
         "format": FORMAT,
         "season": name_season(result),
         "kind": check.kind,
+        "cautions": tell_cautions(cautions_of_draw(result, check.kind)),
         "seed": check.seed,
         "population": check.population,
         "size": check.size,
@@ -42,10 +44,13 @@ def build_spot_check(result: Result, check: SpotCheck) -> dict[str, Any]:
     }
 
 
-def tabulate_spot_check(check: SpotCheck) -> tuple[list[str], list[tuple[str, ...]]]:
-    """A heading and a row an item, with what the records say of it and a blank for what is found."""
+def tabulate_spot_check(result: Result, check: SpotCheck) -> tuple[list[str], list[tuple[str, ...]]]:
+    """A heading and a row an item, with what the records say of it, a blank for what is found, and the
+    cautions of going there.
+    """
+    cautions = " ".join(one.line for one in cautions_of_draw(result, check.kind))
     names = [name for name, _ in check.drawn[0].says] if check.drawn else []
-    heading = ["id", "group", "tree", "block", "row", "position", "variety", *names, "found"]
+    heading = ["id", "group", "tree", "block", "row", "position", "variety", *names, "found", "cautions"]
     return heading, [
         (
             item.identifier,
@@ -57,6 +62,7 @@ def tabulate_spot_check(check: SpotCheck) -> tuple[list[str], list[tuple[str, ..
             item.variety,
             *(text for _, text in item.says),
             "",
+            cautions,
         )
         for item in check.drawn
     ]
@@ -64,7 +70,13 @@ def tabulate_spot_check(check: SpotCheck) -> tuple[list[str], list[tuple[str, ..
 
 def build_seed_plan(result: Result, plan: SeedPlan) -> dict[str, Any]:
     """The object that `schemas/output/sample.json` describes under `seed test`."""
-    return {"format": FORMAT, "season": name_season(result), "kind": "seed test", **describe_seed_plan(plan)}
+    return {
+        "format": FORMAT,
+        "season": name_season(result),
+        "kind": "seed test",
+        "cautions": tell_cautions(cautions_of_test(result, plan.lot)),
+        **describe_seed_plan(plan),
+    }
 
 
 def describe_seed_plan(plan: SeedPlan) -> dict[str, Any]:

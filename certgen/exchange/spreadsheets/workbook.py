@@ -25,12 +25,13 @@ from certgen.exchange.spreadsheets.rows import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from openpyxl import Workbook
 
     from certgen.records import Season
     from certgen.records.tables import Field
+    from certgen.standards import Caution, Profile
 
 #: Rows below the records for which lists to pick from are laid out.
 SPARE_ROWS = 2_000
@@ -38,14 +39,16 @@ _LISTS = "lists"
 _EPOCH = dt.datetime(2000, 1, 1)  # noqa: DTZ001  # a workbook's times have no zone; fixed, so that the same records give the same bytes
 
 
-def build_workbook(season: Season | None, words: Mapping[str, tuple[str, ...]]) -> bytes:
+def build_workbook(season: Season | None, profile: Profile) -> bytes:
     """A workbook of a season's records, or an empty one to begin with (`season` None).
 
-    `words` are the crop profile's lists. The same records give the same bytes. Raises `OSError` when there is
-    no room for the sheets, which wait in the folder for temporary files until they are packed.
+    The crop's profile gives the lists to pick from, and the cautions that stand on the sheets of each piece
+    of work: in the note on the first heading, and at the head of a printed page. The same records give the
+    same bytes. Raises `OSError` when there is no room for the sheets, which wait in the folder for temporary
+    files until they are packed.
     """
     try:
-        return _settle(_pack(season, words))
+        return _settle(_pack(season, profile))
     except Exception as fault:
         # openpyxl has lxml write where that is installed, and lxml names the system's errors in its own way.
         code = getattr(errno, str(fault).removeprefix("IO_"), None)
@@ -54,7 +57,7 @@ def build_workbook(season: Season | None, words: Mapping[str, tuple[str, ...]]) 
         raise OSError(code, os.strerror(code), tempfile.gettempdir()) from fault
 
 
-def _pack(season: Season | None, words: Mapping[str, tuple[str, ...]]) -> bytes:
+def _pack(season: Season | None, profile: Profile) -> bytes:
     import openpyxl
 
     book = openpyxl.Workbook(write_only=True)
@@ -64,7 +67,7 @@ def _pack(season: Season | None, words: Mapping[str, tuple[str, ...]]) -> bytes:
     _add_season(season, styles)
     for face in faces():
         rows = list(face_rows(season, face)) if season is not None else []
-        _add_sheet(book, face, rows, words, lists, styles)
+        _add_sheet(book, face, rows, profile, lists, styles)
     _add_lists(book, lists)
     out = io.BytesIO()
     book.save(out)
@@ -170,7 +173,7 @@ def _add_sheet(
     book: Workbook,
     face: Face,
     rows: list[dict[str, Any]],
-    words: Mapping[str, tuple[str, ...]],
+    profile: Profile,
     lists: dict[tuple[str, ...], str],
     styles: _Styles,
 ) -> None:
@@ -179,6 +182,9 @@ def _add_sheet(
 
     sheet = book.create_sheet(face.name)
     sheet.freeze_panes = "B2"
+    cautions = profile.cautions.of_table(face.table.name)
+    if cautions:
+        sheet.oddHeader.left.text = _print_cautions(cautions)
     headings = []
     for index, (name, field) in enumerate(face.fields.items(), 1):
         letter = get_column_letter(index)
@@ -189,14 +195,23 @@ def _add_sheet(
             "\nNeeded in every row." if _needed(field, name) else ""
         )
         cell.comment = Comment(note[:1000], "certgen", height=120, width=320)
+        if index == 1 and cautions:
+            said = "\n".join(f"Caution. {one.line}" for one in cautions)
+            cell.comment = Comment(f"{note[:1000]}\n\n{said}", "certgen", height=420, width=420)
         headings.append(cell)
-        _offer_words(sheet, f"{letter}2:{letter}{len(rows) + SPARE_ROWS}", field, words, lists)
+        _offer_words(sheet, f"{letter}2:{letter}{len(rows) + SPARE_ROWS}", field, profile.words, lists)
     sheet.append(headings)
     fields = face.fields
     for row in rows:
         sheet.append(
             [styles.value(sheet, row[name], field) if name in row else None for name, field in fields.items()]
         )
+
+
+def _print_cautions(cautions: Sequence[Caution]) -> str:
+    """What heads each printed page of a sheet; a spreadsheet takes 255 characters there and no more."""
+    titles = ", ".join(one.title[:1].lower() + one.title[1:] for one in cautions)
+    return f"Caution: {titles}. The note on the first heading says what, and whose word counts."
 
 
 def _needed(field: Field, name: str) -> bool:

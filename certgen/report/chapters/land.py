@@ -168,10 +168,12 @@ def _say(context: Context, name: str, row: Mapping[str, Any], fields: Sequence[s
 
 
 def build_cautions(context: Context) -> Section | None:
-    """The crop's cautions, in the order of the work."""
+    """The cautions of the crop's work, in the order of the job and in full."""
     cautions = [
-        Caution(f"{caution.title} ({caution.stage})", f"{caution.text} What counts: {caution.defers_to}.")
-        for caution in context.profile.cautions.values()
+        Caution(
+            f"{caution.title} ({join(caution.work)})", f"{caution.long} This defers to {caution.defers_to}."
+        )
+        for caution in context.profile.cautions.all
     ]
     if not cautions:
         return None

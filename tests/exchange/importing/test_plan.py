@@ -222,7 +222,7 @@ def test_a_season_survives_the_workbook(tables: dict[str, list[dict[str, object]
             (folder / f"{table}.yaml").write_text("\n".join([f"{table}:", *lines]) + "\n", newline="\n")
         season, _ = read_case(folder)  # records that break a rule of their schema are left out
         assert season is not None
-        (folder / "book.xlsx").write_bytes(build_workbook(season, load_profile("papaya").words))
+        (folder / "book.xlsx").write_bytes(build_workbook(season, load_profile("papaya")))
 
         plan = bring(Path(name) / "out", folder / "book.xlsx")
 

@@ -18,13 +18,14 @@ from certgen.standards import load_profile
 if TYPE_CHECKING:
     from pathlib import Path
 
-WORDS = load_profile("papaya").words
+PAPAYA = load_profile("papaya")
+WORDS = PAPAYA.words
 
 
 @pytest.fixture(scope="module")
 def empty() -> openpyxl.Workbook:
     """An empty workbook for a new season."""
-    return openpyxl.load_workbook(io.BytesIO(build_workbook(None, WORDS)))
+    return openpyxl.load_workbook(io.BytesIO(build_workbook(None, PAPAYA)))
 
 
 def test_one_sheet_a_table_and_a_list(empty: openpyxl.Workbook) -> None:
@@ -70,7 +71,7 @@ def test_values_stand_as_people_type_them(tmp_path: Path) -> None:
         "     status: organic, note: =1+1}\n"
     )
     season, _ = read_case(tmp_path)
-    sheet = openpyxl.load_workbook(io.BytesIO(build_workbook(season, WORDS)))["harvests"]
+    sheet = openpyxl.load_workbook(io.BytesIO(build_workbook(season, PAPAYA)))["harvests"]
     row = dict(zip((cell.value for cell in sheet[1]), sheet[2], strict=True))
 
     assert ("007", dt.datetime.fromisoformat("2026-05-04"), 3, "2.10 kg", "=1+1") == tuple(

@@ -66,5 +66,7 @@ def test_no_caution_is_left_out(context):
     """Two to a row, and every one of the crop's."""
     (part,) = build_cautions(context).parts
 
-    assert len(context.profile.cautions) == sum(len(pair) for pair in part.pairs)
+    shown = [one for pair in part.pairs for one in pair]
+    for caution, one in zip(context.profile.cautions.all, shown, strict=True):
+        assert f"{caution.long} This defers to {caution.defers_to}." == one.text
     assert {1, 2} >= {len(pair) for pair in part.pairs}
