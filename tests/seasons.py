@@ -91,7 +91,7 @@ def planting(name="P1", variety="Amber Kestrel", **more):
     return {
         "planting": name, "block": "East", "variety": variety, "planted": date(2025, 2, 10),
         "material": "seed",
-        "origin": {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}, "material_status": "organic",
+        "origin": {"supplier": "Brackwen Seed Exchange", "certificate": "C-0912"}, "material_status": "organic",
         "generation": 1, **more,
     }  # fmt: skip
 
@@ -153,7 +153,7 @@ def lot(name, sources, grams, variety="Amber Kestrel", day=0, **more):
         "lot": name, "variety": variety, "packed": PICKED + timedelta(40 + day),
         "sources": tuple(sources),
         "weight": f"{grams} g", "status": "organic", "containers": 1, "packaging": "foil pouch",
-        "container_use": "new", "storage": "refrigerated", "generation": 2,
+        "container_use": "new", "storage": "cool room", "generation": 2,
         "label": {
             "lot": name, "status": "organic", "variety": variety, "last_certified_operation": OPERATION,
             "germination": "88 %", "tested": PICKED + timedelta(60),

@@ -231,9 +231,7 @@ def change_practice(
         if not isinstance(change, Mapping):
             continue
         if key not in found:
-            near = difflib.get_close_matches(key, found, n=1)
-            hint = f" Did you mean '{near[0]}'?" if near else ""
-            faults[key] = f"'{key}' is no figure of practice for {profile.title}.{hint}"
+            faults[key] = f"'{key}' is no figure of practice for {profile.title}.{_suggest(key, found)}"
             continue
         given = {name: change[name] for name in ("low", "high", "usual") if change.get(name) is not None}
         if not given:
@@ -244,6 +242,15 @@ def change_practice(
         except StandardError:
             faults[key] = _say_range(found[key], given)
     return found, faults
+
+
+def _suggest(key: str, known: Mapping[str, Practice]) -> str:
+    from certgen.records.record_files.mistakes import tell_new_name
+
+    if now := tell_new_name(key, known):
+        return f" It is now called {now}."
+    near = difflib.get_close_matches(key, known, n=1)
+    return f" Did you mean '{near[0]}'?" if near else ""
 
 
 def _say_range(known: Practice, given: Mapping[str, Any]) -> str:

@@ -50,6 +50,7 @@ ROLES = {
     "closed_stages": "flower_stages",
     "open_stages": "flower_stages",
     "harvest_stages": "ripeness_stages",
+    "ripe_stages": "ripeness_stages",
     "unsafe_blades": "blades",
     "heated_drying": "drying_methods",
     "seed_materials": "materials",

@@ -17,7 +17,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from random import Random
 
-VARIETIES = ("Cream Bell", "Low Lantern")
+VARIETIES = ("Callow Bell", "Low Lantern")
 OPERATION = "Two Streams Seed Garden"
 FIRST_BAG = date(2026, 1, 26)
 DAYS_OF_BAGGING = 90
@@ -260,7 +260,7 @@ def write_lot(files: Files, number: str, variety: str, runs: Sequence[tuple[str,
         containers=4,
         packaging="foil bag",
         container_use="new",
-        storage="refrigerated",
+        storage="cool room",
         label=f"{{lot: {lot}, status: organic, variety: {variety}, last_certified_operation: {OPERATION}, "
         f"germination: 88 %, tested: {tested}}}",
     )

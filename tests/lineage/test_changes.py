@@ -154,7 +154,7 @@ def test_words_are_compared_from_every_column_that_holds_them(seasons) -> None:
     before = seasons.season_of(
         label="2025", batches=[seasons.batch("X1", [], equipment=("mixer", "sieve"))],
         lots=[seasons.lot("K1", [], 1)],
-        plantings=[seasons.planting(origin={"supplier": "Oxbow  Seed exchange", "certificate": "C-1"})],
+        plantings=[seasons.planting(origin={"supplier": "Brackwen  Seed exchange", "certificate": "C-1"})],
     )  # fmt: skip
     after = seasons.season_of(
         batches=[seasons.batch("X1", [], equipment=("Mixer", "fan", "FAN"))],

@@ -35,7 +35,7 @@ batches:
   drying: {method: fan, temperature: 86 F, from: 2026-05-01, to: 2026-05-04}
 lots:
 - lot: L1
-  variety: Cream Bell
+  variety: Callow Bell
   packed: 2026-06-01
   status: organic
   weight: 14.5 oz

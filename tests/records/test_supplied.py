@@ -15,7 +15,12 @@ from certgen.manifest import EVIDENCE_BYTES
 from certgen.records.joining.farm import join_seasons
 from certgen.records.supplied import ATTACHED_BYTES, fingerprint_of, list_packets, read_packets
 
-PART = {"supplier": "Oxbow Seed Exchange", "supplier_lot": "X-1", "packet": "packets/a.pdf", "weight": "2 g"}
+PART = {
+    "supplier": "Brackwen Seed Exchange",
+    "supplier_lot": "X-1",
+    "packet": "packets/a.pdf",
+    "weight": "2 g",
+}
 
 
 @pytest.fixture
@@ -42,7 +47,7 @@ def farm(tmp_path):
 
 def test_lots_and_plantings_name_packets(farm) -> None:
     """Each with the steps to where it stands."""
-    origin = {"supplier": "Oxbow Seed Exchange", "packet": "b.pdf"}
+    origin = {"supplier": "Brackwen Seed Exchange", "packet": "b.pdf"}
     found = farm(
         lots=[lot("L1", [{"batch": "X1", "weight": "6 g"}, PART], 8)], plantings=[planting(origin=origin)]
     )
@@ -55,7 +60,7 @@ def test_lots_and_plantings_name_packets(farm) -> None:
 
 def test_a_packet_of_the_year_before_lies_in_that_years_folder(farm) -> None:
     """Named from here; and taken over where only that year says it."""
-    origin = {"supplier": "Oxbow Seed Exchange", "packet": "b.pdf"}
+    origin = {"supplier": "Brackwen Seed Exchange", "packet": "b.pdf"}
     before = {"lots": [lot("K1", [PART], 2)], "plantings": [planting(origin=origin)], "blocks": []}
     found = farm({"../2025/evidence/packets/a.pdf": packet_text()}, before=before)
 

@@ -46,11 +46,11 @@ def tables():
             {
                 "planting": "P1",
                 "block": "East",
-                "variety": "Yellow Lantern",
+                "variety": "Callow Lantern",
                 "planted": "2026-05-02",
                 "material": "seed",
                 "material_status": "organic",
-                "origin": {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"},
+                "origin": {"supplier": "Brackwen Seed Exchange", "certificate": "C-0912"},
             }
         ],
         "trees": [{"tree": one, "planting": "P1", "sex": "monoecious"} for one in plants],
@@ -80,7 +80,7 @@ def tables():
                 "stage": "taped bud",
                 "secured": True,
                 "bag_use": "new",
-                "tag": {"date": DAY["taped"], "variety": "Yellow Lantern", "tree": one},
+                "tag": {"date": DAY["taped"], "variety": "Callow Lantern", "tree": one},
                 "pollen_parent": father,
                 "uncovered": "2026-07-04",
                 "outcome": "set",
@@ -122,7 +122,7 @@ def tables():
         "lots": [
             {
                 "lot": "L1",
-                "variety": "Yellow Lantern",
+                "variety": "Callow Lantern",
                 "packed": "2026-10-05",
                 "weight": "60 g",
                 "sources": [{"batch": "X1", "weight": "60 g"}],

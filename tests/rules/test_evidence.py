@@ -61,7 +61,7 @@ def lot(seasons, *parts, weight="8 g", **more):
     return changed(seasons.lot("L1", sources, 8), weight=weight, **more)
 
 
-X1, L0, BOUGHT = {"batch": "X1"}, {"lot": "L0"}, {"supplier": "Oxbow Seed Exchange"}
+X1, L0, BOUGHT = {"batch": "X1"}, {"lot": "L0"}, {"supplier": "Brackwen Seed Exchange"}
 
 
 @pytest.mark.parametrize(
@@ -137,7 +137,7 @@ def test_something_that_got_into_a_lot_disturbs_it(seasons, shown):
         ({"status": "transitional"}, True, True),
         ({"sources": [{"lot": "L0", "weight": "8 g"}]}, True, True),
         ({"sources": [{"batch": "X9", "weight": "8 g"}]}, False, False),
-        ({"sources": [{"supplier": "Oxbow Seed Exchange", "weight": "8 g"}]}, False, False),
+        ({"sources": [{"supplier": "Brackwen Seed Exchange", "weight": "8 g"}]}, False, False),
         ({"sources": []}, False, False),
     ],
 )
@@ -634,8 +634,12 @@ STATED = {**OTHER, "non_gm_statement": "letters/BF-2201.txt"}
         ({"origin": None}, "organic", False),
         ({"origin": None}, "transitional", False),
         ({"origin": None}, "conventional", True),
-        ({"origin": {"supplier": "Oxbow Seed Exchange"}}, "organic", False),
-        ({"origin": {"supplier": "Oxbow Seed Exchange"}, "evidence": "letters/BF-2201.txt"}, "organic", True),
+        ({"origin": {"supplier": "Brackwen Seed Exchange"}}, "organic", False),
+        (
+            {"origin": {"supplier": "Brackwen Seed Exchange"}, "evidence": "letters/BF-2201.txt"},
+            "organic",
+            True,
+        ),
         ({"origin": {"lot": "L1"}}, "organic", True),
         ({"origin": {"lot": "L1"}, "variety": "Moth Lantern"}, "organic", False),
         ({"origin": {"lot": "L9"}}, "organic", False),

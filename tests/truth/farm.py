@@ -32,7 +32,7 @@ CROPS: dict[str, dict[str, Any]] = {
         "until_picked": (120, 150), "kept": (7, 14), "ripening": (6, 13), "ripening_c": (23, 27),
         "stage": "colour break", "bud": "closed bud", "blades": ("blunt plastic", "dull"),
         "drying": {"fan": (1, 5), "oven": (0, 3), "shade": (2, 7)}, "moisture": (79, 99),
-        "grams": (2, 11), "fruit": (500, 1500), "storage": ("refrigerated", "airtight room", "open room"),
+        "grams": (2, 11), "fruit": (500, 1500), "storage": ("cool room", "airtight dry room", "open room"),
         "store_c": (6, 19), "counts": ((14, 22), (15, 28), (10, 30)), "seed_mg": 11,
         "methods": ("pcr", "gus+pcr", "strip"), "targets": ("35S", "nptII", "NOS", "CP"),
         "tools": ("mixer", "float tub", "sieve"), "rack": "drying rack", "need": 7, "age": 130, "lasts": 330,
@@ -42,7 +42,7 @@ CROPS: dict[str, dict[str, Any]] = {
         "until_picked": (50, 60), "kept": (1, 6), "ripening": (20, 30), "ripening_c": (16, 27),
         "stage": "hard rind", "bud": "taped bud", "blades": ("spoon", "machine crusher"),
         "drying": {"screen": (4, 10), "fan": (1, 5), "dehydrator": (0, 2)}, "moisture": (45, 79),
-        "grams": (15, 60), "fruit": (1500, 3000), "storage": ("cool dry room", "refrigerated", "freezer"),
+        "grams": (15, 60), "fruit": (1500, 3000), "storage": ("cool dry room", "refrigerator", "freezer"),
         "store_c": (-18, 18), "counts": ((4, 7), (3, 8)), "seed_mg": 90, "methods": ("pcr",),
         "targets": ("35S", "CP-ZYMV", "CP-WMV"), "tools": ("spoon", "bucket", "crusher"), "rack": "screen",
         "need": 1, "age": 30, "lasts": 700,
@@ -208,7 +208,7 @@ class Farm:
         own = [
             one for one in own
             if (planted - one.packed).days < self.words["lasts"]
-            and one.record["storage"] in {"refrigerated", "cool dry room", "freezer"}
+            and one.record["storage"] in {"cool room", "refrigerator", "cool dry room", "freezer"}
         ]  # fmt: skip
         if own and self.chance(0.7):
             # From the farm's own seed, which leaves the store on the day of sowing.

@@ -140,7 +140,7 @@ def lot(name: str, day: str, sources: list[dict[str, Any]], grams: float, **more
     return {
         "lot": name, "variety": VARIETY, "packed": day, "sources": sources, "weight": f"{grams} g",
         "status": "organic", "containers": 4, "packaging": "foil bags", "container_use": "new",
-        "storage": "refrigerated", "storage_temperature": "15 C", "generation": 1,
+        "storage": "cool room", "storage_temperature": "15 C", "generation": 1,
         "label": {
             "lot": name, "status": "organic", "variety": VARIETY, "last_certified_operation": OPERATION,
             "germination": "85 %", "tested": f"{day[:4]}-09-01",

@@ -206,7 +206,7 @@ def _rounds() -> dict[str, Any]:
     }  # fmt: skip
     routine = {
         "stated_by": RESPONSIBLE, "date": "2026-01-02", "equipment": list(PIECES), "blade": "blunt plastic",
-        "bag_use": "new", "packaging": "foil bags", "container_use": "new", "storage": "refrigerated",
+        "bag_use": "new", "packaging": "foil bags", "container_use": "new", "storage": "cool room",
     }  # fmt: skip
     samples = [{"sample": f"S26-00{one}", "tree": f"00{one}", "report": "ML-77"} for one in range(1, 6)]
     return {"season": season("2026", routine=routine), **tables, "rounds": rounds, "letters": [letter],

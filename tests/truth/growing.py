@@ -672,13 +672,15 @@ class Grown:
             own = stock.season == 0
             last = stock.tested + timedelta(days=15) if own else self.start + 40 * ONE
             # It keeps so long there, and not longer.
-            keeps = {"open room": 55, "airtight room": 175}.get(stock.record["storage"], farm.words["lasts"])
+            keeps = {"open room": 55, "airtight dry room": 175}.get(
+                stock.record["storage"], farm.words["lasts"]
+            )
             last = min(last, stock.packed + keeps * ONE)
             when = max(stock.tested, stock.cleared, stock.last_out, self.start)
             kinds = ["retained", "discarded", "downgraded", "sampled"]
             fresh = stock.tested >= self.start
             if own or (stock.record["lot"] not in self.kept and fresh and stock.record["storage"] in {
-                "refrigerated", "cool dry room", "freezer"} and when < last):  # fmt: skip
+                "cool room", "refrigerator", "cool dry room", "freezer"} and when < last):  # fmt: skip
                 kinds += ["sold", "sold", "transferred", "sown", "returned", "counted"]
             for _ in range(farm.number(0, 5)):
                 if when > last or stock.mg < 1000:

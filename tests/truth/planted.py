@@ -599,7 +599,7 @@ def harvest_interval_unlikely(plot: Plot) -> Any:
 @plants
 def harvest_stage(plot: Plot) -> Any:
     harvest = plot.choose(plot.rows("harvests"))
-    wrong = ("mature green", "ripe") if plot.papaya else ("table stage", "cured")
+    wrong = ("mature green",) if plot.papaya else ("table stage", "full size")
     harvest["stage"] = plot.random.choice(wrong)
     return "harvests", harvest, "stage"
 
@@ -891,7 +891,7 @@ def germination_expired(plot: Plot) -> Any:
         last = max(one["date"] for one in tests if one["kind"] == "germination" and one["lot"] == name)
         when = last + timedelta(days=200 if plot.papaya else 375)
         aged = (when - lot["packed"]).days < (355 if plot.papaya else 700)
-        kept = lot["storage"] in {"refrigerated", "cool dry room", "freezer"}
+        kept = lot["storage"] in {"cool room", "refrigerator", "cool dry room", "freezer"}
         blend = any("lot" in part for part in lot["sources"])
         if aged and kept and not blend and plot.start <= when <= plot.end:
             found.append((name, when))

@@ -10,7 +10,7 @@ from certgen.records.places import ReadingError
 from certgen.records.record_files.limits import MISTAKES_A_RECORD, MISTAKES_TO_STOP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from yaml.events import Event
 
@@ -75,14 +75,38 @@ RENAMED: Final = {
     "cinched": "secured",
     "plastic dough": "blunt plastic",
     "bag-not-cinched": "bag-not-secured",
+    "airtight room": "airtight dry room",
+    "storage_months_airtight_room": "storage_months_airtight_dry_room",
 }
+
+#: Words that became several, each with what it stands for.
+PARTED: Final = {
+    "refrigerated": {"cool room": "10 to 15 °C", "refrigerator": "2 to 8 °C"},
+    "storage_months_refrigerated": {
+        "storage_months_cool_room": "10 to 15 °C",
+        "storage_months_refrigerator": "2 to 8 °C",
+    },
+}
+
+
+def tell_new_name(name: str, known: Collection[str]) -> str:
+    """What a name that was once in use is called now: `'b'`, or `'b' (10 to 15 °C) or 'c' (2 to 8 °C)`.
+
+    Empty for a name that never was in use, or whose new one isn't known here.
+    """
+    if RENAMED.get(name) in known:
+        return f"'{RENAMED[name]}'"
+    parts = {new: stands for new, stands in PARTED.get(name, {}).items() if new in known}
+    if len(parts) == 1:
+        return f"'{next(iter(parts))}'"
+    return " or ".join(f"'{new}' ({stands})" for new, stands in parts.items())
 
 
 @lru_cache(maxsize=4096)
 def suggest_name(name: str, known: tuple[str, ...], what: str) -> str:
     """The known name that was probably meant, or all of them: "did you mean `tree`?"."""
-    if RENAMED.get(name) in known:
-        return f"it is now called `{RENAMED[name]}`"
+    if now := tell_new_name(name, known):
+        return f"it is now called {now.replace(chr(39), '`')}"
     close = difflib.get_close_matches(name, known, 1, 0.6) if len(name) < 60 else []
     return f"did you mean `{close[0]}`?" if close else f"the {what} are: {', '.join(known)}"
 
@@ -90,8 +114,8 @@ def suggest_name(name: str, known: tuple[str, ...], what: str) -> str:
 @lru_cache(maxsize=4096)
 def suggest_word(value: str, listed: tuple[str, ...]) -> str:
     """The allowed word that was probably meant, or all of them; capitals don't matter."""
-    if RENAMED.get(value.lower()) in listed:
-        return f"it is now called '{RENAMED[value.lower()]}'"
+    if now := tell_new_name(value.lower(), listed):
+        return f"it is now called {now}"
     options = ", ".join(listed)
     lowered = {word.lower(): word for word in listed}
     close = difflib.get_close_matches(value.lower(), list(lowered), 1, 0.7) if len(value) < 60 else []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import inf
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.records.quantities import format_mass
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from certgen.rules.case import Case
     from certgen.rules.ranges import Figure
+    from certgen.standards import Practice
 
 
 @rule(
@@ -31,17 +33,24 @@ def ripening_out_of_range(case: Case) -> Iterator[Finding]:
     """Fruit ripened warmer, colder, longer or less far than is usual before its seed was taken out.
 
     Seed goes on ripening in the picked fruit. Chilled or green fruit gives weak seed, rotten
-    fruit gives mould.
+    fruit gives mould. Fruit that was ripe when it was picked needs no days of ripening.
     """
     frame = case.season.table("harvests")
     warmth, colour = frame["ripening.temperature_c"], frame["ripening.colour_pct"]
+    rest = case.practice("ripening_days")
     days = days_between(frame["date"], frame["ripening.until"])
+    days = days.mask(frame["stage"].isin(case.profile.role("ripe_stages")) & ~_too_many(days, rest))
     figures = (
         ("ripening.temperature", warmth, case.practice("ripening_c"), "ripened at {:.3g} °C"),
-        ("ripening.until", days, case.practice("ripening_days"), "ripened for {:g} days"),
+        ("ripening.until", days, rest, "ripened for {:g} days"),
         ("ripening.colour", colour, case.practice("ripening_colour_pct"), "had coloured {:g} %"),
     )
     yield from find_outside("harvests", frame, "harvest", figures, "Picking")
+
+
+def _too_many(days: Series[Any], practice: Practice | None) -> Series[bool]:
+    """Which are more days than is usual: ripe fruit may rest too long, and never too short."""
+    return (days > (inf if practice is None else practice.range[1])).fillna(value=False).astype("bool")
 
 
 @rule(

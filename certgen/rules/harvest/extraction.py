@@ -53,7 +53,8 @@ def batch_without_picking(case: Case) -> Iterator[Finding]:
 def extraction_delayed(case: Case) -> Iterator[Finding]:
     """Fruit was opened sooner or later after picking than is usual.
 
-    Sooner, and the seed isn't finished; later, and it may have sprouted or rotted in the fruit.
+    Sooner, and the seed isn't finished, unless the fruit was ripe when it was picked; later, and it may
+    have sprouted or rotted in the fruit.
     """
     practice = case.practice("days_picking_to_extraction")
     if practice is None:
@@ -61,6 +62,8 @@ def extraction_delayed(case: Case) -> Iterator[Finding]:
     processed = case.processed
     opened = look_up(processed["batch_row"], case.season.table("batches")["date"])
     days = days_between(processed["harvest_date"], opened)
+    stage = look_up(processed["harvest"], case.keyed("harvests")["stage"])
+    days = days.mask(stage.isin(case.profile.role("ripe_stages")) & (days < practice.range[0]))
     odd = processed.assign(days=days)[outside(days, practice)]
     for batch, row, position, harvest, took in plain_rows(
         odd, "batch", "batch_row", "position", "harvest", "days"

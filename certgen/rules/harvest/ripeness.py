@@ -68,15 +68,15 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=PLAN,
-    remedy="Correct the stage if it was misjudged. Seed of unripe fruit germinates worse: watch its "
-    "germination test.",
+    clauses=("practice:ripening_days", "practice:ripening_colour_pct"),
+    remedy="Correct the stage if it was misjudged. Seed of unripe fruit germinates worse: let the fruit "
+    "ripen, and watch the germination test.",
 )
 def harvest_stage(case: Case) -> Iterator[Finding]:
-    """Fruit was picked at another stage than the practice for seed.
+    """Fruit was picked at another stage than those that are practice for seed.
 
-    Too green, and the seed in it isn't finished; too ripe, and birds, rot and falling fruit take their share
-    and mix up what is left.
+    Seed of ripe and over-ripe fruit germinates best. Fruit may be picked from the first practised stage on
+    if it then ripens before its seed is taken out; greener fruit hardly gets there.
     """
     wanted = case.profile.role("harvest_stages")
     if not wanted:
@@ -85,13 +85,14 @@ def harvest_stage(case: Case) -> Iterator[Finding]:
     frame = case.season.table("harvests")
     chosen = frame[frame["stage"].notna() & ~frame["stage"].isin(wanted)]
     for row, harvest, stage in indexed_rows(chosen, "harvest", "stage"):
-        when = "before" if order.index(stage) < order.index(wanted[0]) else "after"
+        early = order.index(stage) < min(map(order.index, wanted))
+        bound = f"before '{wanted[0]}'" if early else f"after '{wanted[-1]}'"
         yield Finding(
             "harvests",
             harvest,
             row,
             ("stage",),
-            f"Picking {harvest} was made at the stage '{stage}', {when} '{wanted[0]}'.",
+            f"Picking {harvest} was made at the stage '{stage}', {bound}.",
         )
 
 

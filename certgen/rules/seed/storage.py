@@ -18,9 +18,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
 
-    from pandas import Series
+    from pandas import DataFrame, Series
 
     from certgen.rules.case import Case
+    from certgen.standards import Practice
 
 #: What a container must never have held or hold (7 USC 6510(a)(5)), as a grower would write it.
 BANNED: Final = re.compile(
@@ -144,19 +145,19 @@ def stored_frozen(case: Case) -> Iterator[Finding]:
     after=("stored-frozen",),
 )
 def storage_temperature_out_of_range(case: Case) -> Iterator[Finding]:
-    """A lot is kept warmer or colder than is usual.
+    """A lot is kept warmer or colder than is usual, or than its storage's name says.
 
-    Ten degrees warmer cost seed about half its life or more: a rule of thumb.
+    How fast seed ages in warmth and cold differs from crop to crop, and colder is not always better. Where
+    no temperature is written down, the one that the storage's name stands for counts.
     """
     practice = case.practice("storage_c")
     if practice is None:
         return
     frame = case.season.table("lots")
+    values = frame["storage_temperature_c"].round(2)
+    told = outside(values, practice)
     for row, lot, typed, value in indexed_rows(
-        frame[outside(frame["storage_temperature_c"].round(2), practice)],
-        "lot",
-        "storage_temperature",
-        "storage_temperature_c",
+        frame[told], "lot", "storage_temperature", "storage_temperature_c"
     ):
         yield Finding(
             "lots",
@@ -165,6 +166,42 @@ def storage_temperature_out_of_range(case: Case) -> Iterator[Finding]:
             ("storage_temperature",),
             f"{compare(f'Lot {lot} is kept at {typed}', practice, value)}.",
         )
+    for word in case.profile.words["storage"]:
+        named = case.profile.practice_for("storage_c", word)
+        if named is not None:
+            rest = frame[(frame["storage"] == word) & ~told]
+            yield from _misnamed(rest, values, word, named)
+            yield from _unmeasured(rest, word, named, practice)
+
+
+def _misnamed(frame: DataFrame, values: Series[Any], word: str, named: Practice) -> Iterator[Finding]:
+    """Lots whose temperature is another than the storage's name stands for."""
+    for row, lot, typed in indexed_rows(
+        frame[outside(values.loc[frame.index], named)], "lot", "storage_temperature"
+    ):
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("storage",),
+            f"Lot {lot} is kept at {typed} in storage called '{word}', which stands for {named.text()}.",
+            clauses=(f"practice:{named.key}",),
+        )
+
+
+def _unmeasured(frame: DataFrame, word: str, named: Practice, usual: Practice) -> Iterator[Finding]:
+    """Lots without a temperature whose storage's name stands for one that is wholly unusual."""
+    if named.range[1] < usual.range[0] or named.range[0] > usual.range[1]:
+        for row, lot in indexed_rows(frame[frame["storage_temperature_c"].isna()], "lot"):
+            yield Finding(
+                "lots",
+                lot,
+                row,
+                ("storage",),
+                f"Lot {lot} is kept in storage called '{word}', which stands for {named.text()}, where "
+                f"practice is {usual.text()}.",
+                clauses=("practice:storage_c", f"practice:{named.key}"),
+            )
 
 
 @rule(

@@ -19,10 +19,10 @@ ON = ("--on", "2026-11-20")
 NOTEBOOK = {
     "blocks": "block,status,boundary\neast,Organic,ditch and hedge\n",
     "plantings": "planting,block,variety,planted,material,material_status\n"
-    "P1,east,Cream Bell,14 March 2025,seed,organic\n",
+    "P1,east,Callow Bell,14 March 2025,seed,organic\n",
     "trees": "tree,planting,row,position,sex\n017,P1,2,5,hermaphrodite\n018,P1,2,6,hermaphrodite\n",
     "bagging": "bag,tree,covered,tag.date,tag.variety,tag.tree,flower,stage,outcome,fruit_marked\n"
-    "B-0031,018,13/2/2026,13/2/2026,Cream Bell,018,hermaphrodite,closed bud,set,yes\n",
+    "B-0031,018,13/2/2026,13/2/2026,Callow Bell,018,hermaphrodite,closed bud,set,yes\n",
     "harvests": "harvest,date,bags,fruits,weight,stage,status\n"
     "H-07,2026-07-01,B-0031,1,612 g,colour break,organic\n",
     "batches": "batch,date,harvests,status,drying.method,drying.from,dry_weight\n"
@@ -31,7 +31,7 @@ NOTEBOOK = {
 LOT = """\
 lots:
   - lot: CB-26-01
-    variety: Cream Bell
+    variety: Callow Bell
     packed: 2026-07-20
     sources: [{batch: E-03, weight: 9.4 g}]
     weight: 9.4 g

@@ -112,7 +112,7 @@ def test_seed_that_comes_back_to_itself_is_answered_for_by_nobody(
 
 
 @pytest.mark.parametrize(
-    ("supplier", "kind"), [("Farm A", "origin-unknown"), ("", None), ("Oxbow Seed Exchange", None)]
+    ("supplier", "kind"), [("Farm A", "origin-unknown"), ("", None), ("Brackwen Seed Exchange", None)]
 )
 def test_a_lot_that_nobody_has(
     summary: Make, look: Callable[..., Origins], supplier: str, kind: str | None

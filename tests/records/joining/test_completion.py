@@ -383,7 +383,7 @@ def test_a_sample_that_names_a_letter_which_does_not_list_it_is_a_contradiction(
 ROUTINE = TYPED + (
     "  routine:\n    stated_by: R. Alder\n    date: 2026-01-02\n    laboratory: Bracken Ford\n"
     "    equipment: [mixer, sieve]\n    blade: blunt plastic\n    bag_use: new\n    packaging: foil pouch\n"
-    "    container_use: new\n    storage: refrigerated\n"
+    "    container_use: new\n    storage: cool room\n"
 )
 SHED = (
     "batches:\n- {batch: X1, date: 2026-06-20, status: organic}\n"
@@ -404,7 +404,7 @@ def test_the_routine_says_what_does_not_change(complete):
     assert ["blunt plastic", "", ""] == column(season, "batches", "blade")
     assert ["foil pouch", "paper"] == column(season, "lots", "packaging")
     assert ["new"] * 2 == column(season, "lots", "container_use")
-    assert ["refrigerated"] * 2 == column(season, "lots", "storage")
+    assert ["cool room"] * 2 == column(season, "lots", "storage")
     assert ["routine", ""] == season.attested["lots", "packaging"]
 
 

@@ -31,7 +31,7 @@ def years(seasons, *, before, **tables):
         ("plantings", {"variety": "Copper Finch"}, {}, ("variety", "Copper Finch", "Amber Kestrel")),
         ("plantings", {"block": "West"}, {}, ("block", "West", "East")),
         ("plantings", {"planted": DAY}, {}, ("planted", "2025-08-01", "2025-02-10")),
-        ("plantings", {"origin": {"lot": "K1"}}, {}, ("origin.lot", "K1", "Oxbow Seed Exchange")),
+        ("plantings", {"origin": {"lot": "K1"}}, {}, ("origin.lot", "K1", "Brackwen Seed Exchange")),
         ("blocks", {"area": "2 ha"}, {"area": "1 ha"}, None),
         ("blocks", {"organic_since": DAY}, {}, ("organic_since", "2025-08-01", "2020-05-01")),
         ("blocks", {"status": "conventional"}, {}, None),

@@ -155,7 +155,9 @@ def generations(seasons, number, **first):
     for at in range(1, number + 1):
         days = 540 * (at - number)
         origin = (
-            {"lot": f"L{at - 1}"} if at > 1 else {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}
+            {"lot": f"L{at - 1}"}
+            if at > 1
+            else {"supplier": "Brackwen Seed Exchange", "certificate": "C-0912"}
         )
         made = {
             "plantings": [seasons.planting(f"P{at}", origin=origin)],

@@ -1,8 +1,11 @@
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+
+from certgen.standards import load_profile
 
 ON = date(2026, 10, 31)
 
@@ -50,13 +53,32 @@ def test_a_picking_before_its_cover_is_told_elsewhere(seasons, find):
 
 @pytest.mark.parametrize(
     ("stage", "said"),
-    [("mature green", "before 'colour break'"), ("ripe", "after 'colour break'"), ("colour break", None)],
+    [
+        ("mature green", "before 'colour break'"),
+        ("colour break", None),
+        ("half ripe", None),
+        ("ripe", None),
+        ("over-ripe", None),
+    ],
 )
-def test_the_stage_is_told_as_before_or_after(seasons, stage, said, find):
-    """In the order of the crop's own words."""
+def test_fruit_is_practice_from_colour_break_to_over_ripe(seasons, stage, said, find):
+    """Ripe and over-ripe fruit gives the best seed, and greener fruit ripens on once its colour breaks."""
     found = find(farm(seasons, seasons.harvest("H1", ["B1"], stage=stage)), "harvest-stage")
 
     assert ([said] if said else []) == [said for gap in found if said in gap.message]
+
+
+@pytest.mark.parametrize(
+    ("stage", "said"), [("mature green", "before"), ("ripe", "after"), ("half ripe", None)]
+)
+def test_the_stage_is_told_as_before_or_after(seasons, stage, said, find):
+    """In the order of the crop's own words, whatever stretch of them a crop's practice is."""
+    papaya = load_profile("papaya")
+    middle = ("colour break", "quarter ripe", "half ripe")
+    profile = replace(papaya, roles={**papaya.roles, "harvest_stages": middle})
+    found = find(farm(seasons, seasons.harvest("H1", ["B1"], stage=stage)), "harvest-stage", profile=profile)
+
+    assert ([said] if said else []) == [said for gap in found if f", {said} '" in gap.message]
 
 
 def test_fruit_that_still_ripens_is_not_asked_for(seasons, find):

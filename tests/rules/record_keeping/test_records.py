@@ -221,11 +221,11 @@ EMPTY = {name: [] for name in ("screening", "bagging", "harvests", "batches", "l
 @pytest.mark.parametrize(
     ("before", "now", "expected"),
     [
-        ({"lot": "K1"}, {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"},
-         "'Oxbow Seed Exchange' under supplier, and season 2025 says 'K1'"),
+        ({"lot": "K1"}, {"supplier": "Brackwen Seed Exchange", "certificate": "C-0912"},
+         "'Brackwen Seed Exchange' under supplier, and season 2025 says 'K1'"),
         ({"supplier": "Hollin Seeds", "certificate": "C-0912"},
-         {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}, "season 2025 says 'Hollin Seeds'"),
-        ({"supplier": "Oxbow Seed Exchange", "certificate": "C-0912"}, None, None),
+         {"supplier": "Brackwen Seed Exchange", "certificate": "C-0912"}, "season 2025 says 'Hollin Seeds'"),
+        ({"supplier": "Brackwen Seed Exchange", "certificate": "C-0912"}, None, None),
     ],
 )  # fmt: skip
 def test_a_planting_came_from_one_place_in_all_years(

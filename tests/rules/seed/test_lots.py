@@ -205,13 +205,13 @@ def test_a_positive_parent_of_last_years_lot_refuses_its_share(seasons, carried)
 
 def test_bought_seed_is_unproven_for_its_own_grams(seasons, stocked, find) -> None:
     """However much was bought, and whether a certificate is named; of a run's part nothing is said."""
-    bought = {"supplier": "Oxbow Seed Exchange", "weight": "3 g"}
+    bought = {"supplier": "Brackwen Seed Exchange", "weight": "3 g"}
     parts = [{"batch": "X1", "weight": "8 g"}, bought, {**bought, "certificate": "C-0912", "weight": "2 g"}]
     season = stocked(lots=[seasons.lot("L1", parts, 13)])
     (gap,) = find(season, "bought-seed-unproven")
 
     assert ("rest", "unproven", ("L1",)) == (gap.touches, gap.weight, gap.lots)
-    assert "3 g of lot L1 came from Oxbow Seed Exchange (no certificate named)" in plain(gap.message)
+    assert "3 g of lot L1 came from Brackwen Seed Exchange (no certificate named)" in plain(gap.message)
     assert ("sources", 1) == gap.field
     lot = examine_season(season, date(2026, 10, 31)).lots["L1"]
     assert (8_000, 5_000, "unproven") == (lot.traced_mg, lot.unproven_mg, lot.standing)
@@ -220,12 +220,12 @@ def test_bought_seed_is_unproven_for_its_own_grams(seasons, stocked, find) -> No
 def test_each_supplier_of_a_lot_is_asked_by_itself(seasons, stocked, find) -> None:
     """With the certificate that is named."""
     parts = [
-        {"supplier": "Oxbow Seed Exchange", "certificate": "C-0912", "weight": "3 g"},
+        {"supplier": "Brackwen Seed Exchange", "certificate": "C-0912", "weight": "3 g"},
         {"supplier": "Hollin Seeds", "weight": "3 g"},
     ]
     first, second = find(stocked(lots=[seasons.lot("L1", parts, 6)]), "bought-seed-unproven")
 
-    assert "Oxbow Seed Exchange (certificate C-0912)" in first.message
+    assert "Brackwen Seed Exchange (certificate C-0912)" in first.message
     assert "Hollin Seeds" in second.message
 
 
@@ -233,11 +233,11 @@ def test_each_supplier_of_a_lot_is_asked_by_itself(seasons, stocked, find) -> No
     ("part", "expected"),
     [
         ({"batch": "X1"}, 0),
-        ({"supplier": "Oxbow Seed Exchange"}, 0),
+        ({"supplier": "Brackwen Seed Exchange"}, 0),
         ({"batch": "X1", "lot": "L0"}, 1),
-        ({"batch": "X1", "supplier": "Oxbow Seed Exchange"}, 1),
+        ({"batch": "X1", "supplier": "Brackwen Seed Exchange"}, 1),
         ({"batch": "X9", "lot": "L9"}, 1),
-        ({"batch": "X1", "lot": "L0", "supplier": "Oxbow Seed Exchange"}, 1),
+        ({"batch": "X1", "lot": "L0", "supplier": "Brackwen Seed Exchange"}, 1),
     ],
 )
 def test_a_part_of_a_lot_came_from_one_place(seasons, stocked, find, part, expected) -> None:
