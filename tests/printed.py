@@ -1,4 +1,4 @@
-"""What commands print: held against the published schemas, and read without what only a page needs."""
+"""What commands print: checked against the published schemas, and read without what only a page needs."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def json_of(capsys: pytest.CaptureFixture[str], name: str) -> Any:
-    """What was printed as JSON, held against the published schema of the name, and that against its own."""
+    """What was printed as JSON, checked against the published schema of that name, and that by its own."""
     shown = json.loads(capsys.readouterr().out)
     schema = json.loads((schemas_dir() / "output" / f"{name}.json").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator.check_schema(schema)

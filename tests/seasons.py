@@ -91,8 +91,8 @@ def planting(name="P1", variety="Amber Kestrel", **more):
     return {
         "planting": name, "block": "East", "variety": variety, "planted": date(2025, 2, 10),
         "material": "seed",
-        "origin": {"supplier": "Brackwen Seed Exchange", "certificate": "C-0912"}, "material_status": "organic",
-        "generation": 1, **more,
+        "origin": {"supplier": "Brackwen Seed Exchange", "certificate": "C-0912"},
+        "material_status": "organic", "generation": 1, **more,
     }  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""A co-op: many members' seasons, each examined on its own, then held against one another.
+"""A co-op: many members' seasons, each examined on its own, then compared with one another.
 
 The way: `members/` reads the list of members and reduces each member's season to a summary, which is kept on
 disk; `between/` holds the summaries against one another and gives one result; `papers/` writes that result as

@@ -1,4 +1,4 @@
-"""The way through for a co-op: every member examined, then all held against one another."""
+"""The way through for a co-op: every member examined, then all compared with one another."""
 
 from __future__ import annotations
 

@@ -49,7 +49,7 @@ class ReplicateVerdict:
 def compare_replicates(normal: Sequence[int], per_replicate: int = 100) -> ReplicateVerdict:
     """The verdict on one test, from the count of normal seedlings in each replicate.
 
-    The range (highest less lowest) is held against 7 CFR 201.55's cell at the mean rounded half up, or, off
+    The range (highest less lowest) is compared with 7 CFR 201.55's cell at the mean rounded half up, or, off
     the table, against formula_range. Raises ValueError for fewer than two replicates or a count above
     `per_replicate`.
     """

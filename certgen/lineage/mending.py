@@ -1,4 +1,4 @@
-"""The shortest way to clean: which few entries, or parts taken out, turn the most grams to traced.
+"""What to do first: which few entries, or parts taken out, turn the most grams to traced.
 
 A gram is proved when every fault that touches it is mended, so entries work in bundles: the bundle
 that proves the most grams an entry comes first, then the best of what is left. With few entries every

@@ -193,7 +193,7 @@ class Case:
 
     @cached_property
     def spelling(self) -> Spelling:
-        """Names as they are written on tags, leaves and labels, held against the records'."""
+        """Names as they are written on tags, leaves and labels, compared with the records'."""
         return Spelling(self.season, self.keyed("plantings"))
 
     # Joined tables

@@ -24,7 +24,7 @@ _HEAD = "<!-- Written by `make docs`. Change the rule or its examples instead. -
 _WEIGHTS = {
     "rejects": "A record speaks against the claim. No paperwork mends it; taking the part out does.",
     "unproven": "Evidence that the claim needs is missing. More evidence can mend it.",
-    "advice": "Outside usual practice, or a loose end that no lot's claim rests on.",
+    "advice": "Outside usual practice, or something that no lot's claim rests on.",
 }
 
 
@@ -61,7 +61,7 @@ def render_page(rule: Rule) -> str:
 
 {rule.remedy}
 
-## What it rests on
+## The rule behind it
 
 {clauses}
 

@@ -1,4 +1,4 @@
-"""Measured values held against the crop's practice."""
+"""Measured values checked against the crop's practice."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def compare(said: str, practice: Practice, value: float) -> str:
     """ "was dried at 52 °C, where practice is at most 40 °C": a value, and the range that it leaves."""
     told = _ONE.sub(r"1 \1", said)
     doubt = ", and such a figure can hardly be right" if practice.grade(value) == "impossible" else ""
-    return f"{told}, where practice is {practice.text()}{doubt}"
+    return f"{told}, where practice is {practice.told()}{doubt}"
 
 
 def find_outside(

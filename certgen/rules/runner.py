@@ -262,7 +262,7 @@ class UnderStandard:
 
 
 def judge_apart(case: Case) -> Mapping[str, UnderStandard]:
-    """The season under each of its rulebooks, by key, as if it were held against that one alone.
+    """The season under each of its rulebooks, by key, as if it were checked against that one alone.
 
     The rules run with that rulebook's demands only, so a gap has the weight that it has there. Of what
     they find a gap counts unless its rule cites other rulebooks and this one asks nothing about the

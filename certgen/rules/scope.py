@@ -1,4 +1,4 @@
-"""The scope of the negative: what clean results rule out for a tree or a lot, and what they leave open."""
+"""What the tests can't rule out, and what clean results do rule out, for a tree or a lot."""
 
 from __future__ import annotations
 

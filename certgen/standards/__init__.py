@@ -1,4 +1,4 @@
-"""What a season is held against: rulebooks of organic and seed law, and crop profiles, all of it data."""
+"""What a season is checked against: rulebooks of organic and seed law, and crop profiles, all of it data."""
 
 from __future__ import annotations
 

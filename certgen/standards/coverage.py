@@ -51,7 +51,7 @@ def _read() -> tuple[Mapping[str, str], Mapping[str, Coverage]]:
 
 
 def parse_coverage(file: Section) -> tuple[Mapping[str, str], Mapping[str, Coverage]]:
-    """Page titles and coverage out of the data, held against the rulebooks.
+    """Page titles and coverage out of the data, checked against the rulebooks.
 
     Raises `StandardError` for a clause that is left out or unknown, met by nothing, or on an unknown page.
     """

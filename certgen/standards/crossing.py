@@ -1,4 +1,4 @@
-"""Where rulebooks part: one season held against several standards at once."""
+"""Where rulebooks part: one season checked against several standards at once."""
 
 from __future__ import annotations
 

@@ -94,6 +94,10 @@ class Practice:
             shown = f"about {self.usual:g}"
         return f"{shown} {self.unit}"
 
+    def told(self) -> str:
+        """The usual range in words as it stands beside a finding: it says so where it is from memory."""
+        return f"{self.text()} (from memory)" if self.mark == "from memory" else self.text()
+
     def converted(self, unit: str) -> Practice:
         """The same range in another unit of its kind (hours in seconds); `StandardError` across kinds."""
         kind, size = UNITS[self.unit]

@@ -60,7 +60,7 @@ class Demand:
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """A standard that a season can be held against. A demand that is absent is one that it does not make.
+    """A standard that a season can be checked against. A demand that is absent is one that it does not make.
 
     `benchmark` is true for a yardstick that a grower opts into and that binds no papaya seed by itself.
     """

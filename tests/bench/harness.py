@@ -27,7 +27,7 @@ class Material:
 
 @dataclass(frozen=True)
 class Ratio:
-    """Ours against what it is held against, in one unit."""
+    """Ours against what it is checked against, in one unit."""
 
     ours: float
     other: float

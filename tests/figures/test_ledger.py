@@ -40,7 +40,7 @@ def test_negative_stock_is_dated():
 
 @pytest.mark.parametrize(("counted", "posting"), [(501, "count gain"), (499, "count loss"), (500, "counted")])
 def test_a_milligram_more_or_less_is_a_difference(counted, posting):
-    """Counts are held against the book without any slack."""
+    """Counts are compared with the book without any slack."""
     book = ledger(Entry(day(0), "A", "Red", "produced", 500), Entry(day(1), "A", "Red", "counted", counted))
 
     assert posting == book["posting"].iloc[-1]

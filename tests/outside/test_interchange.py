@@ -1,4 +1,4 @@
-"""What goes out, held against the standards and against others' readers of them.
+"""What goes out, checked against the standards and against others' readers of them.
 
 EPCIS 2.0: the cases below are those tried on the published schema file (repository gs1/EPCIS, file
 EPCIS-JSON-Schema.json, commit of 13 July 2022) with format checks on; `epcis_required.json` is our own,

@@ -1,4 +1,4 @@
-"""The packet held against an independent checker of PDF/UA-1 (ISO 14289-1).
+"""The packet checked against an independent checker of PDF/UA-1 (ISO 14289-1).
 
 `pdfua` (PyPI, MIT) decides that part of the Matterhorn Protocol's failure conditions that a program can see:
 16 of 106 rules. It says nothing about the others, and a person with a screen reader has the last word.

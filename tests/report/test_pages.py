@@ -88,7 +88,7 @@ def test_pages_say_what_they_said(name, pages, golden):
 
 
 def test_the_season_fits_its_page(pages):
-    """Standing, the shortest way to clean and the stages stand on one page, before the orchard."""
+    """Standing, what to do first and the stages stand on one page, before the orchard."""
     assert 1 == between(pages, "The season on a page", "The orchard").count("--\n")
 
 

@@ -118,7 +118,7 @@ def test_findings_with_one_cause_become_one_gap(seasons):
 
 
 def test_a_gap_that_reaches_no_lot_is_advice_unless_the_finding_says_otherwise(seasons):
-    """Tree T2 stands behind nothing: its gap is a loose end."""
+    """Tree T2 stands behind nothing: its gap is advice."""
 
     def check(_):
         """Why."""
@@ -399,7 +399,7 @@ def test_what_is_sown_from_doubtful_seed_is_looked_at_until_nothing_changes(seas
 
 
 def test_of_earlier_seasons_only_what_touches_this_ones_lots_is_told(carried):
-    """K1 has stock, and so its faults are told; a loose end of last year was told last year. What stands in
+    """K1 has stock, and so its faults are told; advice of last year was told last year. What stands in
     this season's own folder is always told."""
 
     def check(case):

@@ -23,7 +23,7 @@ Steps = tuple[str | int, ...]
 
 @dataclass(frozen=True)
 class Change:
-    """One change of a season: the law that it is held against, what it is in words, and how it is made.
+    """One change of a season: the law that it is checked against, what it is in words, and how it is made.
 
     `field` is what it changes, as table and dotted name, for the table of results.
     """

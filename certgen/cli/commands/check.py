@@ -1,4 +1,4 @@
-"""`certgen check`: the gaps, the lots' standing, and the shortest way to clean."""
+"""`certgen check`: the gaps, the lots' standing, and what to do first."""
 
 from __future__ import annotations
 

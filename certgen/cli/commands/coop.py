@@ -1,4 +1,4 @@
-"""`certgen coop`: many members' records examined, held against one another, and reported."""
+"""`certgen coop`: many members' records examined, compared with one another, and reported."""
 
 from __future__ import annotations
 

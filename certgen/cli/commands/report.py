@@ -113,7 +113,7 @@ def _expect(file: Path | None, ending: str, option: str) -> None:
 
 
 def _hold_replaced(replaced: Path | None, packet: Path | None) -> None:
-    """Whoever corrects a packet keeps it: the new one is held against it."""
+    """Whoever corrects a packet keeps it: the new one is compared with it."""
     if replaced is not None and packet is not None and packet.exists() and packet.samefile(replaced):
         message = f"{replaced} would be written over; name another file with --out, and keep the old one."
         raise click.BadParameter(message, param_hint="--replaces")

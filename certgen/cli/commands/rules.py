@@ -49,7 +49,7 @@ def _explain(slug: str) -> None:
         out.text(paragraph.replace("\n", " "))
     out.heading("What mends it")
     out.text(rule.remedy, 2)
-    out.heading("What it rests on")
+    out.heading("The rule behind it")
     for clause in rule.clauses:
         out.text(tell_clause(clause), 2)
     for kind, heading in (("bad", "A season with the gap"), ("good", "The same without it")):

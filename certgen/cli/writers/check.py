@@ -120,7 +120,7 @@ class _Text:
             more = f" and {hidden} more (--all lists them)" if hidden else ""
             self.out.text(f"Also at {', '.join(self._place(place) for place in listed)}{more}.", 6)
         if gap.lots:
-            self.out.text(f"Reaches {_name_lots(gap.lots)}.", 6)
+            self.out.text(f"Affects {_name_lots(gap.lots)}.", 6)
         if gap.explanation:
             answer = gap.explanation
             self.out.text(f"Explained by {answer.by} on {day(answer.date)}: {answer.reason}", 6)
@@ -141,7 +141,7 @@ class _Text:
 
     def _write_mending(self) -> None:
         if self.selection.mend:
-            self.out.heading("The shortest way to clean")
+            self.out.heading("What to do first")
         for number, mend in enumerate(self.selection.mend, start=1):
             self.out.text(f"{number}. {_say_mend(mend)}", 2)
 

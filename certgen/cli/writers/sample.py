@@ -97,7 +97,7 @@ def write_plan(result: Result, plan: SeedPlan) -> None:
             2,
             "" if plan.share_of_stock <= 1 else "yellow",
         )
-    out.heading("What it rests on")
+    out.heading("What it is reckoned from")
     out.text(
         f"The assay finds one such seed among {plan.largest_pool}, a detection limit of "
         f"{_percent(plan.limit)} ({plan.limit_source}). Ask the laboratory for its own.",

@@ -1,4 +1,4 @@
-"""Examined members held against one another: the co-op's one result, and each member as the co-op sees it."""
+"""Examined members compared with one another: one result of the co-op, and each member as it sees them."""
 
 from __future__ import annotations
 

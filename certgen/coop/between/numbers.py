@@ -164,7 +164,7 @@ class Directory:
         return self._named.get(fold(name))
 
     def was_read(self, member: str) -> bool:
-        """Whether the member's records are there to be held against."""
+        """Whether the member's records are there to be checked against."""
         return member in self._read
 
     def lot(self, member: str, lot: str) -> LotFact | None:

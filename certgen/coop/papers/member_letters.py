@@ -23,7 +23,7 @@ _WIDTH: Final = 78
 _HEADINGS: Final = {
     "rejects": "These records speak against the claim. Please talk to us before you sell any of this seed",
     "unproven": "This is missing. With it the seed below is proven",
-    "advice": "And a few loose ends, when you have the time",
+    "advice": "And some advice, for when you have the time",
 }
 
 _CLOSING: Final = (

@@ -182,7 +182,7 @@ def _between(result: CoopResult) -> Iterator[Section]:
         "What disagrees between members",
         1,
         (agreed,) if not disagreements or result.unread or result.read_in_part else (),
-        lead="What one member writes about another is held against what the other writes.",
+        lead="What one member writes about another is compared with what the other writes.",
         style="chapter",
     )
     for weight in WEIGHTS:

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 MANIFEST_LEAD: Final = (
     "Every record file and evidence file that this packet rests on, with its SHA-256. The record files"
-    " themselves are attached to this PDF, so what is printed here can be held against what was written down."
+    " themselves are attached to this PDF, so that what is printed here can be compared with what was written"
+    " down."
 )
 
 #: An identifier of the index, and the anchors where it stands.

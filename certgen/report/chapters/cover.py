@@ -40,7 +40,9 @@ def build_cover(context: Context, manifest: Manifest | None = None) -> Cover:
     operation = details.operation
     facts = [
         fact("Crop", f"{context.profile.title} ({context.profile.botanical})"),
-        fact("Held against", "; ".join(f"{book.title}, {book.edition}" for book in result.rulebooks) or "–"),
+        fact(
+            "Checked against", "; ".join(f"{book.title}, {book.edition}" for book in result.rulebooks) or "–"
+        ),
         fact("Certificate", operation.certificate or "not recorded"),
         fact("Certifier", operation.certifier or "not recorded"),
         fact("Address", operation.address or "not recorded"),

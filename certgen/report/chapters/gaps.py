@@ -32,7 +32,7 @@ _HEADINGS = {
     ),
     "advice": (
         "Advice",
-        "Outside usual practice, or a loose end that no lot’s claim rests on. It changes no standing.",
+        "Outside usual practice, or something that no lot’s claim rests on. It changes no standing.",
     ),
 }
 #: Gaps set together: few enough for two cores to share a long list, many enough to fill pages.

@@ -105,7 +105,7 @@ def _show_methods(context: Context) -> Grid:
 def _show_practice(context: Context) -> Grid:
     figures = [context.result.case.practice(key) for key in context.profile.practice]
     return table(
-        "Ranges that records are held against",
+        "Ranges that records are checked against",
         (
             Column("Figure", "long", lambda usual: usual.title, "34%"),
             Column("Usual", "number", _range, "11%"),

@@ -1,4 +1,4 @@
-"""The season on a page: each lot's standing by gram, gaps by stage, the shortest way to clean, the
+"""The season on a page: each lot's standing by gram, gaps by stage, what to do first, the
 orchard."""
 
 from __future__ import annotations
@@ -192,7 +192,7 @@ def _show_mending(context: Context) -> list[Part]:
     more = f" {whole(left)} more stand in certgen check." if left > 0 else ""
     return [
         table(
-            "The shortest way to clean",
+            "What to do first",
             (
                 Column("", "key", lambda row: str(row[0]), "3%"),
                 Column(

@@ -1,4 +1,4 @@
-"""Where the standards part: one season held against several, each by itself."""
+"""Where the standards part: one season checked against several, each by itself."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from certgen.typeset.parts import Grid, Part
 
 LEAD: Final = (
-    "The packet’s lots and gaps are those under all standards taken together. Here the season is held against"
-    " each by itself, as if there were no other; what rests on practice alone counts under every one."
+    "The packet’s lots and gaps are those under all standards taken together. Here the season is checked"
+    " against each by itself, as if there were no other; what rests on practice alone counts under every one."
 )
 #: Longer tables name their number only.
 _MOST: Final = 40
@@ -32,7 +32,7 @@ _NOT_OF_A_SEASON: Final = ("group_", "inspections_", "unannounced_", "certifier_
 
 
 def build_standards_apart(context: Context) -> Section | None:
-    """The section, or None where the season is held against one standard only."""
+    """The section, or None where the season is checked against one standard only."""
     if len(context.result.rulebooks) < 2:
         return None
     parts = (

@@ -243,7 +243,7 @@ def isolation_short(case: Case) -> Iterator[Finding]:
             block,
             row,
             ("nearest_same_crop",),
-            f"The same crop grows {typed} from block {block}, where practice is {practice.text()}.",
+            f"The same crop grows {typed} from block {block}, where practice is {practice.told()}.",
             weight="advice",
         )
 

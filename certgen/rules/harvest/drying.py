@@ -1,4 +1,4 @@
-"""Ripening and drying held against practice, and what a fruit can hold."""
+"""Ripening and drying checked against practice, and what a fruit can hold."""
 
 from __future__ import annotations
 
@@ -192,7 +192,7 @@ def harvest_weight_impossible(case: Case) -> Iterator[Finding]:
             row,
             ("weight",),
             f"{fruits} fruit of picking {harvest} weighed {weight}, {grams:.3g} g a fruit, where practice is "
-            f"{practice.text()}.",
+            f"{practice.told()}.",
             supply=f"the right weight of picking {harvest}",
         )
 

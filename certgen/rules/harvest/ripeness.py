@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, plain_rows
-from certgen.rules.clauses import PLAN, RECORDS
+from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule

@@ -300,7 +300,7 @@ def tree_too_young(case: Case) -> Iterator[Finding]:
             row,
             ("covered",),
             f"Bag {bag} was put on tree {tree} {days:g} days after the tree was planted, where practice is "
-            f"{practice.text()}.",
+            f"{practice.told()}.",
             supply=f"the right day or tree of bag {bag}",
         )
 

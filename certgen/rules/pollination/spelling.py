@@ -1,6 +1,6 @@
-"""Names as people write them on tags, leaves and labels, held against the names of the records.
+"""Names as people write them on tags, leaves and labels, compared with the names of the records.
 
-The fruit goes by its bag's tag, so what that says is held against the log.
+The fruit goes by its bag's tag, so what that says is compared with the log.
 """
 
 from __future__ import annotations

@@ -222,7 +222,7 @@ _ACROSS: Final = (
 
 
 def _across(case: Case) -> Iterator[Finding]:
-    """Days of one record held against those of another on the same line."""
+    """Days of one record checked against those of another on the same line."""
     joined = {rows: rows(case) for rows in dict.fromkeys(order.rows for order in _ACROSS)}
     for order in _ACROSS:
         frame = joined[order.rows]

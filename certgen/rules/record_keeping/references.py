@@ -82,7 +82,7 @@ def _unknown(table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterat
             row,
             field,
             message,
-            # Seed that is moved under an unknown number is never a mere loose end, nor is something that went
+            # Seed that is moved under an unknown number is never mere advice, nor is something that went
             # wrong, or was sprayed, on a record that may be any.
             weight="unproven" if table.name in {"movements", "incidents", "inputs"} else None,
             cause=(targets, value),

@@ -74,7 +74,7 @@ def germination_few_seeds(case: Case) -> Iterator[Finding]:
             row,
             ("replicates",),
             f"Germination test {test} of lot {lot} was made with {seeds:g} seeds, where practice is "
-            f"{practice.text()}.",
+            f"{practice.told()}.",
         )
 
 

@@ -73,7 +73,7 @@ class Purchase(NamedTuple):
 
 
 class Judged(NamedTuple):
-    """A purchase held against its packet: what keeps it from being shown, in words, or who vouches for it.
+    """A purchase checked against its packet: what keeps it from being shown, in words, or who vouches for it.
 
     Without a fault and with a packet the seed is shown by it, and `signer` is the known key that signed it.
     """

@@ -199,7 +199,7 @@ def _unmeasured(frame: DataFrame, word: str, named: Practice, usual: Practice) -
                 row,
                 ("storage",),
                 f"Lot {lot} is kept in storage called '{word}', which stands for {named.text()}, where "
-                f"practice is {usual.text()}.",
+                f"practice is {usual.told()}.",
                 clauses=("practice:storage_c", f"practice:{named.key}"),
             )
 
@@ -230,7 +230,7 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
                 row,
                 ("date",),
                 f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, having been packed on {day(since)}; in "
-                f"storage called '{kept}' practice is {practice.text()}.",
+                f"storage called '{kept}' practice is {practice.told()}.",
                 cause=lot,
                 clauses=(f"practice:{practice.key}", "seed-law:201.36c"),
             )

@@ -27,7 +27,7 @@ GOLDEN = Path(__file__).parent / "golden"
 
 
 def as_json(capsys, *arguments):
-    """The exit code, and what was printed as JSON, held against its schema."""
+    """The exit code, and what was printed as JSON, checked against its schema."""
     code = cli.run(["balance", *map(str, arguments), "--format", "json"])
     return code, json_of(capsys, "balance")
 

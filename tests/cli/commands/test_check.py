@@ -32,7 +32,7 @@ def test_text_says_what_where_why_and_how_to_mend_it(flawed, capsys):
     shown = capsys.readouterr().out
     assert "bad.yaml:4:5\n      Tree T3 has no screening result. It stands behind 1 bag and 1 lot." in shown
     assert "[parent-unscreened]" in shown
-    assert "Reaches lot L2." in shown
+    assert "Affects lot L2." in shown
     assert "Supply a screening result for tree T3: proves 8 g in lot L2." in plain(shown)
     assert "\x1b" not in shown
 

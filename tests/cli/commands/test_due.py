@@ -19,7 +19,7 @@ DAYS = ["2025-06-01", "2026-01-20", "2026-03-01", "2026-06-01", "2026-11-20", "2
 
 
 def as_json(capsys, *arguments):
-    """What was printed as JSON, held against its schema."""
+    """What was printed as JSON, checked against its schema."""
     assert 0 == cli.run(["due", *map(str, arguments), "--format", "json"])
     return json_of(capsys, "due")
 

@@ -87,7 +87,7 @@ def test_from_nothing_to_a_verified_report(
     assert "8 records read." in out
     assert "[parent-unscreened]" in out
     assert "CB-26-01  unproven  9.4 g" in out
-    assert "The shortest way to clean\n" in out
+    assert "What to do first\n" in out
 
     code, out, err = call("trace", "my-season", "CB-26-01", *ON)
     assert (1, "") == (code, err)
@@ -100,8 +100,8 @@ def test_from_nothing_to_a_verified_report(
 
     code, out, err = call("verify", "packet.pdf", "--against", "my-season")
     assert (0, "") == (code, err)
-    assert out.startswith("Two Streams Seed Garden, season 2026, as the records stood on 2026-11-20")
-    assert out.endswith("The report's statements follow from the records inside it.\n")
+    assert out.startswith("Two Streams Seed Garden, season 2026\nRecords as of 2026-11-20")
+    assert out.endswith("This packet's pages follow from the records inside it.\n")
 
     packet = tmp_path / "packet.pdf"
     packet.write_bytes(packet.read_bytes()[:-2000])

@@ -21,7 +21,7 @@ GOLDEN = Path(__file__).parent / "golden"
 
 
 def as_json(capsys, *arguments):
-    """What was printed as JSON, held against its schema."""
+    """What was printed as JSON, checked against its schema."""
     assert 0 == cli.run(["sample", *map(str, arguments), "--format", "json"])
     return json_of(capsys, "sample")
 

@@ -1,4 +1,4 @@
-"""One season held against two standards: what the page says is what the result says."""
+"""One season checked against two standards: what the page says is what the result says."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ def grids(both):
 
 
 def test_one_standard_needs_no_page(example_season):
-    """Held against one standard there is nothing to part on."""
+    """Checked against one standard there is nothing to part on."""
     assert build_standards_apart(Context(examine(example_season, ON))) is None
 
 

@@ -134,7 +134,7 @@ def test_early_bags_of_one_tree_are_one_gap(seasons, stocked, find) -> None:
     ],
 )
 def test_the_mark_on_the_stalk_is_the_trees_number(seasons, stocked, find, more, weight) -> None:
-    """Where another sample clears the tree, taken before or since, it is a loose end. What people write
+    """Where another sample clears the tree, taken before or since, it is advice. What people write
     before a number is no part of it; its digits and letters are."""
     found = find(stocked(screening=samples(seasons, *more)), "sample-mark-differs")
     mark = more[-1].get("mark") or more[0].get("mark")
@@ -166,7 +166,7 @@ def test_a_pool_bears_no_single_mark(seasons, stocked, find) -> None:
     ],
 )
 def test_a_leaf_bears_its_trees_number(seasons, stocked, find, more, weight) -> None:
-    """Once its result counts for anything; where a marked leaf clears the tree, it is a loose end."""
+    """Once its result counts for anything; where a marked leaf clears the tree, it is advice."""
     found = find(stocked(screening=samples(seasons, *more)), "sample-unmarked")
 
     assert ([weight] if weight else []) == [gap.weight for gap in found]

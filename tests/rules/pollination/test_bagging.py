@@ -146,7 +146,7 @@ def test_a_crop_whose_flowers_nobody_knows_needs_its_cover_for_good(
 
 
 def test_a_failed_bag_that_nobody_picked_is_told_as_such(seasons, stocked, find) -> None:
-    """No lot rests on it, so it is a loose end."""
+    """No lot rests on it, so it is advice."""
     (gap,) = find(stocked(bagging=[failed(seasons, 2)], harvests=[], batches=[], lots=[]), "bag-failed")
 
     assert "advice" == gap.weight
@@ -304,7 +304,7 @@ def test_half_a_tag_is_the_same_as_no_other(seasons, stocked, find) -> None:
 
 
 def test_several_failed_bags_of_one_tag_are_named_together(seasons, stocked, find) -> None:
-    """And where nothing was picked of the sound one, it is a loose end."""
+    """And where nothing was picked of the sound one, it is advice."""
     bags = [seasons.bag(name, "T1", secured=name == "B1") for name in ("B1", "B2", "B3")]
     season = stocked(bagging=bags)
     (gap,) = find(season, "bag-tag-shared")

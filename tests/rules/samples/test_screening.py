@@ -156,7 +156,7 @@ def test_a_bare_result_beside_a_sound_one_is_a_loose_end(seasons, find):
     ],
 )  # fmt: skip
 def test_a_sample_has_a_day_and_a_method(seasons, lost, said, field, find):
-    """Once it has a result; beside a sample that clears the tree it is a loose end."""
+    """Once it has a result; beside a sample that clears the tree it is advice."""
     bare = without(seasons.sample("S1", "T1"), "submitted", "reported", *lost)
     found = find(farm(seasons, [bare]), "sample-undated")
     beside = find(farm(seasons, [bare, seasons.sample("S2", "T1")]), "sample-undated")

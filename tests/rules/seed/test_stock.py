@@ -337,7 +337,7 @@ def test_opening_stock_may_differ_by_what_the_scale_shows(
 
 
 def test_what_a_season_opens_with_may_stand_in_several_lines(seasons, carried, find) -> None:
-    """Their sum is held against what there was; a lot that no season knows is told as an unknown number."""
+    """Their sum is compared with what there was; a lot that no season knows is told as an unknown number."""
     moves = [
         seasons.movement("M0", "K1", "opening stock", 2, -200),
         seasons.movement("M9", "K9", "opening stock", 5, -200),

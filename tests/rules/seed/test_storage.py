@@ -4,7 +4,6 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-
 from printed import plain
 
 

@@ -114,7 +114,7 @@ def _dossier(
         ("runs", "Extraction and drying", show_runs(context, line)),
         ("tests", "Tests", show_tests(context, name)),
         ("ledger", "Ledger", show_ledger(context, name, width)),
-        ("scope", "Scope of the negative", [*show_scope(context, name, line), _signature(name)]),
+        ("scope", "What the tests can’t rule out", [*show_scope(context, name, line), _signature(name)]),
     ]
     # A sentence that nothing is recorded needs no heading of its own.
     bare = [parts[0] for _, _, parts in pieces if len(parts) == 1 and isinstance(parts[0], Prose)]

@@ -1,4 +1,4 @@
-"""The chapter of figures and the worked formulas, held against the dossier."""
+"""The chapter of figures and the worked formulas, checked against the dossier."""
 
 from __future__ import annotations
 
