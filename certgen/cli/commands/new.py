@@ -50,7 +50,9 @@ def run(
     """Lay out a season's folder: every table explained where it is filled in, and nothing in it that is
     wrong.
 
-    Asks for what is not given, when somebody is there to answer. Never overwrites anything.
+    Asks for what is not given, when somebody is there to answer. Never overwrites anything. An editor that
+    knows YAML schemas finds the season's by the first line of each file, or by the setting `yaml.schemas`
+    in .schemas/editor-settings.json.
     """
     from certgen.cli.output import tell_kept
     from certgen.exchange.editing.skeleton import Beginning, lay_out

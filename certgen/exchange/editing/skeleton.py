@@ -39,7 +39,15 @@ FILES: Mapping[str, tuple[str, ...]] = {
 }
 #: Where the copies of the schemas lie, below the season's folder.
 SCHEMA_FOLDER = ".schemas"
+#: For editors that take a setting rather than a line in each file; below the season's folder.
+EDITOR_SETTINGS = f"{SCHEMA_FOLDER}/editor-settings.json"
 _MODELINE = f"# yaml-language-server: $schema={SCHEMA_FOLDER}/records.json"
+_MODELINE_EXPLAINED = (
+    "The line above, at the head of each file here, is for an editor that knows YAML schemas: with it the "
+    "editor offers fields and words and underlines what is wrong, without a network. Nothing else reads it; "
+    "leave it out if you like. An editor that wants a setting instead finds the same as `yaml.schemas` in "
+    f"{EDITOR_SETTINGS}: copy it into the editor's own settings for this folder."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +92,7 @@ def lay_out(
         contents[name] = _file_text([load_tables()[table] for table in tables], profile)
     for name, text in editor_schemas(words).items():
         contents[f"{SCHEMA_FOLDER}/{name}"] = text
+    contents[EDITOR_SETTINGS] = editor_settings()
     files = [Output(folder / name, "season file", text.encode()) for name, text in contents.items()]
     kept = write_outputs(files, force=force)
     (folder / "evidence").mkdir(exist_ok=True)
@@ -112,7 +121,7 @@ def _season_text(beginning: Beginning) -> str:
         "standards": list(beginning.standards),
     }
     table = load_season_table()
-    lines = [_MODELINE, *_comment(table.description), "season:"]
+    lines = [_MODELINE, *_comment(_MODELINE_EXPLAINED), "", *_comment(table.description), "season:"]
     for name, field in table.fields.items():
         lines += _comment(field.description, 2)
         if name == "operation":
@@ -210,17 +219,29 @@ def _comment(text: str, indent: int = 0) -> list[str]:
     return textwrap.wrap(text, 100, initial_indent=lead, subsequent_indent=lead, break_on_hyphens=False)
 
 
+def editor_settings() -> str:
+    """The setting by which an editor finds the schema of a season's files, as JSON: `yaml.schemas` maps a
+    schema's place, from the season's folder, to the names of the files that it describes.
+    """
+    settings = {"yaml.schemas": {f"./{SCHEMA_FOLDER}/records.json": ["*.yaml", "*.yml"]}}
+    return json.dumps(settings, indent=2) + "\n"
+
+
 def editor_schemas(words: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
     """The schemas as an editor wants them, by file name.
 
     Without `$id`, so that they are looked for beside one another and not on a network; with the crop's
     words as lists to choose from; and no narrower than the reader: an editor takes `tree: 17` for a number
-    and `yes` for text.
+    and `yes` for text, and a table without a record yet is no mistake.
     """
     schemas = {}
     for path in sorted(schemas_dir().glob("*.json")):
         schema = _for_editor(json.loads(path.read_text(encoding="utf-8")), words)
         schema.pop("$id", None)
+        if path.name == "records.json":
+            for table in schema["properties"].values():
+                if table.get("type") == "array":
+                    table["type"] = ["array", "null"]
         schemas[path.name] = json.dumps(schema, ensure_ascii=False, indent=1) + "\n"
     return schemas
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
+from fnmatch import fnmatch
 from typing import TYPE_CHECKING
 
 import jsonschema
@@ -73,6 +74,44 @@ def test_editors_find_schemas_beside_the_records(folder: Path) -> None:
     assert [] == [
         path.name for path in (folder / ".schemas").glob("*.json") if "$id" in json.loads(path.read_text())
     ]
+
+
+def test_the_line_for_editors_is_explained_once(folder: Path) -> None:
+    """In the season's own file, where a newcomer looks first, and nowhere else."""
+    said = [path.name for path in folder.glob("*.yaml") if "The line above" in path.read_text()]
+
+    assert ["season.yaml"] == said
+    assert (
+        "# The line above, at the head of each file" in (folder / "season.yaml").read_text().splitlines()[1]
+    )
+
+
+def test_the_settings_lead_from_each_file_to_its_schema(folder: Path) -> None:
+    """Read as an editor does: a file's name finds a schema in the folder, which holds for what is in the file
+    and finds fault with what is wrong in it.
+    """
+    settings = json.loads((folder / ".schemas" / "editor-settings.json").read_text(encoding="utf-8"))
+    assert ["yaml.schemas"] == list(settings)
+    (folder / "harvests").mkdir()
+    (folder / "harvests" / "2027-06.yml").write_text(
+        "harvests: [{harvest: H1, date: 2027-06-01, fruits: 2, status: organic}]\n"
+    )
+    registry = Registry().with_resources(
+        (path.name, Resource.from_contents(json.loads(path.read_text(encoding="utf-8"))))
+        for path in (folder / ".schemas").glob("*.json") if path.name != "editor-settings.json"
+    )  # fmt: skip
+    files = [*folder.rglob("*.yaml"), *folder.rglob("*.yml")]
+    assert 9 == len(files)
+    for file in files:
+        (place,) = (
+            place for place, names in settings["yaml.schemas"].items()
+            if any(fnmatch(file.name, name) for name in names)
+        )  # fmt: skip
+        schema = json.loads((folder / place).read_text(encoding="utf-8"))
+        check = jsonschema.Draft202012Validator(schema, registry=registry)
+        held = json.loads(json.dumps(yaml.safe_load(file.read_text(encoding="utf-8")), default=str))
+        assert [] == [fault.message for fault in check.iter_errors(held)], file.name
+        assert not check.is_valid({**held, "harvest": []}), file.name
 
 
 def test_editors_take_what_the_reader_takes() -> None:
