@@ -43,6 +43,7 @@ STAGE_MODULES: Final = (
     "seed.lots",
     "seed.suppliers",
     "seed.seed_tests",
+    "seed.treatment",
     "seed.storage",
     "seed.sales",
     "seed.germination",

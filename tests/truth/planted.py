@@ -805,6 +805,15 @@ def packaging_reused(plot: Plot) -> Any:
 
 
 @plants
+def seed_treatment_prohibited(plot: Plot) -> Any:
+    record = plot.choose(plot.claiming(plot.random.choice(("lots", "batches"))))
+    table = "lots" if "lot" in record else "batches"
+    substance = plot.random.choice(("thiram", "Captan 50 %", "a dust of mancozeb"))
+    record["treatment"] = {"treated": True, "with": substance}
+    return table, record, "treatment", "with"
+
+
+@plants
 def container_not_cleaned(plot: Plot) -> Any:
     lot = plot.choose(plot.claiming("lots"))
     lot |= {"container_use": "re-used", "previous_contents": "dry beans"}
