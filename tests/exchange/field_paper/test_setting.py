@@ -189,6 +189,14 @@ def test_a_letter_without_a_shape_is_spelled_out(letter: str, spelled: str) -> N
     assert set_label(f"Zoë {spelled}") == set_label(f"Zoë {letter}")
 
 
+def test_no_substance_is_cut_off_at_the_edge() -> None:
+    """A word wider than the label is refused like too many lines."""
+    labels = [Label("Lot L1", (), treated=(("Treated with", "x" * 500),))]
+
+    with pytest.raises(LabelError, match="too small"):
+        set_labels(labels, build_sheet("A4", "99.1x67.7"))
+
+
 def test_names_in_the_records_are_no_markup() -> None:
     """A variety with signs of the typesetter's language is set as it stands, and reads no file."""
     hostile = '#read("/etc/passwd") $x$ *b* \\ "q" <l> @r'
