@@ -33,7 +33,7 @@ CROPS: dict[str, dict[str, Any]] = {
         "stage": "colour break", "bud": "closed bud", "blades": ("blunt plastic", "dull"),
         "drying": {"fan": (1, 5), "oven": (0, 3), "shade": (2, 7)}, "moisture": (79, 99),
         "grams": (2, 11), "fruit": (500, 1500), "storage": ("cool room", "airtight dry room", "open room"),
-        "store_c": (6, 19), "counts": ((14, 22), (15, 28), (10, 30)), "seed_mg": 11,
+        "store_c": (10, 15), "counts": ((14, 22), (15, 28), (10, 30)), "seed_mg": 11,
         "methods": ("pcr", "gus+pcr", "strip"), "targets": ("35S", "nptII", "NOS", "CP"),
         "tools": ("mixer", "float tub", "sieve"), "rack": "drying rack", "need": 7, "age": 130, "lasts": 330,
     },

@@ -61,7 +61,13 @@ def build_method(context: Context) -> tuple[Chapter, ...]:
         Section("method", "How everything was computed", 1, (Prose(METHOD, MARKS_TEXT),), style="chapter"),
         Section("traced", TITLE, 2, (Prose((*MEANS, *CANNOT_KNOW)),), style="part"),
         build_formulas(context),
-        Section("methods", "What each test can see", 2, (_show_methods(context),), style="part"),
+        Section(
+            "methods",
+            "What each test can see",
+            2,
+            (_show_methods(context), _show_hits(context)),
+            style="part",
+        ),
         Section("practice", "Figures of practice", 2, (_show_practice(context),), style="part"),
     ]
     cautions = build_cautions(context)
@@ -99,6 +105,19 @@ def _show_methods(context: Context) -> Grid:
             Column("Source", "text", lambda method: f"{method.source} ({method.mark})"),
         ),
         list(context.profile.methods.values()),
+    )
+
+
+def _show_hits(context: Context) -> Grid:
+    """The targets that tests look for; an event's own junction means that event and needs no line."""
+    profile = context.profile
+    return table(
+        "What a positive may mean",
+        (
+            Column("Target", "long", lambda target: target.title, "22%"),
+            Column("A positive may mean", "text", lambda target: target.positive_means),
+        ),
+        [target for key, target in profile.targets.items() if key not in profile.events],
     )
 
 

@@ -280,6 +280,24 @@ def test_fruit_ripens_as_is_usual(seasons, more, field, find):
 
 
 @pytest.mark.parametrize(
+    ("stage", "until", "found"),
+    [
+        ("colour break", date(2026, 6, 9), 1),
+        ("three-quarter ripe", date(2026, 6, 9), 1),
+        ("ripe", date(2026, 6, 9), 0),
+        ("over-ripe", date(2026, 6, 8), 0),
+        ("over-ripe", date(2026, 6, 25), 1),
+    ],
+)
+def test_ripe_fruit_may_rest_too_long_and_never_too_short(seasons, stage, until, found, find):
+    """What was ripe on the tree needs no days on the shelf."""
+    picking = {**ripened(seasons, until=until), "stage": stage}
+    season = farm(seasons, seasons.batch("X1", ["H1"]), harvests=[picking])
+
+    assert found == len(find(season, "ripening-out-of-range"))
+
+
+@pytest.mark.parametrize(
     ("drying", "wait", "batch", "found"),
     [
         ({"temperature": "40 C"}, 0, {}, 0),

@@ -26,6 +26,19 @@ def test_seed_of_a_run_comes_of_a_picking(seasons, stocked, find, harvests, othe
     assert all((f"It is of other seed: {other}." in gap.message) == bool(other) for gap in found)
 
 
+@pytest.mark.parametrize(
+    ("stage", "days", "found"),
+    [("colour break", 0, 1), ("half ripe", 2, 1), ("ripe", 0, 0), ("over-ripe", 0, 0), ("over-ripe", 22, 1)],
+)
+def test_fruit_picked_ripe_is_opened_at_once(seasons, stocked, find, stage, days, found) -> None:
+    """And no later than other fruit."""
+    harvest = {**seasons.harvest("H1", ["B1"]), "stage": stage}
+    batch = seasons.batch("X1", ["H1"]) | {"date": harvest["date"] + timedelta(days)}
+    season = stocked(bagging=[seasons.bag("B1", "T1")], harvests=[harvest], batches=[batch])
+
+    assert found == len(find(season, "extraction-delayed"))
+
+
 @pytest.mark.parametrize(("days", "found"), [(2, 1), (3, 0), (21, 0), (22, 1)])
 def test_fruit_is_opened_when_its_seed_is_finished(seasons, stocked, find, days, found) -> None:
     """Three days after the picking at the soonest and three weeks at the latest; told at the picking."""
