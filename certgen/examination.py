@@ -19,7 +19,8 @@ from certgen.records.joining.farm import Farm, join_seasons
 from certgen.records.supplied import read_packets
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.rules.obligations import Shown, prove_lot
-from certgen.rules.runner import UnderStandard, judge_apart, told_lots
+from certgen.rules.partial_records import add_rejections
+from certgen.rules.runner import UnderStandard, judge_apart, judge_gaps, told_lots
 from certgen.rules.scope import Scopes
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
 from certgen.standards.practice import change_practice
@@ -304,8 +305,11 @@ def examine_season(
     lineage = build_lineage(farm)
     case = Case(farm, lineage, profile, rulebooks, on, supplied=read_packets(farm, packets))
     gaps, crashed, standings = run_rules(case, RULES)
+    gaps, worse = add_rejections(season, case, gaps, RULES)
+    if worse:
+        standings = judge_gaps(case, gaps)
     told = told_lots(case, gaps)
-    judged = standings.judge()
+    judged = {**standings.judge(), **worse}
     separable = {lot for lot, book in case.books.items() if not book.departures}
     return Result(
         season=farm.alone or season,

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 import pandas as pd
 
-from certgen.records.quantities import SUFFIXES, parse_quantity
+from certgen.records.quantities import SUFFIXES, QuantityError, parse_quantity
 from certgen.records.tables import TEXT_KINDS, Column, Field, Table
 
 if TYPE_CHECKING:
@@ -73,6 +73,20 @@ def typed_column(column: Column, values: list[Any]) -> dict[str, Any]:
     if kind in TEXT_KINDS:
         return {name: _texts(values)}
     return {name: _ARRAYS[kind](values)} if kind in _ARRAYS else _listed(column, values)
+
+
+def drop_untyped(table: Table, record: Mapping[str, Any]) -> dict[str, Any]:
+    """A record without the fields whose values no column of the table can hold, such as a mass in feet."""
+    kept = dict(record)
+    for column in table.columns:
+        value: Any = record
+        for step in column.path:
+            value = value.get(step) if isinstance(value, Mapping) else None
+        try:
+            typed_column(column, [value])
+        except (QuantityError, ValueError, TypeError, AttributeError, KeyError):
+            kept.pop(column.path[0], None)
+    return kept
 
 
 def _texts(values: list[Any]) -> Any:

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import stat
+from array import array
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from certgen.records.places import ReadingError, Refusals
 from certgen.records.record_files.cache import ExtractCache
 from certgen.records.record_files.details import FoundSeason, WordsOf, find_season
-from certgen.records.record_files.extracts import Extract, TableReader
+from certgen.records.record_files.extracts import (
+    Extract,
+    SharedTexts,
+    Stretch,
+    TableReader,
+    lay_into_columns,
+)
 from certgen.records.record_files.files import FolderContents, list_folder, read_bytes
 from certgen.records.record_files.limits import EARLIER_SEASONS, SEASON_BYTES
 from certgen.records.record_files.locating import Span, Spans, locate_in_span
@@ -60,6 +67,7 @@ def read_season(
                 errors.extend(_say_no_season(folder, sources, read.extracts))
             return None, tuple(sorted(errors, key=_order))
         frames = _build_frames(read.extracts)
+        partial = {file: extract.partial for file, extract in read.extracts.items() if extract.partial}
     spans = read.spans()
     previous, earlier = (None, told.before) if told.before else _read_previous(
         folder, read.season.details, spans, sources,
@@ -81,6 +89,7 @@ def read_season(
         spans=spans,
         refused=refused,
         lost=lost,
+        partial=_build_partial(partial) if partial else {},
     )
     return found, (*sorted(errors, key=_order), *earlier)
 
@@ -185,6 +194,26 @@ def _build_frames(extracts: Mapping[str, Extract]) -> dict[str, pd.DataFrame]:
         )
         for name, table in load_tables().items()
     }
+
+
+def _build_partial(
+    partial: Mapping[str, Mapping[str, Sequence[tuple[int, dict[str, Any]]]]],
+) -> dict[str, pd.DataFrame]:
+    """By table what is left of records that were left out; `partial` gives it by file and table."""
+    from certgen.records.frames import build_frame, drop_untyped
+
+    names = dict.fromkeys(name for tables in partial.values() for name in tables)
+    shared = SharedTexts()
+    found = {}
+    for name in names:
+        table, stretches = load_tables()[name], []
+        for file, tables in partial.items():
+            records = [(at, drop_untyped(table, record)) for at, record in tables.get(name, ())]
+            stretch = Stretch(at=array("I", [at for at, _ in records]))
+            lay_into_columns(table, [record for _, record in records], stretch.columns, 0, shared)
+            stretches.append((file, stretch))
+        found[name] = build_frame(table, stretches)
+    return found
 
 
 def _read_previous(

@@ -97,6 +97,8 @@ class Season:
     what a round or letter says otherwise than the record (see `records.joining.completion`). `refused` tells
     which files were left unread as files (a link that leads out, letters that aren't UTF-8), and `lost` why
     the season before that is named couldn't be read at all: what no copy of the read files can tell.
+    `partial` holds by table what can be read of the records that were left out: it may speak against, and
+    shows nothing.
     """
 
     folder: Path
@@ -113,6 +115,7 @@ class Season:
     contradicted: tuple[Contradiction, ...] = ()
     refused: tuple[ReadingError, ...] = ()
     lost: tuple[ReadingError, ...] = ()
+    partial: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
 
     def table(self, name: str) -> pd.DataFrame:
         """A table of the contract; KeyError for any other name."""

@@ -57,8 +57,13 @@ def run_rules(case: Case, rules: Mapping[str, Rule] | None = None) -> Findings:
     run.narrow()
     for one in _at(rules, "gaps"):
         run.add(one, case.changed(gaps=tuple(run.gaps), standings=standings))
-    gaps = tuple(sorted(run.gaps, key=_order))
+    gaps = sort_gaps(run.gaps)
     return Findings(gaps, tuple(run.crashes), judge_gaps(case, gaps))
+
+
+def sort_gaps(gaps: Iterable[Gap]) -> tuple[Gap, ...]:
+    """Gaps in the order of the files."""
+    return tuple(sorted(gaps, key=_order))
 
 
 def told_lots(case: Case, gaps: Iterable[Gap]) -> tuple[str, ...]:

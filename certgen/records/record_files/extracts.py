@@ -60,6 +60,8 @@ class Extract:
     errors: list[ReadingError] = field(default_factory=list)
     left_out: list[ReadingError] = field(default_factory=list)
     holds_season: bool = False
+    #: By table what is left of each record that was left out, and which entry of the file's list it is.
+    partial: dict[str, list[tuple[int, dict[str, Any]]]] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -268,12 +270,22 @@ class _Reading:
                 )
                 for fault in self._all_mistakes(trouble)
             )
+            self._keep_part(trouble)
         if self.left_out > len(self.troubles):
             more = self.left_out - len(self.troubles)
             message = f"{more:,} more records of `{self.table.name}` are left out for faults like these"
             self.found.errors.append(
                 ReadingError(self.file, None, None, message, f"{self.table.name} records")
             )
+
+    def _keep_part(self, trouble: _Trouble) -> None:
+        """Keep what the schema doesn't object to of a record that is left out, if it bears its name."""
+        record = dict(trouble.record or {})
+        for objection in explain_record(self.table.name, record) if record else ():
+            if objection.path:
+                record.pop(str(objection.path[0]), None)
+        if record and (not self.table.key or self.table.key in record):
+            self.found.partial.setdefault(self.table.name, []).append((trouble.index, record))
 
     def _all_mistakes(self, trouble: _Trouble) -> list[Mistake]:
         """The record's faults and what its schema holds against it, so that one run names everything."""

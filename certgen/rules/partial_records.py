@@ -1,0 +1,82 @@
+"""What can still be read of a record that was left out speaks against the claim, and for nothing.
+
+A slip in one field leaves the whole record out, and with it a word that would have rejected a lot. So where
+records were left out, the season is checked a second time with what of them can be read. Only what then
+rejects counts; whatever the second look finds better is as unproven as before.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from certgen.lineage import build_lineage
+from certgen.records.frames import stack_frames
+from certgen.records.joining.farm import join_seasons
+from certgen.rules.runner import run_rules, sort_gaps
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from certgen.lineage import LotStanding
+    from certgen.records import Place, Season
+    from certgen.rules.case import Case
+    from certgen.rules.findings import Gap
+    from certgen.rules.registry import Rule
+
+
+def add_rejections(
+    season: Season, case: Case, gaps: tuple[Gap, ...], rules: Mapping[str, Rule]
+) -> tuple[tuple[Gap, ...], Mapping[str, LotStanding]]:
+    """The gaps with those that reject once left-out records count in part, and what these make of lots.
+
+    `gaps` are those found without them: they come back as they were where no record was left out, and with
+    every lot that they reach otherwise.
+    """
+    whole = _complete(season)
+    if whole is season:
+        return gaps, {}
+    farm = join_seasons(whole)
+    other = replace(case, season=farm, lineage=build_lineage(farm))
+    found, _, standings = run_rules(other, rules)
+    told = {_name(gap): gap for gap in gaps}
+    reached: dict[str, None] = {}
+    for gap in found:
+        if gap.weight == "rejects":
+            known = told.get(_name(gap))
+            lots = tuple(dict.fromkeys((*(known.lots if known else ()), *gap.lots)))
+            told[_name(gap)] = replace(known or gap, lots=lots, row=known.row if known else None)
+            reached |= dict.fromkeys(lots)
+    judged = standings.only(reached).judge()
+    return sort_gaps(told.values()), {lot: _without_proof(standing) for lot, standing in judged.items()}
+
+
+def _name(gap: Gap) -> tuple[str, str, tuple[str, ...], Place]:
+    return gap.rule, gap.table, gap.ids, gap.place
+
+
+def _complete(season: Season) -> Season:
+    """The season, and those before it, with what can be read of their left-out records; itself if nothing."""
+    before = season.previous
+    previous = None if before is None else _complete(before)
+    if previous is before and not season.partial:
+        return season
+    tables = {
+        name: stack_frames([frame, season.partial[name]]) if name in season.partial else frame
+        for name, frame in season.tables.items()
+    }
+    return replace(season, tables=tables, previous=previous)
+
+
+def _without_proof(standing: LotStanding) -> LotStanding:
+    """The standing with its traced grams unproven: a record that can't be read whole shows nothing."""
+    return replace(
+        standing,
+        standing="unproven" if standing.standing == "traced" else standing.standing,
+        traced_mg=0,
+        unproven_mg=standing.unproven_mg + standing.traced_mg,
+        parts=tuple(
+            replace(part, traced_mg=0, unproven_mg=part.unproven_mg + part.traced_mg)
+            for part in standing.parts
+        ),
+    )
