@@ -14,7 +14,8 @@ def last_ship_day(tested: date, months: int = 5) -> date:
     """The last day to ship seed on this test: so many calendar months after the end of the test's month.
 
     5 months in ordinary containers and 24 in hermetic ones, for the kinds that the rule lists.
-    Source: 7 CFR 201.22(a); the reading as the last day of a month is derived.
+    Source: 7 CFR 201.30a for vegetable seed, 201.22(a) for agricultural; the reading as the last day of a
+    month is derived.
     """
     return end_of_month(tested, check_count(months, "The number of months"))
 

@@ -77,15 +77,17 @@ def lot_status(case: Case) -> Series[bool]:
 
 
 def lot_packaging(case: Case) -> Series[bool]:
-    """New packaging that is named; used packaging whose contents and cleaning are."""
-    from certgen.rules.seed.storage import BANNED
+    """New packaging that is named; used packaging whose contents and cleaning are. None that contains what
+    is barred, or held it and wasn't cleaned."""
+    from certgen.rules.seed.storage import contains_banned, held_banned, is_cleaned
 
     lots = case.season.table("lots")
-    text = lots["packaging"].fillna("") + "\n" + lots["previous_contents"].fillna("")
-    clean = lots["previous_contents"].notna() & _true(lots["container_cleaned"] <= lots["packed"])
+    clean = lots["previous_contents"].notna() & is_cleaned(lots)
+    barred = contains_banned(lots) | (held_banned(lots) & ~is_cleaned(lots))
+    barred |= lots["packaging_contains"] == "unknown"
     fit = (lots["container_use"] == "new") | ((lots["container_use"] == "re-used") & clean)
     claims = lots["status"] != "conventional"
-    return ~claims | (lots["packaging"].notna() & _true(fit) & ~text.str.contains(BANNED))
+    return ~claims | (lots["packaging"].notna() & _true(fit) & ~barred)
 
 
 def lot_undisturbed(case: Case) -> Series[bool]:
@@ -307,6 +309,8 @@ _OF_LETTERS: Final = tuple(("screening", field) for field in ("result", "report"
 
 def planting_origin(case: Case) -> Series[bool]:
     """An own lot of the same name and status, or a supplier with the papers that the material needs."""
+    from certgen.rules.growing.plantings import excepts_seed_growing
+
     plantings, lots = case.plantings, case.keyed("lots")
     lot = plantings["origin.lot"]
     same = _true(case.spelling.spell(look_up(lot, lots["variety"])) == plantings["variety"])
@@ -317,9 +321,12 @@ def planting_origin(case: Case) -> Series[bool]:
     paper |= plantings.index.isin(list(shown_plantings(case)))
     bought = plantings["origin.supplier"].notna() & lot.isna()
     organic = plantings["material_status"] == "organic"
-    searched = plantings["search_log"].str.len() > 0
+    excepted = excepts_seed_growing(case)
+    searched = (plantings["search_log"].str.len() > 0) | excepted
     stated = (plantings["non_gm_statement"].str.len() > 0) | lot.notna()
-    treated = (plantings["material_status"] == "treated") & (plantings["evidence"].str.len() == 0)
+    treated = (
+        (plantings["material_status"] == "treated") & (plantings["evidence"].str.len() == 0) & (not excepted)
+    )
     kept = plantings["block_status"].isin(["organic", "transitional"])
     good = (own | bought) & (organic & (own | paper) | ~organic & searched & stated & ~treated)
     return ~kept | good

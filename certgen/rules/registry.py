@@ -51,6 +51,7 @@ STAGE_MODULES: Final = (
     "seed.labels",
     "seed.stock",
     "record_keeping.papers",
+    "record_keeping.certificates",
     "claim",
     "record_keeping.explanations",
 )

@@ -16,7 +16,8 @@ from certgen.figures.validity import MONTHS_TO_PACKING, MOST_VAPOUR, last_ship_d
 COVERS = ("certgen.figures.containers", "certgen.figures.purity", "certgen.figures.validity")
 
 
-# Derived from 7 CFR 201.22(a): calendar months after the end of the test's month.
+# Derived from 7 CFR 201.30a (vegetable) and 201.22(a) (agricultural): calendar months after the end
+# of the test's month.
 @pytest.mark.parametrize(
     ("tested", "ordinary", "hermetic"),
     [(date(2025, 1, 1), date(2025, 6, 30), date(2027, 1, 31)),
@@ -110,7 +111,7 @@ def test_hermetic_conditions():
                  "chives": 6.5, "sweet corn": 8, "cucumber": 6, "eggplant": 6, "leek": 6.5,
                  "lettuce": 5.5, "melon": 6,
                  "onion": 6.5, "parsley": 6.5, "parsnip": 6, "pea": 7, "pepper": 4.5,
-                 "pumpkin": 6}  # fmt: skip
+                 "pumpkin": 6, "all others": 6}  # fmt: skip
 
     assert (9, 0.05) == (MONTHS_TO_PACKING, float(MOST_VAPOUR))
     assert agricultural == {kind: float(cap) for kind, cap in AGRICULTURAL.items()}

@@ -182,7 +182,11 @@ WASHED = {"container_use": "re-used", "previous_contents": "papaya seed, 2025"}
         ({**WASHED, "container_cleaned": -1}, True),
         (WASHED, False),
         ({"container_use": "re-used", "container_cleaned": 0}, False),
-        ({**WASHED, "container_cleaned": 0, "previous_contents": "seed with a fungicide"}, False),
+        ({**WASHED, "container_cleaned": 0, "previous_contents": "seed with a fungicide"}, True),
+        ({"previous_contents": "seed with a fungicide"}, False),
+        ({"packaging_contains": "fungicide"}, False),
+        ({"packaging_contains": "unknown"}, False),
+        ({"packaging_contains": "nothing"}, True),
         ({"status": "conventional", "packaging": None, "container_use": None}, True),
     ],
 )

@@ -26,7 +26,7 @@ def check_of(name="something_wrong", why="Why it matters."):
     return check
 
 
-GIVEN = {"weight": "unproven", "clauses": ("us-nop:205.272",), "remedy": "Mend it."}
+GIVEN = {"weight": "unproven", "clauses": ("us-nop:205.272(a)",), "remedy": "Mend it."}
 
 
 @pytest.mark.usefixtures("opened")
@@ -103,10 +103,10 @@ def test_a_rule_keeps_each_clause_once_and_knows_its_stage():
     """In the order in which they were named."""
     check = check_of(why="It\nspans lines.\n\nAnd more.")
     check.__module__ = "certgen.rules.made"
-    rule(**{**GIVEN, "clauses": ("us-nop:205.272", "eu:2018/848 11", "us-nop:205.272")})(check)
+    rule(**{**GIVEN, "clauses": ("us-nop:205.272(a)", "eu:2018/848 11", "us-nop:205.272(a)")})(check)
     (one,) = registry._registered.values()
 
-    assert (("us-nop:205.272", "eu:2018/848 11"), "made", "It spans lines.") == (
+    assert (("us-nop:205.272(a)", "eu:2018/848 11"), "made", "It spans lines.") == (
         one.clauses,
         one.stage,
         one.title,

@@ -7,7 +7,7 @@ One that this season has no place for raises `Unsuited`.
 # ruff: noqa: D103 (a fault is named by its rule)
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 import planted_proof  # noqa: F401 (registers the faults of what has to be said)
@@ -793,7 +793,9 @@ def packaging_reused(plot: Plot) -> Any:
     lot = plot.choose(plot.claiming("lots"))
     way = plot.random.randrange(3)
     if way == 0:
-        lot["packaging"] = "old fungicide bucket"
+        lot["packaging"] = plot.random.choice(("old fungicide bucket", "fungicide-treated sack"))
+        lot.pop("container_cleaned", None)
+        lot["container_use"] = "new"
         return "lots", lot, "packaging"
     if way == 1:
         field = plot.random.choice(("packaging", "container_use"))
@@ -851,15 +853,54 @@ def label_differs(plot: Plot) -> Any:
 @plants
 def label_incomplete(plot: Plot) -> Any:
     lot = plot.choose(plot.organic("lots"))
-    items = (
-        ["variety", "germination", "tested", "lot"]
-        if "seed-law" in plot.truth.season["standards"]
-        else ["lot"]
-    )
-    plot.need(plot.asks("label_items"))
+    # Seed law asks more only of containers over a pound, which these lots don't fill.
+    items = ["lot"] if plot.asks("label_items") else []
+    items += ["variety"] if plot.asks("label_items_to_1_lb") else []
+    items += ["last_certified_operation"] if "eu" in plot.truth.season["standards"] else []
+    plot.need(bool(items))
     item = plot.random.choice(items)
     del lot["label"][item]
     return "lots", lot, "label", item
+
+
+@plants
+def retail_label_incomplete(plot: Plot) -> Any:
+    plot.need(plot.asks("retail_label_items"))
+    lot = plot.choose([one for one in plot.organic("lots") if "label" in one])
+    lot["packed_as"] = "retail packets"
+    return "lots", lot, "label", "certified_by"
+
+
+@plants
+def certificate_outdated(plot: Plot) -> Any:
+    organic = {one["lot"] for one in plot.organic("lots")}
+    moves = [one for one in plot.out() if one["lot"] in organic]
+    plot.need(moves)
+    last = max(moves, key=lambda one: one["date"])
+    plot.need(sum(one["date"] == last["date"] for one in moves) == 1)
+    plot.truth.season["operation"]["valid_until"] = last["date"] - ONE
+    return "movements", last, "date"
+
+
+@plants
+def inspection_overdue(plot: Plot) -> Any:
+    plot.need(plot.asks("inspections_per_year"))
+    plot.truth.season["operation"]["inspected"] = date(plot.start.year - 2, 9, 12)
+    return "season", None, "operation", "inspected"
+
+
+@plants
+def store_pests_unanswered(plot: Plot) -> Any:
+    made = plot.add_incident(kind="store pests")
+    del made["action"]
+    return "incidents", made, "action"
+
+
+@plants
+def cleaning_agent_unlisted(plot: Plot) -> Any:
+    cleaning = plot.choose(plot.rows("cleaning"))
+    cleaning["agent"] = plot.random.choice(("peracetic acid", "bleach, 1 to 10"))
+    return "cleaning", cleaning, "agent"
 
 
 @plants

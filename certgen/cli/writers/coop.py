@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.cli.terminal import Terminal, clean
 from certgen.cli.writers.check import count_gaps
 from certgen.coop.between.result import KINDS, WEIGHTS
-from certgen.coop.between.visits import NOT_CERTIFICATION
+from certgen.coop.between.visits import NOT_CERTIFICATION, OWN_INSPECTIONS
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import day, join
 
@@ -128,8 +128,9 @@ class _Text:
         hidden = len(drawn) - len(names)
         self.out.text(join([*names, *([f"{hidden} more"] if hidden else [])]), 2)
         self.out.text(
-            f"{self.result.sample_basis}. Members at high risk are all visited; the others are drawn by "
-            f"their points of risk from the text “{self.result.sample_seed}”; anyone can draw them again.",
+            f"{self.result.sample_basis}. {OWN_INSPECTIONS} Members at high risk are all visited; the others "
+            f"are drawn by their points of risk from the text “{self.result.sample_seed}”; anyone can draw "
+            "them again.",
             2,
             "dim",
         )

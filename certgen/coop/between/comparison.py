@@ -12,6 +12,7 @@ from certgen.coop.between.balance import combine
 from certgen.coop.between.equipment import compare_equipment
 from certgen.coop.between.numbers import (
     Directory,
+    ask_about_inspections,
     compare_lot_numbers,
     compare_papers,
     compare_reports,
@@ -64,6 +65,7 @@ def compare_members(
             *compare_reports(summaries),
             *compare_equipment(summaries, coop.shared_equipment),
             *ask_about(yields),
+            *ask_about_inspections(coop, on),
         ),
         key=lambda one: (WEIGHTS.index(one.weight), list(KINDS).index(one.kind), one.members, one.records),
     )

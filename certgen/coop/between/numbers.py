@@ -10,14 +10,15 @@ from collections import defaultdict
 from typing import TYPE_CHECKING
 
 from certgen.coop.between.result import Disagreement
-from certgen.rules.wording import join, noun
+from certgen.rules.wording import day, join, noun
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
+    from datetime import date
 
     from certgen.coop.between.transfers import Transfer
     from certgen.coop.members.facts import MemberSummary, ReportFact
-    from certgen.coop.members.member_list import Member
+    from certgen.coop.members.member_list import Coop, Member
 
     #: The member that claims a report, and what for.
     Claim = tuple[str, ReportFact]
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from certgen.coop.members.facts import LotFact
 
 _SHOWN = 5
+#: Days after which an inspection is more than a year old, whichever years lie between.
+_YEAR = 366
 
 
 def compare_lot_numbers(directory: Directory, transfers: Sequence[Transfer]) -> Iterator[Disagreement]:
@@ -99,6 +102,23 @@ def _tell_report(keys: tuple[str, ...], group: Sequence[Claim]) -> Disagreement:
 def _about(report: ReportFact) -> str:
     names = [*report.about[:_SHOWN], *([f"{report.things - _SHOWN} more"] if report.things > _SHOWN else [])]
     return f"{noun(report.table, report.things)} {join(names)}"
+
+
+def ask_about_inspections(coop: Coop, on: date) -> Iterator[Disagreement]:
+    """Members whom a group that holds the certificate has not inspected within a year, as its list says.
+
+    A co-op without a certificate of its own inspects nobody, and is asked nothing.
+    """
+    for member in coop.members if coop.certificate else ():
+        last = member.inspected
+        if last is None or last > on or (on - last).days > _YEAR:
+            told = "no day of an inspection" if last is None else f"{day(last)} as the day of the last"
+            yield Disagreement(
+                "member-not-inspected",
+                (member.key,),
+                (qualify(member.key, "season", "inspected"),),
+                f"The list of members gives {told} for {member.key}.",
+            )
 
 
 def compare_papers(

@@ -275,7 +275,7 @@ KINDS: Final[Mapping[str, Kind]] = MappingProxyType(
             "unproven",
             "Write the cleaning under `cleaning`, at whichever member did it. If none was done, say what "
             "kept the seed apart.",
-            ("us-nop:205.272", "eu:2018/848 28"),
+            ("us-nop:205.272(a)", "eu:2018/848 28"),
         ),
         "records-handed-in-twice": Kind(
             "Two members handed in the same records",
@@ -288,6 +288,13 @@ KINDS: Final[Mapping[str, Kind]] = MappingProxyType(
             "unproven",
             "Look at the certificate and correct the list or the member's `season` entry.",
             ("us-nop:205.404",),
+        ),
+        "member-not-inspected": Kind(
+            "The group's own inspection of a member in the last twelve months is not on the list",
+            "question",
+            "Inspect the member, and write the day under `inspected` in the list of members. The certifier's "
+            "sample takes no inspection's place.",
+            ("us-nop:205.400(g)", "eu:2021/771 2(e)"),
         ),
         "yield-unusual": Kind(
             "A member's seed for each screened tree is far from the others'",

@@ -23,9 +23,16 @@ NOT_CERTIFICATION: Final = (
     "Collecting members' paperwork is no group certification. That needs a certifier's decision, internal "
     "controls, visits and agreements, none of which this report makes or replaces."
 )
-_VISITS: Final = (
-    "group_inspected_root",
-    "group_inspected_pct",
+#: What a group that holds a certificate does itself; no draw takes its place.
+OWN_INSPECTIONS: Final = (
+    "A group that itself holds the certificate inspects every member at least once a year. The draw is of "
+    "the size of the sample that a certifier or control body takes of the group, and replaces none of "
+    "these inspections."
+)
+#: Figures of the sample that a certifier or control body takes; the group's own inspections reach everyone.
+_SAMPLES: Final = (
+    "group_certifier_root",
+    "group_certifier_pct",
     "group_reinspected_pct",
     "group_reinspected_min",
 )
@@ -76,28 +83,33 @@ def _here(key: str, value: float, members: int) -> str:
     if key == "group_members_max":
         over = members - value
         return f"{members} of at most {value:g}" if over <= 0 else f"{members}: too many by {over:g}"
-    if key in _VISITS:
-        return f"{_count(key, value, members)} of {members} members"
+    if key == "group_internal_inspections":
+        return f"all {members} members, by the group itself"
+    if key in _SAMPLES:
+        return f"{_count(key, value, members)} of {members} members, by the certifier or control body"
     if key == "group_members_sampled_pct":
         return f"{math.ceil(value / 100 * members)} of {members} members"
     return ""
 
 
 def _count(key: str, value: float, members: int) -> int:
-    """How many members a figure about visits comes to."""
-    if key == "group_inspected_root":
-        return min(members, math.ceil(value * math.sqrt(members)))
+    """How many members a figure about a sample comes to: all of them where there are fewer.
+
+    A part of a member is rounded up; a standard's own way of rounding was not found.
+    """
     if key == "group_reinspected_min":
         return min(members, int(value))
-    return min(members, math.ceil(value / 100 * members))
+    exact = value * math.sqrt(members) if key == "group_certifier_root" else value * members / 100
+    # What is whole but for the last digits of a float is whole.
+    return min(members, math.ceil(round(exact, 9)))
 
 
 def size_sample(standards: Iterable[str], members: int) -> tuple[int, str]:
-    """How many members to visit: the largest of the rulebooks' figures, and where it comes from."""
+    """How many members a certifier's sample takes: the largest of the rulebooks' figures, and its source."""
     size, basis = 0, ""
     for standard in standards:
         rulebook = load_rulebook(standard)
-        for key in _VISITS:
+        for key in _SAMPLES:
             demand = rulebook.demands.get(key)
             if demand is None or not isinstance(demand.value, int | float):
                 continue

@@ -32,7 +32,10 @@ SOURCES: Final = ("folder", "archive", "workbook")
 
 @dataclass(frozen=True, slots=True)
 class Member:
-    """One member of the co-op. `source` is one of SOURCES, `path` lies below the co-op's folder."""
+    """One member of the co-op. `source` is one of SOURCES, `path` lies below the co-op's folder.
+
+    `inspected` is the day of the group's own last inspection of it.
+    """
 
     key: str
     name: str
@@ -41,6 +44,7 @@ class Member:
     certificate: str
     joined: date
     season: str = ""
+    inspected: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.coop.between.comparison import HIGH_RISK
 from certgen.coop.between.result import KINDS, READINESS, WEIGHTS
 from certgen.coop.between.transfers import DAYS_UNDER_WAY
-from certgen.coop.between.visits import NOT_CERTIFICATION
+from certgen.coop.between.visits import NOT_CERTIFICATION, OWN_INSPECTIONS
 from certgen.coop.between.yields import BOUND, LEAST_FACTOR, LEAST_MEMBERS
 from certgen.coop.members.facts import Grams
 from certgen.records.quantities import format_mass
@@ -278,7 +278,7 @@ def build_last_chapter(result: CoopResult) -> Chapter:
 
 def _visits(result: CoopResult) -> Section:
     views = {view.member.key: view for view in result.members}
-    how = f"{result.sample_basis}. {_DRAW}"
+    how = f"{result.sample_basis}. {OWN_INSPECTIONS} {_DRAW}"
     return Section(
         "visits",
         "Whom to visit",

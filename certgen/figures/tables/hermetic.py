@@ -1,6 +1,6 @@
 """The most moisture, in per cent, that seed may hold to count as hermetically packed: 7 CFR 201.36c.
 
-Papaya is in neither list; `all others` stands in the agricultural one only.
+Papaya is in neither list by name; `all others` stands in both.
 """
 
 from __future__ import annotations
@@ -22,6 +22,6 @@ VEGETABLE: Mapping[str, str] = MappingProxyType(
         "garden bean": "7.0", "lima bean": "7.0", "beet": "7.5", "broccoli": "5.0", "carrot": "7.0",
         "celery": "7.0", "chard": "7.5", "chives": "6.5", "sweet corn": "8.0", "cucumber": "6.0",
         "eggplant": "6.0", "leek": "6.5", "lettuce": "5.5", "melon": "6.0", "onion": "6.5", "parsley": "6.5",
-        "parsnip": "6.0", "pea": "7.0", "pepper": "4.5", "pumpkin": "6.0",
+        "parsnip": "6.0", "pea": "7.0", "pepper": "4.5", "pumpkin": "6.0", "all others": "6.0",
     }
 )  # fmt: skip

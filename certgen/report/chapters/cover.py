@@ -33,6 +33,19 @@ IS_NOT_TEXT = (
 )
 
 
+def _tell_equivalence(context: Context) -> Iterator[Fact]:
+    """Until when seed of other countries is let in as equivalent, where a standard says so."""
+    for book, demand in context.result.case.demand("equivalent_until"):
+        last = date.fromisoformat(str(demand.value))
+        ends = "ended on" if context.result.on > last else "ends on"
+        number = demand.clause.partition(":")[2]
+        yield fact(
+            "Equivalence",
+            f"{book.title}: recognition of seed of the United States and Canada as equivalent {ends}"
+            f" {day(last)} ({number}); whether the day was moved is to be looked up.",
+        )
+
+
 def build_cover(context: Context, manifest: Manifest | None = None) -> Cover:
     """The cover of a season's packet; without its manifest, of what is no packet and has no fingerprint."""
     result = context.result
@@ -43,6 +56,7 @@ def build_cover(context: Context, manifest: Manifest | None = None) -> Cover:
         fact(
             "Checked against", "; ".join(f"{book.title}, {book.edition}" for book in result.rulebooks) or "–"
         ),
+        *_tell_equivalence(context),
         fact("Certificate", operation.certificate or "not recorded"),
         fact("Certifier", operation.certifier or "not recorded"),
         fact("Address", operation.address or "not recorded"),

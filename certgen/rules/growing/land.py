@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     weight="rejects",
     clauses=(
         "us-nop:205.202(b)",
-        "us-nop:205.272",
+        "us-nop:205.272(a)",
         "eu:2018/848 10",
         "eu:2018/848 annex II 1.7.1",
         "codex:annex 1 A conversion",

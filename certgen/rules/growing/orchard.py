@@ -250,16 +250,24 @@ def isolation_short(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.201(a)(5)", "us-nop:205.2 split operation", "eu:2018/848 9(7)", "canada:5.1"),
+    clauses=(
+        "us-nop:205.201(a)(5)",
+        "us-nop:205.2 split operation",
+        "eu:2018/848 9(7)",
+        "eu:2018/848 9(9)",
+        "eu:2018/848 9(10)(b),(c)",
+        "canada:5.1",
+    ),
     remedy="Show how the fruit of the two is kept apart: enter the pickings of the other block too, with "
-    "their own status. Where the standard asks for varieties that are told apart at sight, grow another"
-    " one there.",
+    "their own status. Where the standard asks for varieties that are told apart at sight, ask the control "
+    "body whether it excepts you as a grower of seed; else grow another one there.",
 )
 def split_operation_unseparated(case: Case) -> Iterator[Finding]:
     """One variety stands both on organic land and on land that isn't.
 
     Nobody can tell the two by looking. What was picked on the other land must be on record as well, or an
-    inspector can't see that none of it went into the organic lots.
+    inspector can't see that none of it went into the organic lots. Standards that ask for varieties told
+    apart at sight may except growers of seed: that is asked, and fails nothing.
     """
     import pandas as pd
 
@@ -267,6 +275,7 @@ def split_operation_unseparated(case: Case) -> Iterator[Finding]:
     if not asked:
         return
     distinct = case.demand("split_varieties_distinct")
+    told = (*asked, *distinct, *case.demand("split_records"), *case.demand("split_exception"))
     plantings = case.plantings
     organic = plantings[plantings["block_status"] == "organic"]
     other = plantings[plantings["block_status"].notna() & (plantings["block_status"] != "organic")]
@@ -285,9 +294,11 @@ def split_operation_unseparated(case: Case) -> Iterator[Finding]:
         mine &= True if since is None else ~(fruit["date"] < pd.Timestamp(since))
         reached = tuple(Node("harvests", one) for one in fruit["harvest"][mine].unique().tolist())
         weight: Weight = "advice"
-        if case.lineage.lots_of(reached) and (distinct or planting not in picked):
+        if case.lineage.lots_of(reached) and planting not in picked:
             weight = "unproven"
         silent = "" if planting in picked else f" No picking of planting {planting} is on record."
+        if distinct:
+            silent += " Ask the control body whether you are excepted as a grower of seed."
         yield Finding(
             "plantings",
             planting,
@@ -299,5 +310,5 @@ def split_operation_unseparated(case: Case) -> Iterator[Finding]:
             cause=(variety, block),
             reaches=reached,
             supply=f"what became of the fruit of planting {planting}",
-            clauses=tuple(dict.fromkeys(demand.clause for _, demand in (*asked, *distinct))),
+            clauses=tuple(dict.fromkeys(demand.clause for _, demand in told)),
         )

@@ -98,7 +98,8 @@ def parent_unscreened(case: Case) -> Iterator[Finding]:
 def parent_positive(case: Case) -> Iterator[Finding]:
     """A tree behind seed was found to carry a transgene, and no later, stronger result explains it.
 
-    Most of a carrier's selfed seed carries the transgene too. No tolerance makes such seed organic.
+    Most of a carrier's selfed seed carries the transgene too. What
+    becomes of it the certifier decides.
     """
     yield from _tell(case, "positive", "Tree {tree} tested positive ({results}).")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, look_up
@@ -26,6 +26,18 @@ def _kept(case: Case) -> DataFrame:
     return plantings[plantings["block_status"].isin(["organic", "transitional"])]
 
 
+#: Said where only a standard speaks that asks it of growers of food and not of growers of seed.
+_FOR_WHOM: Final = (
+    " Whoever only grows seed is excepted; who also sells the fruit as food needs a permit before planting."
+)
+
+
+def excepts_seed_growing(case: Case) -> bool:
+    """Whether every standard of the season that binds asks about planted material for food only."""
+    binding = [book for book in case.rulebooks if not book.benchmark]
+    return bool(binding) and all(book.demand("material_for_food_only") is not None for book in binding)
+
+
 @rule(
     weight="unproven",
     clauses=(
@@ -34,7 +46,7 @@ def _kept(case: Case) -> DataFrame:
         "us-nop:205.2 audit trail",
         "us-nop:205.201(a)(3)",
         "us-nop:205.403(d)(5)",
-        "eu:2021/771 1(a)",
+        "eu:2021/771 1(4)(a)-(e)",
     ),
     remedy="Write under `origin` the own lot or the supplier that the seed or stock came from.",
 )
@@ -64,6 +76,7 @@ def planting_without_origin(case: Case) -> Iterator[Finding]:
         "us-nop:205.204(a)(2)",
         "us-nop:205.204(a)(3)",
         "us-nop:guidance 5029",
+        "eu:2018/848 annex II 1.8.1",
         "eu:2018/848 annex II 1.8.5",
         "canada:5.3",
     ),
@@ -75,9 +88,10 @@ def planting_search_missing(case: Case) -> Iterator[Finding]:
     """Seed that wasn't organic was planted, and no record shows the search for organic seed.
 
     Other seed may be used only where no equivalent organic seed could be had. That is shown by having
-    asked; how many to ask is certifiers' practice.
+    asked; how many to ask is certifiers' practice. Standards of the Union ask a permit for it, and except the
+    growing of seed itself: they need it for those whose fruit is also sold as food.
     """
-    plantings = _kept(case)
+    plantings, excepted = _kept(case), excepts_seed_growing(case)
     bare = plantings[(plantings["material_status"] != "organic") & (plantings["search_log"].str.len() == 0)]
     for row, planting, material, status in indexed_rows(bare, "planting", "material", "material_status"):
         yield Finding(
@@ -86,14 +100,15 @@ def planting_search_missing(case: Case) -> Iterator[Finding]:
             row,
             ("search_log",),
             f"The {material} of planting {planting} was {status}, and no record of a search for organic "
-            f"{material} is named.",
+            f"{material} is named.{_FOR_WHOM if excepted else ''}",
+            weight="advice" if excepted else None,
             supply=f"the search log of planting {planting}",
         )
 
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.201(a)(3)", *MATERIAL, "eu:2021/771 1(a)"),
+    clauses=("us-nop:205.201(a)(3)", *MATERIAL, "eu:2021/771 1(4)(a)-(e)"),
     remedy="Write the number of the supplier's organic certificate under `origin`, or name a copy under "
     "`evidence`.",
     after=("planting-without-origin",),
@@ -157,7 +172,12 @@ def non_gm_statement_missing(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.204(a)(2)", "eu:2018/848 annex II 1.8.5", "canada:5.3"),
+    clauses=(
+        "us-nop:205.204(a)(2)",
+        "eu:2018/848 annex II 1.8.1",
+        "eu:2018/848 annex II 1.8.5",
+        "canada:5.3",
+    ),
     remedy="Name the treatment in a note and the label under `evidence`, and ask the certifier whether it "
     "is on the national list.",
 )
@@ -165,9 +185,9 @@ def planting_treated(case: Case) -> Iterator[Finding]:
     """Treated seed was planted, and no label shows with what.
 
     Only treatments that the standard lists may touch seed. A coloured coat on the seed tells nothing but
-    that there is one.
+    that there is one. A process against disease, such as hot water, is a treatment too.
     """
-    plantings = _kept(case)
+    plantings, excepted = _kept(case), excepts_seed_growing(case)
     bare = plantings[(plantings["material_status"] == "treated") & (plantings["evidence"].str.len() == 0)]
     for row, planting in indexed_rows(bare, "planting"):
         yield Finding(
@@ -175,7 +195,9 @@ def planting_treated(case: Case) -> Iterator[Finding]:
             planting,
             row,
             ("material_status",),
-            f"The material of planting {planting} was treated, and nothing shows with what.",
+            f"The material of planting {planting} was treated, and nothing shows with what."
+            f"{_FOR_WHOM if excepted else ''}",
+            weight="advice" if excepted else None,
             supply=f"the label of the treatment for planting {planting}",
         )
 

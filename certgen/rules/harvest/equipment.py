@@ -12,7 +12,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from certgen.records.rows import indexed_rows, look_up, plain_rows
-from certgen.rules.clauses import NOT_MIXED
+from certgen.rules.clauses import NOT_MIXED, TRUE_NAME
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.wording import day, join, name
@@ -30,6 +30,8 @@ _DRYING: Final = re.compile(
     re.IGNORECASE,
 )
 _ANY: Final = "\0"
+#: Before what a run held that is none of the farm's own.
+_UNKNOWN: Final = "other seed: "
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +51,16 @@ class Use:
 
     def is_other_than(self, use: Use) -> bool:
         """Whether this run's seed must not get among that of the other."""
-        lower = _RANKS.get(self.status, 0) < _RANKS.get(use.status, 0)
-        return lower or (bool(use.sorts) and not self.sorts <= use.sorts)
+        return self.is_lower_than(use) or (bool(use.sorts) and not self.sorts <= use.sorts)
+
+    def is_lower_than(self, use: Use) -> bool:
+        """Whether this run's seed is of a lower status than the other's."""
+        return _RANKS.get(self.status, 0) < _RANKS.get(use.status, 0)
+
+    @property
+    def is_of_known_sorts(self) -> bool:
+        """Whether it held nothing but fruit of pickings."""
+        return not any(sort.startswith(_UNKNOWN) for sort in self.sorts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +156,7 @@ def _sorts(case: Case) -> dict[str, set[str]]:
     batches = case.season.table("batches")
     for batch, other in plain_rows(batches[batches["other_seed"].notna()], "batch", "other_seed"):
         # Of another's seed the name says nothing: it is none of the farm's own.
-        sorts.setdefault(batch, set()).add(f"other seed: {other}")
+        sorts.setdefault(batch, set()).add(f"{_UNKNOWN}{other}")
     return sorts
 
 
@@ -181,13 +191,18 @@ def handles_other_seed(case: Case) -> bool:
     return bool(lower) or len(set(case.batch_varieties["variety"])) > 1
 
 
+def _is_organic_too(other: Use, use: Use) -> bool:
+    """Whether only the name of the seed is in question, since the other was no lower."""
+    return other.is_of_known_sorts and not other.is_lower_than(use)
+
+
 def _fold(piece: str) -> str:
     return " ".join(piece.split()).casefold()
 
 
 @rule(
     weight="unproven",
-    clauses=NOT_MIXED,
+    clauses=(*NOT_MIXED, *TRUE_NAME),
     remedy="Write the cleaning under `cleaning`, with its day and the equipment, and with `after` and "
     "`before` where it was on the day of a run. If none was done, say what else kept the seed apart, and"
     " look through the seed for strangers.",
@@ -198,7 +213,8 @@ def equipment_not_cleaned(case: Case) -> Iterator[Finding]:
 
     Seed hides in sieves, in trays and behind blades. After other seed, of another variety or of a lower
     status, only a cleaning shows that nothing of it went along; what dries beside it is mixed by a draught. A
-    run that names no equipment may have used any. Earlier seasons count as well.
+    run that names no equipment may have used any. Earlier seasons count as well. Where the other seed was
+    organic too and of another variety, it is the name that isn't shown.
     """
     dirty: Mapping[int, list[tuple[Use, Use]]] = case.dirty_runs
     for row in sorted(dirty):
@@ -222,6 +238,7 @@ def equipment_not_cleaned(case: Case) -> Iterator[Finding]:
             ("equipment",),
             f"{told}, and no cleaning between the two is written down.",
             supply=f"the cleaning of {held} before batch {use.batch}",
+            clauses=TRUE_NAME if all(_is_organic_too(one, use) for _, one in found) else None,
         )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.records.rows import indexed_rows, look_up
+from certgen.rules.clauses import TRUE_NAME
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import join, name
@@ -14,7 +15,7 @@ if TYPE_CHECKING:
 
     from certgen.rules.case import Case
 
-_NOT_MIXED = ("us-nop:205.272", "us-nop:205.2 commingling", "us-nop:205.201(a)(5)")
+_NOT_MIXED = ("us-nop:205.272(a)", "us-nop:205.2 commingling", "us-nop:205.201(a)(5)")
 
 
 @rule(
@@ -118,14 +119,16 @@ def batch_mixed_status(case: Case) -> Iterator[Finding]:
 
 
 @rule(
-    weight="rejects",
-    clauses=(*_NOT_MIXED, "us-nop:205.103(b)(2)"),
-    remedy="Seed of two varieties can't be sorted again: keep it out of lots that bear a variety's name.",
+    weight="unproven",
+    clauses=TRUE_NAME,
+    remedy="Correct the picking or the variety if one is wrong. Seed of two varieties can't be sorted again: "
+    "keep it out of lots that bear a variety's name.",
 )
 def batch_mixed_variety(case: Case) -> Iterator[Finding]:
     """Fruit of two varieties went into one run.
 
-    A lot of it would bear a name that is true of only part of the seed.
+    A lot of it would bear a name that is true of only part of the seed. It is the name that is unproven: two
+    organic varieties together are no commingling, and nothing here speaks against organic seed.
     """
     varieties = case.batch_varieties
     mixed = varieties[varieties["batch"].duplicated(keep=False)]
@@ -136,5 +139,6 @@ def batch_mixed_variety(case: Case) -> Iterator[Finding]:
             str(batch),
             int(rows_of[batch]),
             ("harvests",),
-            f"Batch {batch} holds seed of {join(group['variety'].tolist())}.",
+            f"Batch {batch} holds seed of {join(group['variety'].tolist())}: no one name is true of it.",
+            supply=f"the one variety of batch {batch}",
         )

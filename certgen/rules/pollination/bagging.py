@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
     from certgen.rules.case import Case
 
-_KEPT_APART = ("us-nop:205.201(a)(5)", "us-nop:205.272", "eu:2018/848 11")
+_KEPT_APART = ("us-nop:205.201(a)(5)", "us-nop:205.272(a)", "eu:2018/848 11")
 #: What a tag must say, and what its columns are called.
 _TAG = {"tag.date": "date", "tag.variety": "variety", "tag.tree": "tree"}
 

@@ -337,15 +337,15 @@ def uncovered_early(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:7 USC 6510(a)(5)", "us-nop:205.272", "eu:2018/848 28", "canada:5.2"),
+    clauses=("us-nop:7 USC 6510(a)(6)", "us-nop:205.272(b)(2)", "eu:2018/848 28", "canada:5.2"),
     remedy="Write what the bags held before under `previous_contents`, and when they were washed under "
     "`bag_cleaned`.",
 )
 def bag_reused(case: Case) -> Iterator[Finding]:
     """A bag was used again, and nothing says what it held before, or that it was washed since.
 
-    A bag that covered another flower carries its pollen, and one that held treated seed or a spray
-    must not touch the crop at all. A bag that nobody calls new may be any.
+    A bag that covered another flower carries its pollen, and one that held treated seed or a spray may
+    carry that. What it held and when it was washed is what shows. A bag that nobody calls new may be any.
     """
     bags = case.bags
     silent = bags["bag_use"].isna() & (bags["picked"] | bags["behind_lot"])

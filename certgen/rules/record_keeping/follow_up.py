@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
@@ -63,6 +64,65 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
         )
 
 
+#: Words for cleaning without any agent.
+_PLAIN: Final = frozenset(
+    ("none", "nothing", "no", "but", "only", "just", "plain", "clean", "hot", "warm", "cold", "boiling",
+     "water",
+     "steam", "air", "dry", "dried", "by", "hand", "and", "with", "a", "brush", "brushed", "vacuum", "cloth")
+)  # fmt: skip
+
+
+@rule(
+    weight="advice",
+    clauses=("eu:2018/848 annex II 1.11", "us-nop:205.201(a)(2)", "us-nop:205.601"),
+    remedy="Write under `agent_allowed_by` the paragraph, the list or the page of your plan that allows it.",
+)
+def cleaning_agent_unlisted(case: Case) -> Iterator[Finding]:
+    """Something besides water was used to clean, and nothing says what allows it.
+
+    What cleans a mixer touches the seed that goes through it next. Only agents that a standard allows are
+    used, and rinsed off as it says.
+    """
+    frame = case.season.table("cleaning")
+    frame = frame[frame["agent"].notna() & frame["agent_allowed_by"].isna()]
+    for row, cleaning, agent in indexed_rows(frame, "cleaning", "agent"):
+        if not set(re.findall(r"\w+", agent.casefold())) <= _PLAIN:
+            yield Finding(
+                "cleaning",
+                cleaning,
+                row,
+                ("agent",),
+                f"Cleaning {cleaning} was done with {agent}, and nothing says what allows it.",
+                cause=agent.casefold(),
+                reaches=(),
+            )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.271",),
+    remedy="Write under `action` what was done: how they were kept out, caught or driven away, and what "
+    "was used, if anything.",
+)
+def store_pests_unanswered(case: Case) -> Iterator[Finding]:
+    """Pests were found in the store, and nothing says what was done against them.
+
+    Keeping out comes first, then traps; what else is used must never touch the seed. A record of it is what
+    an inspector asks for.
+    """
+    frame = case.season.table("incidents")
+    frame = frame[(frame["kind"] == "store pests") & frame["action"].isna()]
+    for row, identifier, when in indexed_rows(frame, "incident", "date"):
+        yield Finding(
+            "incidents",
+            identifier,
+            row,
+            ("action",),
+            f"Incident {identifier} of {day(when)} tells of pests in the store, and not of what was done.",
+            reaches=(),
+        )
+
+
 @rule(
     weight="advice",
     clauses=("us-nop:205.400(f)", "us-nop:memo 11-13", "eu:2018/848 27", "eu:2021/279 1"),
@@ -75,7 +135,7 @@ def incident_open(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("incidents")
     for row, identifier, kind, about, action, closed in indexed_rows(
-        frame[frame["action"].isna() | frame["closed"].isna()],
+        frame[(frame["action"].isna() & (frame["kind"] != "store pests")) | frame["closed"].isna()],
         "incident",
         "kind",
         "about",

@@ -207,7 +207,6 @@ def record_incomplete(case: Case) -> Iterator[Finding]:
     clauses=(
         "us-nop:205.103(a)",
         "us-nop:205.103(b)(4)",
-        "eu:2018/848 34(5)",
         "canada:4.4",
         "seed-law:7 USC 1572",
     ),

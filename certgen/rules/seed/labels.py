@@ -28,7 +28,17 @@ _ITEMS: Final = {
     "germination": "the germination",
     "tested": "the date of the germination test",
 }
-_LABELS: Final = ("us-nop:205.307(a)(2)", "eu:2018/848 annex III 2.1", "seed-law:201.13")
+_LABELS: Final = (
+    "us-nop:205.307(a)(2)",
+    "eu:2018/848 annex III 2.1",
+    "seed-law:7 USC 1571(b)",
+    "seed-law:201.30b",
+)
+#: What packets for retail need besides, as a standard calls it: the field of the label, and its words.
+_ON_PACKETS: Final = {
+    "operation": ("last_certified_operation", "the operation that packed it"),
+    "certifier": ("certified_by", "its certifier"),
+}
 #: A word before "organic" that turns its meaning round.
 _NOT_YET: Final = re.compile(
     r"\b(non|not|in transition to|transitional|in-conversion)\b[\s-]*\w*$", re.IGNORECASE
@@ -153,19 +163,18 @@ def label_incomplete(case: Case) -> Iterator[Finding]:
     While a lot without any label has not left the farm there is time, and it is advice. What only the
     printed label shows (address, net weight) can't be seen in the records.
     """
-    wanted = _asked_items(case)
-    if not wanted:
-        return
     lots = case.season.table("lots")
     lots = lots[lots["status"] == "organic"]
+    wanted = _asked_items(case, lots)
     labelled, left = _labelled(lots), lots["lot"].isin(left_lots(case))
-    lacking = lots[[f"label.{item}" for item in wanted]].isna()
+    lacking = lots[[f"label.{item}" for item in wanted.columns]].isna().set_axis(wanted.columns, axis=1)
+    lacking &= wanted
     bare = lots.assign(labelled=labelled, left=left)[lacking.any(axis="columns")]
     for row, lot, has_label, gone in indexed_rows(bare, "lot", "labelled", "left"):
-        missing = [item for item in wanted if lacking[f"label.{item}"][row]]
+        missing = [item for item in wanted.columns if lacking[item][row]]
         if has_label:
             field = f"label.{missing[0]}"
-            told = f"The label of lot {lot} lacks {join(wanted[item] for item in missing)}."
+            told = f"The label of lot {lot} lacks {join(_ITEMS[item] for item in missing)}."
         else:
             field, told = "label", f"Nothing says what the label of lot {lot} bears."
         yield Finding(
@@ -179,10 +188,66 @@ def label_incomplete(case: Case) -> Iterator[Finding]:
         )
 
 
-def _asked_items(case: Case) -> dict[str, str]:
-    """What the season's standards ask of a label, each with its words."""
-    asked = {item for _, demand in case.demand("label_items") for item in _words(demand.value)}
-    return {item: told for item, told in _ITEMS.items() if item in asked}
+#: What a standard calls an item, and the item of the record that shows it.
+_CALLED: Final = {"operation": "last_certified_operation"}
+_MG_IN_A_POUND: Final = 453_592.37
+
+
+def _asked_items(case: Case, lots: DataFrame) -> DataFrame:
+    """Which items of its label the season's standards ask of each lot, a column an item.
+
+    Seed law asks less of small containers: those of a lot whose number isn't told are taken to be one.
+    """
+    import pandas as pd
+
+    asked = pd.DataFrame(data=False, index=lots.index, columns=list(_ITEMS))
+    whole = pd.Series(data=True, index=lots.index)
+    containers = lots["containers"].astype("Float64").fillna(1).clip(lower=1)
+    each = (lots["weight_mg"].astype("Float64") / containers).astype("float64")
+    where = {"label_items": whole}
+    for _, demand in case.demand("small_container_lb"):
+        small = each <= float(str(demand.value)) * _MG_IN_A_POUND
+        where |= {"label_items_to_1_lb": small, "label_items_over_1_lb": ~small}
+    for key, chosen in where.items():
+        for _, demand in case.demand(key):
+            for item in {_CALLED.get(item, item) for item in _words(demand.value)} & set(_ITEMS):
+                asked[item] |= chosen
+    return asked
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.303(b)",),
+    remedy="Put the certifier's name on the packets, below the operation's, and copy it into "
+    "`label.certified_by`. If these are no packets for retail, say so under `packed_as`.",
+    after=("label-incomplete",),
+)
+def retail_label_incomplete(case: Case) -> Iterator[Finding]:
+    """Packets for retail don't name the operation, or below it the certifier.
+
+    Containers to store and ship in need the status and the lot number. Packets that are sold as they are need
+    to say who certified the operation that packed them as well.
+    """
+    asked = {item for _, demand in case.demand("retail_label_items") for item in _words(demand.value)}
+    items = {item: told for item, told in _ON_PACKETS.items() if item in asked}
+    lots = case.season.table("lots")
+    lots = lots[(lots["status"] == "organic") & (lots["packed_as"] == "retail packets")]
+    lots = lots[_labelled(lots) | lots["lot"].isin(left_lots(case))]
+    for row, lot, operation, certifier in indexed_rows(
+        lots, "lot", "label.last_certified_operation", "label.certified_by"
+    ):
+        there = {"operation": operation, "certifier": certifier}
+        missing = [item for item in items if there[item] is None]
+        if missing:
+            yield Finding(
+                "lots",
+                lot,
+                row,
+                (f"label.{items[missing[0]][0]}",),
+                f"Lot {lot} is in packets for retail, whose label lacks "
+                f"{join(items[item][1] for item in missing)}.",
+                supply=f"the label of lot {lot}",
+            )
 
 
 def _words(value: object) -> tuple[str, ...]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.records.quantities import format_mass
 from certgen.records.rows import indexed_rows, look_up, plain_rows
+from certgen.rules.clauses import TRUE_NAME
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.seed.purchases import shown_by_packet
@@ -19,10 +20,12 @@ if TYPE_CHECKING:
 
     from certgen.rules.case import Case
 
+_NOT_MIXED: Final = ("us-nop:205.272(a)", "us-nop:205.2 commingling")
+
 
 @rule(
     weight="rejects",
-    clauses=("us-nop:205.272", "us-nop:205.2 commingling", "us-nop:205.103(b)(2)", "seed-law:201.2 lot"),
+    clauses=(*_NOT_MIXED, *TRUE_NAME),
     remedy="Take the parts that don't belong out of the lot, if they can still be told apart; else give the "
     "lot the lower status, or don't sell it under a variety's name.",
     after=("batch-mixed-status", "batch-mixed-variety"),
@@ -30,17 +33,28 @@ if TYPE_CHECKING:
 def lot_mixed(case: Case) -> Iterator[Finding]:
     """A lot holds seed of another variety, or of a lower status, than it is called.
 
-    What stands on the label must be true of every seed in the packet.
+    What stands on the label must be true of every seed in the packet. Seed of a lower status speaks against
+    the organic claim. Seed of another variety, organic as well, doesn't: it makes the name false, and the
+    name is unproven.
     """
     parts = list_parts(case)
     other = parts[parts["other_variety"] | parts["other_status"]]
     for lot, group in other.groupby("lot"):
         told, fields, nodes = [], [], []
-        for position, batch, source, variety, status, by_variety, row in plain_rows(
-            group, "position", "batch", "source_lot", "variety", "status", "other_variety", "lot_row"
+        lower = bool(group["other_status"].any())
+        for position, batch, source, variety, status, by_variety, by_status, row in plain_rows(
+            group,
+            "position",
+            "batch",
+            "source_lot",
+            "variety",
+            "status",
+            "other_variety",
+            "other_status",
+            "lot_row",
         ):
             what = f"batch {batch}" if batch else f"lot {source}"
-            told.append(f"{what} is {variety if by_variety else status}")
+            told.append(f"{what} is {variety if by_variety and not by_status else status}")
             fields.append((row, position))
             nodes.append(Node("batches", batch) if batch else Node("lots", source))
         row, position = fields[0]
@@ -50,8 +64,14 @@ def lot_mixed(case: Case) -> Iterator[Finding]:
             str(lot),
             row,
             ("sources", position),
-            f"Lot {lot} is called {called}, but {join(told)}.",
-            take_out=tuple(nodes),
+            f"Lot {lot} is called {called}, but {join(told)}."
+            + (
+                "" if lower else " The name isn't true of all its seed; of the organic claim it says nothing."
+            ),
+            weight=None if lower else "unproven",
+            clauses=None if lower else TRUE_NAME,
+            supply=None if lower else f"one variety's name that is true of lot {lot}",
+            take_out=tuple(nodes) if lower else (),
         )
 
 

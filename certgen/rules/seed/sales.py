@@ -25,7 +25,7 @@ _TRAIL: Final = (
     "us-nop:205.2 audit trail",
     "us-nop:205.103(b)(2)",
     "us-nop:205.403(d)(5)",
-    "eu:2021/771 1(a)",
+    "eu:2021/771 1(4)(a)-(e)",
     "codex:annex 3 A accounts",
     "canada:4.4",
 )
@@ -340,7 +340,7 @@ def sowing_without_planting(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=("us-nop:205.403(d)(4)", "eu:2021/771 1(b)"),
+    clauses=("us-nop:205.403(d)(4)", "eu:2021/771 1(5)(a)-(i)"),
     remedy="Write in a `note` why the seed was given up and what became of it.",
 )
 def discard_unexplained(case: Case) -> Iterator[Finding]:

@@ -41,15 +41,16 @@ def _tests(case: Case, kind: str) -> DataFrame:
 @rule(
     weight="rejects",
     clauses=_EXCLUDED,
-    remedy="Keep the whole lot back and tell the certifier. Look for the parent: test the trees behind the "
-    "lot again, singly. What was sold already has to be called back as your plan says.",
+    remedy="Hold the whole lot and tell the certifier, who decides what becomes of it and of seed that has "
+    "left. Look for the cause: test the trees behind the lot again, singly.",
 )
 def lot_transgene_positive(case: Case) -> Iterator[Finding]:
     """A test of the lot's own seed found the transgene.
 
-    It makes no difference how little: no share of it is allowed for in seed. A later negative sample of the
-    same lot doesn't undo it, for the seed that was found had brothers. A run whose controls failed is void
-    and has a rule of its own.
+    No tolerance is set, and a trace is by itself no violation: its cause is looked for, and the certifier
+    decides. Until then it speaks against the lot's claim, however little was found. A later negative sample
+    of the same lot doesn't undo it, for the seed that was found had brothers. A run whose controls failed is
+    void and has a rule of its own.
     """
     frame = _tests(case, "transgene")
     valid = ~frame["controls"].isin(["failed", "not run"])
@@ -122,7 +123,7 @@ def _some_trees(parents: list[Node]) -> str:
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:205.103(b)(2)", "us-nop:205.272"),
+    clauses=("us-nop:205.103(b)(2)", "us-nop:205.272(a)"),
     remedy="Ask the laboratory what the other seed was, and take it out. Test the purity again.",
 )
 def purity_other_seed(case: Case) -> Iterator[Finding]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from certgen.lineage.custody import Event, LotBook
     from certgen.rules.case import Case
 
-_BALANCE: Final = ("us-nop:205.403(d)(4)", "eu:2021/771 1(b)")
+_BALANCE: Final = ("us-nop:205.403(d)(4)", "eu:2021/771 1(5)(a)-(i)")
 _ACCOUNTS: Final = (*_BALANCE, "eu:2021/2119 2", "codex:annex 3 A accounts")
 
 
@@ -187,7 +187,7 @@ def _trigger(case: Case) -> float | None:
 
 @rule(
     weight="unproven",
-    clauses=(*_BALANCE, "us-nop:205.103(b)(2)", "us-nop:205.2 commingling", "us-nop:205.272"),
+    clauses=(*_BALANCE, "us-nop:205.103(b)(2)", "us-nop:205.2 commingling", "us-nop:205.272(a)"),
     remedy="Seed that was bought belongs in a lot of its own, with its supplier as the source. If it "
     "was entered under the wrong lot, correct that.",
 )
@@ -219,7 +219,7 @@ def received_into_own_lot(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=(*_BALANCE, "us-nop:205.103(b)(2)", "us-nop:205.272"),
+    clauses=(*_BALANCE, "us-nop:205.103(b)(2)", "us-nop:205.272(a)"),
     remedy="Look at the papers of the sale and of the return, and correct the party, the lot or the weight. "
     "Write under `opened` whether the packets were whole; opened ones belong in the bin, not in the lot.",
 )

@@ -23,44 +23,106 @@ if TYPE_CHECKING:
     from certgen.rules.case import Case
     from certgen.standards import Practice
 
-#: What a container must never have held or hold (7 USC 6510(a)(5)), as a grower would write it.
+#: What packaging must not contain, as a grower would write it.
 BANNED: Final = re.compile(
     r"(?<!\bno )(?<!\bnon-)(?<!without )(?<!without a )(?<!free of )(?<!never )"
     r"\b(?:fungicid\w*|"
     r"pesticid\w*|herbicid\w*|insecticid\w*|preservativ\w*|fumigan\w*|fumigat\w*|treated seed)",
     re.IGNORECASE,
 )
-_CONTAINERS: Final = ("us-nop:205.272", "us-nop:205.201(a)(5)", "eu:2018/848 28", "eu:2018/848 annex III 7")
+#: Words for packaging that tell what was in it once, and not what is in it.
+_ONCE: Final = re.compile(
+    r"\b(?:old|former\w*|previous\w*|once|ex|used|held|had|empty|emptied|washed|rinsed|cleaned|boiled)\b",
+    re.IGNORECASE,
+)
+#: Answers of `packaging_contains` that leave packaging fit.
+_NOTHING: Final = "nothing"
+_CONTAINERS: Final = (
+    "us-nop:205.272(b)(2)",
+    "us-nop:205.201(a)(5)",
+    "eu:2018/848 28",
+    "eu:2018/848 annex III 7",
+)
+
+
+def contains_banned(lots: DataFrame) -> Series[Any]:
+    """Which lots lie in packaging that is said to contain what is barred, in a word or in its description."""
+    told = lots["packaging"].fillna("")
+    return (told.str.contains(BANNED) & ~told.str.contains(_ONCE)) | (
+        lots["packaging_contains"].notna() & ~lots["packaging_contains"].isin([_NOTHING, "unknown"])
+    )
+
+
+def held_banned(lots: DataFrame) -> Series[Any]:
+    """Which lots lie in packaging that once held what is barred, whether or not it was cleaned since."""
+    told = lots["packaging"].fillna("")
+    return lots["previous_contents"].fillna("").str.contains(BANNED) | (
+        told.str.contains(BANNED) & told.str.contains(_ONCE)
+    )
+
+
+def is_cleaned(lots: DataFrame) -> Series[Any]:
+    """Which lots' containers show a cleaning for this filling."""
+    return (lots["container_cleaned"] <= lots["packed"]).fillna(value=False).astype(bool)
 
 
 @rule(
     weight="unproven",
-    clauses=("us-nop:7 USC 6510(a)(5)", "us-nop:205.272"),
-    remedy="Write under `previous_contents` what the containers held before. If it was anything that kills "
-    "fungi or insects or keeps goods from spoiling, take the seed out and ask the certifier.",
+    clauses=(
+        "us-nop:7 USC 6510(a)(5)",
+        "us-nop:7 USC 6510(a)(6)",
+        "us-nop:205.272(b)(1)",
+        "us-nop:205.272(b)(2)",
+    ),
+    remedy="Write under `previous_contents` what the containers held before, under `container_cleaned` when "
+    "they were cleaned for this filling, and under `packaging_contains` whether anything is in the "
+    "material itself. Seed in packaging that contains a fungicide, preservative or fumigant is taken out.",
 )
 def packaging_reused(case: Case) -> Iterator[Finding]:
-    """Nothing says what seed lies in, or that it never held what is forbidden.
+    """Nothing says what seed lies in, or that what forbidden things it held are gone.
 
-    Packaging that held or holds a fungicide, preservative or fumigant may not touch organic seed, however
-    well it was washed: then the record speaks against the lot. Of new packaging that is named nothing more
-    is asked.
+    Packaging that contains a synthetic fungicide, preservative or fumigant is barred, and speaks against the
+    lot. Packaging that once held one and shows a cleaning for this filling is not; without the cleaning it is
+    unproven. Of new packaging that is named nothing more is asked.
     """
     frame = case.season.table("lots")
     frame = frame[frame["status"] != "conventional"]
-    text = frame["packaging"].fillna("") + "\n" + frame["previous_contents"].fillna("")
-    banned = frame[text.str.contains(BANNED)]
-    for row, lot, packaging, held in indexed_rows(banned, "lot", "packaging", "previous_contents"):
-        in_it = BANNED.search(held or "")
-        field, told = ("previous_contents", held) if in_it else ("packaging", packaging)
+    yield from _containing(frame)
+    yield from _unsaid(frame)
+    yield from _used_before(frame[~contains_banned(frame)])
+
+
+def _containing(frame: DataFrame) -> Iterator[Finding]:
+    """Packaging that contains what is barred, or of which nobody knows whether it does."""
+    for row, lot, packaging, word in indexed_rows(
+        frame[contains_banned(frame)], "lot", "packaging", "packaging_contains"
+    ):
+        by_word = word is not None and word not in {_NOTHING, "unknown"}
         yield Finding(
             "lots",
             lot,
             row,
-            (field,),
-            f"The containers of lot {lot} {'held before' if in_it else 'are described as'}: {told}.",
+            ("packaging_contains",) if by_word else ("packaging",),
+            f"The packaging of lot {lot} contains a {word}."
+            if by_word
+            else f"The packaging of lot {lot} is described as: {packaging}.",
             weight="rejects",
         )
+    unknown = frame[(frame["packaging_contains"] == "unknown") & ~contains_banned(frame)]
+    for row, lot in indexed_rows(unknown, "lot"):
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("packaging_contains",),
+            f"Whether the packaging of lot {lot} contains a fungicide, preservative or fumigant isn't known.",
+            remedy="Ask whoever made or sold the packaging, and name the answer under `evidence`.",
+            supply=f"what the packaging of lot {lot} contains",
+        )
+
+
+def _unsaid(frame: DataFrame) -> Iterator[Finding]:
+    """Lots of which nothing says what they lie in, or whether it was new."""
     lacks = {
         "packaging": (frame["packaging"].isna(), "what seed is packed in"),
         "container_use": (frame["container_use"].isna(), "whether its containers were new"),
@@ -79,8 +141,24 @@ def packaging_reused(case: Case) -> Iterator[Finding]:
                 "the `season` mapping if it is always the same.",
                 supply=f"{told} of {name('lots', lots)}",
             )
+
+
+def _used_before(frame: DataFrame) -> Iterator[Finding]:
+    """Containers that held what is barred and show no cleaning, or that held nobody says what."""
+    held = frame[held_banned(frame) & ~is_cleaned(frame)]
+    for row, lot, packaging, contents in indexed_rows(held, "lot", "packaging", "previous_contents"):
+        in_it = BANNED.search(contents or "") is not None
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("previous_contents",) if in_it else ("packaging",),
+            f"The containers of lot {lot} {'held before' if in_it else 'are described as'}: "
+            f"{contents if in_it else packaging}; no cleaning for this filling is written down.",
+            supply=f"the cleaning of the containers of lot {lot}, by which nothing of it is left",
+        )
     silent = frame[(frame["container_use"] == "re-used") & frame["previous_contents"].isna()]
-    for row, lot in indexed_rows(silent[~silent.index.isin(banned.index)], "lot"):
+    for row, lot in indexed_rows(silent[~silent.index.isin(held.index)], "lot"):
         yield Finding(
             "lots",
             lot,
@@ -103,7 +181,8 @@ def container_not_cleaned(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("lots")
     used = frame[(frame["container_use"] == "re-used") & (frame["status"] != "conventional")]
-    dirty = used[~(used["container_cleaned"] <= used["packed"])]
+    # What held something barred, and wasn't cleaned, has a rule of its own.
+    dirty = used[~is_cleaned(used) & ~held_banned(used)]
     for row, lot, packed, cleaned in indexed_rows(dirty, "lot", "packed", "container_cleaned"):
         told = f"were cleaned on {day(cleaned)}, after it" if cleaned else "show no cleaning"
         yield Finding(
@@ -206,7 +285,7 @@ def _unmeasured(frame: DataFrame, word: str, named: Practice, usual: Practice) -
 
 @rule(
     weight="advice",
-    clauses=("practice:storage_c", "seed-law:201.36c"),
+    clauses=("practice:storage_c",),
     remedy="Test germination before more of it goes out, and say on the label how old it is. If "
     "your own seed keeps longer, set the figure under `practice` with the reason.",
     after=("stored-frozen",),
@@ -232,7 +311,7 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
                 f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, having been packed on {day(since)}; in "
                 f"storage called '{kept}' practice is {practice.told()}.",
                 cause=lot,
-                clauses=(f"practice:{practice.key}", "seed-law:201.36c"),
+                clauses=(f"practice:{practice.key}",),
             )
 
 

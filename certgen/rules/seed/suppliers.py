@@ -130,7 +130,7 @@ def packet_outdated(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="unproven",
-    clauses=(*_CLAUSES, "us-nop:205.272"),
+    clauses=(*_CLAUSES, "us-nop:205.272(a)"),
     remedy="Write under `supplier_lot` the number on the delivery note. If it is right, the label or the "
     "record here is wrong: correct the variety or the status.",
 )

@@ -16,10 +16,10 @@ from certgen.standards import demand_kinds, load_rulebook
 @pytest.mark.parametrize(
     ("standards", "members", "size"),
     [
-        # us-nop 205.400(g) (from memory): the more of 1.4 × √members and 2 %.
+        # us-nop 205.403(a)(2)(iii), the certifier's sample (from memory): the more of 1.4 × √members and 2 %.
         (("us-nop",), 100, 14),
         (("us-nop",), 10_000, 200),
-        # eu 2021/279 7 (partly read): 5 %, and ten at least.
+        # eu 2021/279 7 (read): 5 %, and all if there are ten or fewer.
         (("eu",), 100, 10),
         (("eu",), 1000, 50),
         (("us-nop", "eu"), 100, 14),

@@ -16,6 +16,7 @@ from second_engine.wording import (
     own_bench,
     prohibited,
     says_organic,
+    was_once,
 )
 
 if TYPE_CHECKING:
@@ -27,6 +28,9 @@ _FLAGS = (
     "boundary_described", "buffer_described", "buffer_m", "land_years", "harvest_amounts", "split_separation",
     "container_words", "documents_status", "last_certified_operation", "germination_record_items",
 )  # fmt: skip
+
+#: Standards that bind nobody by themselves.
+_YARDSTICKS = ("seed-law",)
 
 
 def figure(season: Season, name: str, bound: str) -> float | None:
@@ -89,9 +93,9 @@ class Measures:
         for name in _FLAGS:
             if any(season.demand(name)):
                 add("asks", at, name)
-        for items in season.demand("label_items"):
-            for item in items:
-                add("label_item", at, str(item))
+        binding = [demands_of(one) for one in season.details["standards"] if one not in _YARDSTICKS]
+        if binding and all("material_for_food_only" in asked for asked in binding):
+            add("excepted", at)
         # A list of no events rules out none.
         events = season.details.get("events_of_concern")
         if not events:
@@ -281,8 +285,18 @@ class Measures:
     def _lots(self, lot: Thing, season: Season) -> None:
         add, label = self.facts.add, lot.fields.get("label", {})
         add("variety", lot.id, plain(lot.fields["variety"]))
-        if any(holds_forbidden(lot.fields.get(key, "")) for key in ("packaging", "previous_contents")):
+        told = lot.fields.get("packaging", "")
+        contains = lot.fields.get("packaging_contains", "nothing")
+        if (holds_forbidden(told) and not was_once(told)) or contains not in {"nothing", "unknown"}:
             add("forbidden", lot.id)
+        if contains == "unknown":
+            add("contents_unknown", lot.id)
+        if holds_forbidden(lot.fields.get("previous_contents", "")) or (
+            holds_forbidden(told) and was_once(told)
+        ):
+            add("once_forbidden", lot.id)
+        for item in _label_items(lot, season):
+            add("label_item", lot.id, item)
         if says_organic(label.get("status", "")):
             add("label_organic", lot.id)
         names = {
@@ -315,6 +329,19 @@ class Measures:
             text = move.fields.get(field, "")
             if not silent(text):
                 self.facts.add(name, move.id, plain(text))
+
+
+#: 7 USC 1571(b): seed law asks less of the label of a container of at most one pound.
+_POUND_MG = 453_592
+
+
+def _label_items(lot: Thing, season: Season) -> set[str]:
+    """What the season's standards ask of this lot's label."""
+    names = ["label_items"]
+    if season.demand("small_container_lb"):
+        each = (lot.mg("weight") or 0) / max(lot.fields.get("containers") or 1, 1)
+        names.append("label_items_to_1_lb" if each <= _POUND_MG else "label_items_over_1_lb")
+    return {str(item) for name in names for items in season.demand(name) for item in items}
 
 
 def _seen(profile: dict[str, Any], method: dict[str, Any], told: list[str] | None) -> set[str]:

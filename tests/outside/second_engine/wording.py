@@ -14,6 +14,9 @@ _FORBIDDEN = re.compile(r"\b(?:fungicid|preservativ|fumigant|fumigat)\w*")
 _BAG_FORBIDDEN = re.compile(
     r"\b(?:fungicid|preservativ|fumigant|fumigat|pesticid|herbicid|insecticid|spray|treated)\w*"
 )
+_ONCE = re.compile(
+    r"\b(?:old|former\w*|previous\w*|once|ex|used|held|had|empty|emptied|washed|rinsed|cleaned|boiled)\b"
+)
 _OWN = re.compile(r"\b(?:own|in[- ]?house|home|self|ourselves|our|bench|farm lab\w*)\b")
 _BESIDE = re.compile(
     r"\b(?:neighbou?r\w*|adjoin\w*|adjacent|bordering|borders|surround\w*|next (?:door|to))\b"
@@ -31,8 +34,13 @@ def _says(pattern: re.Pattern[str], text: str) -> bool:
 
 
 def holds_forbidden(text: str) -> bool:
-    """A container that held or holds a fungicide, preservative or fumigant."""
+    """A container that held or contains a fungicide, preservative or fumigant."""
     return _says(_FORBIDDEN, text)
+
+
+def was_once(text: str) -> bool:
+    """Packaging described by what was in it, not by what is."""
+    return bool(_ONCE.search(plain(text)))
 
 
 def bag_held_forbidden(text: str) -> bool:

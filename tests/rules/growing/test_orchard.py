@@ -210,15 +210,17 @@ def split(seasons, picked, standards=("us-nop",)):
     [
         (True, ("us-nop",), "advice"),
         (False, ("us-nop",), "unproven"),
-        (True, ("us-nop", "eu"), "unproven"),
+        (True, ("us-nop", "eu"), "advice"),
+        (False, ("us-nop", "eu"), "unproven"),
     ],
 )
 def test_one_variety_on_both_kinds_of_land(seasons, picked, standards, weight, find):
-    """Records of both will do for one standard; another asks for varieties that can be told apart."""
+    """Records of both will do. A standard that asks for varieties told apart excepts growers of seed: ask."""
     (gap,) = find(split(seasons, picked, standards), "split-operation-unseparated")
 
     assert ("P2", weight, ("L1",)) == (gap.id, gap.weight, gap.lots)
     assert picked == ("No picking of planting P2 is on record." not in gap.message)
+    assert ("eu" in standards) == ("Ask the control body" in gap.message)
 
 
 def test_a_planting_without_trees_bears_no_fruit_to_be_kept_apart(seasons, find):

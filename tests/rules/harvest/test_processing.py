@@ -97,6 +97,7 @@ def test_a_run_is_of_one_variety(pickings, find, trees, expected) -> None:
 
     assert expected == [gap.id for gap in found]
     assert all("Amber Kestrel" in gap.message and "Moth Lantern" in gap.message for gap in found)
+    assert all(gap.weight != "rejects" and "commingling" not in str(gap.clauses) for gap in found)
 
 
 @pytest.mark.parametrize(

@@ -278,3 +278,39 @@ def test_an_incident_is_about_something(seasons, about, expected, find):
     found = find(farm(seasons, incidents=[incident(about=about)]), "incident-about-nothing")
 
     assert [("E1", ("about",), "advice")] * expected == [(gap.id, gap.field, gap.weight) for gap in found]
+
+
+@pytest.mark.parametrize(
+    ("agent", "allowed_by", "expected"),
+    [
+        (None, None, 0),
+        ("water only", None, 0),
+        ("hot water and a brush", None, 0),
+        ("none but water", None, 0),
+        ("peracetic acid", None, 1),
+        ("water with bleach", None, 1),
+        ("peracetic acid", "plan, page 14", 0),
+    ],
+)
+def test_a_cleaning_agent_needs_its_permission(seasons, find, agent, allowed_by, expected):
+    """Water needs none. It is advice: what was cleaned is cleaned."""
+    entry = {"cleaning": "C1", "date": date(2026, 6, 1), "equipment": ("mixer",), "method": "washed"}
+    more = {"agent": agent, "agent_allowed_by": allowed_by}
+    entry |= {name: value for name, value in more.items() if value}
+
+    found = find(farm(seasons, cleaning=[entry]), "cleaning-agent-unlisted")
+    assert ["advice"] * expected == [gap.weight for gap in found]
+
+
+@pytest.mark.parametrize(
+    ("kind", "action", "expected"),
+    [("store pests", None, 1), ("store pests", "traps", 0), ("torn bags", None, 0)],
+)
+def test_pests_in_the_store_were_answered(seasons, find, kind, action, expected):
+    """What was done is told; a store's pests are told by this rule alone."""
+    made = incident(kind=kind, closed=date(2026, 2, 4))
+    made |= {"action": action} if action else {}
+    season = farm(seasons, incidents=[made])
+
+    assert expected == len(find(season, "store-pests-unanswered"))
+    assert (kind == "torn bags") == bool(find(season, "incident-open"))

@@ -68,7 +68,9 @@ def test_calling_seed_organic_that_isnt_rejects(labelled, find) -> None:
     [
         (("us-nop",), {"variety": None, "germination": None}, 0),
         (("us-nop",), {"lot": None}, 1),
-        (("seed-law",), {"germination": None}, 1),
+        (("seed-law",), {"germination": None}, 0),
+        (("seed-law",), {"variety": None}, 1),
+        (("eu",), {"last_certified_operation": None}, 1),
         (("us-nop", "seed-law"), {"lot": None, "germination": None}, 1),
         (("codex",), {"lot": None}, 0),
     ],
@@ -76,6 +78,45 @@ def test_calling_seed_organic_that_isnt_rejects(labelled, find) -> None:
 def test_a_label_bears_what_its_standards_ask(labelled, find, standards, words, found) -> None:
     """Several missing items of one label are one gap."""
     assert found == len(find(labelled(**words), "label-incomplete", *standards))
+
+
+@pytest.mark.parametrize(
+    ("grams", "containers", "expected"),
+    [(450, 1, 0), (453, None, 0), (454, 1, 1), (900, 2, 0), (910, 2, 1), (910, None, 1)],
+)
+def test_containers_of_more_than_a_pound_bear_more(
+    seasons, stocked, find, grams, containers, expected
+) -> None:
+    """One pound is 453.592 g; a lot of which nobody says how many containers it is in is taken for one."""
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], grams)
+    lot["label"] = {item: value for item, value in lot["label"].items() if item != "germination"}
+    lot.pop("containers", None)
+    if containers:
+        lot["containers"] = containers
+
+    assert expected == len(find(stocked(lots=[lot]), "label-incomplete", "seed-law"))
+
+
+@pytest.mark.parametrize(
+    ("packed_as", "words", "expected"),
+    [
+        ("retail packets", {}, 1),
+        ("retail packets", {"certified_by": "Fernhollow Organic Certification"}, 0),
+        ("retail packets", {"certified_by": "A Certifier", "last_certified_operation": None}, 1),
+        ("bulk containers", {}, 0),
+        (None, {}, 0),
+    ],
+)
+def test_packets_for_retail_name_the_certifier(seasons, stocked, find, packed_as, words, expected) -> None:
+    """Containers to store and ship in need not; and it says nothing of where the seed came from."""
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)
+    label = {**lot["label"], **words}
+    lot |= {"label": {item: value for item, value in label.items() if value is not None}}
+    if packed_as:
+        lot["packed_as"] = packed_as
+    found = find(stocked(lots=[lot]), "retail-label-incomplete", "us-nop")
+
+    assert ["advice"] * expected == [gap.weight for gap in found]
 
 
 @pytest.mark.parametrize(("sold", "weight"), [(False, "advice"), (True, "unproven")])
@@ -187,8 +228,8 @@ def test_a_lot_without_a_label_lacks_no_word_yet(seasons, stocked, find) -> None
     ("own", "words", "field", "said"),
     [
         ("organic", {"lot": None}, ("label.lot",), "lacks the lot number."),
-        ("organic", {"lot": None, "germination": None}, ("label.lot",),
-         "lacks the lot number and the germination."),
+        ("organic", {"lot": None, "variety": None}, ("label.lot",),
+         "lacks the lot number and the variety."),
         ("transitional", {"lot": None}, None, ""),
     ],
 )  # fmt: skip

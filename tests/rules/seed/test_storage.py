@@ -21,16 +21,22 @@ def filled(seasons, stocked):
 @pytest.mark.parametrize(
     ("field", "text", "weights"),
     [
-        ("previous_contents", "seed treated with a fungicide", ["rejects"]),
-        ("previous_contents", "treated seed", ["rejects"]),
+        ("previous_contents", "seed treated with a fungicide", ["unproven"]),
+        ("previous_contents", "treated seed", ["unproven"]),
         ("previous_contents", "untreated seed of lot K1, no fungicide", []),
         ("packaging", "paper bags with preservative", ["rejects"]),
         ("packaging", "paper bags without preservative", []),
+        ("packaging", "old fungicide bucket", ["unproven"]),
+        ("packaging_contains", "fumigant", ["rejects"]),
+        ("packaging_contains", "unknown", ["unproven"]),
+        ("packaging_contains", "nothing", []),
         ("previous_contents", None, ["unproven"]),
     ],
 )
 def test_what_containers_held_decides(filled, find, field, text, weights) -> None:
-    """Forbidden contents speak against the lot, silence leaves it unproven; 'no fungicide' is fine."""
+    """What packaging contains speaks against the lot, what it held leaves it unproven; 'no fungicide' is
+    fine.
+    """
     more = {"previous_contents": "beans", field: text}
     season = filled(container_use="re-used", **{name: value for name, value in more.items() if value})
 
@@ -89,10 +95,10 @@ def test_late_sales_of_one_lot_are_one_gap(seasons, stocked, find) -> None:
         ({"container_use": "re-used"}, "previous_contents", "unproven"),
         ({"container_use": "re-used", "previous_contents": "beans"}, None, None),
         ({"packaging": "bags with fungicide", "container_use": "re-used"}, "packaging", "rejects"),
-        ({"previous_contents": "fungicide"}, "previous_contents", "rejects"),
+        ({"previous_contents": "fungicide"}, "previous_contents", "unproven"),
         ({"previous_contents": "fungicide", "status": "conventional"}, None, None),
         ({"container_use": "re-used", "status": "conventional"}, None, None),
-        ({"previous_contents": "fungicide", "status": "transitional"}, "previous_contents", "rejects"),
+        ({"previous_contents": "fungicide", "status": "transitional"}, "previous_contents", "unproven"),
     ],
 )
 def test_a_lot_is_told_once_for_its_containers(filled, find, more, field, weight) -> None:
@@ -107,8 +113,11 @@ def test_forbidden_contents_are_told_as_they_were_written(filled, find) -> None:
     (held,) = find(filled(previous_contents="a fungicide"), "packaging-reused")
     (hold,) = find(filled(packaging="preservative bags"), "packaging-reused")
 
-    assert "The containers of lot L1 held before: a fungicide." == held.message
-    assert "The containers of lot L1 are described as: preservative bags." == hold.message
+    assert (
+        "The containers of lot L1 held before: a fungicide; no cleaning for this filling is written down."
+        == (held.message)
+    )
+    assert "The packaging of lot L1 is described as: preservative bags." == hold.message
 
 
 @pytest.mark.parametrize(
