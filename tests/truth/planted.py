@@ -299,6 +299,8 @@ def parent_conflicting(plot: Plot) -> Any:
     clear = [
         one for one in plot.bearing()
         if any(s["method"] == "pcr" and s.get("result") == "negative" for s in plot.samples_of(one["tree"]))
+        # A pool that is negative would disagree as well, and be the pool's own fault.
+        and all("tree" in s for s in plot.samples_of(one["tree"]))
     ]  # fmt: skip
     tree = plot.choose(clear)
     plot.touch(*plot.samples_of(tree["tree"]))
