@@ -152,6 +152,13 @@ _OF_SCALE: Final = (
 )  # fmt: skip
 
 
+#: Figures that there is one of for each kind of storage, with the rule that cites the one it needs.
+_BY_STORAGE: Final = {
+    "storage_months_": "storage-too-long",
+    "storage_c_": "storage-temperature-out-of-range",
+}
+
+
 def _own_figures(case: Case) -> dict[tuple[str, ...], tuple[str, ...]]:
     """The season's own figures by their place in the `season` mapping, with the rules that rest on each."""
     details = case.season.details
@@ -159,7 +166,7 @@ def _own_figures(case: Case) -> dict[tuple[str, ...], tuple[str, ...]]:
     for key in details.practice:
         clause = f"practice:{key}"
         slugs = [slug for slug, one in load_rules().items() if clause in one.clauses]
-        stored = ["storage-too-long"] if key.startswith("storage_months") else []
+        stored = [slug for stem, slug in _BY_STORAGE.items() if key.startswith(stem)]
         found["practice", key] = tuple(dict.fromkeys([*slugs, *stored]))
     if details.events_of_concern and set(case.profile.default_events) - set(case.events_of_concern):
         found["events_of_concern",] = _OF_EVENTS

@@ -141,6 +141,17 @@ def test_an_own_figure_that_lets_something_pass_is_said(seasons, stocked):
     assert ([], "unproven") == loosened(season)
 
 
+def test_an_own_figure_for_one_kind_of_storage_is_said(seasons, stocked):
+    """Rules cite the general figure; the one for a storage's name may loosen as well."""
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)
+    season = stocked(lots=[lot | {"storage": "cool room", "storage_temperature": "17 C"}])
+    (gap,), _ = loosened(own(season, practice={"storage_c_cool_room": {"high": 18}}))
+
+    assert (
+        "The season's `storage_c_cool_room` lets pass storage-temperature-out-of-range at L1." in gap.message
+    )
+
+
 @pytest.mark.parametrize(
     "practice",
     [

@@ -246,7 +246,8 @@ def storage_temperature_out_of_range(case: Case) -> Iterator[Finding]:
             f"{compare(f'Lot {lot} is kept at {typed}', practice, value)}.",
         )
     for word in case.profile.words["storage"]:
-        named = case.profile.practice_for("storage_c", word)
+        known = case.profile.practice_for("storage_c", word)
+        named = case.practice(known.key) if known is not None else None
         if named is not None:
             rest = frame[(frame["storage"] == word) & ~told]
             yield from _misnamed(rest, values, word, named)
