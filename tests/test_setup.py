@@ -15,7 +15,15 @@ from types import ModuleType
 
 import pytest
 
-COVERS = ("Makefile", ".ci/licences", ".ci/limits", ".ci/lock", ".ci/lowest", ".ci/run", ".ci/system-libraries")
+COVERS = (
+    "Makefile",
+    ".ci/licences",
+    ".ci/limits",
+    ".ci/lock",
+    ".ci/lowest",
+    ".ci/run",
+    ".ci/system-libraries",
+)
 ROOT = Path(__file__).resolve().parents[1]
 SCRIPTS = ("run", "lock", "system-libraries")
 
