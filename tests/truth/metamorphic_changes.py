@@ -217,7 +217,9 @@ def _hurting(table: str, story: Story, random: Random) -> Iterator[tuple[str, An
 
 
 _LABORATORY = "Reedmace Laboratory"
-_KINDS = ("complaint", "drift", "mixing", "other", "positive screening", "recall", "storm", "torn bags")
+_KINDS = (
+    "complaint", "drift", "mixing", "other", "positive screening", "recall", "store pests", "storm", "torn bags",
+)  # fmt: skip
 
 
 def _speaking(
