@@ -218,7 +218,8 @@ def _hurting(table: str, story: Story, random: Random) -> Iterator[tuple[str, An
 
 _LABORATORY = "Reedmace Laboratory"
 _KINDS = (
-    "complaint", "drift", "mixing", "other", "positive screening", "recall", "store pests", "storm", "torn bags",
+    "complaint", "drift", "mixing", "other", "positive screening", "recall", "store pests", "storm",
+    "torn bags",
 )  # fmt: skip
 
 
