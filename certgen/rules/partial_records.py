@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 from certgen.lineage import build_lineage
 from certgen.records.frames import stack_frames
 from certgen.records.joining.farm import join_seasons
-from certgen.rules.runner import run_rules, sort_gaps
+from certgen.records.tables import load_tables
+from certgen.rules.runner import Findings, run_rules, sort_gaps
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,12 +34,14 @@ def add_rejections(
     `gaps` are those found without them: they come back as they were where no record was left out, and with
     every lot that they reach otherwise.
     """
-    whole = _complete(season)
+    whole = _complete(season, sound_only=False)
     if whole is season:
         return gaps, {}
-    farm = join_seasons(whole)
-    other = replace(case, season=farm, lineage=build_lineage(farm))
-    found, _, standings = run_rules(other, rules)
+    try:
+        found, _, standings = _look(whole, case, rules)
+    except (TypeError, ValueError, KeyError, AttributeError):
+        # Some record lacks what no record of its table may lack, and can't be reckoned with.
+        found, _, standings = _look(_complete(season, sound_only=True), case, rules)
     told = {_name(gap): gap for gap in gaps}
     reached: dict[str, None] = {}
     for gap in found:
@@ -51,20 +54,30 @@ def add_rejections(
     return sort_gaps(told.values()), {lot: _without_proof(standing) for lot, standing in judged.items()}
 
 
+def _look(season: Season, case: Case, rules: Mapping[str, Rule]) -> Findings:
+    farm = join_seasons(season)
+    return run_rules(replace(case, season=farm, lineage=build_lineage(farm)), rules)
+
+
 def _name(gap: Gap) -> tuple[str, str, tuple[str, ...], Place]:
     return gap.rule, gap.table, gap.ids, gap.place
 
 
-def _complete(season: Season) -> Season:
-    """The season, and those before it, with what can be read of their left-out records; itself if nothing."""
+def _complete(season: Season, *, sound_only: bool) -> Season:
+    """The season, and those before it, with what can be read of their left-out records; itself if nothing.
+
+    With `sound_only` of those alone that lack nothing which their table asks of every record.
+    """
     before = season.previous
-    previous = None if before is None else _complete(before)
+    previous = None if before is None else _complete(before, sound_only=sound_only)
     if previous is before and not season.partial:
         return season
-    tables = {
-        name: stack_frames([frame, season.partial[name]]) if name in season.partial else frame
-        for name, frame in season.tables.items()
-    }
+    tables = dict(season.tables)
+    for name, part in season.partial.items():
+        needed = list(load_tables()[name].schema["required"])
+        columns = [column for column in needed if column in part.columns]
+        kept = part[part[columns].notna().all(axis="columns")] if sound_only else part
+        tables[name] = stack_frames([tables[name], kept])
     return replace(season, tables=tables, previous=previous)
 
 
