@@ -56,6 +56,9 @@ def values_of(field: Field, words: Words) -> st.SearchStrategy[Any]:
         return st.sampled_from(list(listed))
     if field.kind == "date":
         return DATES
+    if field.name == "key":
+        # The digest of a signer's key, which no other text can stand for.
+        return st.text("0123456789abcdef", min_size=64, max_size=64)
     if field.dated:
         return st.one_of(DATES, st.just("none known"))
     if field.kind in SUFFIXES:

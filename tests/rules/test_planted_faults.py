@@ -33,7 +33,7 @@ FAULTS = [
     ("bag-outcome-differs", "bagging", {"outcome": "lost"}),
     ("fruit-unmarked", "bagging", {"fruit_marked": False}),
     ("more-fruit-than-bags", "harvests", {"fruits": 9}),
-    ("harvest-stage", "harvests", {"stage": "half ripe"}),
+    ("harvest-stage", "harvests", {"stage": "mature green"}),
     ("blade-sharp", "batches", {"blade": "sharp"}),
     ("rinse-count", "batches", {"rinses": 1}),
     ("drying-out-of-range", "batches", {"moisture": "15 %"}),
