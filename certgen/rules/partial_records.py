@@ -43,11 +43,14 @@ def add_rejections(
         # Some record lacks what no record of its table may lack, and can't be reckoned with.
         found, _, standings = _look(_complete(season, sound_only=True), case, rules)
     told = {_name(gap): gap for gap in gaps}
+    kept = set(case.season.table("lots")["lot"])
     reached: dict[str, None] = {}
     for gap in found:
         if gap.weight == "rejects":
             known = told.get(_name(gap))
-            lots = tuple(dict.fromkeys((*(known.lots if known else ()), *gap.lots)))
+            # A lot whose own record was left out is told by that alone.
+            there = [lot for lot in gap.lots if lot in kept]
+            lots = tuple(dict.fromkeys((*(known.lots if known else ()), *there)))
             told[_name(gap)] = replace(known or gap, lots=lots, row=known.row if known else None)
             reached |= dict.fromkeys(lots)
     judged = standings.only(reached).judge()

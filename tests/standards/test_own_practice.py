@@ -46,10 +46,6 @@ def test_a_changed_figure_stands_and_says_whose_it_is(percent):
     ("change", "said"),
     [
         ({"prior_transgene": {"usual": 5, "reason": "r"}}, "Did you mean 'prior_transgene_pct'?"),
-        (
-            {"storage_months_refrigerated": {"high": 2, "reason": "r"}},
-            "'storage_months_cool_room' (10 to 15 °C) or 'storage_months_refrigerator' (2 to 8 °C).",
-        ),
         ({"storage_months_airtight_room": {"high": 2, "reason": "r"}}, "'storage_months_airtight_dry_room'."),
         ({"drying_c": {"reason": "r"}}, "gives no figure"),
         ({"drying_c": {"high": 70, "reason": "r"}}, "impossible above 60"),

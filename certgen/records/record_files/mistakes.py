@@ -10,7 +10,7 @@ from certgen.records.places import ReadingError
 from certgen.records.record_files.limits import MISTAKES_A_RECORD, MISTAKES_TO_STOP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection
+    from collections.abc import Callable, Collection, Mapping
 
     from yaml.events import Event
 
@@ -80,13 +80,7 @@ RENAMED: Final = {
 }
 
 #: Words that became several, each with what it stands for.
-PARTED: Final = {
-    "refrigerated": {"cool room": "10 to 15 °C", "refrigerator": "2 to 8 °C"},
-    "storage_months_refrigerated": {
-        "storage_months_cool_room": "10 to 15 °C",
-        "storage_months_refrigerator": "2 to 8 °C",
-    },
-}
+PARTED: Final[Mapping[str, Mapping[str, str]]] = {}
 
 
 def tell_new_name(name: str, known: Collection[str]) -> str:

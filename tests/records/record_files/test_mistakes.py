@@ -14,9 +14,6 @@ SQUASH = load_profile("squash").words
 @pytest.mark.parametrize(
     ("word", "listed", "said"),
     [
-        ("refrigerated", PAPAYA["storage"], "'cool room' (10 to 15 °C) or 'refrigerator' (2 to 8 °C)"),
-        ("Refrigerated", PAPAYA["storage"], "'cool room' (10 to 15 °C) or 'refrigerator' (2 to 8 °C)"),
-        ("refrigerated", SQUASH["storage"], "'refrigerator'"),
         ("airtight room", PAPAYA["storage"], "'airtight dry room'"),
         ("plastic dough", PAPAYA["blades"], "'blunt plastic'"),
     ],
@@ -35,7 +32,7 @@ def test_a_field_of_before_is_told_by_its_new_name() -> None:
 def test_what_never_was_in_use_has_no_new_name(name) -> None:
     """Nothing is guessed here."""
     assert "" == tell_new_name(name, PAPAYA["storage"])
-    assert "" == tell_new_name("refrigerated", PAPAYA["blades"])
+    assert "" == tell_new_name("airtight room", PAPAYA["blades"])
 
 
 def test_nothing_in_use_is_refused() -> None:
