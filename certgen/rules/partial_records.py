@@ -51,7 +51,7 @@ def add_rejections(
             # A lot whose own record was left out is told by that alone.
             there = [lot for lot in gap.lots if lot in kept]
             lots = tuple(dict.fromkeys((*(known.lots if known else ()), *there)))
-            told[_name(gap)] = replace(known or gap, lots=lots, row=known.row if known else None)
+            told[_name(gap)] = replace(gap, lots=lots, row=known.row if known else None)
             reached |= dict.fromkeys(lots)
     judged = standings.only(reached).judge()
     return sort_gaps(told.values()), {lot: _without_proof(standing) for lot, standing in judged.items()}

@@ -21,6 +21,10 @@ ATTACHMENT_BYTES = 256 * 1024 * 1024
 TOTAL_BYTES = 1024 * 1024 * 1024
 
 
+#: What a hostile file may trip the PDF library over, besides the library's own error.
+UNREADABLE = (ValueError, KeyError, TypeError, AttributeError, RuntimeError, OSError)
+
+
 class PacketError(ValueError):
     """A file that is no packet, or whose attachments cannot be taken out safely."""
 
@@ -42,15 +46,7 @@ def read_attachments(pdf: bytes) -> dict[str, bytes]:
             return _read_all(document)
     except PacketError:
         raise
-    except (
-        pikepdf.PdfError,
-        ValueError,
-        KeyError,
-        TypeError,
-        AttributeError,
-        RuntimeError,
-        OSError,
-    ) as fault:
+    except (pikepdf.PdfError, *UNREADABLE) as fault:
         if b"%PDF-" not in pdf[:1024]:
             raise PacketError("this is not a PDF; name the report's PDF file") from fault
         raise PacketError("this PDF cannot be read; it was cut short or damaged on its way") from fault

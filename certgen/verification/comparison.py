@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pikepdf
 
-from certgen.verification.attachments import PacketError
+from certgen.verification.attachments import UNREADABLE, PacketError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -144,15 +144,7 @@ def compare_files(given: bytes, made: bytes) -> tuple[Difference, ...]:
             return tuple(_compare(_read(one), _read(other)))
     except PacketError:
         raise
-    except (
-        pikepdf.PdfError,
-        ValueError,
-        KeyError,
-        TypeError,
-        AttributeError,
-        RuntimeError,
-        OSError,
-    ) as fault:
+    except (pikepdf.PdfError, *UNREADABLE) as fault:
         raise PacketError("this PDF cannot be read; it was cut short, damaged or changed") from fault
 
 

@@ -10,7 +10,7 @@ from certgen.records.places import ReadingError
 from certgen.records.record_files.limits import MISTAKES_A_RECORD, MISTAKES_TO_STOP
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Mapping
+    from collections.abc import Callable, Collection
 
     from yaml.events import Event
 
@@ -79,21 +79,13 @@ RENAMED: Final = {
     "storage_months_airtight_room": "storage_months_airtight_dry_room",
 }
 
-#: Words that became several, each with what it stands for.
-PARTED: Final[Mapping[str, Mapping[str, str]]] = {}
-
 
 def tell_new_name(name: str, known: Collection[str]) -> str:
-    """What a name that was once in use is called now: `'b'`, or `'b' (10 to 15 °C) or 'c' (2 to 8 °C)`.
+    """What a name that was once in use is called now, in quotes.
 
     Empty for a name that never was in use, or whose new one isn't known here.
     """
-    if RENAMED.get(name) in known:
-        return f"'{RENAMED[name]}'"
-    parts = {new: stands for new, stands in PARTED.get(name, {}).items() if new in known}
-    if len(parts) == 1:
-        return f"'{next(iter(parts))}'"
-    return " or ".join(f"'{new}' ({stands})" for new, stands in parts.items())
+    return f"'{RENAMED[name]}'" if RENAMED.get(name) in known else ""
 
 
 @lru_cache(maxsize=4096)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from certgen.records.record_files.mistakes import PARTED, RENAMED, suggest_name, suggest_word, tell_new_name
+from certgen.records.record_files.mistakes import RENAMED, suggest_name, suggest_word, tell_new_name
 from certgen.standards import load_profile
 
 PAPAYA = load_profile("papaya").words
@@ -19,7 +19,7 @@ SQUASH = load_profile("squash").words
     ],
 )
 def test_a_word_of_before_is_told_by_its_new_name(word, listed, said) -> None:
-    """Each with what it stands for where it became several; a crop is offered its own words alone."""
+    """A crop is offered its own words alone."""
     assert f"it is now called {said}" == suggest_word(word, listed)
 
 
@@ -36,10 +36,9 @@ def test_what_never_was_in_use_has_no_new_name(name) -> None:
 
 
 def test_nothing_in_use_is_refused() -> None:
-    """What was given up stands in no crop's words and figures, and what came for it in one of them."""
+    """What was given up stands in no crop's words and figures."""
     crops = [load_profile(name) for name in ("papaya", "squash")]
     used = {word for crop in crops for words in crop.words.values() for word in words}
     used |= {key for crop in crops for key in crop.practice}
 
-    assert set() == used & {*RENAMED, *PARTED}
-    assert {new for parts in PARTED.values() for new in parts} <= used
+    assert set() == used & {*RENAMED}
