@@ -243,7 +243,7 @@ def _judge_statements(
             "holds",
             "The rules, run anew on these files as of that day, come to the standings and findings stated.",
             shows="The standings and findings follow from the records inside."
-            + ("" if same_rules else " They are the same under the rules of another version, this one."),
+            + ("" if same_rules else " Two versions' rules agree on them: the packet's own and this one's."),
             leaves="What no record tells. certgen has seen no tree, no bag and no seed.",
         )
 
