@@ -61,6 +61,15 @@ def test_work_that_needs_too_much_memory_is_ended() -> None:
         assert 50 * MB == len(process.run(operator.mul, b"x", 50 * MB).value)
 
 
+@pytest.mark.usefixtures("_each_way")
+def test_what_the_parent_held_is_no_room_for_the_work() -> None:
+    """A process made by one that holds much is given no more than its limit."""
+    held = b"x" * (500 * MB)
+    with LimitedProcess(Limits(SECONDS, 200)) as process:
+        assert "memory" == process.run(operator.mul, b"x", 250 * MB).passed
+    assert 500 * MB == len(held)
+
+
 def test_a_limit_holds_for_its_piece_only() -> None:
     """Ten pieces of half the limit, one after the other, are no more than one."""
     with LimitedProcess(Limits(SECONDS, 200)) as process:
