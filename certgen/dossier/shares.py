@@ -38,10 +38,15 @@ def share_parents(result: Result) -> dict[str, LotParents]:
     fruit evenly among what it took. A lot takes its sources' shares by weight, through blended lots of this
     season. These are shares by recorded fruit, not by counted seed.
     """
+    mixed = mix_lots(result, _batch_contributions(result))
+    return {lot: _name_parents(lot, mixed[lot]) for lot in result.lots if lot in mixed and mixed[lot].parts}
+
+
+def mix_lots(result: Result, of_batch: Mapping[str, Parts]) -> dict[str, Mixture]:
+    """Every lot's seed by what its batches' seed is divided by, through the lots blended into it."""
     sources = _list_sources(result)
     blended = any(kind == "lot" for parts in sources.values() for kind, _, _ in parts)
-    mixed = _mix(sources, _batch_contributions(result), result.lineage.cycles if blended else ())
-    return {lot: _name_parents(lot, mixed[lot]) for lot in result.lots if lot in mixed and mixed[lot].parts}
+    return _mix(sources, of_batch, result.lineage.cycles if blended else ())
 
 
 def _list_sources(result: Result) -> dict[str, list[tuple[str, str, int]]]:
@@ -55,7 +60,7 @@ def _list_sources(result: Result) -> dict[str, list[tuple[str, str, int]]]:
     return sources
 
 
-def _name_parents(lot: str, mixture: _Mixture) -> LotParents:
+def _name_parents(lot: str, mixture: Mixture) -> LotParents:
     shares = share_seed(
         Contribution(mother, amount, father) for (mother, father), amount in mixture.parts.items()
     )
@@ -64,18 +69,18 @@ def _name_parents(lot: str, mixture: _Mixture) -> LotParents:
 
 
 #: Seed by (seed parent, pollen parent) in whole numbers of some unit.
-_Parts = dict[tuple[str, "str | None"], int]
+Parts = dict[tuple[str, "str | None"], int]
 
 
 @dataclass(frozen=True, slots=True)
-class _Mixture:
+class Mixture:
     """Seed by its parents, and the whole lot in the same unit; what is missing has no parent on record."""
 
-    parts: _Parts
+    parts: Parts
     whole: int
 
 
-def _batch_contributions(result: Result) -> dict[str, _Parts]:
+def _batch_contributions(result: Result) -> dict[str, Parts]:
     """For each batch its fruit by seed parent and pollen parent.
 
     In parts of a fruit, of one size throughout a batch, so that all is added up in whole numbers.
@@ -95,7 +100,7 @@ def _batch_contributions(result: Result) -> dict[str, _Parts]:
     for harvest, tree, father, count, size in plain_rows(picked, *columns):
         if tree is not None and count:
             by_harvest.setdefault(harvest, []).append(((tree, father), int(count), int(size)))
-    contributions: dict[str, _Parts] = {}
+    contributions: dict[str, Parts] = {}
     used: dict[str, list[str]] = {}
     for batch, harvest in plain_rows(case.processed, "batch", "harvest"):
         used.setdefault(batch, []).append(harvest)
@@ -110,9 +115,9 @@ def _batch_contributions(result: Result) -> dict[str, _Parts]:
 
 def _mix(
     sources: Mapping[str, list[tuple[str, str, int]]],
-    of_batch: Mapping[str, _Parts],
+    of_batch: Mapping[str, Parts],
     cycles: Iterable[tuple[Node, ...]],
-) -> dict[str, _Mixture]:
+) -> dict[str, Mixture]:
     """Every lot's seed by its parents, through the lots blended into it.
 
     What lots in a circle are said to have from one another has no parent on record: it comes from nowhere.
@@ -120,14 +125,14 @@ def _mix(
     names = list(sources)
     place = {lot: at for at, lot in enumerate(names)}
     inside = _list_blended(sources, cycles)
-    mixed: dict[str, _Mixture] = {}
+    mixed: dict[str, Mixture] = {}
     for at in order(range(len(names)), lambda at: sorted(place[name] for name in inside[names[at]])):
         lot = names[at]
         taken = []
         for kind, name, weight in sources[lot]:
             if kind == "batch":
                 parts = of_batch.get(name, {})
-                taken.append((weight, _Mixture(parts, sum(parts.values()))))
+                taken.append((weight, Mixture(parts, sum(parts.values()))))
             elif name in inside[lot]:
                 taken.append((weight, mixed[name]))
         mixed[lot] = _add_up(taken, sum(weight for _, _, weight in sources[lot]))
@@ -155,14 +160,14 @@ def _list_blended(
     }
 
 
-def _add_up(taken: Sequence[tuple[int, _Mixture]], weight_mg: int) -> _Mixture:
+def _add_up(taken: Sequence[tuple[int, Mixture]], weight_mg: int) -> Mixture:
     """A lot of this weight, mixed from so many milligrams of each mixture."""
     # Each source's parts are w/whole of a milligram; one unit for all of them keeps the numbers whole.
     unit = math.lcm(*(mixture.whole for _, mixture in taken if mixture.whole))
-    total: _Parts = {}
+    total: Parts = {}
     for weight, mixture in taken:
         if mixture.whole:
             factor = weight * (unit // mixture.whole)
             for pair, part in mixture.parts.items():
                 total[pair] = total.get(pair, 0) + part * factor
-    return _Mixture(total, weight_mg * unit)
+    return Mixture(total, weight_mg * unit)

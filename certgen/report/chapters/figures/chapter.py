@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.shares import share_parents
 from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_draw, own_text
+from certgen.report.chapters.figures.contamination import build_contamination
 from certgen.report.chapters.figures.contributions import build_contributions
 from certgen.report.chapters.figures.odds import build_odds, percent
 from certgen.report.chapters.figures.seed_tests import build_seed_tests
@@ -29,13 +30,14 @@ LEAD = (
 
 
 def build_figures(context: Context) -> Chapter:
-    """The chapter, in the order: odds, contributions, tests of the seed, spot check."""
+    """The chapter, in the order: odds, foreign pollen, contributions, tests of the seed, spot check."""
     shares = share_parents(context.result)
     return Chapter(
         "figures",
         (
             Section("figures", "What the figures say", 1, (Prose((LEAD,)),), style="chapter"),
             build_odds(context, shares),
+            build_contamination(context),
             build_contributions(context, shares),
             build_seed_tests(context),
             build_spot_check(context),

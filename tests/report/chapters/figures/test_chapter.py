@@ -47,8 +47,8 @@ def grids(chapter):
 
 
 def test_the_sections_are_there_in_their_order(context):
-    """Odds, contributions, tests, spot check, under one heading."""
-    assert ["figures", "odds", "contributions", "seed-tests", "spot-check"] == [
+    """Odds, foreign pollen, contributions, tests, spot check, under one heading."""
+    assert ["figures", "odds", "pollen", "contributions", "seed-tests", "spot-check"] == [
         section.anchor for section in build_figures(context).sections
     ]
 
@@ -131,9 +131,9 @@ def test_an_empty_season_has_every_section_and_says_why_it_is_empty(bare):
     """No error, no table of nothing."""
     chapter = build_figures(bare)
 
-    assert 5 == len(chapter.sections)
+    assert 6 == len(chapter.sections)
     assert all(section.parts for section in chapter.sections)
-    assert ["What these figures rest on"] == list(grids(chapter))
+    assert ["What these figures rest on", "What the bound of foreign pollen rests on"] == list(grids(chapter))
 
 
 def test_cells_hold_no_control_characters(context):
