@@ -40,6 +40,19 @@ class Signer:
 
 
 @dataclass(frozen=True, slots=True)
+class Treatment:
+    """Whether a lot's seed is `treated` against disease or pests (None: no record says), with which
+    `substances` as written, `named` whether every treatment says with what, and whether one of them is
+    `harmful` (False only when that is said of each; None: not said).
+    """
+
+    treated: bool | None = None
+    substances: tuple[str, ...] = ()
+    named: bool = True
+    harmful: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SuppliedLot:
     """A lot as the supplier's own records show it. Masses in milligrams."""
 
@@ -48,6 +61,7 @@ class SuppliedLot:
     standing: str
     weight_mg: int
     traced_mg: int
+    treatment: Treatment = Treatment()
 
 
 @dataclass(frozen=True, slots=True)

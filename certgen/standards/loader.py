@@ -45,6 +45,23 @@ def clause_of(key: str, profile: Profile | None = None) -> Clause:
     return profile.clause(key)
 
 
+def how_read(key: str, profile: Profile | None = None) -> str:
+    """The mark of a clause or practice figure: how it is known, such as `read` or `from memory`.
+
+    Empty for one that nothing here has.
+    """
+    try:
+        return clause_of(key, profile).mark
+    except StandardError:
+        return ""
+
+
+def cite(key: str, profile: Profile | None = None) -> str:
+    """A clause's key as people are shown it: what was not read in full says how it was."""
+    mark = how_read(key, profile)
+    return key if mark in {"", "read"} else f"{key} ({mark})"
+
+
 def _known(key: str, names: Sequence[str], kind: str) -> None:
     if key in names:
         return

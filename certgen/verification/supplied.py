@@ -200,7 +200,10 @@ class _Depths:
 
 def _take(result: Result) -> SuppliedPacket:
     """What a supplier's records show: whose they are, each lot, what left to whom, and whom they rest on."""
+    from certgen.dossier.treatment import Treatments
+
     details, case = result.season.details, result.case
+    treatments = Treatments(case)
     statuses = case.keyed("lots")["status"]
     return SuppliedPacket(
         Party(details.operation.name, details.operation.certificate),
@@ -209,7 +212,7 @@ def _take(result: Result) -> SuppliedPacket:
         lots={
             name: SuppliedLot(
                 lot.variety, str(plain_value(statuses.get(name)) or ""), lot.standing, int(lot.weight_mg),
-                int(lot.traced_mg),
+                int(lot.traced_mg), treatments.of(name),
             )
             for name, lot in result.lots.items()
         },

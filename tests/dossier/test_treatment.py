@@ -5,9 +5,11 @@ from __future__ import annotations
 import datetime as dt
 
 import pytest
+from stand_ins import StandIns, packet, packet_text
 
-from certgen.dossier.treatment import Treatment, Treatments
+from certgen.dossier.treatment import Treatments
 from certgen.examination import examine
+from certgen.records.supplied import Treatment
 
 THIRAM = {"treated": True, "with": "thiram", "harmful": True}
 WARM = {"treated": True, "with": "hot water", "harmful": False}
@@ -113,3 +115,45 @@ def test_lots_that_go_round_in_circles_end(treatments):
 
     assert (True, True) == (known.of("L1").treated, known.of("L2").treated)
     assert Treatment(None) == known.of("no such lot")
+
+
+@pytest.mark.parametrize(
+    ("theirs", "signed", "own", "found"),
+    [
+        ({"treated": True, "substances": ["thiram"], "harmful": True}, True, {},
+         Treatment(True, ("thiram",), True, True)),
+        # What speaks against seed counts whoever signed it, and whatever is said here.
+        ({"treated": True, "substances": ["thiram"], "harmful": True}, False, {"treatment": NOT},
+         Treatment(True, ("thiram",), True, True)),
+        ({"treated": False}, True, {}, Treatment(False)),
+        ({"treated": False}, False, {}, Treatment(None)),
+        ({}, True, {}, Treatment(None)),
+        ({}, True, {"treatment": NOT}, Treatment(False)),
+    ],
+)  # fmt: skip
+def test_a_suppliers_packet_speaks_for_bought_seed(seasons, tmp_path, theirs, signed, own, found):
+    """Its word that seed is treated counts always; its word that it isn't, where the packet counts."""
+    lots = packet()["lots"]
+    lots["T-26-4"] = {**lots["T-26-4"], "treatment": theirs}
+    text = packet_text(lots=lots, **({} if signed else {"signers": []}))
+    bought = {
+        "supplier": "Tarrowmere Seed Exchange", "certificate": "C-0912", "supplier_lot": "T-26-4",
+        "weight": "2 g", "packet": "tarrowmere.pdf",
+    }  # fmt: skip
+    key = {
+        "party": "Tarrowmere Seed Exchange", "key": packet()["signers"][0]["key"],
+        "told_by": "M. Tarrow by telephone", "date": dt.date(2026, 7, 1),
+    }  # fmt: skip
+    seasons.write_season(
+        tmp_path,
+        details={"known_signers": [key]},
+        lots=[seasons.lot("L1", [bought], 2, packed=dt.date(2026, 7, 20), **own)],
+    )
+    (tmp_path / "evidence").mkdir()
+    (tmp_path / "evidence" / "tarrowmere.pdf").write_text(text, encoding="utf-8")
+
+    result = examine(tmp_path, dt.date(2026, 12, 1), packets=StandIns())
+
+    assert () == tuple(result.errors)
+    assert [signed] == [one.shown for one in result.case.purchases]
+    assert found == Treatments(result.case).of("L1")

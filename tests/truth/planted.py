@@ -845,7 +845,11 @@ def storage_temperature_out_of_range(plot: Plot) -> Any:
 @plants
 def label_differs(plot: Plot) -> Any:
     lot = plot.choose([one for one in plot.organic("lots") if "label" in one])
-    item = plot.random.choice(("lot", "variety", "last_certified_operation", "germination", "tested"))
+    items = ("lot", "variety", "last_certified_operation", "germination", "tested", "net_weight")
+    item = plot.random.choice(items)
+    if item == "net_weight":
+        lot["net_weight"], lot["containers"] = lot["weight"], 2
+        return "lots", lot, "net_weight"
     wrong = {"lot": "X-9", "variety": "Grey Shrike", "last_certified_operation": "Another Farm",
              "germination": "100 %", "tested": lot["label"]["tested"] + ONE}  # fmt: skip
     lot["label"][item] = wrong[item]

@@ -9,6 +9,7 @@ from certgen.coop.between.result import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.exchange.interchange.layout import grams
 from certgen.rules import WEIGHTS
+from certgen.standards.loader import how_read
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -138,6 +139,7 @@ def _disagreement(disagreement: Disagreement) -> dict[str, Any]:
         "message": disagreement.message,
         "remedy": kind.remedy,
         "clauses": list(kind.clauses),
+        "clause_marks": [how_read(clause) for clause in kind.clauses],
     }
 
 

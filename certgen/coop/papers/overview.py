@@ -19,6 +19,7 @@ from certgen.report.tables import Column, table
 from certgen.report.wording import cell, fact, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day
+from certgen.standards.loader import cite
 from certgen.typeset.parts import Cell, Chapter, Cover, Listing, Prose, Register, RegisterColumn, Run, Section
 
 if TYPE_CHECKING:
@@ -191,7 +192,7 @@ def _between(result: CoopResult) -> Iterator[Section]:
             if same:
                 items = [(*_members(one.members), Run(f": {one.message}")) for one in same[:_SAID]]
                 listing = list_first(items, len(same), ", which the JSON form lists")
-                help_ = Prose((f"What helps: {kind.remedy}",), "; ".join(kind.clauses))
+                help_ = Prose((f"What helps: {kind.remedy}",), "; ".join(map(cite, kind.clauses)))
                 yield Section(f"between/{slug}", kind.title, 2, (listing, help_))
 
 

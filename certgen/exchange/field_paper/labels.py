@@ -6,11 +6,12 @@ treated stands on a lot's label where a record says so, and nowhere else.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.dossier.treatment import Treatment, Treatments
+from certgen.dossier.treatment import Treatments
 from certgen.figures.distributions import round_half_up
 from certgen.records.quantities import parse_quantity
 from certgen.rules.wording import join
@@ -19,11 +20,16 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.examination import Result
+    from certgen.records.supplied import Treatment
 
 #: A value that is written in by hand.
 BLANK: Final = ""
 #: What the label of seed treated with a harmful substance says: 7 USC 1571(i), as read.
 NO_FOOD: Final = "Do not use for food or feed or oil purposes."
+
+
+#: Seed treated with these has a sign of its own: 7 USC 1571(i), as read.
+_MERCURIAL: Final = re.compile("mercur", re.IGNORECASE)
 
 
 class LabelError(ValueError):
@@ -175,6 +181,13 @@ def lot_labels(result: Result, lots: Sequence[str] = ()) -> tuple[Label, ...]:
     """
     chosen = _choose_lots(result, lots)
     treatments = Treatments(result.case)
+    signed = [lot for lot in chosen if any(map(_MERCURIAL.search, treatments.of(lot).substances))]
+    if signed:
+        raise LabelError(
+            f"the seed of lot {', '.join(signed)} was treated with a mercurial: its label needs the skull and"
+            " crossbones and the words of 7 USC 1571(i) in red, which isn't drawn here; leave the lot out and"
+            " take a label made for it"
+        )
     return tuple(
         label
         for lot in chosen

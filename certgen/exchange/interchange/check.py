@@ -14,6 +14,7 @@ from certgen.exchange.interchange.layout import (
     list_errors,
 )
 from certgen.rules.findings import WEIGHTS
+from certgen.standards.loader import how_read
 
 if TYPE_CHECKING:
     from certgen.dossier.notices import Suspect
@@ -40,6 +41,7 @@ COLUMNS: Final = (
     "remedy",
     "clauses",
     "lots",
+    "clause_marks",
 )
 
 
@@ -72,13 +74,14 @@ def build_check(selection: Selection) -> dict[str, Any]:
 
 
 def tabulate_check(selection: Selection) -> list[tuple[str, ...]]:
-    """A row a gap, below `COLUMNS`. Several clauses or lots stand in one cell."""
+    """A row a gap, below `COLUMNS`. Several clauses, their marks, or lots stand in one cell."""
     rows: list[tuple[str, ...]] = []
     for gap in selection.gaps:
         line, column = selection.where.get(gap.place, ("", ""))
         rows.append((
             gap.rule, gap.weight, gap.table, gap.id, _name_field(gap), gap.place.file, str(line), str(column),
             gap.message, gap.remedy, "; ".join(gap.clauses), "; ".join(gap.lots),
+            "; ".join(how_read(clause, selection.result.profile) for clause in gap.clauses),
         ))  # fmt: skip
     return rows
 
@@ -100,6 +103,8 @@ def _describe_gap(selection: Selection, number: int, gap: Gap) -> dict[str, Any]
         "message": gap.message,
         "remedy": gap.remedy,
         "clauses": list(gap.clauses),
+        # How the text of each was read: nobody takes for law what was remembered.
+        "clause_marks": [how_read(clause, selection.result.profile) for clause in gap.clauses],
         "lots": list(gap.lots),
         "others": [_describe_place(selection, place) for place in gap.others],
         "explanation": answer and {"reason": answer.reason, "by": answer.by, "date": answer.date},

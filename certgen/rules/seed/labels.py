@@ -6,6 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.figures.distributions import round_half_up
+from certgen.records.quantities import format_mass
 from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -27,6 +28,11 @@ _ITEMS: Final = {
     "last_certified_operation": "the last certified operation",
     "germination": "the germination",
     "tested": "the date of the germination test",
+}
+#: What a label's record repeats of the season's operation, and how it is told.
+_OF_THE_OPERATION: Final = {
+    "last_certified_operation": _ITEMS["last_certified_operation"],
+    "certified_by": "the certifier",
 }
 _LABELS: Final = (
     "us-nop:205.307(a)(2)",
@@ -64,41 +70,42 @@ def _labelled(frame: DataFrame) -> Series[Any]:
     "whoever has a wrong one.",
 )
 def label_differs(case: Case) -> Iterator[Finding]:
-    """A label says something else than the lot's record.
+    """A label says something else than the lot's record, or than the operation's.
 
     The label is all that travels with the seed. What stands on it must lead back to this record and no
-    other. A label that calls seed organic which isn't speaks against the lot itself.
+    other, and containers hold no more between them than the lot weighs. A label that calls seed organic
+    which isn't speaks against the lot itself.
     """
     lots = case.season.table("lots")
     yield from _plain_differences(case, lots)
+    yield from _operation_differences(case, lots)
+    yield from _weight_differences(lots)
     yield from _germination_differences(case, lots)
 
 
-def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
-    import pandas as pd
+def _differs(row: int, lot: str, item: str, named: str, said: object, right: object) -> Finding:
+    return Finding(
+        "lots",
+        lot,
+        row,
+        (f"label.{item}",),
+        f"The label of lot {lot} gives {named} as {said}; the records say {right}.",
+        supply=f"{named} as it stands on the label of lot {lot}",
+    )
 
-    operation = pd.Series(case.season.details.operation.name, index=lots.index, dtype="str")
+
+def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
+    printed, recorded = lots["label.lot"], lots["lot"]
+    said, called = case.spelling.spell(lots["label.variety"]), case.spelling.spell(lots["variety"])
     compared = {
-        "lot": (lots["label.lot"], lots["lot"]),
-        "variety": (case.spelling.spell(lots["label.variety"]), case.spelling.spell(lots["variety"])),
-        "last_certified_operation": (
-            lots["label.last_certified_operation"].str.casefold(),
-            operation.str.casefold(),
-        ),
+        "lot": printed.notna() & ~case.spelling.are_called(printed, recorded),
+        "variety": said.notna() & called.notna() & (said != called),
     }
-    for item, (printed, recorded) in compared.items():
-        wrong = lots.assign(right=operation if item == "last_certified_operation" else lots.get(item))
-        differs = printed != recorded if item != "lot" else ~case.spelling.are_called(printed, recorded)
-        wrong = wrong[printed.notna() & recorded.notna() & differs]
-        for row, lot, said, right in indexed_rows(wrong, "lot", f"label.{item}", "right"):
-            yield Finding(
-                "lots",
-                lot,
-                row,
-                (f"label.{item}",),
-                f"The label of lot {lot} gives {_ITEMS[item]} as {said}; the records say {right}.",
-                supply=f"{_ITEMS[item]} as it stands on the label of lot {lot}",
-            )
+    for item, wrong in compared.items():
+        for row, lot, told, right in indexed_rows(
+            lots.assign(right=lots[item])[wrong], "lot", f"label.{item}", "right"
+        ):
+            yield _differs(row, lot, item, _ITEMS[item], told, right)
     lower = lots[(lots["status"] != "organic") & lots["label.status"].notna()]
     for row, lot, status, said in indexed_rows(lower, "lot", "status", "label.status"):
         if claims_organic(said):
@@ -110,6 +117,42 @@ def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
                 f"The label of lot {lot} says '{said}'; the lot is {status}.",
                 weight="rejects",
             )
+
+
+def _operation_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
+    """Labels that name another operation or certifier than the season does."""
+    operation = case.season.details.operation
+    for item, right in (
+        ("last_certified_operation", operation.name),
+        ("certified_by", operation.certifier),
+    ):
+        # Upper and lower case and blanks are the printer's.
+        said = lots[f"label.{item}"].str.casefold().str.replace(r"\s+", " ", regex=True).str.strip()
+        if not right:
+            continue
+        wrong = lots[said.notna() & (said != " ".join(right.casefold().split()))]
+        for row, lot, told in indexed_rows(wrong, "lot", f"label.{item}"):
+            yield _differs(row, lot, item, _OF_THE_OPERATION[item], told, right)
+
+
+def _weight_differences(lots: DataFrame) -> Iterator[Finding]:
+    """Containers that would hold more, as they are labelled, than the lot weighs."""
+    each, whole = lots["net_weight_mg"].astype("Float64"), lots["weight_mg"].astype("Float64")
+    held = each * lots["containers"].astype("Float64").fillna(1).clip(lower=1)
+    over = lots.assign(held=held)[(held > whole).fillna(value=False)]
+    for row, lot, number, net, in_all, weight in indexed_rows(
+        over, "lot", "containers", "net_weight_mg", "held", "weight_mg"
+    ):
+        yield Finding(
+            "lots",
+            lot,
+            row,
+            ("net_weight",),
+            f"The containers of lot {lot} are labelled with {format_mass(int(net))} each; "
+            f"{number or 1:,} of them would hold {format_mass(int(in_all))}, and the lot weighs "
+            f"{format_mass(int(weight))}.",
+            supply=f"what the containers of lot {lot} hold",
+        )
 
 
 def _germination_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:

@@ -167,6 +167,20 @@ def test_net_weight_is_filled_in_where_the_record_knows_it(
     assert said == dict(lot_labels(examine(tmp_path, dt.date(2026, 12, 1)))[0].lines)["Net weight"]
 
 
+def test_a_label_that_needs_a_sign_is_not_printed_without_it(seasons: ModuleType, tmp_path: Path) -> None:
+    """Mercurials have one of their own; the other lots' labels can still be had."""
+    mercury = {"treated": True, "with": "ethylmercury phosphate", "harmful": True}
+    bought = [{"supplier": "Sallow Reach Seed Exchange", "weight": "8 g"}]
+    seasons.write_season(
+        tmp_path, lots=[seasons.lot("L1", bought, 8, treatment=mercury), seasons.lot("L2", bought, 8)]
+    )
+    result = examine(tmp_path, dt.date(2026, 12, 1))
+
+    with pytest.raises(LabelError, match=r"^the seed of lot L1 was treated with a mercurial: .* skull"):
+        lot_labels(result)
+    assert ["Lot L2"] == [label.title for label in lot_labels(result, ["L2"])]
+
+
 def test_a_tag_says_its_place_below_its_own_name(result: Result) -> None:
     """Not at its foot, which is the head of the next one."""
     for tag in bag_tags(result):

@@ -57,6 +57,55 @@ def test_each_word_of_a_label_is_compared(labelled, find, words, found) -> None:
     assert found == [".".join(map(str, gap.field)) for gap in find(labelled(**words), "label-differs")]
 
 
+@pytest.mark.parametrize(
+    ("certifier", "said", "found"),
+    [
+        ("Quillback Organic Review", "Quillback  Organic review", []),
+        ("Quillback Organic Review", "Sundial Organic Certification", ["label.certified_by"]),
+        ("", "Sundial Organic Certification", []),
+    ],
+)
+def test_the_certifier_on_a_label_is_the_seasons(seasons, stocked, find, certifier, said, found) -> None:
+    """Letter case and blanks are the printer's; a season that names no certifier has nothing to compare."""
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)
+    lot["label"]["certified_by"] = said
+    operation = {"name": lot["label"]["last_certified_operation"], "certificate": "EX-0001"}
+    season = stocked(
+        lots=[lot], details={"operation": {**operation, **({"certifier": certifier} if certifier else {})}}
+    )
+    assert found == [".".join(map(str, gap.field)) for gap in find(season, "label-differs")]
+
+
+@pytest.mark.parametrize(
+    ("containers", "net", "found"),
+    [
+        (2, "4 g", []),
+        (2, "4.001 g", ["net_weight"]),
+        (None, "8 g", []),
+        (None, "8.1 g", ["net_weight"]),
+        (3, "4 g", ["net_weight"]),
+        (3, None, []),
+    ],
+)
+def test_containers_hold_no_more_than_the_lot_weighs(seasons, stocked, find, containers, net, found) -> None:
+    """A lot that tells no number of containers has one at least."""
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)
+    words = {"containers": containers, "net_weight": net}
+    season = stocked(lots=[lot | {name: told for name, told in words.items() if told is not None}])
+    gaps = find(season, "label-differs")
+    assert found == [".".join(map(str, gap.field)) for gap in gaps]
+
+
+def test_what_containers_would_hold_is_told(seasons, stocked, find) -> None:
+    """Each, all of them, and the lot."""
+    lot = seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)
+    (gap,) = find(stocked(lots=[lot | {"containers": 2, "net_weight": "4.001 g"}]), "label-differs")
+    assert (
+        "The containers of lot L1 are labelled with 4.001 g each; 2 of them would hold 8.002 g, and the lot "
+        "weighs 8 g."
+    ) == gap.message.replace("\u00a0", " ")
+
+
 def test_calling_seed_organic_that_isnt_rejects(labelled, find) -> None:
     """The other differences can be mended on paper."""
     assert ["rejects"] == [gap.weight for gap in find(labelled("transitional"), "label-differs")]
