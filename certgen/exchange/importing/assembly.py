@@ -13,7 +13,14 @@ from certgen.exchange.editing.skeleton import SCHEMA_FOLDER
 from certgen.exchange.editing.splicing import can_take, change_records, insert_records
 from certgen.exchange.editing.yaml_text import render_fields, render_record, with_days
 from certgen.exchange.importing.cells import CellError, DateError, Order, decide_order, read_cell
-from certgen.exchange.spreadsheets.rows import child_fields, owner_heading, season_field, unflatten
+from certgen.exchange.spreadsheets.rows import (
+    child_fields,
+    owner_heading,
+    season_field,
+    season_paths,
+    unflatten,
+    unflatten_season,
+)
 from certgen.records.tables import Field, Table, load_tables
 
 if TYPE_CHECKING:
@@ -90,7 +97,7 @@ def gather_season(sheet: Sheet) -> Gathered:
     """The `season` mapping out of our own workbook's first sheet: a field and its value in each row."""
     gathered = Gathered()
     values: dict[str, Any] = {}
-    cells: dict[tuple[str | int, ...], tuple[str, str]] = {}
+    where: dict[str, tuple[str, str]] = {}
     home = ""
     for row in sheet.rows:
         name_cell, value_cell = row.get(0), row.get(1)
@@ -99,18 +106,25 @@ def gather_season(sheet: Sheet) -> Gathered:
         name = str(name_cell.value).strip()
         home = home or name_cell.address
         try:
-            values[name] = read_cell(value_cell, season_field(name), None)
+            field = season_field(name)
         except KeyError:
             gathered.faults.append(
                 CellFault(sheet.name, name_cell.address, f"a season has no field `{name}`", "season")
             )
+            continue
+        where[name] = (sheet.name, value_cell.address)
+        try:
+            values[name] = read_cell(value_cell, field, None)
         except CellError as fault:
             gathered.faults.append(CellFault(sheet.name, value_cell.address, str(fault), "season"))
-        cells[tuple(name.split("."))] = (sheet.name, value_cell.address)
     if values:
         covers = frozenset(name.split(".")[0] for name in values)
+        cells = {path: where[name] for name, path in season_paths(where).items()}
+        for path, cell in list(cells.items()):
+            # What is wrong with one of a list is told at its first row.
+            cells.setdefault(path[:2], cell)
         gathered.records.append(
-            Incoming("season", unflatten(values), sheet.name, home, cells, covers, not gathered.faults)
+            Incoming("season", unflatten_season(values), sheet.name, home, cells, covers, not gathered.faults)
         )
     return gathered
 

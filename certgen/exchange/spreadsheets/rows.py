@@ -115,7 +115,10 @@ def _put(record: dict[str, Any], path: Sequence[str], value: Any) -> None:
 
 
 def season_rows(season: Season) -> Iterator[tuple[str, Any]]:
-    """The `season` mapping as pairs of a dotted field name and its value."""
+    """The `season` mapping as pairs of a dotted field name and its value.
+
+    Of a list of records each has its number, from 1: `known_signers.1.party`.
+    """
     yield from _flatten(season.details.raw)
 
 
@@ -123,6 +126,9 @@ def _flatten(record: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, 
     for name, value in record.items():
         if isinstance(value, Mapping):
             yield from _flatten(value, f"{above}{name}.")
+        elif isinstance(value, Sequence) and value and isinstance(value[0], Mapping):
+            for number, part in enumerate(value, 1):
+                yield from _flatten(part, f"{above}{name}.{number}.")
         else:
             yield f"{above}{name}", value
 
@@ -134,13 +140,63 @@ def season_field(name: str) -> Field:
     for step in name.split("."):
         if field is not None and field.kind == "mapping" and not field.fields:
             return Field(name, "text")
-        field = fields.get(step)
+        if field is not None and _is_list_of_records(field) and _NUMBER.fullmatch(step):
+            field = field.item
+        else:
+            field = fields.get(step)
         if field is None:
             raise KeyError(name)
         fields = field.fields
-    if field is None or field.kind == "mapping":
+    if field is None or field.kind == "mapping" or _is_list_of_records(field):
         raise KeyError(name)
     return field
+
+
+#: A record's number among those of a list: more than anybody types are no number.
+_NUMBER = re.compile("[1-9][0-9]{0,3}")
+
+
+def _is_list_of_records(field: Field) -> bool:
+    return field.kind == "list" and field.item is not None and bool(field.item.fields)
+
+
+def season_names() -> list[str]:
+    """The dotted names of all fields that a season has; of a list of records those of the first."""
+    names: list[str] = []
+    for column in load_season_table().columns:
+        if column.field.item is not None and _is_list_of_records(column.field):
+            names += [f"{column.name}.1.{name}" for name in column.field.item.fields]
+        elif column.kind != "mapping":
+            names.append(column.name)
+    return names
+
+
+def season_paths(names: Iterable[str]) -> dict[str, tuple[str | int, ...]]:
+    """The steps to each of a season's fields by its dotted name, with positions from 0 in lists of records.
+
+    Which numbers the records bear doesn't matter, only their order.
+    """
+    split = {name: tuple(name.split(".")) for name in names}
+    numbers: dict[str, set[int]] = {}
+    for first, *rest in split.values():
+        if _is_list_of_records(load_season_table().fields[first]):
+            numbers.setdefault(first, set()).add(int(rest[0]))
+    positions = {first: sorted(there) for first, there in numbers.items()}
+    return {
+        name: (steps[0], positions[steps[0]].index(int(steps[1])), *steps[2:])
+        if steps[0] in positions
+        else steps
+        for name, steps in split.items()
+    }
+
+
+def unflatten_season(values: Mapping[str, Any]) -> dict[str, Any]:
+    """The `season` mapping out of dotted names. A number that is left out leaves no gap in its list."""
+    record = unflatten(values)
+    for name, value in record.items():
+        if _is_list_of_records(load_season_table().fields[name]):
+            record[name] = [value[number] for number in sorted(value, key=int)]
+    return record
 
 
 def unflatten(values: Mapping[str, Any], order: Sequence[str] = ()) -> dict[str, Any]:

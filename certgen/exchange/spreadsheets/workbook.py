@@ -21,6 +21,7 @@ from certgen.exchange.spreadsheets.rows import (
     join_list,
     looks_like_formula,
     season_field,
+    season_names,
     season_rows,
 )
 
@@ -141,20 +142,14 @@ def _add_season(season: Season | None, styles: _Styles) -> None:
     sheet.freeze_panes = "A2"
     sheet.append([styles.cell(sheet, text, "heading") for text in ("field", "value", "what belongs here")])
     values = dict(season_rows(season)) if season is not None else {}
-    names = list(dict.fromkeys([*values, *_season_names()]))
-    order = {name: i for i, name in enumerate(_season_names())}
+    names = list(dict.fromkeys([*values, *season_names()]))
+    order = {name: i for i, name in enumerate(season_names())}
     for name in sorted(names, key=lambda column: order.get(column, len(order))):
         field = season_field(name)
         value = styles.value(sheet, values[name], field) if name in values else None
         if value is not None and isinstance(values[name], str) and field.kind == "date":
             value = styles.value(sheet, dt.date.fromisoformat(values[name]), field)
         sheet.append([styles.cell(sheet, name, "text"), value, styles.cell(sheet, _explain(field), "text")])
-
-
-def _season_names() -> list[str]:
-    from certgen.records.tables import load_season_table
-
-    return [column.name for column in load_season_table().columns if column.kind != "mapping"]
 
 
 def _explain(field: Field) -> str:

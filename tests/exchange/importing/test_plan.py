@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import io
 import tempfile
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import openpyxl
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
-from seasons import TYPED
+from seasons import TYPED, write_season
 
 from certgen.examination import read_case
 from certgen.exchange.editing.skeleton import Beginning, lay_out
@@ -228,6 +230,75 @@ def test_a_season_survives_the_workbook(tables: dict[str, list[dict[str, object]
 
         assert [] == [fault.text() for fault in plan.faults]
         assert records(season) == records(read(Path(name) / "out"))
+
+
+SIGNERS = [
+    {"party": "Sallow Reach Seed Exchange", "key": "8c1f" * 16, "told_by": "M. Sallow", "date": "2026-02-20"},
+    {"party": "Tarrowmere Seed Exchange", "key": "0a9e" * 16, "told_by": "P. Tarrow", "date": "2026-02-21"},
+]
+
+
+def book_with_signers(tmp_path: Path) -> Path:
+    """A workbook of a season that knows two signers, whose numbers a person has changed to 3 and 7."""
+    write_season(
+        tmp_path, details={"known_signers": SIGNERS, "practice": {"rinses": {"low": 2, "reason": "a"}}}
+    )
+    season, errors = read_case(tmp_path)
+    assert season is not None, errors
+    book = openpyxl.load_workbook(io.BytesIO(build_workbook(season, load_profile("papaya"))))
+    for cell in book["season"]["A"]:
+        for number, changed in (("1", "3"), ("2", "7")):
+            cell.value = str(cell.value).replace(f"known_signers.{number}.", f"known_signers.{changed}.")
+    file = tmp_path / "book.xlsx"
+    book.save(file)
+    return file
+
+
+def test_lists_of_a_seasons_records_survive_the_workbook(tmp_path: Path) -> None:
+    """Each of them by its number; only the order of the numbers counts."""
+    file = book_with_signers(tmp_path)
+
+    assert [] == bring(tmp_path / "out", file).faults
+    assert read(tmp_path).details.raw == read(tmp_path / "out").details.raw
+    assert SIGNERS == read(tmp_path / "out").details.raw["known_signers"]
+
+
+@pytest.mark.parametrize(
+    ("name", "column", "typed", "said"),
+    [
+        ("known_signers.3.party", 0, "known_signers.3.name", "a season has no field `known_signers.3.name`"),
+        ("known_signers.3.party", 0, "known_signers.0.party", "a season has no field"),
+        ("known_signers.3.party", 0, "known_signers.party", "a season has no field"),
+    ],
+)
+def test_a_fault_in_a_list_of_the_seasons_is_told_at_its_cell(
+    tmp_path: Path, name: str, column: int, typed: str, said: str
+) -> None:
+    """Whatever the number that it bears there."""
+    file = book_with_signers(tmp_path)
+    book = openpyxl.load_workbook(file)
+    cell = {str(row[0].value): row for row in book["season"].iter_rows()}[name][column]
+    cell.value = typed
+    book.save(file)
+
+    (fault, *_) = bring(tmp_path / "out", file).faults
+
+    assert f"sheet 'season', cell {cell.coordinate}: " in fault.text()
+    assert said in fault.text()
+
+
+def test_a_record_of_the_seasons_that_is_refused_is_told_at_its_first_row(tmp_path: Path) -> None:
+    """A key that is none, of the second signer's."""
+    file = book_with_signers(tmp_path)
+    book = openpyxl.load_workbook(file)
+    rows = {str(row[0].value): row for row in book["season"].iter_rows()}
+    rows["known_signers.7.key"][1].value = "no key at all"
+    book.save(file)
+
+    (fault,) = bring(tmp_path / "out", file).faults
+
+    first = rows["known_signers.7.party"][1].coordinate
+    assert fault.text().startswith(f"sheet 'season', cell {first}: `key` says 'no key at all'")
 
 
 @given(st.dictionaries(st.sampled_from(["a", "b", "c"]), TEXTS, min_size=1))
