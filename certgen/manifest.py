@@ -156,6 +156,17 @@ def _digest_file(path: Path) -> tuple[str, int]:
     return digest.hexdigest(), size
 
 
+def digest_records(season: Season) -> str:
+    """One SHA-256 for every record file and evidence file of the season and of those before it.
+
+    It is taken of the JSON list of [name, SHA-256] pairs in order of the names, as the manifest gives both,
+    without blanks, in ASCII: whoever holds a packet's manifest can take it too. Raises `ManifestError` when
+    an evidence file cannot be read.
+    """
+    pairs = sorted([held.name, held.sha256] for held in held_files(season))
+    return hashlib.sha256(json.dumps(pairs, separators=(",", ":")).encode("ascii")).hexdigest()
+
+
 def statements(result: Result) -> dict[str, Any]:
     """What the report claims, in a form that can be compared: standings by lot and gram, gaps by rule,
     counts.

@@ -16,6 +16,7 @@ from certgen.manifest import (
     ManifestError,
     PacketOptions,
     build_manifest,
+    digest_records,
     held_files,
     list_attachments,
     record_digests,
@@ -79,6 +80,43 @@ def test_every_file_is_there_with_its_digest(example_copy: Path) -> None:
         on_disk[Path("evidence/certificates/operation-2026.txt")]
         == found["evidence/certificates/operation-2026.txt"]
     )
+
+
+def test_the_records_digest_is_that_of_the_files_a_packet_names(example_copy: Path) -> None:
+    """Taken here from the packet's manifest: names and digests, in order, as JSON in ASCII."""
+    result = examine(example_copy, ON)
+    pairs = sorted([held["name"], held["sha256"]] for held in build_manifest(result, MAKER).content["files"])
+    written = json.dumps(pairs, separators=(",", ":")).encode()
+
+    assert hashlib.sha256(written).hexdigest() == digest_records(result.season)
+
+
+@pytest.mark.parametrize(
+    "name", ["trees.yaml", "evidence/letters/bf-26-0031.txt", ".season-2025/season.yaml"]
+)
+def test_the_records_digest_rests_on_every_byte(example_copy: Path, name: str) -> None:
+    """A blank line in a record, a letter or a file of the season before."""
+    before = digest_records(examine(example_copy, ON).season)
+    path = example_copy / name
+    path.write_bytes(path.read_bytes() + b"\n")
+
+    assert before != digest_records(examine(example_copy, ON).season)
+
+
+def test_two_files_are_never_taken_for_one(example_copy: Path) -> None:
+    """A name that holds what stands between two entries can't stand for both: JSON writes it otherwise."""
+    evidence = example_copy / "evidence"
+    (evidence / "a.txt").write_bytes(b"1")
+    (evidence / "b.txt").write_bytes(b"2")
+    two = digest_records(examine(example_copy, ON).season)
+    first = hashlib.sha256(b"1").hexdigest()
+    (evidence / "a.txt").unlink()
+    (evidence / "b.txt").unlink()
+    both = evidence / f'a.txt","{first}"],["evidence' / "b.txt"
+    both.parent.mkdir()
+    both.write_bytes(b"2")
+
+    assert two != digest_records(examine(example_copy, ON).season)
 
 
 def test_statements_add_up(example_copy: Path) -> None:

@@ -36,7 +36,10 @@ def cautions_of_due(result: Result, due: Iterable[Due]) -> dict[str, tuple[Cauti
 
 
 def cautions_of_draw(result: Result, kind: Kind) -> tuple[Caution, ...]:
-    """Those of going to the bags or trees of a spot check."""
+    """Those of going to the bags or trees of a spot check, and of treated seed where a lot's was."""
+    if kind == "lots":
+        treated = _any_treated(result, list(result.lots))
+        return result.profile.cautions.at(_TREATED) if treated else ()
     return result.profile.cautions.of_draw(kind)
 
 

@@ -155,7 +155,7 @@ def _outstanding(result: Result) -> Iterator[Due]:
 def _bags(result: Result) -> Iterator[Due]:
     """Bags still on their flower, and fruit not yet picked."""
     bags, on = result.case.bags, _stamp(result)
-    covered = bags[(bags["covered"] <= on) & (result.case.own("bagging") | _may_hang(result, bags))]
+    covered = bags[(bags["covered"] <= on) & (result.case.own("bagging") | may_hang(result, bags))]
     lost = covered["outcome"].isin(["dropped", "lost"])
     picked = result.case.picked
     gone = covered["bag"].isin(picked.loc[picked["date"] <= on, "bag"])
@@ -165,7 +165,7 @@ def _bags(result: Result) -> Iterator[Due]:
     yield from _bag_windows(result, "bag to pick", hanging, "days_covering_to_picking")
 
 
-def _may_hang(result: Result, bags: DataFrame) -> Series[bool]:
+def may_hang(result: Result, bags: DataFrame) -> Series[bool]:
     """Bags so young when the season began that their fruit could still hang."""
     import pandas as pd
 

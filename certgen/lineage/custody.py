@@ -106,6 +106,10 @@ class LotBook:
         """What was there at the end of the day before."""
         return next((stock for when, stock in reversed(self.stocks) if when < day), 0)
 
+    def stock_on(self, day: date) -> int:
+        """What was there at the end of the day."""
+        return next((stock for when, stock in reversed(self.stocks) if when <= day), 0)
+
     def stage_sown(self, planting: str, day: date) -> int:
         """The stage of the lot when a planting was sown from it: by its own entry, else by the day."""
         for gone in self.departures:

@@ -221,9 +221,9 @@ def _draw_spot_check(context: Context) -> _SpotCheck:
     items = tuple(bag.identifier for bag in check.drawn) if check else ()
     hashes = "".join(source.sha256 for _, source in sorted(context.season.sources.items()))
     words = (
-        f"{len(items)} of {check.population if check else 0} bags, drawn by the text"
-        f" “{own_text(context.result)}” as on the packet’s page: within each block the SHA-256 of the text, a"
-        " vertical bar and the bag’s number, the smallest first. Anyone who draws again gets the same list."
-        " Ticks and notes stay in this browser."
+        f"{len(items)} of {check.population if check else 0} bags on record, the grower’s own draw by the"
+        f" text “{own_text(context.result)}” as on the packet’s page: within each block the SHA-256 of the"
+        " text, a vertical bar and the bag’s number, the smallest first. An inspection draws by a text of its"
+        " own, with ‘certgen sample’. Ticks and notes stay in this browser."
     )
     return _SpotCheck(f"certgen-spot-{hashlib.sha256(hashes.encode()).hexdigest()[:16]}", items, words)

@@ -52,8 +52,8 @@ FIELD_SHEETS: Final = [
 LISTS: Final = [
     (["due", "--on", "2026-03-01"], ["bag round", "picking"]),
     (["due", "--on", "2026-06-01"], ["bag round", "picking"]),
-    (["sample", "--of", "trees", "--seed", "x", "--size", "3"], ["leaf round"]),
-    (["sample", "--of", "bags", "--seed", "x", "--size", "3"], ["bag round"]),
+    (["sample", "--of", "trees", "--records", "--seed", "rain at noon", "--size", "3"], ["leaf round"]),
+    (["sample", "--of", "bags", "--records", "--seed", "rain at noon", "--size", "3"], ["bag round"]),
     (["sample", "--of", "seed", "--lot", "AK-26-1", "--detect", "0.5 %"], ["laboratory"]),
 ]
 #: Tables, by the work at which their records are written: a form of `new`, a sheet of the workbook.

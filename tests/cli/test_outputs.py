@@ -20,6 +20,7 @@ WRITING = {
     ("report", "out"): ["S", "--registers", "none"],
     ("report", "html"): ["S"],
     ("trace", "out"): ["S", "L1", "--format", "svg"],
+    ("sample", "out"): ["S", "--records", "--seed", "rain at noon", "--size", "1"],
     ("labels", "out"): ["S", "--kind", "calibration"],
     ("import", "save_map"): ["S", "F"],
     ("export", "out"): ["S", "--format", "json"],
@@ -27,7 +28,7 @@ WRITING = {
     ("seal", "out"): ["R", "--key", "K"],
     ("coop", "out"): ["C"],
 }
-DATED = {"report", "trace", "labels", "export", "coop"}
+DATED = {"report", "trace", "sample", "labels", "export", "coop"}
 ENDINGS = {("report", "out"): ".pdf", ("report", "html"): ".html"}
 SIGNED = b"%PDF-1.7\n/ByteRange [0 1 2 3]\n"
 
@@ -114,7 +115,9 @@ def test_nothing_in_the_way_is_written_over(given, tmp_path, capsys, command, na
 
 
 @pytest.mark.parametrize("what", ["record", "evidence", "signed", "another's"])
-@pytest.mark.parametrize(("command", "name"), [("labels", "out"), ("export", "out"), ("seal", "out")])
+@pytest.mark.parametrize(
+    ("command", "name"), [("labels", "out"), ("sample", "out"), ("export", "out"), ("seal", "out")]
+)
 def test_forced_the_old_file_is_kept_and_named(given, tmp_path, capsys, command, name, what):
     """The new file stands there, the old one beside it."""
     path = lay_obstacle(what, tmp_path / "place", "")

@@ -2,43 +2,61 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from certgen.cli.arguments import (
+    PATH,
     Number,
     Percent,
     Word,
     choose,
     command,
     day_option,
+    force_option,
     format_option,
     option,
+    refusing,
     season_argument,
 )
 
 if TYPE_CHECKING:
     from datetime import date
-    from pathlib import Path
 
     from certgen.dossier.seed_tests import SeedPlan
-    from certgen.dossier.spot_check import By, Kind, SpotCheck
+    from certgen.dossier.spot_check import Asked, By, DrawKey, Kind, SpotCheck
     from certgen.examination import Result
 
 
 @command(
-    'certgen sample example_season --seed "rain at noon" --detect "5 %" --confidence "95 %"',
+    'certgen sample example_season --detect "5 %" --on 2026-06-20 --freeze',
+    'certgen sample example_season --records --seed "rain at noon" --detect "5 %" --confidence "95 %"',
     'certgen sample example_season --of seed --lot AK-26-1 --detect "0.5 %"',
 )
 @season_argument
-@option("--seed", metavar="TEXT", help="The text that decides a draw of bags or trees: agree on it, keep it.")
+@option(
+    "--freeze", is_flag=True, help="First step: print the fingerprint of the records, and draw nothing yet."
+)
+@option(
+    "--frozen",
+    metavar="FINGERPRINT",
+    help="Second step: the fingerprint as it was noted. Nothing is drawn if records changed since.",
+)
+@option(
+    "--seed",
+    metavar="TEXT",
+    help="The text that decides the draw, told by whoever inspects. Asked for on the terminal if left out.",
+)
 @option(
     "--of",
-    type=Word(["bags", "trees", "seed"]),
+    type=Word(["bags", "trees", "lots", "seed"]),
     default="bags",
     help="What is drawn; seed plans a test of a lot.",
 )
+@option("--records", is_flag=True, help="A check of papers: draw from all on record, not from what is there.")
 @option("--size", metavar="N", type=Number(min=1), help="How many to look at.")
 @option("--detect", metavar="PERCENT", type=Percent(), help="Find a share of faulty ones this large: '5 %'.")
 @option(
@@ -51,9 +69,10 @@ if TYPE_CHECKING:
 @option(
     "--by",
     type=Word(["block", "variety", "all"]),
-    default="block",
-    help="Draw in proportion from each of these.",
+    help="Draw in proportion from each of these, one at least. Default: block, and variety for lots.",
 )
+@option("--out", metavar="FILE.pdf", type=PATH, help="Also print the sheet to take along.")
+@option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper of the sheet.")
 @option("--lot", metavar="LOT", help="With --of seed: the lot to test.")
 @option(
     "--limit",
@@ -70,70 +89,186 @@ if TYPE_CHECKING:
     help="With --of seed: how surely a pool that holds one is found.",
 )
 @format_option("text", "json", "csv", help="How the sheet is written.")
+@force_option
 @day_option
 def run(
     season: Path,
+    freeze: bool,
+    frozen: str | None,
     seed: str | None,
     of: Kind | str,
+    records: bool,
     size: int | None,
     detect: float | None,
     confidence: float,
-    by: By,
+    by: By | None,
+    out: Path | None,
+    page: str,
     lot: str | None,
     limit: float | None,
     pool: int | None,
     sensitivity: float,
     form: str,
+    force: bool,
     on: date | None,
 ) -> int:
-    """Draw bags or parent trees to look at, and print a sheet to take into the field.
+    """Draw bags, parent trees or lots to look at, and print a sheet to take along.
 
-    The draw depends on the text alone: whoever knows it and the records draws the same items. Take a text
-    that nobody could choose to suit them, such as today's weather report. With --of seed it plans a test of
-    a lot in pools, and says how much of the lot the test would use up.
+    Drawn is from what hangs, stands or lies in store on the day (--on). In two steps nobody can steer it:
+    --freeze prints a fingerprint of all records, whoever inspects notes it and only then tells a text, and
+    --frozen with both draws. With --of seed it plans a test of a lot in pools, and says how much of the lot
+    the test would use up.
     """
-    from certgen.cli.output import examine_or_refuse
+    from certgen.cli.output import examine_or_refuse, hold_places
 
     if of == "seed":
-        if lot is None or detect is None:
-            message = "A test of seed needs a lot and what is to be found: --lot LOT --detect '0.5 %'."
-            raise click.BadParameter(message, param_hint="--lot" if lot is None else "--detect")
+        _refuse_for_plan(
+            lot, detect, {"--freeze": freeze, "--frozen": frozen, "--records": records, "--out": out}
+        )
         result = examine_or_refuse(season, on, form)
-        plan = _plan_seed_test(result, lot, detect, confidence, limit, sensitivity, pool)
+        plan = _plan_seed_test(result, str(lot), detect or 0, confidence, limit, sensitivity, pool)
         _write_plan(result, plan, form)
-    else:
-        _refuse_for_draw(seed, size, detect, (lot, limit, pool))
-        result = examine_or_refuse(season, on, form)
-        check = _draw(result, of, seed or "", size, detect, confidence, by)  # type: ignore[arg-type]
-        _write_check(result, check, form)
+        return 2 if result.errors else 0
+    _refuse_for_draw(size, detect, freeze, seed, frozen, out, (lot, limit, pool))
+    if out is not None:
+        hold_places({out: "field paper"}, force=force)
+    asked = _ask(of, by, records)
+    result = examine_or_refuse(season, on, form)
+    fingerprint = _freeze(result, asked, frozen)
+    wanted = _count(result, asked, size, detect, confidence)
+    if freeze:
+        _write_frozen(result, asked, fingerprint, wanted, form)
+        return 2 if result.errors else 0
+    key = _hear_text(result, asked, fingerprint, seed, noted=frozen is not None)
+    check = _draw(result, asked, key, wanted or 0, "--size" if size else "--detect")
+    if out is not None:
+        _print_sheet(result, check, out, page, force=force)
+    _write_check(result, check, form)
     return 2 if result.errors else 0
 
 
+def _refuse_for_plan(lot: str | None, detect: float | None, of_draw: dict[str, object]) -> None:
+    """What a plan of a seed test lacks, or has no use for."""
+    for name, given in of_draw.items():
+        if given:
+            raise click.BadParameter("Of seed nothing is drawn here: a test is planned.", param_hint=name)
+    if lot is None or detect is None:
+        message = "A test of seed needs a lot and what is to be found: --lot LOT --detect '0.5 %'."
+        raise click.BadParameter(message, param_hint="--lot" if lot is None else "--detect")
+
+
 def _refuse_for_draw(
-    seed: str | None, size: int | None, detect: float | None, of_seed: tuple[object, ...]
+    size: int | None,
+    detect: float | None,
+    freeze: bool,
+    seed: str | None,
+    frozen: str | None,
+    out: Path | None,
+    of_seed: tuple[object, ...],
 ) -> None:
-    """What a draw of bags or trees lacks, or has no use for."""
+    """What a draw lacks, or has no use for."""
     if any(given is not None for given in of_seed):
         message = "--lot, --limit and --pool plan a test of seed: write --of seed too."
         raise click.BadParameter(message, param_hint="--of")
-    if not seed:
-        message = 'Give the text that decides the draw, for example --seed "rain at noon, 12 November".'
-        raise click.BadParameter(message, param_hint="--seed")
-    if (size is None) == (detect is None):
+    if freeze and any(given is not None for given in (seed, frozen, out)):
+        message = "The first step only freezes; once the fingerprint is noted, --frozen and a text draw."
+        raise click.BadParameter(message, param_hint="--freeze")
+    said = (size is not None) + (detect is not None)
+    if said > 1 or said + freeze == 0:
         message = "Say either how many (--size 20) or what is to be found (--detect '5 %')."
         raise click.BadParameter(message, param_hint="--size")
+    if not freeze and seed is None and not sys.stdin.isatty():
+        message = (
+            'Give the text that decides the draw, for example --seed "rain at noon, 12 November"; or print '
+            "the fingerprint of the records first, with --freeze."
+        )
+        raise click.BadParameter(message, param_hint="--seed")
 
 
-def _draw(
-    result: Result, kind: Kind, seed: str, size: int | None, detect: float | None, confidence: float, by: By
-) -> SpotCheck:
-    from certgen.dossier.spot_check import count_population, draw_check, plan_size
+def _ask(of: str, by: By | None, records: bool) -> Asked:
+    from certgen.dossier.spot_check import Asked
 
     try:
-        wanted = size or plan_size(count_population(result, kind), detect or 0, confidence)
-        return draw_check(result, kind, seed, wanted, by)
+        return Asked(of, by or ("variety" if of == "lots" else "block"), records)  # type: ignore[arg-type]
     except ValueError as error:
-        raise click.BadParameter(str(error), param_hint="--size" if size else "--detect") from None
+        raise click.BadParameter(str(error), param_hint="--by") from None
+
+
+def _freeze(result: Result, asked: Asked, noted: str | None) -> str:
+    """The fingerprint of what is here; ends the command if another one was noted."""
+    from certgen.dossier.spot_check import freeze_draw, say_population
+    from certgen.figures.draws import read_fingerprint, write_fingerprint
+    from certgen.manifest import ManifestError, digest_records
+
+    with refusing(ManifestError):
+        fingerprint = freeze_draw(result, asked, digest_records(result.season))
+    if noted is None:
+        return fingerprint
+    try:
+        before = read_fingerprint(noted)
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--frozen") from None
+    if before != fingerprint:
+        message = (
+            "What was frozen isn't what is here, so nothing is drawn. Either a record or its evidence "
+            "changed since, or another kind, day or group was frozen (--of, --on, --by, --records). Here and "
+            f"now the fingerprint of {say_population(asked, result.on)}, by {asked.by}, is "
+            f"{' '.join(write_fingerprint(fingerprint))}. Freeze anew, and let a new text be told."
+        )
+        raise click.BadParameter(message, param_hint="--frozen")
+    return fingerprint
+
+
+def _count(
+    result: Result, asked: Asked, size: int | None, detect: float | None, confidence: float
+) -> int | None:
+    """How many to look at, if that is said."""
+    from certgen.dossier.spot_check import list_strata, plan_size
+
+    if size is not None or detect is None:
+        return size
+    return plan_size([len(group) for group in list_strata(result, asked).values()], detect, confidence)
+
+
+def _hear_text(result: Result, asked: Asked, fingerprint: str, seed: str | None, *, noted: bool) -> DrawKey:
+    """The text, asked for after the fingerprint was shown where it isn't given."""
+    from certgen.cli.writers.sample import tell_fingerprint
+    from certgen.dossier.spot_check import DrawKey
+
+    if seed is None:
+        # On standard error: what other programs read stays clean.
+        click.echo(tell_fingerprint(result, asked, fingerprint), err=True)
+        seed = click.prompt("The text, told now by whoever inspects", err=True)
+        noted = True
+    key = DrawKey(seed, fingerprint, noted)
+    try:
+        key.hashed  # noqa: B018 (a text that decides nothing is refused before anything is drawn)
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--seed") from None
+    return key
+
+
+def _draw(result: Result, asked: Asked, key: DrawKey, size: int, hint: str) -> SpotCheck:
+    from certgen.dossier.spot_check import draw_check
+
+    try:
+        return draw_check(result, asked, key, size)
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint=hint) from None
+
+
+def _print_sheet(result: Result, check: SpotCheck, out: Path, page: str, *, force: bool) -> None:
+    from certgen.cli.output import write_files
+    from certgen.cli.progress import show_waiting
+    from certgen.exchange.field_paper.draw_sheets import set_draw_sheet
+    from certgen.exchange.field_paper.labels import LabelError
+    from certgen.output_places import Output
+    from certgen.typeset.typst_pages import SettingError
+
+    with refusing(LabelError, SettingError), show_waiting("setting pages"):
+        data = set_draw_sheet(result, check, page)
+    write_files([Output(out, "field paper", data)], force=force)
+    sys.stderr.write(f"sheet: {out}\n")
 
 
 def _plan_seed_test(
@@ -154,6 +289,20 @@ def _plan_seed_test(
         )
     except ValueError as error:
         raise click.BadParameter(str(error), param_hint="--pool" if pool else "--detect") from None
+
+
+def _write_frozen(result: Result, asked: Asked, fingerprint: str, size: int | None, form: str) -> None:
+    from certgen.cli.output import dump_csv, dump_json
+    from certgen.cli.writers.sample import write_frozen
+    from certgen.exchange.interchange.sample import build_frozen, tabulate_frozen
+
+    match form:
+        case "text":
+            write_frozen(result, asked, fingerprint, size)
+        case "json":
+            dump_json(build_frozen(result, asked, fingerprint, size))
+        case _:
+            dump_csv(*tabulate_frozen(result, asked, fingerprint, size))
 
 
 def _write_check(result: Result, check: SpotCheck, form: str) -> None:

@@ -2,46 +2,129 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
 from certgen.cli.terminal import Terminal, clean
 from certgen.dossier.cautions import cautions_of_draw, cautions_of_test
+from certgen.dossier.spot_check import REPEAT, list_strata, say_draw, say_order, say_population
+from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
     from certgen.dossier.seed_tests import SeedPlan
-    from certgen.dossier.spot_check import Drawn, SpotCheck
+    from certgen.dossier.spot_check import Asked, Drawn, SpotCheck
     from certgen.examination import Result
+
+
+def tell_fingerprint(result: Result, asked: Asked, fingerprint: str) -> str:
+    """What whoever inspects has to note before a text is told."""
+    lines = "\n".join(f"  {line}" for line in write_fingerprint(fingerprint))
+    what = f"{say_population(asked, result.on)}, {_say_groups(asked)}"
+    return f"Frozen: {clean(what)}.\n{lines}\n"
+
+
+def write_frozen(result: Result, asked: Asked, fingerprint: str, size: int | None) -> None:
+    """The first step: what was frozen, how much there is to draw from, and what comes next."""
+    out = Terminal()
+    out.season(result)
+    out.line(tell_fingerprint(result, asked, fingerprint))
+    strata = list_strata(result, asked)
+    population = sum(map(len, strata.values()))
+    if not population:
+        out.text(_say_nothing(result, asked))
+    else:
+        parts = join(f"{len(items)} in {name}" for name, items in strata.items())
+        several = len(strata) > 1
+        out.text(f"{population} to draw from{f': {parts}' if several else ''}.")
+        if size is not None:
+            out.text(f"{size} are to be looked at.")
+        elif several:
+            out.text(f"{len(strata)} are the fewest: one of each group.")
+    _write_left_out(out, result)
+    out.line()
+    out.text(
+        "Whoever inspects notes or photographs all 64 digits and the line above them, and only then tells a "
+        "text: a sentence that nobody could guess, or dice. Then this draws:"
+    )
+    options = [f"--of {asked.kind}", f"--by {asked.by}", *(["--records"] if asked.on_record else [])]
+    wanted = f"--size {size}" if size is not None else "--size N"
+    out.line(f"  certgen sample … {' '.join(options)} {wanted} --on {result.on.isoformat()} \\")
+    out.line(f"    --frozen {fingerprint} --seed TEXT")
+    out.text(
+        "If a record changes in between, nothing is drawn. A text that the grower knew beforehand is worth "
+        "nothing: records can be written until a known text spares what it should."
+    )
 
 
 def write_check(result: Result, check: SpotCheck) -> None:
     """The sheet: what was drawn, group by group, each item with what it should look like."""
     out = Terminal()
     out.season(result)
-    out.text(
-        f"Spot check of {check.size} of {check.population} {check.kind}, drawn with the text “{check.seed}”."
-    )
+    out.text(say_draw(check))
+    out.line()
+    out.text(f"Text “{check.key.text}”, hashed as {plain_text(check.key.text)}. Fingerprint:")
+    for line in write_fingerprint(check.key.fingerprint):
+        out.line(f"  {line}")
+    out.text(say_order(check), 0, "" if check.key.noted else "yellow")
+    _write_left_out(out, result)
+    if not check.population:
+        out.text(_say_nothing(result, check.asked))
+        return
     out.cautions(cautions_of_draw(result, check.kind))
     if len(check.strata) > 1:
-        groups = [item.stratum for item in check.drawn]
-        parts = join(f"{groups.count(name)} of {whole} in {name}" for name, whole in check.strata.items())
-        out.text(f"In proportion: {parts}.")
+        parts = join(f"{check.taken[name]} of {whole} in {name}" for name, whole in check.strata.items())
+        out.text(f"At least one of each group, the rest in proportion: {parts}.")
     for stratum, items in groupby(check.drawn, key=lambda item: item.stratum):
         if stratum:
             out.heading(clean(stratum))
         for item in items:
             _write_item(out, check, item)
+    _write_misses(out, check)
+    out.line()
+    out.text(REPEAT)
+    out.text(f"As of {day(result.on)}.")
+
+
+def _write_misses(out: Terminal, check: SpotCheck) -> None:
     out.heading("What this sample can miss")
     for faults, chance in check.misses:
         what = f"{faults} of {check.population} {'is' if faults == 1 else 'are'} faulty"
-        out.line(f"  If {what}: missed with a chance of {_say_chance(chance)}.")
-    out.line()
-    out.text(
-        "To draw it again: write the text, a vertical bar and the identifier, take the SHA-256 of it, "
-        "sort by it within each group, and take the first ones."
+        worst = " at worst" if len(check.strata) > 1 else ""
+        out.line(f"  If {what}: missed with a chance of {_say_chance(chance)}{worst}.")
+    if len(check.strata) > 1:
+        out.text(
+            "At worst: the faulty ones lie where the draw is thinnest, and whoever looks sees each fault.", 2
+        )
+
+
+def _say_groups(asked: Asked) -> str:
+    return "all together" if asked.by == "all" else f"by {asked.by}"
+
+
+def _say_nothing(result: Result, asked: Asked) -> str:
+    """Why nothing can be drawn, with the way out."""
+    nothing = f"There is nothing to draw from: no {say_population(asked, result.on)}."
+    if asked.on_record:
+        return nothing
+    kept = sum(map(len, list_strata(result, replace(asked, on_record=True)).values()))
+    if not kept:
+        return nothing
+    return (
+        f"{nothing} --records draws from {kept} on record, as a check of papers; --on asks for another day."
     )
-    out.text(f"As of {day(result.on)}.")
+
+
+def _write_left_out(out: Terminal, result: Result) -> None:
+    if result.errors:
+        count = len(result.errors)
+        out.text(
+            f"{count} {'thing' if count == 1 else 'things'} in the records could not be read, and nothing in "
+            "them was drawn from; their files are in the fingerprint.",
+            0,
+            "yellow",
+        )
 
 
 def _write_item(out: Terminal, check: SpotCheck, item: Drawn) -> None:

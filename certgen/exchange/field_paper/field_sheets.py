@@ -218,7 +218,11 @@ def set_sheet(result: Result, kind: str, page: str = "a4") -> bytes:
 
     Raises `LabelError` where there is nothing to put on it.
     """
-    sheet = SHEETS[kind](result)
+    return set_field_sheet(result, SHEETS[kind](result), page)
+
+
+def set_field_sheet(result: Result, sheet: FieldSheet, page: str = "a4") -> bytes:
+    """A sheet as PDF, on A4 or Letter, with whose records it is made from at its foot."""
     details = result.season.details
     under = (
         f"{fit_to_set(details.operation.name)}, season {fit_to_set(details.label)}, "

@@ -5,17 +5,24 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import json
 import unicodedata
 from pathlib import Path
 
 import pytest
+from pages import text_of
 from printed import json_of
 
 from certgen import cli
 
-COVERS = ("certgen.cli.writers.sample", "certgen.exchange.interchange.sample")
+COVERS = (
+    "certgen.cli.writers.sample",
+    "certgen.exchange.interchange.sample",
+    "certgen.exchange.field_paper.draw_sheets",
+)
 ON = ["--on", "2026-11-20"]
-DRAW = ["--seed", "rain at noon", "--size", "7", *ON]
+DRAW = ["--records", "--seed", "rain at noon", "--size", "7", *ON]
+HANGS = ["--size", "7", "--on", "2026-06-20"]
 PLAN = ["--of", "seed", "--lot", "AK-26-1", "--detect", "0.5 %", *ON]
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -26,32 +33,203 @@ def as_json(capsys, *arguments):
     return json_of(capsys, "sample")
 
 
+def refused(capsys, *arguments):
+    """Why a command drew nothing, on one line."""
+    assert 2 == cli.run(["sample", *map(str, arguments)])
+    shown = capsys.readouterr()
+    assert "" == shown.out
+    return " ".join(shown.err.split())
+
+
 @pytest.mark.parametrize(
     ("name", "arguments"),
     [
-        ("bags", DRAW),
-        ("trees", ["--of", "trees", "--by", "variety", *DRAW]),
+        ("papers", DRAW),
+        ("bags", ["--seed", "rain at noon", *HANGS]),
+        ("trees", ["--of", "trees", "--by", "variety", "--seed", "rain at noon", "--detect", "10 %", *ON]),
+        ("lots", ["--of", "lots", "--seed", "rain at noon", "--size", "3", *ON]),
+        ("nothing", ["--seed", "rain at noon", "--detect", "5 %", *ON]),
+        ("frozen", ["--freeze", *HANGS]),
+        ("frozen-open", ["--freeze", "--of", "lots", *ON]),
         ("seed", PLAN),
     ],
 )
-def test_text_stays_as_it_was_read(name, arguments, example_season, golden, capsys):
-    """The sheet of the example season, word for word."""
+def test_text_stays_as_it_was_read(name, arguments, example_season, golden, capsys, monkeypatch):
+    """The sheet of the example season, word for word, with one digest for its records whatever they are."""
+    monkeypatch.setattr("certgen.manifest.digest_records", lambda _season: "0" * 64)
     assert 0 == cli.run(["sample", str(example_season), *arguments])
 
     golden(GOLDEN / f"sample-{name}.txt", capsys.readouterr().out)
 
 
 def test_the_draw_is_what_the_sheet_tells_one_to_do(example_season, capsys):
-    """Text, bar, identifier; SHA-256; sorted: done here by hand, without certgen's own drawing."""
+    """Fingerprint, bar, text, bar, identifier; SHA-256; sorted: by hand, without certgen's own drawing."""
     one = as_json(capsys, example_season, "--by", "all", *DRAW)
-    all_bags = as_json(capsys, example_season, "--by", "all", "--seed", "x", "--size", "152", *ON)
-    names = [item["id"] for item in all_bags["drawn"]]
-    by_hand = sorted(names, key=lambda name: hashlib.sha256(f"rain at noon|{name}".encode()).digest())[:7]
+    everything = as_json(capsys, example_season, "--by", "all", *DRAW[:3], "--size", "152", *ON)
+    lead = f"{one['fingerprint']}|rainatnoon|"
+    names = [item["id"] for item in everything["drawn"]]
+    by_hand = sorted(names, key=lambda name: hashlib.sha256(f"{lead}{name}".encode()).digest())[:7]
 
     assert set(by_hand) == {item["id"] for item in one["drawn"]}
 
 
-@pytest.mark.parametrize("kind", ["bags", "trees"])
+def test_the_fingerprint_can_be_taken_with_other_programs(example_season, capsys):
+    """Every file of records and evidence, of the season before too, hashed here; then what is asked."""
+    found = as_json(capsys, example_season, "--freeze", *HANGS)
+    pairs = []
+    for lead, folder in (("", example_season), ("previous-1/", example_season / ".season-2025")):
+        for path in folder.rglob("*"):
+            below = path.relative_to(folder)
+            if path.is_file() and not any(part.startswith(".") for part in below.parts):
+                kind = "" if below.parts[0] == "evidence" else "records/"
+                if kind and path.suffix != ".yaml":
+                    continue
+                name = f"{lead}{kind}{below.as_posix()}"
+                pairs.append([name, hashlib.sha256(path.read_bytes()).hexdigest()])
+    records = hashlib.sha256(json.dumps(sorted(pairs), separators=(",", ":")).encode()).hexdigest()
+    asked = {"basis": "there", "by": "block", "kind": "bags", "on": "2026-06-20", "records": records}
+
+    assert (
+        hashlib.sha256(json.dumps(asked, separators=(",", ":")).encode()).hexdigest() == found["fingerprint"]
+    )
+
+
+def freeze(capsys, season, *more):
+    """The first step's fingerprint."""
+    return as_json(capsys, season, "--freeze", *HANGS, *more)["fingerprint"]
+
+
+def test_two_steps_draw_what_hangs(example_season, capsys):
+    """Frozen, noted, then drawn with the text: the sheet bears both and says that the order was kept."""
+    noted = freeze(capsys, example_season)
+    written = " ".join(noted[start : start + 4] for start in range(0, 64, 4)).upper()
+    found = as_json(capsys, example_season, *HANGS, "--frozen", written, "--seed", "Rain, at noon!")
+
+    assert (noted, True, "rainatnoon") == (
+        found["fingerprint"], found["frozen_first"], found["seed_as_hashed"],
+    )  # fmt: skip
+    assert {"the bag", "the fruit, its bag is off"} >= {item["says"]["hangs"] for item in found["drawn"]}
+
+
+def test_how_the_text_is_typed_changes_nothing(example_season, capsys):
+    """Whoever types the inspector's text can't steer with a capital, a stop or an accent."""
+    noted = freeze(capsys, example_season)
+    found = [
+        as_json(capsys, example_season, *HANGS, "--frozen", noted, "--seed", typed)["drawn"]
+        for typed in ("rain at noon", "Rain at noon.", "RAIN  AT NOON", "ráin at noon\u200b")
+    ]
+
+    assert [found[0]] * 4 == found
+
+
+def test_a_fingerprint_given_without_the_step_before_says_so(example_season, capsys):
+    """With a text alone the records may have been written to suit it."""
+    found = as_json(capsys, example_season, *HANGS, "--seed", "rain at noon")
+
+    assert found["frozen_first"] is False
+    assert found["order"].startswith("Nothing shows")
+
+
+def rename_bag(season):
+    """One bag has another number, as before: once a way to another draw."""
+    path = season / "bagging" / "2026-01.yaml"
+    path.write_text(path.read_text(encoding="utf-8").replace("B26-001", "B26-001b", 1), encoding="utf-8")
+
+
+def add_evidence(season):
+    """A file that nothing names lies among the evidence."""
+    (season / "evidence" / "note.txt").write_text("x", encoding="utf-8")
+
+
+def add_blank(season):
+    """A blank line changes no record, and the fingerprint all the same."""
+    with (season / "trees.yaml").open("a", encoding="utf-8") as file:
+        file.write("\n")
+
+
+def change_last_year(season):
+    """A file of the season before."""
+    path = next((season / ".season-2025").glob("*.yaml"))
+    path.write_text(path.read_text(encoding="utf-8") + "# \n", encoding="utf-8")
+
+
+@pytest.mark.parametrize("change", [rename_bag, add_evidence, add_blank, change_last_year])
+def test_nothing_is_drawn_once_a_record_changed(change, example_copy, capsys):
+    """The fingerprint that was noted isn't that of the records any more, and both are told."""
+    noted = freeze(capsys, example_copy)
+    change(example_copy)
+    said = refused(capsys, example_copy, *HANGS, "--frozen", noted, "--seed", "rain at noon")
+
+    assert "a record or its evidence changed since" in said
+    assert freeze(capsys, example_copy) in said.replace(" ", "").replace("\n", "")
+
+
+@pytest.mark.parametrize(
+    "other",
+    [["--on", "2026-06-21"], ["--by", "variety"], ["--by", "all"], ["--of", "trees"], ["--records"]],
+)
+def test_what_is_asked_cannot_be_chosen_after_the_text(other, example_season, capsys):
+    """Another day, kind, basis or grouping is another fingerprint."""
+    noted = freeze(capsys, example_season)
+
+    assert "isn't what is here" in refused(
+        capsys, example_season, *HANGS, "--frozen", noted, "--seed", "rain at noon", *other
+    )
+
+
+def test_a_larger_sample_is_not_frozen_anew(example_season, capsys):
+    """An inspector who found something looks at more, of the same draw."""
+    noted = freeze(capsys, example_season)
+    draw = [example_season, "--on", "2026-06-20", "--frozen", noted, "--seed", "rain at noon"]
+    found = [as_json(capsys, *draw, "--size", size)["drawn"] for size in (5, 25)]
+    few, more = ({item["id"] for item in drawn} for drawn in found)
+
+    assert few < more
+
+
+def test_the_text_is_asked_for_after_the_fingerprint_was_shown(example_season, capsys, monkeypatch):
+    """On the terminal: the digits first, on standard error, and the same draw as in two steps."""
+    noted = freeze(capsys, example_season)
+    monkeypatch.setattr("sys.stdin", _Typed("rain at noon\n"))
+    found = as_json(capsys, example_season, *HANGS)
+    expected = as_json(capsys, example_season, *HANGS, "--frozen", noted, "--seed", "rain at noon")
+
+    assert expected == found
+
+
+class _Typed(io.StringIO):
+    """What somebody types on a terminal."""
+
+    def isatty(self):
+        """Somebody is there."""
+        return True
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+@pytest.mark.parametrize("kind", ["bags", "trees", "lots"])
+def test_the_sheet_is_printed_to_take_along(kind, page, example_season, tmp_path, capsys):
+    """A page with every item drawn, the fingerprint, the text and room for what is found."""
+    path = tmp_path / "sheet.pdf"
+    arguments = [example_season, "--of", kind, *DRAW, "--out", path, "--page", page]
+    found = as_json(capsys, *arguments)
+    text = text_of(path.read_bytes())
+
+    assert [] == [item["id"] for item in found["drawn"] if item["id"] not in text]
+    assert "rainatnoon" in text
+    assert found["fingerprint"][:4] in text
+    assert "Found" in text
+
+
+def test_a_sheet_of_nothing_is_not_printed(example_season, tmp_path, capsys):
+    """Nothing hangs in November; no file is left."""
+    path = tmp_path / "sheet.pdf"
+
+    said = refused(capsys, example_season, "--seed", "rain at noon", "--detect", "5 %", "--out", path, *ON)
+    assert "nothing was drawn" in said
+    assert not path.exists()
+
+
+@pytest.mark.parametrize("kind", ["bags", "trees", "lots"])
 def test_sheets_hold_nothing_that_acts_on_a_terminal(kind, example_season, capsys):
     """No control character in any form but line ends."""
     for form in ("text", "json", "csv"):
@@ -62,7 +240,9 @@ def test_sheets_hold_nothing_that_acts_on_a_terminal(kind, example_season, capsy
 
 def test_a_tag_that_speaks_to_the_terminal_is_shown_harmless(example_season, capsys):
     """A control character in the text of a draw is not passed on."""
-    cli.run(["sample", str(example_season), "--seed", "rain\x1b[31m", "--size", "3", *ON])
+    cli.run(
+        ["sample", str(example_season), "--records", "--seed", "rain at\x1b[31m noon", "--size", "3", *ON]
+    )
     assert "\x1b" not in capsys.readouterr().out
 
 
@@ -88,24 +268,33 @@ def test_a_plan_is_the_same_in_every_form(example_season, capsys):
 
 
 @pytest.mark.parametrize("form", ["text", "json", "csv"])
-@pytest.mark.parametrize("kind", ["bags", "trees"])
+@pytest.mark.parametrize("kind", ["bags", "trees", "lots"])
 def test_nothing_can_be_drawn_from_nothing(kind, form, empty, capsys):
     """A share of no bags is no bags; a number of them is refused in words."""
-    assert 0 == cli.run(["sample", empty, "--of", kind, "--seed", "x", "--detect", "5 %", "--format", form])
-    assert 2 == cli.run(["sample", empty, "--of", kind, "--seed", "x", "--size", "5", "--format", form])
+    draw = ["sample", empty, "--of", kind, "--seed", "rain at noon", "--format", form]
+    assert 0 == cli.run([*draw, "--detect", "5 %"])
+    assert 2 == cli.run([*draw, "--size", "5"])
     assert "cannot be drawn from 0" in " ".join(capsys.readouterr().err.split())
 
 
 @pytest.mark.parametrize(
     ("arguments", "said"),
     [
-        (["--size", "5"], "--seed"),
-        (["--seed", "x"], "--size 20"),
-        (["--seed", "x", "--size", "5", "--detect", "5 %"], "--size 20"),
-        (["--seed", "x", "--detect", "five"], "Write it like '5 %'"),
-        (["--seed", "x", "--detect", "100 %"], "Write it like '5 %'"),
-        (["--seed", "x", "--size", "5000"], "cannot be drawn from 152"),
-        (["--seed", "x", "--size", "5", "--lot", "AK-26-1"], "--of seed"),
+        (["--size", "5"], "--freeze"),
+        (["--seed", "rain at noon"], "--size 20"),
+        (["--seed", "rain at noon", "--size", "5", "--detect", "5 %"], "--size 20"),
+        (["--seed", "rain at noon", "--detect", "five"], "Write it like '5 %'"),
+        (["--seed", "rain at noon", "--detect", "100 %"], "Write it like '5 %'"),
+        (["--seed", "rain at noon", "--records", "--size", "5000"], "cannot be drawn from 152"),
+        (["--seed", "rain at noon", "--records", "--size", "1"], "take 2 or more"),
+        (["--seed", "rain at noon", "--size", "5", "--lot", "AK-26-1"], "--of seed"),
+        (["--seed", "x", "--records", "--size", "5"], "8 letters or digits"),
+        (["--seed", "", "--records", "--size", "5"], "8 letters or digits"),
+        (["--of", "lots", "--by", "block", "--seed", "rain at noon", "--size", "5"], "by variety"),
+        (["--freeze", "--seed", "rain at noon", "--size", "5"], "once the fingerprint is noted"),
+        (["--freeze", "--frozen", "0" * 64], "once the fingerprint is noted"),
+        (["--seed", "rain at noon", "--size", "5", "--frozen", "3f2a 9c11"], "64 digits"),
+        (["--of", "seed", "--lot", "AK-26-1", "--detect", "1 %", "--freeze"], "nothing is drawn"),
         (["--of", "seed", "--detect", "1 %"], "needs a lot"),
         (["--of", "seed", "--lot", "AK-26-1"], "needs a lot"),
         (["--of", "seed", "--lot", "AK-26-99", "--detect", "1 %"], "Did you mean 'AK-26-"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.shares import share_parents
-from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_draw, own_text
+from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_draw, own_text, say_population
 from certgen.report.chapters.figures.contamination import build_contamination
 from certgen.report.chapters.figures.contributions import build_contributions
 from certgen.report.chapters.figures.odds import build_odds, percent
@@ -48,26 +48,34 @@ def build_figures(context: Context) -> Chapter:
 _KINDS: Final[tuple[tuple[Kind, str], ...]] = (
     ("bags", "Bags to look at"),
     ("trees", "Parent trees to look at"),
+    ("lots", "Lots to look at"),
 )
+_TABLES: Final[dict[Kind, str]] = {"bags": "bagging", "trees": "trees", "lots": "lots"}
 
 
 def build_spot_check(context: Context) -> Section:
-    """The section of the spot check: bags, then parent trees."""
+    """The section of the spot check: bags by their papers, then parent trees and lots that are there."""
     sheets = [_show_sheet(context, kind, title) for kind, title in _KINDS]
     drawn = [sheet for sheet in sheets if sheet is not None]
     drawing = (
-        f"Drawn with the text “{own_text(context.result)}”: whoever takes the SHA-256 of the text, a vertical"
-        " bar and each identifier, and sorts by it within each block, draws the same. An inspector who would"
-        " rather draw anew takes a text that nobody could have chosen beforehand and runs ‘certgen sample’"
-        " with it."
+        "This is the grower’s own draw, for going through one’s own papers, and no inspection’s: its text is"
+        f" “{own_text(context.result)}”, and whoever writes the records can try them until such a draw spares"
+        " what it should. It shows what a check looks like. Whoever takes the SHA-256 of the text, a vertical"
+        " bar and each identifier, and sorts by it within each group, draws the same."
+    )
+    inspection = (
+        "An inspection decides by a text of the inspector’s own, told only after the records were frozen:"
+        " ‘certgen sample --freeze’ prints a fingerprint of them, the inspector notes it and then tells the"
+        " text, and ‘certgen sample --frozen’ draws from what hangs, stands or lies in store that day."
     )
     size = (
         f"The size is such that {percent(DETECT)} of faulty items or more are found with a confidence of"
-        f" {percent(CONFIDENCE)}. Computed, hypergeometric: a plan, no standard."
+        f" {percent(CONFIDENCE)}, wherever they are; each block or variety has one at least. Computed,"
+        " hypergeometric: a plan, no standard."
     )
-    parts: tuple[Part, ...] = (Prose((drawing, size)), *drawn)
+    parts: tuple[Part, ...] = (Prose((drawing, inspection, size)), *drawn)
     if not drawn:
-        parts = (Prose(("No bag and no parent tree is recorded, so there is nothing to draw from.",)),)
+        parts = (Prose(("No bag, parent tree or lot is recorded, so there is nothing to draw from.",)),)
     return Section("spot-check", "A spot check", 2, parts, style="part")
 
 
@@ -75,30 +83,32 @@ def _show_sheet(context: Context, kind: Kind, title: str) -> Grid | None:
     check = own_draw(context.result, kind)
     if check is None:
         return None
-    name = "bagging" if kind == "bags" else "trees"
+    name = _TABLES[kind]
     misses = ", ".join(f"{faults}: {percent(chance)}" for faults, chance in check.misses)
 
     def says(at: int, field: str) -> Column[Drawn]:
         return Column(field[0].upper() + field[1:], "text", lambda item: item.says[at][1] or None)
 
     return table(
-        f"{title}: {whole(check.size)} of {whole(check.population)}",
+        f"{title}: {whole(check.size)} of {whole(check.population)} {say_population(check.asked, check.on)}",
         (
             Column(
-                "Bag" if kind == "bags" else "Tree",
+                kind[:-1].capitalize(),
                 "key",
                 lambda item: key(item.identifier, f"{name}/{item.identifier}"),
             ),
-            Column("Stands", "text", lambda item: _say_where(item, kind)),
-            *(says(at, field) for at, (field, _) in enumerate(check.drawn[0].says)),
+            Column("Of" if kind == "lots" else "Stands", "text", lambda item: _say_where(item, kind)),
+            *(says(at, field) for at, (field, _) in enumerate(check.drawn[0].says) if field != "hangs"),
             Column("Found on the spot", "text", lambda _item: "_" * 22),
         ),
         check.drawn,
-        note=f"The chance that this sample holds none of so many faulty ones: {misses}.",
+        note=f"The chance, at worst, that this sample holds none of so many faulty ones: {misses}.",
     )
 
 
 def _say_where(item: Drawn, kind: Kind) -> str | None:
+    if kind == "lots":
+        return item.variety or None
     parts = (
         item.block,
         item.tree if kind == "bags" else "",

@@ -9,9 +9,10 @@ from certgen.dossier.balance import HEADINGS, take_account
 from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
 from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
 from certgen.dossier.shares import share_parents
-from certgen.dossier.spot_check import CONFIDENCE, DETECT, count_population, plan_size
+from certgen.dossier.spot_check import DETECT, own_draw
+from certgen.figures.arguments import exact
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
-from certgen.figures.sampling import miss_chance
+from certgen.figures.draws import place_worst, worst_miss
 from certgen.report.chapters.figures.odds import in_digits, percent
 from certgen.report.tables import Column, table
 from certgen.report.wording import weigh, whole
@@ -160,15 +161,21 @@ def _odds(result: Result) -> Iterator[Worked]:
 
 
 def _spot_check(result: Result) -> Iterator[Worked]:
-    total = count_population(result, "bags")
-    if not total:
+    check = own_draw(result, "bags")
+    if check is None:
         return
-    size = plan_size(total, DETECT, CONFIDENCE)
-    faults = max(1, math.ceil(DETECT * total - 1e-9))
-    chance = percent(float(miss_chance(total, faults, size)))
+    faults = max(1, math.ceil(exact(DETECT) * check.population))
+    placed = place_worst(check.strata, check.taken, faults)
+    factors = [
+        f"C({whole} − {placed[name]}, {check.taken[name]}) / C({whole}, {check.taken[name]})"
+        for name, whole in check.strata.items()
+        if placed[name]
+    ]
+    more = f" · … ({len(factors) - 3} more)" if len(factors) > 3 else ""
+    chance = percent(float(worst_miss(check.strata, check.taken, faults)))
     yield Worked(
-        "A spot check’s chance to miss",
-        "C(N − D, n) / C(N, n) for n of N items of which D are faulty",
-        f"C({total} − {faults}, {size}) / C({total}, {size}) = {chance}",
+        "A spot check’s chance to miss, at worst",
+        "Π C(N − D, n) / C(N, n) over groups, D of N placed where the draw is thinnest",
+        f"{' · '.join(factors[:3])}{more} = {chance}",
         "Hypergeometric, standard",
     )

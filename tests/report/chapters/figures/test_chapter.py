@@ -10,7 +10,7 @@ from printed import cell_text
 
 from certgen.dossier.odds import list_assumptions, weigh_lots
 from certgen.dossier.shares import share_parents
-from certgen.dossier.spot_check import draw_check, own_text
+from certgen.dossier.spot_check import DrawKey, draw_check, own_asked, own_text
 from certgen.examination import examine
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.figures.formulas import build_formulas
@@ -99,9 +99,25 @@ def test_the_sheet_is_the_draw_that_its_text_gives(context):
     grid = next(
         part for name, part in grids(build_figures(context)).items() if name.startswith("Bags to look")
     )
-    check = draw_check(context.result, "bags", own_text(context.result), len(grid.rows))
+    key = DrawKey(own_text(context.result))
+    check = draw_check(context.result, own_asked("bags"), key, len(grid.rows))
 
     assert [one.identifier for one in check.drawn] == [cell_text(row.cells[0]) for row in grid.rows]
+
+
+def test_the_spot_check_says_whose_it_is(context):
+    """The grower's own, with the way to an inspector's; and what each table was drawn from."""
+    (section,) = (one for one in build_figures(context).sections if one.anchor == "spot-check")
+    told = " ".join(text for part in section.parts if isinstance(part, Prose) for text in part.paragraphs)
+    captions = [part.caption for part in section.parts if isinstance(part, Grid)]
+
+    assert "grower’s own draw" in told
+    assert "‘certgen sample --freeze’" in told
+    assert [
+        "Bags to look at: 25 of 152 bags of the season on record",
+        "Parent trees to look at: 16 of 31 parent trees that stand on 20 November 2026",
+        "Lots to look at: 9 of 9 lots that lie in store on 20 November 2026",
+    ] == captions
 
 
 def test_every_recorded_test_is_listed(context):
@@ -120,7 +136,7 @@ def test_formulas_have_their_numbers_put_in(context):
     assert {
         "Mass balance", "Germination: do replicates agree", "Germination: how sure",
         "No positive pool: the bound", "A tree’s chance after a negative", "A lot’s share to expect",
-        "Effective number of parents", "A spot check’s chance to miss",
+        "Effective number of parents", "A spot check’s chance to miss, at worst",
     } == set(rows)  # fmt: skip
     assert all(all(cells) for cells in rows.values())
     assert "closing stock 331.962" in rows["Mass balance"][1].replace("\u00a0", " ")
