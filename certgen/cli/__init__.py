@@ -24,6 +24,7 @@ COMMANDS: Final = {
     "trace": "Follow the line back and forward from any record",
     "balance": "Balance what came in against what went out and what is left",
     "sample": "Draw a spot check that anybody can draw again",
+    "plan": "Plan bags, leaf tests and parents, and tell what seed is left to sell",
     "due": "List what is cleared, what falls due and when",
     "labels": "Print bag tags, lot labels and sheets for the field",
     "evidence": "List evidence that is missing or unnamed, or add a file",

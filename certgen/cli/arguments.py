@@ -175,6 +175,25 @@ class Percent(click.ParamType[float]):
         return share
 
 
+class Mass(click.ParamType[float]):
+    """A mass of seed in grams, written with its unit or as bare grams."""
+
+    name = "mass"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> float:
+        """The grams: 250 for `250`, `250 g` and `0.25 kg`; at least a milligram."""
+        from certgen.records.quantities import QuantityError, parse_quantity
+
+        text = str(value).strip()
+        try:
+            milligrams = parse_quantity(text if text[-1:].isalpha() else f"{text} g", "mass").si
+        except QuantityError as error:
+            self.fail(f"{error}.", param, ctx)
+        if milligrams < 1:
+            self.fail(f"'{text}' is no seed at all; give a mass like '250 g'", param, ctx)
+        return milligrams / 1000
+
+
 def names_option(*names: str, **settings: Any) -> Decorator:
     """An option that may be repeated or hold several names separated by commas."""
     return option(*names, multiple=True, callback=lambda _ctx, _param, given: split_list(given), **settings)
