@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from math import ceil
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from certgen.figures.balance import (
-    Period,
-    balance_period,
-    split_at_counts,
-)
+from certgen.figures.balance import WITHIN, Period, balance_period, split_at_counts
 from certgen.figures.conversion import History, ProcessingRun, Yields, compare_with_history, find_yields
-from certgen.figures.ledger import compare_with_counts, find_negative_days, keep_book
+from certgen.figures.ledger import COUNT_KIND, compare_with_counts, find_negative_days, keep_book
+from certgen.figures.weighings import Tolerance, count_readings, tolerate
+from certgen.records.quantities import format_mass
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from certgen.examination import Result
     from certgen.figures.balance import By
     from certgen.records import Season
 
@@ -43,17 +43,35 @@ HEADINGS = {
     "lost_in_packing_mg": "Lost in packing",
     "count_loss_mg": "Loss at a count",
     "closing_mg": "Closing stock",
+    WITHIN: "Blended from lot to lot",
 }
 
 
 class Count(NamedTuple):
-    """A lot's seed as it was weighed on a day, as the book had it, and how much more there was."""
+    """A lot's seed as it was weighed on a day, as the book had it, and how much more there was.
+
+    The difference rests on so many `readings` of a scale, of which `off_step` are no multiple of its step.
+    """
 
     day: date
     lot: str
     counted_mg: int
     book_mg: int
     difference_mg: int
+    readings: int
+    off_step: int
+
+
+#: What a difference says beside the scale's steps, by what it is.
+_JUDGED = {
+    "within": "within what the scale can tell",
+    "possible": "more than is likely from its steps, and no more than they can add up to",
+    "beyond": "beyond what the scale can tell",
+}
+#: What no record tells of a scale, said wherever its steps are held against a difference.
+SCALE_ONLY = (
+    "Its steps alone are meant: adjustment, tare and moisture come on top, and no lot stands better for it."
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +80,8 @@ class Account:
 
     `ledger` is the whole season's, in running order; `balance` has one row a group (a lot, a variety, or
     all), `total` one row in all. `counts` are the physical counts beside the book, `negative` the days on
-    which a lot had less than nothing, `periods` the stretches between counts.
+    which a lot had less than nothing, `periods` the stretches between counts. `step_mg` is what the scale
+    shows at least, by the records (None: they don't say).
     """
 
     period: Period
@@ -72,6 +91,7 @@ class Account:
     counts: pd.DataFrame
     negative: pd.DataFrame
     periods: tuple[Period, ...]
+    step_mg: int | None = None
 
     @cached_property
     def lines(self) -> tuple[tuple[str, dict[str, int]], ...]:
@@ -93,7 +113,7 @@ class Account:
     @cached_property
     def counted(self) -> tuple[Count, ...]:
         """The physical counts of the period, beside the book."""
-        columns = ("date", "lot", "counted_mg", "book_mg", "difference_mg")
+        columns = ("date", "lot", "counted_mg", "book_mg", "difference_mg", "readings", "off_step")
         return tuple(
             Count(when.date(), *rest)
             for when, *rest in zip(*(self.counts[name].tolist() for name in columns), strict=True)
@@ -105,10 +125,52 @@ class Account:
         columns = (self.negative[name].tolist() for name in ("date", "lot", "stock_mg"))
         return tuple((when.date(), lot, stock) for when, lot, stock in zip(*columns, strict=True))
 
+    def tolerance(self, count: Count) -> Tolerance | None:
+        """How far the difference at a count can come from the scale's steps; None if no step is recorded."""
+        return None if self.step_mg is None else tolerate(count.readings, self.step_mg)
+
+    def judge(self, count: Count) -> str | None:
+        """`within`, `possible` or `beyond`; None where no step is recorded, or weights aren't of it."""
+        tolerance = self.tolerance(count)
+        return None if tolerance is None or count.off_step else tolerance.judge(count.difference_mg)
+
+    def say_tolerance(self, count: Count) -> str:
+        """What a scale's steps have to do with the difference at a count, in a sentence."""
+        tolerance = self.tolerance(count)
+        if tolerance is None:
+            return ""
+        word = "reading" if count.readings == 1 else "readings"
+        if count.off_step:
+            many = "1 of them is" if count.off_step == 1 else f"{count.off_step} of them are"
+            return (
+                f"It rests on {count.readings} {word}; {many} no multiple of the scale's step, so another "
+                "scale or unit was used, and what they can tell isn't known."
+            )
+        return (
+            f"That is {_JUDGED[tolerance.judge(count.difference_mg)]}: {count.readings} {word} in steps of "
+            f"{format_mass(tolerance.step_mg)} can be off by {_weigh(tolerance.likely_mg)} together, by "
+            f"{_weigh(tolerance.worst_mg)} at the very most."
+        )
+
+    @property
+    def scale(self) -> str:
+        """What is on record of the scale, in a sentence."""
+        if self.step_mg is None:
+            return (
+                "No scale's step is on record (season.scale_step), so that nothing is said of whether a "
+                "difference is within what the scale can tell."
+            )
+        return f"The scale shows steps of {format_mass(self.step_mg)}. {SCALE_ONLY}"
+
     @property
     def meets(self) -> bool:
         """Whether every count meets the book and no lot was overdrawn."""
         return not self.overdrawn and not any(count.difference_mg for count in self.counted)
+
+
+def _weigh(milligrams: float) -> str:
+    """A tolerance in grams, rounded up to the milligram: never less than it is."""
+    return format_mass(ceil(milligrams - 1e-9))
 
 
 def _name_group(group: str | tuple[str, ...]) -> str:
@@ -125,10 +187,12 @@ def take_account(
     period: Period | None = None,
     lots: Sequence[str] = (),
     on: date | None = None,
+    step_mg: int | None = None,
 ) -> Account:
     """The season's account over a period (the season's own until the day `on`, with every entry, if None).
 
-    `lots` keeps only these lots' entries. Raises ValueError for a period that ends before it starts.
+    `lots` keeps only these lots' entries; `step_mg` is the scale's step, if one is recorded. Raises
+    ValueError for a period that ends before it starts.
     """
     ledger = keep_book(season)
     if lots:
@@ -139,10 +203,22 @@ def take_account(
         ledger=ledger,
         balance=balance_period(ledger, period, by),
         total=balance_period(ledger, period, "all"),
-        counts=_within(compare_with_counts(ledger), period),
+        counts=_within(_find_counts(ledger, step_mg or 0), period),
         negative=_within(find_negative_days(ledger), period),
         periods=split_at_counts(ledger, period),
+        step_mg=step_mg,
     )
+
+
+def _find_counts(ledger: pd.DataFrame, step_mg: int) -> pd.DataFrame:
+    readings = count_readings(ledger, step_mg)
+    readings = readings[readings["kind"] == COUNT_KIND].reset_index(drop=True)
+    return compare_with_counts(ledger).assign(**{name: readings[name] for name in ("readings", "off_step")})
+
+
+def recorded_step(result: Result) -> int | None:
+    """The scale's step in milligrams if the season's records tell it, within what the profile allows."""
+    return result.case.scale_step_mg if result.season.details.raw.get("scale_step") is not None else None
 
 
 def _within(frame: pd.DataFrame, period: Period) -> pd.DataFrame:

@@ -4,6 +4,9 @@ brought forward + opening stock + produced + blended from + received + returned 
 = sold + transferred + sown + sampled + retained + downgraded + discarded + blended into + lost in packing
 + count loss + closing.
 
+What passed between two lots of one line (of a variety, or in all) neither came in nor went out: it stands on
+no side, and beside them as what was blended within.
+
 Source: the in-and-out balance of 7 CFR 205.403(d)(4) as taught; this working form is derived.
 """
 
@@ -32,6 +35,8 @@ POSTINGS_IN = (*IN_KINDS, GAIN)
 POSTINGS_OUT = (*OUT_KINDS, LOSS)
 COLUMNS_IN = ("brought_forward_mg", *map(name_column, POSTINGS_IN))
 COLUMNS_OUT = tuple(map(name_column, POSTINGS_OUT))
+#: What passed between lots of one line of a balance, on neither side of it.
+WITHIN = "blended_within_mg"
 
 
 class Period(NamedTuple):
@@ -45,8 +50,9 @@ def balance_period(ledger: pd.DataFrame, period: Period | None = None, by: By = 
     """The balance of a period (all days if None), one row a lot, a variety, or in all; masses in milligrams.
 
     Indexed by lot and variety, by variety, or by `all`. Columns COLUMNS_IN, COLUMNS_OUT, `closing_mg`,
-    which is the running stock at the end, `opening_mg` (brought forward and opening stock together) and
-    `difference_mg`, what the identity misses: never anything but zero, as the two sides are computed apart.
+    which is the running stock at the end, WITHIN (what passed between lots of the line, and is on neither
+    side), `opening_mg` (brought forward and opening stock together) and `difference_mg`, what the identity
+    misses: never anything but zero, as the two sides are computed apart.
     """
     keys = _KEYS[by]
     start, end = _bounds(period)
@@ -61,10 +67,37 @@ def balance_period(ledger: pd.DataFrame, period: Period | None = None, by: By = 
     table = postings.reindex(index=groups.size().index, fill_value=0)
     table = table.reindex(columns=[*POSTINGS_IN, *POSTINGS_OUT], fill_value=0)
     table.columns = pd.Index([name_column(posting) for posting in table.columns])
+    table = _net_out(table, within, keys)
     forward = earlier.groupby(keys)["change_mg"].sum().reindex(table.index, fill_value=0)
     lasts = until.groupby("lot").tail(1).groupby(keys)["stock_mg"].sum()
     table = table.assign(brought_forward_mg=forward, closing_mg=lasts.reindex(table.index, fill_value=0))
     return _finish(table.astype("int64"))
+
+
+def _net_out(table: pd.DataFrame, within: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
+    """The table without what passed between two lots of one line, which `WITHIN` tells."""
+    lines = (
+        within[["lot", *(key for key in keys if key != "lot")]]
+        .drop_duplicates("lot")
+        .set_index("lot", drop=False)
+    )
+    blends = within[within["kind"].isin(["blended from", "blended into"])]
+    # A lot that isn't in this ledger is outside, whatever line it would belong to.
+    known = blends[blends["party"].isin(lines.index)]
+    same = pd.Series(True, known.index)
+    for key in keys:
+        same &= lines[key].reindex(known["party"]).to_numpy() == known[key].to_numpy()
+    inside = known[same].pivot_table(
+        index=keys, columns="kind", values="mass_mg", aggfunc="sum", fill_value=0
+    )
+    inside = inside.reindex(index=table.index, columns=["blended from", "blended into"], fill_value=0)
+    # Each blend stands in both lots' books; if one page were missing, only what both tell is within.
+    both = inside.min(axis="columns").astype("int64")
+    return table.assign(
+        blended_from_mg=table["blended_from_mg"] - both,
+        blended_into_mg=table["blended_into_mg"] - both,
+        **{WITHIN: both},
+    )
 
 
 def _bounds(period: Period | None) -> tuple[pd.Timestamp, pd.Timestamp]:
@@ -82,7 +115,7 @@ def _finish(table: pd.DataFrame) -> pd.DataFrame:
         opening_mg=table["brought_forward_mg"] + table["opening_stock_mg"],
         difference_mg=(came - went - table["closing_mg"]).astype("int64"),
     )
-    return table[[*COLUMNS_IN, *COLUMNS_OUT, "closing_mg", "opening_mg", "difference_mg"]]
+    return table[[*COLUMNS_IN, *COLUMNS_OUT, "closing_mg", WITHIN, "opening_mg", "difference_mg"]]
 
 
 def join_balances(balances: Sequence[pd.DataFrame]) -> pd.DataFrame:

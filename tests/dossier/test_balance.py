@@ -7,10 +7,11 @@ from datetime import date, timedelta
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from printed import plain
 
-from certgen.dossier.balance import HEADINGS, account_runs, take_account
-from certgen.examination import examine
-from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, Period, balance_period, join_balances
+from certgen.dossier.balance import HEADINGS, account_runs, recorded_step, take_account
+from certgen.examination import examine, examine_season
+from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, WITHIN, Period, balance_period, join_balances
 
 SLOW = settings(max_examples=10, suppress_health_check=[HealthCheck.too_slow])
 ON = date(2026, 11, 20)
@@ -24,7 +25,7 @@ def result(example_season):
 
 def test_every_column_has_a_name_on_paper():
     """Nothing of a balance goes without a heading."""
-    assert {*COLUMNS_IN, *COLUMNS_OUT, "closing_mg"} == set(HEADINGS)
+    assert {*COLUMNS_IN, *COLUMNS_OUT, "closing_mg", WITHIN} == set(HEADINGS)
 
 
 @pytest.mark.parametrize("by", ["lot", "variety", "all"])
@@ -38,10 +39,112 @@ def test_what_came_in_is_what_went_out_and_what_is_left(by, result):
 
 
 def test_lines_add_up_to_the_total(result):
-    """By lot, by variety and in all: the same grams."""
-    totals = [take_account(result.season, by).balance.sum().tolist() for by in ("lot", "variety", "all")]
+    """By lot, by variety and in all: the same grams, but for the 40 that one lot took from another."""
+    lots, *others = [take_account(result.season, by).balance.sum() for by in ("lot", "variety", "all")]
+    for total in others:
+        differ = lots - total
 
-    assert totals[0] == totals[1] == totals[2]
+        assert {"blended_from_mg": 40_000, "blended_into_mg": 40_000, WITHIN: -40_000} == {
+            name: differ[name] for name in differ.index if differ[name]
+        }
+
+
+def counted(result, step_mg):
+    """The account, and the count that found 2.5 g less than the book."""
+    account = take_account(result.season, on=ON, step_mg=step_mg)
+    (short,) = (count for count in account.counted if count.difference_mg)
+    return account, short
+
+
+@pytest.mark.parametrize(
+    ("step_mg", "judged"),
+    [(None, None), (100, "beyond"), (700, None), (500, None), (20, "beyond")],
+)
+def test_a_difference_is_held_against_the_scale_that_is_on_record(result, step_mg, judged):
+    """Seven readings: 2.5 g is beyond 0.35 g. A step that the weights themselves deny judges nothing: with
+    0.5 or 0.7 g none of the tenths could have been read.
+    """
+    account, short = counted(result, step_mg)
+
+    assert (7, judged) == (short.readings, account.judge(short))
+
+
+def test_the_words_say_what_the_scale_can_tell(result):
+    """Beyond, unknown for want of a step, unknown for weights of another scale."""
+    told = [
+        account.say_tolerance(short)
+        for account, short in (counted(result, step) for step in (100, None, 700))
+    ]
+
+    assert plain(told[0]).startswith("That is beyond what the scale can tell: 7 readings in steps of 0.1 g")
+    assert "" == told[1]
+    assert "another scale or unit was used" in told[2]
+
+
+def test_a_scale_is_named_or_said_to_be_missing(result):
+    """Where the records tell none, nothing is judged, and the sentence says why."""
+    assert "No scale's step is on record" in take_account(result.season).scale
+    assert "steps of 0.1 g" in plain(take_account(result.season, step_mg=100).scale)
+
+
+def small_count(seasons, counted_g, step):
+    """A lot of 24 g of which 10 g were sold, and a count."""
+    details = {"scale_step": step} if step else {}
+    season = seasons.season_of(
+        details=details,
+        blocks=[seasons.block()],
+        plantings=[seasons.planting()],
+        trees=[seasons.tree("T1")],
+        bagging=[seasons.bag(f"B{at}", "T1") for at in range(3)],
+        harvests=[seasons.harvest("H1", ["B0", "B1", "B2"])],
+        batches=[seasons.batch("X1", ["H1"], 3)],
+        lots=[seasons.lot("L1", [{"batch": "X1", "weight": "24 g"}], 24)],
+        movements=[
+            {"movement": "M1", "date": date(2026, 9, 1), "lot": "L1", "kind": "sampled", "weight": "10 g"},
+            {
+                "movement": "M2",
+                "date": date(2026, 9, 2),
+                "lot": "L1",
+                "kind": "counted",
+                "weight": f"{counted_g} g",
+            },
+        ],
+    )
+    return examine_season(season, date(2026, 10, 1))
+
+
+@pytest.mark.parametrize(
+    ("counted_g", "step", "judged"),
+    [
+        (14, "0.1 g", "within"),
+        (13.9, "0.1 g", "within"),
+        (13.8, "0.1 g", "beyond"),
+        (14.1, "0.1 g", "within"),
+        (13.9, None, None),
+        (13.9, "1 g", None),
+        (13, "1 g", "within"),
+        # More than the profile lets a seed scale have counts as the most that it lets: 1 g.
+        (12, "50 g", "beyond"),
+    ],
+)
+def test_what_is_judged_changes_no_standing(seasons, counted_g, step, judged):
+    """Three readings in steps of 0.1 g: 0.1 g is likely, 0.15 g the most. Whatever is said of a difference,
+    what the lot is worth is what the rules make of it.
+    """
+    result = small_count(seasons, counted_g, step)
+    account = take_account(result.season, on=result.on, step_mg=recorded_step(result))
+    (count,) = account.counted
+
+    assert (3, judged) == (count.readings, account.judge(count))
+    assert account.meets == (counted_g == 14)
+    assert result.lots["L1"].unaccounted_mg == (
+        round(1000 * (14 - counted_g)) if 14 - counted_g > _slack(step) else 0
+    )
+
+
+def _slack(step):
+    """What the rules let pass as a scale's last digit: one step, 0.1 g for want of it, 1 g at most."""
+    return {"1 g": 1, "50 g": 1}.get(step, 0.1) + 1e-9
 
 
 def test_periods_between_counts_join_into_the_whole(result):

@@ -12,6 +12,7 @@ from ledgers import ENTRIES, START, day, ledger
 from certgen.figures.balance import (
     COLUMNS_IN,
     COLUMNS_OUT,
+    WITHIN,
     Period,
     balance_period,
     join_balances,
@@ -49,12 +50,59 @@ def test_parts_of_a_season_add_up_to_it(entries, by, cuts):
 @settings(max_examples=30)
 @given(ENTRIES)
 def test_lots_add_up_to_varieties_and_varieties_to_all(entries):
-    """The three tables are one."""
+    """The three tables are one, but for what passed between lots of one line."""
     book = ledger(*entries)
     lots = balance_period(book, SEASON)
 
     assert lots.groupby("variety").sum().equals(balance_period(book, SEASON, "variety"))
     assert lots.sum().to_list() == (balance_period(book, SEASON, "all").sum()).to_list()
+
+
+#: Lots packed one after another, each out of some of those before it: what is blended, of which varieties.
+PACKINGS = st.lists(
+    st.tuples(
+        st.sampled_from(["Red", "Gold"]),
+        st.integers(0, 5000),
+        st.dictionaries(st.integers(0, 4), st.integers(0, 900), max_size=3),
+    ),
+    min_size=1,
+    max_size=6,
+)
+
+
+@settings(max_examples=60)
+@given(PACKINGS, st.integers(0, 6), st.integers(0, 6))
+def test_what_passes_between_lots_is_no_income(packings, one, other):
+    """In all, nothing is blended in or out; of a variety only what came from another; each lot has its own.
+
+    Whatever the period, what a line nets out is on both of its sides, and the lots' blends are the sums.
+    """
+    entries = []
+    for number, (variety, mass, parts) in enumerate(packings):
+        blended = {(f"L{at}", packings[at][0]): mg for at, mg in parts.items() if at < number}
+        entries += pack_lot(day(number), f"L{number}", variety, mass, blended)
+    book, period = ledger(*entries), Period(*sorted((day(one), day(other))))
+    lots, varieties, whole = (balance_period(book, period, by) for by in ("lot", "variety", "all"))
+    across = sum(
+        mg
+        for number, (variety, _, parts) in enumerate(packings)
+        for at, mg in parts.items()
+        if at < number and packings[at][0] != variety and period.start <= day(number) <= period.end
+    )
+
+    assert 0 == lots[WITHIN].sum() == whole["blended_from_mg"].sum() == whole["blended_into_mg"].sum()
+    assert across == varieties["blended_from_mg"].sum() == varieties["blended_into_mg"].sum()
+    assert whole[WITHIN].sum() == lots["blended_from_mg"].sum() == varieties[WITHIN].sum() + across
+    for table in (lots, varieties, whole):
+        assert 0 == table["difference_mg"].abs().sum()
+
+
+def test_a_blend_is_income_for_a_lot_looked_at_alone():
+    """Its other lot isn't in the ledger, so it came from outside of what is looked at."""
+    book = ledger(*pack_lot(day(3), "B", "Red", 500, {("A", "Red"): 200}))
+    alone = balance_period(book[book["lot"] == "B"].reset_index(drop=True), None, "all").iloc[0]
+
+    assert (200, 0, 300) == (alone["blended_from_mg"], alone[WITHIN], alone["produced_mg"])
 
 
 @settings(max_examples=30)
@@ -78,7 +126,8 @@ def test_blending_cancels_in_the_seasons_total(mass, blended):
         ledger(*entries, *pack_lot(day(3), "B", "Red", mass, blended)), None, "all"
     ).sum()
 
-    assert balance["blended_from_mg"] == balance["blended_into_mg"]
+    assert 0 == balance["blended_from_mg"] == balance["blended_into_mg"]
+    assert sum(blended.values()) == balance[WITHIN]
     assert balance["closing_mg"] == balance["produced_mg"] - balance["lost_in_packing_mg"]
 
 
@@ -96,11 +145,11 @@ def test_a_season_by_hand():
     )
     red = balance_period(book, SEASON, "variety").loc["Red"] // gram
 
-    assert (500, 312, 100, 10, 2) == (
-        red["opening_mg"], red["produced_mg"], red["blended_from_mg"], red["returned_mg"],
+    assert (500, 312, 0, 100, 10, 2) == (
+        red["opening_mg"], red["produced_mg"], red["blended_from_mg"], red[WITHIN], red["returned_mg"],
         red["count_gain_mg"],
     )  # fmt: skip
-    assert (50, 48, 100, 1, 725) == (
+    assert (50, 48, 0, 1, 725) == (
         red["sold_mg"], red["sampled_mg"], red["blended_into_mg"], red["count_loss_mg"], red["closing_mg"],
     )  # fmt: skip
 
@@ -139,7 +188,7 @@ def test_cuts_outside_the_period_cut_nothing():
 
 def test_an_empty_ledger_balances():
     """No entry, no row, all columns."""
-    assert (0, len(COLUMNS_IN) + len(COLUMNS_OUT) + 3) == balance_period(ledger(), SEASON).shape
+    assert (0, len(COLUMNS_IN) + len(COLUMNS_OUT) + 4) == balance_period(ledger(), SEASON).shape
 
 
 def test_nonsense_is_refused():
@@ -179,7 +228,9 @@ def test_the_columns_are_what_came_what_went_and_what_is_left():
     """In the order in which a page shows them."""
     balance = balance_period(ledger(Entry(day(0), "A", "Red", "produced", 7)))
 
-    assert [*COLUMNS_IN, *COLUMNS_OUT, "closing_mg", "opening_mg", "difference_mg"] == list(balance.columns)
+    assert [*COLUMNS_IN, *COLUMNS_OUT, "closing_mg", WITHIN, "opening_mg", "difference_mg"] == list(
+        balance.columns
+    )
     assert ("brought_forward_mg", "count_gain_mg", "count_loss_mg") == (
         COLUMNS_IN[0], COLUMNS_IN[-1], COLUMNS_OUT[-1],
     )  # fmt: skip

@@ -45,12 +45,12 @@ def run(
     """Balance what came in against what went out and what is left, to the milligram.
 
     Without --from and --to the period is the season. A count of stock corrects the book: what was found
-    more or less stands in the balance as a gain or a loss. Exit code 1: a count differs from the book, or a
-    lot held less than nothing on some day.
+    more or less stands in the balance as a gain or a loss, with what the scale's steps could explain of it.
+    Exit code 1: a count differs from the book, or a lot held less than nothing on some day.
     """
     from certgen.cli.output import dump_csv, dump_json, examine_or_refuse
     from certgen.cli.writers.balance import write_text
-    from certgen.dossier.balance import account_runs, take_account
+    from certgen.dossier.balance import account_runs, recorded_step, take_account
     from certgen.exchange.interchange.balance import COLUMNS, build_balance, tabulate_balance
     from certgen.figures.balance import Period
 
@@ -61,7 +61,7 @@ def run(
         if period.end < period.start:
             message = f"The period ends on {period.end}, before it begins on {period.start}."
             raise click.BadParameter(message, param_hint="--to")
-    account = take_account(result.season, by, period, lot, result.on)
+    account = take_account(result.season, by, period, lot, result.on, recorded_step(result))
     choose(lot, [*result.lots, *account.ledger["lot"].unique()], "--lot")
     runs = () if lot else account_runs(result.season)
     match form:

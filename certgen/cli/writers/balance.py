@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.cli.terminal import Terminal
 from certgen.dossier.balance import HEADINGS
 from certgen.dossier.custody import say_standing, tell_custody
-from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
+from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, WITHIN
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, day
 
@@ -32,6 +32,9 @@ def write_text(result: Result, account: Account, runs: Sequence[RunAccount]) -> 
     _write_columns(out, "What went out", COLUMNS_OUT, account.totals)
     out.heading("What is left")
     out.figures([("Closing stock", format_mass(account.totals["closing_mg"]))])
+    if account.totals[WITHIN]:
+        moved = format_mass(account.totals[WITHIN])
+        out.text(f"Blended from lot to lot: {moved}. It neither came in nor went out, and is in no sum.", 2)
     _write_lines(out, account)
     _write_counts(out, account)
     _write_custody(out, result)
@@ -111,10 +114,12 @@ def _write_counts(out: Terminal, account: Account) -> None:
         out.text(
             f"{day(count.day)}, lot {count.lot}: {format_mass(count.counted_mg)} counted, "
             f"{format_mass(count.book_mg)} in the book: {format_mass(abs(count.difference_mg))} {word} than "
-            "there should be.",
+            f"there should be. {account.say_tolerance(count)}".rstrip(),
             2,
             "yellow",
         )
+    if account.counted:
+        out.text(account.scale, 2)
     if account.overdrawn:
         out.heading("Days with less than nothing in stock", "red")
     for when, lot, stock in account.overdrawn:

@@ -84,6 +84,9 @@ def combine(summaries: Iterable[MemberSummary], transfers: Sequence[Transfer]) -
     whole: Counter[str] = Counter()
     for line in columns.values():
         whole.update(line)
+    # What a member's lot of one variety took from its lot of another is in both columns, and left nobody.
+    within = min(whole["blended_from_mg"], whole["blended_into_mg"])
+    whole.subtract({"blended_from_mg": within, "blended_into_mg": within})
     return (*balances, CombinedBalance(None, dict(whole), sent.total(), received.total()))
 
 

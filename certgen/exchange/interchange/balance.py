@@ -6,18 +6,18 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.exchange.interchange.layout import describe_custody, describe_standing, grams, name_season
-from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
+from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, WITHIN
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.dossier.balance import Account, RunAccount
+    from certgen.dossier.balance import Account, Count, RunAccount
     from certgen.examination import Result
 
 #: The form of `balance --format json`. It goes up when a key changes its meaning or goes away.
-FORMAT: Final = 1
+FORMAT: Final = 2
 
-_MASSES: Final = (*COLUMNS_IN, *COLUMNS_OUT, "closing_mg")
+_MASSES: Final = (*COLUMNS_IN, *COLUMNS_OUT, "closing_mg", WITHIN)
 #: The columns of `balance --format csv`.
 COLUMNS: Final = ("line", *(f"{name.removesuffix('_mg')}_g" for name in _MASSES))
 
@@ -38,9 +38,17 @@ def build_balance(result: Result, account: Account, runs: Sequence[RunAccount]) 
                 "counted_g": grams(count.counted_mg),
                 "book_g": grams(count.book_mg),
                 "difference_g": grams(count.difference_mg),
+                "readings": count.readings,
+                "off_step": count.off_step,
+                "tolerance": _describe_tolerance(account, count),
+                "judged": account.judge(count),
             }
             for count in account.counted
         ],
+        "scale": {
+            "step_g": None if account.step_mg is None else grams(account.step_mg),
+            "says": account.scale,
+        },
         "below_nothing": [
             {"date": day, "lot": lot, "stock_g": grams(stock)} for day, lot, stock in account.overdrawn
         ],
@@ -57,6 +65,16 @@ def tabulate_balance(account: Account) -> Iterator[tuple[str | float, ...]]:
     lines = [*account.lines, *([("all", account.totals)] if account.totals else [])]
     for name, masses in lines:
         yield (name, *(grams(masses[column]) for column in _MASSES))
+
+
+def _describe_tolerance(account: Account, count: Count) -> dict[str, float] | None:
+    tolerance = account.tolerance(count)
+    if tolerance is None:
+        return None
+    return {
+        "likely_g": round(tolerance.likely_mg / 1000, 4),
+        "worst_g": round(tolerance.worst_mg / 1000, 4),
+    }
 
 
 def _describe_run(account: RunAccount) -> dict[str, Any]:

@@ -38,7 +38,8 @@ METHOD = (
         "The balance of a period is: brought forward + opening stock + produced + blended in + received"
         " + returned + gains at counts = sold + transferred + sown + sampled + retained + downgraded +"
         " discarded + blended out + lost in packing + losses at counts + left at the end. The two sides"
-        " are computed apart."
+        " are computed apart. Of a variety, and in all, seed that one lot took from another is on neither"
+        " side."
     ),
     (
         "A tree’s results are taken together: a result whose controls failed or were not run counts as"

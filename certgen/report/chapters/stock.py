@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from certgen.dossier.balance import COUNTS, HEADINGS, account_runs, season_period
-from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, balance_period
+from certgen.dossier.balance import COUNTS, HEADINGS, account_runs, recorded_step, season_period, take_account
+from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, WITHIN, balance_period
 from certgen.figures.ledger import COUNT_KIND
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
 from certgen.report.tables import Amount, Column, grams, mass, table
@@ -64,11 +64,11 @@ def build_stock(context: Context, width: float) -> Chapter:
         f" {period.end.isoformat()}. Both sides are added up apart, in whole milligrams, and agree exactly;"
         " where a physical count differs from the book, the difference stands under its own heading."
     )
-    parts: list[Part] = [Prose((words, _say_counts(context)))]
+    parts: list[Part] = [Prose((words, _say_counts(context), *_say_scale(context)))]
     if len(season):
         title = "Where every gram of the season went"
         parts.append(picture_ledger("ledger", title, season.iloc[0], None, width))
-    parts.append(_show_balance(balance_period(ledger, period, "variety")))
+    parts.append(_show_balance(balance_period(ledger, period, "variety"), season))
     stock = _show_stock(context, balance_period(ledger, period, "lot"), ledger)
     return Chapter(
         "balance",
@@ -98,34 +98,64 @@ def _say_counts(context: Context) -> str:
     return f"{met}{f'; {short}' if short else ''}."
 
 
+def _say_scale(context: Context) -> tuple[str, ...]:
+    """What the scale's steps can explain of the differences that counts found; nothing without a count."""
+    result = context.result
+    account = take_account(result.season, on=result.on, step_mg=recorded_step(result))
+    if not account.counted:
+        return ()
+    off = [count for count in account.counted if count.difference_mg]
+    said = " ".join(
+        f"Lot {count.lot} held {weigh(abs(count.difference_mg))}"
+        f" {'more' if count.difference_mg > 0 else 'less'} than the book on {count.day.isoformat()}."
+        f" {account.say_tolerance(count)}"
+        for count in off
+        if account.step_mg is not None
+    )
+    return (f"{account.scale} {said}".rstrip(),)
+
+
 class _Posting(NamedTuple):
-    """A line of the balance: its grams by variety."""
+    """A line of the balance: its grams by variety, those of all last."""
 
     label: str
     milligrams: list[int]
     tone: str = "plain"
 
 
-def _show_balance(balance: DataFrame) -> Grid:
-    """The balance with varieties as columns and postings as rows, which reads like a page of a stock book."""
+def _show_balance(balance: DataFrame, season: DataFrame) -> Grid:
+    """The balance with varieties as columns and postings as rows, which reads like a page of a stock book.
+
+    The column of all is the balance of `season`: what one variety's lot took from another's isn't in it.
+    """
+    both = [balance, season]
 
     def side(columns: Sequence[str], label: str) -> list[_Posting]:
-        total = balance[list(columns)].sum(axis="columns").tolist()
+        total = [one for part in both for one in part[list(columns)].sum(axis="columns").tolist()]
         used = [name for name in columns if balance[name].any()]
-        postings = [_Posting(HEADINGS[name], balance[name].tolist()) for name in used]
-        return [*postings, _Posting(label, total, "total")]
+        return [*(_posting(name, both) for name in used), _Posting(label, total, "total")]
 
     varieties = [str(name) for name in balance.index]
     columns: list[Column[_Posting]] = [Column("Variety", "text", lambda row: row.label)]
     for at, name in enumerate(varieties):
         columns.append(Column(name, "number", lambda row, at=at: mass(row.milligrams[at])))  # type: ignore[misc]
-    columns.append(Column("All", "number", lambda row: mass(sum(row.milligrams))))
+    columns.append(Column("All", "number", lambda row: mass(row.milligrams[-1])))
     rows = [
         *side(COLUMNS_IN, "All that came in"),
         *side(COLUMNS_OUT, "All that went out"),
-        _Posting("Left at the end", balance["closing_mg"].tolist(), "total"),
+        _Posting("Left at the end", _posting("closing_mg", both).milligrams, "total"),
     ]
-    return table("By variety", columns, rows, tone=lambda row: row.tone)
+    within = _posting(WITHIN, both).milligrams[-1]
+    note = (
+        f"Blended from lot to lot: {weigh(within)}. It neither came in nor went out, and is in no sum."
+        if within
+        else ""
+    )
+    return table("By variety", columns, rows, note=note, tone=lambda row: row.tone)
+
+
+def _posting(name: str, parts: Sequence[DataFrame]) -> _Posting:
+    return _Posting(HEADINGS[name], [one for part in parts for one in part[name].tolist()])
 
 
 class _Stock(NamedTuple):

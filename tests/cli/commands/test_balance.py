@@ -51,7 +51,36 @@ def test_json_has_the_ledgers_own_figures(by, example_season, capsys):
     for column in account.balance.columns:
         name = str(column).removesuffix("_mg") + "_g"
         assert [one / 1000 for one in account.balance[column]] == [line[name] for line in shown["lines"]]
-        assert round(1000 * shown["total"][name]) == sum(round(1000 * line[name]) for line in shown["lines"])
+        if not name.startswith("blended"):
+            assert round(1000 * shown["total"][name]) == sum(
+                round(1000 * line[name]) for line in shown["lines"]
+            )
+
+
+def test_what_one_lot_took_from_another_is_no_income_in_all(example_season, capsys):
+    """40 g of last year's lot went into one of this year's: in their lines, and in no sum of all."""
+    _, shown = as_json(capsys, example_season, *ON)
+    cli.run(["balance", str(example_season), *ON])
+    text = plain(capsys.readouterr().out)
+
+    assert (0, 0, 40) == tuple(shown["total"][f"blended_{way}_g"] for way in ("from", "into", "within"))
+    assert (40, 40) == tuple(
+        sum(line[f"blended_{way}_g"] for line in shown["lines"]) for way in ("from", "into")
+    )
+    assert "Blended from lot to lot: 40 g" in text
+    assert "Blended in from" not in text
+
+
+def test_every_count_has_its_tolerance(example_season, capsys):
+    """The readings behind it, how far they can be off, and what that makes of the difference."""
+    _, shown = as_json(capsys, example_season, *ON)
+    (short,) = (count for count in shown["counts"] if count["difference_g"])
+
+    assert (7, {"likely_g": 0.1528, "worst_g": 0.35}, "beyond") == (
+        short["readings"], short["tolerance"], short["judged"],
+    )  # fmt: skip
+    assert 0.1 == shown["scale"]["step_g"]
+    assert 1 == cli.run(["balance", str(example_season), *ON])
 
 
 def test_text_shows_the_figures_of_json(example_season, capsys):

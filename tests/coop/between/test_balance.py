@@ -38,3 +38,14 @@ def test_what_members_agree_on_cancels_and_the_rest_is_the_difference(
     assert (packed, 0) == (whole.came_mg, whole.went_mg)
     assert sent - received == whole.difference_mg
     assert whole.closing_mg == whole.came_mg - whole.went_mg - whole.difference_mg
+
+
+def test_a_blend_of_two_varieties_is_no_income_of_all() -> None:
+    """What a member's lot of one variety took from its lot of another came from nobody and left nobody."""
+    books = {
+        "Red": {"produced_mg": 500, "blended_from_mg": 40, "closing_mg": 540},
+        "Gold": {"produced_mg": 100, "blended_into_mg": 40, "closing_mg": 60},
+    }
+    *_, whole = combine([MemberSummary("A", "read", balance=books)], [])
+
+    assert (600, 0, 600) == (whole.came_mg, whole.went_mg, whole.closing_mg)
