@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
-from certgen.figures.arguments import Number, check_count, check_mass
+from certgen.figures.arguments import Number, check_count, check_mass, exact
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,9 +51,7 @@ def find_yields(run: ProcessingRun) -> Yields:
 
     Raises ValueError for a negative mass.
     """
-    for mass in (run.fruits, run.fruit_mg, run.wet_mg, run.floated_mg, run.dry_mg, run.packed_mg):
-        if mass is not None:
-            check_count(mass, "A weight or count of a run")
+    _check_run(run)
     together = None if run.wet_mg is None or run.floated_mg is None else run.wet_mg + run.floated_mg
     return Yields(
         wet_of_fruit=_ratio(run.wet_mg, run.fruit_mg),
@@ -65,6 +63,12 @@ def find_yields(run: ProcessingRun) -> Yields:
     )
 
 
+def _check_run(run: ProcessingRun) -> None:
+    for mass in (run.fruits, run.fruit_mg, run.wet_mg, run.floated_mg, run.dry_mg, run.packed_mg):
+        if mass is not None:
+            check_count(mass, "A weight or count of a run")
+
+
 def _ratio(part: int | None, whole: int | None) -> float | None:
     return part / whole if part is not None and whole else None
 
@@ -74,6 +78,7 @@ def find_impossible(run: ProcessingRun) -> tuple[str, ...]:
 
     Wet and floated seed together cannot outweigh the fruit, nor dry seed the wet, nor packed seed the dry.
     """
+    _check_run(run)
     wet = None if run.wet_mg is None else run.wet_mg + (run.floated_mg or 0)
     steps = (
         ("wet", wet, run.fruit_mg),
@@ -106,13 +111,15 @@ def recover(got_grams: Number, expected_grams: Number) -> float:
 def place_in_range(value: Number, low: Number | None, high: Number | None) -> Standing:
     """Where a figure lies against a plausible range, its ends included. A range is no standard.
 
-    Raises ValueError if the range is upside down.
+    Raises ValueError if the range is upside down, or one of the three is no number.
     """
-    if low is not None and high is not None and low > high:
+    least, most = (None if bound is None else exact(bound) for bound in (low, high))
+    found = exact(value)
+    if least is not None and most is not None and least > most:
         raise ValueError(f"The range from {low} to {high} is upside down.")
-    if low is not None and value < low:
+    if least is not None and found < least:
         return "below"
-    return "above" if high is not None and value > high else "within"
+    return "above" if most is not None and found > most else "within"
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,10 +144,10 @@ def compare_with_history(value: Number, earlier: Sequence[Number]) -> History | 
     """
     if not earlier:
         return None
-    figures = [Fraction(figure) for figure in earlier]
+    figures, found = [exact(figure) for figure in earlier], exact(value)
     median = Fraction(statistics.median(figures))
-    ratio = float(Fraction(value) / median) if median else None
+    ratio = float(found / median) if median else None
     low, high = min(figures), max(figures)
     return History(
-        float(median), float(low), float(high), len(figures), ratio, place_in_range(value, low, high)
+        float(median), float(low), float(high), len(figures), ratio, place_in_range(found, low, high)
     )

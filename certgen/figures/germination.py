@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 Basis = Literal["table", "formula", "no cell"]
 _CLOSE = 0.025
 
+MOST_IN_REPLICATE = 10_000
+"""The most seeds of one replicate that are reckoned with: nobody counts more seedlings than that."""
+_MOST_REPLICATES = 1_000
+
 
 @dataclass(frozen=True, slots=True)
 class ReplicateVerdict:
@@ -53,8 +57,9 @@ def compare_replicates(normal: Sequence[int], per_replicate: int = 100) -> Repli
     the table, against formula_range. Raises ValueError for fewer than two replicates or a count above
     `per_replicate`.
     """
-    seeds = check_count(per_replicate, "The number of seeds in a replicate", least=1)
+    seeds = _check_replicate(per_replicate)
     counts = [check_count(count, "A replicate") for count in normal]
+    check_count(len(counts), "The number of replicates", most=_MOST_REPLICATES)
     if len(counts) < 2:
         raise ValueError("One replicate alone cannot be compared: give at least two.")
     if max(counts) > seeds:
@@ -72,11 +77,16 @@ def compare_replicates(normal: Sequence[int], per_replicate: int = 100) -> Repli
 
 
 def range_limit(mean: Number, replicates: int, per_replicate: int = 100) -> tuple[float | None, Basis]:
-    """The widest range allowed at a mean in per cent, and its basis: table, formula, or no cell (None)."""
+    """The widest range allowed at a mean in per cent, and its basis: table, formula, or no cell (None).
+
+    Raises ValueError for a mean outside 0 to 100 %, or a design that formula_range refuses.
+    """
+    share, per_replicate = _percentage(mean), _check_replicate(per_replicate)
+    replicates = check_count(replicates, "The number of replicates", least=2, most=_MOST_REPLICATES)
     if per_replicate == SEEDS_PER_REPLICATE and replicates in RANGE_BY_REPLICATES:
-        cell = RANGE_BY_REPLICATES[replicates].get(int(round_half_up(mean)))
+        cell = RANGE_BY_REPLICATES[replicates].get(int(round_half_up(share)))
         return (None, "no cell") if cell is None else (float(cell), "table")
-    return formula_range(float(mean), replicates, per_replicate), "formula"
+    return formula_range(float(share), replicates, per_replicate), "formula"
 
 
 def formula_range(mean: float, replicates: int, per_replicate: int) -> float:
@@ -86,10 +96,14 @@ def formula_range(mean: float, replicates: int, per_replicate: int) -> float:
     replicates). It lies behind the published table, within about a point, but is none: to be shown as
     'formula, not a published table'.
     """
-    check_proportion(mean / 100, "The mean (as a share)")
-    check_count(replicates, "The number of replicates", least=2)
-    check_count(per_replicate, "The number of seeds in a replicate", least=1)
-    return range_quantile(0.975, replicates) * math.sqrt(mean * (100 - mean) / per_replicate)
+    points = float(_percentage(mean))
+    check_count(replicates, "The number of replicates", least=2, most=_MOST_REPLICATES)
+    _check_replicate(per_replicate)
+    return range_quantile(0.975, replicates) * math.sqrt(points * (100 - points) / per_replicate)
+
+
+def _check_replicate(per_replicate: int) -> int:
+    return check_count(per_replicate, "The number of seeds in a replicate", least=1, most=MOST_IN_REPLICATE)
 
 
 def range_chance(spread: int, replicates: int, per_replicate: int, share: float) -> float:
@@ -97,6 +111,9 @@ def range_chance(spread: int, replicates: int, per_replicate: int, share: float)
 
     Sum over the lowest count x of [F(x+s) - F(x-1)]^k - [F(x+s) - F(x)]^k. Order statistics, standard.
     """
+    spread = check_count(spread, "The spread")
+    replicates = check_count(replicates, "The number of replicates", least=1, most=_MOST_REPLICATES)
+    per_replicate = _check_replicate(per_replicate)
     chances = binomial_chances(per_replicate, check_proportion(share, "The share"))
     total, window = 0.0, math.fsum(chances[: spread + 1])
     for lowest, chance in enumerate(chances):
@@ -113,7 +130,10 @@ def limit_germination(normal: Sequence[int], per_replicate: int = 100, confidenc
     It holds the chance of drawing these seeds and no more: not the differences between laboratories or days.
     280 of 400 are 70 %, 65.2 to 74.5 % at 95 %. Clopper-Pearson, as in exact_limits.
     """
-    return exact_limits(sum(normal), per_replicate * len(normal), confidence)
+    seeds = _check_replicate(per_replicate)
+    return exact_limits(
+        sum(check_count(count, "A replicate") for count in normal), seeds * len(normal), confidence
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +170,13 @@ def compare_with_label(
     mean, difference = (first + second) / 2, abs(first - second)
     tolerance = label_tolerance(mean, mixture_of_200=mixture_of_200)
     enough = LABEL_TOLERANCE_SEEDS // 2 if mixture_of_200 else LABEL_TOLERANCE_SEEDS
-    return Comparison(float(mean), float(difference), tolerance, difference <= tolerance, seeds >= enough)
+    return Comparison(
+        float(mean),
+        float(difference),
+        tolerance,
+        difference <= tolerance,
+        check_count(seeds, "The number of seeds") >= enough,
+    )
 
 
 def compare_tests(
@@ -167,7 +193,13 @@ def compare_tests(
     mean, difference = (one + other) / 2, abs(one - other)
     tolerance = TWO_TESTS[table].get(int(round_half_up(mean)))
     within = difference == 0 if tolerance is None else difference <= tolerance
-    return Comparison(float(mean), float(difference), tolerance, within, seeds >= LABEL_TOLERANCE_SEEDS)
+    return Comparison(
+        float(mean),
+        float(difference),
+        tolerance,
+        within,
+        check_count(seeds, "The number of seeds") >= LABEL_TOLERANCE_SEEDS,
+    )
 
 
 def _percentage(value: Number) -> Fraction:

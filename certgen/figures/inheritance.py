@@ -8,15 +8,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from certgen.figures.arguments import check_count, check_proportion
 from certgen.figures.distributions import chi_square_above
 from certgen.figures.sampling import count_tests, find_chance
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
+    from collections.abc import Iterator, Mapping, Sequence
 
 Copies = Literal[0, 1, 2]
 """Copies of the insert in a tree: none, one (hemizygous) or two (homozygous)."""
@@ -47,10 +46,10 @@ def cross(mother: Copies, pollen: Copies) -> Progeny:
     A tree with one copy gives it to half of its gametes, one with two to all. Selfing is a cross with equal
     copies. Mendelian, standard. Raises ValueError for other numbers of copies.
     """
-    for copies in (mother, pollen):
-        if copies not in (0, 1, 2):
-            raise ValueError(f"A tree has no, one or two copies of the insert, not {copies}.")
-    egg, grain = mother / 2, pollen / 2
+    egg, grain = (
+        check_count(copies, "The number of copies of the insert in a tree", most=2) / 2
+        for copies in (mother, pollen)
+    )
     two, none = egg * grain, (1 - egg) * (1 - grain)
     return Progeny(two=two, one=1 - two - none, none=none, mother_shows=mother > 0)
 
@@ -110,14 +109,22 @@ A quarter of selfed hermaphrodites' embryos is lost, which makes 2 : 1.
 class Fit:
     """A count against an expectation: chi-square, degrees of freedom, and the chance of straying as far.
 
-    `small` says that some class expects fewer than five plants, where the chance is rough (common
-    practice).
+    `small` says that some class expects fewer than five plants, where chi-square's chance is rough (common
+    practice). `exact` says that the chance is that of the exact multinomial test instead.
     """
 
     statistic: float
     freedom: int
     chance: float
     small: bool
+    exact: bool = False
+
+    @property
+    def basis(self) -> str:
+        """The test that the chance comes from, in words for a page."""
+        if self.exact:
+            return "exact multinomial test"
+        return "chi-square, rough for so few plants" if self.small else "chi-square"
 
 
 def expect_sexes(seed_parent: str, pollen_parent: str) -> Mapping[str, float]:
@@ -133,9 +140,10 @@ def expect_sexes(seed_parent: str, pollen_parent: str) -> Mapping[str, float]:
 def compare_counts(counts: Mapping[str, int], expected: Mapping[str, float]) -> Fit:
     """Pearson's chi-square of a count against expected shares: Σ(observed - expected)² / expected.
 
-    Classes that are expected but not counted stand at nothing. Real progeny strays from 2 : 1 (1,838 to 783
-    was measured: chi-square 14.11), so a small chance asks for a second look and no more. Raises ValueError
-    if nothing is counted, if a class was not expected, or shares do not add up to one.
+    Where a class expects fewer than five plants, the chance is exact_chance's instead, as long as there are
+    few enough ways to count. Classes that are expected but not counted stand at nothing. Real progeny strays
+    from 2 : 1 (1,838 to 783 was measured: chi-square 14.11), so a small chance asks for a second look and no
+    more. Raises ValueError if nothing is counted, a class was not expected, or shares do not add up to one.
     """
     total = sum(check_count(count, f"The count of {sex}") for sex, count in counts.items())
     if total == 0:
@@ -144,12 +152,66 @@ def compare_counts(counts: Mapping[str, int], expected: Mapping[str, float]) -> 
         raise ValueError(f"No {unexpected[0]} plant is to be expected of this cross, yet some are counted.")
     _check_shares(expected)
     wanted = {sex: share * total for sex, share in expected.items() if share}
-    statistic = math.fsum((counts.get(sex, 0) - number) ** 2 / number for sex, number in wanted.items())
-    freedom = len(wanted) - 1
-    return Fit(statistic, freedom, chi_square_above(statistic, freedom), small=min(wanted.values()) < 5)
+    return _fit([counts.get(sex, 0) for sex in wanted], list(wanted.values()))
 
 
-def _check_shares(expected: Mapping[str, float]) -> None:
+def _fit(seen: Sequence[int], wanted: Sequence[float]) -> Fit:
+    """The fit of counts to the numbers expected of them, class by class."""
+    total, freedom, small = sum(seen), len(wanted) - 1, min(wanted) < _FEW
+    statistic = math.fsum((count - number) ** 2 / number for count, number in zip(seen, wanted, strict=True))
+    if small and math.comb(total + freedom, freedom) <= _MOST_WAYS:
+        chance = exact_chance(seen, [number / total for number in wanted])
+        return Fit(statistic, freedom, chance, small=True, exact=True)
+    return Fit(statistic, freedom, chi_square_above(statistic, freedom), small=small)
+
+
+_FEW = 5
+_MOST_WAYS = 20_000
+_TIE = 1 + 1e-9
+
+
+def exact_chance(counts: Sequence[int], shares: Sequence[float]) -> float:
+    """The exact multinomial test: the chance of a count no likelier than this one, in as many plants.
+
+    Σ n!/Πx! · Πp^x over all counts x of n with a chance at most that of the count seen; ties within one part
+    in a thousand million are ties. Standard. Raises ValueError where nothing is counted, for shares that do
+    not add up to 1 or of another number of classes, and for more than 20,000 ways to count.
+    """
+    total = sum(check_count(count, "A count") for count in counts)
+    if total == 0 or len(counts) != len(shares):
+        raise ValueError("Give a count of some plants, and one share for each class of it.")
+    _check_shares(dict(enumerate(shares)))
+    if min(shares) <= 0:
+        raise ValueError("A class with a share of nothing is no class.")
+    freedom = len(shares) - 1
+    if total > _MOST_WAYS or math.comb(total + freedom, freedom) > _MOST_WAYS:
+        raise ValueError(
+            f"There are more than {_MOST_WAYS:,} ways to count {total} plants in {len(shares)} classes."
+        )
+    logs = [math.log(share) for share in shares]
+    ways = math.lgamma(total + 1)
+
+    def chance_of(seen: Sequence[int]) -> float:
+        return math.exp(
+            ways + math.fsum(x * log - math.lgamma(x + 1) for x, log in zip(seen, logs, strict=True))
+        )
+
+    most = chance_of(counts) * _TIE
+    chances = (chance_of(seen) for seen in _list_counts(total, len(shares)))
+    return min(1.0, math.fsum(chance for chance in chances if chance <= most))
+
+
+def _list_counts(total: int, classes: int) -> Iterator[tuple[int, ...]]:
+    """Every way to share out so many plants among the classes."""
+    if classes == 1:
+        yield (total,)
+        return
+    for first in range(total + 1):
+        for rest in _list_counts(total - first, classes - 1):
+            yield (first, *rest)
+
+
+def _check_shares(expected: Mapping[Any, float]) -> None:
     for share in expected.values():
         check_proportion(share, "An expected share")
     if abs(math.fsum(expected.values()) - 1) > 1e-9 or len(expected) < 2:

@@ -17,11 +17,12 @@ from certgen.figures.arguments import (
     exact,
 )
 from certgen.figures.proportions import exact_limits
+from certgen.figures.sampling import count_trials
 
 if TYPE_CHECKING:
     from fractions import Fraction
 
-_NOISE = 1e-12
+_LEAST_LIMIT = 10**-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,8 @@ def estimate_share(pools: int, seeds_per_pool: int, positive: int, confidence: f
     reduced = _seed_share(positive / (pools + (m - 1) / (2 * m)), m)
     error = None
     if 0 < positive < pools:
-        error = math.sqrt(_pool_share(share, m) / (pools * m * m * (1 - share) ** (m - 2)))
+        spread = math.exp((m - 2) * math.log1p(-share))
+        error = math.sqrt(_pool_share(share, m) / (pools * m * m * spread))
     return PoolEstimate(pools, m, positive, share, reduced, error, low, high, confidence)
 
 
@@ -85,25 +87,21 @@ def count_pools(
     """Pools needed to find at least one positive with the given confidence.
 
     ceil(ln(1 - c) / ln(1 - Se·(1 - (1-p)^m))), `sensitivity` being that of one pool's test. Binomial,
-    standard.
+    standard. Raises ValueError if so many cannot be counted.
     """
-    check_proportion(proportion, "The proportion to find", zero=False)
-    check_proportion(sensitivity, "The sensitivity", zero=False)
-    check_count(seeds_per_pool, "The number of seeds in a pool", least=1)
-    check_confidence(confidence)
-    found = sensitivity * _pool_share(proportion, seeds_per_pool)
-    if found >= 1:
-        return 1
-    return max(1, math.ceil(math.log1p(-confidence) / math.log1p(-found) * (1 - _NOISE)))
+    proportion = check_proportion(proportion, "The proportion to find", zero=False)
+    sensitivity = check_proportion(sensitivity, "The sensitivity", zero=False)
+    seeds_per_pool = check_count(seeds_per_pool, "The number of seeds in a pool", least=1)
+    return count_trials(sensitivity * _pool_share(proportion, seeds_per_pool), confidence)
 
 
 def detection_confidence(
     pools: int, seeds_per_pool: int, proportion: float, sensitivity: float = 1.0
 ) -> float:
     """The chance that at least one of the pools is found positive: 1 - (1 - Se·(1 - (1-p)^m))^n."""
-    check_count(pools, "The number of pools")
-    check_count(seeds_per_pool, "The number of seeds in a pool", least=1)
-    check_proportion(proportion, "The proportion")
+    pools = check_count(pools, "The number of pools")
+    seeds_per_pool = check_count(seeds_per_pool, "The number of seeds in a pool", least=1)
+    proportion = check_proportion(proportion, "The proportion")
     found = check_proportion(sensitivity, "The sensitivity") * _pool_share(proportion, seeds_per_pool)
     if found >= 1:
         return 1.0 if pools else 0.0
@@ -118,9 +116,9 @@ def bound_after_none(
     The p at which detection_confidence reaches the confidence: 1 - (1 - (1 - α^(1/n))/Se)^(1/m). With a
     perfect test it is the bound after n·m single seeds.
     """
-    check_count(pools, "The number of pools", least=1)
-    check_count(seeds_per_pool, "The number of seeds in a pool", least=1)
-    check_proportion(sensitivity, "The sensitivity", zero=False)
+    pools = check_count(pools, "The number of pools", least=1)
+    seeds_per_pool = check_count(seeds_per_pool, "The number of seeds in a pool", least=1)
+    sensitivity = check_proportion(sensitivity, "The sensitivity", zero=False)
     pool_share = -math.expm1(math.log(1 - check_confidence(confidence)) / pools) / sensitivity
     return _seed_share(pool_share, seeds_per_pool) if pool_share < 1 else None
 
@@ -133,7 +131,9 @@ def largest_pool(detection_limit: Number) -> int:
     """
     limit = exact(detection_limit)
     if not 0 < limit <= 1:
-        raise ValueError(f"The detection limit must lie above 0 and up to 1, and is {detection_limit}.")
+        raise ValueError(f"The detection limit must lie above 0 and up to 1, and is {float(limit):g}.")
+    if limit < _LEAST_LIMIT:
+        raise ValueError("No assay finds one seed among more than a thousand million.")
     return math.floor(1 / limit)
 
 
@@ -153,9 +153,10 @@ def plan_cost(
 
     3,000 seeds at 16 g a thousand are 48 g.
     """
-    seeds = check_count(pools, "The number of pools") * check_count(
+    in_all = check_count(pools, "The number of pools") * check_count(
         seeds_per_pool, "The number of seeds in a pool"
     )
+    seeds = check_count(in_all, "The number of seeds in all")
     grams = seeds * check_mass(thousand_seed_grams, "The thousand-seed weight") / 1000
     share = None if lot_grams is None else float(grams / check_mass(lot_grams, "The lot's weight"))
     return PlanCost(seeds, _decimal(grams), share)

@@ -6,10 +6,17 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from certgen.figures.arguments import check_confidence, check_count, check_positives, check_proportion
+from certgen.figures.arguments import (
+    as_float,
+    check_confidence,
+    check_count,
+    check_positives,
+    check_proportion,
+)
 from certgen.figures.distributions import beta_quantile, normal_quantile
 
 Sides = Literal[1, 2]
+_MOST_TAIL = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,16 +35,21 @@ class Limits:
 
 
 def _tail(confidence: float, sides: Sides) -> float:
-    if sides not in (1, 2):
-        raise ValueError(f"A bound is one-sided or two-sided, not {sides}-sided.")
-    return (1 - check_confidence(confidence)) / sides
+    if as_float(sides) not in (1, 2):
+        raise ValueError("A bound is one-sided or two-sided, and has no other number of sides.")
+    tail = (1 - check_confidence(confidence)) / sides
+    if tail > _MOST_TAIL:
+        raise ValueError(
+            f"A one-sided limit at {confidence} lies beyond the estimate: take a confidence of 0.5 or more."
+        )
+    return tail
 
 
 def exact_limits(positive: int, tested: int, confidence: float = 0.95, sides: Sides = 2) -> Limits:
     """Clopper-Pearson limits of a share.
 
     low = beta quantile of α/2 at (k, n-k+1), high = that of 1-α/2 at (k+1, n-k); with `sides` 1 the whole α
-    stands at     each limit, and only one of the two may be quoted. Source: Clopper and Pearson 1934 (from
+    stands at each limit, and only one of the two may be quoted. Source: Clopper and Pearson 1934 (from
     memory).
     """
     positive, tested = check_positives(positive, tested)
@@ -72,7 +84,7 @@ def bound_after_none(
     standard.
     """
     tested = check_count(tested, "The number tested", least=1)
-    check_proportion(sensitivity, "The sensitivity", zero=False)
+    sensitivity = check_proportion(sensitivity, "The sensitivity", zero=False)
     bound = -math.expm1(math.log(_tail(confidence, sides)) / tested) / sensitivity
     return bound if bound <= 1 else None
 

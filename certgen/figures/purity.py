@@ -5,17 +5,22 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from certgen.figures.arguments import Number, check_count, check_mass
 from certgen.figures.distributions import round_component
 
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+_WHOLE = Decimal("100.00")
 SUBTRACTION_FROM = 25
 """Grams of sample from which pure seed may be found by subtraction (7 CFR 201.47)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Purity:
-    """Pure seed, other seed and inert matter in per cent, to two decimals.
+    """Pure seed, other seed and inert matter in per cent, to two decimals; together always 100.00.
 
     `by_subtraction` says whether pure seed is the sample less the rest. `missing` is the mass that the
     weighed parts fall short of the sample by (negative: they exceed it), in grams, where the whole sample
@@ -35,9 +40,10 @@ def find_purity(
     """The parts of a sample in per cent, from masses in grams.
 
     Below 25 g every part is weighed and their sum is the whole; from 25 g on the other parts are taken of
-    the sample and pure seed is 100 % less theirs (7 CFR 201.47). Each is rounded as round_component does.
-    Raises ValueError if a weight that the case needs is absent, or the parts exceed the sample where it is
-    the whole.
+    the sample and pure seed is 100 % less theirs (7 CFR 201.47). Each is rounded as round_component does,
+    and the largest part takes what rounding leaves of 100 % (common practice of seed analysts, from memory);
+    of equally large ones pure seed does, then other seed. Raises ValueError if a weight that the case needs
+    is absent, or the parts exceed the sample where it is the whole.
     """
     rest = (check_mass(other, "Other seed", zero=True), check_mass(inert, "Inert matter", zero=True))
     whole = None if sample is None else check_mass(sample, "The sample")
@@ -48,17 +54,26 @@ def find_purity(
             raise ValueError(
                 f"The other parts weigh {float(sum(rest))} g, more than the sample of {sample} g."
             )
-        parts = [round_component(part / whole * 100) for part in rest]
-        return Purity(
-            Decimal("100.00") - sum(parts), parts[0], parts[1], by_subtraction=True, missing=missing
-        )
+        return Purity(*_round_parts((whole - sum(rest), *rest)), by_subtraction=True, missing=missing)
     if clean is None:
         raise ValueError("A sample below 25 g needs the weight of its pure seed too.")
-    total = clean + sum(rest)
-    if total == 0:
+    if clean + sum(rest) == 0:
         raise ValueError("All parts weigh nothing: there is no sample.")
-    found = [round_component(part / total * 100) for part in (clean, *rest)]
-    return Purity(found[0], found[1], found[2], by_subtraction=False, missing=missing)
+    return Purity(*_round_parts((clean, *rest)), by_subtraction=False, missing=missing)
+
+
+def _round_parts(parts: tuple[Fraction, Fraction, Fraction]) -> tuple[Decimal, Decimal, Decimal]:
+    """The parts in per cent of their sum, rounded, the largest being 100.00 less the others."""
+    whole = sum(parts)
+    first, second, third = (round_component(part / whole * 100) for part in parts)
+    match parts.index(max(parts)):
+        case 0:
+            first = _WHOLE - second - third
+        case 1:
+            second = _WHOLE - first - third
+        case _:
+            third = _WHOLE - first - second
+    return first, second, third
 
 
 _MOST_FOUND = (

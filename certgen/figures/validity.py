@@ -4,25 +4,27 @@ from __future__ import annotations
 
 import calendar
 from dataclasses import dataclass
-from datetime import date
+from datetime import MAXYEAR, date
 from fractions import Fraction
 
 from certgen.figures.arguments import Number, check_count, check_mass, exact
+
+_MOST_YEARS = 1000
 
 
 def last_ship_day(tested: date, months: int = 5) -> date:
     """The last day to ship seed on this test: so many calendar months after the end of the test's month.
 
-    5 months in ordinary containers and 24 in hermetic ones, for the kinds that the rule lists.
-    Source: 7 CFR 201.30a for vegetable seed, 201.22(a) for agricultural; the reading as the last day of a
-    month is derived.
+    A rule of seed law about shipping: 5 months in ordinary containers and 24 in hermetic ones, for the kinds
+    that it lists. What is practice goes by months_later instead. Source: 7 CFR 201.30a for vegetable seed,
+    201.22(a) for agricultural; the reading as the last day of a month is derived.
     """
-    return end_of_month(tested, check_count(months, "The number of months"))
+    return end_of_month(tested, months)
 
 
 def add_years(day: date, years: int) -> date:
     """The same day so many years later; 29 February becomes 1 March, so that nothing ends a day early."""
-    later = day.year + check_count(years, "The number of years")
+    later = _check_year(day.year + check_count(years, "The number of years", most=_MOST_YEARS))
     try:
         return day.replace(year=later)
     except ValueError:
@@ -31,9 +33,30 @@ def add_years(day: date, years: int) -> date:
 
 def end_of_month(day: date, later: int = 0) -> date:
     """The last day of the month that comes `later` months after the day's own."""
-    months = day.year * 12 + day.month - 1 + later
-    year, month = months // 12, months % 12 + 1
+    year, month = _count_on(day, later)
     return date(year, month, calendar.monthrange(year, month)[1])
+
+
+def months_later(day: date, months: int) -> date:
+    """The same day so many months later, or that month's last day where it is shorter.
+
+    Nothing is rounded to the end of a month: that is a rule of seed law for shipping (last_ship_day).
+    """
+    year, month = _count_on(day, months)
+    return date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+
+
+def _count_on(day: date, months: int) -> tuple[int, int]:
+    """Year and month so many months after a day's own month."""
+    later = check_count(months, "The number of months", most=12 * _MOST_YEARS)
+    year, month = divmod(day.year * 12 + day.month - 1 + later, 12)
+    return _check_year(year), month + 1
+
+
+def _check_year(year: int) -> int:
+    if year > MAXYEAR:
+        raise ValueError(f"The calendar ends with the year {MAXYEAR}, before {year}.")
+    return year
 
 
 def is_in_date(tested: date, on: date, months: int = 5) -> bool:
@@ -83,14 +106,7 @@ def check_packing(
     if packed < harvested:
         raise ValueError(f"Packed on {packed}, before the harvest of {harvested}.")
     return HermeticPacking(
-        packed_in_time=packed <= _months_later(harvested, MONTHS_TO_PACKING),
+        packed_in_time=packed <= months_later(harvested, MONTHS_TO_PACKING),
         tight=check_mass(vapour, "The water vapour", zero=True) <= MOST_VAPOUR,
         dry=check_mass(moisture, "The moisture", zero=True) <= exact(most_moisture),
     )
-
-
-def _months_later(day: date, months: int) -> date:
-    """The same day of a later month, or that month's last day where it is shorter."""
-    count = day.year * 12 + day.month - 1 + months
-    year, month = count // 12, count % 12 + 1
-    return date(year, month, min(day.day, calendar.monthrange(year, month)[1]))

@@ -124,7 +124,7 @@ def test_nonsense_is_refused():
         compare_replicates((50, 51), 50)
     with pytest.raises(ValueError, match="between 0 % and 100 %"):
         label_tolerance(101)
-    with pytest.raises(ValueError, match="The mean"):
+    with pytest.raises(ValueError, match="between 0 % and 100 %"):
         range_limit(100.5, 4, 25)
     with pytest.raises(ValueError, match="no table 'mine'"):
         compare_tests(90, 91, "mine")
@@ -269,7 +269,7 @@ def test_nothing_and_all_are_germination_figures():
         (lambda: compare_replicates((-1, 0)), "A replicate must be"),
         (lambda: formula_range(50, 1, 100), "number of replicates must be a whole number of at least 2"),
         (lambda: formula_range(50, 2, 0), "seeds in a replicate must be a whole number of at least 1"),
-        (lambda: formula_range(-1, 2, 50), "The mean"),
+        (lambda: formula_range(-1, 2, 50), "between 0 % and 100 %"),
         (lambda: range_chance(1, 2, 50, 1.1), "The share"),
     ],
 )

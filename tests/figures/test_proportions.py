@@ -71,7 +71,7 @@ def test_uniform_prior_counts_one_seed_more():
 
 def test_nonsense_is_refused():
     """Three-sided bounds and impossible counts."""
-    with pytest.raises(ValueError, match="3-sided"):
+    with pytest.raises(ValueError, match="no other number of sides"):
         exact_limits(0, 5, sides=3)
     with pytest.raises(ValueError, match="more found than tested"):
         score_limits(6, 5)
