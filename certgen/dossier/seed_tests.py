@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any, TypeGuard
+from typing import TYPE_CHECKING, Any, Final, TypeGuard
 
 from certgen.figures.arguments import exact
 from certgen.figures.germination import ReplicateVerdict, compare_replicates, limit_germination
@@ -27,14 +27,24 @@ from certgen.figures.purity import Purity, find_purity
 from certgen.figures.sampling import count_tests
 from certgen.figures.seed_weight import SeedWeight, weigh_thousand
 from certgen.figures.validity import age_in_months, last_ship_day
+from certgen.lineage import Node
 from certgen.records.quantities import grams
 from certgen.records.rows import plain_rows
+from certgen.rules.seed.assays import Assay, find_limit, judge_assay
+from certgen.rules.wording import name
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
     from datetime import date
 
     from certgen.examination import Result
     from certgen.figures.proportions import Limits
+
+BOUND_CONFIDENCE: Final = 0.95
+"""One-sided: that of the bound after no positive pool."""
+_VOID: Final = ("failed", "not run")
+#: Gaps that say what the assay's own doubts say; and a find, which is no objection.
+_TOLD_ALREADY: Final = ("lot-test-void", "lot-transgene-positive", "transgene-in-kin")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +72,17 @@ class Moisture:
 
 @dataclass(frozen=True, slots=True)
 class Transgene:
-    """A pooled test of seed: the estimate, and the bound after none was found (one-sided, 95 %)."""
+    """A pooled test of seed: the estimate, and the bound after none was found (one-sided, BOUND_CONFIDENCE).
+
+    `assay` is what the test can bear by its own record. `reasons` say why no share of the seed may be told of
+    it, in words that follow a colon; there is no bound then, nor where a pool was positive.
+    """
 
     estimate: PoolEstimate
     bound: float | None
     targets: tuple[str, ...]
+    assay: Assay
+    reasons: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,9 +151,35 @@ def _compute(record: dict[str, Any], row: int, result: Result, ship_months: int 
         return find_purity(pure=grams(pure), other=grams(other), inert=grams(inert))
     if kind == "seed weight":
         return weigh_thousand([grams(mass) for mass in frame["hundred_seed_weights_mg"].iat[row]])
+    return _transgene(record, result)
+
+
+def _transgene(record: dict[str, Any], result: Result) -> Transgene:
     pools, seeds, positive = (int(record[name]) for name in ("pools", "seeds_per_pool", "positive_pools"))
-    bound = bound_after_none(pools, seeds) if positive == 0 else None
-    return Transgene(estimate_share(pools, seeds, positive), bound, tuple(record.get("targets", ())))
+    estimate, assay = estimate_share(pools, seeds, positive), judge_assay(result.case, record)
+    reasons = (*assay.doubts, *_list_objections(record, result))
+    bound = bound_after_none(pools, seeds, BOUND_CONFIDENCE) if positive == 0 and not reasons else None
+    return Transgene(estimate, bound, assay.targets, assay, reasons)
+
+
+def _list_objections(record: dict[str, Any], result: Result) -> Iterator[str]:
+    """What speaks against a test beside its own record: gaps that stand at it, and tests that found some."""
+    node = Node("tests", record["test"])
+    for number in result.numbers_of(node):
+        gap = result.gap(number)
+        if gap.weight != "advice" and gap.rule not in _TOLD_ALREADY:
+            yield f"gap {number} stands against it"
+    tests = result.season.table("tests")
+    found = (
+        (tests["lot"] == record.get("lot", ""))
+        & (tests["positive_pools"] > 0)
+        & ~tests["controls"].isin(_VOID)
+    )
+    others = [
+        test for (test,) in plain_rows(tests[found.fillna(value=False)], "test") if test != record["test"]
+    ]
+    if others:
+        yield f"{name('tests', others)} of the same lot found some"
 
 
 def _moisture(frame: Any, row: int) -> Moisture:
@@ -259,17 +301,17 @@ def _shrink(size: int, pools: int, detect: float, confidence: float, sensitivity
 
 
 def _find_limit(result: Result, lot: str) -> tuple[Fraction, str]:
+    """The detection limit that the lot's newest test with one states, else the crop's figure."""
     tests = result.season.table("tests")
     told = tests[(tests["lot"] == lot) & (tests["kind"] == "transgene") & (tests["detection_limit_pct"] > 0)]
-    newest = told.sort_values("date", kind="stable").tail(1)
-    for test, percent in plain_rows(newest, "test", "detection_limit_pct"):
-        # Exactly as written: one in 250 is what 0.4 % means.
-        return exact(percent) / 100, f"of test {test}"
-    usual = result.case.practice("seeds_per_pool_max")
-    if usual is None or usual.high is None or usual.high < 1:
+    for row in reversed(told.sort_values("date", kind="stable").index.tolist()):
+        known, source = find_limit(result.case, result.season.record_at("tests", row))
+        if known is not None:
+            return known, source
+    known, source = find_limit(result.case, {})
+    if known is None:
         raise ValueError("No detection limit of the assay is known: give one.")
-    source = f"the crop's figure: {usual.source[0].lower()}{usual.source[1:]} ({usual.mark})"
-    return Fraction(1, int(usual.high)), source
+    return known, source
 
 
 def _weigh_thousand(result: Result, lot: str) -> tuple[float, str]:

@@ -4,32 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+from certgen.records.nouns import NOUNS, count, noun
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import date
 
-#: What a grower calls one record of a table, and several.
-NOUNS: Final = {
-    "season": ("season", "seasons"),
-    "blocks": ("block", "blocks"),
-    "plantings": ("planting", "plantings"),
-    "trees": ("tree", "trees"),
-    "rounds": ("round", "rounds"),
-    "letters": ("letter", "letters"),
-    "screening": ("sample", "samples"),
-    "bagging": ("bag", "bags"),
-    "harvests": ("picking", "pickings"),
-    "batches": ("batch", "batches"),
-    "cleaning": ("cleaning", "cleanings"),
-    "lots": ("lot", "lots"),
-    "tests": ("test", "tests"),
-    "movements": ("movement", "movements"),
-    "inputs": ("input", "inputs"),
-    "incidents": ("incident", "incidents"),
-    "explanations": ("explanation", "explanations"),
-    "evidence": ("evidence file", "evidence files"),
-    "packets": ("packet", "packets"),
-}
+__all__ = ["NOUNS", "capital", "count", "day", "join", "name", "noun"]
 
 _MONTHS: Final = (
     "January",
@@ -45,16 +26,6 @@ _MONTHS: Final = (
     "November",
     "December",
 )
-
-
-def noun(table: str, count: int = 1) -> str:
-    """`noun("harvests", 2)` is "pickings"."""
-    return NOUNS[table][count != 1]
-
-
-def count(number: int, table: str) -> str:
-    """`count(14, "bagging")` is "14 bags"."""
-    return f"{number} {noun(table, number)}"
 
 
 def join(parts: Iterable[str], word: str = "and") -> str:

@@ -11,12 +11,17 @@ from certgen.figures.seed_weight import SeedWeight
 from certgen.report.chapters.figures.odds import percent, percentage
 from certgen.report.tables import Amount, Column, table
 from certgen.report.wording import key, whole
+from certgen.rules.wording import count, join, noun
 from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from certgen.dossier.seed_tests import SeedPlan, SeedTest
+    from certgen.figures.germination import ReplicateVerdict
     from certgen.report.context import Context
     from certgen.report.tables import Shown
+    from certgen.rules.seed.assays import Assay
     from certgen.typeset.parts import Part
 
 #: The shares that a plan is shown for.
@@ -26,12 +31,12 @@ _PLANNED: Final = 40
 
 def build_seed_tests(context: Context) -> Section:
     """The section of tests of seed."""
-    parts = (_show_tests(context), *_show_plans(context))
+    tests = compute_tests(context.result)
+    parts = (_show_tests(context, tests), *_show_bounds(context, tests), *_show_plans(context))
     return Section("seed-tests", "Tests of the seed", 2, parts, style="part")
 
 
-def _show_tests(context: Context) -> Part:
-    tests = compute_tests(context.result)
+def _show_tests(context: Context, tests: Sequence[SeedTest]) -> Part:
     if not tests:
         return Prose(("No test of seed is recorded.",))
     lots = context.result.lots
@@ -49,6 +54,64 @@ def _show_tests(context: Context) -> Part:
         note="Computed from what was counted and weighed. Limits are exact and two-sided at 95"
         " %; a bound after no positive pool is one-sided.",
         tone=lambda row: "faulty" if row.fault else "plain",
+    )
+
+
+def _show_bounds(context: Context, tests: Sequence[SeedTest]) -> list[Part]:
+    """What each bound covers, and what it rests on: no bound stands without them."""
+    bounds = [
+        (test, test.figure.assay, test.figure.bound)
+        for test in tests
+        if isinstance(test.figure, Transgene) and test.figure.bound is not None
+    ]
+    if not bounds:
+        return []
+    lots = context.result.lots
+    return [
+        table(
+            "What a negative test of seed bounds",
+            (
+                Column("Test", "key", lambda row: key(row[0].test, f"tests/{row[0].test}")),
+                Column(
+                    "Lot",
+                    "key",
+                    lambda row: key(row[0].lot, f"lots/{row[0].lot}" if row[0].lot in lots else ""),
+                ),
+                Column("At most", "number", lambda row: percentage(row[2])),
+                Column("Of seed that carries", "text", lambda row: say_covered(row[1])),
+                Column("If the assay", "text", lambda row: say_assumed(row[1])),
+                Column(
+                    "And the sample",
+                    "text",
+                    lambda row: f"is a random one of the lot ({row[1].sampling})",
+                ),
+            ),
+            bounds,
+            note="One-sided, at 95 %: were the share larger, at least one pool would have been positive in 19"
+            " such tests of 20. It is a bound on what was looked for and no absence. A test whose own record"
+            " speaks against it bounds nothing, and the table above says why.",
+        )
+    ]
+
+
+def say_covered(assay: Assay) -> str:
+    """What a negative speaks for, and which of the events to be ruled out it leaves open."""
+    does = "does" if len(assay.seen) == 1 else "do"
+    events = f"{join(assay.targets, 'or')}, as {name_events(assay.seen)} {does}"
+    open_ = f"; of {name_events(assay.unseen)} it says nothing" if assay.unseen else ""
+    return f"{events}{open_}"
+
+
+def name_events(events: Sequence[str]) -> str:
+    """`event 55-1`, `events 55-1 and X17-2`."""
+    return f"{noun('event', len(events))} {join(events)}"
+
+
+def say_assumed(assay: Assay) -> str:
+    """What is taken for granted of the assay."""
+    return (
+        f"finds one such seed among {assay.largest_pool}"
+        f" (its limit, {assay.limit_source}), and never misses one in a smaller pool"
     )
 
 
@@ -75,13 +138,21 @@ def say_test(test: SeedTest) -> tuple[str, str]:
 
 def _say_germination(figure: Germination) -> tuple[str, str]:
     verdict = figure.verdict
-    within = "within" if verdict.passes else "beyond"
     sure = (
-        f"{percent(figure.limits.low)} to {percent(figure.limits.high)}; replicates {verdict.range:g}"
-        f" points apart, {within} {verdict.limit:g} ({verdict.basis}); {figure.months} months old"
+        f"{percent(figure.limits.low)} to {percent(figure.limits.high)}; {_say_agreement(verdict)};"
+        f" {count(figure.months, 'month')} old"
     )
     ship = f"; ship by {figure.ship_by.isoformat()}" if figure.ship_by else ""
-    return f"{verdict.rounded_mean} % of {whole(figure.seeds)} seeds", sure + ship
+    return f"{verdict.rounded_mean} % of {whole(figure.seeds)} {noun('seed', figure.seeds)}", sure + ship
+
+
+def _say_agreement(verdict: ReplicateVerdict) -> str:
+    """How far the replicates lie apart, against what chance allows at their mean."""
+    apart = f"replicates {count(verdict.range, 'point')} apart"
+    if verdict.limit is None:
+        return f"{apart}, and the published table sets no limit at a mean of {verdict.rounded_mean} %"
+    within = "within" if verdict.passes else "beyond"
+    return f"{apart}, {within} {verdict.limit:.3g} ({verdict.basis})"
 
 
 def _say_moisture(figure: Moisture) -> tuple[str, str]:
@@ -97,9 +168,13 @@ def _say_moisture(figure: Moisture) -> tuple[str, str]:
 
 def _say_transgene(figure: Transgene) -> tuple[str, str]:
     pools = figure.estimate
-    said = f"{pools.positive} of {pools.pools} pools of {pools.seeds_per_pool} positive"
+    of = f"{count(pools.pools, 'pool')} of {count(pools.seeds_per_pool, 'seed')}"
+    said = f"{pools.positive} of {of} positive"
     if figure.bound is not None:
         return said, f"at most {percent(figure.bound)} of the seed, which is a bound and no absence"
+    if figure.reasons:
+        lead = "no share of the seed can be told" if pools.positive else "no bound"
+        return said, f"{lead}: {'; '.join(figure.reasons)}"
     middle = f"about {percent(pools.estimate)}, " if pools.estimate is not None else ""
     return said, f"{middle}{percent(pools.low)} to {percent(pools.high)} of the seed"
 
@@ -138,8 +213,7 @@ def _show_plans(context: Context) -> list[Part]:
 
 
 def _say_plan(plan: SeedPlan) -> str:
-    pools = "1 pool" if plan.pools == 1 else f"{plan.pools} pools"
-    return f"{pools} of {plan.seeds_per_pool}, {plan.cost_g:.1f} g"
+    return f"{count(plan.pools, 'pool')} of {plan.seeds_per_pool}, {plan.cost_g:.1f} g"
 
 
 def _say_cost(plan: SeedPlan) -> Shown:
