@@ -63,7 +63,7 @@ class BagPlan:
     """The plan: fruit and bags to expect, and to be sure of it; every rate it rests on.
 
     `fruit` and `bags` are what is needed on average. `fruit_cautious` and `bags_cautious` take the cautious
-    end of each rate, and the chance of bags besides; `bags_cautious` is None where no number is sure.
+    end of each rate, and the chance of bags besides; both are None where no number is sure.
     `traced` is the share of what this season packed that is traced, None where it packed nothing.
     `kept_g` is seed that tests and file samples use up beside the grams wanted.
     """
@@ -78,7 +78,7 @@ class BagPlan:
     kept_g: float
     fruit: int
     bags: int
-    fruit_cautious: int
+    fruit_cautious: int | None
     bags_cautious: int | None
     dates: Dates
     leaves: LeafTests
@@ -111,13 +111,9 @@ def plan_bags(
     if left.usual == 0:
         raise ValueError("All that this season packed was kept back or lost, so no seed is left to sell.")
     fruit = count_fruit(grams, each.usual, left.usual)
-    cautious = count_fruit(grams, each.cautious, left.usual)
     bags = count_bags(fruit, bearing.usual)
     summary = result.summary
-    try:
-        sure = count_bags_surely(cautious, bearing.cautious, confidence)
-    except ValueError:
-        sure = None
+    cautious, sure = _count_cautiously(grams, each, left, bearing, confidence)
     return BagPlan(
         grams=grams,
         variety=variety,
@@ -136,6 +132,17 @@ def plan_bags(
     )
 
 
+def _count_cautiously(
+    grams: float, each: Rate, left: Rate, bearing: Rate, confidence: float
+) -> tuple[int | None, int | None]:
+    """Fruit and bags at the cautious end; None for both where so little is on record that none are enough."""
+    try:
+        fruit = count_fruit(grams, each.cautious, left.cautious)
+        return fruit, count_bags_surely(fruit, bearing.cautious, confidence)
+    except ValueError:
+        return None, None
+
+
 def _after_one_test(result: Result, grams: float) -> Rate:
     """Where no lot says what is kept back: one germination test of the crop's usual size."""
     seeds, weight = (result.case.practice(key) for key in ("germination_seeds", "thousand_seed_weight_g"))
@@ -150,16 +157,20 @@ def _after_one_test(result: Result, grams: float) -> Rate:
 
 def _find_dates(result: Result, ready_by: date | None) -> Dates:
     steps = list_days(result)
-    low, high = timedelta(sum(step.low for step in steps)), timedelta(sum(step.high for step in steps))
-    return Dates(
-        steps,
-        result.on,
-        result.on + low,
-        result.on + high,
-        ready_by,
-        None if ready_by is None else ready_by - high,
-        None if ready_by is None else ready_by - low,
-    )
+    try:
+        low, high = timedelta(sum(step.low for step in steps)), timedelta(sum(step.high for step in steps))
+        return Dates(
+            steps,
+            result.on,
+            result.on + low,
+            result.on + high,
+            ready_by,
+            None if ready_by is None else ready_by - high,
+            None if ready_by is None else ready_by - low,
+        )
+    except OverflowError:
+        told = "; ".join(f"{step.step}: {step.high:.3g} days, {step.basis}" for step in steps)
+        raise ValueError(f"The days add up to more than a calendar holds ({told}): mend them.") from None
 
 
 def _count_leaf_tests(result: Result, variety: str | None, bags: int) -> LeafTests:

@@ -176,13 +176,15 @@ def _plan_method(
     )
 
 
-#: For each tree and event the chance that each method, at its best negative, passes a carrier.
-_Passing = dict[str, dict[str, dict[str, float]]]
+#: For each event the chance that each method, at its best negative, passes a carrier.
+_ByEvent = dict[str, dict[str, float]]
+#: Trees that are alike in that, and how many they are.
+_Passing = list[tuple[int, _ByEvent]]
 
 
 def _list_passing(result: Result, trees: Sequence[str], events: Sequence[str]) -> _Passing:
-    """What each tree's negative results leave; repeats of one method count once, the best of them."""
-    passing: _Passing = {tree: {event: {} for event in events} for tree in trees}
+    """What the trees' negative results leave; repeats of one method count once, the best of them."""
+    passing: dict[str, _ByEvent] = {tree: {event: {} for event in events} for tree in trees}
     performance = {key: _performance(result, key)[0] for key in result.profile.methods}
     samples = result.case.samples
     negative = samples[(samples["outcome"] == "negative") & samples["tree"].isin(list(trees))]
@@ -194,7 +196,12 @@ def _list_passing(result: Result, trees: Sequence[str], events: Sequence[str]) -
         for event in method.sees(targets or ()) & set(events):
             of_tree = passing[tree][event]
             of_tree[key] = min(missed, of_tree.get(key, 1.0))
-    return passing
+    # Thousands of trees have a handful of results between them.
+    alike: dict[str, tuple[int, _ByEvent]] = {}
+    for by_event in passing.values():
+        told = repr(sorted((event, sorted(chances.items())) for event, chances in by_event.items()))
+        alike[told] = (alike.get(told, (0, by_event))[0] + 1, by_event)
+    return list(alike.values())
 
 
 def _find_worst(
@@ -207,16 +214,17 @@ def _find_worst(
     """
     if not passing or not events:
         return None
+    trees = sum(number for number, _ in passing)
     worst = 0.0
     for event in events:
         chances = []
-        for by_event in passing.values():
+        for number, by_event in passing:
             by_method = dict(by_event[event])
             if added is not None and event in added[1]:
                 method, _, missed = added
                 by_method[method] = min(missed, by_method.get(method, 1.0))
-            chances.append(math.prod(by_method.values()))
-        worst = max(worst, math.fsum(chances) / len(chances))
+            chances.append(number * math.prod(by_method.values()))
+        worst = max(worst, math.fsum(chances) / trees)
     return worst
 
 
@@ -232,14 +240,15 @@ def _rank_further(
         missed = 1 - _performance(result, key)[0]
         worst = _find_worst(passing, events, (key, sees, missed))
         tied[key, round(worst or 0.0, 12)].extend([target] if target else [])
+    trees = sum(number for number, _ in passing)
     ranked = [
         FurtherTest(
             key,
             result.profile.methods[key].title,
             tuple(targets),
-            len(passing),
+            trees,
             worst,
-            None if key not in prices else prices[key] * len(passing),
+            None if key not in prices else prices[key] * trees,
         )
         for (key, worst), targets in tied.items()
     ]

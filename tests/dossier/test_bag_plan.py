@@ -9,7 +9,7 @@ import pytest
 import seasons as built
 
 from certgen.dossier.bag_plan import plan_bags
-from certgen.dossier.season_rates import find_bearing, find_grams_a_fruit, find_left_to_sell, list_days
+from certgen.dossier.season_rates import Rate, find_bearing, find_grams_a_fruit, find_left_to_sell, list_days
 from certgen.examination import examine, examine_season
 
 COVERS = ("certgen.dossier.season_rates",)
@@ -160,3 +160,22 @@ def test_another_variety_is_left_out(example):
         one.bearing.basis.split(" of this")[0],
         other.bearing.basis.split(" of this")[0],
     )
+
+
+def test_where_too_little_is_on_record_nothing_is_sure(example, monkeypatch):
+    """A cautious end that no orchard could make good for: the average stands, and no number beside it."""
+    rate = Rate(6.0, 1e-9, "two runs that hardly agree", own=True)
+    monkeypatch.setattr("certgen.dossier.bag_plan.find_grams_a_fruit", lambda *_given: rate)
+    plan = plan_bags(example, 250)
+
+    assert (None, None) == (plan.fruit_cautious, plan.bags_cautious)
+    assert plan.bags > plan.fruit
+
+
+def test_days_beyond_the_calendar_are_refused_in_words(tmp_path):
+    """An own figure of practice that no calendar holds."""
+    own = {"germination_final_count_days": {"high": 1e12, "reason": "we wait"}}
+    built.write_season(tmp_path, details={"practice": own}, **built.one_line())
+
+    with pytest.raises(ValueError, match=r"more than a calendar holds.*germination test"):
+        plan_bags(examine(tmp_path, ON), 10)

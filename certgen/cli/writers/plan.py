@@ -52,7 +52,7 @@ def _write_bags(out: Terminal, plan: BagPlan) -> None:
     out.text(f"Bags to hang for {plan.grams:g} g of seed{of} to sell.")
     out.heading("The plan")
     out.text(f"{plan.bags} bags on average, for {plan.fruit} fruit.", 2)
-    if plan.bags_cautious is None:
+    if plan.bags_cautious is None or plan.fruit_cautious is None:
         out.text(f"No number of bags makes it sure with {sure}: too little is on record.", 2)
     else:
         out.text(
