@@ -16,6 +16,7 @@ from certgen.process_pool import count_cores
 if TYPE_CHECKING:
     from datetime import date
 
+    from certgen.coop.between.comparison import VisitDraw
     from certgen.coop.between.result import CoopResult
     from certgen.coop.members.examining import Progress
     from certgen.coop.members.member_list import Coop
@@ -44,13 +45,13 @@ def examine_coop(
     on: date,
     settings: Settings = Settings(),
     *,
-    seed: str = "",
+    visits: VisitDraw | None = None,
     progress: Progress = lambda _done, _all: None,
 ) -> CoopResult:
     """Examine every member of a co-op as of a day, and hold their records against one another.
 
-    `seed` is the text that the visits are drawn by (default: the co-op's name and the day). Raises
-    `ClusterError` where a cluster was asked for and can't be used.
+    `visits` says what decides whom to visit (default: a text of the office's own). Raises `ClusterError`
+    where a cluster was asked for and can't be used.
     """
     with (
         tempfile.TemporaryDirectory(prefix="certgen-coop-") as scratch,
@@ -69,7 +70,7 @@ def examine_coop(
     if any(one.fresh for one in examined):
         SummaryCache(settings.cache, on).prune()
     summaries = {one.summary.member: one.summary for one in examined}
-    return compare_members(coop, on, summaries, seed=seed, examined=sum(one.fresh for one in examined))
+    return compare_members(coop, on, summaries, visits=visits, examined=sum(one.fresh for one in examined))
 
 
 def _hire(settings: Settings, members: int) -> LimitedPool | nullcontext[None]:

@@ -136,6 +136,11 @@ def say_draw(check: SpotCheck) -> str:
     return f"{what}: {check.size} of {check.population} {say_population(check.asked, check.on)}."
 
 
+def say_chance(chance: float) -> str:
+    """A chance to one decimal; one that would round to nothing isn't called nothing."""
+    return "less than 0.1 %" if 0 < chance < 0.0005 else f"{100 * chance:.1f} %"
+
+
 def say_order(check: SpotCheck) -> str:
     """Whether the records were fixed before the text was known, and what that is worth."""
     if check.key.noted:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import sys
 from typing import TYPE_CHECKING
 
+import click
+
 from certgen.cli.arguments import (
     FOLDER,
     PATH,
@@ -18,6 +20,7 @@ from certgen.cli.arguments import (
     option,
     refusing,
 )
+from certgen.coop.between.visits import LOTS_EACH
 from certgen.coop.examination import MEMBER_LIMITS
 from certgen.limits import Limits
 
@@ -39,7 +42,19 @@ if TYPE_CHECKING:
     "--seed",
     metavar="TEXT",
     default="",
-    help="Draw the members to visit by a text you agreed on beforehand.",
+    help="The text that decides whom to visit, told by whoever visits. Default: the office's own.",
+)
+@option(
+    "--frozen",
+    metavar="FINGERPRINT",
+    help="The fingerprint as it was noted before the text was told. Ends if anything changed since.",
+)
+@option(
+    "--visit-lots",
+    metavar="N",
+    type=Number(min=1),
+    default=LOTS_EACH,
+    help="How many lots to look at with each member visited.",
 )
 @option("--all", "everything", is_flag=True, help="List everything, however much there is.")
 @option(
@@ -80,6 +95,8 @@ def run(
     out: Path | None,
     letters: Path | None,
     seed: str,
+    frozen: str | None,
+    visit_lots: int,
     everything: bool,
     workers: int,
     member_seconds: int,
@@ -91,16 +108,23 @@ def run(
     force: bool,
     on: date | None,
 ) -> int:
-    """Examine every member of a co-op, find what disagrees between them, and say what to chase first."""
+    """Examine every member of a co-op, find what disagrees between them, and say what to chase first.
+
+    It draws whom to visit, and which lots to look at there. Each run prints the fingerprint of what the
+    members handed in; whoever visits notes it and only then tells a text; --frozen and --seed draw by both.
+    """
     from datetime import date
 
     from certgen.cli.output import hold_places, refuse
     from certgen.cli.progress import show_steps
+    from certgen.coop.between.comparison import VisitDraw
     from certgen.coop.examination import Settings, examine_coop
     from certgen.coop.members.cache import default_folder
     from certgen.coop.members.cluster import ClusterError
     from certgen.coop.members.member_list import read_coop
 
+    visits = VisitDraw(_read_text(seed), frozen is not None, visit_lots)
+    noted = _read_noted(frozen, seed)
     coop, errors = read_coop(folder)
     if coop is None:
         refuse(errors, form)
@@ -110,11 +134,53 @@ def run(
     with refusing(ClusterError), show_steps("members") as progress:
         limits = Limits(member_seconds, member_megabytes)
         settings = Settings(kept, workers, cluster, limits)
-        result = examine_coop(folder, coop, on or date.today(), settings, seed=seed, progress=progress)
+        result = examine_coop(folder, coop, on or date.today(), settings, visits=visits, progress=progress)
+    _refuse_change(noted, result)
     # The files first: whoever reads the text through `head` closes it early.
     _write_files(result, out, letters, page, force=force)
     _write(result, form, everything=everything)
     return result.exit_code
+
+
+def _read_text(seed: str) -> str:
+    """The text, if it can decide a draw."""
+    from certgen.figures.draws import plain_text
+
+    try:
+        # Without one the office's own decides.
+        return seed if not seed or plain_text(seed) else ""
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--seed") from None
+
+
+def _read_noted(frozen: str | None, seed: str) -> str:
+    """The fingerprint that was noted, empty if none was."""
+    from certgen.figures.draws import read_fingerprint
+
+    if frozen is None:
+        return ""
+    if not seed:
+        message = "The fingerprint was noted so that a text can be told: give it with --seed."
+        raise click.BadParameter(message, param_hint="--frozen")
+    try:
+        return read_fingerprint(frozen)
+    except ValueError as error:
+        raise click.BadParameter(str(error), param_hint="--frozen") from None
+
+
+def _refuse_change(noted: str, result: CoopResult) -> None:
+    """Ends the command if what was handed in isn't what it was when the fingerprint was noted."""
+    from certgen.figures.draws import write_fingerprint
+
+    here = result.sample.key.fingerprint
+    if noted and noted != here:
+        message = (
+            "What was frozen isn't what is here, so nothing is drawn. Either something that a member handed "
+            "in changed since, or coop.yaml did, or what could be read of it, or another day or number of "
+            "lots was frozen (--on, --visit-lots). Here and now the fingerprint is "
+            f"{' '.join(write_fingerprint(here))}. Note it, and let a new text be told."
+        )
+        raise click.BadParameter(message, param_hint="--frozen")
 
 
 def _write(result: CoopResult, form: str, *, everything: bool) -> None:

@@ -7,7 +7,15 @@ from typing import TYPE_CHECKING, Final
 from certgen.cli.terminal import Terminal, clean
 from certgen.cli.writers.check import count_gaps
 from certgen.coop.between.result import KINDS, WEIGHTS
-from certgen.coop.between.visits import NOT_CERTIFICATION, OWN_INSPECTIONS
+from certgen.coop.between.visits import (
+    MISS_BASIS,
+    NOT_CERTIFICATION,
+    OWN_INSPECTIONS,
+    say_order,
+    say_visits,
+)
+from certgen.dossier.spot_check import say_chance
+from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import day, join
 
@@ -123,17 +131,29 @@ class _Text:
 
     def _write_group(self) -> None:
         self.out.heading("Whom to visit")
-        drawn = self.result.sample
-        names = [f"{one.member} ({one.why}, {one.points})" for one in drawn[: self._cut(drawn)]]
-        hidden = len(drawn) - len(names)
-        self.out.text(join([*names, *([f"{hidden} more"] if hidden else [])]), 2)
-        self.out.text(
-            f"{self.result.sample_basis}. {OWN_INSPECTIONS} Members at high risk are all visited; the others "
-            f"are drawn by their points of risk from the text “{self.result.sample_seed}”; anyone can draw "
-            "them again.",
+        sample, out = self.result.sample, self.out
+        drawn = sample.visits
+        out.table(
+            (one.member, f"{one.why}, {one.points}", say_visits(one)) for one in drawn[: self._cut(drawn)]
+        )
+        self._more(drawn)
+        out.text(
+            f"{sample.basis}. {OWN_INSPECTIONS} Members at high risk are all visited; the others are drawn "
+            f"by their points of risk, then up to {sample.each} lots of each; anyone can draw them again.",
             2,
             "dim",
         )
+        out.text(f"Text “{sample.key.text}”, hashed as {plain_text(sample.key.text)}. Fingerprint:", 2)
+        for line in write_fingerprint(sample.key.fingerprint):
+            out.line(f"    {line}")
+        out.text(say_order(sample), 2, "" if sample.key.noted else "yellow")
+        out.text("Bags and trees are drawn at each member’s, with certgen sample.", 2)
+        out.heading("What these visits can miss")
+        for what, chance in sample.misses:
+            out.line(
+                f"  {what[:1].upper()}{what[1:]}: missed with a chance of {say_chance(chance)} at worst."
+            )
+        out.text(MISS_BASIS, 2, "dim")
         self.out.heading("What the rulebooks ask of a group")
         for one in self.result.figures:
             here = f": {one.here}" if one.here else ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from certgen.cli.terminal import Terminal, clean
 from certgen.dossier.cautions import cautions_of_draw, cautions_of_test
-from certgen.dossier.spot_check import REPEAT, list_strata, say_draw, say_order, say_population
+from certgen.dossier.spot_check import REPEAT, list_strata, say_chance, say_draw, say_order, say_population
 from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.rules.wording import day, join
 
@@ -92,7 +92,7 @@ def _write_misses(out: Terminal, check: SpotCheck) -> None:
     for faults, chance in check.misses:
         what = f"{faults} of {check.population} {'is' if faults == 1 else 'are'} faulty"
         worst = " at worst" if len(check.strata) > 1 else ""
-        out.line(f"  If {what}: missed with a chance of {_say_chance(chance)}{worst}.")
+        out.line(f"  If {what}: missed with a chance of {say_chance(chance)}{worst}.")
     if len(check.strata) > 1:
         out.text(
             "At worst: the faulty ones lie where the draw is thinnest, and whoever looks sees each fault.", 2
@@ -135,11 +135,6 @@ def _write_item(out: Terminal, check: SpotCheck, item: Drawn) -> None:
     out.text(f"[ ] {check.kind[:-1]} {item.identifier}{tree}{where}", 2, "bold")
     out.text("; ".join(f"{name} {text}" for name, text in item.says if text), 6)
     out.line("      found: ________________________________________")
-
-
-def _say_chance(chance: float) -> str:
-    """A chance to one decimal; one that would round to nothing isn't called nothing."""
-    return "less than 0.1 %" if 0 < chance < 0.0005 else f"{100 * chance:.1f} %"
 
 
 def write_plan(result: Result, plan: SeedPlan) -> None:

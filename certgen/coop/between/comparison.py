@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections import Counter, defaultdict
+from dataclasses import asdict, dataclass
 from datetime import timedelta
 from functools import reduce
 from typing import TYPE_CHECKING, Final
@@ -21,14 +24,24 @@ from certgen.coop.between.numbers import (
 from certgen.coop.between.origins import Origins
 from certgen.coop.between.result import KINDS, WEIGHTS, Chase, CoopResult, Disagreement, LotLine, MemberView
 from certgen.coop.between.transfers import Transfer, compare_transfers, find_transfers
-from certgen.coop.between.visits import Risk, draw_sample, list_figures, size_sample, standards_of
+from certgen.coop.between.visits import (
+    LOTS_EACH,
+    Risk,
+    draw_two_stages,
+    list_figures,
+    size_sample,
+    standards_of,
+)
 from certgen.coop.between.yields import ask_about, compare_yields
 from certgen.coop.members.facts import Grams
+from certgen.dossier.spot_check import DrawKey
+from certgen.figures.draws import freeze
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
+    from certgen.coop.between.visits import Sample
     from certgen.coop.members.facts import GapFact, LotFact, MemberSummary
     from certgen.coop.members.member_list import Coop, Member
 
@@ -48,10 +61,28 @@ _NEW_DAYS: Final = 365
 _CHASES, _OF_A_KIND = 40, 8
 
 
+@dataclass(frozen=True, slots=True)
+class VisitDraw:
+    """What decides whom to visit: a `text` (empty: the office's own), whether the fingerprint was `noted`
+    before it was told, and how many lots of `each` member are looked at.
+    """
+
+    text: str = ""
+    noted: bool = False
+    each: int = LOTS_EACH
+
+
 def compare_members(
-    coop: Coop, on: date, summaries: Mapping[str, MemberSummary], *, seed: str = "", examined: int = 0
+    coop: Coop,
+    on: date,
+    summaries: Mapping[str, MemberSummary],
+    *,
+    visits: VisitDraw | None = None,
+    examined: int = 0,
 ) -> CoopResult:
-    """Hold examined members against one another."""
+    """Hold examined members against one another, and draw whom to visit: by a text of the office's own unless
+    `visits` brings one.
+    """
     directory = Directory(coop.members, summaries)
     transfers = find_transfers(summaries, directory)
     origins = Origins(summaries, directory)
@@ -71,8 +102,6 @@ def compare_members(
     )
     views = _Views(coop, on, summaries, origins, transfers, disagreements).build()
     standards = standards_of(coop.standards, {key: one.stated.standards for key, one in summaries.items()})
-    size, basis = size_sample(standards, len(views))
-    seed = seed or f"{coop.name} {on.isoformat()}"
     varieties: dict[str, Grams] = defaultdict(Grams)
     for view in views:
         for line in view.lots:
@@ -87,13 +116,42 @@ def compare_members(
         yields=yields,
         balance=combine(summaries.values(), transfers),
         figures=list_figures(standards, len(views)),
-        sample=draw_sample(seed, [view.risk for view in views], size),
-        sample_seed=seed,
-        sample_basis=f"{size} of {len(views)} members: {basis}",
+        sample=_draw_visits(coop, on, summaries, views, visits or VisitDraw()),
         chase=tuple(_chase(views, disagreements, origins)),
         varieties=dict(sorted(varieties.items())),
         examined=examined,
     )
+
+
+def _draw_visits(
+    coop: Coop,
+    on: date,
+    summaries: Mapping[str, MemberSummary],
+    views: Sequence[MemberView],
+    asked: VisitDraw,
+) -> Sample:
+    """Whom to visit, and which lots, with the fingerprint of all that decides it but the text.
+
+    Frozen are the list of members, what each handed in (record files by their bytes, other files by name),
+    its points and lots as they were found, the day, and how many lots of each. So no limit of time or memory
+    that sets a member aside can be chosen once the text is known.
+    """
+    standards = standards_of(coop.standards, {key: one.stated.standards for key, one in summaries.items()})
+    size, basis = size_sample(standards, len(views))
+    lots = {view.member.key: [line.name for line in view.lots] for view in views}
+    found = [
+        [view.member.key, view.summary.fingerprint, view.risk.points, view.risk.high, lots[view.member.key]]
+        for view in views
+    ]
+    written = json.dumps([asdict(coop), found, size], sort_keys=True, separators=(",", ":"), default=str)
+    records = hashlib.sha256(written.encode("ascii")).hexdigest()
+    key = DrawKey(
+        asked.text or f"{coop.name} {on.isoformat()}",
+        freeze(records, kind="members", on=on.isoformat(), lots=str(asked.each)),
+        bool(asked.text and asked.noted),
+    )
+    basis = f"{size} of {len(views)} members: {basis}"
+    return draw_two_stages(key, [view.risk for view in views], lots, (size, basis), asked.each)
 
 
 class _Views:

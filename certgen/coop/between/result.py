@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from certgen.coop.between.balance import CombinedBalance
     from certgen.coop.between.transfers import Transfer
-    from certgen.coop.between.visits import GroupFigure, Risk, Visit
+    from certgen.coop.between.visits import GroupFigure, Risk, Sample
     from certgen.coop.between.yields import MemberYield
     from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary
     from certgen.coop.members.member_list import Coop, Member
@@ -104,9 +104,7 @@ class CoopResult:
     yields: tuple[MemberYield, ...]
     balance: tuple[CombinedBalance, ...]
     figures: tuple[GroupFigure, ...]
-    sample: tuple[Visit, ...]
-    sample_seed: str
-    sample_basis: str
+    sample: Sample
     chase: tuple[Chase, ...]
     varieties: Mapping[str, Grams]
     examined: int

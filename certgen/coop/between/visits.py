@@ -8,15 +8,17 @@ figures bind its internal controls; for any other co-op they are a measure of wh
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
-from certgen.figures.sampling import digest_item
+from certgen.figures.sampling import digest_item, draw
+from certgen.figures.two_stage import Stage, miss_lots, miss_members
 from certgen.standards import clause_of, demand_kinds, load_rulebook
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from certgen.dossier.spot_check import DrawKey
     from certgen.standards.rulebook import Demand, DemandKind
 
 NOT_CERTIFICATION: Final = (
@@ -28,6 +30,14 @@ OWN_INSPECTIONS: Final = (
     "A group that itself holds the certificate inspects every member at least once a year. The draw is of "
     "the size of the sample that a certifier or control body takes of the group, and replaces none of "
     "these inspections."
+)
+#: Lots looked at with a member unless more are asked for: certgen's own choice, no standard's.
+LOTS_EACH: Final = 3
+#: What the chances to miss take for granted.
+MISS_BASIS: Final = (
+    "At worst: the fault lies with the members least likely to be drawn, or with the one where a lot is. A "
+    "visit is taken to show what is wrong with a member as a whole, and a look what is wrong with a lot. "
+    "Computed; how many lots are looked at is certgen’s own choice and no standard’s."
 )
 #: Figures of the sample that a certifier or control body takes; the group's own inspections reach everyone.
 _SAMPLES: Final = (
@@ -139,32 +149,114 @@ class Risk:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """A member to visit. `why` says whether the draw fell on it or its risk alone put it there."""
+    """A member to visit. `why` says whether the draw fell on it or its risk alone put it there; `lots` are
+    those of its `of_lots` to look at.
+    """
 
     member: str
     points: int
     why: str
+    lots: tuple[str, ...] = ()
+    of_lots: int = 0
 
 
-def draw_sample(seed: str, risks: Sequence[Risk], size: int) -> tuple[Visit, ...]:
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """Whom to visit and which lots to look at there: the `key` that decided it, the `basis` of its size, at
+    most `each` lots of a member, and by what could be faulty the chance, at worst, that no visit shows it.
+    """
+
+    key: DrawKey
+    basis: str
+    each: int
+    visits: tuple[Visit, ...]
+    misses: tuple[tuple[str, float], ...]
+
+
+def draw_sample(hashed: str, risks: Sequence[Risk], size: int) -> tuple[Visit, ...]:
     """Every member at high risk, and as many others as the size leaves room for, drawn by their risk.
 
-    The draw: u is the SHA-256 of 'seed|key' divided by 2²⁵⁶ (`figures.sampling.digest_item`), the weight w is
-    1 + points, and the members with the smallest −ln(u)/w are drawn. So a member with w = 4 is four times
+    The draw: u is the SHA-256 of 'hashed|key' divided by 2²⁵⁶ (`figures.sampling.digest_item`), the weight w
+    is 1 + points, and the members with the smallest −ln(u)/w are drawn. So a member with w = 4 is four times
     as likely to be drawn next as one with w = 1 (Efraimidis and Spirakis, 2006).
     """
     high = [risk for risk in risks if risk.high]
     rest = [risk for risk in risks if not risk.high]
-    others = sorted(rest, key=lambda risk: (_lot(seed, risk), risk.member))
+    others = sorted(rest, key=lambda risk: (_lot(hashed, risk), risk.member))
     high.sort(key=lambda risk: -risk.points)
     taken = [Visit(risk.member, risk.points, "high risk") for risk in high]
     left = max(0, size - len(taken))
     return (*taken, *(Visit(risk.member, risk.points, "drawn") for risk in others[:left]))
 
 
-def _lot(seed: str, risk: Risk) -> float:
-    u = (int(digest_item(seed, risk.member), 16) + 1) / (2**256 + 1)
+def _lot(hashed: str, risk: Risk) -> float:
+    u = (int(digest_item(hashed, risk.member), 16) + 1) / (2**256 + 1)
     return -math.log(u) / (1 + risk.points)
+
+
+def draw_two_stages(
+    key: DrawKey,
+    risks: Sequence[Risk],
+    lots: Mapping[str, Sequence[str]],
+    size: tuple[int, str],
+    each: int = LOTS_EACH,
+) -> Sample:
+    """Members by their risk, and `each` lots of everyone drawn, or all it has; by one key.
+
+    `lots` gives each member's lots by names that are its own in the whole co-op: the draw within a member
+    takes those with the smallest SHA-256 of 'hashed|name'. `size` is how many members, and on what basis.
+    """
+    count, basis = size
+    visits = tuple(
+        replace(
+            visit,
+            lots=draw(key.hashed, lots[visit.member], min(each, len(lots[visit.member]))),
+            of_lots=len(lots[visit.member]),
+        )
+        for visit in draw_sample(key.hashed, risks, count)
+    )
+    stages = [
+        Stage(
+            None if risk.high else 1 + risk.points, len(lots[risk.member]), min(each, len(lots[risk.member]))
+        )
+        for risk in risks
+    ]
+    return Sample(key, basis, each, visits, tuple(_list_misses(stages, count)))
+
+
+def say_order(sample: Sample) -> str:
+    """Whether what members handed in was fixed before the text was known, and what that is worth."""
+    if sample.key.noted:
+        return (
+            "What the members handed in was frozen before the text was told. That holds if whoever visits "
+            "noted this very fingerprint, and told the text after it."
+        )
+    return (
+        "Nothing shows that what the members handed in was fixed before the text was known: it may have been "
+        "written to suit it. Whoever visits notes the fingerprint and only then tells a text; --frozen and "
+        "--seed draw by both."
+    )
+
+
+def say_visits(visit: Visit) -> str:
+    """The lots of a member to look at: "3 of 7 lots: …"."""
+    if not visit.of_lots:
+        return "no lot on record"
+    noun = "lot" if visit.of_lots == 1 else "lots"
+    names = ", ".join(lot.partition(":lots/")[2] for lot in visit.lots)
+    return f"{len(visit.lots)} of {visit.of_lots} {noun}: {names}"
+
+
+def _list_misses(stages: Sequence[Stage], size: int) -> Iterator[tuple[str, float]]:
+    """What could be faulty, and the chance at worst that no visit shows it, to the digits that are sure."""
+    for faulty in (1, 2, 3):
+        if faulty <= len(stages):
+            what = "a member with" if faulty == 1 else f"{faulty} members with"
+            yield f"{what} nothing in order", round(miss_members(stages, faulty, size), 9)
+    for faulty in (1, 2, 5):
+        chance = miss_lots(stages, faulty, size)
+        if chance is not None:
+            yield f"{faulty} faulty {'lot' if faulty == 1 else 'lots'} of one member", round(chance, 9)
 
 
 def standards_of(chosen: Sequence[str], seasons: Mapping[str, Sequence[str]]) -> tuple[str, ...]:

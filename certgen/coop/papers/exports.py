@@ -6,8 +6,9 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.coop.between.result import KINDS
-from certgen.coop.between.visits import NOT_CERTIFICATION
+from certgen.coop.between.visits import NOT_CERTIFICATION, say_order
 from certgen.exchange.interchange.layout import grams
+from certgen.figures.draws import plain_text
 from certgen.rules import WEIGHTS
 from certgen.standards.loader import how_read
 
@@ -52,9 +53,14 @@ def as_json(result: CoopResult) -> dict[str, Any]:
         "balance": [_balance(one) for one in result.balance],
         "group": [asdict(figure) for figure in result.figures],
         "sample": {
-            "seed": result.sample_seed,
-            "basis": result.sample_basis,
-            "members": [asdict(visit) for visit in result.sample],
+            "seed": result.sample.key.text,
+            "seed_as_hashed": plain_text(result.sample.key.text),
+            "fingerprint": result.sample.key.fingerprint,
+            "frozen_first": result.sample.key.noted,
+            "order": say_order(result.sample),
+            "basis": result.sample.basis,
+            "members": [{**asdict(visit), "lots": list(visit.lots)} for visit in result.sample.visits],
+            "misses": [{"what": what, "chance_at_worst": chance} for what, chance in result.sample.misses],
         },
         "chase": [
             {"members": list(one.members), "text": one.text, "proves_g": grams(one.proves_mg)}

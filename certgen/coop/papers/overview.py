@@ -11,9 +11,17 @@ from typing import TYPE_CHECKING, Final
 from certgen.coop.between.comparison import HIGH_RISK
 from certgen.coop.between.result import KINDS, READINESS, WEIGHTS
 from certgen.coop.between.transfers import DAYS_UNDER_WAY
-from certgen.coop.between.visits import NOT_CERTIFICATION, OWN_INSPECTIONS
+from certgen.coop.between.visits import (
+    MISS_BASIS,
+    NOT_CERTIFICATION,
+    OWN_INSPECTIONS,
+    say_order,
+    say_visits,
+)
 from certgen.coop.between.yields import BOUND, LEAST_FACTOR, LEAST_MEMBERS
 from certgen.coop.members.facts import Grams
+from certgen.dossier.spot_check import say_chance
+from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.records.quantities import format_mass
 from certgen.report.tables import Column, table
 from certgen.report.wording import cell, fact, whole
@@ -242,10 +250,10 @@ MANIFEST_LEAD: Final = (
     "all its files. The same records give the same figure; anything changed since gives another."
 )
 _DRAW: Final = (
-    f"Members with {HIGH_RISK} points or more are all visited. The others are drawn from a text: u is the "
-    "SHA-256 of “text|key” divided by 2 to the 256th, w is 1 and the points, and those with the smallest "
-    "−ln(u)/w are drawn (Efraimidis and Spirakis, 2006). Anyone can draw them again. A text that both "
-    "sides agree on beforehand leaves nobody a choice."
+    f"Members with {HIGH_RISK} points or more are all visited. The others are drawn: u is the SHA-256 of "
+    "“fingerprint|text|key” divided by 2 to the 256th, the text as it is hashed, w is 1 and the points, and "
+    "those with the smallest −ln(u)/w are drawn (Efraimidis and Spirakis, 2006). Of each member’s lots those "
+    "with the smallest SHA-256 of “fingerprint|text|KEY:lots/LOT” are looked at. Anyone can draw them again."
 )
 _WEIGHING: Final = "The points are certgen’s own weighing, and no standard’s."
 _METHOD: Final = (
@@ -279,13 +287,19 @@ def build_last_chapter(result: CoopResult) -> Chapter:
 
 def _visits(result: CoopResult) -> Section:
     views = {view.member.key: view for view in result.members}
-    how = f"{result.sample_basis}. {OWN_INSPECTIONS} {_DRAW}"
+    sample = result.sample
+    how = f"{sample.basis}. {OWN_INSPECTIONS} {_DRAW}"
+    key = (
+        f"The text of this draw: “{sample.key.text}”, hashed as {plain_text(sample.key.text)}. Fingerprint:"
+        f" {' '.join(write_fingerprint(sample.key.fingerprint))}. {say_order(sample)} {_WEIGHING}"
+    )
+    missed = "; ".join(f"{what}: {say_chance(chance)}" for what, chance in sample.misses)
     return Section(
         "visits",
         "Whom to visit",
         1,
         (
-            Prose((how, f"The text of this draw: “{result.sample_seed}”. {_WEIGHING}")),
+            Prose((how, key)),
             table(
                 "Members to visit",
                 (
@@ -298,8 +312,10 @@ def _visits(result: CoopResult) -> Section:
                         "text",
                         lambda visit: ", ".join(reason for reason, _ in views[visit.member].risk.reasons),
                     ),
+                    Column("Lots to look at", "text", say_visits),
                 ),
-                result.sample,
+                sample.visits,
+                note=f"The chance, at worst, that these visits miss it: {missed}. {MISS_BASIS}",
             ),
         ),
         style="chapter",

@@ -5,15 +5,16 @@ from __future__ import annotations
 import csv
 import io
 import json
+import shutil
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import pytest
 
 from certgen.cli import run
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-    import pytest
 
 COVERS = ("certgen.cli.writers.coop",)
 GOLDEN = Path(__file__).parent / "golden"
@@ -55,3 +56,55 @@ def test_a_folder_without_a_list_says_so(tmp_path: Path, capsys: pytest.CaptureF
     """Nothing to examine is an error in words."""
     assert 2 == run(["coop", str(tmp_path)])
     assert "there is no coop.yaml here" in capsys.readouterr().err
+
+
+def visits(capsys: pytest.CaptureFixture[str], folder: str, *more: str) -> dict[str, Any]:
+    """Whom to visit, as JSON."""
+    assert 2 == run(["coop", folder, *ON, "--no-cache", "--format", "json", *more])
+    found: dict[str, Any] = json.loads(capsys.readouterr().out)["sample"]
+    return found
+
+
+def test_visits_are_drawn_by_a_text_told_after_the_fingerprint(
+    root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The first run prints it, the second draws by both; more lots or another day are another fingerprint."""
+    folder = str(root / "example_coop")
+    noted = visits(capsys, folder)["fingerprint"]
+    drawn = visits(capsys, folder, "--frozen", noted, "--seed", "Dice: 4 4 1 6 2 5 3")
+    assert (noted, True, "dice4416253") == (
+        drawn["fingerprint"], drawn["frozen_first"], drawn["seed_as_hashed"],
+    )  # fmt: skip
+    for other in (["--visit-lots", "2"], ["--on", "2026-11-26"]):
+        assert 2 == run(["coop", folder, *ON, "--frozen", noted, "--seed", "Dice: 4 4 1 6 2 5 3", *other])
+        shown = capsys.readouterr()
+        assert ("", True) == (shown.out, "isn't what is here" in " ".join(shown.err.split()))
+
+
+def test_what_a_member_hands_in_afterwards_is_found(
+    root: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A blank line in one member's records, and the noted fingerprint is another's."""
+    folder = Path(shutil.copytree(root / "example_coop", tmp_path / "coop"))
+    noted = visits(capsys, str(folder))["fingerprint"]
+    with next((folder / "members" / "alder" / "2026").glob("*.yaml")).open("a", encoding="utf-8") as file:
+        file.write("\n")
+    assert 2 == run(["coop", str(folder), *ON, "--no-cache", "--frozen", noted, "--seed", "dice 4416253"])
+    assert "something that a member handed in changed since" in " ".join(capsys.readouterr().err.split())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--seed", "x"], "8 letters or digits"),
+        (["--frozen", "0" * 64], "give it with --seed"),
+        (["--frozen", "3f2a", "--seed", "rain at noon"], "64 digits"),
+        (["--visit-lots", "0"], "--visit-lots"),
+    ],
+)
+def test_a_wrong_draw_is_explained(
+    arguments: list[str], said: str, root: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Before any member is examined: exit code 2 and a way out."""
+    assert 2 == run(["coop", str(root / "example_coop"), *arguments])
+    assert said in " ".join(capsys.readouterr().err.split())

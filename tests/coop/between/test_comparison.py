@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 import pytest
 
 from certgen.cli.terminal import Terminal
 from certgen.cli.writers.coop import write_text
+from certgen.coop.between.comparison import VisitDraw, compare_members
 from certgen.coop.between.result import KINDS
 from certgen.coop.examination import MEMBER_LIMITS
 from certgen.coop.members.facts import Grams
@@ -31,6 +34,7 @@ COVERS = (
     "certgen.coop.members.external_lots",
     "certgen.coop.members.summary",
 )
+ON = date(2026, 11, 25)
 UNKNOWN = "Whether members' papers agree isn't known: the records of"
 
 
@@ -202,3 +206,33 @@ def test_the_same_records_twice_are_noticed(
     shutil.rmtree(folder / "members" / "B")
     shutil.copytree(folder / "members" / "A", folder / "members" / "B")
     assert "records-handed-in-twice" in {one.kind for one in examine(folder).disagreements}
+
+
+def test_everything_that_decides_a_visit_is_frozen(coop_of, summary) -> None:
+    """Who is on the list, what was handed in and found, the day, the lots of each: another fingerprint each.
+    The text isn't in it.
+    """
+    coop = coop_of("A", "B")
+    found = {"A": summary("A", fingerprint="1" * 64), "B": summary("B", fingerprint="2" * 64)}
+
+    def freeze(coop=coop, on=ON, found=found, **asked) -> str:
+        return compare_members(coop, on, found, visits=VisitDraw(**asked)).sample.key.fingerprint
+
+    changed = [
+        freeze(),
+        freeze(coop=replace(coop, members=(*coop.members[:1], replace(coop.members[1], name="x")))),
+        freeze(on=ON + timedelta(1)),
+        freeze(found={**found, "B": replace(found["B"], fingerprint="3" * 64)}),
+        freeze(found={**found, "B": replace(found["B"], state="lost")}),
+        freeze(each=4),
+    ]
+    assert len(set(changed)) == len(changed)
+    assert freeze() == freeze(text="dice 4 4 1 6 2 5 3", noted=True)
+
+
+def test_a_fingerprint_noted_without_a_text_proves_nothing(coop_of, summary) -> None:
+    """The office's own text stays the office's own."""
+    found = {"A": summary("A")}
+    key = compare_members(coop_of("A"), ON, found, visits=VisitDraw("", noted=True)).sample.key
+
+    assert (False, f"A test co-op {ON.isoformat()}") == (key.noted, key.text)
