@@ -6,7 +6,14 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from certgen.figures.arguments import Number, check_confidence, check_count, check_mass, check_proportion
+from certgen.figures.arguments import (
+    MOST_TESTED,
+    Number,
+    check_confidence,
+    check_count,
+    check_mass,
+    check_proportion,
+)
 from certgen.figures.distributions import beta_quantile, binomial_at_most
 
 #: Beyond this no orchard hangs bags, and the arithmetic loses its meaning.
@@ -31,7 +38,7 @@ def student_quantile(probability: float, freedom: int) -> float:
     For p > 1/2: t = sqrt(f·(1 - x)/x), x the beta quantile of 2(1 - p) at (f/2, 1/2). Standard.
     """
     check_confidence(probability)
-    check_count(freedom, "The degrees of freedom", least=1)
+    check_count(freedom, "The degrees of freedom", least=1, most=MOST_TESTED)
     if probability == 0.5:
         return 0.0
     tail = min(probability, 1 - probability)
@@ -75,7 +82,7 @@ def count_fruit(grams: Number, grams_a_fruit: Number, packed_share: float = 1.0)
 
 def count_bags(fruit: int, set_share: float) -> int:
     """Bags of which so many are to be expected to give fruit: ceil(F / s)."""
-    check_count(fruit, "The number of fruit", least=1)
+    check_count(fruit, "The number of fruit", least=1, most=MOST_FRUIT)
     check_proportion(set_share, "The share of bags that give fruit", zero=False)
     # A hair is taken off before rounding up: 3 / 0.3 is 10.000000000000002 in binary.
     return max(fruit, math.ceil(fruit / set_share * (1 - 1e-12)))
@@ -87,7 +94,7 @@ def count_bags_surely(fruit: int, set_share: float, confidence: float = 0.95) ->
     Smallest B with P(X < F) <= 1 - c, X binomial of B bags and the share s; found by halving, since more
     bags only help. Binomial, standard. Raises ValueError where it would take a million times the fruit.
     """
-    check_count(fruit, "The number of fruit", least=1)
+    check_count(fruit, "The number of fruit", least=1, most=MOST_FRUIT)
     check_proportion(set_share, "The share of bags that give fruit", zero=False)
     allowed = 1 - check_confidence(confidence)
     if set_share == 1:

@@ -12,6 +12,9 @@ from dataclasses import dataclass
 from certgen.figures.arguments import check_count, check_proportion
 from certgen.figures.distributions import binomial_chances
 
+#: More leaves than any tube or plate takes.
+MOST_LEAVES = 1000
+
 
 def dilute(sensitivity: float, leaves: int, carriers: int = 1) -> float:
     """The chance that a pool of so many leaves is found positive, if `carriers` of them carry: Se^(n/k).
@@ -21,7 +24,7 @@ def dilute(sensitivity: float, leaves: int, carriers: int = 1) -> float:
     Raises ValueError unless 1 <= carriers <= leaves.
     """
     check_proportion(sensitivity, "The sensitivity")
-    leaves = check_count(leaves, "The number of leaves in a pool", least=1)
+    leaves = check_count(leaves, "The number of leaves in a pool", least=1, most=MOST_LEAVES)
     carriers = check_count(carriers, "The number of carriers in a pool", least=1)
     if carriers > leaves:
         raise ValueError(f"{carriers} carriers among {leaves} leaves: there are not so many.")
@@ -37,7 +40,9 @@ def positive_chance(
     """
     check_proportion(prevalence, "The prevalence")
     check_proportion(specificity, "The specificity")
-    chances = binomial_chances(check_count(leaves, "The number of leaves in a pool", least=1), prevalence)
+    chances = binomial_chances(
+        check_count(leaves, "The number of leaves in a pool", least=1, most=MOST_LEAVES), prevalence
+    )
     found = math.fsum(
         chance * dilute(sensitivity, leaves, carriers)
         for carriers, chance in enumerate(chances)
@@ -71,7 +76,7 @@ def design_pools(
     perfect test and equal pools that is Dorfman's 1/n + 1 - (1-p)^n a tree. Raises ValueError for no trees.
     """
     trees = check_count(trees, "The number of trees", least=1)
-    leaves = min(trees, check_count(leaves, "The number of leaves in a pool", least=1))
+    leaves = min(trees, check_count(leaves, "The number of leaves in a pool", least=1, most=MOST_LEAVES))
     pools = -(-trees // leaves)
     small, larger = divmod(trees, pools)
     # So many pools hold one leaf more than the others.
@@ -92,7 +97,7 @@ def find_cheapest(
     Single leaves are among them: from a prevalence of about 31 % on no pool saves tests (1 - (1/3)^(1/3),
     perfect test). Raises ValueError for no trees.
     """
-    check_count(largest, "The largest pool", least=1)
+    check_count(largest, "The largest pool", least=1, most=MOST_LEAVES)
     sizes = range(1, min(check_count(trees, "The number of trees", least=1), largest) + 1)
     designs = [design_pools(trees, size, prevalence, sensitivity, specificity) for size in sizes]
     return min(designs, key=lambda design: (round(design.tests, 9), design.leaves))

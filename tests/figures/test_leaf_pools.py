@@ -91,6 +91,9 @@ def test_dilution_only_ever_hides(sensitivity, leaves, data):
         lambda: design_pools(5, 0, 0.1),
         lambda: find_cheapest(0, 5, 0.1),
         lambda: find_cheapest(5, 0, 0.1),
+        lambda: find_cheapest(10**9, 10**9, 0.1),
+        lambda: positive_chance(10**9, 0.1),
+        lambda: dilute(True, 2),
     ],
 )
 def test_what_cannot_be_is_refused(call):

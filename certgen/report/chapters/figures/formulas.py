@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.dossier.balance import HEADINGS, take_account
+from certgen.dossier.contamination import bound_pollen
 from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
 from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
 from certgen.dossier.shares import share_parents
@@ -38,7 +39,7 @@ class Worked(NamedTuple):
 def build_formulas(context: Context) -> Section:
     """The section of worked formulas; one that this season has no numbers for is left out."""
     result = context.result
-    listed = [*_balance(result), *_tests(result), *_odds(result), *_spot_check(result)]
+    listed = [*_balance(result), *_tests(result), *_odds(result), *_pollen(result), *_spot_check(result)]
     grid = table(
         "Formulas with numbers",
         (
@@ -158,6 +159,23 @@ def _odds(result: Result) -> Iterator[Worked]:
             "A provincial forest-seed standard; Lindgren and Kang’s status number",
         )
         break
+
+
+def _pollen(result: Result) -> Iterator[Worked]:
+    """The bound on foreign pollen of the first lot that has one."""
+    found = bound_pollen(result)
+    failures, fathers, carries = found.bags.failures, found.fathers, found.carries
+    if failures is None or fathers is None or carries is None:
+        return
+    for lot in found.lots[:1]:
+        yield Worked(
+            "Foreign pollen: the bound",
+            "(u + (1 − u) · f) · s · c: without a shown cover, failing at most, fathered by others, carrying",
+            f"lot {lot.lot}: ({percent(lot.uncovered)} + {percent(1 - lot.uncovered)} ·"
+            f" {percent(failures.at_most)}) · {fathers.usual or 0:g}\u00a0% · {carries.usual or 0:g}\u00a0% ="
+            f" {percent(lot.usual.carrying)}",
+            "Clopper and Pearson for f, one-sided 95 %; u from the records; s and c assumed",
+        )
 
 
 def _spot_check(result: Result) -> Iterator[Worked]:

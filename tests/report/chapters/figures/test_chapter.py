@@ -136,7 +136,7 @@ def test_formulas_have_their_numbers_put_in(context):
     assert {
         "Mass balance", "Germination: do replicates agree", "Germination: how sure",
         "No positive pool: the bound", "A tree’s chance after a negative", "A lot’s share to expect",
-        "Effective number of parents", "A spot check’s chance to miss, at worst",
+        "Effective number of parents", "Foreign pollen: the bound", "A spot check’s chance to miss, at worst",
     } == set(rows)  # fmt: skip
     assert all(all(cells) for cells in rows.values())
     assert "closing stock 331.962" in rows["Mass balance"][1].replace("\u00a0", " ")

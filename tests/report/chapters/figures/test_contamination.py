@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
@@ -10,6 +11,7 @@ from printed import cell_text
 from certgen.dossier.contamination import bound_pollen
 from certgen.examination import examine
 from certgen.report.chapters.figures.contamination import build_contamination
+from certgen.report.chapters.figures.formulas import build_formulas
 from certgen.report.chapters.figures.odds import percent
 from certgen.report.context import Context
 from certgen.typeset.parts import Grid, Prose
@@ -64,3 +66,17 @@ def test_without_a_look_nothing_is_bounded(seasons, tmp_path):
 
     assert "record each check of a bag" in prose.paragraphs[0]
     assert ["What the bound of foreign pollen rests on"] == [grid.caption for grid in grids]
+
+
+def test_the_worked_formula_gives_the_tables_figure(context):
+    """The numbers put in, multiplied here."""
+    (grid,) = build_formulas(context).parts
+    (worked,) = [
+        cell_text(row.cells[2]) for row in grid.rows if cell_text(row.cells[0]) == "Foreign pollen: the bound"
+    ]
+    shares = [float(number) / 100 for number in re.findall(r"([\d.]+)\u00a0%", worked)]
+    uncovered, covered, failing, fathering, carrying, bound = shares
+
+    assert 1 == uncovered + covered
+    assert bound == pytest.approx((uncovered + covered * failing) * fathering * carrying, rel=0.01)
+    assert percent(bound_pollen(context.result).lots[0].usual.carrying) == f"{100 * bound:.3g}\u00a0%"
