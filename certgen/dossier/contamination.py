@@ -41,8 +41,8 @@ _COVERED, _OPEN = ("covered", None), ("open", None)
 class BagsLookedAt:
     """This season's bags by what was found of them: `kinds` of failures, in the order of KINDS.
 
-    `failures` is None where no bag was looked at. `unlooked` are those that hang or hung and that nobody is
-    recorded to have looked at. `needed` is how many would have to be looked at, none of them failed, for at
+    `failures` is None where no bag was looked at. `unlooked` are those that hung and that no look shows to
+    have held or failed. `needed` is how many would have to be looked at, none of them failed, for at
     most half of the present bound; None without one.
     """
 
@@ -122,7 +122,8 @@ def _bound_lot(
 def look_at_bags(result: Result) -> BagsLookedAt:
     """This season's bags that hung by the day: how many were looked at, and how many had failed in what way.
 
-    A bag is looked at where a check found it intact in time, or anything was found wrong with it.
+    A bag counts where checks and its days show that it held while it was needed, or anything was found wrong
+    with it: a single look on the second day, and none after, would find too few that fail.
     """
     import pandas as pd
 
@@ -130,7 +131,8 @@ def look_at_bags(result: Result) -> BagsLookedAt:
     hung = case.own("bagging") & (case.bags["covered"] <= pd.Timestamp(result.on))
     kinds = _name_failures(result)[hung]
     failed = kinds != ""
-    checked = int((failed | case.protection["looked"][hung].notna()).sum())
+    held = (case.protection["state"][hung] == "held") & case.protection["looked"][hung].notna()
+    checked = int((failed | held).sum())
     counts = Counter(kinds[failed].tolist())
     failures = judge_failures(int(failed.sum()), checked) if checked else None
     return BagsLookedAt(

@@ -71,8 +71,9 @@ class FurtherTest:
 class PoolPlan:
     """Trees to screen, to wait for, to give a leaf of their own; each method's pools; further tests.
 
-    `singly` are trees whose results contradict one another: a pool can't settle them. `passing` is the chance
-    with which a carrier among the `standing` trees has passed so far, for the event that passes most easily.
+    `singly` are trees of a positive pool, or whose results contradict one another: no pool settles them.
+    `passing` is the chance with which a carrier among the `standing` trees has passed so far, for the event
+    that passes most easily.
     """
 
     variety: str | None
@@ -102,6 +103,9 @@ def plan_pools(
     standing = list_standing(result, variety)
     open_ = standing["verdict"].isin(["unscreened", "inconclusive"])
     samples = result.case.samples
+    unsure = samples["pooled"] & (samples["result"] == "positive") & (samples["doubt"] != "controls")
+    alone = (standing["verdict"] == "conflicting") | (open_ & standing["tree"].isin(samples["tree"][unsure]))
+    open_ &= ~alone
     pending = standing["tree"].isin(samples["tree"][samples["outcome"] == "pending"])
     trees = tuple(plain_values(standing["tree"][open_ & ~pending]))
     shares = tuple(dict.fromkeys(prevalences)) or _list_prevalences(result)
@@ -113,7 +117,7 @@ def plan_pools(
         variety=variety,
         trees=trees,
         waiting=tuple(plain_values(standing["tree"][open_ & pending])),
-        singly=tuple(plain_values(standing["tree"][standing["verdict"] == "conflicting"])),
+        singly=tuple(plain_values(standing["tree"][alone])),
         prevalences=shares,
         methods=tuple(
             _plan_method(result, method, len(trees), shares, given.get(key))

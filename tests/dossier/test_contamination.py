@@ -104,6 +104,14 @@ def test_a_bag_that_nobody_looked_at_says_nothing():
     assert (None, 1, None, ()) == (none.bags.failures, none.bags.unlooked, none.bags.needed, none.lots)
 
 
+def test_one_look_on_the_first_days_does_not_show_that_a_bag_held():
+    """Intact on the third day, taken off on nobody knows which: it isn't among those looked at."""
+    early = built.without(built.bag("B1", "T1", checks=(built.look(2),)), "uncovered")
+    found = look_at_bags(season(early, built.bag("B2", "T2")))
+
+    assert (0, 1, 1) == (found.failures.failed, found.failures.checked, found.unlooked)
+
+
 def test_a_bag_of_days_to_come_is_not_counted():
     """As of a day before it hung."""
     tables = {**built.one_line(), "harvests": [], "batches": [], "lots": [], "tests": []}

@@ -47,7 +47,7 @@ def test_the_trees_are_those_that_stand_unscreened(example):
 
 
 def test_trees_are_sorted_by_what_they_need():
-    """A leaf to take, a result to wait for, a contradiction for a leaf of its own, and those removed."""
+    """A leaf to take, a result to wait for, a contradiction or a positive pool, and those removed."""
     found = plan_pools(
         season(
             [
@@ -57,6 +57,8 @@ def test_trees_are_sorted_by_what_they_need():
                 built.tree("T4", removed=date(2026, 2, 1)),
                 built.tree("T5"),
                 built.tree("T6"),
+                built.tree("T7"),
+                built.tree("T8"),
             ],
             [
                 built.without(built.sample("S2", "T2"), "result", "reported", "report"),
@@ -64,12 +66,13 @@ def test_trees_are_sorted_by_what_they_need():
                 built.sample("S3b", "T3", method="gus", targets=(), result="positive"),
                 built.sample("S5", "T5", result="positive"),
                 built.sample("S6", "T6"),
+                built.pool("S7", "T7", "T8", result="positive"),
             ],
         )
     )
 
-    assert (("T1",), ("T2",), ("T3",)) == (found.trees, found.waiting, found.singly)
-    assert 4 == found.standing
+    assert (("T1",), ("T2",), ("T3", "T7", "T8")) == (found.trees, found.waiting, found.singly)
+    assert 6 == found.standing
 
 
 def test_sizes_are_the_figures_designs(example):

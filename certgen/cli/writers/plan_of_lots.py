@@ -142,7 +142,7 @@ def write_pollen(out: Terminal, plan: SeasonContamination) -> None:
         return
     out.text(_say_failures(plan, plan.bags.failures), 2)
     if plan.bags.unlooked:
-        out.text(f"{plan.bags.unlooked} more were never looked at.", 2, "yellow")
+        out.text(f"Of {plan.bags.unlooked} more no look tells whether they held.", 2, "yellow")
     if plan.bags.needed is not None:
         out.text(f"{plan.bags.needed} bags looked at, none of them failed, would halve that bound.", 2)
     out.heading("What it may have brought, at most")

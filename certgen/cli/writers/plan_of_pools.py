@@ -28,7 +28,7 @@ def write_pools(out: Terminal, plan: PoolPlan) -> None:
         out.text(f"Waiting for a result: {name('trees', plan.waiting, most=_MOST)}.")
     if plan.singly:
         out.text(
-            f"To be tested with a leaf of their own, for their results contradict one another: "
+            f"A leaf of their own, for a pool of theirs is positive or results contradict one another: "
             f"{name('trees', plan.singly, most=_MOST)}.",
         )
     if plan.trees:

@@ -40,7 +40,7 @@ def _say_bags(found: SeasonContamination) -> str:
     if failures is None:
         return _NO_BAG
     kinds = join(f"{whole(number)} {kind}" for kind, number in found.bags.kinds.items())
-    unlooked = f" {whole(found.bags.unlooked)} more were never looked at." if found.bags.unlooked else ""
+    unlooked = f" Of {whole(found.bags.unlooked)} more no look tells." if found.bags.unlooked else ""
     return (
         f"Of {whole(failures.checked)} bags of this season that were looked at {whole(failures.failed)} had"
         f" failed{f' ({kinds})' if kinds else ''}: {percent(failures.share)}, with exact limits from"
