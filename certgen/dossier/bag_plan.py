@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from certgen.dossier.season_rates import (
+    STEPS,
     Days,
     Rate,
     find_bags_a_tree,
@@ -15,7 +16,6 @@ from certgen.dossier.season_rates import (
     find_grams_a_fruit,
     find_left_to_sell,
     list_days,
-    say_practice,
 )
 from certgen.figures.bags_wanted import count_bags, count_bags_surely, count_fruit
 
@@ -30,10 +30,11 @@ class Dates:
     """When: bagged on `bag_on` the seed is ready between two days; to be ready by a day, bag by two others.
 
     `bag_by` holds even if each step is slow, `bag_latest` only if each is quick; both None unless a day was
-    asked for.
+    asked for. `missing` are the steps that neither records nor profile have days for.
     """
 
     steps: tuple[Days, ...]
+    missing: tuple[str, ...]
     bag_on: date
     ready_from: date
     ready_to: date
@@ -82,6 +83,11 @@ class BagPlan:
     bags_cautious: int | None
     dates: Dates
     leaves: LeafTests
+
+    @property
+    def own_limits(self) -> bool:
+        """Whether both cautious ends are limits of the records: only then is there a confidence."""
+        return self.bearing.own and self.grams_a_fruit.own
 
 
 def plan_bags(
@@ -150,9 +156,7 @@ def _after_one_test(result: Result, grams: float) -> Rate:
         return Rate(1.0, 1.0, "nothing kept back: no lot of this season says what is", own=False)
     used = seeds.usual * weight.usual / 1000
     share = grams / (grams + used)
-    return Rate(
-        share, share, f"one germination test of {seeds.usual:g} seeds; {say_practice(seeds)}", own=False
-    )
+    return Rate(share, share, f"one germination test of {seeds.usual:g} seeds ({seeds.mark})", own=False)
 
 
 def _find_dates(result: Result, ready_by: date | None) -> Dates:
@@ -161,6 +165,7 @@ def _find_dates(result: Result, ready_by: date | None) -> Dates:
         low, high = timedelta(sum(step.low for step in steps)), timedelta(sum(step.high for step in steps))
         return Dates(
             steps,
+            tuple(step for step in STEPS if step not in {one.step for one in steps}),
             result.on,
             result.on + low,
             result.on + high,

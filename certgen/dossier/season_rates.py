@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 BEARING: Final = "bags_bearing_pct"
 #: With fewer bags of known fate in this season, those of earlier seasons in reach are taken too.
 ENOUGH_BAGS: Final = 20
+#: From covering a bud to seed that is tested.
+STEPS: Final = ("covering to picking", "picking to dry seed", "germination test")
 _KEPT: Final = ("sampled", "retained", "discarded", "downgraded")
 
 
@@ -51,9 +53,9 @@ class Days:
     basis: str
 
 
-def say_practice(practice: Practice) -> str:
+def _say_practice(practice: Practice) -> str:
     """Where a figure of the crop comes from, in words."""
-    return f"the crop's figure, {practice.text()} ({practice.mark}): {practice.source}"
+    return f"the crop's {practice.text()}, {practice.mark}: {practice.source[0].lower()}{practice.source[1:]}"
 
 
 def find_bearing(result: Result, variety: str | None, confidence: float) -> Rate | None:
@@ -74,7 +76,7 @@ def find_bearing(result: Result, variety: str | None, confidence: float) -> Rate
     if usual is None or not usual.usual:
         return None
     low = usual.low or usual.usual
-    return Rate(usual.usual / 100, low / 100, say_practice(usual), own=False)
+    return Rate(usual.usual / 100, low / 100, _say_practice(usual), own=False)
 
 
 def _fates(result: Result, variety: str | None, *, own: bool) -> DataFrame:
@@ -194,18 +196,16 @@ def list_days(result: Result) -> tuple[Days, ...]:
     """
     case = result.case
     picked = case.picked
-    hung = _span("covering to picking", picked["date"] - picked["covered"])
+    hanging, drying, testing = STEPS
+    hung = _span(hanging, picked["date"] - picked["covered"])
     batches = case.processed.assign(
         dry=look_up(case.processed["batch_row"], case.season.table("batches")["drying.to"])
     )
-    dried = _span("picking to dry seed", batches["dry"] - batches["harvest_date"])
+    dried = _span(drying, batches["dry"] - batches["harvest_date"])
     days = [
-        hung or _practice_days(result, "covering to picking", ["days_covering_to_picking"]),
-        dried
-        or _practice_days(
-            result, "picking to dry seed", ["days_picking_to_extraction", _slowest_drying(result)]
-        ),
-        _practice_days(result, "germination test", ["germination_final_count_days"]),
+        hung or _practice_days(result, hanging, ["days_covering_to_picking"]),
+        dried or _practice_days(result, drying, ["days_picking_to_extraction", _slowest_drying(result)]),
+        _practice_days(result, testing, ["germination_final_count_days"]),
     ]
     return tuple(step for step in days if step is not None)
 

@@ -82,6 +82,7 @@ def test_a_plan_gives_the_grams_on_average(example):
     assert plan.bags * plan.bearing.usual >= plan.fruit > (plan.bags - 1) * plan.bearing.usual
     assert plan.fruit_cautious >= plan.fruit
     assert plan.bags_cautious > plan.bags
+    assert plan.own_limits
     assert plan.kept_g == pytest.approx(250 / plan.left.usual - 250)
 
 
@@ -104,6 +105,7 @@ def test_an_empty_season_has_the_crops_figures_and_says_so():
     assert "assumed" in plan.bearing.basis
     assert (None, None) == (plan.leaves.trees, plan.leaves.tests)
     assert plan.traced is None
+    assert not plan.own_limits
     assert all("the crop's figures" in step.basis for step in plan.dates.steps)
 
 
@@ -179,3 +181,13 @@ def test_days_beyond_the_calendar_are_refused_in_words(tmp_path):
 
     with pytest.raises(ValueError, match=r"more than a calendar holds.*germination test"):
         plan_bags(examine(tmp_path, ON), 10)
+
+
+def test_another_crop_has_its_own_figures_and_says_which_are_missing(tmp_path):
+    """Squash: half of the taped flowers bear 32.5 g each; its profile has no days for a germination test."""
+    built.write_season(tmp_path, details={"crop": "squash"})
+    plan = plan_bags(examine(tmp_path, ON), 500)
+
+    assert (0.5, 32.5) == (plan.bearing.usual, plan.grams_a_fruit.usual)
+    assert ("germination test",) == plan.dates.missing
+    assert ["covering to picking", "picking to dry seed"] == [step.step for step in plan.dates.steps]

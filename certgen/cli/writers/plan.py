@@ -11,7 +11,7 @@ from certgen.dossier.bag_plan import BagPlan
 from certgen.dossier.contamination import SeasonContamination
 from certgen.dossier.parent_plan import ParentPlan
 from certgen.dossier.pool_plan import PoolPlan
-from certgen.rules.wording import day
+from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -56,8 +56,8 @@ def _write_bags(out: Terminal, plan: BagPlan) -> None:
         out.text(f"No number of bags makes it sure with {sure}: too little is on record.", 2)
     else:
         out.text(
-            f"{plan.bags_cautious} bags to be sure of it with {sure}, for {plan.fruit_cautious} fruit, at "
-            "the cautious end of each figure below.",
+            f"{plan.bags_cautious} bags{_say_how_sure(plan)}, for {plan.fruit_cautious} fruit, at the "
+            "cautious end of each figure below.",
             2,
         )
     out.heading("What it is reckoned from")
@@ -71,13 +71,19 @@ def _write_bags(out: Terminal, plan: BagPlan) -> None:
     if plan.traced is not None and plan.traced < 1:
         packed = f"Of what this season packed {_percent(plan.traced)} is traced"
         out.text(f"{packed}; the plan takes it that all will be.", 2)
-    out.text(
-        f"Cautious figures out of the records are one-sided limits at {sure} each; taken together they are "
-        "more cautious than that.",
-        2,
-    )
+    if plan.bearing.own or plan.grams_a_fruit.own:
+        out.text(
+            f"Cautious figures out of the records are one-sided limits at {sure} each; taken together they "
+            "are more cautious than that.",
+            2,
+        )
     _write_dates(out, plan.dates)
     _write_leaf_tests(out, plan, plan.leaves)
+
+
+def _say_how_sure(plan: BagPlan) -> str:
+    """The confidence, where records give both limits: a range of practice has none."""
+    return f" to be sure of it with {_percent(plan.confidence)}" if plan.own_limits else ""
 
 
 def _write_rate(out: Terminal, what: str, rate: Rate, say: Callable[[float], str]) -> None:
@@ -87,6 +93,8 @@ def _write_rate(out: Terminal, what: str, rate: Rate, say: Callable[[float], str
 def _write_dates(out: Terminal, dates: Dates) -> None:
     out.heading("When")
     out.table((step.step, f"{step.low} to {step.high} days", step.basis) for step in dates.steps)
+    if dates.missing:
+        out.text(f"No figure for {join(dates.missing)}: add those days yourself.", 2, "yellow")
     out.text(
         f"Bagged on {day(dates.bag_on)}, the seed is ready between {day(dates.ready_from)} and "
         f"{day(dates.ready_to)}.",

@@ -102,6 +102,8 @@ def _describe_bags(plan: BagPlan) -> dict[str, Any]:
             {"step": step.step, "days_low": step.low, "days_high": step.high, "basis": step.basis}
             for step in dates.steps
         ],
+        "steps_missing": list(dates.missing),
+        "own_limits": plan.own_limits,
         "dates": {
             "bagged_on": dates.bag_on,
             "ready_from": dates.ready_from,

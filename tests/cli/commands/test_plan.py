@@ -104,7 +104,7 @@ def test_nothing_on_record_is_told_and_no_fault(kind, form, empty, capsys):
         assert kind == json_of(capsys, "plan")["kind"]
     if form == "text":
         says = {
-            "bags": "the crop's figure",
+            "bags": "the crop's 30 to 90 %, assumed",
             "pools": "No standing tree is left to screen",
             "parents": "record bags, pickings, runs",
             "seed": "record what is packed",
