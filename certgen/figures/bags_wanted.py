@@ -81,7 +81,7 @@ def count_fruit(grams: Number, grams_a_fruit: Number, packed_share: float = 1.0)
 
 
 def count_bags(fruit: int, set_share: float) -> int:
-    """Bags of which so many are to be expected to give fruit: ceil(F / s)."""
+    """Bags of which so many are to be expected to give fruit, one each: ceil(F / s)."""
     check_count(fruit, "The number of fruit", least=1, most=MOST_FRUIT)
     check_proportion(set_share, "The share of bags that give fruit", zero=False)
     # A hair is taken off before rounding up: 3 / 0.3 is 10.000000000000002 in binary.
@@ -89,7 +89,7 @@ def count_bags(fruit: int, set_share: float) -> int:
 
 
 def count_bags_surely(fruit: int, set_share: float, confidence: float = 0.95) -> int:
-    """The fewest bags of which at least so many give fruit with the confidence.
+    """The fewest bags of which at least so many give fruit, one each, with the confidence.
 
     Smallest B with P(X < F) <= 1 - c, X binomial of B bags and the share s; found by halving, since more
     bags only help. Binomial, standard. Raises ValueError where it would take a million times the fruit.

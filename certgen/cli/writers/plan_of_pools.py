@@ -28,7 +28,7 @@ def write_pools(out: Terminal, plan: PoolPlan) -> None:
         out.text(f"Waiting for a result: {name('trees', plan.waiting, most=_MOST)}.")
     if plan.singly:
         out.text(
-            f"A leaf of their own, for a pool of theirs is positive or results contradict one another: "
+            "A leaf of their own, for a pool of theirs is positive or results contradict one another: "
             f"{name('trees', plan.singly, most=_MOST)}.",
         )
     if plan.trees:
@@ -36,10 +36,9 @@ def write_pools(out: Terminal, plan: PoolPlan) -> None:
             _write_method(out, plan, method)
         out.line()
         out.text(
-            "Tests: pools, and each tree of a positive pool once more (Dorfman). Missed: the "
-            "chance that a pool "
-            "with one carrier comes out negative, so that all its trees pass; a carrier among n "
-            "leaves is found "
+            "Tests: pools, and each tree of a positive pool once more (Dorfman); a pool that misses a "
+            "carrier saves those, so the fewest tests aren't the surest. Missed: the chance that a pool with "
+            "one carrier comes out negative, so that all its trees pass; a carrier among n leaves is found "
             "with a single leaf's chance to the power of n (assumed; no source was read).",
             0,
             "dim",
@@ -61,7 +60,7 @@ def _write_method(out: Terminal, plan: PoolPlan, method: MethodPools) -> None:
         (
             str(designs[0].leaves),
             str(designs[0].pools),
-            say_chance(designs[0].missed),
+            _say_chance(designs[0].missed),
             *(_say_tests(method, design.tests) for design in designs),
         )
         for designs in method.sizes
@@ -82,20 +81,19 @@ def _write_further(out: Terminal, plan: PoolPlan) -> None:
         out.text("No tree stands, or no event is of concern, so there is nothing to lower.", 2)
         return
     out.text(
-        f"A carrier among the {plan.standing} trees that stand and aren't positive would have "
-        "passed so far with "
-        f"a chance of {say_chance(plan.passing)}: the average over the trees, for the event of concern "
+        f"A carrier among the {plan.standing} trees that stand and aren't positive would have passed so far "
+        f"with a chance of {_say_chance(plan.passing)}: the average over the trees, for the event of concern "
         f"({join(plan.events)}) that passes most easily.",
         2,
     )
     helping = [one for one in plan.further if one.passing < plan.passing - 1e-9]
     if not helping:
-        out.text("No single further test lowers that: some event of concern is seen by none of them.", 2)
+        out.text("No further test lowers that by itself: where several events pass alike, one for each.", 2)
         return
     rows = [("then", "tests", "a leaf of each tree by")]
     for one in helping:
         cost = "" if one.cost is None else f" ({one.cost:.2f})"
-        rows.append((say_chance(one.passing), f"{one.tests}{cost}", _say_test(one)))
+        rows.append((_say_chance(one.passing), f"{one.tests}{cost}", _say_test(one)))
     out.table(rows)
     out.text(
         "Methods are taken to fail independently of one another; repeats of one count once (assumed).",
@@ -113,7 +111,7 @@ def _say_test(test: FurtherTest) -> str:
     return f"{test.title} for {join(shown, 'or')}"
 
 
-def say_chance(chance: float) -> str:
+def _say_chance(chance: float) -> str:
     """A chance with at most two figures; one below a thousandth is said to be below it."""
     return "below 0.1 %" if 0 < chance < 0.001 else f"{100 * chance:.2g} %"
 

@@ -209,3 +209,9 @@ def test_a_season_that_was_read_in_part_ends_with_2(example_copy, capsys):
     printed = capsys.readouterr()
     assert "RC-26-1" in printed.out
     assert printed.err
+
+
+def test_a_folder_that_holds_no_season_is_told_in_json_too(tmp_path, capsys):
+    """Only errors, as the schema has it."""
+    assert 2 == plan(tmp_path, "seed", "--format", "json")
+    assert ["errors"] == list(json_of(capsys, "plan"))
