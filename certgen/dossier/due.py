@@ -17,6 +17,7 @@ from certgen.figures.ledger import stock_on
 from certgen.figures.validity import add_years, last_ship_day
 from certgen.records.joining.farm import seasons_of
 from certgen.records.rows import look_up, plain_rows
+from certgen.rules.growing.selection import list_unfit
 from certgen.rules.seed.departures import tests_of
 
 if TYPE_CHECKING:
@@ -98,7 +99,8 @@ def _state(on: date, first: date | None, last: date | None) -> State:
 
 
 def _cleared(result: Result) -> Iterator[Due]:
-    """Trees of the sexes that bear seed, standing on the day, on land and with a result that clears them.
+    """Trees of the sexes that bear seed, standing on the day, fit as parents and with a result that clears
+    them.
 
     A tree is cleared from the day on which the clearing sample's result came in, where that is on record,
     not from the day of the leaf: until then its sample is outstanding.
@@ -110,7 +112,9 @@ def _cleared(result: Result) -> Iterator[Due]:
     wanted = (*result.profile.role("seed_parents"), *result.profile.role("needs_pollen_parent"))
     standing = trees["removed"].isna() | (trees["removed"] > on)
     known = trees["cleared"] <= on
-    ready = trees[(trees["verdict"] == "clear") & known & standing & trees["sex"].isin(wanted)]
+    unfit = [tree for tree, since in list_unfit(result.case).items() if since <= result.on]
+    fit = trees["sex"].isin(wanted) & ~trees["tree"].isin(unfit)
+    ready = trees[(trees["verdict"] == "clear") & known & standing & fit]
     names = ("tree", "block", "row", "position", "variety", "cleared", "clearing_sample")
     odds = weigh_trees(result)
     for tree, block, row, position, variety, cleared, sample in _rows(ready, *names):

@@ -167,6 +167,7 @@ _DESCRIPTIONS: Final[Mapping[str, Callable[[Mapping[str, Any]], list[str]]]] = {
         *([f"report {record['report']}"] if "report" in record else []),
     ],
     "bagging": lambda record: [_on(record, "covered", "put on"), *_text(record, "stage", "outcome")],
+    "observations": lambda record: [*_text(record, "kind", "seen"), _on(record, "date", "on")],
     "harvests": lambda record: [
         _on(record, "date", "picked"),
         f"{record['fruits']} fruit",

@@ -10,6 +10,7 @@ NOUNS: Final = {
     "blocks": ("block", "blocks"),
     "plantings": ("planting", "plantings"),
     "trees": ("tree", "trees"),
+    "observations": ("observation", "observations"),
     "rounds": ("round", "rounds"),
     "letters": ("letter", "letters"),
     "screening": ("sample", "samples"),

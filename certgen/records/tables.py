@@ -33,6 +33,7 @@ TABLE_NAMES: Final = (
     "blocks",
     "plantings",
     "trees",
+    "observations",
     "rounds",
     "letters",
     "screening",

@@ -29,6 +29,7 @@ STAGE_MODULES: Final = (
     "growing.orchard",
     "growing.plantings",
     "growing.parents",
+    "growing.selection",
     "samples.screening",
     "samples.detection",
     "pollination.bagging",

@@ -30,6 +30,7 @@ EXPECTED_TABLES = sorted(
         "blocks",
         "plantings",
         "trees",
+        "observations",
         "rounds",
         "letters",
         "screening",

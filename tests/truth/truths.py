@@ -19,7 +19,7 @@ KEYS = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "screening": "sample", "bagging": "bag",
     "harvests": "harvest", "batches": "batch", "cleaning": "cleaning", "lots": "lot", "tests": "test",
     "movements": "movement", "inputs": "input", "incidents": "incident", "explanations": "rule",
-    "rounds": "round", "letters": "letter",
+    "rounds": "round", "letters": "letter", "observations": "observation",
 }  # fmt: skip
 
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 #: Which tables share a file, in the order of the job.
 FILES: Mapping[str, tuple[str, ...]] = {
     "land.yaml": ("blocks", "plantings", "inputs"),
-    "trees.yaml": ("trees", "letters", "screening"),
+    "trees.yaml": ("trees", "observations", "letters", "screening"),
     "bagging.yaml": ("rounds", "bagging"),
     "harvests.yaml": ("harvests",),
     "seed.yaml": ("batches", "cleaning", "lots", "tests"),

@@ -25,6 +25,7 @@ FORMAT: Final = 2
 _FACTS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]]] = {
     "plantings": (("planted",), ("origin.certificate",), ()),
     "trees": (("removed",), (), ()),
+    "observations": (("date",), (), ()),
     "screening": (("collected",), ("report",), ()),
     "bagging": (("covered",), (), ()),
     "harvests": (("date",), (), ("weight", "fruits")),

@@ -41,7 +41,7 @@ LASTING: Final = ("blocks", "plantings", "trees")
 _DAYS: Final = {
     "screening": "collected", "bagging": "covered", "harvests": "date", "batches": "date",
     "cleaning": "date", "lots": "packed", "tests": "date", "movements": "date", "inputs": "date",
-    "incidents": "date", "rounds": "date", "letters": "reported",
+    "incidents": "date", "rounds": "date", "letters": "reported", "observations": "date",
 }  # fmt: skip
 
 

@@ -63,6 +63,19 @@ _KINDS: Final = (
         },
     ),
     _Kind(
+        "observations",
+        "selection",
+        "Selection of the parents",
+        "No observation of trees is recorded.",
+        {
+            "Date": ("date",),
+            "Trees": ("trees",),
+            "Seen": ("kind", "seen", "sex"),
+            "Decision": ("decision", "because"),
+            "By": ("by",),
+        },
+    ),
+    _Kind(
         "inputs",
         "inputs",
         "Inputs",

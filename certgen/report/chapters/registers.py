@@ -69,6 +69,14 @@ COLUMNS: Final[dict[str, tuple[FieldColumn, ...]]] = {
         FieldColumn("Sex", ("sex",), 1.2),
         FieldColumn("Removed", ("removed", "removed_because"), 2),
     ),
+    "observations": (
+        FieldColumn("Observation", ("observation",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Trees", ("trees",), 1.6),
+        FieldColumn("Seen", ("kind", "seen", "sex"), 3),
+        FieldColumn("Decision", ("decision", "because"), 2.4),
+        FieldColumn("By", ("by",)),
+    ),
     "screening": (
         FieldColumn("Sample", ("sample",)),
         FieldColumn("Tree", ("tree", "trees"), 1.2),
@@ -184,6 +192,7 @@ COLUMNS: Final[dict[str, tuple[FieldColumn, ...]]] = {
 _PAGES: Final = {
     "blocks": "land",
     "plantings": "land",
+    "observations": "selection",
     "inputs": "inputs",
     "cleaning": "cleaning",
     "incidents": "incidents",
