@@ -21,7 +21,7 @@ def _barren(plot: Plot) -> Record:
     """A new tree that bears nothing."""
     one = plot.choose([tree for tree in plot.rows("trees") if "removed" not in tree])
     place = {"row": "99", "position": plot.fresh()}
-    return plot.add("trees", planting=one["planting"], sex="hermaphrodite", **place)
+    return plot.add("trees", planting=one["planting"], sex=one["sex"], **place)
 
 
 @plants
@@ -47,7 +47,10 @@ def observation_undecided(plot: Plot) -> Any:
 
 @plants
 def sex_seen_differs(plot: Plot) -> Any:
-    return "observations", _see(plot, [_barren(plot)["tree"]], "sex", sex="female"), "sex"
+    tree = _barren(plot)
+    # Not every crop has both.
+    plot.need(tree["sex"] == "hermaphrodite")
+    return "observations", _see(plot, [tree["tree"]], "sex", sex="female"), "sex"
 
 
 @plants
