@@ -10,9 +10,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
 from certgen.dossier.due import may_hang
-from certgen.figures.draws import allot, count_in_strata, draw_in_strata, freeze, mix_key, worst_miss
+from certgen.figures.draws import (
+    allot,
+    count_in_strata,
+    digest_json,
+    draw_in_strata,
+    freeze,
+    mix_key,
+    worst_miss,
+)
 from certgen.records.quantities import format_mass
 from certgen.records.rows import look_up, plain_rows, plain_values
+from certgen.records.tables import load_tables
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:
@@ -98,7 +107,8 @@ class SpotCheck:
     """A draw: what it was drawn from on what day, by what key, what it found, and what it can miss.
 
     `strata` and `taken` count the items and those drawn in each group. `misses` gives for numbers of faulty
-    items the chance, at worst, that the sample holds none of them.
+    items the chance, at worst, that the sample holds none of them. `doubled` are identifiers that several
+    records bear: each is drawn from once.
     """
 
     asked: Asked
@@ -108,6 +118,7 @@ class SpotCheck:
     taken: Mapping[str, int]
     drawn: tuple[Drawn, ...]
     misses: tuple[tuple[int, float], ...]
+    doubled: tuple[str, ...] = ()
 
     @property
     def kind(self) -> Kind:
@@ -172,10 +183,20 @@ def _group(items: DataFrame, by: By) -> dict[str, list[str]]:
 
 def freeze_draw(result: Result, asked: Asked, records: str) -> str:
     """The fingerprint of what a draw rests on before its text is known: the digest of the `records`, what is
-    asked, and the day.
+    asked, the day, and the items that were found to draw from, so that no other version of certgen finds
+    others under it.
+
+    The items are told by the SHA-256 of a JSON object: each group with its items in order, keys sorted.
     """
-    basis = "on record" if asked.on_record else "there"
-    return freeze(records, kind=asked.kind, by=asked.by, basis=basis, on=result.on.isoformat())
+    strata = {name: sorted(group) for name, group in list_strata(result, asked).items()}
+    return freeze(
+        records,
+        kind=asked.kind,
+        by=asked.by,
+        basis="on record" if asked.on_record else "there",
+        on=result.on.isoformat(),
+        items=digest_json(strata),
+    )
 
 
 def plan_size(sizes: Iterable[int], share: float, confidence: float) -> int:
@@ -213,6 +234,7 @@ def draw_check(result: Result, asked: Asked, key: DrawKey, size: int) -> SpotChe
             )
         ),
         misses=tuple((number, float(worst_miss(sizes, taken, number))) for number in faults),
+        doubled=find_doubled(result, asked),
     )
 
 
@@ -246,6 +268,13 @@ def _list_items(result: Result, asked: Asked) -> DataFrame:
     return items[items["id"].notna() & ~items["id"].duplicated()]
 
 
+def find_doubled(result: Result, asked: Asked) -> tuple[str, ...]:
+    """The identifiers that stand on more than one record of the season and kind, each once, in order."""
+    table = {"bags": "bagging", "trees": "trees", "lots": "lots"}[asked.kind]
+    names = result.season.table(table)[load_tables()[table].key]
+    return tuple(sorted(set(names[names.duplicated() & names.notna()].tolist())))
+
+
 def _list_bags(result: Result, on_record: bool) -> DataFrame:
     import pandas as pd
 
@@ -265,7 +294,8 @@ def _list_bags(result: Result, on_record: bool) -> DataFrame:
     off = bags["uncovered"] <= on
     lost = bags["outcome"].isin(["dropped", "lost"]) & (bags["uncovered"].isna() | off)
     gone = bags["bag"].isin(picked.loc[picked["date"] <= on, "bag"])
-    hangs = (bags["covered"] <= on) & ~lost & ~gone & (case.own("bagging") | may_hang(result, bags))
+    # Nor may a day left out take a bag from the draw: one that nothing says is gone, or yet to come, hangs.
+    hangs = ~(bags["covered"] > on) & ~lost & ~gone & (case.own("bagging") | may_hang(result, bags))
     what = pd.Series("the bag", bags.index, dtype="str").mask(off, "the fruit, its bag is off")
     return bags.assign(hangs=what)[hangs]
 
@@ -297,7 +327,8 @@ def _list_lots(result: Result, on_record: bool) -> DataFrame:
     empty = pd.Series("", lots.index, dtype="str")
     lots = lots.assign(id=lots["lot"], held_mg=held, block=empty, row=empty, position=empty)
     chosen = lots["lot"].isin(case.lots_told)
-    return lots[chosen] if on_record else lots[chosen & (held > case.scale_step_mg)]
+    # Of a lot that no book holds nobody knows that it is gone.
+    return lots[chosen] if on_record else lots[chosen & (held > case.scale_step_mg).fillna(True)]
 
 
 def _walk(text: str) -> tuple[int, str]:

@@ -47,6 +47,13 @@ TEXT_LEAST: Final = 8
 DIGITS: Final = 64
 
 
+def digest_json(content: object) -> str:
+    """The SHA-256 of what JSON writes of it in ASCII, keys sorted, without blanks."""
+    return hashlib.sha256(
+        json.dumps(content, sort_keys=True, separators=(",", ":")).encode("ascii")
+    ).hexdigest()
+
+
 def freeze(records: str, **asked: str) -> str:
     """The fingerprint to note: SHA-256 of the records' own digest and of what is asked, 64 hexadecimal
     digits.
@@ -54,8 +61,7 @@ def freeze(records: str, **asked: str) -> str:
     It is taken of the JSON object {"records": digest, and what is asked by name}, keys sorted, without
     blanks, in ASCII.
     """
-    written = json.dumps({"records": records, **asked}, sort_keys=True, separators=(",", ":"))
-    return hashlib.sha256(written.encode("ascii")).hexdigest()
+    return digest_json({"records": records, **asked})
 
 
 def read_fingerprint(typed: str) -> str:

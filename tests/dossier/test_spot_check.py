@@ -133,23 +133,26 @@ def test_the_sheet_shows_the_tag_as_it_is_recorded(seasons):
 @pytest.mark.parametrize(
     ("days", "hangs"),
     [
-        (-1, set()),
-        (0, {"B", "B-off", "B-picked", "B-lost-later"}),
-        (5, {"B", "B-off", "B-picked"}),
-        (12, {"B", "B-off", "B-picked"}),
-        (147, {"B", "B-off"}),
+        (-1, {"B-undated"}),
+        (0, {"B", "B-off", "B-picked", "B-lost-later", "B-undated"}),
+        (5, {"B", "B-off", "B-picked", "B-undated"}),
+        (12, {"B", "B-off", "B-picked", "B-undated"}),
+        (147, {"B", "B-off", "B-undated"}),
     ],
 )
 def test_bags_are_drawn_while_they_or_their_fruit_hang(seasons, days, hangs):
     """From the day of covering; a dropped one until it was taken off, a picked one until it was picked.
-    One of which nobody wrote when it was lost, or put on, is nowhere to be found."""
+
+    One of which nobody wrote when it was lost is nowhere to be found; one whose day of covering was left out
+    is asked for: silence takes nothing from the draw.
+    """
     bags = [
         seasons.bag("B", "T1", uncovered=None, outcome=None, fruit_marked=None),
         seasons.bag("B-off", "T1"),
         seasons.bag("B-picked", "T1"),
         seasons.bag("B-lost-later", "T1", uncovered=seasons.COVERED + timedelta(5), outcome="lost"),
         seasons.bag("B-lost", "T1", uncovered=None, outcome="lost"),
-        seasons.bag("B-never", "T1", covered=None),
+        seasons.bag("B-undated", "T1", covered=None),
     ]
     bags = [{name: value for name, value in bag.items() if value is not None} for bag in bags]
     season = seasons.season_of(
@@ -161,6 +164,19 @@ def test_bags_are_drawn_while_they_or_their_fruit_hang(seasons, days, hangs):
     )
 
     assert hangs == there(examine_season(season, seasons.COVERED + timedelta(days)), "bags")
+
+
+def test_a_number_on_two_records_is_said(seasons):
+    """Each number is drawn once; that it stands twice is told, so that nobody hides a bag behind another."""
+    season = seasons.season_of(
+        blocks=[seasons.block()],
+        plantings=[seasons.planting()],
+        trees=[seasons.tree("T1"), seasons.tree("T2")],
+        bagging=[seasons.bag("B1", "T1"), seasons.bag("B1", "T2"), seasons.bag("B2", "T2")],
+    )
+    check = draw_check(examine_season(season, ON), ALL, KEY, 2)
+
+    assert (("B1",), {"B1", "B2"}) == (check.doubled, drawn(check))
 
 
 def test_what_hangs_is_said(seasons):

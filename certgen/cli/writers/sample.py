@@ -69,6 +69,13 @@ def write_check(result: Result, check: SpotCheck) -> None:
         out.line(f"  {line}")
     out.text(say_order(check), 0, "" if check.key.noted else "yellow")
     _write_left_out(out, result)
+    if check.doubled:
+        out.text(
+            f"Several records bear the same number, and each of these is drawn from once: "
+            f"{join(check.doubled)}. Ask for both things.",
+            0,
+            "yellow",
+        )
     if not check.population:
         out.text(_say_nothing(result, check.asked))
         return
@@ -93,10 +100,8 @@ def _write_misses(out: Terminal, check: SpotCheck) -> None:
         what = f"{faults} of {check.population} {'is' if faults == 1 else 'are'} faulty"
         worst = " at worst" if len(check.strata) > 1 else ""
         out.line(f"  If {what}: missed with a chance of {say_chance(chance)}{worst}.")
-    if len(check.strata) > 1:
-        out.text(
-            "At worst: the faulty ones lie where the draw is thinnest, and whoever looks sees each fault.", 2
-        )
+    worst = "At worst: the faulty ones lie where the draw is thinnest. " if len(check.strata) > 1 else ""
+    out.text(f"{worst}Whoever looks is taken to see what is wrong.", 2)
 
 
 def _say_groups(asked: Asked) -> str:

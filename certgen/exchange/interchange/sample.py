@@ -85,6 +85,7 @@ def build_spot_check(result: Result, check: SpotCheck) -> dict[str, Any]:
             }
             for item in check.drawn
         ],
+        "doubled": list(check.doubled),
         "misses": [{"faulty": faults, "chance_at_worst": chance} for faults, chance in check.misses],
     }
 
