@@ -10,18 +10,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any, Literal
 
 from certgen.dossier.odds import weigh_trees
 from certgen.figures.ledger import stock_on
-from certgen.figures.validity import add_years, last_ship_day
+from certgen.figures.validity import add_years, keeps_until, last_ship_day
 from certgen.records.joining.farm import seasons_of
 from certgen.records.rows import look_up, plain_rows
 from certgen.rules.growing.selection import list_unfit
 from certgen.rules.seed.departures import tests_of
+from certgen.rules.wording import count
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from pandas import DataFrame, Series
 
@@ -202,27 +204,29 @@ def _stock(result: Result) -> dict[str, int]:
 
 def _germination(result: Result) -> Iterator[Due]:
     """Until when each lot in stock may be sold on its newest germination test."""
-    months = [
-        (int(demand.value), f"{demand.clause} ({demand.mark})")  # type: ignore[arg-type]
+    # Seed law counts to the end of a month, practice to the day.
+    terms: list[tuple[Callable[[date], date], str]] = [
+        (partial(last_ship_day, months=int(demand.value)), f"{demand.clause} ({demand.mark})")  # type: ignore[arg-type]
         for _, demand in result.case.demand("ship_by_months")
     ]
     usual = result.case.practice("germination_test_age_months")
     if usual is not None and usual.high is not None:
-        months.append((int(usual.high), f"{usual.title.lower()}: {usual.text()} ({usual.mark})"))
-    if not months:
+        told = f"{usual.title.lower()}: {usual.text()} ({usual.mark})"
+        terms.append((partial(keeps_until, months=usual.high), told))
+    if not terms:
         return
-    limit, basis = min(months)
     tests = tests_of(result.case, "germination")
     newest = dict(_rows(tests[tests["date"] <= _stamp(result)], "lot", "date"))
     for lot, mass in _stock(result).items():
         day = newest.get(lot)
         about = f"{mass / 1000:g} g in stock"
         if day is None:
+            basis = min((end(result.on), told) for end, told in terms)[1]
             yield Due(
                 "germination test", "lots", lot, f"{about}, no test on record", None, None, "overdue", basis
             )
             continue
-        last = last_ship_day(day, limit)
+        last, basis = min((end(day), told) for end, told in terms)
         yield Due("germination test", "lots", lot, about, None, last, _state(result.on, None, last), basis)
 
 
@@ -233,7 +237,7 @@ def _storage(result: Result) -> Iterator[Due]:
         usual = result.case.practice("storage_months_" + storage.replace(" ", "_")) if storage else None
         if lot not in stock or packed is None or usual is None or usual.high is None:
             continue
-        last = last_ship_day(packed, int(usual.high))
+        last = keeps_until(packed, usual.high)
         basis = f"{usual.title.lower()}: {usual.text()} ({usual.mark})"
         yield Due(
             "storage",
@@ -258,7 +262,7 @@ def _incidents(result: Result) -> Iterator[Due]:
 def _retention(result: Result) -> Iterator[Due]:
     """Records and samples, with the last day that they are to be kept."""
     for one in list_retention(result):
-        years = f"{one.years} year{'' if one.years == 1 else 's'}"
+        years = count(one.years, "year")
         table = "season" if one.what == "records of the season" else "lots"
         state: State = "ready" if one.until is not None and result.on > one.until else "later"
         about = f"{one.what}: {years} from when {one.why}" if table == "lots" else f"{one.what}: {years}"

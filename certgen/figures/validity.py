@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import calendar
+import math
 from dataclasses import dataclass
-from datetime import MAXYEAR, date
+from datetime import MAXYEAR, date, timedelta
 from fractions import Fraction
 
 from certgen.figures.arguments import Number, check_count, check_mass, exact
@@ -44,6 +45,24 @@ def months_later(day: date, months: int) -> date:
     """
     year, month = _count_on(day, months)
     return date(year, month, min(day.day, calendar.monthrange(year, month)[1]))
+
+
+def keeps_until(day: date, months: Number) -> date:
+    """The last day of so many months of practice, as how long seed keeps in a store: months_later's.
+
+    A part of a month counts as whole days of the month that it falls in, rounded down. Raises ValueError for
+    a negative number of months, or more than a thousand years of them.
+    """
+    term = exact(months)
+    if term < 0:
+        raise ValueError(f"A term of months cannot be negative, and is {float(term):g}.")
+    whole = months_later(day, math.floor(term))
+    part = term - math.floor(term)
+    return (
+        whole + timedelta(math.floor(part * (months_later(day, math.floor(term) + 1) - whole).days))
+        if part
+        else whole
+    )
 
 
 def _count_on(day: date, months: int) -> tuple[int, int]:

@@ -100,6 +100,22 @@ def test_a_lot_sold_out_needs_no_test(seasons):
     assert [] == dues(seasons, on, "germination test", movements=[seasons.sale("M1", "L1", 40)], **tables)
 
 
+def test_practice_counts_to_the_day_and_seed_law_to_the_end_of_a_month(seasons):
+    """A test of 7 August holds six months of practice until 7 February; seed law's five until 31 January."""
+    tested, packed = seasons.PICKED + timedelta(60), seasons.PICKED + timedelta(40)
+    tables = {
+        "lots": [seasons.lot("L1", [{"batch": "X1", "weight": "40 g"}], 40, storage="open room")],
+        "tests": [seasons.germination("G1", "L1")],
+    }
+    on = date(2026, 8, 31)
+    assert (date(2026, 8, 7), date(2026, 7, 18)) == (tested, packed)
+
+    assert [("L1", None, date(2027, 2, 7), "later")] == dues(seasons, on, "germination test", **tables)
+    assert [("L1", None, date(2026, 9, 18), "due")] == dues(seasons, on, "storage", **tables)
+    law = dues(seasons, on, "germination test", standards=("us-nop", "seed-law"), **tables)
+    assert [("L1", None, date(2027, 1, 31), "later")] == law
+
+
 def test_a_lot_in_stock_without_a_test_is_overdue(seasons):
     """It cannot be sold with a germination on its label."""
     lots = [seasons.lot("L1", [{"batch": "X1", "weight": "40 g"}], 40)]

@@ -4,11 +4,20 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.figures.validity import add_years, age_in_months, end_of_month, is_in_date, last_ship_day
+from certgen.figures.validity import (
+    add_years,
+    age_in_months,
+    end_of_month,
+    is_in_date,
+    keeps_until,
+    last_ship_day,
+    months_later,
+)
 
 DAYS = st.dates(date(1990, 1, 1), date(2090, 12, 31))
 
@@ -119,3 +128,40 @@ def test_five_months_where_nothing_is_said():
 def test_ages_at_the_ends_of_months(tested, on, months):
     """The last day of a month fills it; over the year's end too."""
     assert months == age_in_months(tested, on)
+
+
+@pytest.mark.parametrize(
+    ("day", "months", "last"),
+    [
+        (date(2026, 3, 14), 6, date(2026, 9, 14)), (date(2026, 8, 31), 6, date(2027, 2, 28)),
+        (date(2026, 3, 14), 0, date(2026, 3, 14)), (date(2026, 3, 14), 1.5, date(2026, 4, 29)),
+        (date(2026, 1, 31), 1, date(2026, 2, 28)), (date(2026, 1, 31), "0.5", date(2026, 2, 14)),
+        (date(2024, 2, 29), 12, date(2025, 2, 28)),
+    ],
+)  # fmt: skip
+def test_months_of_practice_end_on_their_day(day, months, last):
+    """Not at the end of the month: that is a rule of seed law for shipping."""
+    assert last == keeps_until(day, months)
+
+
+@given(st.dates(date(1900, 1, 1), date(2400, 1, 1)), st.integers(0, 240))
+def test_pandas_agrees_on_months(day, months):
+    """`pandas.DateOffset` adds months as a calendar does; seed law's term ends with that month."""
+    expected = (pd.Timestamp(day) + pd.DateOffset(months=months)).date()
+
+    assert expected == months_later(day, months) == keeps_until(day, months)
+    assert expected <= last_ship_day(day, months) == (expected + pd.offsets.MonthEnd(0)).date()
+
+
+@pytest.mark.parametrize("months", [-1, 12001])
+def test_terms_have_their_range(months):
+    """Nothing below nothing, nor beyond a thousand years."""
+    with pytest.raises(ValueError, match="months"):
+        keeps_until(date(2026, 1, 1), months)
+
+
+def test_the_calendar_ends():
+    """Past its last year a sentence says so."""
+    for ask in (lambda: months_later(date(9999, 12, 1), 1), lambda: add_years(date(9999, 1, 1), 1)):
+        with pytest.raises(ValueError, match="ends with the year 9999"):
+            ask()

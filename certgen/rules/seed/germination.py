@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.figures.germination import compare_replicates, compare_with_label
-from certgen.figures.validity import age_in_months, last_ship_day
+from certgen.figures.validity import age_in_months, keeps_until, last_ship_day
 from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.seed.departures import TOLD, departures, tests_of
-from certgen.rules.wording import day
+from certgen.rules.wording import count, day
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -123,9 +123,9 @@ def _held(tested: date, when: date, asked: list[int], usual: float | None) -> st
     if asked:
         last = last_ship_day(tested, min(asked))
         return f"which held until {day(last)}" if when > last else ""
-    age = age_in_months(tested, when)
-    past = usual is not None and (age > usual or (age == usual and when.day != tested.day))
-    return f"{age} months before, where practice is {usual:g} at most" if past else ""
+    if usual is None or when <= keeps_until(tested, usual):
+        return ""
+    return f"{count(age_in_months(tested, when), 'month')} before, where practice is {usual:g} at most"
 
 
 @rule(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.figures.validity import age_in_months
+from certgen.figures.validity import keeps_until
 from certgen.lineage import Node
 from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding
@@ -16,7 +16,6 @@ from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import date
 
     from pandas import DataFrame, Series
 
@@ -303,7 +302,7 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
         frame, "movement", "date", "lot", "kind", "storage", "since"
     ):
         practice = case.practice(f"storage_months_{str(kept).replace(' ', '_')}")
-        if practice is not None and practice.high and _past(since, when, practice.high):
+        if practice is not None and practice.high and when > keeps_until(since, practice.high):
             yield Finding(
                 "movements",
                 movement,
@@ -314,11 +313,6 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
                 cause=lot,
                 clauses=(f"practice:{practice.key}",),
             )
-
-
-def _past(since: date, when: date, months: float) -> bool:
-    age = age_in_months(since, when)
-    return age > months or (age == months and when.day != since.day)
 
 
 def _oldest(case: Case) -> Series[Any]:
