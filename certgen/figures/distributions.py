@@ -143,6 +143,19 @@ def normal_quantile(probability: float) -> float:
     return NormalDist().inv_cdf(check_proportion(probability, "The probability", zero=False, one=False))
 
 
+def t_quantile(probability: float, freedom: int) -> float:
+    """The deviate of Student's distribution below which the given probability lies.
+
+    t² = f·(1 - x)/x with x the quantile of beta(f/2, 1/2) at twice the smaller tail. Standard.
+    """
+    check_proportion(probability, "The probability", zero=False, one=False)
+    freedom = check_count(freedom, "The degrees of freedom", least=1, most=_MOST_FREEDOM)
+    tail = min(probability, 1 - probability)
+    share = beta_quantile(2 * tail, freedom / 2, 0.5)
+    size = math.sqrt(freedom * (1 - share) / share) if share > 0 else math.inf
+    return size if probability > 0.5 else -size
+
+
 def chi_square_above(value: float, freedom: int) -> float:
     """P(chi-square > value) with a whole number of degrees of freedom.
 

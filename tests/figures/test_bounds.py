@@ -103,8 +103,8 @@ def fitting(kind):
 
 
 def arguments(function):
-    """A strategy for the arguments of a function; None where it takes a season or a table."""
-    if {"DataFrame", "Series", "Season"} & set(
+    """A strategy for the arguments of a function; None where it takes a season, a table or a fitted line."""
+    if {"DataFrame", "Series", "Season", "Decline"} & set(
         re.findall(r"\w+", " ".join(map(str, function.__annotations__.values())))
     ):
         return None
@@ -131,11 +131,11 @@ def numbers_in(value):
         yield value
 
 
-def test_only_ledgers_and_balances_take_tables():
+def test_only_ledgers_balances_and_lines_take_what_others_made():
     """All other public functions are fed."""
     rooms = {name.split(".")[2] for name in FUNCTIONS.keys() - TYPED.keys()}
 
-    assert rooms == {"balance", "ledger"}
+    assert rooms == {"balance", "ledger", "viability"}
     assert len(TYPED) > 70
 
 

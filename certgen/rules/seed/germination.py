@@ -214,7 +214,7 @@ def germination_low(case: Case) -> Iterator[Finding]:
             )
             continue
         # Only for what lies below the highest minimum is it worth looking up the parents.
-        least = _least(case, lot) if mean < highest else None
+        least = expect_germination(case, lot) if mean < highest else None
         if least is not None and mean < least.range[0]:
             yield Finding(
                 "tests",
@@ -249,7 +249,7 @@ def _last_tests(case: Case) -> DataFrame:
 _LEAST: Final = "germination_min_pct"
 
 
-def _least(case: Case, lot: str) -> Practice | None:
+def expect_germination(case: Case, lot: str) -> Practice | None:
     """The germination that the trade expects, by the sex of the parents where it tells them apart."""
     parents = [node.id for node in case.lineage.seed_parents(lot)]
     sexes = case.tree_of["sex"].reindex(parents).dropna().unique().tolist()

@@ -5,19 +5,28 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.seed_tests import Germination, Moisture, Transgene, compute_tests, plan_seed_test
+from certgen.dossier.viability import (
+    NO_FORECAST,
+    follow_germination,
+    tell_bearing,
+    tell_decline,
+    tell_fall,
+    tell_tests,
+)
 from certgen.figures.ledger import stock_on
 from certgen.figures.purity import Purity
 from certgen.figures.seed_weight import SeedWeight
 from certgen.report.chapters.figures.odds import percent, percentage
 from certgen.report.tables import Amount, Column, table
 from certgen.report.wording import key, whole
-from certgen.rules.wording import count, join, noun
+from certgen.rules.wording import count, day, join, noun
 from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.dossier.seed_tests import SeedPlan, SeedTest
+    from certgen.dossier.viability import LotDecline
     from certgen.figures.germination import ReplicateVerdict
     from certgen.report.context import Context
     from certgen.report.tables import Shown
@@ -32,7 +41,12 @@ _PLANNED: Final = 40
 def build_seed_tests(context: Context) -> Section:
     """The section of tests of seed."""
     tests = compute_tests(context.result)
-    parts = (_show_tests(context, tests), *_show_bounds(context, tests), *_show_plans(context))
+    parts = (
+        _show_tests(context, tests),
+        *_show_declines(context),
+        *_show_bounds(context, tests),
+        *_show_plans(context),
+    )
     return Section("seed-tests", "Tests of the seed", 2, parts, style="part")
 
 
@@ -55,6 +69,37 @@ def _show_tests(context: Context, tests: Sequence[SeedTest]) -> Part:
         " %; a bound after no positive pool is one-sided.",
         tone=lambda row: "faulty" if row.fault else "plain",
     )
+
+
+def _show_declines(context: Context) -> list[Part]:
+    """The germination of lots with several tests, as it went down, with limits."""
+    followed = list(follow_germination(context.result).values())
+    if not followed:
+        return []
+    lots = context.result.lots
+    return [
+        table(
+            "How germination went down",
+            (
+                Column("Lot", "key", lambda one: key(one.lot, f"lots/{one.lot}" if one.lot in lots else "")),
+                Column("Tests", "text", tell_tests),
+                Column("What they show", "text", tell_decline),
+                Column(f"By the line on {day(context.result.on)}", "text", _say_now),
+                Column("When it falls below", "text", lambda one: tell_fall(one) or None),
+            ),
+            followed,
+            note=f"{NO_FORECAST} {tell_bearing()} The line is fitted on the probit scale; limits are"
+            " one-sided at 95 % and hold what chance makes of the seeds sown.",
+        )
+    ]
+
+
+def _say_now(one: LotDecline) -> str | None:
+    if one.decline is None:
+        return None
+    if one.now is None:
+        return f"not told: the tests bear until {day(one.decline.bears_until)}"
+    return f"{percent(one.now.estimate)} ({percent(one.now.low)} to {percent(one.now.high)})"
 
 
 def _show_bounds(context: Context, tests: Sequence[SeedTest]) -> list[Part]:

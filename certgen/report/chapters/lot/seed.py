@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from certgen.dossier.viability import NO_FORECAST, follow_germination, tell_decline, tell_fall, tell_tests
 from certgen.figures.balance import balance_period
 from certgen.figures.ledger import COUNT_KIND
 from certgen.figures.moisture import wet_basis
@@ -100,8 +101,18 @@ def show_tests(context: Context, name: str) -> list[Part]:
                 Column("Laboratory’s report", "text", lambda row: say_fields(row, "laboratory", "report")),
             ),
             rows,
-        )
+        ),
+        *_show_decline(context, name),
     ]
+
+
+def _show_decline(context: Context, name: str) -> list[Part]:
+    """How the lot's germination went down over its tests, where there are several."""
+    followed = follow_germination(context.result, name).get(name)
+    if followed is None:
+        return []
+    told = (f"Germination: {tell_tests(followed)}.", tell_decline(followed), tell_fall(followed))
+    return [Prose((" ".join(part for part in (*told, NO_FORECAST if followed.decline else "") if part),))]
 
 
 def _say_weighings(weighings: Sequence[Mapping[str, Any]]) -> str:
