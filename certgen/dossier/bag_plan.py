@@ -18,6 +18,7 @@ from certgen.dossier.season_rates import (
     list_days,
 )
 from certgen.figures.bags_wanted import count_bags, count_bags_surely, count_fruit
+from certgen.rules.growing.selection import list_unfit
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -194,12 +195,15 @@ def _count_leaf_tests(result: Result, variety: str | None, bags: int) -> LeafTes
 
 
 def list_standing(result: Result, variety: str | None = None) -> DataFrame:
-    """The trees that stand on the day, each once, with their screening; of one variety if it is given."""
+    """The trees that stand on the day and may be parents, each once, with their screening; of one variety
+    if it is given."""
     import pandas as pd
 
     trees = result.case.tree_of
     standing = trees["removed"].isna() | (trees["removed"] > pd.Timestamp(result.on))
     standing &= ~(trees["planted"] > pd.Timestamp(result.on))
+    unfit = [tree for tree, since in list_unfit(result.case).items() if since <= result.on]
+    standing &= ~trees["tree"].isin(unfit)
     if variety is not None:
         standing &= trees["variety"] == variety
     return trees[standing]

@@ -8,7 +8,7 @@ from math import ceil
 import pytest
 import seasons as built
 
-from certgen.dossier.bag_plan import plan_bags
+from certgen.dossier.bag_plan import list_standing, plan_bags
 from certgen.dossier.season_rates import Rate, find_bearing, find_grams_a_fruit, find_left_to_sell, list_days
 from certgen.examination import examine, examine_season
 
@@ -191,3 +191,19 @@ def test_another_crop_has_its_own_figures_and_says_which_are_missing(tmp_path):
     assert (0.5, 32.5) == (plan.bearing.usual, plan.grams_a_fruit.usual)
     assert ("germination test",) == plan.dates.missing
     assert ["covering to picking", "picking to dry seed"] == [step.step for step in plan.dates.steps]
+
+
+def test_trees_that_are_no_parents_bear_no_bags():
+    """Two cleared trees, of which one was seen to be off-type: one stands for the bags."""
+    of = season(
+        trees=[built.tree("T1"), built.tree("T2")],
+        screening=[built.sample("S1", "T1"), built.sample("S2", "T2")],
+        observations=[
+            {
+                "observation": "O1", "date": "2026-06-02", "trees": ["T2"], "kind": "off-type",
+                "seen": "long fruit", "decision": "not a parent",
+            }
+        ],
+    )  # fmt: skip
+
+    assert ["T1"] == list_standing(of)["tree"].tolist()
