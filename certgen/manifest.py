@@ -159,12 +159,21 @@ def _digest_file(path: Path) -> tuple[str, int]:
 def digest_records(season: Season) -> str:
     """One SHA-256 for every record file and evidence file of the season and of those before it.
 
-    It is taken of the JSON list of [name, SHA-256] pairs in order of the names, as the manifest gives both,
-    without blanks, in ASCII: whoever holds a packet's manifest can take it too. Raises `ManifestError` when
-    an evidence file cannot be read.
+    It is taken of a JSON object without blanks, keys sorted, in ASCII: `files` lists [name, SHA-256] in order
+    of the names, `unread` what was refused or lost as [folder, file, message], all as the manifest gives
+    them, so that whoever holds a packet can take it too. Raises `ManifestError` when an evidence file cannot
+    be read.
     """
-    pairs = sorted([held.name, held.sha256] for held in held_files(season))
-    return hashlib.sha256(json.dumps(pairs, separators=(",", ":")).encode("ascii")).hexdigest()
+    content = {
+        "files": sorted([held.name, held.sha256] for held in held_files(season)),
+        "unread": [
+            [name, error.file, error.message]
+            for name, _, folder in list_folders(season)
+            for error in (*folder.refused, *folder.lost)
+        ],
+    }
+    written = json.dumps(content, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(written.encode("ascii")).hexdigest()
 
 
 def statements(result: Result) -> dict[str, Any]:

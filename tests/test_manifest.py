@@ -83,10 +83,20 @@ def test_every_file_is_there_with_its_digest(example_copy: Path) -> None:
 
 
 def test_the_records_digest_is_that_of_the_files_a_packet_names(example_copy: Path) -> None:
-    """Taken here from the packet's manifest: names and digests, in order, as JSON in ASCII."""
+    """Taken here from the packet's manifest: names and digests, what was refused, as JSON in ASCII."""
+    (example_copy / "odd.yaml").write_bytes(b"\xff\xfe")
     result = examine(example_copy, ON)
-    pairs = sorted([held["name"], held["sha256"]] for held in build_manifest(result, MAKER).content["files"])
-    written = json.dumps(pairs, separators=(",", ":")).encode()
+    manifest = build_manifest(result, MAKER).content
+    content = {
+        "files": sorted([held["name"], held["sha256"]] for held in manifest["files"]),
+        "unread": [
+            [folder["name"], error["file"], error["message"]]
+            for folder in manifest["folders"]
+            for error in (*folder["refused"], *folder["lost"])
+        ],
+    }
+    written = json.dumps(content, separators=(",", ":")).encode()
+    assert ["odd.yaml"] == [file for _, file, _ in content["unread"]]
 
     assert hashlib.sha256(written).hexdigest() == digest_records(result.season)
 

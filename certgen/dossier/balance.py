@@ -160,7 +160,10 @@ class Account:
                 "No scale's step is on record (season.scale_step), so that nothing is said of whether a "
                 "difference is within what the scale can tell."
             )
-        return f"The scale shows steps of {format_mass(self.step_mg)}. {SCALE_ONLY}"
+        return (
+            f"The scale's step counts as {format_mass(self.step_mg)} (season.scale_step, within what the "
+            f"crop's profile lets a seed scale have). {SCALE_ONLY}"
+        )
 
     @property
     def meets(self) -> bool:
@@ -217,8 +220,12 @@ def _find_counts(ledger: pd.DataFrame, step_mg: int) -> pd.DataFrame:
 
 
 def recorded_step(result: Result) -> int | None:
-    """The scale's step in milligrams if the season's records tell it, within what the profile allows."""
-    return result.case.scale_step_mg if result.season.details.raw.get("scale_step") is not None else None
+    """The scale's step in milligrams if the season's records tell it, within what the profile allows.
+
+    A scale that shows no steps at all isn't told by one of nothing.
+    """
+    typed = result.season.details.raw.get("scale_step")
+    return None if typed is None else result.case.scale_step_mg or None
 
 
 def _within(frame: pd.DataFrame, period: Period) -> pd.DataFrame:

@@ -84,7 +84,7 @@ def test_the_words_say_what_the_scale_can_tell(result):
 def test_a_scale_is_named_or_said_to_be_missing(result):
     """Where the records tell none, nothing is judged, and the sentence says why."""
     assert "No scale's step is on record" in take_account(result.season).scale
-    assert "steps of 0.1 g" in plain(take_account(result.season, step_mg=100).scale)
+    assert "counts as 0.1 g" in plain(take_account(result.season, step_mg=100).scale)
 
 
 def small_count(seasons, counted_g, step):
@@ -121,6 +121,7 @@ def small_count(seasons, counted_g, step):
         (13.8, "0.1 g", "beyond"),
         (14.1, "0.1 g", "within"),
         (13.9, None, None),
+        (13.9, "0 g", None),
         (13.9, "1 g", None),
         (13, "1 g", "within"),
         # More than the profile lets a seed scale have counts as the most that it lets: 1 g.
@@ -144,7 +145,7 @@ def test_what_is_judged_changes_no_standing(seasons, counted_g, step, judged):
 
 def _slack(step):
     """What the rules let pass as a scale's last digit: one step, 0.1 g for want of it, 1 g at most."""
-    return {"1 g": 1, "50 g": 1}.get(step, 0.1) + 1e-9
+    return {"0 g": 0, "1 g": 1, "50 g": 1}.get(step, 0.1) + 1e-9
 
 
 def test_periods_between_counts_join_into_the_whole(result):

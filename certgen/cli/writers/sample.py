@@ -125,8 +125,8 @@ def _write_left_out(out: Terminal, result: Result) -> None:
     if result.errors:
         count = len(result.errors)
         out.text(
-            f"{count} {'thing' if count == 1 else 'things'} in the records could not be read, and nothing in "
-            "them was drawn from; their files are in the fingerprint.",
+            f"{count} {'thing' if count == 1 else 'things'} in the records could not be read: what stands "
+            "there was not drawn from.",
             0,
             "yellow",
         )

@@ -39,7 +39,7 @@ def test_a_difference_stands_beside_what_the_scale_can_tell(context):
     """Seven readings of a tenth of a gram don't explain 2.5 g; no lot stands better for the sentence."""
     shown = told(context)
 
-    assert "The scale shows steps of 0.1 g" in shown
+    assert "The scale's step counts as 0.1 g" in shown
     assert "less than the book on 2026-11-20. That is beyond what the scale can tell: 7 readings" in shown
     assert "no lot stands better for it" in shown
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from certgen.dossier.balance import HEADINGS, take_account
+from certgen.dossier.balance import HEADINGS, recorded_step, take_account
 from certgen.dossier.contamination import bound_pollen
 from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
 from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
@@ -14,6 +14,7 @@ from certgen.dossier.spot_check import DETECT, own_draw
 from certgen.figures.arguments import exact
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
 from certgen.figures.draws import place_worst, worst_miss
+from certgen.figures.weighings import tolerate
 from certgen.report.chapters.figures.odds import in_digits, percent
 from certgen.report.tables import Column, table
 from certgen.report.wording import weigh, whole
@@ -57,7 +58,7 @@ def build_formulas(context: Context) -> Section:
 
 
 def _balance(result: Result) -> Iterator[Worked]:
-    account = take_account(result.season, "all")
+    account = take_account(result.season, "all", on=result.on, step_mg=recorded_step(result))
     if not len(account.total):
         return
     total = account.total.iloc[0]
@@ -73,6 +74,21 @@ def _balance(result: Result) -> Iterator[Worked]:
         f"{side(COLUMNS_IN)} = {side(COLUMNS_OUT)} + closing stock {closing}",
         "The in-and-out balance of 7 CFR 205.403(d)(4); this working form is derived",
     )
+    # Of one reading the worst is less than twice the standard uncertainty, and the formula isn't what counts.
+    judged = [count for count in account.counted if account.judge(count) is not None and count.readings > 1]
+    # One that differs says more than one that meets the book.
+    for count in sorted(judged, key=lambda count: count.difference_mg == 0)[:1]:
+        off = tolerate(count.readings, account.step_mg or 0)
+        step, likely, worst = (
+            weigh(math.ceil(one - 1e-9)) for one in (off.step_mg, off.likely_mg, off.worst_mg)
+        )
+        yield Worked(
+            "What a scale’s steps can explain",
+            "likely 2 · d · √(n / 12), at most n · d / 2, for n readings in steps of d",
+            f"lot {count.lot}: 2 · {step} · √({count.readings} / 12) = {likely};"
+            f" {count.readings} · {step} / 2 = {worst}",
+            "Guide to the expression of uncertainty in measurement, F.2.2.1 (from memory)",
+        )
 
 
 def _tests(result: Result) -> Iterator[Worked]:

@@ -134,12 +134,14 @@ def test_formulas_have_their_numbers_put_in(context):
     rows = {cell_text(row.cells[0]): [cell_text(cell) for cell in row.cells[1:]] for row in grid.rows}
 
     assert {
-        "Mass balance", "Germination: do replicates agree", "Germination: how sure",
+        "Mass balance", "What a scale’s steps can explain",
+        "Germination: do replicates agree", "Germination: how sure",
         "No positive pool: the bound", "A tree’s chance after a negative", "A lot’s share to expect",
         "Effective number of parents", "Foreign pollen: the bound", "A spot check’s chance to miss, at worst",
     } == set(rows)  # fmt: skip
     assert all(all(cells) for cells in rows.values())
     assert "closing stock 331.962" in rows["Mass balance"][1].replace("\u00a0", " ")
+    assert "√(7 / 12)" in rows["What a scale’s steps can explain"][1]
     assert "0.05^(1 / (10 · 100))" in rows["No positive pool: the bound"][1]
 
 
