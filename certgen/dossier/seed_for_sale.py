@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from certgen.dossier.seed_tests import SeedPlan, plan_seed_test
 from certgen.figures.availability import Availability, find_available
+from certgen.rules.seed.holds import list_holds
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -74,7 +75,9 @@ def _offer_lot(
     for departure in book.departures:
         gone[departure.entry.kind] += departure.entry.mass_mg
     there = _weigh_there(result, book)
-    traced = min(there, standing.traced_mg) if standing.standing == "traced" else 0
+    holds = list_holds(result.case).get(lot, ())
+    held = [hold.incident for hold in holds if hold.holds_on(result.on)]
+    traced = min(there, standing.traced_mg) if standing.standing == "traced" and not held else 0
     test, fault = _plan_test(result, lot, detect, confidence)
     test_mg = 0 if test is None else math.ceil(1000 * test.cost_g - 1e-6)
     seed = find_available(there, traced, promised_mg, test_mg)
@@ -90,7 +93,7 @@ def _offer_lot(
         ahead_mg=sum(one.entry.mass_mg for one in book.departures if one.entry.day > result.on),
         traced_mg=traced,
         seed=seed,
-        why="" if seed.offered_mg else _say_why(seed, standing.standing, standing.traced_mg),
+        why="" if seed.offered_mg else _say_why(seed, standing.standing, standing.traced_mg, held),
         test=test,
         test_fault=fault,
     )
@@ -112,7 +115,9 @@ def _plan_test(
         return None, str(error)
 
 
-def _say_why(seed: Availability, standing: str, traced_mg: int) -> str:
+def _say_why(seed: Availability, standing: str, traced_mg: int, held: Sequence[str]) -> str:
+    if held:
+        return f"incident {', '.join(held)} holds the lot"
     if standing != "traced" and not traced_mg:
         return f"the lot is {standing}, and none of it is traced"
     if standing != "traced":

@@ -46,6 +46,7 @@ STAGE_MODULES: Final = (
     "seed.seed_tests",
     "seed.treatment",
     "seed.storage",
+    "seed.holds",
     "seed.sales",
     "seed.germination",
     "seed.germination_conditions",

@@ -455,3 +455,19 @@ def suspect_seed_left(plot: Plot) -> Any:
     lot.pop("previous_contents", None)
     told = Expected("packaging-reused", "lots", lot, ("previous_contents",))
     return [told, *(("movements", one, "lot") for one in sales)]
+
+
+@plants
+def sold_while_held(plot: Plot) -> Any:
+    organic = {one["lot"] for one in plot.organic("lots")}
+    move = plot.choose([one for one in plot.out() if one["lot"] in organic])
+    lot = plot.of("lots", move["lot"])
+    later = [one for one in plot.all("movements") if one["lot"] == move["lot"] and one is not move]
+    plot.need(
+        all(one["date"] < move["date"] for one in later if one["kind"] in {"sold", "transferred", "sown"})
+    )
+    plot.touch(lot)
+    made = plot.add_incident(date=move["date"] - ONE, about=[move["lot"]], held_from=move["date"] - ONE,
+                             closed=plot.end, certifier_notified=move["date"])  # fmt: skip
+    unresolved = Expected("incident-unresolved", "incidents", made, ("evidence",))
+    return [unresolved, ("movements", move, "date")]

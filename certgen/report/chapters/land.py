@@ -111,6 +111,7 @@ _KINDS: Final = (
             "Kind": ("kind",),
             "About": ("about",),
             "Action": ("action",),
+            "Held": ("held_from", "released"),
             "Closed": ("closed",),
             "Certifier told": ("certifier_notified",),
         },

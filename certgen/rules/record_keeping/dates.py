@@ -33,6 +33,7 @@ _WITHIN: Final = (
     ("batches", "drying.from", "set to dry", "drying.to", "dry"),
     ("tests", "sampled", "sampled", "date", "tested"),
     ("incidents", "date", "noticed", "closed", "closed"),
+    ("incidents", "held_from", "held", "released", "released"),
     ("incidents", "date", "noticed", "certifier_notified", "told to the certifier"),
 )
 
