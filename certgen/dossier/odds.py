@@ -1,24 +1,42 @@
-"""What screening leaves of the chance that a parent is transgenic, and what that means for each lot.
+"""What screening leaves open of each tree: what a carrier would have passed with, and its chance to be one.
 
-Planning figures: they rest on assumed shares and test performances, all listed by `list_assumptions`
-and all changeable under `practice:` in the season.
+Planning figures: they rest on assumed test performances and handling, all listed by `list_assumptions` and
+all changeable under `practice:` in the season. What they mean for a lot stands in `certgen.dossier.lot_odds`.
 """
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
-from certgen.dossier.shares import share_parents
-from certgen.figures.odds import LotOdds, MethodResult, Parent, judge_lot, update_events, weigh_each_untested
+from certgen.figures.leaf_pools import dilute
+from certgen.figures.odds import (
+    MethodResult,
+    Prevalence,
+    estimate_prevalence,
+    find_weights,
+    keep_strongest,
+    pass_chance,
+)
+from certgen.figures.pooled_trees import (
+    PoolResult,
+    all_pass_chances,
+    weigh_pooled,
+)
 from certgen.records.rows import plain_rows, plain_values
-from certgen.standards.practice import PRIOR, SELFED_SHARE, list_assumed
+from certgen.standards.practice import HANDLING, PRIOR, list_assumed
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
-    from certgen.dossier.shares import LotParents
     from certgen.examination import Result
+    from certgen.figures.pooled_trees import Chance, Weights
+
+#: The method by which a lot's own seed is tested in pools.
+SEED_METHOD: Final = "pcr"
+#: So many carriers among the screened trees are asked after.
+CARRIERS: Final = (1, 2, 3, 5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,31 +48,6 @@ class Assumption:
     percent: float
     source: str
     mark: str
-
-
-@dataclass(frozen=True, slots=True)
-class TreeOdds:
-    """A tree's chance of carrying an event of concern, before and after its results, from 0 to 1.
-
-    `unseen` are the events of concern that none of its counting results can see.
-    """
-
-    tree: str
-    before: float
-    after: float
-    results: tuple[str, ...]
-    unseen: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class LotChance:
-    """A lot's odds; `untested` says for each parent without a clearing result how many times the expected
-    share it makes, against the same parent cleared by the season's usual method."""
-
-    lot: str
-    odds: LotOdds
-    parents: tuple[Parent, ...]
-    untested: Mapping[str, float]
 
 
 def list_assumptions(result: Result) -> tuple[Assumption, ...]:
@@ -69,88 +62,334 @@ def list_assumptions(result: Result) -> tuple[Assumption, ...]:
     return tuple(assumptions)
 
 
-def weigh_trees(result: Result) -> dict[str, TreeOdds]:
-    """The odds of every tree in the register, from its counting results (negative or positive ones).
-
-    The chance before is spread evenly over the events of concern; a method changes only those that it
-    sees; repeats of one method count once. Where results contradict one another beyond doubt the chance
-    before stands. A pool of n leaves finds one carrier among them with the method's chance for a single
-    leaf to the power of n: an assumption, for no study of pooled papaya leaves was read.
-    """
-    assumed = {assumption.key: assumption.percent / 100 for assumption in list_assumptions(result)}
-    events = result.season.details.events_of_concern or result.profile.default_events
-    prior = assumed[PRIOR]
-    priors = dict.fromkeys(events, prior / len(events)) if events else {"": prior}
-    by_tree = _list_evidence(result, assumed, frozenset(priors))
-    trees = dict.fromkeys(plain_values(result.season.table("trees")["tree"]))
-    return {tree: _weigh_tree(tree, by_tree.get(tree, []), priors, prior) for tree in trees}
+def take_shares(result: Result) -> dict[str, float]:
+    """The assumed figures as shares from 0 to 1, by the name to change them by."""
+    return {assumption.key: assumption.percent / 100 for assumption in list_assumptions(result)}
 
 
-class _Evidence(NamedTuple):
-    """A counting result on a tree, the events of concern that its method sees, and the result in words."""
+def find_floor(result: Result) -> float:
+    """The share below which no odds are told: the least that handling errors are taken to be."""
+    practice = result.case.practice(HANDLING)
+    return 0.0 if practice is None or practice.low is None else practice.low / 100
+
+
+def list_priors(result: Result) -> tuple[float, ...]:
+    """The chances before any test that figures are shown for: the crop's low, usual and high figure."""
+    practice = result.case.practice(PRIOR)
+    given = () if practice is None else (practice.low, practice.usual, practice.high)
+    return tuple(sorted({percent / 100 for percent in given if percent is not None}))
+
+
+class Single(NamedTuple):
+    """A result of one tree's own leaf, the events of concern that its method sees, and it in words."""
 
     result: MethodResult
     sees: frozenset[str]
     words: str
 
 
-def _list_evidence(
-    result: Result, assumed: Mapping[str, float], events: frozenset[str]
-) -> dict[str, list[_Evidence]]:
-    by_tree: dict[str, list[_Evidence]] = {}
-    columns = ("tree", "method", "targets", "outcome", "leaves")
-    for tree, key, targets, outcome, leaves in plain_rows(result.case.samples, *columns):
-        method = result.profile.methods.get(key)
-        if tree is None or method is None or outcome not in {"negative", "positive"}:
+class Pooled(NamedTuple):
+    """A result of a pool of leaves, by which method, the events of concern that this sees, and in words."""
+
+    method: str
+    result: PoolResult
+    sees: frozenset[str]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What counting samples say of the register's trees: by tree those of its own leaves and of its pools.
+
+    `pools` are all pools, `events` the events of concern, `shares` the assumed figures as shares.
+    """
+
+    trees: tuple[str, ...]
+    events: tuple[str, ...]
+    shares: Mapping[str, float]
+    singles: Mapping[str, Sequence[Single]]
+    pools: Sequence[Pooled]
+    pooled: Mapping[str, Sequence[Pooled]]
+
+
+class _Sample(NamedTuple):
+    """A counting sample of a tree as the columns of `case.samples` have it."""
+
+    row: int
+    tree: str | None
+    method: str
+    targets: Sequence[str] | None
+    outcome: str
+    result: str | None
+    doubt: str
+    leaves: int
+    pooled: bool
+
+    @property
+    def positive(self) -> bool:
+        """Whether it, or the pool that it was in, came out positive."""
+        unsure = self.pooled and self.result == "positive" and self.doubt != "controls"
+        return self.outcome == "positive" or unsure
+
+
+def gather_evidence(result: Result) -> Evidence:
+    """The samples that count, of all years: void ones are left out, and pools that missed a known carrier.
+
+    A negative of a pool larger than its method bears says nothing; a positive of one does.
+    """
+    shares, events = take_shares(result), result.case.events_of_concern
+    singles: defaultdict[str, list[Single]] = defaultdict(list)
+    pools: defaultdict[int, list[_Sample]] = defaultdict(list)
+    sees: dict[tuple[str, tuple[str, ...]], frozenset[str]] = {}
+    for sample in map(_Sample._make, plain_rows(result.case.samples, *_Sample._fields)):
+        method = result.profile.methods.get(sample.method)
+        if sample.tree is None or method is None or not (sample.positive or sample.outcome == "negative"):
             continue
-        finds, spares = (assumed[f"{key}_{name}_pct"] for name in ("sensitivity", "specificity"))
-        pooled = f" in a pool of {leaves}" if leaves > 1 else ""
-        evidence = _Evidence(
-            MethodResult(key, outcome == "positive", finds**leaves, spares),
-            frozenset(method.sees(targets or ())) & events,
-            f"{key} {outcome}{pooled}",
+        kind = (sample.method, tuple(sample.targets or ()))
+        if kind not in sees:
+            sees[kind] = frozenset(method.sees(kind[1])) & frozenset(events)
+        if sample.pooled:
+            pools[sample.row].append(sample)
+        else:
+            singles[sample.tree].append(_make_single(sample, sees[kind], shares))
+    listed = [
+        _make_pool(members, sees[members[0].method, tuple(members[0].targets or ())], shares)
+        for members in pools.values()
+    ]
+    trees = tuple(dict.fromkeys(plain_values(result.season.table("trees")["tree"])))
+    return Evidence(trees, events, shares, dict(singles), listed, _by_tree(listed))
+
+
+def _by_tree(pools: Sequence[Pooled]) -> dict[str, list[Pooled]]:
+    found: defaultdict[str, list[Pooled]] = defaultdict(list)
+    for pool in pools:
+        for tree in pool.result.trees:
+            found[tree].append(pool)
+    return dict(found)
+
+
+def _perform(method: str, shares: Mapping[str, float]) -> tuple[float, float]:
+    """A method's sensitivity and specificity for a single leaf."""
+    return shares[f"{method}_sensitivity_pct"], shares[f"{method}_specificity_pct"]
+
+
+def list_used(result: Result, known: Evidence) -> tuple[Assumption, ...]:
+    """The assumptions without the figures of methods by which nothing of this evidence was tested."""
+    used = {one.result.method for singles in known.singles.values() for one in singles}
+    used |= {pool.method for pool in known.pools}
+    if (result.season.table("tests")["kind"] == "transgene").any():
+        used.add(SEED_METHOD)
+    idle = {
+        f"{method}_{figure}_pct"
+        for method in result.profile.methods
+        if method not in used
+        for figure in ("sensitivity", "specificity")
+    }
+    return tuple(one for one in list_assumptions(result) if one.key not in idle)
+
+
+def _make_single(sample: _Sample, sees: frozenset[str], shares: Mapping[str, float]) -> Single:
+    words = f"{sample.method} {'positive' if sample.positive else 'negative'}"
+    result = MethodResult(sample.method, sample.positive, *_perform(sample.method, shares))
+    return Single(result, sees, words)
+
+
+def _make_pool(members: Sequence[_Sample], sees: frozenset[str], shares: Mapping[str, float]) -> Pooled:
+    first = members[0]
+    trees = frozenset(sample.tree for sample in members if sample.tree is not None)
+    words = f"{first.method} {'positive' if first.positive else 'negative'} in a pool of {first.leaves}"
+    result = PoolResult(first.positive, trees, first.leaves, *_perform(first.method, shares))
+    return Pooled(first.method, result, sees, words)
+
+
+@dataclass(frozen=True, slots=True)
+class TreeOdds:
+    """What a tree's results leave open. Chances from 0 to 1.
+
+    `passing` is, by event, the chance that a carrier would have had these negatives: 1 where none can see it.
+    `unseen` are the events of concern that none of its results can see.
+    """
+
+    tree: str
+    results: tuple[str, ...]
+    unseen: tuple[str, ...]
+    passing: Mapping[str, float]
+
+
+def weigh_trees(result: Result, evidence: Evidence | None = None) -> dict[str, TreeOdds]:
+    """Every tree of the register with what its results leave open; repeats of one method count once.
+
+    Each event stands by itself: what is listed beside it changes nothing.
+    """
+    known = gather_evidence(result) if evidence is None else evidence
+    alike: dict[tuple[object, ...], TreeOdds] = {}
+    found = {}
+    for tree in known.trees:
+        own, pooled = tuple(known.singles.get(tree, ())), tuple(known.pooled.get(tree, ()))
+        # Trees are many, kinds of evidence few.
+        kind = (own, *((pool.method, pool.result.positive, pool.result.leaves, pool.sees) for pool in pooled))
+        if kind not in alike:
+            alike[kind] = _weigh_tree(known, tree, own, pooled)
+        same = alike[kind]
+        found[tree] = TreeOdds(tree, same.results, same.unseen, same.passing)
+    return found
+
+
+def _weigh_tree(known: Evidence, tree: str, own: Sequence[Single], pooled: Sequence[Pooled]) -> TreeOdds:
+    pieces: tuple[Single | Pooled, ...] = (*own, *pooled)
+    seen: frozenset[str] = frozenset().union(*(piece.sees for piece in pieces))
+    words = tuple(dict.fromkeys(piece.words for piece in pieces))
+    unseen = tuple(event for event in known.events if event not in seen)
+    error = known.shares[HANDLING]
+    passing = {}
+    for event in known.events:
+        misses = list_misses(known, event, tree)
+        passing[event] = pass_chance(misses, error) if misses else 1.0
+    return TreeOdds(tree, words, unseen, passing)
+
+
+def list_misses(known: Evidence, event: str, tree: str) -> list[float]:
+    """What each method that was negative on a tree and sees the event misses, in the order of their names."""
+    found = _negatives(event, known.singles.get(tree, ()), known.pooled.get(tree, ()))
+    return [1 - one.sensitivity for one in keep_strongest(found)]
+
+
+def _negatives(event: str, own: Sequence[Single], pooled: Sequence[Pooled]) -> list[MethodResult]:
+    """The negatives that see an event, a pool's as one of a leaf so diluted."""
+    found = [one.result for one in own if event in one.sees and not one.result.positive]
+    return found + [
+        MethodResult(
+            one.method,
+            positive=False,
+            sensitivity=dilute(one.result.sensitivity, one.result.leaves),
+            specificity=one.result.specificity,
         )
-        by_tree.setdefault(tree, []).append(evidence)
-    return by_tree
+        for one in pooled
+        if event in one.sees and not one.result.positive
+    ]
 
 
-def _weigh_tree(
-    tree: str, evidence: Sequence[_Evidence], priors: Mapping[str, float], prior: float
-) -> TreeOdds:
-    try:
-        after = sum(update_events(priors, [(piece.result, piece.sees) for piece in evidence]).values())
-    except ValueError:
-        after = prior
-    seen = frozenset().union(*(piece.sees for piece in evidence))
-    words = tuple(dict.fromkeys(piece.words for piece in evidence))
-    unseen = tuple(event for event in priors if event and event not in seen)
-    return TreeOdds(tree, prior, after, words, unseen)
+def find_chances(known: Evidence, prior: float) -> dict[str, dict[str, Chance]]:
+    """By event and tree the chance that it carries, after all results, from a chance before of `prior`.
+
+    Trees of a pool are judged together; handling errors are reckoned with.
+    """
+    error = known.shares[HANDLING]
+    alike: dict[tuple[MethodResult, ...], Weights] = {}
+
+    def weigh(tree: str, event: str) -> Weights:
+        own = tuple(one.result for one in known.singles.get(tree, ()) if event in one.sees)
+        if own not in alike:
+            alike[own] = find_weights(prior, own, error)
+        return alike[own]
+
+    trees = dict.fromkeys((*known.trees, *known.pooled))
+    return {
+        event: weigh_pooled({tree: weigh(tree, event) for tree in trees}, _count_pools(known, event))
+        for event in known.events
+    }
 
 
-def weigh_lots(result: Result, shared: Mapping[str, LotParents] | None = None) -> dict[str, LotChance]:
-    """The odds of every lot whose parents are on record; `shared` are their shares, if they are known."""
-    trees = weigh_trees(result)
-    assumed = {assumption.key: assumption.percent / 100 for assumption in list_assumptions(result)}
-    verdicts = {str(tree): str(verdict) for tree, verdict in result.case.verdicts["verdict"].items()}
-    cleared_chance = _usual_clearing(trees, verdicts)
-    chances = {}
-    for lot, of in (share_parents(result) if shared is None else shared).items():
-        parents = tuple(
-            Parent(
-                tree,
-                float(share),
-                trees[tree].after if tree in trees else assumed[PRIOR],
-                verdicts.get(tree) == "clear",
-                assumed[SELFED_SHARE],
-            )
-            for tree, share in of.shares.items()
-        )
-        untested = {} if cleared_chance is None else weigh_each_untested(parents, cleared_chance)
-        chances[lot] = LotChance(lot, judge_lot(parents), parents, untested)
-    return chances
+def _count_pools(known: Evidence, event: str) -> list[PoolResult]:
+    """The pools that see an event, each tree in them as often as it counts.
+
+    In a negative pool a tree doesn't count that has a result of its own by the same method, or stands in a
+    smaller negative pool of it: repeats of one method share its blind spots. Of positive pools of one method
+    with the same trees one counts.
+    """
+    found: dict[object, PoolResult] = {}
+    counted: set[tuple[str, str]] = {
+        (one.result.method, tree)
+        for tree, singles in known.singles.items()
+        for one in singles
+        if event in one.sees
+    }
+    for one in sorted(known.pools, key=lambda pool: pool.result.leaves):
+        pool = one.result
+        if event not in one.sees:
+            continue
+        if pool.positive:
+            found.setdefault((one.method, pool.trees), pool)
+            continue
+        left = frozenset(tree for tree in pool.trees if (one.method, tree) not in counted)
+        counted.update((one.method, tree) for tree in left)
+        if left:
+            found[one] = PoolResult(False, left, pool.leaves, pool.sensitivity, pool.specificity)
+    return list(found.values())
 
 
-def _usual_clearing(trees: Mapping[str, TreeOdds], verdicts: Mapping[str, str]) -> float | None:
-    """The chance that a cleared tree of this season is left with: the median of those that are."""
-    cleared = sorted(odds.after for tree, odds in trees.items() if verdicts.get(tree) == "clear")
-    return cleared[len(cleared) // 2] if cleared else None
+@dataclass(frozen=True, slots=True)
+class Power:
+    """Of the trees that the screening cleared, the chance that so many carriers among them all passed it.
+
+    `chances` go with `carriers`; `screened` is the number of trees whose results can see the events.
+    """
+
+    events: tuple[str, ...]
+    screened: int
+    carriers: tuple[int, ...]
+    chances: tuple[float, ...]
+
+
+def weigh_screening(result: Result, known: Evidence, trees: Iterable[str]) -> tuple[Power, ...]:
+    """The power of the whole screening of some trees; events of which the same can be said share a line."""
+    cleared = {tree for tree, verdict in result.case.verdicts["verdict"].items() if verdict == "clear"}
+    wanted = [tree for tree in dict.fromkeys(trees) if tree in cleared]
+    found: dict[tuple[int, tuple[float, ...]], list[str]] = {}
+    for event in known.events:
+        misses, pools = _screened(known, event, wanted)
+        carriers = tuple(number for number in CARRIERS if number <= len(misses))
+        if carriers:
+            chances = all_pass_chances(misses, pools, carriers[-1], known.shares[HANDLING])
+            key = (len(misses), tuple(chances[number] for number in carriers))
+            found.setdefault(key, []).append(event)
+    return tuple(
+        Power(tuple(events), screened, CARRIERS[: len(chances)], chances)
+        for (screened, chances), events in found.items()
+    )
+
+
+def _screened(
+    known: Evidence, event: str, wanted: Sequence[str]
+) -> tuple[dict[str, float], list[PoolResult]]:
+    """The wanted trees whose negatives can see an event, with what their own leaves miss; and their pools."""
+    pools = [
+        PoolResult(False, trees, pool.leaves, pool.sensitivity, pool.specificity)
+        for pool in _count_pools(known, event)
+        if not pool.positive and (trees := pool.trees & set(wanted))
+    ]
+    in_pools = {tree for pool in pools for tree in pool.trees}
+    misses = {}
+    for tree in wanted:
+        own = keep_strongest(_negatives(event, known.singles.get(tree, ()), ()))
+        if own or tree in in_pools:
+            misses[tree] = pass_chance(1 - one.sensitivity for one in own)
+    return misses, pools
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """How many trees tested singly by a method were positive, and what that says of such trees."""
+
+    method: str
+    tested: int
+    positive: int
+    prevalence: Prevalence | None
+
+
+def count_found(known: Evidence) -> tuple[Found, ...]:
+    """By method the trees that their own leaves were tested by; one with any positive is positive.
+
+    `prevalence` is None for a method that, as assumed, is no better than a coin.
+    """
+    tested: Counter[str] = Counter()
+    positive: Counter[str] = Counter()
+    for singles in known.singles.values():
+        tested.update({one.result.method for one in singles})
+        positive.update({one.result.method for one in singles if one.result.positive})
+    found = []
+    for method, number in sorted(tested.items()):
+        finds, spares = (known.shares[f"{method}_{name}_pct"] for name in ("sensitivity", "specificity"))
+        share = estimate_prevalence(positive[method], number, finds, spares) if finds + spares > 1 else None
+        found.append(Found(method, number, positive[method], share))
+    return tuple(found)

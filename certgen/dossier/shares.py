@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from certgen.examination import Result
     from certgen.lineage import Node
+    from certgen.rules.case import Case
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,12 +24,15 @@ class LotParents:
     """A lot's parents: each one's share of the seed (adding up to one), and the effective number of them.
 
     `known` is the part of the lot, by weight, whose parents are on record; the shares are of that part.
+    `pairs` are parts of the whole lot by seed parent and pollen parent, adding up to `known`: the seed
+    parent itself where it was selfed, None where nothing shows whose pollen it was.
     """
 
     lot: str
     shares: Mapping[str, Fraction]
     effective: float
     known: Fraction
+    pairs: Mapping[tuple[str, str | None], Fraction]
 
 
 def share_parents(result: Result) -> dict[str, LotParents]:
@@ -65,7 +69,8 @@ def _name_parents(lot: str, mixture: Mixture) -> LotParents:
         Contribution(mother, amount, father) for (mother, father), amount in mixture.parts.items()
     )
     known = Fraction(sum(mixture.parts.values()), mixture.whole)
-    return LotParents(lot, shares, count_effective(shares), known)
+    pairs = {pair: Fraction(part, mixture.whole) for pair, part in mixture.parts.items()}
+    return LotParents(lot, shares, count_effective(shares), known, pairs)
 
 
 #: Seed by (seed parent, pollen parent) in whole numbers of some unit.
@@ -88,12 +93,12 @@ def _batch_contributions(result: Result) -> dict[str, Parts]:
     case = result.case
     picked = case.picked
     fruits = result.season.table("harvests")["fruits"]
-    pollen = case.keyed("bagging")["pollen_parent"]
+    pollen = _find_pollen(case)
     sizes = picked.groupby("harvest_row")["harvest_row"].transform("size")
     picked = picked.assign(
         count=fruits.reindex(picked["harvest_row"]).to_numpy(dtype="float64", na_value=0.0),
         size=sizes,
-        father=pollen.reindex(picked["bag"]).to_numpy(dtype=object),
+        father=picked["bag"].map(pollen),
     )
     by_harvest: dict[str, list[tuple[tuple[str, str | None], int, int]]] = {}
     columns = ("harvest", "tree", "father", "count", "size")
@@ -111,6 +116,20 @@ def _batch_contributions(result: Result) -> dict[str, Parts]:
         for pair, count, size in taken:
             parts[pair] = parts.get(pair, 0) + count * (unit // size)
     return contributions
+
+
+def _find_pollen(case: Case) -> dict[str, str]:
+    """By bag the tree whose pollen set its fruit, where the records show it: its own where it was selfed.
+
+    A bag that nobody saw hold until the stigma was past, or a flower that neither selfs nor was given a named
+    tree's pollen, may have had any.
+    """
+    bags = case.bags
+    held = case.protection["state"] == "held"
+    selfed = bags["flower"].isin(case.profile.role("selfing_flowers")) & bags["pollen_parent"].isna()
+    father = bags["pollen_parent"].where(~selfed, bags["tree"])
+    shown = bags.assign(father=father)[held & father.notna() & bags["bag"].notna()]
+    return dict(plain_rows(shown.drop_duplicates("bag"), "bag", "father"))
 
 
 def _mix(

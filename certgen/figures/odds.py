@@ -1,4 +1,4 @@
-"""What test results leave of the chance that a tree is transgenic, and what that means for a lot's seed."""
+"""What test results say of one tree: the chance that a carrier passes them, and its chance to be one."""
 
 from __future__ import annotations
 
@@ -7,13 +7,12 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from certgen.figures.arguments import check_proportion
+from certgen.figures.arguments import check_confidence, check_count, check_proportion
+from certgen.figures.pooled_trees import Weights
+from certgen.figures.proportions import exact_limits
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
-
-SELFED_SHARE = 0.75
-"""Share of transgenic embryos in the selfed seed of a tree with one copy of the insert (3 : 1)."""
+    from collections.abc import Iterable, Mapping, Sequence
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +41,10 @@ class MethodResult:
 
 
 def keep_strongest(results: Iterable[MethodResult]) -> tuple[MethodResult, ...]:
-    """One result a method, the one that moves the odds most: repeats of one method share its blind spots.
+    """One result a method, of results that all see one event: repeats of a method share its blind spots.
 
-    Of equally strong ones a positive stands before a negative.
+    Where a method was positive and negative by turns only its positives are looked at: a negative of the
+    same method takes nothing back. Of those left the one that moves the odds most.
     """
     by_method: defaultdict[str, list[MethodResult]] = defaultdict(list)
     for result in results:
@@ -52,51 +52,68 @@ def keep_strongest(results: Iterable[MethodResult]) -> tuple[MethodResult, ...]:
         check_proportion(result.specificity, "The specificity")
         by_method[result.method].append(result)
     return tuple(
-        max(by_method[method], key=lambda result: (result.strength, result.positive))
+        max(by_method[method], key=lambda result: (result.positive, result.strength))
         for method in sorted(by_method)
     )
 
 
-def update_tree(prior: float, results: Iterable[MethodResult]) -> float:
-    """The chance that a tree is transgenic, after its results.
+def pass_chance(misses: Iterable[float], handling_error: float = 0.0) -> float:
+    """The chance that a carrier passes: 1 - (1 - Πmiss)(1 - e), 1 where nothing was tested.
 
-    Bayes: π·ΠP(result | transgenic) against (1-π)·ΠP(result | not), one result a method (keep_strongest). The
-    methods must fail independently; where they share a blind spot, use update_events.
+    `misses` are the chances, 1 - Se, that each method alone misses it; methods fail independently. `e` is
+    the chance of a handling error: the leaf was another tree's, or labels were swapped. It counts once, for
+    one mistake may go through all that is done with a leaf, and the other leaf is taken to be clean.
+    Elementary probability.
+    """
+    missed = math.prod(check_proportion(miss, "The chance to miss") for miss in misses)
+    return 1 - (1 - missed) * (1 - check_proportion(handling_error, "The handling error"))
+
+
+def update_tree(prior: float, results: Iterable[MethodResult], handling_error: float = 0.0) -> float:
+    """The chance that a tree carries an event, after results by methods that see it.
+
+    Bayes: π·P(results | carrier) against (1-π)·P(results | none), one result a method (keep_strongest), the
+    negatives of a carrier together as `pass_chance` has them. Methods fail independently.
     Raises ValueError if two results that are each beyond doubt contradict one another.
     """
-    return update_events({"": prior}, [(result, frozenset({""})) for result in results])[""]
-
-
-def update_events(
-    priors: Mapping[str, float], results: Sequence[tuple[MethodResult, frozenset[str]]]
-) -> dict[str, float]:
-    """The chance of each event in one tree, after results by methods that see only some events.
-
-    A tree holds one event or none; `priors` are the events' chances before, and each result comes with the
-    events that its method sees. To an event that it cannot see, a method answers as it does to a clean
-    tree: a negative lowers the others and leaves this one. Raises ValueError for priors beyond 1 in sum, or
-    contradictory results.
-    """
-    for prior in priors.values():
-        check_proportion(prior, "The prior chance")
-    none = 1 - math.fsum(priors.values())
-    if none < -1e-12:
-        raise ValueError("The events' chances before the tests add up to more than 1.")
-    seen: defaultdict[MethodResult, frozenset[str]] = defaultdict(frozenset)
-    for result, events in results:
-        seen[result] |= events
-    weights, free = dict(priors), max(0.0, none)
-    for result in keep_strongest(seen):
-        carrying, clean = result.likelihoods
-        free *= clean
-        for event in weights:
-            weights[event] *= carrying if event in seen[result] else clean
-    total = math.fsum((free, *weights.values()))
-    if total == 0:
+    weights = find_weights(prior, results, handling_error)
+    if weights.total == 0:
         raise ValueError(
             "The results contradict one another: each leaves no doubt, and they say opposite things."
         )
-    return {event: weights[event] / total for event in priors}
+    return (weights.seen + weights.mislaid) / weights.total
+
+
+def find_weights(prior: float, results: Iterable[MethodResult], handling_error: float = 0.0) -> Weights:
+    """The weights of a tree after its own results, one a method (keep_strongest).
+
+    A carrier's leaf was mislaid with the chance `handling_error`: then negatives say nothing of it. A
+    positive is taken to be its own. Methods fail independently.
+    """
+    check_proportion(prior, "The prior chance")
+    check_proportion(handling_error, "The handling error")
+    kept = keep_strongest(results)
+    missed = math.prod(1 - result.sensitivity for result in kept if not result.positive)
+    found = prior * math.prod(result.sensitivity for result in kept if result.positive)
+    clean = (1 - prior) * math.prod(result.likelihoods[1] for result in kept)
+    return Weights(found * (1 - handling_error) * missed, found * handling_error, clean)
+
+
+def update_events(
+    priors: Mapping[str, float],
+    results: Sequence[tuple[MethodResult, frozenset[str]]],
+    handling_error: float = 0.0,
+) -> dict[str, float]:
+    """The chance of each event in one tree, after results by methods that see only some events.
+
+    Each event has a chance of its own before, and only results that see it move it; so what is listed
+    beside it changes nothing. A positive counts wholly for each event that its method sees, as if no other
+    could have caused it: that errs on the careful side. Raises ValueError as `update_tree`.
+    """
+    return {
+        event: update_tree(prior, [result for result, sees in results if event in sees], handling_error)
+        for event, prior in priors.items()
+    }
 
 
 def positive_value(prior: float, sensitivity: float, specificity: float) -> float:
@@ -127,85 +144,80 @@ def _check_three(prior: float, sensitivity: float, specificity: float) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Parent:
-    """A lot's parent: share of the seed, chance of being transgenic, and whether a negative clears it.
+class Prevalence:
+    """How common carriers are among trees like those tested: an estimate and two-sided limits, 0 to 1.
 
-    `embryo_share` is the share of its seed that would then carry the insert: 0.75 for a selfed tree with
-    one copy.
+    `apparent` is the share that tested positive; the others have the method's errors taken out.
     """
 
-    name: str
-    share: float
-    chance: float
-    cleared: bool
-    embryo_share: float = SELFED_SHARE
+    apparent: float
+    estimate: float
+    low: float
+    high: float
+    confidence: float
 
 
-@dataclass(frozen=True, slots=True)
-class LotOdds:
-    """Shares of a lot's seed, from 0 to 1.
+def estimate_prevalence(
+    positive: int, tested: int, sensitivity: float, specificity: float, confidence: float = 0.95
+) -> Prevalence:
+    """The share of carriers from a count of positives by one method.
 
-    `expected`: Σ share · embryo share · chance. `any_parent`: the chance that at least one parent is
-    transgenic. `uncleared`: the share if every parent that no negative clears were transgenic with two
-    copies (all its seed). `one_parent`: the share if the parent that weighs most were transgenic after all,
-    with its own embryo share.
+    (p + Sp - 1) / (Se + Sp - 1), Rogan and Gladen 1978 (from memory), held within 0 and 1; limits:
+    Clopper-Pearson's for the count, put through the same formula, so Se and Sp count as known. Raises
+    ValueError for a test that is no better than a coin (Se + Sp not above 1).
     """
+    check_proportion(sensitivity, "The sensitivity")
+    check_proportion(specificity, "The specificity")
+    gain = sensitivity + specificity - 1
+    if gain <= 0:
+        raise ValueError("A test that finds carriers no oftener than others says nothing of their share.")
+    limits = exact_limits(positive, tested, check_confidence(confidence))
 
-    expected: float
-    any_parent: float
-    uncleared: float
-    one_parent: float
+    def correct(share: float) -> float:
+        return min(1.0, max(0.0, (share + specificity - 1) / gain))
 
-
-def judge_lot(parents: Sequence[Parent]) -> LotOdds:
-    """The lot's expected and worst-case share of transgenic seed. Computed; expectation standard.
-
-    Raises ValueError if there is no parent or the shares do not add up to one.
-    """
-    for parent in parents:
-        _check_three(parent.chance, parent.share, parent.embryo_share)
-    if abs(math.fsum(parent.share for parent in parents) - 1) > 1e-9:
-        raise ValueError("The parents' shares of the lot must add up to 1.")
-    return LotOdds(
-        expected=math.fsum(p.share * p.embryo_share * p.chance for p in parents),
-        any_parent=1 - math.prod(1 - p.chance for p in parents),
-        uncleared=math.fsum(p.share for p in parents if not p.cleared),
-        one_parent=max(p.share * p.embryo_share for p in parents),
+    return Prevalence(
+        limits.estimate, correct(limits.estimate), correct(limits.low), correct(limits.high), confidence
     )
 
 
-def weigh_untested(parents: Sequence[Parent], name: str, chance_if_cleared: float) -> float:
-    """How many times the lot's expected share one untested parent makes it, against the same parent cleared.
+def seed_negative_chance(
+    share: float, pools: int, seeds_per_pool: int, sensitivity: float, specificity: float = 1.0
+) -> float:
+    """The chance that every pool of a lot's seed is negative: ((1-P)·Sp + P·(1-Se))^n, P = 1 - (1-p)^m.
 
-    Raises ValueError if the parent is not among them, or the cleared lot would have no risk at all.
+    `share` is p, that of the lot's seed which carries; n pools of m seeds, drawn anew from the whole lot.
+    `sensitivity` and `specificity` are a pool's. Binomial, standard.
     """
-    found = weigh_each_untested(parents, chance_if_cleared, names={name})
-    if name not in {parent.name for parent in parents}:
-        raise ValueError(f"{name} is not among the lot's parents.")
-    if not found:
-        raise ValueError("The lot would have no risk at all with that parent cleared, so there is no ratio.")
-    return found[name]
+    _check_three(share, sensitivity, specificity)
+    check_count(pools, "The number of pools", least=1)
+    check_count(seeds_per_pool, "The number of seeds in a pool", least=1)
+    clean = float((1 - share) ** seeds_per_pool)
+    return float((clean * specificity + (1 - clean) * (1 - sensitivity)) ** pools)
 
 
-def weigh_each_untested(
-    parents: Sequence[Parent], chance_if_cleared: float, names: Collection[str] | None = None
-) -> dict[str, float]:
-    """`weigh_untested` of each parent that no negative clears (or of `names`), where there is a ratio.
+def update_by_seed(
+    chance: float,
+    share: float,
+    pools: int,
+    seeds_per_pool: int,
+    sensitivity: float,
+    specificity: float = 1.0,
+    handling_error: float = 0.0,
+) -> float:
+    """A parent's chance after its lot's own seed was negative: Bayes, the other parents clean.
 
-    Each alone, the others as they are: expected / (expected - share·embryo·(chance - chance if cleared)).
+    c·(e·N(0) + (1-e)·N(p)) against (1-c)·N(0), with N from `seed_negative_chance`, p the share of the lot's
+    seed that this parent would make carry, and e the chance that the seed tested was another lot's, taken to
+    be clean. If more parents carry the test is likelier to find one, so that this errs on the careful side.
     """
-    check_proportion(chance_if_cleared, "The chance if cleared")
-    expected = judge_lot(parents).expected
-    found = {}
-    for at, one in enumerate(parents):
-        if one.name not in names if names is not None else one.cleared:
-            continue
-        weight = one.share * one.embryo_share
-        base = max(0.0, expected - weight * one.chance) + weight * chance_if_cleared
-        if chance_if_cleared == 0 and not any(
-            p.share and p.embryo_share and p.chance for i, p in enumerate(parents) if i != at
-        ):
-            continue
-        if base > 0:
-            found[one.name] = expected / base
-    return found
+    check_proportion(chance, "The chance")
+    check_proportion(handling_error, "The handling error")
+    clean = seed_negative_chance(0.0, pools, seeds_per_pool, sensitivity, specificity)
+    carrying = handling_error * clean + (1 - handling_error) * seed_negative_chance(
+        share, pools, seeds_per_pool, sensitivity, specificity
+    )
+    total = chance * carrying + (1 - chance) * clean
+    if total == 0:
+        raise ValueError("With these figures the seed's negative cannot occur, so it says nothing.")
+    return chance * carrying / total

@@ -14,6 +14,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from certgen.dossier.odds_wording import tell_lot
 from certgen.dossier.spot_check import own_draw, own_text
 from certgen.report.chapters.cover import build_cover
 from certgen.report.chapters.gaps import build_cards
@@ -43,13 +44,14 @@ _DRAWN: Final = 80
 
 @dataclass(frozen=True, slots=True)
 class _Lot:
-    """A lot as the page lists it, with the drawing of its line or an empty string."""
+    """A lot as the page lists it, with what screening leaves open, and the drawing of its line or nothing."""
 
     name: str
     variety: str
     standing: str
     words: str
     scope: str
+    odds: tuple[tuple[str, str], ...]
     svg: Markup | str
 
 
@@ -121,6 +123,7 @@ def _list_lots(context: Context) -> list[_Lot]:
             lot.standing,
             f"{say_standing(lot)}.",
             result.scopes.of_lot(lot.lot).sentence,
+            tell_lot(context.odds[lot.lot]),
             _draw_lot(context, lot.lot) if number < _DRAWN else "",
         )
         for number, lot in enumerate(result.lots.values())

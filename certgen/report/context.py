@@ -7,12 +7,18 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from certgen.dossier.lot_odds import weigh_lots
+from certgen.dossier.odds import find_floor, gather_evidence
+from certgen.dossier.shares import share_parents
 from certgen.records.rows import entered_values, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from certgen.dossier.lot_odds import LotOdds
+    from certgen.dossier.odds import Evidence
+    from certgen.dossier.shares import LotParents
     from certgen.examination import Result
     from certgen.lineage import Node
     from certgen.rules.findings import Gap
@@ -122,6 +128,26 @@ class Context:
             tree: words.get(verdict, "inconclusive")
             for tree, verdict in zip(frame.index.tolist(), frame["verdict"].tolist(), strict=True)
         }
+
+    @cached_property
+    def shares(self) -> Mapping[str, LotParents]:
+        """What each parent gave to each lot."""
+        return share_parents(self.result)
+
+    @cached_property
+    def evidence(self) -> Evidence:
+        """What counting samples say of the trees."""
+        return gather_evidence(self.result)
+
+    @cached_property
+    def odds(self) -> Mapping[str, LotOdds]:
+        """What screening leaves open of each lot."""
+        return weigh_lots(self.result, self.shares, evidence=self.evidence)
+
+    @cached_property
+    def floor(self) -> float:
+        """The share below which no odds are told."""
+        return find_floor(self.result)
 
     @cached_property
     def parents(self) -> frozenset[str]:

@@ -183,6 +183,7 @@ def parse_practice(entries: Iterable[tuple[str, Section]]) -> dict[str, Practice
 
 
 PRIOR = "prior_transgene_pct"
+HANDLING = "handling_error_pct"
 SELFED_SHARE = "selfed_share_pct"
 _MOTHER_SELFED = "hemizygous_selfed"
 _START = 10.0
@@ -191,12 +192,16 @@ _START = 10.0
 def list_assumed(profile: Profile) -> dict[str, Practice]:
     """The figures that the odds rest on, by the name that a season changes them by; all in per cent.
 
-    The share of transgenic trees before any test, each method's sensitivity and specificity
+    The share of trees that carry an event before any test, leaves or labels that are another tree's
+    (`handling_error_pct`; below its `low` no figure is told), each method's sensitivity and specificity
     (`pcr_sensitivity_pct`), and the share of a selfed carrier's seed that carries (`selfed_share_pct`).
     """
     found = {
         PRIOR: profile.practice.get(PRIOR)
-        or _assume(PRIOR, "Share of transgenic trees before any test", _START, "A starting value", "assumed")
+        or _assume(
+            PRIOR, "Share of trees with an event before any test", _START, "A starting value", "assumed"
+        ),
+        HANDLING: profile.practice.get(HANDLING) or _HANDLING,
     }
     for name, method in profile.methods.items():
         for kind, value in (("sensitivity", method.sensitivity), ("specificity", method.specificity)):
@@ -213,6 +218,12 @@ def list_assumed(profile: Profile) -> dict[str, Practice]:
         selfed.mark,
     )
     return found
+
+
+_HANDLING = Practice(
+    HANDLING, "Leaves or labels that are another tree's", 0.1, None, 0.01, 50.0, 0.5, "%",
+    "A starting value; no source was read", "assumed",
+)  # fmt: skip
 
 
 def _assume(key: str, title: str, percent: float, source: str, mark: str) -> Practice:

@@ -39,7 +39,7 @@ NUMBERS = st.one_of(
     st.integers(), st.integers(0, 500), st.floats(), st.floats(0, 1), st.decimals(), st.fractions(),
 )  # fmt: skip
 #: What checks arguments, what spreads a table; and what is fed by callers that have checked every argument.
-UNFED = {"arguments", "tables.replicate_range", "odds", "effective_number"}
+UNFED = {"arguments", "tables.replicate_range", "effective_number"}
 #: For a plain number: a decimal or a fraction is no whole number and no float, unless it is no number at all.
 PLAIN = NUMBERS.filter(
     lambda one: isinstance(one, int | float) or (isinstance(one, Decimal) and one.is_nan())
@@ -90,6 +90,8 @@ def fitting(kind):
         return st.tuples(*map(fitting, inner))
     if origin in (tuple, list, Sequence, Iterable):
         return st.lists(fitting(inner[0]), max_size=5)
+    if origin is frozenset:
+        return st.frozensets(fitting(inner[0]), max_size=5)
     if origin in (dict, Mapping):
         return st.dictionaries(fitting(inner[0]), fitting(inner[1]), max_size=4)
     if issubclass(kind, tuple) if inspect.isclass(kind) else False:

@@ -18,17 +18,10 @@ from certgen.figures.inheritance import (
     expect_sexes,
     hermaphrodite_chance,
 )
-from certgen.figures.odds import (
-    MethodResult,
-    Parent,
-    judge_lot,
-    negative_value,
-    positive_value,
-    update_tree,
-    weigh_untested,
-)
+from certgen.figures.odds import MethodResult, negative_value, positive_value, update_tree
 from certgen.figures.parents import count_effective
 from certgen.figures.sampling import find_chance
+from certgen.figures.transmission import Pair, expected_share
 
 COVERS = ("certgen.figures.inheritance", "certgen.figures.parents")
 
@@ -165,11 +158,8 @@ def test_trees_after_negatives():
 def test_one_untested_parent():
     """Shares .4/.3/.2/.1, all negative: 0.001663; the last unscreened: 0.008997, 5.4 times (computed)."""
     after = update_tree(0.1, [MethodResult("gus", positive=False, sensitivity=0.98)])
-    tested = [Parent(str(share), share, after, cleared=True) for share in (0.4, 0.3, 0.2, 0.1)]
-    untested = [*tested[:3], Parent("0.1", 0.1, 0.1, cleared=False)]
+    pairs = [Pair(str(share), str(share), share) for share in (0.4, 0.3, 0.2, 0.1)]
+    tested = expected_share(pairs, dict.fromkeys(("0.4", "0.3", "0.2", "0.1"), after)).low
+    untested = expected_share(pairs, {"0.4": after, "0.3": after, "0.2": after, "0.1": 0.1}).low
 
-    assert (0.001663, 0.008997) == (
-        round(judge_lot(tested).expected, 6),
-        round(judge_lot(untested).expected, 6),
-    )
-    assert 5.4 == round(weigh_untested(untested, "0.1", after), 1)
+    assert (0.001663, 0.008997, 5.4) == (round(tested, 6), round(untested, 6), round(untested / tested, 1))

@@ -11,7 +11,10 @@ import shutil
 import subprocess
 
 import pytest
+from markupsafe import escape
 
+from certgen.dossier.lot_odds import weigh_lots
+from certgen.dossier.odds_wording import tell_lot
 from certgen.report.binder import compose_html
 
 CHROMIUM = shutil.which("chromium")
@@ -44,6 +47,15 @@ def test_the_policy_names_our_own_text(binder, kind):
     assert 1 == len(text)
     digest = base64.b64encode(hashlib.sha256(text[0].encode()).digest()).decode()
     assert f"{kind}-src 'sha256-{digest}'" in binder
+
+
+def test_each_lot_has_what_screening_leaves_open(result, binder):
+    """The four lines, in the words of every other paper."""
+    lots = weigh_lots(result)
+
+    assert len(lots) == binder.count("<h4>What screening leaves open</h4>")
+    for asked, answer in (line for lot in lots.values() for line in tell_lot(lot)):
+        assert f"<dt>{escape(asked)}</dt><dd>{escape(answer)}</dd>" in binder
 
 
 def test_hostile_text_is_no_markup(binder):

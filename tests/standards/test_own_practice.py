@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.standards import load_profile
-from certgen.standards.practice import PRIOR, change_practice, list_assumed
+from certgen.standards.practice import HANDLING, PRIOR, change_practice, list_assumed
 
 COVERS = ("certgen.standards.practice",)
 
@@ -26,7 +26,7 @@ def test_every_method_brings_two_figures():
     """Sensitivity and specificity of each way of testing can be changed in the season."""
     named = {f"{method}_{kind}_pct" for method in PAPAYA.methods for kind in ("sensitivity", "specificity")}
 
-    assert {PRIOR, "selfed_share_pct"} | named == set(list_assumed(PAPAYA))
+    assert {PRIOR, HANDLING, "selfed_share_pct"} | named == set(list_assumed(PAPAYA))
 
 
 @given(st.floats(0, 100, allow_nan=False))

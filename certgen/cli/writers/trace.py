@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from certgen.cli.terminal import Terminal, clean
 from certgen.dossier.custody import say_standing, tell_custody
 from certgen.dossier.line import mass_of
+from certgen.dossier.lot_odds import weigh_lots
+from certgen.dossier.odds_wording import tell_lot
 from certgen.dossier.papers import list_proof
 from certgen.dossier.suppliers import list_through
 from certgen.records.quantities import format_mass
@@ -89,6 +91,9 @@ class _Text:
             if proof.open:
                 resting = format_mass(proof.weight_mg)
                 self.out.text(f"! Open: {proof.open}. {resting} rest on what is shown.", 11, "yellow")
+        self.out.heading("What screening leaves open: planning figures, no proof")
+        for asked, answer in tell_lot(weigh_lots(result, lots=[lot])[lot]):
+            self.out.text(f"{asked}: {answer}.", 2)
 
     def _write_back(self, root: Node) -> None:
         """Depth first without recursion: a line may be long."""

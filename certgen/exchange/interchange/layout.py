@@ -19,7 +19,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from certgen.dossier.custody import Moved
+    from certgen.dossier.lot_odds import LotOdds
     from certgen.examination import Result
+    from certgen.figures.transmission import Span
     from certgen.lineage import LotStanding, Node
     from certgen.records import ReadingError
     from certgen.standards import Caution
@@ -123,6 +125,49 @@ def describe_through(result: Result, lot: str) -> list[dict[str, Any]]:
         }
         for one in list_through(result, lot)
     ]
+
+
+def describe_odds(odds: LotOdds) -> dict[str, Any]:
+    """What screening leaves open of a lot, shares from 0 to 1, no chance below what handling errors leave."""
+    check = odds.check
+    return {
+        "floor": odds.floor,
+        "events": [
+            {
+                "events": list(one.events),
+                "passing": _describe_span(one.passing, odds.floor),
+                "blind": _tidy(one.blind),
+                "open": _tidy(one.worst),
+            }
+            for one in odds.events
+        ],
+        "one_copy": _describe_span(odds.one),
+        "two_copies": _describe_span(odds.two),
+        "seed_test": None
+        if check is None
+        else {
+            "test": check.test,
+            "targets": list(check.targets),
+            "bound": None if check.bound is None else _tidy(max(check.bound, odds.floor)),
+            "missing": _describe_span(check.missing, odds.floor),
+        },
+        "positive_tests": list(odds.positive_tests),
+        "parents": len(odds.parents),
+        "open_parents": [parent.tree for parent in odds.open_parents],
+        "unknown": _tidy(odds.unknown),
+        "open_pollen": _tidy(odds.open_pollen),
+    }
+
+
+def _describe_span(span: Span | None, floor: float = 0.0) -> dict[str, float] | None:
+    """A span without the noise of binary fractions."""
+    if span is None:
+        return None
+    return {"low": _tidy(max(span.low, floor)), "high": _tidy(max(span.high, floor))}
+
+
+def _tidy(share: float) -> float:
+    return min(1.0, round(share, 9))
 
 
 def describe_proof(result: Result, lot: str) -> list[dict[str, Any]]:

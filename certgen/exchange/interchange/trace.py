@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.dossier.lot_odds import weigh_lots
 from certgen.exchange.interchange.layout import (
     describe_custody,
+    describe_odds,
     describe_proof,
     describe_standing,
     describe_through,
@@ -54,8 +56,9 @@ def build_trace(trace: Trace) -> dict[str, Any]:
                 "custody": describe_custody(result, lot),
                 "proof": describe_proof(result, lot),
                 "through": describe_through(result, lot),
+                "screening": describe_odds(lot_odds),
             }
-            for lot in trace.lots
+            for lot, lot_odds in weigh_lots(result, lots=trace.lots).items()
         ],
         "links": [
             {

@@ -6,6 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.report.chapters.figures.formulas import build_formulas
+from certgen.report.chapters.figures.odds_appendix import build_odds_appendix
 from certgen.report.chapters.land import build_cautions
 from certgen.report.tables import Column, table
 from certgen.rules.obligations import CANNOT_KNOW, MEANS, TITLE
@@ -62,6 +63,7 @@ def build_method(context: Context) -> tuple[Chapter, ...]:
         Section("method", "How everything was computed", 1, (Prose(METHOD, MARKS_TEXT),), style="chapter"),
         Section("traced", TITLE, 2, (Prose((*MEANS, *CANNOT_KNOW)),), style="part"),
         build_formulas(context),
+        build_odds_appendix(context),
         Section(
             "methods",
             "What each test can see",

@@ -100,6 +100,32 @@ def test_a_number_that_two_tables_use_must_be_told_apart(tmp_path, capsys):
     assert 1 == cli.run(["trace", str(folder), "lot:L1", *ON])
 
 
+def test_a_lot_is_told_what_screening_leaves_open(example_season, capsys):
+    """In four lines, with nothing below the floor."""
+    cli.run(["trace", str(example_season), "AK-26-1", *ON])
+    shown = " ".join(plain(capsys.readouterr().out).replace("\u00a0", " ").split())
+
+    assert "What screening leaves open: planning figures, no proof" in shown
+    assert "A carrier parent would have passed this lot’s screening with a chance of: 0.73 %." in shown
+    assert "it would carry into: 4.1 to 8.7 % of the seed (one copy), 5.5 to 11.6 % (two copies)." in shown
+    assert "rules out more than: 0.30 % (test G26-05 for 35S and nptII, one-sided 95 %)" in shown
+    assert "Not covered: other events, pollen past a sound cover, and mixing." in shown
+
+
+def test_json_has_what_screening_leaves_open(example_season, capsys):
+    """Shares from nothing to one; what nothing shows is given, and no chance lies below the floor."""
+    cli.run(["trace", str(example_season), "RC-26-2", "--format", "json", *ON])
+    (lot,) = json_of(capsys, "trace")["lots"]
+    told = lot["screening"]
+
+    assert (0.001, 11, [], 0.0, None, []) == (
+        told["floor"], told["parents"], told["open_parents"], told["unknown"], told["seed_test"],
+        told["positive_tests"],
+    )  # fmt: skip
+    assert [{"low": 0.01495, "high": 0.0249}] == [one["passing"] for one in told["events"]]
+    assert {0.054761049} == {told["open_pollen"], told["events"][0]["open"], told["two_copies"]["low"]}
+
+
 def test_json_is_what_its_schema_says(broken, capsys):
     """Json is what its schema says."""
     assert 1 == cli.run(["trace", broken, "L2", "--format", "json", *ON])

@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.dossier.shares import share_parents
 from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_draw, own_text, say_population
 from certgen.report.chapters.figures.contamination import build_contamination
 from certgen.report.chapters.figures.contributions import build_contributions
-from certgen.report.chapters.figures.odds import build_odds, percent
+from certgen.report.chapters.figures.odds import build_odds, build_odds_reading, percent
 from certgen.report.chapters.figures.seed_tests import build_seed_tests
 from certgen.report.tables import Column, table
 from certgen.report.wording import key, whole
@@ -30,15 +29,15 @@ LEAD = (
 
 
 def build_figures(context: Context) -> Chapter:
-    """The chapter, in the order: odds, foreign pollen, contributions, tests of the seed, spot check."""
-    shares = share_parents(context.result)
+    """The chapter: the odds and how to read them, foreign pollen, parents, seed tests, spot check."""
     return Chapter(
         "figures",
         (
             Section("figures", "What the figures say", 1, (Prose((LEAD,)),), style="chapter"),
-            build_odds(context, shares),
+            build_odds_reading(),
+            build_odds(context),
             build_contamination(context),
-            build_contributions(context, shares),
+            build_contributions(context, context.shares),
             build_seed_tests(context),
             build_spot_check(context),
         ),

@@ -7,23 +7,25 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.dossier.balance import HEADINGS, recorded_step, take_account
 from certgen.dossier.contamination import bound_pollen
-from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
+from certgen.dossier.odds import list_misses, weigh_screening, weigh_trees
+from certgen.dossier.odds_wording import say_chance, say_span
 from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
-from certgen.dossier.shares import share_parents
 from certgen.dossier.spot_check import DETECT, own_draw
 from certgen.figures.arguments import exact
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
 from certgen.figures.draws import place_worst, worst_miss
 from certgen.figures.weighings import tolerate
-from certgen.report.chapters.figures.odds import in_digits, percent
+from certgen.report.chapters.figures.odds import percent
 from certgen.report.tables import Column, table
 from certgen.report.wording import weigh, whole
-from certgen.standards.practice import PRIOR
+from certgen.rules.wording import join
+from certgen.standards.practice import HANDLING
 from certgen.typeset.parts import Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from certgen.dossier.lot_odds import LotOdds, LotParent
     from certgen.examination import Result
     from certgen.report.context import Context
 
@@ -40,7 +42,7 @@ class Worked(NamedTuple):
 def build_formulas(context: Context) -> Section:
     """The section of worked formulas; one that this season has no numbers for is left out."""
     result = context.result
-    listed = [*_balance(result), *_tests(result), *_odds(result), *_pollen(result), *_spot_check(result)]
+    listed = [*_balance(result), *_tests(result), *_odds(context), *_pollen(result), *_spot_check(result)]
     grid = table(
         "Formulas with numbers",
         (
@@ -132,46 +134,23 @@ def _germination(result: Result, test: str, figure: Germination) -> Iterator[Wor
     )
 
 
-def _odds(result: Result) -> Iterator[Worked]:
-    assumed = {share.key: share.percent / 100 for share in list_assumptions(result)}
-    trees = weigh_trees(result)
-    prior = assumed[PRIOR]
-    for tree in trees.values():
-        method = tree.results[0].removesuffix(" negative") if len(tree.results) == 1 else ""
-        if (
-            f"{method}_sensitivity_pct" not in assumed
-            or tree.unseen
-            or not tree.results[0].endswith("negative")
-        ):
-            continue
-        finds, spares = assumed[f"{method}_sensitivity_pct"], assumed[f"{method}_specificity_pct"]
-        yield Worked(
-            "A tree’s chance after a negative",
-            "π(1 − Se) / (π(1 − Se) + (1 − π)Sp)",
-            f"tree {tree.tree}, {method}: {prior:g} · {1 - finds:.3g} / ({prior:g} · {1 - finds:.3g} +"
-            f" {1 - prior:g} · {spares:g}) = {percent(tree.after)}",
-            "Bayes; π, Se and Sp are assumed, see ‘What screening leaves open’",
+def _odds(context: Context) -> Iterator[Worked]:
+    """The first cleared parent: what one passes with and hands on; and what the screening misses."""
+    for lot in context.odds.values():
+        seen = next(
+            (parent for parent in lot.parents if parent.cleared and _sees_first(context, parent)), None
         )
-        break
-    shares = share_parents(result)
-    lots = weigh_lots(result, shares)
-    for name, lot in lots.items():
-        ranked = sorted(lot.parents, key=lambda parent: -parent.share * parent.chance)
-        first = ranked[0]
-        more = f" + … ({len(ranked) - 1} more)" if len(ranked) > 1 else ""
-        yield Worked(
-            "A lot’s share to expect",
-            "Σ part of the seed · share of its seed that would carry · chance",
-            f"lot {name}: {first.share:.4f} · {first.embryo_share:g} · {in_digits(first.chance)}{more} ="
-            f" {percent(lot.odds.expected)}",
-            "Expectation, standard; one insert",
-        )
-        parts = sorted((float(share) for share in shares[name].shares.values()), reverse=True)
+        if seen is not None:
+            yield from _work_parent(context, lot, seen)
+            break
+    yield from _power(context)
+    for name, of in context.shares.items():
+        parts = sorted((float(share) for share in of.shares.values()), reverse=True)
         head = " + ".join(f"{share:.3f}²" for share in parts[:3])
         yield Worked(
             "Effective number of parents",
             "1 / Σp²",
-            f"lot {name}: 1 / ({head}{' + …' if len(parts) > 3 else ''}) = {shares[name].effective:.1f}",
+            f"lot {name}: 1 / ({head}{' + …' if len(parts) > 3 else ''}) = {of.effective:.1f}",
             "A provincial forest-seed standard; Lindgren and Kang’s status number",
         )
         break
@@ -191,6 +170,48 @@ def _pollen(result: Result) -> Iterator[Worked]:
             f" {percent(failures.at_most)}) · {fathers.usual or 0:g}\u00a0% · {carries.usual or 0:g}\u00a0% ="
             f" {percent(lot.usual.carrying)}",
             "Clopper and Pearson for f, one-sided 95 %; u from the records; s and c assumed",
+        )
+
+
+def _sees_first(context: Context, parent: LotParent) -> bool:
+    """Whether its results can see the first event of concern."""
+    return any(parent.passing[event] < 1 for event in context.evidence.events[:1])
+
+
+def _work_parent(context: Context, lot: LotOdds, parent: LotParent) -> Iterator[Worked]:
+    known, floor, event = context.evidence, context.floor, context.evidence.events[0]
+    misses = " · ".join(f"{miss:.3g}" for miss in list_misses(known, event, parent.tree))
+    results = join(weigh_trees(context.result, known)[parent.tree].results)
+    yield Worked(
+        "A carrier’s chance to pass",
+        "1 − (1 − Π miss)(1 − e); a method misses 1 − Se, in a pool of n leaves 1 − Seⁿ",
+        f"tree {parent.tree}, {results}: 1 − (1 − {misses})(1 − {known.shares[HANDLING]:g}) ="
+        f" {say_chance(parent.passing[event], floor)}",
+        "Elementary; Se and e are assumed, see ‘What screening leaves open’",
+    )
+    pair = next(pair for pair in lot.pairs if parent.tree in (pair.mother, pair.pollen))
+    yield Worked(
+        "What a carrier hands on",
+        "Σ part of the seed · transmission: selfed ¾ with one copy, crossed ½; all with two",
+        f"lot {lot.lot}, tree {parent.tree}, its first part {pair.share:.4f}: in all"
+        f" {say_span(parent.one, floor, part=True)} of the seed with one copy,"
+        f" {say_span(parent.two, floor, part=True)} with two",
+        "Mendelian for one insert, standard",
+    )
+
+
+def _power(context: Context) -> Iterator[Worked]:
+    parents = dict.fromkeys(parent.tree for lot in context.odds.values() for parent in lot.parents)
+    for power in weigh_screening(context.result, context.evidence, parents)[:1]:
+        told = ", ".join(
+            f"{number}: {say_chance(chance, context.floor)}"
+            for number, chance in zip(power.carriers, power.chances, strict=True)
+        )
+        yield Worked(
+            "Power of the whole screening",
+            "Σ over sets of d of n trees of P(all pass) / C(n, d)",
+            f"{power.screened} cleared parents; d carriers all pass with {told}",
+            "Elementary; each set of d alike, trees of one pool together",
         )
 
 

@@ -1,30 +1,55 @@
-"""What screening leaves of the chance that a lot holds transgenic seed, with every figure it rests on."""
+"""What screening leaves open: of each lot, of the whole screening, and every figure that it rests on."""
 
 from __future__ import annotations
 
-from collections import Counter
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from certgen.dossier.odds import list_assumptions, weigh_lots, weigh_trees
+from certgen.dossier.odds import CARRIERS, list_used, weigh_screening
+from certgen.dossier.odds_wording import (
+    NEVER_COVERED,
+    explain_assumption,
+    list_open,
+    say_chance,
+    say_span,
+    tell_passing,
+)
 from certgen.report.tables import Amount, Column, say_shown, table
 from certgen.report.wording import key, whole
+from certgen.rules.wording import join
 from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable
 
-    from certgen.dossier.odds import LotChance
-    from certgen.dossier.shares import LotParents
+    from certgen.dossier.lot_odds import LotOdds, LotParent
+    from certgen.dossier.odds import Power
     from certgen.report.context import Context
     from certgen.report.tables import Shown
     from certgen.typeset.parts import Grid, Part
 
-WHAT_IT_IS = (
-    "These are planning figures, no proof. They show what negative results leave open and where one more"
-    " test would help most. They rest on assumed shares and test performances, all listed below; an"
-    " operation changes any of them under ‘practice’ in its season, with a reason. No figure here changes"
-    " a lot’s standing."
+HOW_TO_READ: Final = (
+    (
+        "A clean result isn’t proof: each test misses some, and a leaf can be another"
+        " tree’s. So the question here isn’t whether a lot is clean. It is: if one of its parents had carried"
+        " a transgene, how likely is it that nobody would have noticed, and how much of the seed would it be?"
+    ),
+    (
+        "Take a lot whose line says 2.5 % and 4.1 to 8.7 %. Of 40 carriers so screened 39 would have been"
+        " found and one missed. The one that was missed would have put the gene into 4 to 9 of 100 seeds of"
+        " the lot, as few or as many as the parent of least or of most seed gave. It is all or nothing: a lot"
+        " holds that much or none. A carrier has one copy of the gene or two; which it would be nobody knows."
+    ),
+    (
+        "A test of the lot’s own seed speaks of the seed itself, whatever way a gene came in. It rules out"
+        " more than its bound, for its targets, and no smaller share. What stands under ‘not covered’ has no"
+        " figure here at all, and may matter more than all figures beside it."
+    ),
+    (
+        "These are planning figures, no proof. They rest on assumed test performances, each listed below in"
+        " plain words; an operation changes any of them under ‘practice’ in its season, with a reason. No"
+        " figure here changes a lot’s standing. More on how to read them stands in the appendix."
+    ),
 )
 #: Parents listed singly; more are counted.
 _MOST = 30
@@ -47,94 +72,120 @@ def in_digits(value: float) -> str:
     return f"{Decimal(f'{value:.3g}'):f}"
 
 
-def build_odds(context: Context, shares: Mapping[str, LotParents]) -> Section:
-    """The section of odds; `shares` are the parents' shares of each lot."""
-    lots = weigh_lots(context.result, shares)
-    parts: list[Part] = [Prose((WHAT_IT_IS,))]
-    if lots:
-        parts.append(_show_lots(lots, shares))
-        parts += _show_untested(context, lots, shares)
+def build_odds_reading() -> Section:
+    """Half a page on how to read the odds; the long one stands in the appendix."""
+    return Section("odds-reading", "How to read the odds", 2, (Prose(HOW_TO_READ),), style="part")
+
+
+def build_odds(context: Context) -> Section:
+    """The section of odds."""
+    parts: list[Part] = []
+    if context.odds:
+        parts += [_show_lots(context), *_show_open(context)]
     else:
-        parts.append(Prose(("No lot has a parent on record, so there is nothing to reckon with.",)))
-    if len(context.season.table("trees")):
-        parts.append(_show_trees(context))
-    parts.append(_show_assumptions(context))
+        parts.append(Prose(("No lot is recorded, so there is nothing to reckon with.",)))
+    parts += [*_show_power(context), _show_assumptions(context)]
     return Section("odds", "What screening leaves open", 2, tuple(parts), style="part")
 
 
-def _show_lots(lots: Mapping[str, LotChance], shares: Mapping[str, LotParents]) -> Grid:
+def _show_lots(context: Context) -> Grid:
     return table(
-        "What may be left in each lot",
+        "What may have passed unseen, lot by lot",
         (
-            Column("Lot", "key", lambda name: key(name, f"lots/{name}")),
-            Column("Parents", "number", lambda name: len(lots[name].parents)),
-            Column("Parents known for", "number", lambda name: percentage(float(shares[name].known))),
-            Column("Share to expect", "number", lambda name: percentage(lots[name].odds.expected)),
-            Column("Chance of any", "number", lambda name: percentage(lots[name].odds.any_parent)),
-            Column("If the heaviest were", "number", lambda name: percentage(lots[name].odds.one_parent)),
-            Column("If all untested were", "number", lambda name: percentage(lots[name].odds.uncleared)),
+            Column("Lot", "key", lambda lot: key(lot.lot, f"lots/{lot.lot}")),
+            Column("Parents", "number", lambda lot: len(lot.parents), "7%"),
+            Column("A carrier parent would have passed with", "text", tell_passing, "16%"),
+            Column("It would carry into (one copy)", "text", lambda lot: _say_carried(lot, 1), "12%"),
+            Column("(two copies)", "text", lambda lot: _say_carried(lot, 2), "12%"),
+            Column("Own seed test rules out more than", "text", _say_bound, "13%"),
+            Column("Not covered", "text", lambda lot: "; ".join(list_open(lot)) or "as in every lot"),
         ),
-        list(lots),
-        note="Share to expect: transgenic seed to reckon with. Chance of any: that at least one"
-        " parent is transgenic. If the heaviest were: the share if the parent that gave"
-        " most seed were transgenic after all, with one copy. If all untested were: the"
-        " worst case, every parent that no result clears transgenic with two copies."
-        " Figures are of the part whose parents are on record.",
+        list(context.odds.values()),
+        note=f"In no line: {NEVER_COVERED}; foreign pollen is bounded in the next"
+        " section. Parts are of the whole lot’s seed, from the parent of least to that of most, by recorded"
+        " fruit: 3 in 4 of selfed seed with one copy of the gene, half of crossed seed, all with two copies."
+        f" Handling errors are reckoned in; odds are told no finer than “{say_chance(0, context.floor)}”. The"
+        " bound is one-sided at 95 %, with a perfect assay.",
     )
 
 
-def _show_untested(
-    context: Context, lots: Mapping[str, LotChance], shares: Mapping[str, LotParents]
-) -> list[Part]:
-    """The parents that no result clears, those first that weigh most."""
-    untested = sorted(
-        ((times, name, tree) for name, lot in lots.items() for tree, times in lot.untested.items()),
-        reverse=True,
+def _say_carried(lot: LotOdds, copies: int) -> str | None:
+    span = lot.one if copies == 1 else lot.two
+    return None if span is None else say_span(span, lot.floor, part=True)
+
+
+def _say_bound(lot: LotOdds) -> str | None:
+    if lot.positive_tests:
+        return f"no bound: {join(lot.positive_tests)} was positive"
+    if lot.check is None:
+        return None
+    if lot.check.bound is None:
+        return f"no bound by {lot.check.test}: {join(lot.check.reasons)}"
+    return f"{say_chance(lot.check.bound, lot.floor)} for {join(lot.check.targets) or 'no target named'}"
+
+
+def _show_open(context: Context) -> list[Part]:
+    """The parents that no result clears, those first that would put the gene into most seed."""
+    rows: list[tuple[LotOdds, LotParent]] = sorted(
+        ((lot, parent) for lot in context.odds.values() for parent in lot.open_parents),
+        key=lambda row: (-row[1].two.high, row[0].lot, row[1].tree),
     )
-    if not untested:
+    if not rows:
         return []
-    more = len(untested) - _MOST
+    more = len(rows) - _MOST
     trees = context.order["trees"]
     return [
         table(
             "Parents that no result clears",
             (
-                Column("Tree", "key", lambda row: key(row[2], f"trees/{row[2]}" if row[2] in trees else "")),
-                Column("Lot", "key", lambda row: key(row[1], f"lots/{row[1]}")),
                 Column(
-                    "Part of the seed", "number", lambda row: percentage(float(shares[row[1]].shares[row[2]]))
+                    "Tree",
+                    "key",
+                    lambda row: key(row[1].tree, f"trees/{row[1].tree}" * (row[1].tree in trees)),
                 ),
-                Column("Makes the share to expect", "text", lambda row: _say_times(row[0])),
+                Column("Lot", "key", lambda row: key(row[0].lot, f"lots/{row[0].lot}")),
+                Column(
+                    "It would carry into (one copy)",
+                    "text",
+                    lambda row: say_span(row[1].one, row[0].floor, part=True),
+                ),
+                Column("(two copies)", "text", lambda row: say_span(row[1].two, row[0].floor, part=True)),
             ),
-            untested[:_MOST],
-            note=f"{whole(more)} more weigh less." if more > 0 else "",
+            rows[:_MOST],
+            note="By the share of the lot’s seed: screening the first helps most."
+            + (f" {whole(more)} more weigh less." if more > 0 else ""),
         )
     ]
 
 
-def _say_times(times: float) -> str:
-    return f"{times:.3g} times what it would be if the tree were cleared"
+def _show_power(context: Context) -> list[Part]:
+    """What the screening of all parents together would have missed."""
+    parents = dict.fromkeys(parent.tree for lot in context.odds.values() for parent in lot.parents)
+    rows = weigh_screening(context.result, context.evidence, parents)
+    if not rows:
+        return []
+
+    def say(row: Power, number: int) -> str | None:
+        return say_chance(row.chances[number], context.floor) if number < len(row.chances) else None
+
+    return [
+        table(
+            "Power of the whole screening: the chance that so many carriers all passed",
+            (
+                Column("Events", "text", lambda row: join(row.events)),
+                Column("Cleared parents", "number", lambda row: row.screened),
+                *(_power_column(number, say) for number in range(len(CARRIERS))),
+            ),
+            rows,
+            note="If so many of the cleared parents of all lots carried, any of them alike. Methods and trees"
+            " fail independently; trees of one pool are found or missed together.",
+        )
+    ]
 
 
-def _show_trees(context: Context) -> Grid:
-    """Trees gathered by their results: every tree with the same results has the same odds."""
-    groups = Counter(
-        (tree.results, tree.before, tree.after, tree.unseen) for tree in weigh_trees(context.result).values()
-    )
-    return table(
-        "Trees by their results",
-        (
-            Column("Results", "long", lambda row: ", ".join(row[0][0]) or "none that counts"),
-            Column("Trees", "number", lambda row: row[1]),
-            Column("Chance before", "number", lambda row: percentage(row[0][1])),
-            Column("Chance after", "number", lambda row: percentage(row[0][2])),
-            Column("Events not looked for", "text", lambda row: ", ".join(row[0][3]) or "none"),
-        ),
-        sorted(groups.items(), key=lambda row: row[0][2]),
-        note="The chance that a tree of the register carries an event of concern. Repeats of one method"
-        " count once; different methods are taken to fail independently of one another; a pool of n leaves is"
-        " taken to find a carrier with a single leaf’s chance to the power of n (assumed).",
-    )
+def _power_column(number: int, say: Callable[[Power, int], str | None]) -> Column[Power]:
+    title = "1 carrier" if CARRIERS[number] == 1 else f"{CARRIERS[number]} carriers"
+    return Column(title, "text", lambda row: say(row, number))
 
 
 def _show_assumptions(context: Context) -> Grid:
@@ -142,10 +193,14 @@ def _show_assumptions(context: Context) -> Grid:
         "What these figures rest on",
         (
             Column("Name under ‘practice’", "long", lambda row: row.key, "24%"),
-            Column("Figure", "text", lambda row: row.title, "30%"),
+            Column("In words", "text", explain_assumption, "30%"),
             Column("Taken as", "number", lambda row: Amount(f"{row.percent:g}", "%")),
             Column("Source", "text", lambda row: row.source),
             Column("Kind", "text", lambda row: row.mark),
         ),
-        list_assumptions(context.result),
+        list_used(context.result, context.evidence),
+        note="A pool of n leaves with one carrier in it is taken to be found with a single leaf’s chance"
+        " to the power of n, an assumption: no study of pooled leaves was read. Different methods are"
+        " taken to fail independently; repeats of one method count once. Methods that this season didn’t use"
+        " are left out.",
     )

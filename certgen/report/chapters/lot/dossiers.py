@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.custody import tell_custody
+from certgen.dossier.odds_wording import tell_lot
 from certgen.dossier.papers import say_proof
 from certgen.dossier.suppliers import list_through, say_through
 from certgen.report.chapters.lot.growing import show_bags, show_pickings
@@ -114,7 +115,11 @@ def _dossier(
         ("runs", "Extraction and drying", show_runs(context, line)),
         ("tests", "Tests", show_tests(context, name)),
         ("ledger", "Ledger", show_ledger(context, name, width)),
-        ("scope", "What the tests can’t rule out", [*show_scope(context, name, line), _signature(name)]),
+        (
+            "scope",
+            "What the tests can’t rule out",
+            [*show_scope(context, name, line), _show_odds(context, name), _signature(name)],
+        ),
     ]
     # A sentence that nothing is recorded needs no heading of its own.
     bare = [parts[0] for _, _, parts in pieces if len(parts) == 1 and isinstance(parts[0], Prose)]
@@ -129,6 +134,20 @@ def _dossier(
             for anchor, title, parts in kept
         ),
     ]
+
+
+def _show_odds(context: Context, name: str) -> Grid:
+    """What screening leaves open of the lot, in four lines."""
+    return table(
+        "What screening leaves open",
+        (
+            Column("Asked", "text", lambda line: line[0], "34%"),
+            Column("Answer", "text", lambda line: line[1]),
+        ),
+        tell_lot(context.odds[name]),
+        note="Planning figures, no proof; what they rest on and how to read them stands under ‘What the"
+        " figures say’.",
+    )
 
 
 def _signature(name: str) -> Signature:

@@ -16,6 +16,7 @@ from certgen.report.wording import (
     linked_spans,
     plain,
     say_most,
+    whole,
     write,
 )
 from certgen.typeset.parts import Cell, Prose, Run
@@ -200,7 +201,8 @@ def _all_of(group: _Group, field: str) -> list[Any]:
 
 def _say_result(row: Mapping[str, Any]) -> str:
     targets = f" {write(row['targets'])}" if row["targets"] else ""
-    return f"{row['method']}{targets}, {row['result'] or 'no result'}"
+    pooled = f" in a pool of {pool}" if (pool := len(row["trees"] or ())) > 1 else ""
+    return f"{row['method']}{targets}, {row['result'] or 'no result'}{pooled}"
 
 
 def samples_of(context: Context, tree: str) -> list[dict[str, Any]]:
@@ -268,17 +270,10 @@ def show_scope(context: Context, name: str, line: set[Node]) -> list[Part]:
 
 def _show_methods(context: Context, line: set[Node]) -> Part:
     """The methods and targets of the negative results, with what each sees."""
-    trees = sorted(node.id for node in line if node.table == "trees")
-    negatives = Counter(
-        (row["method"], tuple(row["targets"] or ()))
-        for tree in trees
-        for row in samples_of(context, tree)
-        if row["result"] == "negative"
-    )
     methods = context.profile.methods
     used = [
-        (methods[method], targets, count)
-        for (method, targets), count in negatives.items()
+        (methods[method], targets, _say_results(count, leaves))
+        for (method, targets, leaves), count in _count_negatives(context, line).items()
         if method in methods
     ]
     if not used:
@@ -287,7 +282,7 @@ def _show_methods(context: Context, line: set[Node]) -> Part:
         "What the negative results cover",
         (
             Column("Method, targets", "text", lambda row: ", ".join((row[0].title, *row[1])), "22%"),
-            Column("Results", "number", lambda row: row[2], "8%"),
+            Column("Results", "text", lambda row: row[2], "11%"),
             Column(
                 "Sees",
                 "text",
@@ -299,6 +294,24 @@ def _show_methods(context: Context, line: set[Node]) -> Part:
         used,
         note=LIMITS,
     )
+
+
+def _count_negatives(context: Context, line: set[Node]) -> Counter[tuple[str, tuple[str, ...], int]]:
+    """Negative samples of a line's trees by method, targets and leaves in one: a pool is one result."""
+    trees = sorted(node.id for node in line if node.table == "trees")
+    samples = {row["sample"]: row for tree in trees for row in samples_of(context, tree)}
+    return Counter(
+        (row["method"], tuple(row["targets"] or ()), max(1, len(row["trees"] or ())))
+        for row in samples.values()
+        if row["result"] == "negative"
+    )
+
+
+def _say_results(count: int, leaves: int) -> str:
+    """Leaves tested singly are counted, pools by what they hold."""
+    if leaves == 1:
+        return whole(count)
+    return f"{whole(count)} pool{'s' if count > 1 else ''} of {leaves}"
 
 
 def _show_parents(context: Context, parents: Sequence[Node]) -> list[Part]:

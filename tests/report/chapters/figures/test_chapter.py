@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from datetime import date
 
 import pytest
 from printed import cell_text
 
-from certgen.dossier.odds import list_assumptions, weigh_lots
+from certgen.dossier.odds import list_used
+from certgen.dossier.odds_wording import say_chance, tell_lot, tell_passing
 from certgen.dossier.shares import share_parents
 from certgen.dossier.spot_check import DrawKey, draw_check, own_asked, own_text
 from certgen.examination import examine
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.figures.formulas import build_formulas
-from certgen.report.chapters.figures.odds import in_digits, percent
+from certgen.report.chapters.figures.odds import HOW_TO_READ, in_digits, percent
+from certgen.report.chapters.figures.odds_appendix import AT_LENGTH, build_odds_appendix
+from certgen.report.chapters.lot.dossiers import build_dossiers
 from certgen.report.context import Context
 from certgen.typeset.parts import Grid, Prose
 
-COVERS = ("certgen.report.chapters.figures.formulas",)
+COVERS = ("certgen.report.chapters.figures.formulas", "certgen.report.chapters.figures.odds_appendix")
 ON = date(2026, 11, 20)
 
 
@@ -48,40 +52,90 @@ def grids(chapter):
 
 def test_the_sections_are_there_in_their_order(context):
     """Odds, foreign pollen, contributions, tests, spot check, under one heading."""
-    assert ["figures", "odds", "pollen", "contributions", "seed-tests", "spot-check"] == [
+    assert ["figures", "odds-reading", "odds", "pollen", "contributions", "seed-tests", "spot-check"] == [
         section.anchor for section in build_figures(context).sections
     ]
 
 
 def test_odds_are_the_dossiers(context):
-    """Each lot's line has the computed shares."""
-    grid = grids(build_figures(context))["What may be left in each lot"]
-    lots = weigh_lots(context.result)
+    """Each lot's line has the computed chance to pass, and each lot of the season has a line."""
+    grid = grids(build_figures(context))["What may have passed unseen, lot by lot"]
 
-    shown = [[f"{cell_text(row.cells[at]).rstrip(PADDING)}\u00a0%" for at in (3, 6)] for row in grid.rows]
-    assert list(lots) == [cell_text(row.cells[0]) for row in grid.rows]
-    assert ["Share to expect,\u00a0%", "If all untested were,\u00a0%"] == [
-        grid.heads[3].text,
-        grid.heads[6].text,
+    assert [(name, tell_passing(lot)) for name, lot in context.odds.items()] == [
+        (cell_text(row.cells[0]), cell_text(row.cells[2])) for row in grid.rows
     ]
-    assert [[percent(lot.odds.expected), percent(lot.odds.uncleared)] for lot in lots.values()] == shown
+    assert list(context.result.lots) == list(context.odds)
+
+
+def test_each_lots_pages_have_its_four_lines(context):
+    """The same words as everywhere."""
+    chapters = list(build_dossiers(context, 400, ["AK-26-1"]))
+    found = [grids(chapter).get("What screening leaves open") for chapter in chapters]
+    (grid,) = [one for one in found if one is not None]
+
+    assert list(tell_lot(context.odds["AK-26-1"])) == [tuple(map(cell_text, row.cells)) for row in grid.rows]
+
+
+def test_parents_that_nothing_clears_stand_by_their_part(context):
+    """The heaviest first, with both numbers of copies."""
+    grid = grids(build_figures(context))["Parents that no result clears"]
+
+    assert [["T-306", "AK-26-4", "10.0\u00a0%", "13.4\u00a0%"]] == [
+        list(map(cell_text, row.cells)) for row in grid.rows
+    ]
+
+
+def test_the_reading_page_stands_beside_the_figures_and_at_length_behind(context):
+    """Half a page with the figures; the appendix has the long one and the chances at three priors."""
+    (odds,) = (one for one in build_figures(context).sections if one.anchor == "odds-reading")
+    appendix = build_odds_appendix(context)
+    tables = {part.caption: part for part in appendix.parts if isinstance(part, Grid)}
+    trees = tables["Trees by their results, and the chance of each event after them"]
+
+    assert HOW_TO_READ == next(part for part in odds.parts if isinstance(part, Prose)).paragraphs
+    assert AT_LENGTH == next(part for part in appendix.parts if isinstance(part, Prose)).paragraphs
+    assert ["After 1\u00a0%", "After 10\u00a0%", "After 70\u00a0%"] == [head.text for head in trees.heads[4:]]
+    rows = {cell_text(row.cells[0]): list(map(cell_text, row.cells[1:])) for row in trees.rows}
+    floor = say_chance(0, context.floor)
+    assert ["12", "55-1 and 63-1", "0.73\u00a0%", floor, floor, "1.8\u00a0%"] == rows[
+        "gus negative, pcr negative in a pool of 12"
+    ]
+    assert "–" == rows["gus positive, pcr positive"][2]
+    assert 24 == len(
+        tables["Lots: the chance that at least one parent carries an event, after all results"].rows
+    )
+
+
+def test_no_page_of_odds_has_a_figure_below_the_floor(context):
+    """Neither the lots' tables nor the appendix: what is less is said to be below it."""
+    (odds,) = (one for one in build_figures(context).sections if one.anchor == "odds")
+    texts = [
+        cell_text(cell)
+        for part in (*odds.parts, *build_odds_appendix(context).parts)
+        if isinstance(part, Grid)
+        for row in part.rows
+        for cell in row.cells
+    ]
+    figures = [float(one) for text in texts for one in re.findall(r"([0-9.]+)\u00a0%", text)]
+
+    assert min(figures) == 100 * context.floor
 
 
 def test_every_assumption_is_printed_with_the_name_to_change_it_by(context):
     """Key, figure, source and kind, each."""
     grid = grids(build_figures(context))["What these figures rest on"]
 
-    assert [(one.key, one.source, one.mark) for one in list_assumptions(context.result)] == [
+    assert [(one.key, one.source, one.mark) for one in list_used(context.result, context.evidence)] == [
         (cell_text(row.cells[0]), cell_text(row.cells[3]), cell_text(row.cells[4])) for row in grid.rows
     ]
 
 
 def test_what_is_planned_is_called_a_plan(context):
     """Planning figures say that they prove nothing."""
-    (odds,) = (one for one in build_figures(context).sections if one.anchor == "odds")
+    (odds,) = (one for one in build_figures(context).sections if one.anchor == "odds-reading")
     prose = next(part for part in odds.parts if isinstance(part, Prose))
 
-    assert "planning figures, no proof" in prose.paragraphs[0]
+    assert "planning figures, no proof" in prose.paragraphs[-1]
 
 
 def test_effective_numbers_are_the_dossiers(context):
@@ -136,8 +190,9 @@ def test_formulas_have_their_numbers_put_in(context):
     assert {
         "Mass balance", "What a scale’s steps can explain",
         "Germination: do replicates agree", "Germination: how sure",
-        "No positive pool: the bound", "A tree’s chance after a negative", "A lot’s share to expect",
-        "Effective number of parents", "Foreign pollen: the bound", "A spot check’s chance to miss, at worst",
+        "No positive pool: the bound", "A carrier’s chance to pass", "What a carrier hands on",
+        "Power of the whole screening", "Effective number of parents", "Foreign pollen: the bound",
+        "A spot check’s chance to miss, at worst",
     } == set(rows)  # fmt: skip
     assert all(all(cells) for cells in rows.values())
     assert "closing stock 331.962" in rows["Mass balance"][1].replace("\u00a0", " ")
@@ -149,7 +204,7 @@ def test_an_empty_season_has_every_section_and_says_why_it_is_empty(bare):
     """No error, no table of nothing."""
     chapter = build_figures(bare)
 
-    assert 6 == len(chapter.sections)
+    assert 7 == len(chapter.sections)
     assert all(section.parts for section in chapter.sections)
     assert ["What these figures rest on", "What the bound of foreign pollen rests on"] == list(grids(chapter))
 
