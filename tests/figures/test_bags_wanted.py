@@ -98,6 +98,7 @@ def test_fruit_are_counted_whole():
         lambda: count_bags(0, 0.5),
         lambda: count_bags(5, 0),
         lambda: count_bags_surely(5, 0),
+        lambda: count_bags_surely(0, 0.5),
         lambda: count_bags_surely(10**15, 0.5),
         lambda: count_bags_surely(10**6, 1e-5),
         lambda: count_bags_surely(5, 1e-300),

@@ -93,6 +93,17 @@ def test_pure_lines_count_half():
     assert (10, 20) == (reduce_by_inbreeding(20, 1), reduce_by_inbreeding(20, 0))
 
 
+def test_trees_that_bear_are_counted_whole():
+    """One bag each of which half set: forty for twenty, and not forty-one."""
+    assert 40 == count_with_failures(20, 1, 0.5)
+
+
+def test_no_parents_have_no_effective_number():
+    """By their families either."""
+    with pytest.raises(ValueError, match="whole number of at least 1"):
+        effective_by_families(0, 2, 2)
+
+
 @pytest.mark.parametrize("share", [Fraction(1, 2), Fraction(2, 3)])
 def test_trees_that_bear_are_counted_case_by_case(share):
     """Three bags a tree: of all cases of set or not, those with at least one."""
@@ -119,6 +130,9 @@ def test_trees_that_bear_are_counted_case_by_case(share):
         lambda: effective_by_families(5, 1, 0),
         lambda: effective_by_families(5, float("nan"), 2),
         lambda: effective_by_families(5, 2, -1),
+        lambda: effective_by_families(5, 0, 2),
+        lambda: effective_by_families(5, float("inf"), 2),
+        lambda: effective_by_families(5, 2, float("inf")),
         lambda: reduce_by_inbreeding(0, 0),
         lambda: reduce_by_inbreeding(5, 2),
         lambda: count_with_failures(0, 3, 0.5),

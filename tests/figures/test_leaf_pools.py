@@ -86,6 +86,7 @@ def test_dilution_only_ever_hides(sensitivity, leaves, data):
         lambda: dilute(0.9, 2, 3),
         lambda: dilute(0.9, 2, 0),
         lambda: positive_chance(5, float("nan")),
+        lambda: positive_chance(0, 0.1),
         lambda: positive_chance(5, 0.1, 0.9, 2),
         lambda: design_pools(0, 5, 0.1),
         lambda: design_pools(5, 0, 0.1),
