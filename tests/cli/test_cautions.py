@@ -42,6 +42,7 @@ PAPAYA: Final = load_profile("papaya").cautions
 #: Field sheets (`labels --kind`), the day they are printed for, and their work.
 FIELD_SHEETS: Final = [
     ("sample-round", "2026-03-10", ["leaf round"]),
+    ("submission-sheet", "2026-01-08", ["laboratory"]),
     ("bagging-round", "2026-03-10", ["bag round"]),
     ("check-round", "2026-03-10", ["bag round"]),
     ("uncovering-round", "2026-03-10", ["bag round"]),

@@ -31,6 +31,7 @@ KINDS: Final = {
     "samples": "38.1x21.2",
     "lots": "99.1x67.7",
     "sample-round": "",
+    "submission-sheet": "",
     "bagging-round": "",
     "check-round": "",
     "uncovering-round": "",
@@ -57,8 +58,8 @@ class _Wanted(NamedTuple):
     metavar="KIND",
     type=Word(list(KINDS)),
     default="tags",
-    help="tags, samples, lots; sample-round, bagging-round, check-round, uncovering-round, picking-list, "
-    "run-sheet; or calibration.",
+    help="tags, samples, lots; sample-round, submission-sheet, bagging-round, check-round, "
+    "uncovering-round, picking-list, run-sheet; or calibration.",
 )
 @option("--out", metavar="FILE", type=PATH, help="Where to. Default: the kind's name here.")
 @names_option("--only", metavar="ID", help="Only these trees, or these lots. Repeat it, or use commas.")

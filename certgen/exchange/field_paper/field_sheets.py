@@ -70,6 +70,49 @@ def build_leaf_round(result: Result) -> FieldSheet:
     return FieldSheet("Leaf sample round", ("leaf round",), heads, (0, 0, 0, 0, 0, 1, 1, 1, 1.6), tuple(rows))
 
 
+def build_submission_sheet(result: Result) -> FieldSheet:
+    """The leaf samples that wait for a result, to go with them to the laboratory and come back signed.
+
+    The mark is what was pressed into the stalk; where the sample was found is nobody's business there.
+    """
+    waiting = {one.identifier for one in list_due(result) if one.subject == "result outstanding"}
+    frame = result.case.season.table("screening")
+    chosen = frame[frame["sample"].isin(waiting)].sort_values(["collected", "sample"], kind="stable")
+    chosen = chosen.drop_duplicates("sample")
+    names = ("sample", "mark", "collected", "trees", "method", "targets")
+    rows = tuple(
+        (
+            sample,
+            mark or "",
+            "" if collected is None else collected.isoformat(),
+            str(max(1, len(trees))),
+            ": ".join(part for part in (_name_method(result, method), ", ".join(targets)) if part),
+            "",
+            "",
+        )
+        for sample, mark, collected, trees, method, targets in plain_rows(chosen, *names)
+    )
+    if not rows:
+        raise LabelError(
+            f"no sample waits for a result on {result.on.isoformat()}; --on asks for another day"
+        )
+    return FieldSheet(
+        "Leaves for the laboratory",
+        ("laboratory",),
+        ("Sample", "Mark", "Collected", "Leaves", "To be tested by", "Bag and seal", "On receipt"),
+        (0, 0, 0, 0, 1, 1, 1.6),
+        rows,
+        above="Handed over by ________________ on ________________. Received by ________________ on "
+        "________________. On receipt write beside the sample what is not in order: a broken seal, a leaf "
+        "without its mark, one that is wet or rotten. Send a copy back with the results.",
+    )
+
+
+def _name_method(result: Result, method: str | None) -> str:
+    known = result.profile.methods.get(method or "")
+    return known.title if known else method or ""
+
+
 def build_bagging_round(result: Result) -> FieldSheet:
     """The cleared trees, block by block and row by row, each with lines for the bags put on it."""
     trees = cleared_trees(result)
@@ -204,6 +247,7 @@ def _name_line(fields: Any, path: Sequence[str]) -> str:
 SHEETS: Final[MappingProxyType[str, Callable[[Result], FieldSheet]]] = MappingProxyType(
     {
         "sample-round": build_leaf_round,
+        "submission-sheet": build_submission_sheet,
         "bagging-round": build_bagging_round,
         "check-round": build_check_round,
         "uncovering-round": build_uncovering_round,

@@ -16,6 +16,7 @@ from certgen.exchange.field_paper.labels import LabelError
 #: A day of the example season on which each sheet has something to say.
 DAYS = {
     "sample-round": dt.date(2026, 3, 10),
+    "submission-sheet": dt.date(2026, 1, 8),
     "bagging-round": dt.date(2026, 3, 10),
     "check-round": dt.date(2026, 3, 10),
     "uncovering-round": dt.date(2026, 3, 10),
@@ -87,6 +88,19 @@ def test_nothing_to_do_is_said_with_the_day(example_season: Path) -> None:
     """An empty sheet would be taken for a finished one."""
     with pytest.raises(LabelError, match="no bag is due to be picked on 2025-11-10; --on asks for another"):
         set_sheet(examine(example_season, dt.date(2025, 11, 10)), "picking-list")
+
+
+def test_leaves_go_to_the_laboratory_without_their_place(on: dict[str, Result]) -> None:
+    """Those that wait, each with its mark, in the order in which they were taken."""
+    result = on["submission-sheet"]
+    sheet = SHEETS["submission-sheet"](result)
+    samples = result.season.tables["screening"].set_index("sample")
+    day = DAYS["submission-sheet"]
+
+    wanted = [name for name, when in samples["collected"].items() if when.date() <= day]
+    assert sorted(wanted) == [row[0] for row in sheet.rows]
+    assert all(samples["mark"][row[0]] == row[1] for row in sheet.rows)
+    assert not set(result.season.tables["blocks"]["block"]) & {cell for row in sheet.rows for cell in row}
 
 
 def test_the_run_sheet_has_a_line_a_field_and_names_what_waits(seasons: ModuleType, tmp_path: Path) -> None:
