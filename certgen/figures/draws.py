@@ -192,9 +192,12 @@ def count_in_strata(sizes: Mapping[str, int], share: float, confidence: float = 
     if total == 0:
         return 0
     faults = max(1, math.ceil(exact(share) * total))
-    low, high = sum(1 for count in sizes.values() if count) - 1, total
-    # A larger sample takes no less of any stratum, so the worst chance only falls.
-    while high - low > 1:
+    low, high = 0, sum(1 for count in sizes.values() if count)
+    # A larger sample takes no less of any stratum, so the worst chance only falls. From below: where there is
+    # much to find little has to be drawn, and chances of large draws are long to work out.
+    while high < total and worst_miss(sizes, allot(sizes, high), faults) > allowed:
+        low, high = high, min(total, 2 * high)
+    while high - low > 1 and low:
         middle = (low + high) // 2
         if worst_miss(sizes, allot(sizes, middle), faults) <= allowed:
             high = middle

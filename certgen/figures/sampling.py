@@ -28,9 +28,9 @@ from certgen.figures.arguments import (
 from certgen.figures.distributions import beta_quantile, binomial_at_most
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
-__all__ = ["allocate", "count_items", "digest_item", "draw", "draw_by_stratum", "miss_chance"]
+__all__ = ["count_items", "digest_item", "draw", "miss_chance"]
 
 
 def digest_item(seed: str, item: str) -> str:
@@ -53,35 +53,6 @@ def draw(seed: str, items: Iterable[str], size: int) -> tuple[str, ...]:
     if size > len(pool):
         raise ValueError(f"A sample of {size} cannot be drawn from {len(pool)} items.")
     return tuple(sorted(pool, key=lambda item: (digest_item(seed, item), item))[:size])
-
-
-def allocate(sizes: Mapping[str, int], size: int) -> dict[str, int]:
-    """A sample shared out among strata in proportion to their sizes, by largest remainder.
-
-    Each gets the whole part of size·stratum/total; what is left goes to the largest remainders, of equal
-    ones to the larger stratum and then to the first by name. Standard. Raises ValueError if the sample
-    exceeds the total.
-    """
-    sizes = {name: check_count(count, f"The size of {name}") for name, count in sizes.items()}
-    total = sum(sizes.values())
-    size = check_count(size, "The size of the sample")
-    if size > total:
-        raise ValueError(f"A sample of {size} cannot be drawn from {total} items.")
-    if total == 0:
-        return dict.fromkeys(sizes, 0)
-    shares = {name: divmod(size * count, total) for name, count in sizes.items()}
-    taken = {name: whole for name, (whole, _) in shares.items()}
-    order = sorted(sizes, key=lambda name: (-shares[name][1], -sizes[name], name))
-    for name in order[: size - sum(taken.values())]:
-        taken[name] += 1
-    return taken
-
-
-def draw_by_stratum(seed: str, strata: Mapping[str, Iterable[str]], size: int) -> dict[str, tuple[str, ...]]:
-    """The sample drawn within each stratum, in the shares that allocate gives; identifiers as in draw."""
-    pools = {name: list(items) for name, items in strata.items()}
-    shares = allocate({name: len(items) for name, items in pools.items()}, size)
-    return {name: draw(seed, items, shares[name]) for name, items in pools.items()}
 
 
 _NOISE = 1e-12

@@ -114,6 +114,12 @@ def test_one_stratum_is_the_plain_draw():
     assert 0 == count_in_strata({}, 0.1)
 
 
+def test_half_of_two_hundred_thousand_is_found_with_seven():
+    """Little has to be drawn where there is much to find, however many there are."""
+    assert 7 == count_in_strata({"a": 200_000}, 0.5, 0.99)
+    assert 8 == count_in_strata({"a": 200_000, "b": 3}, 0.5, 0.99)
+
+
 def test_more_faults_than_items_are_refused():
     """Nothing is placed where nothing is."""
     with pytest.raises(ValueError, match="3 out of 2"):

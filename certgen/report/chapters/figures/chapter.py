@@ -98,7 +98,11 @@ def _show_sheet(context: Context, kind: Kind, title: str) -> Grid | None:
             ),
             Column("Of" if kind == "lots" else "Stands", "text", lambda item: _say_where(item, kind)),
             *(says(at, field) for at, (field, _) in enumerate(check.drawn[0].says) if field != "hangs"),
-            Column("Found on the spot", "text", lambda _item: "_" * 22),
+            Column(
+                "Found in the papers" if check.asked.on_record else "Found on the spot",
+                "text",
+                lambda _item: "_" * 22,
+            ),
         ),
         check.drawn,
         note=f"The chance, at worst, that this sample holds none of so many faulty ones: {misses}.",
