@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from certgen.dossier.bag_plan import list_standing
-from certgen.dossier.odds import list_assumptions
+from certgen.dossier.odds import take_shares
 from certgen.figures.leaf_pools import PoolDesign, design_pools, dilute, find_cheapest
+from certgen.figures.odds import pass_chance
 from certgen.records.rows import plain_rows, plain_values
-from certgen.standards.practice import PRIOR
+from certgen.standards.practice import HANDLING, PRIOR
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -125,7 +126,7 @@ def plan_pools(
         ),
         events=events,
         standing=len(kept),
-        passing=_find_worst(passing, events),
+        passing=_find_worst(passing, events, take_shares(result)[HANDLING]),
         further=_rank_further(result, passing, events, given),
     )
 
@@ -140,7 +141,7 @@ def _list_prevalences(result: Result) -> tuple[float, ...]:
 
 def _performance(result: Result, method: str) -> tuple[float, float]:
     """The method's sensitivity and specificity, the season's own in place of the profile's."""
-    assumed = {one.key: one.percent / 100 for one in list_assumptions(result)}
+    assumed = take_shares(result)
     return assumed[f"{method}_sensitivity_pct"], assumed[f"{method}_specificity_pct"]
 
 
@@ -209,12 +210,16 @@ def _list_passing(result: Result, trees: Sequence[str], events: Sequence[str]) -
 
 
 def _find_worst(
-    passing: _Passing, events: Sequence[str], added: tuple[str, frozenset[str], float] | None = None
+    passing: _Passing,
+    events: Sequence[str],
+    handling: float,
+    added: tuple[str, frozenset[str], float] | None = None,
 ) -> float | None:
     """The chance to pass for a carrier of the event that passes most easily, averaged over the trees.
 
-    `added` is a further single test of each: method, the events it sees, and what it misses. None without a
-    tree or an event.
+    With the chance `handling` a tested tree's leaf was another's: no further test gets below it. `added` is
+    a further single test of each: method, the events it sees, and what it misses. None without a tree or an
+    event.
     """
     if not passing or not events:
         return None
@@ -227,7 +232,8 @@ def _find_worst(
             if added is not None and event in added[1]:
                 method, _, missed = added
                 by_method[method] = min(missed, by_method.get(method, 1.0))
-            chances.append(number * math.prod(by_method.values()))
+            passed = pass_chance(by_method.values(), handling) if by_method else 1.0
+            chances.append(number * passed)
         worst = max(worst, math.fsum(chances) / trees)
     return worst
 
@@ -239,10 +245,11 @@ def _rank_further(
     "tie together."""
     if not passing or not events:
         return ()
+    handling = take_shares(result)[HANDLING]
     tied: defaultdict[tuple[str, float], list[str]] = defaultdict(list)
     for key, target, sees in _list_tests(result):
         missed = 1 - _performance(result, key)[0]
-        worst = _find_worst(passing, events, (key, sees, missed))
+        worst = _find_worst(passing, events, handling, (key, sees, missed))
         tied[key, round(worst or 0.0, 12)].extend([target] if target else [])
     trees = sum(number for number, _ in passing)
     ranked = [

@@ -75,8 +75,7 @@ def _offer_lot(
     for departure in book.departures:
         gone[departure.entry.kind] += departure.entry.mass_mg
     there = _weigh_there(result, book)
-    holds = list_holds(result.case).get(lot, ())
-    held = [hold.incident for hold in holds if hold.holds_on(result.on)]
+    held = _list_incidents(result, lot)
     traced = min(there, standing.traced_mg) if standing.standing == "traced" and not held else 0
     test, fault = _plan_test(result, lot, detect, confidence)
     test_mg = 0 if test is None else math.ceil(1000 * test.cost_g - 1e-6)
@@ -97,6 +96,11 @@ def _offer_lot(
         test=test,
         test_fault=fault,
     )
+
+
+def _list_incidents(result: Result, lot: str) -> list[str]:
+    """The incidents that hold the lot back on the day."""
+    return [hold.incident for hold in list_holds(result.case).get(lot, ()) if hold.holds_on(result.on)]
 
 
 def _weigh_there(result: Result, book: LotBook) -> int:

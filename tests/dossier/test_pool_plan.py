@@ -9,6 +9,8 @@ import pandas as pd
 import pytest
 import seasons as built
 
+from certgen.dossier.bag_plan import list_standing
+from certgen.dossier.odds import weigh_trees
 from certgen.dossier.pool_plan import plan_pools, price_tests
 from certgen.examination import examine, examine_season
 from certgen.figures.leaf_pools import design_pools
@@ -132,7 +134,7 @@ def test_a_further_test_lowers_what_passes_as_the_chances_multiply():
     # The stain never sees X17-2: both trees pass a carrier of it.
     assert 1 == found.passing
     assert by_method["gus", ""].passing == 1
-    assert by_method["pcr", "nptII"].passing == pytest.approx(0.01)
+    assert by_method["pcr", "nptII"].passing == pytest.approx(1 - 0.99 * 0.995)
     assert by_method["pcr", "uidA"].passing == 1
     assert found.further[0].method == "pcr"
 
@@ -143,8 +145,20 @@ def test_a_single_leaf_after_a_pool_of_one_method_counts_once():
     found = plan_pools(season(trees, [built.pool("S1", *(f"T{at}" for at in range(4)))]))
     again = next(one for one in found.further if one.method == "pcr" and "nptII" in one.targets)
 
-    assert found.passing == pytest.approx(1 - 0.99**4)
-    assert again.passing == pytest.approx(0.01)
+    assert found.passing == pytest.approx(1 - 0.99**4 * 0.995)
+    assert again.passing == pytest.approx(1 - 0.99 * 0.995)
+
+
+def test_what_passes_is_what_the_odds_have(example):
+    """The same chance by tree and event as in every other output, averaged here."""
+    found = plan_pools(example)
+    trees, verdicts = weigh_trees(example), example.case.verdicts["verdict"]
+    kept = [tree for tree in list_standing(example)["tree"] if verdicts[tree] != "positive"]
+
+    assert found.standing == len(kept)
+    assert found.passing == pytest.approx(
+        max(sum(trees[tree].passing[event] for tree in kept) / len(kept) for event in found.events)
+    )
 
 
 def test_prices_are_multiplied_and_nothing_else():

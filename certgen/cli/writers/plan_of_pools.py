@@ -96,7 +96,8 @@ def _write_further(out: Terminal, plan: PoolPlan) -> None:
         rows.append((_say_chance(one.passing), f"{one.tests}{cost}", _say_test(one)))
     out.table(rows)
     out.text(
-        "Methods are taken to fail independently of one another; repeats of one count once (assumed).",
+        "Methods are taken to fail independently of one another, repeats of one count once, and a leaf may "
+        "be another tree's, below which no test gets (handling_error_pct; assumed).",
         2,
         "dim",
     )
