@@ -43,6 +43,7 @@ GIVEN = {
     ("sample", "season"): ["P", "--seed", "rain at noon", "--size", "1"],
     ("sample", "out"): ["S", "--of", "lots", "--seed", "rain at noon", "--detect", "5 %", "--out", "P"],
     ("due", "season"): ["P"],
+    ("plan", "season"): ["P"],
     ("labels", "season"): ["P"],
     ("labels", "out"): ["S", "--out", "P"],
     ("evidence", "season"): ["P"],

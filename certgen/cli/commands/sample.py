@@ -249,8 +249,11 @@ def _hear_text(result: Result, asked: Asked, fingerprint: str, seed: str | None,
 
 
 def _draw(result: Result, asked: Asked, key: DrawKey, size: int, hint: str) -> SpotCheck:
-    from certgen.dossier.spot_check import draw_check
+    from certgen.cli.writers.sample import say_nothing
+    from certgen.dossier.spot_check import draw_check, list_strata
 
+    if size and not list_strata(result, asked):
+        raise click.BadParameter(say_nothing(result, asked), param_hint=hint)
     try:
         return draw_check(result, asked, key, size)
     except ValueError as error:

@@ -33,7 +33,7 @@ def write_frozen(result: Result, asked: Asked, fingerprint: str, size: int | Non
     strata = list_strata(result, asked)
     population = sum(map(len, strata.values()))
     if not population:
-        out.text(_say_nothing(result, asked))
+        out.text(say_nothing(result, asked))
     else:
         parts = join(f"{len(items)} in {name}" for name, items in strata.items())
         several = len(strata) > 1
@@ -77,7 +77,7 @@ def write_check(result: Result, check: SpotCheck) -> None:
             "yellow",
         )
     if not check.population:
-        out.text(_say_nothing(result, check.asked))
+        out.text(say_nothing(result, check.asked))
         return
     out.cautions(cautions_of_draw(result, check.kind))
     if len(check.strata) > 1:
@@ -108,7 +108,7 @@ def _say_groups(asked: Asked) -> str:
     return "all together" if asked.by == "all" else f"by {asked.by}"
 
 
-def _say_nothing(result: Result, asked: Asked) -> str:
+def say_nothing(result: Result, asked: Asked) -> str:
     """Why nothing can be drawn, with the way out."""
     nothing = f"There is nothing to draw from: no {say_population(asked, result.on)}."
     if asked.on_record:

@@ -294,7 +294,7 @@ def test_nothing_can_be_drawn_from_nothing(kind, form, empty, capsys):
     draw = ["sample", empty, "--of", kind, "--seed", "rain at noon", "--format", form]
     assert 0 == cli.run([*draw, "--detect", "5 %"])
     assert 2 == cli.run([*draw, "--size", "5"])
-    assert "cannot be drawn from 0" in " ".join(capsys.readouterr().err.split())
+    assert "There is nothing to draw from" in " ".join(capsys.readouterr().err.split())
 
 
 @pytest.mark.parametrize(
@@ -306,6 +306,7 @@ def test_nothing_can_be_drawn_from_nothing(kind, form, empty, capsys):
         (["--seed", "rain at noon", "--detect", "five"], "Write it like '5 %'"),
         (["--seed", "rain at noon", "--detect", "100 %"], "Write it like '5 %'"),
         (["--seed", "rain at noon", "--records", "--size", "5000"], "cannot be drawn from 152"),
+        (["--seed", "rain at noon", "--size", "20", *ON], "--records draws from 152 on record"),
         (["--seed", "rain at noon", "--records", "--size", "1"], "take 2 or more"),
         (["--seed", "rain at noon", "--size", "5", "--lot", "AK-26-1"], "--of seed"),
         (["--seed", "x", "--records", "--size", "5"], "8 letters or digits"),
