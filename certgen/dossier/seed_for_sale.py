@@ -64,18 +64,26 @@ def offer_seed(
         if name not in result.lots:
             raise KeyError(name)
     chosen = [lot for lot in result.lots if not lots or lot in lots]
-    return tuple(_offer_lot(result, lot, (promised or {}).get(lot, 0), detect, confidence) for lot in chosen)
+    held = _list_held(result)
+    return tuple(
+        _offer_lot(result, lot, (promised or {}).get(lot, 0), held.get(lot, ()), detect, confidence)
+        for lot in chosen
+    )
 
 
 def _offer_lot(
-    result: Result, lot: str, promised_mg: int, detect: float | None, confidence: float
+    result: Result,
+    lot: str,
+    promised_mg: int,
+    held: Sequence[str],
+    detect: float | None,
+    confidence: float,
 ) -> LotOffer:
     book, standing = result.books[lot], result.lots[lot]
     gone: Counter[str] = Counter()
     for departure in book.departures:
         gone[departure.entry.kind] += departure.entry.mass_mg
     there = _weigh_there(result, book)
-    held = _list_incidents(result, lot)
     traced = min(there, standing.traced_mg) if standing.standing == "traced" and not held else 0
     test, fault = _plan_test(result, lot, detect, confidence)
     test_mg = 0 if test is None else math.ceil(1000 * test.cost_g - 1e-6)
@@ -98,9 +106,13 @@ def _offer_lot(
     )
 
 
-def _list_incidents(result: Result, lot: str) -> list[str]:
-    """The incidents that hold the lot back on the day."""
-    return [hold.incident for hold in list_holds(result.case).get(lot, ()) if hold.holds_on(result.on)]
+def _list_held(result: Result) -> dict[str, list[str]]:
+    """The lots that are held back on the day, and the incidents that hold them."""
+    return {
+        lot: incidents
+        for lot, holds in list_holds(result.case).items()
+        if (incidents := [hold.incident for hold in holds if hold.holds_on(result.on)])
+    }
 
 
 def _weigh_there(result: Result, book: LotBook) -> int:
