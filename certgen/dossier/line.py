@@ -162,6 +162,7 @@ _DESCRIPTIONS: Final[Mapping[str, Callable[[Mapping[str, Any]], list[str]]]] = {
     "screening": lambda record: [
         str(record.get("method", "no method")),
         record.get("result", "no result yet"),
+        *([f"in a pool of {len(record['trees'])}"] if len(record.get("trees") or ()) > 1 else []),
         _on(record, "collected", "taken"),
         *_text(record, "laboratory"),
         *([f"report {record['report']}"] if "report" in record else []),

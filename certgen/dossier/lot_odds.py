@@ -33,7 +33,7 @@ from certgen.figures.transmission import (
 from certgen.standards.practice import HANDLING, SELFED_SHARE
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from certgen.dossier.odds import Evidence
     from certgen.dossier.shares import LotParents
@@ -46,13 +46,14 @@ _VOID: Final = ("failed", "not run")
 class LotParent:
     """A parent of a lot, of seed or pollen.
 
-    `cleared` says whether its results clear it. `one` and `two` are the shares of the lot's seed that would
-    carry if it alone did, with one copy and with two. `passing` is, by event, the chance that it would have
-    passed its screening as a carrier.
+    `cleared` says whether its results clear it, `found` whether they are positive. `one` and `two` are the
+    shares of the lot's seed that would carry if it alone did, with one copy and with two. `passing` is, by
+    event, the chance that it would have passed its screening as a carrier.
     """
 
     tree: str
     cleared: bool
+    found: bool
     one: Span
     two: Span
     passing: Mapping[str, float]
@@ -139,13 +140,12 @@ def weigh_lots(
     """What is left open of every lot of the season, or of those named; `shared` are their parents' shares."""
     known = gather_evidence(result) if evidence is None else evidence
     trees = weigh_trees(result, known)
-    verdicts = result.case.verdicts["verdict"]
-    cleared = {str(tree) for tree in verdicts.index[verdicts == "clear"]}
+    verdicts = {str(tree): str(verdict) for tree, verdict in result.case.verdicts["verdict"].items()}
     parents = share_parents(result) if shared is None else shared
     checks = _list_checks(result)
     wanted = result.lots if lots is None else dict.fromkeys(lots)
     return {
-        lot: _weigh_lot(result, lot, known, trees, cleared, parents.get(lot), checks.get(lot, []))
+        lot: _weigh_lot(result, lot, known, trees, verdicts, parents.get(lot), checks.get(lot, []))
         for lot in wanted
     }
 
@@ -155,12 +155,12 @@ def _weigh_lot(
     lot: str,
     known: Evidence,
     trees: Mapping[str, TreeOdds],
-    cleared: Collection[str],
+    verdicts: Mapping[str, str],
     of: LotParents | None,
     checks: Sequence[tuple[SeedCheck, bool]],
 ) -> LotOdds:
     pairs = () if of is None else tuple(Pair(*pair, float(share)) for pair, share in of.pairs.items())
-    parents = _list_parents(pairs, known, trees, cleared)
+    parents = _list_parents(pairs, known, trees, verdicts)
     return LotOdds(
         lot,
         find_floor(result),
@@ -177,7 +177,7 @@ def _weigh_lot(
 
 
 def _list_parents(
-    pairs: Sequence[Pair], known: Evidence, trees: Mapping[str, TreeOdds], cleared: Collection[str]
+    pairs: Sequence[Pair], known: Evidence, trees: Mapping[str, TreeOdds], verdicts: Mapping[str, str]
 ) -> tuple[LotParent, ...]:
     """The parents of seed and pollen, each once. One that isn't in the register has no result."""
     by_tree: defaultdict[str, list[Pair]] = defaultdict(list)
@@ -189,7 +189,8 @@ def _list_parents(
     return tuple(
         LotParent(
             tree,
-            tree in cleared and tree in trees,
+            verdicts.get(tree) == "clear",
+            verdicts.get(tree) == "positive",
             carried_by(own, tree, 1, selfed),
             carried_by(own, tree, 2),
             trees[tree].passing if tree in trees else dict.fromkeys(known.events, 1.0),

@@ -6,37 +6,32 @@ all changeable under `practice:` in the season. What they mean for a lot stands 
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.figures.leaf_pools import dilute
 from certgen.figures.odds import (
     MethodResult,
-    Prevalence,
-    estimate_prevalence,
     find_weights,
     keep_strongest,
     pass_chance,
 )
 from certgen.figures.pooled_trees import (
     PoolResult,
-    all_pass_chances,
     weigh_pooled,
 )
 from certgen.records.rows import plain_rows, plain_values
 from certgen.standards.practice import HANDLING, PRIOR, list_assumed
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
     from certgen.examination import Result
     from certgen.figures.pooled_trees import Chance, Weights
 
 #: The method by which a lot's own seed is tested in pools.
 SEED_METHOD: Final = "pcr"
-#: So many carriers among the screened trees are asked after.
-CARRIERS: Final = (1, 2, 3, 5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +163,7 @@ def _by_tree(pools: Sequence[Pooled]) -> dict[str, list[Pooled]]:
     return dict(found)
 
 
-def _perform(method: str, shares: Mapping[str, float]) -> tuple[float, float]:
+def perform(method: str, shares: Mapping[str, float]) -> tuple[float, float]:
     """A method's sensitivity and specificity for a single leaf."""
     return shares[f"{method}_sensitivity_pct"], shares[f"{method}_specificity_pct"]
 
@@ -190,7 +185,7 @@ def list_used(result: Result, known: Evidence) -> tuple[Assumption, ...]:
 
 def _make_single(sample: _Sample, sees: frozenset[str], shares: Mapping[str, float]) -> Single:
     words = f"{sample.method} {'positive' if sample.positive else 'negative'}"
-    result = MethodResult(sample.method, sample.positive, *_perform(sample.method, shares))
+    result = MethodResult(sample.method, sample.positive, *perform(sample.method, shares))
     return Single(result, sees, words)
 
 
@@ -198,7 +193,7 @@ def _make_pool(members: Sequence[_Sample], sees: frozenset[str], shares: Mapping
     first = members[0]
     trees = frozenset(sample.tree for sample in members if sample.tree is not None)
     words = f"{first.method} {'positive' if first.positive else 'negative'} in a pool of {first.leaves}"
-    result = PoolResult(first.positive, trees, first.leaves, *_perform(first.method, shares))
+    result = PoolResult(first.positive, trees, first.leaves, *perform(first.method, shares))
     return Pooled(first.method, result, sees, words)
 
 
@@ -250,11 +245,11 @@ def _weigh_tree(known: Evidence, tree: str, own: Sequence[Single], pooled: Seque
 
 def list_misses(known: Evidence, event: str, tree: str) -> list[float]:
     """What each method that was negative on a tree and sees the event misses, in the order of their names."""
-    found = _negatives(event, known.singles.get(tree, ()), known.pooled.get(tree, ()))
+    found = list_negatives(event, known.singles.get(tree, ()), known.pooled.get(tree, ()))
     return [1 - one.sensitivity for one in keep_strongest(found)]
 
 
-def _negatives(event: str, own: Sequence[Single], pooled: Sequence[Pooled]) -> list[MethodResult]:
+def list_negatives(event: str, own: Sequence[Single], pooled: Sequence[Pooled]) -> list[MethodResult]:
     """The negatives that see an event, a pool's as one of a leaf so diluted."""
     found = [one.result for one in own if event in one.sees and not one.result.positive]
     return found + [
@@ -284,13 +279,21 @@ def find_chances(known: Evidence, prior: float) -> dict[str, dict[str, Chance]]:
         return alike[own]
 
     trees = dict.fromkeys((*known.trees, *known.pooled))
-    return {
-        event: weigh_pooled({tree: weigh(tree, event) for tree in trees}, _count_pools(known, event))
-        for event in known.events
-    }
+    # Events that the same results see have the same chances.
+    sights = {one.sees for singles in known.singles.values() for one in singles}
+    sights |= {pool.sees for pool in known.pools}
+    by_sight: dict[frozenset[frozenset[str]], dict[str, Chance]] = {}
+    found = {}
+    for event in known.events:
+        seen = frozenset(sees for sees in sights if event in sees)
+        if seen not in by_sight:
+            weights = {tree: weigh(tree, event) for tree in trees}
+            by_sight[seen] = weigh_pooled(weights, count_pools(known, event))
+        found[event] = by_sight[seen]
+    return found
 
 
-def _count_pools(known: Evidence, event: str) -> list[PoolResult]:
+def count_pools(known: Evidence, event: str) -> list[PoolResult]:
     """The pools that see an event, each tree in them as often as it counts.
 
     In a negative pool a tree doesn't count that has a result of its own by the same method, or stands in a
@@ -316,80 +319,3 @@ def _count_pools(known: Evidence, event: str) -> list[PoolResult]:
         if left:
             found[one] = PoolResult(False, left, pool.leaves, pool.sensitivity, pool.specificity)
     return list(found.values())
-
-
-@dataclass(frozen=True, slots=True)
-class Power:
-    """Of the trees that the screening cleared, the chance that so many carriers among them all passed it.
-
-    `chances` go with `carriers`; `screened` is the number of trees whose results can see the events.
-    """
-
-    events: tuple[str, ...]
-    screened: int
-    carriers: tuple[int, ...]
-    chances: tuple[float, ...]
-
-
-def weigh_screening(result: Result, known: Evidence, trees: Iterable[str]) -> tuple[Power, ...]:
-    """The power of the whole screening of some trees; events of which the same can be said share a line."""
-    cleared = {tree for tree, verdict in result.case.verdicts["verdict"].items() if verdict == "clear"}
-    wanted = [tree for tree in dict.fromkeys(trees) if tree in cleared]
-    found: dict[tuple[int, tuple[float, ...]], list[str]] = {}
-    for event in known.events:
-        misses, pools = _screened(known, event, wanted)
-        carriers = tuple(number for number in CARRIERS if number <= len(misses))
-        if carriers:
-            chances = all_pass_chances(misses, pools, carriers[-1], known.shares[HANDLING])
-            key = (len(misses), tuple(chances[number] for number in carriers))
-            found.setdefault(key, []).append(event)
-    return tuple(
-        Power(tuple(events), screened, CARRIERS[: len(chances)], chances)
-        for (screened, chances), events in found.items()
-    )
-
-
-def _screened(
-    known: Evidence, event: str, wanted: Sequence[str]
-) -> tuple[dict[str, float], list[PoolResult]]:
-    """The wanted trees whose negatives can see an event, with what their own leaves miss; and their pools."""
-    pools = [
-        PoolResult(False, trees, pool.leaves, pool.sensitivity, pool.specificity)
-        for pool in _count_pools(known, event)
-        if not pool.positive and (trees := pool.trees & set(wanted))
-    ]
-    in_pools = {tree for pool in pools for tree in pool.trees}
-    misses = {}
-    for tree in wanted:
-        own = keep_strongest(_negatives(event, known.singles.get(tree, ()), ()))
-        if own or tree in in_pools:
-            misses[tree] = pass_chance(1 - one.sensitivity for one in own)
-    return misses, pools
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """How many trees tested singly by a method were positive, and what that says of such trees."""
-
-    method: str
-    tested: int
-    positive: int
-    prevalence: Prevalence | None
-
-
-def count_found(known: Evidence) -> tuple[Found, ...]:
-    """By method the trees that their own leaves were tested by; one with any positive is positive.
-
-    `prevalence` is None for a method that, as assumed, is no better than a coin.
-    """
-    tested: Counter[str] = Counter()
-    positive: Counter[str] = Counter()
-    for singles in known.singles.values():
-        tested.update({one.result.method for one in singles})
-        positive.update({one.result.method for one in singles if one.result.positive})
-    found = []
-    for method, number in sorted(tested.items()):
-        finds, spares = (known.shares[f"{method}_{name}_pct"] for name in ("sensitivity", "specificity"))
-        share = estimate_prevalence(positive[method], number, finds, spares) if finds + spares > 1 else None
-        found.append(Found(method, number, positive[method], share))
-    return tuple(found)

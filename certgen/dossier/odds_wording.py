@@ -126,10 +126,11 @@ def list_open(odds: LotOdds) -> Iterator[str]:
             )
     if odds.unknown:
         yield f"parents not on record, {say_part(odds.unknown, odds.floor)} of the seed"
-    if odds.open_parents:
-        names = [parent.tree for parent in odds.open_parents]
-        told = join(names) if len(names) <= 3 else f"{len(names)} parents, {names[0]} before all"
-        yield f"{told}, which no result clears"
+    for found, said in ((True, "which tested positive"), (False, "which no result clears")):
+        names = [parent.tree for parent in odds.open_parents if parent.found is found]
+        if names:
+            told = join(names) if len(names) <= 3 else f"{len(names)} parents, {names[0]} before all"
+            yield f"{told}, {said}"
     if odds.open_pollen:
         yield f"the pollen of {say_part(odds.open_pollen, odds.floor)} of the seed, which nothing shows"
 

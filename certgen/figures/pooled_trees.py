@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
 #: States of overlapping pools looked at; beyond it bounds are given. A pool of 20 trees alone has 21.
-MOST_STATES: Final = 20_000
+MOST_STATES: Final = 4_000
 
 
 class Weights(NamedTuple):

@@ -211,6 +211,15 @@ def test_the_lots_own_seed_is_taken_into_its_parents_chances(seasons):
     assert first.with_seed is None
 
 
+def test_a_parent_that_tested_positive_is_no_cleared_one(seasons):
+    """It is open, found, and at the worst all its seed carries."""
+    samples = [seasons.sample("S1", "T1", result="positive"), seasons.sample("S2", "T2")]
+    lot = lot_of(orchard(seasons, [seasons.bag("B1", "T1"), seasons.bag("B2", "T2")], screening=samples))
+
+    assert [("T1", True)] == [(parent.tree, parent.found) for parent in lot.open_parents]
+    assert 0.5 == pytest.approx(lot.worst)
+
+
 def test_a_pollen_parent_that_no_register_names_has_the_chance_before(seasons):
     """Nothing clears it, and it may carry as likely as anything."""
     bags = [seasons.bag("B1", "T1", pollen_parent="Z9")]

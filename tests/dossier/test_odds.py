@@ -11,7 +11,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from certgen.dossier.odds import (
-    count_found,
     find_chances,
     find_floor,
     gather_evidence,
@@ -19,12 +18,13 @@ from certgen.dossier.odds import (
     list_priors,
     list_used,
     take_shares,
-    weigh_screening,
     weigh_trees,
 )
+from certgen.dossier.screening_power import count_found, weigh_screening
 from certgen.examination import examine, examine_season
 from certgen.figures.pooled_trees import UNKNOWN
 
+COVERS = ("certgen.dossier.screening_power",)
 ON = date(2026, 10, 31)
 SLOW = settings(max_examples=10, suppress_health_check=[HealthCheck.too_slow])
 METHODS = ("pcr", "gus", "strip")

@@ -23,7 +23,7 @@ from certgen.dossier.odds_wording import (
 from certgen.figures.transmission import Span
 
 FLOOR = 0.001
-CLEAR = LotParent("T1", True, Span(0.75, 0.75), Span(1.0, 1.0), {"55-1": 0.025})
+CLEAR = LotParent("T1", True, False, Span(0.75, 0.75), Span(1.0, 1.0), {"55-1": 0.025})
 LOT = LotOdds(
     "L1", FLOOR, (CLEAR,), (), (EventOdds(("55-1",), Span(0.0073, 0.0249), 0.0, 0.0),),
     Span(0.0413, 0.0869), Span(0.0551, 0.116), None, (), 0.0, 0.0,
@@ -138,6 +138,15 @@ def test_many_open_parents_are_counted():
     many = tuple(replace(CLEAR, tree=f"T{at}", cleared=False, two=Span(0, at / 10)) for at in range(1, 6))
 
     assert ["5 parents, T5 before all, which no result clears"] == list(list_open(replace(LOT, parents=many)))
+
+
+def test_a_parent_that_tested_positive_is_called_so():
+    """Before those that nothing clears."""
+    found, bare = (replace(CLEAR, tree=f"T{at}", cleared=False, found=at == 2) for at in (2, 3))
+
+    assert ["T2, which tested positive", "T3, which no result clears"] == list(
+        list_open(replace(LOT, parents=(CLEAR, bare, found)))
+    )
 
 
 def test_a_lot_without_parents_or_results_has_no_figure():

@@ -109,6 +109,7 @@ def test_a_lot_is_told_what_screening_leaves_open(example_season, capsys):
     assert "A carrier parent would have passed this lot’s screening with a chance of: 0.73 %." in shown
     assert "it would carry into: 4.1 to 8.7 % of the seed (one copy), 5.5 to 11.6 % (two copies)." in shown
     assert "rules out more than: 0.30 % (test G26-05 for 35S and nptII, one-sided 95 %)" in shown
+    assert "pcr, negative, in a pool of 12, taken 14 January 2026" in shown
     assert "Not covered: other events, pollen past a sound cover, and mixing." in shown
 
 

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.dossier.balance import HEADINGS, recorded_step, take_account
 from certgen.dossier.contamination import bound_pollen
-from certgen.dossier.odds import list_misses, weigh_screening, weigh_trees
+from certgen.dossier.odds import list_misses, weigh_trees
 from certgen.dossier.odds_wording import say_chance, say_span
+from certgen.dossier.screening_power import weigh_screening
 from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
 from certgen.dossier.spot_check import DETECT, own_draw
 from certgen.figures.arguments import exact

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
-from certgen.dossier.odds import CARRIERS, list_used, weigh_screening
+from certgen.dossier.odds import list_used
 from certgen.dossier.odds_wording import (
     NEVER_COVERED,
     explain_assumption,
@@ -14,6 +14,7 @@ from certgen.dossier.odds_wording import (
     say_span,
     tell_passing,
 )
+from certgen.dossier.screening_power import CARRIERS, weigh_screening
 from certgen.report.tables import Amount, Column, say_shown, table
 from certgen.report.wording import key, whole
 from certgen.rules.wording import join
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from certgen.dossier.lot_odds import LotOdds, LotParent
-    from certgen.dossier.odds import Power
+    from certgen.dossier.screening_power import Power
     from certgen.report.context import Context
     from certgen.report.tables import Shown
     from certgen.typeset.parts import Grid, Part

@@ -6,8 +6,9 @@ from collections import Counter
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.dossier.lot_odds import list_chances
-from certgen.dossier.odds import count_found, find_chances, list_priors, weigh_trees
+from certgen.dossier.odds import find_chances, list_priors, weigh_trees
 from certgen.dossier.odds_wording import say_chance, say_part, say_span
+from certgen.dossier.screening_power import count_found
 from certgen.figures.pooled_trees import UNKNOWN
 from certgen.report.tables import Column, table
 from certgen.report.wording import key
@@ -15,7 +16,7 @@ from certgen.rules.wording import join
 from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
-    from certgen.dossier.odds import Found
+    from certgen.dossier.screening_power import Found
     from certgen.figures.pooled_trees import Chance
     from certgen.report.context import Context
     from certgen.typeset.parts import Grid, Part
