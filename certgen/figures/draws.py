@@ -1,5 +1,5 @@
-"""A draw that neither side can steer: what is fixed before what, how the items are shared out among strata,
-and what the sample can miss at worst.
+"""A draw that whoever keeps the records can't steer, and nobody where the text is bound too: what is fixed
+before what, how the items are shared out among strata, and what the sample can miss at worst.
 
 Who moves when. The records are the grower's, and each of them can be written so or otherwise; a draw that
 follows from the records alone, or from them and a text that the grower knows, can be tried at home until it

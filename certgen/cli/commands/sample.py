@@ -114,9 +114,9 @@ def run(
 ) -> int:
     """Draw bags, parent trees or lots to look at, and print a sheet to take along.
 
-    Drawn is from what hangs, stands or lies in store on the day (--on). In two steps nobody can steer it:
-    --freeze prints a fingerprint of all records, whoever inspects notes it and only then tells a text, and
-    --frozen with both draws. With --of seed it plans a test of a lot in pools, and says how much of the lot
+    Drawn is from what hangs, stands or lies in store on the day (--on). In two steps whoever keeps the
+    records can't steer it: --freeze prints a fingerprint of them all, whoever inspects notes it and only then
+    tells a text, and --frozen with both draws. With --of seed it plans a test of a lot in pools, and says how much of the lot
     the test would use up.
     """
     from certgen.cli.output import examine_or_refuse, hold_places
