@@ -116,8 +116,8 @@ def run(
 
     Drawn is from what hangs, stands or lies in store on the day (--on). In two steps whoever keeps the
     records can't steer it: --freeze prints a fingerprint of them all, whoever inspects notes it and only then
-    tells a text, and --frozen with both draws. With --of seed it plans a test of a lot in pools, and says how much of the lot
-    the test would use up.
+    tells a text, and --frozen with both draws. With --of seed it plans a test of a lot in pools, and says how
+    much of the lot the test would use up.
     """
     from certgen.cli.output import examine_or_refuse, hold_places
 
