@@ -187,8 +187,8 @@ OBLIGATIONS: Final = (
         (
             "parent-unscreened", "parent-positive", "parent-inconclusive", "parent-conflicting",
             "screened-after-covering", "screening-before-planting", "sample-mark-differs", "sample-unmarked",
-            "sample-undated", "report-missing", "controls-unwritten", "method-does-not-cover",
-            "pool-unresolved",
+            "sample-seal-broken", "sample-undated", "report-missing", "controls-unwritten",
+            "method-does-not-cover", "pool-unresolved",
             "pool-too-large", "pool-conflicting", "sample-out-of-range", "bag-undated",
             "female-without-pollen-parent", "bag-on-wrong-flower",
         ),

@@ -106,6 +106,15 @@ def sample_unmarked(plot: Plot) -> Any:
 
 
 @plants
+def sample_seal_broken(plot: Plot) -> Any:
+    tree = plot.choose(plot.single(1))
+    sample = next(one for one in plot.rows("screening") if one.get("tree") == tree["tree"])
+    plot.touch(sample)
+    sample["condition"] = plot.random.choice(("seal broken", "damaged"))
+    return "screening", sample, "condition"
+
+
+@plants
 def sample_undated(plot: Plot) -> Any:
     tree = plot.choose(plot.single(1))
     (sample,) = plot.samples_of(tree["tree"])

@@ -32,7 +32,7 @@ _SAMPLING: Final = ("petiole", "tissue")
 #: What a letter says of its samples.
 _LETTER: Final = (
     "laboratory", "method", "targets", "incubation", "temperature", "reagent_lot", "controls", "result",
-    "reported",
+    "reported", "condition",
 )  # fmt: skip
 #: What the routine may say: its field, and the table that it speaks of.
 _ROUTINE: Final = (

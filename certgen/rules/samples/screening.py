@@ -10,7 +10,7 @@ from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
-from certgen.rules.samples.soundness import has_letter, is_own_bench
+from certgen.rules.samples.soundness import NOT_IN_ORDER, has_letter, is_own_bench
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
@@ -100,6 +100,35 @@ def report_missing(case: Case) -> Iterator[Finding]:
             # Another sample, with its letter, clears the same trees.
             weight=None if row in case.needed_samples else "advice",
             supply=f"the report on sample {sample}",
+        )
+
+
+@rule(
+    weight="unproven",
+    clauses=(*_TRACEABLE, "eu:2021/279 1"),
+    remedy="Sample the tree again and send the leaves sealed, with a sheet that the laboratory signs. If the "
+    "letter says that the samples were in order, correct `condition`.",
+)
+def sample_seal_broken(case: Case) -> Iterator[Finding]:
+    """Leaves reached the laboratory with a broken seal or damaged, so whose they were is anybody's word.
+
+    Between the tree and the bench a leaf passes through several hands. The seal is what shows that nobody
+    exchanged it; a rotten leaf can't show its mark.
+    """
+    frame = case.season.table("screening")
+    chosen = frame[frame["condition"].isin(NOT_IN_ORDER) & (frame["result"] == "negative")]
+    needed = case.needed_samples
+    for row, sample, condition in indexed_rows(chosen, "sample", "condition"):
+        told = "with its seal broken" if condition == "seal broken" else "damaged"
+        yield Finding(
+            "screening",
+            sample,
+            row,
+            ("condition",),
+            f"Sample {sample} reached the laboratory {told}.",
+            # Another sample, which came in order, clears the same trees.
+            weight=None if row in needed else "advice",
+            supply=f"a sample of the trees of {sample} that arrived in order",
         )
 
 

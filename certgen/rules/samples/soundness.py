@@ -24,6 +24,10 @@ _BEFORE: Final = re.compile(
 )  # fmt: skip
 
 
+#: A sample's condition on receipt that leaves open whose leaf was tested.
+NOT_IN_ORDER: Final = ("seal broken", "damaged")
+
+
 def has_letter(frame: DataFrame) -> Series[bool]:
     """Which samples name a report's number or a file that shows their result."""
     return frame["report"].notna() | (frame["evidence"].str.len() > 0)
@@ -60,6 +64,7 @@ def sound_samples(case: Case) -> DataFrame:
         & samples["collected"].notna()
         & samples["method"].notna()
         & ~(samples["collected"] < planted)
+        & ~look_up(row, frame["condition"].isin(NOT_IN_ORDER))
         & (samples["pooled"] | marked)
         & look_up(row, has_letter(frame) & frame["laboratory"].notna())
         & look_up(row, answers_for_itself(case))
