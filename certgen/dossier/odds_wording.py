@@ -114,16 +114,20 @@ def tell_check(odds: LotOdds) -> str:
     )
 
 
-def list_open(odds: LotOdds) -> Iterator[str]:
-    """What of this lot no figure covers, each in a few words; `NEVER_COVERED` stands beside it always."""
-    for one in odds.events if odds.parents else ():
+def _list_unseen(odds: LotOdds) -> Iterator[str]:
+    for one in odds.events:
         if one.passing is None:
             yield f"{join(one.events)}, which no method could see on any parent"
         elif one.blind:
-            yield (
-                f"{join(one.events)} on parents of {say_part(one.blind, odds.floor)} of the seed, whose"
-                " methods can’t see it"
-            )
+            blind = say_part(one.blind, odds.floor)
+            yield f"{join(one.events)} on parents of {blind} of the seed, whose methods can’t see it"
+
+
+def list_open(odds: LotOdds) -> Iterator[str]:
+    """What of this lot no figure covers, each in a few words; `NEVER_COVERED` stands beside it always."""
+    # Where nothing clears any parent, no event can be said to be seen or not.
+    if any(parent.cleared for parent in odds.parents):
+        yield from _list_unseen(odds)
     if odds.unknown:
         yield f"parents not on record, {say_part(odds.unknown, odds.floor)} of the seed"
     for found, said in ((True, "which tested positive"), (False, "which no result clears")):

@@ -21,10 +21,14 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Assay:
-    """One way of testing that came out negative: the method's key, and its targets as typed."""
+    """One way of testing that came out negative: the method's key, its targets as typed, leaves in the pool.
+
+    `leaves` is 1 for a leaf that was tested singly.
+    """
 
     method: str
     targets: tuple[str, ...] = ()
+    leaves: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,16 +136,17 @@ class Scopes:
 
     def _tell(self, assays: Iterable[Assay]) -> str:
         """ "the DNA test (PCR) for 35S and NOS, and the blue stain"."""
-        told: dict[str, dict[str, None]] = {}
+        told: dict[tuple[str, int], dict[str, None]] = {}
         for assay in assays:
             method = self._profile.methods.get(assay.method)
             title = assay.method if method is None else method.title
             named = assay.targets if method is None or method.needs_targets else ()
-            told.setdefault(title, {}).update(dict.fromkeys(named))
+            told.setdefault((title, assay.leaves), {}).update(dict.fromkeys(named))
         return join(
             f"the {title[0].lower() if title[1:2].islower() else title[0]}{title[1:]}"
             + (f" for {join(targets, 'or')}" if targets else "")
-            for title, targets in told.items()
+            + (f" in a pool of {leaves}" if leaves > 1 else "")
+            for (title, leaves), targets in told.items()
         )
 
     def _tell_seed_tests(self, lot: str) -> str:
@@ -165,8 +170,8 @@ def _negatives(samples: DataFrame) -> dict[str, tuple[Assay, ...]]:
     negative = samples[samples["outcome"] == "negative"]
     found: dict[str, dict[Assay, None]] = {}
     known: dict[tuple[Any, ...], Assay] = {}
-    for tree, method, targets in plain_rows(negative, "tree", "method", "targets"):
-        key = (method, tuple(targets or ()))
+    for tree, method, targets, leaves in plain_rows(negative, "tree", "method", "targets", "leaves"):
+        key = (method, tuple(targets or ()), int(leaves))
         assay = known.setdefault(key, Assay(*key))
         found.setdefault(tree, {})[assay] = None
     return {tree: tuple(assays) for tree, assays in found.items()}

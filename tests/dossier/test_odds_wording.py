@@ -154,6 +154,8 @@ def test_a_lot_without_parents_or_results_has_no_figure():
     assert "not known: no parent is on record" == told(replace(LOT, parents=(), unknown=1.0))["A"]
     bare = replace(LOT, parents=(replace(CLEAR, cleared=False),))
     assert "100 %: no parent has a result that clears it" == told(bare)["A"]
+    unseen = replace(bare, events=(EventOdds(("55-1",), None, 0.0, 1.0),))
+    assert ["T1, which no result clears"] == list(list_open(unseen))
     assert "not known: no event of concern is named" == told(replace(LOT, events=()))["A"]
     assert "not known: no parent is on record" == told(replace(LOT, one=None, two=None))["If"]
 

@@ -80,6 +80,20 @@ def test_a_lot_is_ruled_out_only_for_what_all_its_parents_are(two_parents) -> No
     assert {Assay("gus"), Assay("pcr", ("35S", "nptII", "NOS"))} == set(scope.assays)
 
 
+def test_a_pool_is_never_told_as_single_leaves(stocked, seasons) -> None:
+    """How many leaves were in it stands beside the method, apart from leaves tested alone."""
+    season = stocked(
+        trees=[seasons.tree("T1"), seasons.tree("T2")],
+        screening=[seasons.sample("S1", "T1", method="gus", targets=()), seasons.pool("S2", "T1", "T2")],
+    )
+    scope = Scopes(case(season)).of_tree("T1")
+
+    assert {Assay("gus"), Assay("pcr", ("35S", "nptII", "NOS"), 2)} == set(scope.assays)
+    assert (
+        "the blue stain (GUS) and the DNA test (PCR) for 35S, nptII or NOS in a pool of 2" in scope.sentence
+    )
+
+
 def test_one_open_parent_leaves_the_lot_open(two_parents) -> None:
     """The other parent's negative doesn't speak for it."""
     scope = Scopes(case(two_parents(controls="failed"))).of_lot("L1")
