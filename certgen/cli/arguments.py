@@ -7,7 +7,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, Final, Never
@@ -167,7 +167,7 @@ class Percent(click.ParamType[float]):
         try:
             # In decimals, for 0.4 % is 0.004 in writing and 0.0040000000000000001 is not.
             share = float(Decimal(value.strip().removesuffix("%").strip()) / 100)
-        except InvalidOperation:
+        except ArithmeticError:  # no number, or one beyond what decimals hold
             share = -1.0
         if not 0 < share < 1 and not (self.whole and share == 1):
             message = f"'{value}' is no percentage between 0 and 100. Write it like '5 %'."

@@ -149,7 +149,7 @@ def _tell(shown: Shown, lot: str) -> Proven:
     claim = capital(shown.obligation.says.format(names=names, was="was"))
     sources = [source for source in SAID_BY if shown.by.get(source)]
     by = join(f"{shown.by[source]} by {source}" if len(sources) > 1 else f"by {source}" for source in sources)
-    open_ = join(shown.open) if len(shown.open) <= _MOST else f"{shown.records - shown.shown} records"
+    open_ = join(shown.open) if len(shown.open) <= _MOST else count(shown.records - shown.shown, "record")
     return Proven(claim, f"{shown.shown} of {shown.records}", by, open_, shown.weight_mg)
 
 
@@ -163,7 +163,7 @@ def say_proof(result: Result, lot: str) -> str:
     done = sum(one.whole for one in proof)
     said = f"{done} of {len(proof)} obligations of the claim are shown"
     open_ = [
-        f"{one.obligation.key} ({one.records - one.shown} of {one.records} records)"
+        f"{one.obligation.key} ({one.records - one.shown} of {count(one.records, 'record')})"
         for one in proof
         if not one.whole
     ]

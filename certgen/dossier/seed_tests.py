@@ -31,7 +31,7 @@ from certgen.lineage import Node
 from certgen.records.quantities import grams
 from certgen.records.rows import plain_rows
 from certgen.rules.seed.assays import Assay, find_limit, judge_assay
-from certgen.rules.wording import name
+from certgen.rules.wording import count, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -259,7 +259,8 @@ def plan_seed_test(
     largest = largest_pool(known)
     if pool is not None and not 1 <= pool <= largest:
         raise ValueError(
-            f"In a pool of {pool} seeds the assay misses one: it finds one seed among {largest} at most."
+            f"In a pool of {count(pool, 'seed')} the assay misses one: it finds one seed among {largest} at"
+            " most."
         )
     size = pool or min(largest, count_tests(detect, confidence))
     pools = count_pools(detect, size, confidence, sensitivity)

@@ -17,6 +17,7 @@ from certgen.figures.tables.germination import (
     TWO_TESTS,
 )
 from certgen.figures.tables.replicate_range import RANGE_BY_REPLICATES, SEEDS_PER_REPLICATE
+from certgen.records.nouns import count
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,7 +64,8 @@ def compare_replicates(normal: Sequence[int], per_replicate: int = 100) -> Repli
     if len(counts) < 2:
         raise ValueError("One replicate alone cannot be compared: give at least two.")
     if max(counts) > seeds:
-        raise ValueError(f"A replicate of {seeds} seeds cannot hold {max(counts)} normal seedlings.")
+        most = count(max(counts), "normal seedling")
+        raise ValueError(f"A replicate of {count(seeds, 'seed')} cannot hold {most}.")
     mean = Fraction(100 * sum(counts), seeds * len(counts))
     rounded, width = int(round_half_up(mean)), Fraction(100 * (max(counts) - min(counts)), seeds)
     limit, basis = range_limit(mean, len(counts), seeds)

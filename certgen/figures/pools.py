@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING
 
 from certgen.figures.arguments import (
     Number,
-    check_confidence,
     check_count,
     check_mass,
     check_positives,
     check_proportion,
     exact,
 )
-from certgen.figures.proportions import exact_limits
+from certgen.figures.proportions import exact_limits, tail
 from certgen.figures.sampling import count_trials
 
 if TYPE_CHECKING:
@@ -114,12 +113,12 @@ def bound_after_none(
     """The largest share consistent with no positive pool, one-sided; None if the test bounds nothing.
 
     The p at which detection_confidence reaches the confidence: 1 - (1 - (1 - α^(1/n))/Se)^(1/m). With a
-    perfect test it is the bound after n·m single seeds.
+    perfect test it is the bound after n·m single seeds. Raises ValueError for a confidence below 0.5.
     """
     pools = check_count(pools, "The number of pools", least=1)
     seeds_per_pool = check_count(seeds_per_pool, "The number of seeds in a pool", least=1)
     sensitivity = check_proportion(sensitivity, "The sensitivity", zero=False)
-    pool_share = -math.expm1(math.log(1 - check_confidence(confidence)) / pools) / sensitivity
+    pool_share = -math.expm1(math.log(tail(confidence)) / pools) / sensitivity
     return _seed_share(pool_share, seeds_per_pool) if pool_share < 1 else None
 
 

@@ -34,15 +34,19 @@ class Limits:
     sides: Sides
 
 
-def _tail(confidence: float, sides: Sides) -> float:
+def tail(confidence: float, sides: Sides = 1) -> float:
+    """The chance left beyond a limit: 1 - confidence, halved for two sides.
+
+    Raises ValueError for a one-sided confidence below 0.5, whose limit would lie beyond the estimate.
+    """
     if as_float(sides) not in (1, 2):
         raise ValueError("A bound is one-sided or two-sided, and has no other number of sides.")
-    tail = (1 - check_confidence(confidence)) / sides
-    if tail > _MOST_TAIL:
+    left = (1 - check_confidence(confidence)) / sides
+    if left > _MOST_TAIL:
         raise ValueError(
             f"A one-sided limit at {confidence} lies beyond the estimate: take a confidence of 0.5 or more."
         )
-    return tail
+    return left
 
 
 def exact_limits(positive: int, tested: int, confidence: float = 0.95, sides: Sides = 2) -> Limits:
@@ -53,9 +57,9 @@ def exact_limits(positive: int, tested: int, confidence: float = 0.95, sides: Si
     memory).
     """
     positive, tested = check_positives(positive, tested)
-    tail = _tail(confidence, sides)
-    low = 0.0 if positive == 0 else beta_quantile(tail, positive, tested - positive + 1)
-    high = 1.0 if positive == tested else beta_quantile(tail, positive + 1, tested - positive, upper=True)
+    beyond = tail(confidence, sides)
+    low = 0.0 if positive == 0 else beta_quantile(beyond, positive, tested - positive + 1)
+    high = 1.0 if positive == tested else beta_quantile(beyond, positive + 1, tested - positive, upper=True)
     return Limits(positive / tested, low, high, confidence, sides)
 
 
@@ -66,7 +70,7 @@ def score_limits(positive: int, tested: int, confidence: float = 0.95, sides: Si
     (from memory).
     """
     positive, tested = check_positives(positive, tested)
-    z = normal_quantile(1 - _tail(confidence, sides))
+    z = normal_quantile(1 - tail(confidence, sides))
     share, lead = positive / tested, z * z / tested
     half = z * math.sqrt(share * (1 - share) / tested + lead / (4 * tested))
     low = 0.0 if positive == 0 else (share + lead / 2 - half) / (1 + lead)
@@ -85,7 +89,7 @@ def bound_after_none(
     """
     tested = check_count(tested, "The number tested", least=1)
     sensitivity = check_proportion(sensitivity, "The sensitivity", zero=False)
-    bound = -math.expm1(math.log(_tail(confidence, sides)) / tested) / sensitivity
+    bound = -math.expm1(math.log(tail(confidence, sides)) / tested) / sensitivity
     return bound if bound <= 1 else None
 
 
@@ -104,7 +108,7 @@ def bound_with_uniform_prior(positive: int, tested: int, confidence: float = 0.9
     Quantile of the beta distribution at (k+1, n-k+1); with none found 1 - (1-c)^(1/(n+1)). Bayes, standard.
     """
     positive, tested = check_positives(positive, tested)
-    tail = 1 - check_confidence(confidence)
+    beyond = 1 - check_confidence(confidence)
     if positive == 0:
-        return -math.expm1(math.log(tail) / (tested + 1))
-    return beta_quantile(tail, positive + 1, tested - positive + 1, upper=True)
+        return -math.expm1(math.log(beyond) / (tested + 1))
+    return beta_quantile(beyond, positive + 1, tested - positive + 1, upper=True)

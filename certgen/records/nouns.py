@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
 #: What a grower calls one record of a table, and several.
@@ -43,6 +44,19 @@ def noun(what: str, number: float = 1) -> str:
     if what in NOUNS:
         return NOUNS[what][number != 1]
     return what if number == 1 else _IRREGULAR.get(what, f"{what}s")
+
+
+_AGREE: Final = re.compile(
+    r"(?<![\w.,])1 (day|month|hour|time|seed|embryo|fruit|year)s\b|(?<![\w.,])1 leaves\b"
+)
+
+
+def agree(text: str) -> str:
+    """The text with each unit that follows a one in the singular: `at most 1 months` is `at most 1 month`.
+
+    For figures whose unit comes with them, as practice has it; who names the thing counts it with `count`.
+    """
+    return _AGREE.sub(lambda found: f"1 {found[1] or 'leaf'}", text)
 
 
 def count(number: float, what: str) -> str:

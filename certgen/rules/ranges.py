@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import re
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any
 
+from certgen.records.nouns import agree
 from certgen.records.rows import indexed_rows, plain_values
 from certgen.rules.findings import Finding
 from certgen.rules.wording import join
@@ -18,9 +18,6 @@ if TYPE_CHECKING:
 
     #: A field, its values in the practice's unit, the practice, and what is said of a value.
     Figure = tuple[str, Series[Any], Practice | None, str]
-
-
-_ONE: Final = re.compile(r"\b1 (day|hour|time)s\b")
 
 
 def outside(values: Series[Any], practice: Practice | None) -> Series[Any]:
@@ -39,9 +36,8 @@ def days_between(first: Series[Any], last: Series[Any]) -> Series[Any]:
 
 def compare(said: str, practice: Practice, value: float) -> str:
     """ "was dried at 52 °C, where practice is at most 40 °C": a value, and the range that it leaves."""
-    told = _ONE.sub(r"1 \1", said)
     doubt = ", and such a figure can hardly be right" if practice.grade(value) == "impossible" else ""
-    return f"{told}, where practice is {practice.told()}{doubt}"
+    return f"{agree(said)}, where practice is {practice.told()}{doubt}"
 
 
 def find_outside(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.rows import plain_rows
-from certgen.rules.wording import capital, join, name
+from certgen.rules.wording import capital, join, name, noun
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -191,7 +191,7 @@ def _speaks(seen: tuple[str, ...], unseen: tuple[str, ...]) -> str:
     """ "speaks against event A; of B or any other event it claims nothing"."""
     if not seen:
         return f"speaks against none of the events to be ruled out ({join(unseen)})"
-    against = f"speaks against event{'s' if len(seen) > 1 else ''} {join(seen)}"
+    against = f"speaks against {noun('event', len(seen))} {join(seen)}"
     other = f"{join(unseen, 'or')} or any other event" if unseen else "any other event"
     return f"{against}; of {other} it claims nothing"
 

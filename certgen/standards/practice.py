@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import TYPE_CHECKING, Any
 
+from certgen.records.nouns import agree
 from certgen.standards.reading import Section, StandardError
 
 if TYPE_CHECKING:
@@ -92,7 +93,7 @@ class Practice:
             shown = f"at most {self.high:g}"
         else:
             shown = f"about {self.usual:g}"
-        return f"{shown} {self.unit}"
+        return agree(f"{shown} {self.unit}")
 
     def told(self) -> str:
         """The usual range in words as it stands beside a finding: it says so where it is from memory."""

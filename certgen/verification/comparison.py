@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pikepdf
 
+from certgen.rules.wording import noun
 from certgen.verification.attachments import UNREADABLE, PacketError
 
 if TYPE_CHECKING:
@@ -155,7 +156,7 @@ def _read(pdf: pikepdf.Pdf) -> _Reading:
 def _compare(given: _Reading, made: _Reading) -> Iterator[Difference]:
     count, wanted = len(given.pdf.pages), len(made.pdf.pages)
     if count != wanted:
-        yield Difference(0, f"it has {count} pages; the records inside give {wanted}")
+        yield Difference(0, f"it has {count} {noun('page', count)}; the records inside give {wanted}")
     for number, (page, other) in enumerate(zip(given.pdf.pages, made.pdf.pages, strict=False), start=1):
         yield from _compare_pages(number, (given, page.obj), (made, other.obj))
     yield from _compare_catalogues(given, made)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Final
 
+from certgen.rules.wording import noun
 from certgen.verification.appearance import read_appearances, say_words
 from certgen.verification.attachments import PacketError
 from certgen.verification.comparison import compare_files, first_difference
@@ -116,7 +117,7 @@ def _name_pages(pages: Sequence[int]) -> str:
     named = ", ".join(
         f"{one[0]} to {one[-1]}" if len(one) > 2 else ", ".join(map(str, one)) for one in stretches
     )
-    return f"page{'s' if len({*pages}) > 1 else ''} {named}: "
+    return f"{noun('page', len({*pages}))} {named}: "
 
 
 def _is_drawing(one: Difference) -> bool:

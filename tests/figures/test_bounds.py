@@ -21,9 +21,19 @@ from fractions import Fraction
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from scipy import stats
 
 import certgen.figures
+from certgen.figures import pools
 from certgen.figures.arguments import MOST_COUNTED
+from certgen.figures.distributions import chi_square_above
+from certgen.figures.germination import range_chance
+from certgen.figures.moisture import wet_basis
+from certgen.figures.pools import count_pools, largest_pool, plan_cost
+from certgen.figures.proportions import bound_after_none, exact_limits, score_limits
+from certgen.figures.purity import find_purity
+from certgen.figures.sampling import count_items, count_tests, miss_chance
+from certgen.figures.validity import last_ship_day
 
 COVERS = ("certgen.figures",)
 
@@ -133,11 +143,15 @@ def numbers_in(value):
         yield value
 
 
-def test_only_ledgers_balances_and_lines_take_what_others_made():
-    """All other public functions are fed."""
+def test_whatever_a_person_can_type_is_fed():
+    """Left out are rooms whose functions take tables of records, or a fitted line."""
     rooms = {name.split(".")[2] for name in FUNCTIONS.keys() - TYPED.keys()}
+    typed = {
+        "distributions", "germination", "inheritance", "moisture", "pools", "proportions", "purity",
+        "sampling", "validity",
+    }  # fmt: skip
 
-    assert rooms == {"balance", "ledger", "viability"}
+    assert set() == rooms & typed
     assert len(TYPED) > 70
 
 
@@ -160,3 +174,50 @@ def test_a_figure_or_a_sentence(name, data):
         assert not math.isnan(number), found
         # A whole number can be read, and any other is written with an exponent.
         assert not isinstance(number, int) or abs(number) <= MOST_COUNTED**2, found
+
+
+@pytest.mark.parametrize(
+    ("ask", "words"),
+    [
+        (lambda: count_tests(1e-300), "nobody can plan that"),
+        (lambda: count_tests(1e-300, 0.95, 1e-300), "nobody can plan that"),
+        (lambda: count_pools(1e-300, 10**15), "nobody can plan that"),
+        (lambda: count_items(10**15, 10**9), "10,000,000 at most"),
+        (lambda: miss_chance(10**7, 10**6, 10**6), "not worked out exactly"),
+        (lambda: miss_chance(10**6, 2000, 2000, 0.9), "not worked out exactly"),
+        (lambda: exact_limits(3, 10, 0.4, sides=1), "0.5 or more"),
+        (lambda: score_limits(3, 10, 0.4, sides=1), "0.5 or more"),
+        (lambda: bound_after_none(10, 0.49), "0.5 or more"),
+        (lambda: pools.bound_after_none(10, 100, 0.49), "0.5 or more"),
+        (lambda: exact_limits(True, 10), "The number found"),
+        (lambda: exact_limits(Decimal("NaN"), 10), "The number found"),
+        (lambda: wet_basis(20, Decimal("NaN"), 24), "not a number"),
+        (lambda: wet_basis(20, 25, True), "not a number"),
+        (lambda: find_purity(pure="1e999999999", other=0, inert=0), "not a number"),
+        (lambda: range_chance(1, 2, 10**9, 0.5), "10,000 at most"),
+        (lambda: chi_square_above(1.0, 10**9), "10,000 at most"),
+        (lambda: last_ship_day(date(2026, 1, 1), 10**14), "12,000 at most"),
+        (lambda: largest_pool(1e-20), "thousand million"),
+        (lambda: plan_cost(10**10, 10**10, 16), "seeds in all"),
+    ],
+)
+def test_what_no_grower_counts_is_refused(ask, words):
+    """Each crashed, hung, turned its limits round, or printed hundreds of digits."""
+    with pytest.raises(ValueError, match=words):
+        ask()
+
+
+def test_one_sided_limits_keep_their_order_down_to_a_half():
+    """At 50 % the two meet around the estimate."""
+    for limits in (exact_limits, score_limits):
+        found = limits(3, 10, 0.5, sides=1)
+        assert found.low <= found.estimate <= found.high
+
+
+def test_a_large_orchard_is_still_exact():
+    """Ten million trees with a thousand faulty ones: scipy's hypergeometric agrees."""
+    needed = count_items(10**7, 1000)
+
+    assert (
+        stats.hypergeom.pmf(0, 10**7, 1000, needed) <= 0.05 < stats.hypergeom.pmf(0, 10**7, 1000, needed - 1)
+    )

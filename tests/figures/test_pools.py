@@ -177,7 +177,7 @@ def test_bounds_by_hand():
     """A perfect test bounds as n·m single seeds do; at even odds one pool of one bounds at one half."""
     assert 0.5 == pytest.approx(bound_after_none(1, 1, 0.5))
     assert 1 - 0.05 ** (1 / 300) == pytest.approx(bound_after_none(10, 30))
-    assert 0.25 == pytest.approx(bound_after_none(2, 1, 1 - 0.8**2, 0.8))
+    assert 0.5 == pytest.approx(bound_after_none(2, 1, 1 - 0.6**2, 0.8))
 
 
 @pytest.mark.parametrize(

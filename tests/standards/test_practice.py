@@ -60,7 +60,7 @@ def test_grades_follow_the_bounds(bounds, value) -> None:
         ({}, "at most 40 °C"),
         ({"low": 3, "high": None, "unit": "times"}, "at least 3 times"),
         ({"low": None, "high": None, "usual": 16, "unit": "g"}, "about 16 g"),
-        ({"low": 1, "high": 1, "unit": "fruits"}, "1 fruits"),
+        ({"low": 1, "high": 1, "unit": "fruits"}, "1 fruit"),
     ],
 )
 def test_a_range_is_said_in_words(bounds, text) -> None:

@@ -9,6 +9,7 @@ import click
 
 from certgen.cli.arguments import PATH, choose, command, option, refusing, season_argument
 from certgen.cli.terminal import Terminal, clean
+from certgen.rules.wording import count, noun
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -62,7 +63,12 @@ def _list(folder: Path) -> int:
     out = Terminal()
     named = list(named_evidence(result.season))
     missing = [(entry.path, f"{entry.table} {entry.id}") for entry in named if not entry.there]
-    out.line(f"{len(named)} entries name evidence; {len(named) - len(missing)} of the files are there.")
+    there = len(named) - len(missing)
+    names, are = ("names", "is") if len(named) == 1 else ("name", "are")
+    out.line(
+        f"{count(len(named), 'entry')} {names} evidence; {there} of the {noun('file', len(named))} {are}"
+        " there."
+    )
     if missing:
         out.heading("Named and not there")
         out.table(missing)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, TypeVar
 from certgen.cli.arguments import PATH, Word, argument, choose, command, force_option, option, refusing
 from certgen.cli.terminal import Terminal, clean
 from certgen.limits import LimitedProcess, Limits, Outcome
+from certgen.rules.wording import count
 
 if TYPE_CHECKING:
     from certgen.exchange.importing.opening import Spreadsheet
@@ -124,7 +125,7 @@ def _finish(plan: ImportPlan, *, keep_going: bool, dry_run: bool) -> int:
     for fault in plan.faults:
         sys.stderr.write(f"{clean(fault.text())}\n")
     if plan.faults and not keep_going:
-        faults = f"{len(plan.faults)} fault{'s' if len(plan.faults) > 1 else ''}"
+        faults = count(len(plan.faults), "fault")
         sys.stderr.write(
             f"{faults}: nothing was written. Mend the sheet, or take the sound rows only with --keep-going.\n"
         )
@@ -139,12 +140,12 @@ def _tell(plan: ImportPlan, would: str) -> int:
     out = Terminal()
     added = Counter((name.split()[0], file) for name, file in plan.added)
     for (table, file), number in added.items():
-        records = "1 record" if number == 1 else f"{number} records"
+        records = count(number, "record")
         out.line(f"{records} of {table} {would}added to {file}")
     for name, file in plan.changed:
         out.line(f"{clean(name)} {would}changed in {file}")
     if plan.same:
-        were = "1 record was" if plan.same == 1 else f"{plan.same} records were"
+        were = f"{count(plan.same, 'record')} {'was' if plan.same == 1 else 'were'}"
         out.line(f"{were} there already, the same in every field")
     if plan.left_out:
         out.line(f"left out: {clean(', '.join(plan.left_out))}")

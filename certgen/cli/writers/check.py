@@ -10,7 +10,7 @@ from certgen.dossier.custody import say_standing, tell_custody
 from certgen.dossier.notices import SUSPECT
 from certgen.records.quantities import format_mass
 from certgen.rules import CRASHED, RULES, WEIGHTS
-from certgen.rules.wording import capital, day, join
+from certgen.rules.wording import capital, count, day, join, noun
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -64,7 +64,7 @@ class _Text:
 
     def _write_head(self) -> None:
         self.out.season(self.result)
-        read = _count(sum(self.result.season.counts.values()), "record")
+        read = count(sum(self.result.season.counts.values()), "record")
         left_out = len(self.result.season.left_out)
         they = "it" if left_out == 1 else "they"
         without = f", {left_out} left out because {they} couldn't be read" if left_out else ""
@@ -165,7 +165,7 @@ def _sum_up(gaps: Sequence[Gap]) -> str:
     """How many gaps there are at how many places, and how many of each weight."""
     places = sum(1 + len(gap.others) for gap in gaps)
     where = f" at {places} places" if places > len(gaps) else ""
-    return f"{_count(len(gaps), 'gap')}{where}: {count_gaps(Counter(gap.weight for gap in gaps))}."
+    return f"{count(len(gaps), 'gap')}{where}: {count_gaps(Counter(gap.weight for gap in gaps))}."
 
 
 def count_gaps(numbers: Mapping[str, int]) -> str:
@@ -178,12 +178,8 @@ def count_gaps(numbers: Mapping[str, int]) -> str:
     return join(f"{numbers[weight]} {words[weight]}" for weight in WEIGHTS if numbers.get(weight)) or "none"
 
 
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun if number == 1 else f'{noun}s'}"
-
-
 def _name_lots(lots: Sequence[str]) -> str:
-    return f"{'lot' if len(lots) == 1 else 'lots'} {join(lots)}"
+    return f"{noun('lots', len(lots))} {join(lots)}"
 
 
 def _say_mend(mend: Mend) -> str:

@@ -17,7 +17,7 @@ from certgen.coop.between.visits import (
 from certgen.dossier.spot_check import say_chance
 from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.records.quantities import format_mass
-from certgen.rules.wording import day, join
+from certgen.rules.wording import count, day, join
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -51,7 +51,8 @@ class _Text:
         known = len(result.members) - result.examined
         before = f", {known} of them known from before" if known else ""
         out.text(
-            f"{len(result.members)} members{before}; {records} records read. Checked as of {day(result.on)}."
+            f"{count(len(result.members), 'member')}{before}; {records} records read. Checked as of"
+            f" {day(result.on)}."
         )
         self._write_members()
         self._write_varieties()

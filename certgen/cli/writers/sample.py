@@ -10,7 +10,7 @@ from certgen.cli.terminal import Terminal, clean
 from certgen.dossier.cautions import cautions_of_draw, cautions_of_test
 from certgen.dossier.spot_check import REPEAT, list_strata, say_chance, say_draw, say_order, say_population
 from certgen.figures.draws import plain_text, write_fingerprint
-from certgen.rules.wording import day, join
+from certgen.rules.wording import count, day, join, noun
 
 if TYPE_CHECKING:
     from certgen.dossier.seed_tests import SeedPlan
@@ -151,10 +151,10 @@ def write_plan(result: Result, plan: SeedPlan) -> None:
         f"with a confidence of {_percent(plan.confidence)}."
     )
     out.heading("The plan")
-    pools = "1 pool" if plan.pools == 1 else f"{plan.pools} pools"
     seeds = f"{plan.seeds:,}".replace(",", "\u202f")
     out.text(
-        f"{pools} of {plan.seeds_per_pool} seeds, {seeds} seeds in all. If "
+        f"{count(plan.pools, 'pool')} of {count(plan.seeds_per_pool, 'seed')}, {seeds}"
+        f" {noun('seed', plan.seeds)} in all. If "
         f"the share is {_percent(plan.detect)}, at least one pool is positive with a chance of "
         f"{_percent(plan.reached)}.",
         2,

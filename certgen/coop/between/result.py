@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.examination import SeasonSummary
 from certgen.records.quantities import format_mass
-from certgen.rules.wording import join
+from certgen.rules.wording import join, noun
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -153,7 +153,7 @@ class CoopResult:
         ]
         unknown = f"the records of {join(missing)}" if missing else ""
         if count:
-            found = "1 disagreement" if count == 1 else f"{count} disagreements"
+            found = f"{count} {noun('disagreement', count)}"
             return f"{found} between members{f'; {unknown}' if unknown else ''}."
         return f"Whether members' papers agree isn't known: {unknown}."
 

@@ -24,7 +24,7 @@ from certgen.dossier.spot_check import say_chance
 from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.records.quantities import format_mass
 from certgen.report.tables import Column, table
-from certgen.report.wording import cell, fact, whole
+from certgen.report.wording import cell, count_of, fact, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
 from certgen.rules.wording import day
 from certgen.standards.loader import cite
@@ -68,7 +68,7 @@ def build_cover(result: CoopResult) -> Cover:
     return Cover(
         title="Seed traceability report of a co-op",
         operation=coop.name,
-        season=f"{whole(len(result.members))} members · records as of {day(result.on)}",
+        season=f"{count_of('member', len(result.members))} · records as of {day(result.on)}",
         facts=(
             fact("Members", whole(len(result.members))),
             fact("Certifier", coop.certifier or "not recorded"),
@@ -79,7 +79,10 @@ def build_cover(result: CoopResult) -> Cover:
         is_text=_IS,
         is_not_text=NOT_CERTIFICATION,
         file=(
-            fact("Records", f"{whole(sum(totals.records.values()))} in {whole(totals.seasons)} seasons"),
+            fact(
+                "Records",
+                f"{whole(sum(totals.records.values()))} in {count_of('season', totals.seasons)}",
+            ),
             fact("Between members", result.agreement.rstrip(".")),
             fact("Made by", f"certgen {result.version}; the same records give the same file"),
         ),

@@ -118,7 +118,7 @@ def _count_records(context: Context) -> tuple[Fact, ...]:
     summary = context.result.summary
     count = sum(summary.records.values())
     files = len(context.season.sources)
-    facts = [fact("Records", f"{whole(count)} records in {whole(files)} files")]
+    facts = [fact("Records", f"{count_of('record', count)} in {count_of('file', files)}")]
     if summary.left_out:
         facts.append(
             fact("Left out", f"{whole(summary.left_out)} records could not be read and are named under Gaps")

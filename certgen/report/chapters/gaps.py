@@ -61,7 +61,8 @@ def _opening(context: Context) -> Iterator[Part]:
     counts = result.summary.gaps
     if result.gaps:
         words = (
-            f"{whole(len(result.gaps))} gaps were found: {counts['rejects']} against the claim,"
+            f"{count_of('gap', len(result.gaps))} {'was' if len(result.gaps) == 1 else 'were'} found:"
+            f" {counts['rejects']} against the claim,"
             f" {counts['unproven']} of missing evidence, and {counts['advice']} of advice. A gap is named"
             " once, however many records share its cause. Numbers follow the record files and are the same in"
             " every output of certgen; the cards below stand heaviest first, so their numbers do not run on"

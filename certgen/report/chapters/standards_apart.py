@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Final
 
+from certgen.records.nouns import agree
 from certgen.report.tables import Column, table
 from certgen.report.wording import cell, count_of, key, say, whole
 from certgen.rules.findings import WEIGHTS
@@ -161,8 +162,7 @@ def _say_demand(demand: Demand) -> str:
     elif isinstance(value, tuple):
         said = join([str(part).replace("_", " ") for part in value])
     else:
-        unit = demand.unit.removesuffix("s") if value == 1 else demand.unit
-        said = f"{value:g} {unit}".strip() if isinstance(value, (int, float)) else str(value)
+        said = agree(f"{value:g} {demand.unit}".strip()) if isinstance(value, (int, float)) else str(value)
     clause = demand.clause.partition(":")[2]
     mark = "" if demand.mark == "read" else f", {demand.mark}"
     return f"{said} ({clause}{mark})"

@@ -11,7 +11,7 @@ from certgen.rules.clauses import KEPT_APART, LAND
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import outside
 from certgen.rules.registry import rule
-from certgen.rules.wording import capital, day, join, name
+from certgen.rules.wording import capital, count, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -76,7 +76,7 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
             ("last_prohibited_substance",),
             f"A prohibited substance was last put on block {block} on {day(when)}."
             f" {capital(name('harvests', harvests))} {'was' if len(harvests) == 1 else 'were'} {word} as"
-            f" organic less than {max(years for *_, years in reasons)} years later.",
+            f" organic less than {count(max(years for *_, years in reasons), 'year')} later.",
             reaches=tuple(Node("harvests", harvest) for harvest in harvests),
             clauses=tuple(dict.fromkeys(clause for clause, *_ in reasons)),
         )

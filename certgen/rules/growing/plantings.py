@@ -10,7 +10,7 @@ from certgen.rules.clauses import EXCLUDED, MATERIAL, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.seed.purchases import shown_plantings
-from certgen.rules.wording import join, name
+from certgen.rules.wording import count, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -247,9 +247,9 @@ def mother_plant_too_young(case: Case) -> Iterator[Finding]:
                 str(planting),
                 int(rows_of[planting]),
                 ("planted",),
-                f"Planting {planting} had grown organically for {least} months when"
+                f"Planting {planting} had grown organically for {count(least, 'month')} when"
                 f" {name('harvests', harvests)} {'was' if len(harvests) == 1 else 'were'} made, and"
-                f" {book.title} asks for {seasons} growing seasons.",
+                f" {book.title} asks for {count(seasons, 'growing season')}.",
                 weight=weight,
                 cause=planting,
                 reaches=tuple(nodes),

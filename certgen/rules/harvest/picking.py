@@ -9,7 +9,7 @@ from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.clauses import BALANCE, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.wording import day, name
+from certgen.rules.wording import count, day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -164,7 +164,7 @@ def more_fruit_than_bags(case: Case) -> Iterator[Finding]:
             harvest,
             row,
             ("fruits",),
-            f"Picking {harvest} counts {fruits} fruit, but its {number:g} bag{'s' if number != 1 else ''}"
+            f"Picking {harvest} counts {fruits} fruit, but its {count(number, 'bag')}"
             f" can have set {number * each.high:g} at most.",
             supply=f"the bags of {fruits - number * each.high:g} more fruit of picking {harvest}",
         )
@@ -222,5 +222,5 @@ def fewer_fruit_than_bags(case: Case) -> Iterator[Finding]:
             harvest,
             row,
             ("fruits",),
-            f"Picking {harvest} counts {fruits} fruit, but names {number:g} bags.",
+            f"Picking {harvest} counts {fruits} fruit, but names {count(number, 'bag')}.",
         )

@@ -9,7 +9,7 @@ from certgen.lineage import Node
 from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.wording import day, join, name
+from certgen.rules.wording import count, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -131,7 +131,7 @@ def bag_failed(case: Case) -> Iterator[Finding]:
     for row, bag, tree, how, when, covered, picked, looked, state in indexed_rows(
         chosen, "bag", "tree", "failure", "failed", "covered", "picked", "looked", "state"
     ):
-        since = f", {(when - covered).days} days after it was put on" if when and covered else ""
+        since = f", {count((when - covered).days, 'day')} after it was put on" if when and covered else ""
         before = f" The last look that found it whole was on {day(looked)}." if looked else ""
         before = before or " Nobody is known to have looked at it before."
         fate = "" if picked else " No picking took its fruit."

@@ -10,7 +10,7 @@ from certgen.rules.clauses import EXCLUDED, KEPT_APART, PLAN, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import days_between
 from certgen.rules.registry import rule
-from certgen.rules.wording import capital, day, join, name
+from certgen.rules.wording import capital, count, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -299,8 +299,8 @@ def tree_too_young(case: Case) -> Iterator[Finding]:
             bag,
             row,
             ("covered",),
-            f"Bag {bag} was put on tree {tree} {days:g} days after the tree was planted, where practice is "
-            f"{practice.told()}.",
+            f"Bag {bag} was put on tree {tree} {count(days, 'day')} after the tree was planted, where"
+            f" practice is {practice.told()}.",
             supply=f"the right day or tree of bag {bag}",
         )
 
@@ -330,7 +330,8 @@ def uncovered_early(case: Case) -> Iterator[Finding]:
             bag,
             row,
             ("uncovered",),
-            f"Bag {bag} on tree {tree} came off after {days:g} days, where practice is {needed.text()}.",
+            f"Bag {bag} on tree {tree} came off after {count(days, 'day')}, where practice is"
+            f" {needed.text()}.",
             supply=f"the day on which bag {bag} came off",
         )
 

@@ -13,7 +13,7 @@ from certgen.records.supplied import list_packets
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.wording import capital, day, join, name, noun
+from certgen.rules.wording import capital, count, day, join, name, noun
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -230,7 +230,7 @@ def records_missing_past_seasons(case: Case) -> Iterator[Finding]:
                 case,
                 f"Between season {earlier.label}, which ended on {day(earlier.end)}, and season "
                 f"{later.label}, which began on {day(later.start)}, no season is named. Records are kept for "
-                f"{years} years.",
+                f"{count(years, 'year')}.",
             )
     oldest = chain[-1]
     # Of this season's own unknown lots the rule about unknown numbers tells.
@@ -238,7 +238,7 @@ def records_missing_past_seasons(case: Case) -> Iterator[Finding]:
         yield _unnamed_season(
             case,
             f"Season {oldest.label} goes on from {name('lots', lots)}, and the season before it "
-            f"is not named. Records are kept for {years} years.",
+            f"is not named. Records are kept for {count(years, 'year')}.",
         )
 
 

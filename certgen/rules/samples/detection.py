@@ -10,7 +10,7 @@ from certgen.records.rows import indexed_rows, is_absent, look_up, plain_value
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.wording import day, join, name
+from certgen.rules.wording import day, join, name, noun
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -70,7 +70,7 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
     rows_of = case.keyed("screening")["row_of"]
     for events, cleared in patterns.items():
         numbers = [tree for tree, _ in cleared]
-        title = f"event{'s' if len(events) > 1 else ''} {join(events)}"
+        title = f"{noun('event', len(events))} {join(events)}"
         for tree, sample in cleared:
             yield Finding(
                 "screening",

@@ -11,7 +11,7 @@ from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
 from certgen.rules.samples.soundness import NOT_IN_ORDER, has_letter, is_own_bench
-from certgen.rules.wording import day, join, name
+from certgen.rules.wording import count, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -191,7 +191,7 @@ def pool_too_large(case: Case) -> Iterator[Finding]:
             sample,
             int(str(row)),
             ("trees",),
-            f"Sample {sample} is a pool of {leaves} leaves, where practice is "
+            f"Sample {sample} is a pool of {count(int(leaves), 'leaf')}, where practice is "
             f"{most.text() if most is not None else 'less'} for this method.",
             weight=None if trees else "advice",
             reaches=tuple(Node("trees", tree) for tree in trees),

@@ -149,7 +149,8 @@ def germination_replicates_differ(case: Case) -> Iterator[Finding]:
                 test,
                 row,
                 ("replicates",),
-                f"Test {test} of lot {lot} counts {max(counted)} seedlings out of {seeds} seeds.",
+                f"Test {test} of lot {lot} counts {count(max(counted), 'seedling')} out of"
+                f" {count(seeds, 'seed')}.",
                 weight=weight_of(case),
                 supply=f"the right counts of test {test}",
             )
@@ -162,7 +163,7 @@ def germination_replicates_differ(case: Case) -> Iterator[Finding]:
                 test,
                 row,
                 ("replicates",),
-                f"The replicates of test {test} of lot {lot} lie {verdict.range:g} points apart, and"
+                f"The replicates of test {test} of lot {lot} lie {count(verdict.range, 'point')} apart, and"
                 f" chance allows {verdict.limit or 0:.3g}{basis}.",
                 weight=weight_of(case),
                 supply=f"a germination test in the place of {test}",

@@ -9,7 +9,7 @@ from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.seed.departures import left_lots
 from certgen.rules.seed.germination import figures_of, own_tests, weight_of
-from certgen.rules.wording import day, join
+from certgen.rules.wording import count, day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -73,7 +73,7 @@ def germination_few_seeds(case: Case) -> Iterator[Finding]:
             test,
             row,
             ("replicates",),
-            f"Germination test {test} of lot {lot} was made with {seeds:g} seeds, where practice is "
+            f"Germination test {test} of lot {lot} was made with {count(seeds, 'seed')}, where practice is "
             f"{practice.told()}.",
         )
 

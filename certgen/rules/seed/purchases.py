@@ -20,7 +20,7 @@ from certgen.records.joining.placeholders import says_nothing
 from certgen.records.quantities import format_mass
 from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.records.supplied import DEEPEST, fingerprint_of
-from certgen.rules.wording import day, join
+from certgen.rules.wording import count, day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -238,7 +238,7 @@ class _Judging:
     def _about_file(self, _: Purchase, packet: SuppliedPacket) -> Iterator[Objection]:
         if packet.faults:
             more = len(packet.faults) - 1
-            yield "packet-unsound", packet.faults[0] + (f" (and {more} faults more)" if more else "")
+            yield "packet-unsound", packet.faults[0] + (f" (and {count(more, 'fault')} more)" if more else "")
         if self._is_own(packet.operation):
             yield "packet-circular", "it is this operation's own packet"
         if any(self._is_own(party) for party in packet.behind):

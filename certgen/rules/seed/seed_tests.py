@@ -11,7 +11,7 @@ from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare
 from certgen.rules.registry import rule
-from certgen.rules.wording import day, name
+from certgen.rules.wording import count, day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -67,7 +67,7 @@ def lot_transgene_positive(case: Case) -> Iterator[Finding]:
             test,
             row,
             ("positive_pools",),
-            f"Test {test} found {' or '.join(targets)} in {positive} of {pools} pools of lot {lot}.",
+            f"Test {test} found {' or '.join(targets)} in {positive} of {count(pools, 'pool')} of lot {lot}.",
         )
 
 
@@ -234,8 +234,8 @@ def sample_unrecorded(case: Case) -> Iterator[Finding]:
             test,
             row,
             ("pools",),
-            f"Test {test} used {seeds} seeds of lot {lot}, at least {format_mass(round(least))}, and the"
-            f" ledger shows {format_mass(int(out))} taken out for samples.",
+            f"Test {test} used {count(seeds, 'seed')} of lot {lot}, at least {format_mass(round(least))}, and"
+            f" the ledger shows {format_mass(int(out))} taken out for samples.",
         )
 
 

@@ -326,3 +326,14 @@ def test_a_wrong_option_is_explained(arguments, said, example_season, capsys):
     """Exit code 2, one sentence, a way out."""
     assert 2 == cli.run(["sample", str(example_season), *arguments])
     assert said in " ".join(capsys.readouterr().err.split())
+
+
+@pytest.mark.parametrize("share", ["1e-300%", "1e-20 %", "nan", "inf %", "1e99999999999%"])
+def test_a_share_that_nobody_can_look_for_is_refused(example_season, capsys, share):
+    """In a sentence, without hundreds of digits."""
+    asked = ["sample", str(example_season), "--of", "seed", "--lot", "AK-26-1", "--detect", share]
+
+    assert 2 == cli.run([*asked, "--on", "2026-10-31"])
+    said = capsys.readouterr().err
+    assert "--detect" in said
+    assert len(said) < 300

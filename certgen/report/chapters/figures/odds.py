@@ -17,7 +17,7 @@ from certgen.dossier.odds_wording import (
 from certgen.dossier.screening_power import CARRIERS, weigh_screening
 from certgen.report.tables import Amount, Column, say_shown, table
 from certgen.report.wording import key, whole
-from certgen.rules.wording import join
+from certgen.rules.wording import count, join
 from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
@@ -185,7 +185,7 @@ def _show_power(context: Context) -> list[Part]:
 
 
 def _power_column(number: int, say: Callable[[Power, int], str | None]) -> Column[Power]:
-    title = "1 carrier" if CARRIERS[number] == 1 else f"{CARRIERS[number]} carriers"
+    title = count(CARRIERS[number], "carrier")
     return Column(title, "text", lambda row: say(row, number))
 
 

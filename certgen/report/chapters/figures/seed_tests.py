@@ -173,7 +173,7 @@ def say_test(test: SeedTest) -> tuple[str, str]:
     if isinstance(figure, SeedWeight):
         held = {True: "holds", False: "weigh eight more", None: "fewer than eight replicates"}[figure.passes]
         return (
-            f"{figure.thousand_seeds:.2f} g a thousand, {figure.seeds_per_gram:.0f} seeds a gram",
+            f"{figure.thousand_seeds:.2f} g a thousand, {count(round(figure.seeds_per_gram), 'seed')} a gram",
             f"CV {figure.cv:.1f} % against {figure.limit:g} %: {held} (ISTA, from memory)",
         )
     if isinstance(figure, Transgene):

@@ -19,6 +19,7 @@ from certgen.report.wording import (
     whole,
     write,
 )
+from certgen.rules.wording import count
 from certgen.typeset.parts import Cell, Prose, Run
 
 if TYPE_CHECKING:
@@ -218,7 +219,7 @@ def _series_of(row: dict[str, Any]) -> Series:
     return Series(
         write(row["collected"]) or "–",
         f"{row['method'] or '–'}{' ' + write(row['targets']) if row['targets'] else ''}",
-        f"{pool} trees" if pool > 1 else "–",
+        count(pool, "trees") if pool > 1 else "–",
         row["controls"] or "not recorded",
         row["result"] or "none",
         row["report"] or "none",

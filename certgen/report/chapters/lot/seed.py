@@ -11,6 +11,7 @@ from certgen.figures.moisture import wet_basis
 from certgen.report.chapters.stock import picture_ledger
 from certgen.report.tables import Column, as_amount, mass, table
 from certgen.report.wording import cell, count_of, days, key, linked, say_fields, write
+from certgen.rules.wording import count
 from certgen.typeset.parts import Cell, Listing, Prose, Run
 
 if TYPE_CHECKING:
@@ -143,8 +144,10 @@ def _say_test(row: dict[str, Any]) -> str:
 def _say_pools(row: Mapping[str, Any]) -> list[str]:
     positive = write(row.get("positive_pools")) or "?"
     said = [
-        f"{positive} of {write(row['pools'])} pools positive",
-        f"{write(row.get('seeds_per_pool'))} seeds a pool",
+        f"{positive} of {count(int(row['pools']), 'pool')} positive",
+        f"{count(int(row['seeds_per_pool']), 'seed')} a pool"
+        if row.get("seeds_per_pool")
+        else "? seeds a pool",
     ]
     for field, title in (("targets", "targets"), ("detection_limit", "detection limit")):
         if row.get(field):
