@@ -33,10 +33,10 @@ def say_chance(chance: float, floor: float) -> str:
 
 
 def say_part(share: float, floor: float) -> str:
-    """A part of the seed in per cent with one decimal, or `below 0.1 %` under the floor."""
-    if share in (0, 1) or share < floor:
-        return say_chance(share, floor)
-    return f"{100 * share:.1f}{_PERCENT}"
+    """A part of the seed in per cent with one decimal, a small one as a chance; none is below the floor."""
+    text = f"{100 * share:.1f}"
+    # One decimal would make nothing of a small part, and all of a large one.
+    return say_chance(share, floor) if share < max(0.01, floor) or text == "100.0" else text + _PERCENT
 
 
 def say_span(span: Span | Chance, floor: float, *, part: bool = False) -> str:

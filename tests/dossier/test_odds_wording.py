@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from certgen.dossier.lot_odds import EventOdds, LotOdds, LotParent, SeedCheck
@@ -63,7 +63,8 @@ def test_the_words_of_the_floor_follow_from_the_figure():
     ]
 
 
-@given(st.floats(0, 1), st.sampled_from((0.0001, 0.001, 0.02)))
+@settings(max_examples=500)
+@given(st.floats(0, 1) | st.floats(0, 0.02), st.sampled_from((0.0001, 0.001, 0.02)))
 def test_no_figure_below_the_floor_is_ever_printed(chance, floor):
     """As a chance or as a part: what stands there is the floor or above, with two digits at most."""
     for text in (say_chance(chance, floor), say_part(chance, floor)):
@@ -82,7 +83,9 @@ def test_a_span_says_its_unit_once():
         plain(say_span(span, FLOOR)) for span in spans
     ]
     assert "4.1 to 10.0 %" == plain(say_span(spans[3], FLOOR, part=True))
-    assert "100 %" == plain(say_part(1.0, FLOOR))
+    assert ["100 %", "above 99 %", "0.73 %", "0.020 %"] == [
+        plain(say_part(part, 0.0001)) for part in (1.0, 0.9996, 0.0073, 0.0002)
+    ]
 
 
 def test_the_four_lines_of_a_sound_lot():
