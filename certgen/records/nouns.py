@@ -47,14 +47,15 @@ def noun(what: str, number: float = 1) -> str:
 
 
 _AGREE: Final = re.compile(
-    r"(?<![\w.,])1 (day|month|hour|time|seed|embryo|fruit|year)s\b|(?<![\w.,])1 leaves\b"
+    r"(?<!to )(?<![\w.,])1 (day|month|hour|time|seed|embryo|fruit|year)s\b|(?<!to )(?<![\w.,])1 leaves\b"
 )
 
 
 def agree(text: str) -> str:
     """The text with each unit that follows a one in the singular: `at most 1 months` is `at most 1 month`.
 
-    For figures whose unit comes with them, as practice has it; who names the thing counts it with `count`.
+    A range keeps its plural: 0 to 1 days. For figures whose unit comes with them, as practice has it; who
+    names the thing counts it with `count`.
     """
     return _AGREE.sub(lambda found: f"1 {found[1] or 'leaf'}", text)
 
