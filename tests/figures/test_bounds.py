@@ -48,7 +48,7 @@ NUMBERS = st.one_of(
     ),
     st.integers(), st.integers(0, 500), st.floats(), st.floats(0, 1), st.decimals(), st.fractions(),
 )  # fmt: skip
-#: What checks arguments, what spreads a table; and what is fed by callers that have checked every argument.
+#: What checks arguments and what spreads a table; odds and effective numbers are not held to this.
 UNFED = {"arguments", "tables.replicate_range", "effective_number"}
 #: For a plain number: a decimal or a fraction is no whole number and no float, unless it is no number at all.
 PLAIN = NUMBERS.filter(
