@@ -39,8 +39,8 @@ def share_parents(result: Result) -> dict[str, LotParents]:
     """The parents of every lot of the season that has any on record.
 
     A run's seed is shared out among the bags and loose trees of its pickings by their fruit: a picking's
-    fruit evenly among what it took. A lot takes its sources' shares by weight, through blended lots of this
-    season. These are shares by recorded fruit, not by counted seed.
+    fruit evenly among what it took. A lot takes its sources' shares by weight, through blended lots of all
+    seasons in reach. These are shares by recorded fruit, not by counted seed.
     """
     mixed = mix_lots(result, _batch_contributions(result))
     return {lot: _name_parents(lot, mixed[lot]) for lot in result.lots if lot in mixed and mixed[lot].parts}
@@ -92,7 +92,7 @@ def _batch_contributions(result: Result) -> dict[str, Parts]:
     """
     case = result.case
     picked = case.picked
-    fruits = result.season.table("harvests")["fruits"]
+    fruits = case.season.table("harvests")["fruits"]
     pollen = _find_pollen(case)
     sizes = picked.groupby("harvest_row")["harvest_row"].transform("size")
     picked = picked.assign(

@@ -172,9 +172,35 @@ def test_a_parents_seed_is_the_same_by_lot_and_by_batch(seasons, data):
 
 
 def test_every_lot_of_the_example_has_its_parents(example_season):
-    """Shares of real mixtures add up to one; carried-over lots have their parents in another season."""
+    """Shares of real mixtures add up to one; carried-over lots too."""
     result = examine(example_season, date(2026, 11, 20))
     found = share_parents(result)
 
     assert set(result.lots) >= set(found)
     assert {Fraction(1)} == {sum(lot.shares.values(), start=Fraction(0)) for lot in found.values()}
+
+
+def test_a_lot_of_the_season_before_has_its_parents(seasons):
+    """What stands in the earlier season's folder is on record, for the lot itself and for a blend of it."""
+    earlier = orchard(
+        seasons,
+        bags=[seasons.bag("B8", "T1"), seasons.bag("B9", "T2")],
+        harvests=[seasons.harvest("H9", ["B8", "B9"])],
+        batches=[seasons.batch("X9", ["H9"], 2)],
+        lots=[seasons.lot("K1", [{"batch": "X9", "weight": "16 g"}], 16)],
+    )
+    this = orchard(
+        seasons,
+        bags=[seasons.bag("B1", "T3")],
+        harvests=[seasons.harvest("H1", ["B1"])],
+        batches=[seasons.batch("X1", ["H1"])],
+        lots=[seasons.lot("L1", [{"batch": "X1", "weight": "8 g"}, {"lot": "K1", "weight": "8 g"}], 16)],
+    )
+    opening = {**seasons.movement("M0", "K1", "opening stock", 16), "date": date(2025, 11, 1)}
+    before = seasons.season_of(label="2025", **earlier)
+    season = seasons.season_of(previous=before, movements=[opening], **this)
+    found = share_parents(examine_season(season, ON))
+
+    assert {"T1": Fraction(1, 2), "T2": Fraction(1, 2)} == found["K1"].shares
+    assert {"T1": Fraction(1, 4), "T2": Fraction(1, 4), "T3": Fraction(1, 2)} == found["L1"].shares
+    assert {1} == {found["K1"].known, found["L1"].known}
