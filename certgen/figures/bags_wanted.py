@@ -18,6 +18,8 @@ from certgen.figures.distributions import beta_quantile, binomial_at_most
 
 #: Beyond this no orchard hangs bags, and the arithmetic loses its meaning.
 MOST_FRUIT = 1_000_000
+#: Of a million bags one gives fruit: with fewer than that nobody plans.
+LEAST_SET = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,9 +85,15 @@ def count_fruit(grams: Number, grams_a_fruit: Number, packed_share: float = 1.0)
 def count_bags(fruit: int, set_share: float) -> int:
     """Bags of which so many are to be expected to give fruit, one each: ceil(F / s)."""
     check_count(fruit, "The number of fruit", least=1, most=MOST_FRUIT)
-    check_proportion(set_share, "The share of bags that give fruit", zero=False)
+    _check_set_share(set_share)
     # A hair is taken off before rounding up: 3 / 0.3 is 10.000000000000002 in binary.
     return max(fruit, math.ceil(fruit / set_share * (1 - 1e-12)))
+
+
+def _check_set_share(share: float) -> None:
+    check_proportion(share, "The share of bags that give fruit", zero=False)
+    if share < LEAST_SET:
+        raise ValueError("So few bags give fruit that no number of them is a plan.")
 
 
 def count_bags_surely(fruit: int, set_share: float, confidence: float = 0.95) -> int:
@@ -95,12 +103,10 @@ def count_bags_surely(fruit: int, set_share: float, confidence: float = 0.95) ->
     bags only help. Binomial, standard. Raises ValueError where it would take a million times the fruit.
     """
     check_count(fruit, "The number of fruit", least=1, most=MOST_FRUIT)
-    check_proportion(set_share, "The share of bags that give fruit", zero=False)
+    _check_set_share(set_share)
     allowed = 1 - check_confidence(confidence)
     if set_share == 1:
         return fruit
-    if set_share < 1e-6:
-        raise ValueError("So few bags give fruit that no number of them is a plan.")
     low, high = fruit - 1, fruit
     while binomial_at_most(fruit - 1, high, set_share) > allowed:
         low, high = high, 2 * high

@@ -43,6 +43,8 @@ if TYPE_CHECKING:
 
 #: Letters and digits that a text has at least: fewer can all be tried, or are guessed.
 TEXT_LEAST: Final = 8
+#: As many items as anybody looks at, or finds fault with.
+MOST_DRAWN: Final = 1_000_000
 #: Hexadecimal digits of a fingerprint.
 DIGITS: Final = 64
 
@@ -111,9 +113,10 @@ def allot(sizes: Mapping[str, int], size: int) -> dict[str, int]:
     N/(2n + 1) is below one half, and above it while something is left.
     Raises ValueError if the sample exceeds the total, or leaves a stratum without any.
     """
-    filled = {name: count for name, count in sizes.items() if check_count(count, f"The size of {name}")}
+    filled = {name: count for name, count in _check_sizes(sizes).items() if count}
     total, least = sum(filled.values()), len(filled)
-    if check_count(size, "The size of the sample") > total:
+    size = check_count(size, "The size of the sample", most=MOST_DRAWN)
+    if size > total:
         raise ValueError(f"A sample of {size} cannot be drawn from {total} items.")
     if size < least:
         raise ValueError(
@@ -147,8 +150,11 @@ def place_worst(sizes: Mapping[str, int], taken: Mapping[str, int], faults: int)
     factor is largest is the best of all placements.
     Raises ValueError if there are more faults than items.
     """
+    sizes = _check_sizes(sizes)
+    taken = _check_taken(sizes, taken)
     total = sum(sizes.values())
-    if check_count(faults, "The number of faults") > total:
+    faults = check_count(faults, "The number of faults", most=MOST_DRAWN)
+    if faults > total:
         raise ValueError(f"{faults} out of {total} items: there are not so many.")
     placed = dict.fromkeys(sizes, 0)
     heap = [(_spare(count, taken[name], 0), name) for name, count in sizes.items() if count]
@@ -159,6 +165,27 @@ def place_worst(sizes: Mapping[str, int], taken: Mapping[str, int], faults: int)
         if placed[name] < sizes[name]:
             heapq.heappush(heap, (_spare(sizes[name], taken[name], placed[name]), name))
     return placed
+
+
+def _check_sizes(sizes: Mapping[str, int]) -> dict[str, int]:
+    """The sizes of the strata, each a count."""
+    return {name: check_count(count, f"The size of {_cut(name)}") for name, count in sizes.items()}
+
+
+def _check_taken(sizes: Mapping[str, int], taken: Mapping[str, int]) -> dict[str, int]:
+    """How many are drawn of each stratum, no more than it has."""
+    found = {}
+    for name, count in sizes.items():
+        drawn = check_count(taken.get(name, 0), f"The number drawn of {_cut(name)}")
+        if drawn > count:
+            raise ValueError(f"{drawn} cannot be drawn from the {count} of {_cut(name)}.")
+        found[name] = drawn
+    return found
+
+
+def _cut(name: object) -> str:
+    text = str(name)
+    return text if len(text) <= 40 else f"{text[:40]}…"
 
 
 def _spare(items: int, taken: int, faults: int) -> Fraction:
@@ -172,6 +199,8 @@ def worst_miss(sizes: Mapping[str, int], taken: Mapping[str, int], faults: int) 
     Formula: max over d with sum d = D of the product of C(N - d, n) / C(N, n) over strata. Exact.
     """
     placed = place_worst(sizes, taken, faults)
+    sizes = _check_sizes(sizes)
+    taken = _check_taken(sizes, taken)
     chance = Fraction(1)
     for name, count in sizes.items():
         if placed[name]:
@@ -188,6 +217,7 @@ def count_in_strata(sizes: Mapping[str, int], share: float, confidence: float = 
     """
     check_proportion(share, "The share to detect", zero=False, one=False)
     allowed = 1 - exact(check_confidence(confidence))
+    sizes = _check_sizes(sizes)
     total = sum(sizes.values())
     if total == 0:
         return 0

@@ -10,8 +10,20 @@ import math
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
-from certgen.figures.arguments import Number, check_count, check_proportion, exact
+from certgen.figures.arguments import (
+    MOST_COUNTED,
+    Number,
+    as_float,
+    check_count,
+    check_proportion,
+    exact,
+)
+from certgen.figures.bags_wanted import LEAST_SET
 from certgen.figures.parents import count_effective
+
+MOST_SPREAD = 1_000_000
+"""The largest spread that is computed with: of a million parents one gave all."""
+_LEAST_MEAN = 1e-9
 
 
 def spread_shares(shares: Mapping[str, Number] | Iterable[Number]) -> float:
@@ -36,8 +48,8 @@ def count_parents(effective: Number, spread: float) -> int:
     ceil(N·(1 + C)). Equal parents: N itself. Raises ValueError for an effective number below one.
     """
     wanted = exact(effective)
-    if wanted < 1:
-        raise ValueError(f"An effective number is at least 1, and not {effective}.")
+    if not 1 <= wanted <= MOST_COUNTED:
+        raise ValueError(f"An effective number lies from 1 to {MOST_COUNTED:,}.")
     needed = wanted * (1 + Fraction(_check_spread(spread)))
     return math.ceil(needed * (1 - Fraction(1, 10**12)))
 
@@ -48,8 +60,7 @@ def family_variance(mean: float, spread: float) -> float:
     Families drawn at random (Poisson) from parents that give unequally: chance adds the mean, the spread the
     rest. With a mean of two and no spread it is two. Standard (law of total variance).
     """
-    if not 0 < mean < math.inf:
-        raise ValueError(f"The mean family size must be more than 0, and is {mean}.")
+    mean = _check_mean(mean)
     return mean + mean * mean * _check_spread(spread)
 
 
@@ -60,9 +71,10 @@ def effective_by_families(parents: int, mean: float, variance: float) -> float:
     (4n - 2) / (V + 2). Sources: Wright 1938, Kimura and Crow 1963 (both from memory), for parents that may
     self at random. Raises ValueError where nothing varies and the mean is one, which has no figure.
     """
-    check_count(parents, "The number of parents", least=1)
-    if not 0 < mean < math.inf or not 0 <= variance < math.inf:
-        raise ValueError("A mean family size lies above 0, and its variance is 0 or more.")
+    parents = check_count(parents, "The number of parents", least=1)
+    mean, variance = _check_mean(mean), as_float(variance)
+    if not 0 <= variance <= MOST_COUNTED:
+        raise ValueError("The variance of family sizes must be 0 or more, and a number that can be counted.")
     below = mean - 1 + variance / mean
     above = parents * mean - 1
     if below <= 0 or above <= 0:
@@ -75,8 +87,9 @@ def reduce_by_inbreeding(effective: float, inbreeding: float) -> float:
 
     Source: Wright; as in textbooks of population genetics (from memory).
     """
-    if not 0 < effective < math.inf:
-        raise ValueError(f"The effective number must be more than 0, and is {effective}.")
+    effective = as_float(effective)
+    if not 0 < effective <= MOST_COUNTED:
+        raise ValueError("The effective number must be more than 0, and a number that can be counted.")
     return effective / (1 + check_proportion(inbreeding, "The inbreeding coefficient"))
 
 
@@ -89,6 +102,8 @@ def count_with_failures(bearing: int, bags_each: int, set_share: float) -> int:
     check_count(bearing, "The number of trees that bear", least=1)
     check_count(bags_each, "The number of bags a tree", least=1)
     share = check_proportion(set_share, "The share of bags that give fruit", zero=False)
+    if share < LEAST_SET:
+        raise ValueError("So few bags give fruit that no number of trees is a plan.")
     if share == 1:
         return bearing
     bears = -math.expm1(bags_each * math.log1p(-share))
@@ -96,6 +111,14 @@ def count_with_failures(bearing: int, bags_each: int, set_share: float) -> int:
 
 
 def _check_spread(spread: float) -> float:
-    if not 0 <= spread < math.inf:
-        raise ValueError(f"The spread of the parents' gifts must be 0 or more, and is {spread}.")
-    return spread
+    number = as_float(spread)
+    if not 0 <= number <= MOST_SPREAD:
+        raise ValueError(f"The spread of the parents' gifts must lie from 0 to {MOST_SPREAD:,}.")
+    return number
+
+
+def _check_mean(mean: float) -> float:
+    number = as_float(mean)
+    if not _LEAST_MEAN <= number <= MOST_COUNTED:
+        raise ValueError("The mean family size must be more than 0, and a number that can be counted.")
+    return number

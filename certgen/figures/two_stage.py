@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
     import numpy as np
 
+#: A member that weighs a million times another is always drawn before it.
+MOST_WEIGHT: Final = 1_000_000
 #: Panels and points in each for the integral over the threshold: far more than its smooth integrand needs.
 _PANELS: Final = 40
 _POINTS: Final = 10
@@ -45,11 +47,11 @@ def avoid_chance(weights: Sequence[int], chosen: Sequence[int], size: int) -> fl
     each of them coming before it with 1 - x^w. Derived; numeric, to about ten digits.
     Raises ValueError for a weight below 1, or a draw of more than there are.
     """
-    for weight in weights:
-        check_count(weight, "A weight", least=1)
-    if check_count(size, "The size of the draw") > len(weights):
+    weights = [check_count(weight, "A weight", least=1, most=MOST_WEIGHT) for weight in weights]
+    size = check_count(size, "The size of the draw")
+    if size > len(weights):
         raise ValueError(f"{size} cannot be drawn from {len(weights)}.")
-    held = set(chosen)
+    held = {_check_place(at, len(weights)) for at in chosen}
     rest = Counter(weight for at, weight in enumerate(weights) if at not in held)
     if not size or not held:
         return 1.0
@@ -58,6 +60,28 @@ def avoid_chance(weights: Sequence[int], chosen: Sequence[int], size: int) -> fl
     total = sum(weights[at] for at in held)
     low, high = _bracket(rest, size)
     return low**total + _integrate(rest, size, total, low, high)
+
+
+def _check_place(at: int, number: int) -> int:
+    at = check_count(at, "The place of a member")
+    if at >= number:
+        raise ValueError(f"There is no member at place {at}: there are {number}.")
+    return at
+
+
+def _check_stages(stages: Sequence[Stage]) -> list[Stage]:
+    """Members with weights, lots and looks that are counts, and no more lots looked at than there are."""
+    found = []
+    for stage in stages:
+        weight = stage.weight
+        if weight is not None:
+            weight = check_count(weight, "A weight", least=1, most=MOST_WEIGHT)
+        lots = check_count(stage.lots, "The number of lots")
+        taken = check_count(stage.taken, "The number of lots looked at")
+        if taken > lots:
+            raise ValueError(f"{taken} lots cannot be looked at where there are {lots}.")
+        found.append(Stage(weight, lots, taken))
+    return found
 
 
 def _bracket(rest: Counter[int], size: int) -> tuple[float, float]:
@@ -116,11 +140,12 @@ def _fewer(rest: Counter[int], size: int, x: np.ndarray) -> np.ndarray:
 
 def visit_chance(stages: Sequence[Stage], at: int, size: int) -> float:
     """The chance that the member at a position is visited, with room for `size` members in all."""
-    return 1 - _avoid(stages, [at], size)
+    return 1 - _avoid(_check_stages(stages), [_check_place(at, len(stages))], size)
 
 
 def _avoid(stages: Sequence[Stage], chosen: Sequence[int], size: int) -> float:
     """The chance that none of these members is visited: none if one of them always is."""
+    size = check_count(size, "The number of members to visit")
     open_ = [at for at, stage in enumerate(stages) if stage.weight is not None]
     if any(stages[at].weight is None for at in chosen):
         return 0.0
@@ -135,7 +160,8 @@ def miss_members(stages: Sequence[Stage], faulty: int, size: int) -> float:
     Any visit is taken to show what is wrong with a member as a whole. That the smallest weights are the worst
     follows from swapping one member for a lighter one in each draw that takes only the one of the two.
     """
-    check_count(faulty, "The number of members", least=1)
+    faulty = check_count(faulty, "The number of members", least=1)
+    stages = _check_stages(stages)
     open_ = sorted((stage.weight, at) for at, stage in enumerate(stages) if stage.weight is not None)
     if faulty > len(stages):
         raise ValueError(f"{faulty} out of {len(stages)} members: there are not so many.")
@@ -149,7 +175,8 @@ def miss_lots(stages: Sequence[Stage], faulty: int, size: int) -> float | None:
     The worst over members of 1 - π·(1 - C(M - D, m) / C(M, m)), π the member's chance to be visited, m of its
     M lots looked at.
     """
-    check_count(faulty, "The number of lots", least=1)
+    faulty = check_count(faulty, "The number of lots", least=1)
+    stages = _check_stages(stages)
     chances: dict[int | None, float] = {}
     worst = None
     for at, stage in enumerate(stages):

@@ -48,8 +48,8 @@ NUMBERS = st.one_of(
     ),
     st.integers(), st.integers(0, 500), st.floats(), st.floats(0, 1), st.decimals(), st.fractions(),
 )  # fmt: skip
-#: What checks arguments and what spreads a table; odds and effective numbers are not held to this.
-UNFED = {"arguments", "tables.replicate_range", "effective_number"}
+#: What checks arguments and what spreads a table.
+UNFED = {"arguments", "tables.replicate_range"}
 #: For a plain number: a decimal or a fraction is no whole number and no float, unless it is no number at all.
 PLAIN = NUMBERS.filter(
     lambda one: isinstance(one, int | float) or (isinstance(one, Decimal) and one.is_nan())
@@ -122,7 +122,9 @@ def arguments(function):
         return None
     hints = typing.get_type_hints(function, names_of(function))
     hints.pop("return", None)
-    return st.fixed_dictionaries({name: fitting(hint) for name, hint in hints.items()})
+    fits = {name: fitting(hint) for name, hint in hints.items()}
+    # What takes any object at all is no figure.
+    return None if None in fits.values() else st.fixed_dictionaries(fits)
 
 
 FUNCTIONS = functions()

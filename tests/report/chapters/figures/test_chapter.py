@@ -101,7 +101,7 @@ def test_the_reading_page_stands_beside_the_figures_and_at_length_behind(context
         "gus negative, pcr negative in a pool of 12"
     ]
     assert "–" == rows["gus positive, pcr positive"][2]
-    assert 24 == len(
+    assert 27 == len(
         tables["Lots: the chance that at least one parent carries an event, after all results"].rows
     )
 
