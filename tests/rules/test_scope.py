@@ -109,15 +109,20 @@ def test_events_of_concern_bound_what_is_said(stocked) -> None:
     assert (("63-1",), ("Line 99",)) == (scope.seen, scope.unseen)
 
 
-def test_tests_of_the_seed_itself_are_told_beside(stocked) -> None:
-    """They are a sample: they are reported, and rule out nothing further."""
+@pytest.mark.parametrize(
+    ("controls", "told"),
+    [("passed", "of its own seed 100 were tested for 35S, and none showed it."), (None, "claims nothing."),
+     ("failed", "claims nothing.")],
+)  # fmt: skip
+def test_tests_of_the_seed_itself_are_told_beside(stocked, controls, told) -> None:
+    """They are a sample: reported, and ruling out nothing further; a run without its controls isn't."""
     test = {
         "test": "G2", "lot": "L1", "date": ON, "kind": "transgene", "pools": 2, "seeds_per_pool": 50,
-        "positive_pools": 0, "targets": ("35S",),
+        "positive_pools": 0, "targets": ("35S",), **({"controls": controls} if controls else {}),
     }  # fmt: skip
     sentence = Scopes(case(stocked(tests=[test]))).of_lot("L1").sentence
 
-    assert sentence.endswith("of its own seed 100 were tested for 35S, and none showed it.")
+    assert sentence.endswith(told)
 
 
 def test_parents_of_an_earlier_season_are_judged_by_all_years_samples(seasons, carried) -> None:
@@ -273,7 +278,7 @@ def pools(name, **more):
     """A transgene test of L1: two pools of fifty."""
     return {
         "test": name, "lot": "L1", "date": ON, "kind": "transgene", "pools": 2, "seeds_per_pool": 50,
-        "positive_pools": 0, "targets": ("35S",), **more,
+        "positive_pools": 0, "targets": ("35S",), "controls": "passed", **more,
     }  # fmt: skip
 
 

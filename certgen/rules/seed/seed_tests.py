@@ -86,7 +86,9 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
     tests = _tests(case, "transgene")
     tests = tests[~tests["controls"].isin(["failed", "not run"])]
     found = tests[(tests["positive_pools"] > 0).fillna(value=False)]
-    clean = set(tests["lot"][(tests["positive_pools"] == 0).fillna(value=False)]) - set(found["lot"])
+    # What speaks for a lot needs its controls written down; silence on them clears nothing.
+    sound = (tests["positive_pools"] == 0) & (tests["controls"] == "passed")
+    clean = set(tests["lot"][sound.fillna(value=False)]) - set(found["lot"])
     samples = case.samples[(case.samples["outcome"] == "negative") & ~case.samples["pooled"]]
     for row, test, lot, when in indexed_rows(found, "test", "lot", "date"):
         retested = set(samples["tree"][samples["collected"].dt.date > when])
