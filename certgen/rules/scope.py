@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.rows import plain_rows
+from certgen.rules.samples.soundness import are_vouched
 from certgen.rules.wording import capital, join, name, noun
 
 if TYPE_CHECKING:
@@ -156,8 +157,8 @@ class Scopes:
         valid = ~tests["controls"].isin(["failed", "not run"])
         if tests["positive_pools"][valid].any():
             return "; a test of its own seed was positive"
-        # A negative counts where its controls are written down as passed.
-        chosen = tests[tests["controls"] == "passed"]
+        # A negative counts where somebody answers for its controls.
+        chosen = tests[are_vouched(self._case, tests)]
         seeds = int((chosen["pools"] * chosen["seeds_per_pool"]).sum())
         targets = dict.fromkeys(target for named in chosen["targets"].tolist() for target in named)
         return (

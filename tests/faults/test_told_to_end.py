@@ -25,8 +25,19 @@ cli.main(sys.argv[1:])
 """
 
 
-def start(arguments, scratch, *, stopped=False):
-    """Starts a command in a session of its own, with its own place for temporary files."""
+def start(arguments, scratch, *, stopped=False, on_hangup=signal.SIG_DFL):
+    """Starts a command in a session of its own, with its own place for temporary files.
+
+    Whoever runs the tests may ignore SIGHUP, and a process is born with what its parent ignores.
+    """
+    before = signal.signal(signal.SIGHUP, on_hangup)
+    try:
+        return _start(arguments, scratch, stopped)
+    finally:
+        signal.signal(signal.SIGHUP, before)
+
+
+def _start(arguments, scratch, stopped):
     scratch.mkdir()
     how = ["-c", STOPPED] if stopped else ["-m", "certgen"]
     return subprocess.Popen(
@@ -78,11 +89,8 @@ def test_what_a_terminal_leaves_running_goes_on(season, tmp_path):
     """Started with SIGHUP ignored, as `nohup` does, a command doesn't end with its terminal."""
     book = tmp_path / "book.xlsx"
     assert cli.run(["export", str(season), "--out", str(book), *ON]) == 0
-    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
-    try:
-        process = start(["import", tmp_path / "new", book], tmp_path / "scratch", stopped=True)
-    finally:
-        signal.signal(signal.SIGHUP, before)
+    arguments = ["import", tmp_path / "new", book]
+    process = start(arguments, tmp_path / "scratch", stopped=True, on_hangup=signal.SIG_IGN)
     wait_until(lambda: any((tmp_path / "scratch").iterdir()))
     process.send_signal(signal.SIGHUP)
     process.send_signal(signal.SIGTERM)

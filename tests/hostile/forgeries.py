@@ -153,22 +153,22 @@ def unseen_words(document: pikepdf.Pdf) -> None:
 # Which pages there are, and how they lie
 
 
-@by_objects(r"it has \d+ pages; the records inside give \d+")
+@by_objects(r"it has \d+ pages?; the records inside give \d+")
 def last_page_taken_out(document: pikepdf.Pdf) -> None:
     del document.pages[-1]
 
 
-@by_objects(r"it has \d+ pages; the records inside give \d+")
+@by_objects(r"it has \d+ pages?; the records inside give \d+")
 def page_of_findings_taken_out(document: pikepdf.Pdf) -> None:
     del document.pages[3]
 
 
-@by_objects(r"it has \d+ pages; the records inside give \d+")
+@by_objects(r"it has \d+ pages?; the records inside give \d+")
 def page_put_in(document: pikepdf.Pdf) -> None:
     document.add_blank_page()
 
 
-@by_objects(r"it has \d+ pages")
+@by_objects(r"it has \d+ pages?")
 def page_put_in_front(document: pikepdf.Pdf) -> None:
     document.add_blank_page()
     document.pages.insert(0, document.pages[-1])
@@ -462,7 +462,7 @@ def another_day(manifest: dict[str, Any]) -> None:
     manifest["on"] = "2027-01-01"
 
 
-@by_manifest(r"it has \d+ pages; the records inside give \d+|page 1")
+@by_manifest(r"it has \d+ pages?; the records inside give \d+|page 1")
 def fewer_registers_claimed(manifest: dict[str, Any]) -> None:
     manifest["options"]["registers"] = "none"
 
@@ -518,7 +518,7 @@ def letter_taken_out_and_forgotten(packet: bytes) -> bytes:
     return edited(with_manifest(packet, forget), letter_taken_out)
 
 
-@by_bytes(r"it has \d+ pages; the records inside give \d+")
+@by_bytes(r"it has \d+ pages?; the records inside give \d+")
 def invented_pages_around_genuine_files(packet: bytes) -> bytes:
     document = pikepdf.new()
     document.add_blank_page()

@@ -118,7 +118,8 @@ def test_tests_of_the_seed_itself_are_told_beside(stocked, controls, told) -> No
     """They are a sample: reported, and ruling out nothing further; a run without its controls isn't."""
     test = {
         "test": "G2", "lot": "L1", "date": ON, "kind": "transgene", "pools": 2, "seeds_per_pool": 50,
-        "positive_pools": 0, "targets": ("35S",), **({"controls": controls} if controls else {}),
+        "positive_pools": 0, "targets": ("35S",), "laboratory": "Ostrow Seed Laboratory",
+        **({"controls": controls} if controls else {}),
     }  # fmt: skip
     sentence = Scopes(case(stocked(tests=[test]))).of_lot("L1").sentence
 
@@ -278,7 +279,8 @@ def pools(name, **more):
     """A transgene test of L1: two pools of fifty."""
     return {
         "test": name, "lot": "L1", "date": ON, "kind": "transgene", "pools": 2, "seeds_per_pool": 50,
-        "positive_pools": 0, "targets": ("35S",), "controls": "passed", **more,
+        "positive_pools": 0, "targets": ("35S",), "controls": "passed",
+        "laboratory": "Ostrow Seed Laboratory", **more,
     }  # fmt: skip
 
 

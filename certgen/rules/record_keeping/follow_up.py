@@ -235,7 +235,7 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
     frame = case.season.table("incidents")
     lots = set(case.keyed("lots").index)
     tests = case.season.table("tests")
-    sound = tests[(tests["kind"] != "transgene") | (tests["controls"] == "passed")]
+    sound = tests[~tests["controls"].isin(["failed", "not run"])]
     open_ = frame[(frame["kind"] != "mixing") & ~case.filed(frame["evidence"])]
     for row, identifier, kind, about, when in indexed_rows(open_, "incident", "kind", "about", "date"):
         named = [one for one in about if one in lots]

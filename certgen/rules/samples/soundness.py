@@ -51,6 +51,18 @@ def answers_for_itself(case: Case) -> Series[bool]:
     return (~own & has_letter(frame)) | (told & timed)
 
 
+def are_vouched(case: Case, tests: DataFrame) -> Series[bool]:
+    """Tests of seed, row for row, whose controls somebody answers for: written down as passed, or by a
+    laboratory with a letter of its own. None without a laboratory, or whose controls failed or weren't run.
+    """
+    lettered = ~is_own_bench(case, tests["laboratory"]) & (
+        tests["report"].notna() | case.filed(tests["evidence"])
+    )
+    passed = tests["controls"] == "passed"
+    told = passed | (lettered & ~tests["controls"].isin(["failed", "not run"]))
+    return (told & tests["laboratory"].notna()).fillna(value=False).astype(bool)
+
+
 def sound_samples(case: Case) -> DataFrame:
     """The rows of `case.samples` that prove their tree clean of what their method sees."""
     samples = case.samples

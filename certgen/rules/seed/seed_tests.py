@@ -11,6 +11,7 @@ from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare
 from certgen.rules.registry import rule
+from certgen.rules.samples.soundness import are_vouched
 from certgen.rules.wording import count, day, name
 
 if TYPE_CHECKING:
@@ -86,8 +87,8 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
     tests = _tests(case, "transgene")
     tests = tests[~tests["controls"].isin(["failed", "not run"])]
     found = tests[(tests["positive_pools"] > 0).fillna(value=False)]
-    # What speaks for a lot needs its controls written down; silence on them clears nothing.
-    sound = (tests["positive_pools"] == 0) & (tests["controls"] == "passed")
+    # What speaks for a lot needs somebody who answers for its controls; silence on them clears nothing.
+    sound = (tests["positive_pools"] == 0) & are_vouched(case, tests)
     clean = set(tests["lot"][sound.fillna(value=False)]) - set(found["lot"])
     samples = case.samples[(case.samples["outcome"] == "negative") & ~case.samples["pooled"]]
     for row, test, lot, when in indexed_rows(found, "test", "lot", "date"):

@@ -243,7 +243,7 @@ class Said:
         says = {
             key: letter.fields[key]
             for key in ("laboratory", "reported", "method", "targets", "incubation", "temperature",
-                        "controls", "result")
+                        "controls", "result", "condition")
             if key in letter.fields
         }  # fmt: skip
         if "received" in letter.fields:
@@ -251,7 +251,9 @@ class Said:
         says["report"] = letter.fields.get("report", letter.key)
         for exception in letter.fields.get("exceptions", ()):
             if any(sample.key == name for text in exception["samples"] for name in names_in(text)):
-                other = {key: exception[key] for key in ("result", "controls") if key in exception}
+                other = {
+                    key: exception[key] for key in ("result", "controls", "condition") if key in exception
+                }
                 says = {**says, **other} if other else {"report": says["report"]}
         return says
 

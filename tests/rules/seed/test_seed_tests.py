@@ -10,7 +10,8 @@ def pooled(name, when=date(2026, 8, 1), **more):
     """A transgene test of L1: two pools of fifty."""
     return {
         "test": name, "lot": "L1", "date": when, "kind": "transgene", "pools": 2, "seeds_per_pool": 50,
-        "positive_pools": 0, "targets": ("35S",), "controls": "passed", **more,
+        "positive_pools": 0, "targets": ("35S",), "controls": "passed",
+        "laboratory": "Ostrow Seed Laboratory", **more,
     }  # fmt: skip
 
 
@@ -286,6 +287,14 @@ def test_a_void_test_clears_no_kin(kindred, find, controls) -> None:
     (gap,) = find(kindred(tests), "transgene-in-kin")
 
     assert "L2" in doubted(gap)
+
+
+def test_a_laboratorys_letter_answers_for_the_controls_of_a_test_of_kin(kindred, find) -> None:
+    """As it does for those of leaves; nothing of the lot is in doubt then."""
+    clean = {name: said for name, said in pooled("G2", lot="L2", report="OS-7").items() if name != "controls"}
+    gaps = find(kindred([pooled("G1", positive_pools=1), clean]), "transgene-in-kin")
+
+    assert not any("L2" in doubted(gap) for gap in gaps)
 
 
 @pytest.mark.parametrize(
