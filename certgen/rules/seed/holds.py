@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
+from certgen.lineage import Node
 from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -15,6 +16,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.rules.case import Case
+
+
+#: What a hold may name.
+_HELD: Final = ("trees", "bagging", "harvests", "batches", "lots")
 
 
 class Hold(NamedTuple):
@@ -34,14 +39,20 @@ class Hold(NamedTuple):
 
 
 def list_holds(case: Case) -> dict[str, list[Hold]]:
-    """The holds of each lot. One ends on the day of its release where evidence shows what allowed that."""
+    """The holds of each lot. One ends on the day of its release where evidence shows what allowed that.
+
+    An incident that names a tree, a bag, a picking or a run holds the lots that rest on it, and a lot that is
+    held holds those it was blended into.
+    """
     incidents = case.season.table("incidents")
     held = incidents[incidents["held_from"].notna()]
     shown = case.filed(held["evidence"])
     found: dict[str, list[Hold]] = {}
     for row, incident, about, first, last in indexed_rows(held, "incident", "about", "held_from", "released"):
         hold = Hold(incident, first, last, None) if shown[row] else Hold(incident, first, None, last)
-        for lot in about:
+        nodes = [Node(table, one) for one in about for table in _HELD]
+        reached = (lot for node in nodes for lot in case.lineage.lots_reached(node))
+        for lot in dict.fromkeys((*about, *reached)):
             found.setdefault(lot, []).append(hold)
     return found
 

@@ -49,7 +49,11 @@ def messages(result):
         (date(2026, 10, 4), {"released": "2026-10-05"}, True),
         (date(2026, 10, 5), {"released": "2026-10-05"}, False),
         (date(2026, 10, 20), {"released": "2026-10-05", "evidence": "letters/none.txt"}, True),
-        (date(2026, 10, 20), {"about": ["X1"]}, False),
+        (date(2026, 10, 20), {"about": ["X1"]}, True),
+        (date(2026, 10, 20), {"about": ["H1"]}, True),
+        (date(2026, 10, 20), {"about": ["B1"]}, True),
+        (date(2026, 10, 20), {"about": ["T1"]}, True),
+        (date(2026, 10, 20), {"about": ["S1"]}, False),
         (date(2026, 10, 20), {"closed": "2026-10-06"}, True),
     ],
 )
@@ -75,6 +79,21 @@ def test_a_hold_is_told_with_its_days(held):
 def test_what_stays_on_the_farm_may_be_sampled(held, kind, found):
     """Nor is it sown: what is in question doesn't go into the ground."""
     assert found == len(messages(held(date(2026, 9, 14), kind=kind)))
+
+
+def test_what_is_blended_from_a_held_lot_is_held(seasons, tmp_path):
+    """Else the seed would leave by another number."""
+    line = seasons.one_line()
+    blend = seasons.lot("L2", [{"lot": "L1", "weight": "2 g"}], 2)
+    told = {
+        "incident": "E1", "date": "2026-09-01", "kind": "complaint", "about": ["L1"],
+        "held_from": "2026-09-01",
+    }  # fmt: skip
+    sale = {**seasons.sale("M1", "L2", 1), "date": date(2026, 9, 20)}
+    lots = [*line["lots"], blend]
+    write_season(tmp_path, **{**line, "lots": lots, "movements": [sale], "incidents": [told]})
+
+    assert ["rejects"] == [weight for weight, _ in messages(examine(tmp_path, date(2026, 10, 31)))]
 
 
 @pytest.mark.parametrize(("on", "offered"), [(date(2026, 10, 4), False), (date(2026, 10, 5), True)])
