@@ -189,6 +189,7 @@ _DESCRIPTIONS: Final[Mapping[str, Callable[[Mapping[str, Any]], list[str]]]] = {
     ],
     "inputs": lambda record: [*_text(record, "material"), _on(record, "date", "on")],
     "incidents": lambda record: [*_text(record, "kind"), _on(record, "date", "on")],
+    "recalls": lambda record: [*_text(record, "kind", "reason"), _on(record, "opened", "of")],
 }
 
 

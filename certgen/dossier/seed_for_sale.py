@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from certgen.dossier.seed_tests import SeedPlan, plan_seed_test
 from certgen.figures.availability import Availability, find_available
 from certgen.rules.seed.holds import list_holds
+from certgen.rules.wording import join
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -107,11 +108,11 @@ def _offer_lot(
 
 
 def _list_held(result: Result) -> dict[str, list[str]]:
-    """The lots that are held back on the day, and the incidents that hold them."""
+    """The lots that are held back on the day, and the incidents and recalls that hold them."""
     return {
-        lot: incidents
+        lot: holding
         for lot, holds in list_holds(result.case).items()
-        if (incidents := [hold.incident for hold in holds if hold.holds_on(result.on)])
+        if (holding := [hold.by for hold in holds if hold.holds_on(result.on)])
     }
 
 
@@ -133,7 +134,7 @@ def _plan_test(
 
 def _say_why(seed: Availability, standing: str, traced_mg: int, held: Sequence[str]) -> str:
     if held:
-        return f"incident {', '.join(held)} holds the lot"
+        return f"{join(held)} {'hold' if len(held) > 1 else 'holds'} the lot"
     if standing != "traced" and not traced_mg:
         return f"the lot is {standing}, and none of it is traced"
     if standing != "traced":

@@ -24,6 +24,7 @@ NOUNS: Final = {
     "movements": ("movement", "movements"),
     "inputs": ("input", "inputs"),
     "incidents": ("incident", "incidents"),
+    "recalls": ("recall", "recalls"),
     "explanations": ("explanation", "explanations"),
     "evidence": ("evidence file", "evidence files"),
     "packets": ("packet", "packets"),

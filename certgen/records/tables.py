@@ -46,6 +46,7 @@ TABLE_NAMES: Final = (
     "movements",
     "inputs",
     "incidents",
+    "recalls",
     "explanations",
 )
 TEXT_KINDS: Final = frozenset({"identifier", "text", "word"})

@@ -257,7 +257,7 @@ _REUSED = "lot-number-reused"
 _SPEAKING = {
     "claim-unproven", "lot-transgene-positive", "transgene-in-kin", "planting-seed-unproven",
     "incident-of-drift",
-    "incident-of-mixing", "incident-unresolved", "purity-other-seed", "bag-fate-unknown",
+    "incident-of-mixing", "incident-unresolved", "recall-unresolved", "purity-other-seed", "bag-fate-unknown",
     "positive-left-standing",
     _REUSED, "split-operation-unseparated", "input-unlisted",
 }  # fmt: skip

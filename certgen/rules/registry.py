@@ -47,6 +47,7 @@ STAGE_MODULES: Final = (
     "seed.treatment",
     "seed.storage",
     "seed.holds",
+    "seed.recalls",
     "seed.sales",
     "seed.germination",
     "seed.germination_conditions",

@@ -43,6 +43,7 @@ EXPECTED_TABLES = sorted(
         "movements",
         "inputs",
         "incidents",
+        "recalls",
         "explanations",
     ]
 )

@@ -26,6 +26,7 @@ import frauds_incidents
 import frauds_land
 import frauds_packets
 import frauds_picking
+import frauds_recalls
 import frauds_rounds
 import frauds_screening
 import frauds_silence
@@ -38,7 +39,7 @@ from certgen.examination import ReadFailure
 
 MODULES = (
     frauds_stock, frauds_incidents, frauds_screening, frauds_bagging, frauds_picking, frauds_land,
-    frauds_silence, frauds_years, frauds_rounds, frauds_packets,
+    frauds_silence, frauds_years, frauds_rounds, frauds_packets, frauds_recalls,
 )  # fmt: skip
 #: How the stages of what isn't a fraud begin.
 HONEST_STAGE = "honest"

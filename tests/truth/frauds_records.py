@@ -18,7 +18,7 @@ KEYS = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "rounds": "round", "letters": "letter",
     "screening": "sample", "bagging": "bag", "harvests": "harvest", "batches": "batch",
     "cleaning": "cleaning", "lots": "lot", "tests": "test", "movements": "movement", "inputs": "input",
-    "incidents": "incident", "explanations": "rule", "observations": "observation",
+    "incidents": "incident", "explanations": "rule", "observations": "observation", "recalls": "recall",
 }  # fmt: skip
 
 

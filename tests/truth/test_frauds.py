@@ -13,6 +13,7 @@ COVERS = ("certgen.rules", "certgen.lineage.standing")
 STAGES = {
     "stock", "incidents", "screening", "bagging", "picking and processing", "land", "silence", "own figures",
     "unread", "years", "mass", "custody", "mixing", "suspect seed gone", "rounds and letters", "packets",
+    "recalls",
 }  # fmt: skip
 PAIRS = list(draw_pairs(20, seed=2026))
 #: Every so many of the catalogue; `python tests/truth/frauds.py` judges the whole.

@@ -38,6 +38,7 @@ _FACTS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]
     "movements": (("date",), ("document",), ("weight",)),
     "inputs": (("date",), (), ("rate",)),
     "incidents": (("date",), (), ()),
+    "recalls": (("opened",), (), ()),
 }
 
 

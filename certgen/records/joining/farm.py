@@ -42,6 +42,7 @@ _DAYS: Final = {
     "screening": "collected", "bagging": "covered", "harvests": "date", "batches": "date",
     "cleaning": "date", "lots": "packed", "tests": "date", "movements": "date", "inputs": "date",
     "incidents": "date", "rounds": "date", "letters": "reported", "observations": "date",
+    "recalls": "opened",
 }  # fmt: skip
 
 

@@ -112,7 +112,10 @@ def _form_of(field: Field | None, value: str) -> str:
     """What a field takes, for somebody who has written something else."""
     if field and field.kind == "identifier" and _CURLY & set(value):
         return 'curly quotes count as part of it; leave them out, or write straight ones: "'
-    return _FORMS.get(field.kind if field else "", "that is not the form it takes")
+    like = (
+        f"write it like {field.examples[0]}" if field and field.examples else "that is not the form it takes"
+    )
+    return _FORMS.get(field.kind if field else "", like)
 
 
 #: What to say where a keyword of the schema is broken: from the field's name, its value, the keyword's limit.

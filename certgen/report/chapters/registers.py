@@ -180,6 +180,15 @@ COLUMNS: Final[dict[str, tuple[FieldColumn, ...]]] = {
         FieldColumn("Closed", ("closed",)),
         FieldColumn("Certifier told", ("certifier_notified",)),
     ),
+    "recalls": (
+        FieldColumn("Recall", ("recall",)),
+        FieldColumn("Opened", ("opened", "started", "ended"), 1.2),
+        FieldColumn("About", ("about",), 1.2),
+        FieldColumn("Kind and reason", ("kind", "reason", "decided_by"), 2),
+        FieldColumn("Who was told, and what came back", ("notices",), 4),
+        FieldColumn("Closed", ("closed",)),
+        FieldColumn("Certifier told", ("certifier_notified",)),
+    ),
     "explanations": (
         FieldColumn("Rule", ("rule",), 1.4),
         FieldColumn("About", ("about",), 1.4),
@@ -196,6 +205,7 @@ _PAGES: Final = {
     "inputs": "inputs",
     "cleaning": "cleaning",
     "incidents": "incidents",
+    "recalls": "recalls",
 }
 
 

@@ -35,6 +35,8 @@ _WITHIN: Final = (
     ("incidents", "date", "noticed", "closed", "closed"),
     ("incidents", "held_from", "held", "released", "released"),
     ("incidents", "date", "noticed", "certifier_notified", "told to the certifier"),
+    ("recalls", "opened", "opened", "closed", "closed"),
+    ("recalls", "opened", "opened", "certifier_notified", "told to the certifier"),
 )
 
 

@@ -84,7 +84,7 @@ def _unknown(table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterat
             message,
             # Seed that is moved under an unknown number is never mere advice, nor is something that went
             # wrong, or was sprayed, on a record that may be any.
-            weight="unproven" if table.name in {"movements", "incidents", "inputs"} else None,
+            weight="unproven" if table.name in {"movements", "incidents", "inputs", "recalls"} else None,
             cause=(targets, value),
             supply=f"a record of {what} {value}",
             remedy=remedy,

@@ -15,7 +15,12 @@ if TYPE_CHECKING:
 #: Kinds of movement by which seed leaves the farm for somebody else.
 LEAVING: Final = ("sold", "transferred")
 #: How each is told.
-TOLD: Final = {"sold": "sold", "transferred": "handed over", "sown": "sown"}
+TOLD: Final = {
+    "sold": "sold",
+    "transferred": "handed over",
+    "sown": "sown",
+    "sampled": "given as a sample",
+}
 
 
 def departures(case: Case, *also: str) -> DataFrame:

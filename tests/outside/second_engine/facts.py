@@ -20,7 +20,7 @@ SINGULAR = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "rounds": "round", "letters": "letter",
     "screening": "sample", "bagging": "bag", "harvests": "harvest", "batches": "run", "cleaning": "cleaning",
     "lots": "lot", "tests": "test", "movements": "move", "inputs": "input", "incidents": "incident",
-    "observations": "observation",
+    "observations": "observation", "recalls": "recall",
 }  # fmt: skip
 #: Tables of the line: whatever rests on one of their records names it. (A run touches others beside it.)
 _LINE = frozenset({"blocks", "plantings", "trees", "bagging", "harvests", "lots"})

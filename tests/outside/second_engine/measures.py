@@ -329,6 +329,33 @@ class Measures:
             text = move.fields.get(field, "")
             if not silent(text):
                 self.facts.add(name, move.id, plain(text))
+        party = move.fields.get("party", "")
+        if silent(party) or plain(party) in self._testers():
+            return
+        papers = {
+            name for name in ("status", "last_certified_operation") if not silent(move.fields.get(name, "?"))
+        }
+        if papers or plain(party) in self._buyers():
+            self.facts.add("given_away", move.id)
+
+    def _buyers(self) -> set[str]:
+        """Who has had seed of the farm."""
+        gone = [
+            one.fields.get("party", "")
+            for one in self.farm.records.get("movements", ())
+            if one.fields["kind"] in {"sold", "transferred"}
+        ]
+        return {plain(one) for one in gone if not silent(one)}
+
+    def _testers(self) -> set[str]:
+        """Who has seed to test it: the operation itself, and every laboratory on record."""
+        named = [
+            record.fields.get("laboratory", "")
+            for table in ("tests", "letters", "screening")
+            for record in self.farm.records.get(table, ())
+        ]
+        own = self.farm.seasons[0].details["operation"]["name"]
+        return {plain(own), *(plain(one) for one in named if not silent(one))}
 
 
 #: 7 USC 1571(b): seed law asks less of the label of a container of at most one pound.

@@ -17,13 +17,15 @@ PAPER = "letters/growing-out.txt"
 def held(seasons, tmp_path):
     """The result of one line to lot L1, which was held; with a movement of it on a day."""
 
-    def build(when, on=date(2026, 10, 31), kind="sold", **incident):
+    def build(when, on=date(2026, 10, 31), kind="sold", papers=True, **incident):
         line = seasons.one_line()
         told = {
             "incident": "E1", "date": "2026-09-01", "kind": "complaint", "about": ["L1"],
             "action": "grown out", "held_from": "2026-09-01", "evidence": PAPER,
         }  # fmt: skip
         sale = {**seasons.sale("M1", "L1", 1), "date": when, "kind": kind}
+        if not papers:
+            sale = {**seasons.movement("M1", "L1", kind, 1), "date": when, "party": "the seed bench"}
         write_season(tmp_path, **{**line, "movements": [sale], "incidents": [{**told, **incident}]})
         path = tmp_path / "evidence" / PAPER
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -78,7 +80,13 @@ def test_a_hold_is_told_with_its_days(held):
 @pytest.mark.parametrize(("kind", "found"), [("sown", 1), ("sampled", 0), ("discarded", 0)])
 def test_what_stays_on_the_farm_may_be_sampled(held, kind, found):
     """Nor is it sown: what is in question doesn't go into the ground."""
-    assert found == len(messages(held(date(2026, 9, 14), kind=kind)))
+    assert found == len(messages(held(date(2026, 9, 14), kind=kind, papers=False)))
+
+
+@pytest.mark.parametrize("kind", ["transferred", "sampled"])
+def test_a_present_leaves_as_a_sale_does(held, kind):
+    """Seed that is handed over, or given as a sample with the papers of a dispatch, is in other hands."""
+    assert ["rejects"] == [weight for weight, _ in messages(held(date(2026, 9, 14), kind=kind))]
 
 
 def test_what_is_blended_from_a_held_lot_is_held(seasons, tmp_path):
