@@ -9,8 +9,9 @@ What an earlier output is, its content says, and never its name: each kind has a
 person works on the file. A workbook that was filled in, a letter with a line added or a packet with
 remarks on a page is the person's from then on.
 
-- packet, co-op's report, field paper: a PDF by certgen (`Producer`; `Keywords` where Typst sets the file),
-  written once (no earlier revision, both halves of its `ID` alike), with no form and no remarks on a page.
+- packet, lot card, co-op's report, field paper: a PDF by certgen (`Producer`; `Keywords` where Typst sets the
+  file), written once (no earlier revision, both halves of its `ID` alike), with no form and no remarks on a
+  page.
 - binder, drawing, letter: a last line with a digest of all before it; it is put on here.
 - workbook, tables: an archive all of whose files bear the day that certgen gives them.
 - exports as JSON: certgen's head, and laid out to the letter as certgen lays JSON out.
@@ -43,9 +44,9 @@ if TYPE_CHECKING:
     import pikepdf
 
 Kind = Literal[
-    "packet", "co-op's report", "field paper", "binder", "drawing", "letter", "workbook", "tables",
-    "records as JSON", "EPCIS events", "PROV document", "SARIF log", "season file", "column map", "key",
-    "certificate",
+    "packet", "lot card", "co-op's report", "field paper", "binder", "drawing", "letter", "workbook",
+    "tables", "records as JSON", "EPCIS events", "PROV document", "SARIF log", "season file", "column map",
+    "key", "certificate",
 ]  # fmt: skip
 
 #: What a person writes in YAML, so that it bears a record's name.
@@ -318,6 +319,8 @@ def _recognise_pdf(data: bytes) -> Kind | None:
                 return None
             if str(document.docinfo.get("/Keywords", "")).startswith("certgen field paper"):
                 return "field paper"
+            if str(document.docinfo.get("/Keywords", "")).startswith("certgen lot card"):
+                return "lot card"
             if not str(document.docinfo.get("/Producer", "")).startswith("certgen "):
                 return None
             return "co-op's report" if "coop.json" in document.attachments else "packet"

@@ -22,6 +22,8 @@ from certgen.report.writing import compose_pdf
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from certgen.verification.answers import Verification
+
 ON = date(2026, 10, 1)
 
 
@@ -112,3 +114,8 @@ def blank_pdf(files: Mapping[str, bytes]) -> bytes:
     out = io.BytesIO()
     document.save(out, deterministic_id=True)
     return out.getvalue()
+
+
+def verdicts(found: Verification) -> dict[str, str]:
+    """The verdict of each answer by its subject."""
+    return {answer.subject: answer.verdict for answer in found.answers}

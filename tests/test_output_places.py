@@ -87,6 +87,7 @@ SAMPLES = {
     "packet": PACKET,
     "co-op's report": make_pdf(attached="coop.json"),
     "field paper": make_pdf(producer="", keywords="certgen field paper"),
+    "lot card": make_pdf(producer="", keywords="certgen lot card"),
     "binder": b"<!DOCTYPE html>\n<html></html>",
     "drawing": b"<svg/>\n",
     "letter": b"Dear member\n",
@@ -157,7 +158,9 @@ def test_what_a_person_works_on_or_cannot_make_again_never_gives_way(tmp_path, k
     assert {"anything": SAMPLES[kind]} == state(tmp_path)
 
 
-@pytest.mark.parametrize("kind", sorted({*GIVING_WAY} - {"packet", "co-op's report", "field paper"}))
+@pytest.mark.parametrize(
+    "kind", sorted({*GIVING_WAY} - {"packet", "lot card", "co-op's report", "field paper"})
+)
 @pytest.mark.parametrize(
     "change",
     [

@@ -21,6 +21,7 @@ COMMANDS: Final = {
     "new": "Lay out a season folder to fill in",
     "check": "Find what is missing or speaks against the claim",
     "report": "Print the packet for the inspector",
+    "card": "Print a lot's card: one page for whoever buys it",
     "trace": "Follow the line back and forward from any record",
     "balance": "Balance what came in against what went out and what is left",
     "sample": "Draw a spot check that anybody can draw again",

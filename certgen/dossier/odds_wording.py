@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import TYPE_CHECKING, Final
 
-from certgen.rules.wording import join
+from certgen.rules.wording import count, join
 from certgen.standards.practice import HANDLING, PRIOR, SELFED_SHARE
 
 if TYPE_CHECKING:
@@ -52,13 +52,16 @@ def _plain(percent: float) -> str:
     return f"{percent:g}"
 
 
-def tell_lot(odds: LotOdds) -> tuple[tuple[str, str], ...]:
-    """The four lines of a lot: what is asked, and the answer."""
+def tell_lot(odds: LotOdds, *, named: bool = True) -> tuple[tuple[str, str], ...]:
+    """The four lines of a lot: what is asked, and the answer.
+
+    Not `named` they hold no number of a tree or a test: for whoever may see this lot and nothing else.
+    """
     return (
         ("A carrier parent would have passed this lot’s screening with a chance of", tell_passing(odds)),
         ("If one had, it would carry into", tell_carried(odds)),
-        ("The lot’s own seed test rules out more than", tell_check(odds)),
-        ("Not covered", "; ".join((*list_open(odds), NEVER_COVERED))),
+        ("The lot’s own seed test rules out more than", tell_check(odds, named=named)),
+        ("Not covered", "; ".join((*list_open(odds, named=named), NEVER_COVERED))),
     )
 
 
@@ -91,15 +94,16 @@ def tell_carried(odds: LotOdds) -> str:
     return f"{one} of the seed (one copy), {two} (two copies)"
 
 
-def tell_check(odds: LotOdds) -> str:
-    """What the lot's own test of seed bounds."""
+def tell_check(odds: LotOdds, *, named: bool = True) -> str:
+    """What the lot's own test of seed bounds; `named` is as in `tell_lot`."""
     if odds.positive_tests:
-        return f"no bound: test {join(odds.positive_tests)} found some"
+        return f"no bound: {f'test {join(odds.positive_tests)}' if named else 'it'} found some"
     check = odds.check
     if check is None:
         return "no test that counts is recorded"
     if check.bound is None:
-        return f"no bound by test {check.test}: {join(check.reasons)}"
+        # The reasons name what they rest on.
+        return f"no bound by test {check.test}: {join(check.reasons)}" if named else "no bound"
     targets = join(check.targets) or "no target named"
     missing = (
         ""
@@ -108,10 +112,8 @@ def tell_check(odds: LotOdds) -> str:
             f"; it would have missed one such parent with a chance of {say_span(check.missing, odds.floor)}"
         )
     )
-    return (
-        f"{say_chance(check.bound, odds.floor)} (test {check.test} for {targets}, one-sided"
-        f" 95{_PERCENT}){missing}"
-    )
+    test = f"test {check.test} " if named else ""
+    return f"{say_chance(check.bound, odds.floor)} ({test}for {targets}, one-sided 95{_PERCENT}){missing}"
 
 
 def _list_unseen(odds: LotOdds) -> Iterator[str]:
@@ -123,8 +125,11 @@ def _list_unseen(odds: LotOdds) -> Iterator[str]:
             yield f"{join(one.events)} on parents of {blind} of the seed, whose methods can’t see it"
 
 
-def list_open(odds: LotOdds) -> Iterator[str]:
-    """What of this lot no figure covers, each in a few words; `NEVER_COVERED` stands beside it always."""
+def list_open(odds: LotOdds, *, named: bool = True) -> Iterator[str]:
+    """What of this lot no figure covers, each in a few words; `NEVER_COVERED` stands beside it always.
+
+    `named` is as in `tell_lot`.
+    """
     # Where nothing clears any parent, no event can be said to be seen or not.
     if any(parent.cleared for parent in odds.parents):
         yield from _list_unseen(odds)
@@ -132,7 +137,9 @@ def list_open(odds: LotOdds) -> Iterator[str]:
         yield f"parents not on record, {say_part(odds.unknown, odds.floor)} of the seed"
     for found, said in ((True, "which tested positive"), (False, "which no result clears")):
         names = [parent.tree for parent in odds.open_parents if parent.found is found]
-        if names:
+        if names and not named:
+            yield f"{count(len(names), 'parent')}, {said}"
+        elif names:
             told = join(names) if len(names) <= 3 else f"{len(names)} parents, {names[0]} before all"
             yield f"{told}, {said}"
     if odds.open_pollen:

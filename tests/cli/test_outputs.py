@@ -19,6 +19,7 @@ ON = ["--on", "2026-11-25"]
 WRITING = {
     ("report", "out"): ["S", "--registers", "none"],
     ("report", "html"): ["S"],
+    ("card", "out"): ["S", "L1"],
     ("trace", "out"): ["S", "L1", "--format", "svg"],
     ("sample", "out"): ["S", "--records", "--seed", "rain at noon", "--size", "1"],
     ("labels", "out"): ["S", "--kind", "calibration"],
@@ -28,7 +29,7 @@ WRITING = {
     ("seal", "out"): ["R", "--key", "K"],
     ("coop", "out"): ["C"],
 }
-DATED = {"report", "trace", "sample", "labels", "export", "coop"}
+DATED = {"report", "card", "trace", "sample", "labels", "export", "coop"}
 ENDINGS = {("report", "out"): ".pdf", ("report", "html"): ".html"}
 SIGNED = b"%PDF-1.7\n/ByteRange [0 1 2 3]\n"
 

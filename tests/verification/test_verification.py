@@ -14,6 +14,7 @@ from printed_packets import (
     line_packet,
     manifest_of,
     packet_of,
+    verdicts,
     with_files,
     with_manifest,
     write_line,
@@ -29,7 +30,6 @@ from certgen.verification.verification import verify_bytes, verify_file
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from certgen.verification.answers import Verification
 
 COVERS = (
     "certgen.verification.answers",
@@ -38,11 +38,6 @@ COVERS = (
     "certgen.verification.rebuilding",
     "certgen.verification.signers",
 )
-
-
-def verdicts(found: Verification) -> dict[str, str]:
-    """The verdict of each answer by its subject."""
-    return {answer.subject: answer.verdict for answer in found.answers}
 
 
 def test_an_honest_packet_is_sound() -> None:

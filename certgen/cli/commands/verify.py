@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from certgen.cli.arguments import PATH, argument, command, option, refusing
 from certgen.cli.terminal import Terminal, clean
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from certgen.verification.answers import Answer, Verification
 
 _WORDS: Final = {"holds": "holds", "fails": "FAILS", "unknown": "UNKNOWN", "unasked": "–"}
@@ -19,8 +18,9 @@ _STYLES: Final = {"holds": "green", "fails": "red", "unknown": "yellow", "unaske
 @command(
     "certgen verify report.pdf",
     "certgen verify report.pdf --key orchard.key.pub --against my-season",
+    "certgen verify card.pdf --against report.pdf",
 )
-@argument("file", "FILE.pdf", "A packet of certgen's.", type=PATH)
+@argument("file", "FILE.pdf", "A packet of certgen's, a lot's card, or the text of its code.", type=PATH)
 @option(
     "--key",
     metavar="KEY",
@@ -49,11 +49,19 @@ def run(file: Path, key: str, trust: tuple[Path, ...], against: Path | None, qui
     from certgen.exchange.signing.certificates import load_key_digest, load_trusted
     from certgen.exchange.signing.offline import SigningError
     from certgen.verification.attachments import PacketError
+    from certgen.verification.lot_cards import looks_like_card, verify_card
     from certgen.verification.verification import verify_file
 
     with refusing(PacketError, SigningError):
         wanted = load_key_digest(key) if key else ""
         trusted = [certificate for path in trust for certificate in load_trusted(path)]
+        if looks_like_card(file):
+            held = [*trusted, *(load_trusted(Path(key)) if Path(key).is_file() else ())]
+            with show_waiting("holding the card against the records"):
+                card = verify_card(file, key=wanted, certificates=held, against=against)
+            if card is not None:
+                _write_card(card)
+                return 0 if card.sound else 1
         with show_waiting("making the packet anew"):
             found = verify_file(file, key=wanted, trusted=trusted, quick=quick, against=against)
     _write_text(found)
@@ -79,6 +87,23 @@ def _write_text(found: Verification) -> None:
         out.text("What was looked at holds. The pages weren't looked at.", 0, "yellow")
     else:
         out.text("This packet's pages follow from the records inside it.", 0, "green")
+
+
+def _write_card(found: Verification) -> None:
+    """The answers about a lot's card, which bears no packet's head."""
+    out = Terminal()
+    out.line(out.paint("Seed lot card", "bold"))
+    for answer in found.answers:
+        _write_answer(out, answer)
+    out.line()
+    if found.verdict == "fails":
+        out.text("This card does not bear out what it says.", 0, "red")
+    elif found.verdict == "unknown":
+        out.text("Not all that was asked could be told here: see what is marked UNKNOWN.", 0, "yellow")
+    elif any(answer.verdict == "holds" and answer.subject == "Records" for answer in found.answers):
+        out.text("This card says what the records come to.", 0, "green")
+    else:
+        out.text("What was looked at holds. No records were held against the card.", 0, "yellow")
 
 
 def _write_answer(out: Terminal, answer: Answer) -> None:

@@ -39,6 +39,7 @@ CALLS = (
     "check {season} --format json",
     "due {season}",
     "balance {season}",
+    "card {season} L1 --out {out}/card.pdf",
     "trace {season} T1",
     "trace {season} L1 --format json",
     "sample {season} --of bags --seed x --size 1",
