@@ -156,10 +156,32 @@ def test_evidence_and_records_name_each_other(season: str) -> None:
     assert named == {path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()}
 
 
+def named(texts: list[str]) -> list[str]:
+    """The bags that numbers and ranges ('B26-002 to B26-012') stand for."""
+    found: list[str] = []
+    for text in texts:
+        first, _, last = text.partition(" to ")
+        front, digits = first[:4], len(first) - 4
+        numbers = range(int(first[4:]), int((last or first)[4:]) + 1)
+        found.extend(f"{front}{number:0{digits}d}" for number in numbers)
+    return found
+
+
+def outcomes(season: str) -> dict[str, str]:
+    """What became of each bag's flowers: its own word, else an exception's, else that of the walk."""
+    found: dict[str, str] = {}
+    for walk in table(season, "rounds"):
+        if walk["kind"] == "uncovering":
+            found.update(dict.fromkeys(named(walk["bags"]), walk["outcome"]))
+            for exception in walk.get("exceptions", []):
+                found.update(dict.fromkeys(named(exception["about"]), exception["outcome"]))
+    return found | {bag["bag"]: bag["outcome"] for bag in table(season, "bagging") if "outcome" in bag}
+
+
 @pytest.mark.parametrize("season", SEASONS)
 def test_fruit_is_what_the_bags_set(season: str) -> None:
     """A bagged picking counts one fruit a bag, every bag set its fruit, and no bag is picked twice."""
-    outcome = {record["bag"]: record["outcome"] for record in table(season, "bagging")}
+    outcome = outcomes(season)
     picked: list[str] = []
     for record in table(season, "harvests"):
         if "bags" in record:

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 #: What a round of a kind says of the records that it covers: its own field, and theirs.
 _BAGGING: Final = ("flower", "stage", "other_buds_cleared", "secured", "bag_use")
-_UNCOVERING: Final = ("outcome", "fruit_marked")
 _SAMPLING: Final = ("petiole", "tissue")
 #: What a letter says of its samples.
 _LETTER: Final = (
@@ -147,6 +146,7 @@ def _hear_round(entry: Mapping[str, Any], members: RoundMembers, words: _Words) 
     if kind == "bagging":
         heard.say_day("covered", told, named)
         heard.say_all((*_BAGGING, "tagged", "numbered"))
+        heard.answer_for(told)
     elif kind == "sampling":
         heard.say_day("collected", told, named)
         heard.say_all((*_SAMPLING, "marked"))
@@ -156,7 +156,8 @@ def _hear_round(entry: Mapping[str, Any], members: RoundMembers, words: _Words) 
         heard.look(told)
         if kind == "uncovering":
             heard.say_day("uncovered", told, named)
-            heard.say_all(_UNCOVERING)
+            heard.say_all(("outcome",))
+            heard.say_marks()
         else:
             fallen = [
                 row for row in told if special.get(row, {}).get("petals_fallen", entry["petals_fallen"])
@@ -194,6 +195,26 @@ class _Heard:
 
     def _say(self, column: str, rows: Sequence[int], value: Any, *, specific: bool) -> None:
         self.words.say(self.table, column, rows, value, self.source, specific=specific)
+
+    def say_marks(self) -> None:
+        """Whether fruit was marked: what held for most is said of flowers that set fruit only."""
+        set_fruit = {"set", None}
+        if self.entry["outcome"] in set_fruit:
+            self._say("fruit_marked", self.most, self.entry["fruit_marked"], specific=False)
+        for row, exception in self.special.items():
+            specific = "fruit_marked" in exception
+            if not exception.get("left_out") and (
+                specific or exception.get("outcome", self.entry["outcome"]) in set_fruit
+            ):
+                value = exception.get("fruit_marked", self.entry["fruit_marked"])
+                self._say("fruit_marked", [row], value, specific=specific)
+
+    def answer_for(self, told: Sequence[int]) -> None:
+        """Whoever walked the round answers for a record that names nobody."""
+        named = [
+            who for who in (self.entry["recorded_by"], self.entry["by"]) if who and not says_nothing(who)
+        ]
+        self._say("recorded_by", told, next(iter(named), None), specific=False)
 
     def look(self, told: Sequence[int]) -> None:
         """The condition in which each bag was found on the round's day, where it tells one."""

@@ -139,13 +139,20 @@ class Said:
     def _of_this(self, one: Record, record: Record) -> dict[str, Any]:
         """What the round says of one record: its own words, but for the exceptions."""
         fields = dict(one.fields)
-        for exception in one.fields.get("exceptions", ()):
-            names = {name for text in exception["about"] for name in names_in(text)}
-            if names & {record.key, record.fields.get("tree")}:
-                other = {key: value for key, value in exception.items() if key not in {"about", "note"}}
-                # Something was otherwise, and nobody says what.
-                fields |= other or {"left_out": True}
+        for exception in self._about(one, record):
+            other = {key: value for key, value in exception.items() if key not in {"about", "note"}}
+            # Something was otherwise, and nobody says what.
+            fields |= other or {"left_out": True}
         return fields
+
+    def _about(self, one: Record, record: Record) -> list[dict[str, Any]]:
+        """The exceptions of a round that speak of one record, by its number or its tree's."""
+        mine = {record.key, record.fields.get("tree")}
+        return [
+            exception
+            for exception in one.fields.get("exceptions", ())
+            if mine & {name for text in exception["about"] for name in names_in(text)}
+        ]
 
     def _look(self, record: Record, date: str, condition: str, *, attested: bool) -> None:
         """A look at a bag. What speaks against it counts whoever saw it; the record's own word beats it."""
@@ -169,9 +176,12 @@ class Said:
             if fields.get("tagged"):
                 told["tag"].append(self._tag(record, date, numbered=bool(fields.get("numbered"))))
         elif kind == "uncovering":
-            for name in ("outcome", "fruit_marked"):
-                if name in fields:
-                    told[name].append(fields[name])
+            if "outcome" in fields:
+                told["outcome"].append(fields["outcome"])
+            own = any("fruit_marked" in exception for exception in self._about(one, record))
+            # That the fruit was marked is said of fruit only.
+            if "fruit_marked" in fields and (own or fields.get("outcome", "set") == "set"):
+                told["fruit_marked"].append(fields["fruit_marked"])
         elif kind == "sampling" and fields.get("marked") and record.fields.get("tree"):
             told["mark"].append(record.fields["tree"])
         elif kind == "check" and fields.get("petals_fallen") and (named or fields.get("condition") != "gone"):

@@ -90,6 +90,47 @@ def test_what_a_round_does_not_say_stays_silent(complete):
         assert ["", ""] == column(season, "bagging", name)
 
 
+def test_who_walked_a_bagging_round_answers_for_its_bags(complete):
+    """Whoever entered it goes before who walked; a bag's own word is kept, and who is silent isn't named."""
+    bags = BAGS.replace("bag: B2, tree: T2", "bag: B2, tree: T2, recorded_by: Bo")
+    walk = "kind: bagging, date: 2026-02-02, bags: [B1 to B2]"
+    season = complete(bags + rounds(walk))
+
+    assert ["Ann", "Bo"] == column(season, "bagging", "recorded_by")
+    assert ["round R1", ""] == season.attested["bagging", "recorded_by"]
+    assert () == season.contradicted
+    assert ["Cy", "Bo"] == column(
+        complete(bags + rounds(walk + ", recorded_by: Cy")), "bagging", "recorded_by"
+    )
+    silent = complete(bags + rounds(walk).replace("by: Ann", 'by: "?"'))
+    assert ["", "Bo"] == column(silent, "bagging", "recorded_by")
+
+
+@pytest.mark.parametrize(
+    ("said", "exception", "marked"),
+    [
+        ("outcome: set, fruit_marked: yes", "outcome: dropped", [True, ""]),
+        ("outcome: set, fruit_marked: yes", "condition: torn", [True, True]),
+        ("outcome: set, fruit_marked: yes", "fruit_marked: no", [True, False]),
+        ("outcome: set, fruit_marked: yes", "outcome: dropped, fruit_marked: yes", [True, True]),
+        ("outcome: dropped, fruit_marked: yes", "outcome: set", ["", True]),
+        ("outcome: dropped", "outcome: set, fruit_marked: yes", ["", True]),
+        ("fruit_marked: yes", "outcome: lost", [True, ""]),
+        ("outcome: set, fruit_marked: yes", "left_out: yes, outcome: set", [True, ""]),
+    ],
+)
+def test_that_fruit_was_marked_is_said_of_fruit(complete, said, exception, marked):
+    """What held for most flowers is no word about one that dropped."""
+    season = complete(
+        BAGS + rounds(
+            f"kind: uncovering, date: 2026-02-22, bags: [B1 to B2], {said}, "
+            f"exceptions: [{{about: [B2], {exception}}}]"
+        )
+    )  # fmt: skip
+
+    assert marked == column(season, "bagging", "fruit_marked")
+
+
 def test_a_round_wrote_the_tags_as_the_log_has_them(complete):
     """Date, tree and variety; the bag's number only if it says so; a copied tag is kept."""
     tagged = rounds("kind: bagging, date: 2026-02-02, bags: [B1 to B2], tagged: yes")
