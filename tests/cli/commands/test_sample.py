@@ -151,7 +151,9 @@ def test_a_fingerprint_given_without_the_step_before_says_so(example_season, cap
 def rename_bag(season):
     """One bag has another number, as before: once a way to another draw."""
     path = season / "bagging" / "2026-01.yaml"
-    path.write_text(path.read_text(encoding="utf-8").replace("bag: B26-001", "bag: B26-001b", 1), encoding="utf-8")
+    path.write_text(
+        path.read_text(encoding="utf-8").replace("bag: B26-001", "bag: B26-001b", 1), encoding="utf-8"
+    )
 
 
 def add_evidence(season):
