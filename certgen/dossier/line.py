@@ -188,6 +188,7 @@ _DESCRIPTIONS: Final[Mapping[str, Callable[[Mapping[str, Any]], list[str]]]] = {
         *_text(record, "party", "document"),
     ],
     "inputs": lambda record: [*_text(record, "material"), _on(record, "date", "on")],
+    "visits": lambda record: [*_text(record, "kind", "inspector"), _on(record, "from", "on")],
     "incidents": lambda record: [*_text(record, "kind"), _on(record, "date", "on")],
     "recalls": lambda record: [*_text(record, "kind", "reason"), _on(record, "opened", "of")],
 }

@@ -23,6 +23,7 @@ NOUNS: Final = {
     "tests": ("test", "tests"),
     "movements": ("movement", "movements"),
     "inputs": ("input", "inputs"),
+    "visits": ("visit", "visits"),
     "incidents": ("incident", "incidents"),
     "recalls": ("recall", "recalls"),
     "explanations": ("explanation", "explanations"),

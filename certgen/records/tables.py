@@ -45,6 +45,7 @@ TABLE_NAMES: Final = (
     "tests",
     "movements",
     "inputs",
+    "visits",
     "incidents",
     "recalls",
     "explanations",

@@ -40,6 +40,7 @@ STAGE_MODULES: Final = (
     "harvest.extraction",
     "harvest.equipment",
     "harvest.drying",
+    "record_keeping.visits",
     "record_keeping.follow_up",
     "seed.lots",
     "seed.suppliers",

@@ -42,6 +42,7 @@ EXPECTED_TABLES = sorted(
         "tests",
         "movements",
         "inputs",
+        "visits",
         "incidents",
         "recalls",
         "explanations",

@@ -13,6 +13,7 @@ from typing import Any
 import planted_proof  # noqa: F401 (registers the faults of what has to be said)
 import planted_recalls  # noqa: F401 (and those of recalls)
 import planted_selection  # noqa: F401 (and those of what was seen on the trees)
+import planted_visits  # noqa: F401 (those of what an inspector found)
 from planting import FAULTS, plants
 from plot import ONE, Expected, Plot, Record
 

@@ -475,6 +475,9 @@ def sold_while_held(plot: Plot) -> Any:
     plot.need(
         all(one["date"] < move["date"] for one in later if one["kind"] in {"sold", "transferred", "sown"})
     )
+    # A test since then would be an answer.
+    tests = [one for one in plot.all("tests") if one["lot"] == move["lot"]]
+    plot.need(all(one["date"] < move["date"] - ONE for one in tests))
     plot.touch(lot)
     made = plot.add_incident(date=move["date"] - ONE, about=[move["lot"]], held_from=move["date"] - ONE,
                              closed=plot.end, certifier_notified=move["date"])  # fmt: skip

@@ -20,7 +20,7 @@ KEYS = {
     "harvests": "harvest", "batches": "batch", "cleaning": "cleaning", "lots": "lot", "tests": "test",
     "movements": "movement", "inputs": "input", "incidents": "incident", "explanations": "rule",
     "rounds": "round", "letters": "letter", "observations": "observation",
-    "recalls": "recall",
+    "recalls": "recall", "visits": "visit",
 }  # fmt: skip
 
 

@@ -35,7 +35,7 @@ FILES: Mapping[str, tuple[str, ...]] = {
     "harvests.yaml": ("harvests",),
     "seed.yaml": ("batches", "cleaning", "lots", "tests"),
     "stock.yaml": ("movements",),
-    "follow-up.yaml": ("incidents", "recalls", "explanations"),
+    "follow-up.yaml": ("visits", "incidents", "recalls", "explanations"),
 }
 #: Where the copies of the schemas lie, below the season's folder.
 SCHEMA_FOLDER = ".schemas"

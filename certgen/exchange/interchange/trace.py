@@ -37,6 +37,7 @@ _FACTS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]
     "tests": (("date",), ("report",), ()),
     "movements": (("date",), ("document",), ("weight",)),
     "inputs": (("date",), (), ("rate",)),
+    "visits": (("from",), (), ()),
     "incidents": (("date",), (), ()),
     "recalls": (("opened",), (), ()),
 }

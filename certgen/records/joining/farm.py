@@ -19,7 +19,7 @@ from certgen.records.joining.completion import complete_season
 from certgen.records.joining.contradictions import differ, looks, shown, tells_otherwise
 from certgen.records.joining.handing_on import hand_on, search_order
 from certgen.records.joining.placeholders import mask_placeholders
-from certgen.records.joining.renaming import move_sources, moved_files, names_file, rename_references
+from certgen.records.joining.renaming import move_parts, moved_files, names_file, rename_references
 from certgen.records.places import evidence_from, file_from, moved_from
 from certgen.records.rows import is_absent, plain_value, plain_values
 from certgen.records.season import Contradiction, Season, SeasonDetails
@@ -42,7 +42,7 @@ _DAYS: Final = {
     "screening": "collected", "bagging": "covered", "harvests": "date", "batches": "date",
     "cleaning": "date", "lots": "packed", "tests": "date", "movements": "date", "inputs": "date",
     "incidents": "date", "rounds": "date", "letters": "reported", "observations": "date",
-    "recalls": "opened",
+    "recalls": "opened", "visits": "from",
 }  # fmt: skip
 
 
@@ -350,9 +350,8 @@ class _Joining:
                     .astype("str")
                 )
         changes.update(rename_references(self.seasons[number], self.names[number:], table, frame))
-        if table == "lots":
-            changes["sources"] = objects([move_sources(path, one) for one in changes["sources"].tolist()])
-        return frame.assign(**changes)
+        frame = frame.assign(**changes)
+        return frame.assign(**move_parts(path, table, frame))
 
     def _attested(self) -> Mapping[tuple[str, str], Sequence[str]]:
         columns = dict.fromkeys(place for season in self.seasons for place in season.attested)

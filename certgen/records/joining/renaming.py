@@ -3,7 +3,7 @@ its evidence files, which lie in another folder."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.frames import objects
 from certgen.records.joining.rounds import NAMED, RoundMembers
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from certgen.records.season import Season
-    from certgen.records.tables import Column
+    from certgen.records.tables import Column, Field
 
 #: By table: what the farm calls the record that a season's own number names.
 Names = dict[str, dict[str, str]]
@@ -38,8 +38,8 @@ def rename_references(
             renamed = _renamed(names, column.refers_to)
             if renamed:
                 changes[column.name] = _rename(frame[column.name], renamed)
-    if table == "lots":
-        changes["sources"] = _rename_sources(names, frame["sources"])
+        elif column.field.item is not None and (within := _names_in_parts(names, column.field.item)):
+            changes[column.name] = _rename_parts(within, frame[column.name])
     if table in {"rounds", "letters"}:
         changes.update(_rename_entries(season, names, table, frame))
     return changes
@@ -83,19 +83,28 @@ def _renamed(names: Sequence[Names], tables: Sequence[str]) -> Mapping[str, str]
     return {written: name for written, name in found.items() if written != name}
 
 
-def _rename_sources(names: Sequence[Names], column: pd.Series[Any]) -> Any:
-    batches, lots = _renamed(names, ("batches",)), _renamed(names, ("lots",))
-    return objects([
-        tuple(
-            {
-                **part,
-                **({"batch": batches.get(part["batch"], part["batch"])} if "batch" in part else {}),
-                **({"lot": lots.get(part["lot"], part["lot"])} if "lot" in part else {}),
-            }
-            for part in parts
-        )
-        for parts in column.tolist()
-    ])  # fmt: skip
+def _names_in_parts(names: Sequence[Names], item: Field) -> dict[str, Mapping[str, str]]:
+    """By field of a list's entries what the records that it names must be called now, where any must."""
+    targets = {
+        name: field.refers_to or (field.item.refers_to if field.item is not None else ())
+        for name, field in item.fields.items()
+    }
+    found = {name: _renamed(names, tables) for name, tables in targets.items() if tables}
+    return {name: renamed for name, renamed in found.items() if renamed}
+
+
+def _rename_parts(renamed: Mapping[str, Mapping[str, str]], column: pd.Series[Any]) -> Any:
+    def rename(part: Mapping[str, Any]) -> dict[str, Any]:
+        changed = dict(part)
+        for name, new in renamed.items():
+            if name in changed:
+                old = changed[name]
+                changed[name] = (
+                    new.get(old, old) if isinstance(old, str) else tuple(new.get(o, o) for o in old)
+                )
+        return changed
+
+    return objects([tuple(rename(part) for part in parts) for parts in column.tolist()])
 
 
 def _meant(members: RoundMembers, entry: str, targets: Sequence[str]) -> list[tuple[str, str]]:
@@ -124,9 +133,26 @@ def moved_files(path: str, files: Any) -> Any:
     return tuple(evidence_from(path, file) for file in files)
 
 
-def move_sources(path: str, sources: Sequence[Mapping[str, Any]]) -> tuple[Mapping[str, Any], ...]:
-    """A lot's sources with the packets that they name as seen from here."""
-    return tuple(
-        {**part, "packet": evidence_from(path, part["packet"])} if part.get("packet") else part
-        for part in sources
-    )
+#: Entries of lists that name a file below the evidence folder, by table and column.
+_FILES_IN_PARTS: Final = {
+    ("lots", "sources"): ("packet",),
+    ("visits", "exercises"): ("paper",),
+    ("visits", "requests"): ("paper",),
+    ("visits", "findings"): ("paper", "letter"),
+}
+
+
+def move_parts(path: str, table: str, frame: pd.DataFrame) -> dict[str, Any]:
+    """The columns whose entries name files, with those files as seen from here."""
+    changes = {}
+    for (holder, column), fields in _FILES_IN_PARTS.items():
+        if holder == table:
+            moved = [
+                tuple(
+                    {**part, **{name: evidence_from(path, part[name]) for name in fields if part.get(name)}}
+                    for part in parts
+                )
+                for parts in frame[column].tolist()
+            ]
+            changes[column] = objects(moved)
+    return changes

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.rows import entered_values, plain_values
+from certgen.report.chapters.register_columns import COLUMNS, FieldColumn
 from certgen.report.wording import write
 from certgen.typeset.parts import Register, RegisterColumn
 
@@ -25,177 +26,11 @@ if TYPE_CHECKING:
 Runs = tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class FieldColumn:
-    """A column of a register: its heading, the fields it joins, its part of the width."""
-
-    title: str
-    fields: tuple[str, ...]
-    share: float = 1.0
-    kind: str = "text"
-
-
 #: Words for yes and no where 'yes' alone would say too little.
 YES_NO: Final = {
     "other_buds_cleared": ("buds cleared", "buds not cleared"),
     "secured": ("secured", "not secured"),
     "fruit_marked": ("fruit marked", "fruit not marked"),
-}
-COLUMNS: Final[dict[str, tuple[FieldColumn, ...]]] = {
-    "blocks": (
-        FieldColumn("Block", ("block",)),
-        FieldColumn("Name", ("name",), 2),
-        FieldColumn("Status", ("status",)),
-        FieldColumn("Organic since", ("organic_since",)),
-        FieldColumn("Last prohibited", ("last_prohibited_substance",), 1.2),
-        FieldColumn("Area", ("area",), 1, "number"),
-        FieldColumn("Boundary and buffer", ("boundary", "buffer"), 3),
-        FieldColumn("Nearest same crop", ("nearest_same_crop",)),
-    ),
-    "plantings": (
-        FieldColumn("Planting", ("planting",)),
-        FieldColumn("Block", ("block",)),
-        FieldColumn("Variety", ("variety",), 1.5),
-        FieldColumn("Planted", ("planted",)),
-        FieldColumn("Material", ("material", "material_status"), 1.6),
-        FieldColumn("Origin", ("origin.lot", "origin.supplier", "origin.certificate"), 2),
-        FieldColumn("Generation", ("generation",), 0.6, "number"),
-    ),
-    "trees": (
-        FieldColumn("Tree", ("tree",)),
-        FieldColumn("Planting", ("planting",)),
-        FieldColumn("Row", ("row",), 0.6),
-        FieldColumn("Place", ("position",), 0.6),
-        FieldColumn("Sex", ("sex",), 1.2),
-        FieldColumn("Removed", ("removed", "removed_because"), 2),
-    ),
-    "observations": (
-        FieldColumn("Observation", ("observation",)),
-        FieldColumn("Date", ("date",)),
-        FieldColumn("Trees", ("trees",), 1.6),
-        FieldColumn("Seen", ("kind", "seen", "sex"), 3),
-        FieldColumn("Decision", ("decision", "because"), 2.4),
-        FieldColumn("By", ("by",)),
-    ),
-    "screening": (
-        FieldColumn("Sample", ("sample",)),
-        FieldColumn("Tree", ("tree", "trees"), 1.2),
-        FieldColumn("Mark", ("mark",)),
-        FieldColumn("Collected", ("collected",)),
-        FieldColumn("Method and targets", ("method", "targets"), 1.6),
-        FieldColumn("Controls", ("controls",)),
-        FieldColumn("Result", ("result",), 1.1),
-        FieldColumn("Laboratory and report", ("laboratory", "report", "reported"), 2.4),
-    ),
-    "bagging": (
-        FieldColumn("Bag", ("bag",)),
-        FieldColumn("Tree", ("tree",)),
-        FieldColumn("Covered", ("covered",)),
-        FieldColumn("Tag says", ("tag.date", "tag.variety", "tag.tree"), 1.8),
-        FieldColumn("Flower", ("flower", "stage"), 1.5),
-        FieldColumn("Care", ("other_buds_cleared", "secured", "bag_use"), 1.8),
-        FieldColumn("Checks", ("checks",), 1.3),
-        FieldColumn("Uncovered", ("uncovered",)),
-        FieldColumn("Outcome", ("outcome", "fruit_marked"), 1.2),
-    ),
-    "harvests": (
-        FieldColumn("Picking", ("harvest",)),
-        FieldColumn("Date", ("date",)),
-        FieldColumn("Bags", ("bags",), 3),
-        FieldColumn("Trees", ("trees",)),
-        FieldColumn("Fruit", ("fruits",), 0.6, "number"),
-        FieldColumn("Weight", ("weight",), 0.8, "number"),
-        FieldColumn("Stage", ("stage",)),
-        FieldColumn("Status", ("status",)),
-        FieldColumn("Ripening", ("ripening.temperature", "ripening.until", "ripening.colour"), 1.5),
-    ),
-    "batches": (
-        FieldColumn("Batch", ("batch",)),
-        FieldColumn("Date", ("date",)),
-        FieldColumn("Pickings", ("harvests",), 1.5),
-        FieldColumn("Status", ("status",)),
-        FieldColumn("Equipment", ("equipment", "blade", "runs"), 2),
-        FieldColumn("Rinses", ("rinses", "floated_off"), 1),
-        FieldColumn("Wet", ("wet_weight",), 0.8, "number"),
-        FieldColumn("Drying", ("drying.method", "drying.temperature", "drying.from", "drying.to"), 1.6),
-        FieldColumn("Dry", ("dry_weight",), 0.8, "number"),
-        FieldColumn("Moisture", ("moisture",), 0.7, "number"),
-    ),
-    "cleaning": (
-        FieldColumn("Cleaning", ("cleaning",)),
-        FieldColumn("Date", ("date",)),
-        FieldColumn("Equipment", ("equipment",), 2.4),
-        FieldColumn("How", ("method",), 2.4),
-        FieldColumn("Before batch", ("before",)),
-    ),
-    "lots": (
-        FieldColumn("Lot", ("lot",)),
-        FieldColumn("Variety", ("variety",), 1.2),
-        FieldColumn("Packed", ("packed",)),
-        FieldColumn("From", ("sources",), 1.8),
-        FieldColumn("Weight", ("weight",), 0.8, "number"),
-        FieldColumn("Status", ("status",)),
-        FieldColumn("Packing", ("containers", "packaging", "container_use"), 1.8),
-        FieldColumn("Storage", ("storage",)),
-        FieldColumn("Label says", ("label.lot", "label.variety", "label.status", "label.germination"), 1.8),
-    ),
-    "tests": (
-        FieldColumn("Test", ("test",)),
-        FieldColumn("Lot", ("lot",)),
-        FieldColumn("Date", ("date",)),
-        FieldColumn("Kind", ("kind",)),
-        FieldColumn(
-            "Figures",
-            ("replicates", "per_replicate", "moisture", "weighings", "pure", "other", "inert", "pools"),
-            2.6,
-        ),
-        FieldColumn("How", ("temperature", "substrate", "counts"), 2),
-        FieldColumn("Laboratory and report", ("laboratory", "report"), 1.8),
-    ),
-    "movements": (
-        FieldColumn("Movement", ("movement",)),
-        FieldColumn("Date", ("date",)),
-        FieldColumn("Lot", ("lot",)),
-        FieldColumn("Kind", ("kind",)),
-        FieldColumn("Weight", ("weight",), 0.8, "number"),
-        FieldColumn("Party", ("party",), 2),
-        FieldColumn("Document", ("document",)),
-        FieldColumn("Planting", ("planting",)),
-    ),
-    "inputs": (
-        FieldColumn("Input", ("input",)),
-        FieldColumn("Date", ("date",)),
-        FieldColumn("Block", ("block",)),
-        FieldColumn("Material", ("material",), 1.6),
-        FieldColumn("Purpose and rate", ("purpose", "rate"), 1.8),
-        FieldColumn("Allowed by", ("allowed_by",), 1.8),
-        FieldColumn("Supplier", ("supplier",), 1.2),
-    ),
-    "incidents": (
-        FieldColumn("Incident", ("incident",)),
-        FieldColumn("Date", ("date",)),
-        FieldColumn("Kind", ("kind",)),
-        FieldColumn("About", ("about",), 1.5),
-        FieldColumn("Action", ("action",), 3),
-        FieldColumn("Closed", ("closed",)),
-        FieldColumn("Certifier told", ("certifier_notified",)),
-    ),
-    "recalls": (
-        FieldColumn("Recall", ("recall",)),
-        FieldColumn("Opened", ("opened", "started", "ended"), 1.2),
-        FieldColumn("About", ("about",), 1.2),
-        FieldColumn("Kind and reason", ("kind", "reason", "decided_by"), 2),
-        FieldColumn("Who was told, and what came back", ("notices",), 4),
-        FieldColumn("Closed", ("closed",)),
-        FieldColumn("Certifier told", ("certifier_notified",)),
-    ),
-    "explanations": (
-        FieldColumn("Rule", ("rule",), 1.4),
-        FieldColumn("About", ("about",), 1.4),
-        FieldColumn("Reason", ("reason",), 4),
-        FieldColumn("By", ("by",)),
-        FieldColumn("Date", ("date",)),
-    ),
 }
 #: The page that tells of a table's records where nothing is made of them.
 _PAGES: Final = {
@@ -204,9 +39,12 @@ _PAGES: Final = {
     "observations": "selection",
     "inputs": "inputs",
     "cleaning": "cleaning",
+    "visits": "inspections",
     "incidents": "incidents",
     "recalls": "recalls",
 }
+#: What tells what happened to lots, or says why: told whole, whatever it is about.
+_ALWAYS: Final = frozenset({"movements", "visits", "incidents", "recalls", "explanations"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,9 +78,7 @@ def build_registers(context: Context, choice: str) -> tuple[Register, ...]:
 
 def _records_behind_lots(context: Context) -> dict[str, frozenset[str]]:
     """What lots rest on, for each table but those that tell what happened to lots or say why."""
-    behind: dict[str, set[str]] = {
-        name: set() for name in context.tables if name not in {"movements", "incidents", "explanations"}
-    }
+    behind: dict[str, set[str]] = {name: set() for name in context.tables if name not in _ALWAYS}
     for lot in context.order["lots"]:
         for node in context.lineage.line_of_lot(lot):
             if node.table in behind and not context.lineage.season_of(node):

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding
+from certgen.rules.record_keeping.visit_entries import list_visits
 from certgen.rules.registry import rule
 from certgen.rules.seed.departures import TOLD, departures
 from certgen.rules.wording import day
@@ -15,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.rules.case import Case
+    from certgen.rules.record_keeping.visit_entries import Visit
 
 
 def _stated(case: Case, name: str) -> date | None:
@@ -58,22 +60,32 @@ def certificate_outdated(case: Case) -> Iterator[Finding]:
 @rule(
     weight="advice",
     clauses=("us-nop:205.406(b)", "us-nop:205.403(a)", "eu:2018/848 38(3)", "codex:annex 3 A inspection"),
-    remedy="Write under `inspected` the day of the last inspection. If a year went by without one, ask the "
-    "certifier for it.",
+    remedy="Write the last inspection under `visits`, or its day under `inspected`. If a year went by "
+    "without one, ask the certifier for it.",
 )
 def inspection_overdue(case: Case) -> Iterator[Finding]:
     """A whole calendar year went by since the last inspection that is recorded.
 
+    A visit that is on record counts, and so does the day that the operation gives; a co-op's own doesn't.
     Standards ask for one each year; where one lets more time pass, the certifier says so.
     """
+    visit = _last_visit(case)
     last = _stated(case, "inspected")
+    if visit is not None and (last is None or last < visit.first):
+        last = visit.first
+    else:
+        visit = None
     if last is None or not case.demand("inspections_per_year") or case.on.year - last.year < 2:
         return
-    yield Finding(
-        "season",
-        case.season.details.label,
-        None,
-        ("operation", "inspected"),
-        f"The last inspection that is recorded was on {day(last)}; none in {last.year + 1}.",
-        reaches=(),
-    )
+    message = f"The last inspection that is recorded was on {day(last)}; none in {last.year + 1}."
+    if visit is not None and visit.own:
+        yield Finding("visits", visit.visit, visit.row, ("from",), message, reaches=())
+    else:
+        field = ("operation", "inspected")
+        yield Finding("season", case.season.details.label, None, field, message, reaches=())
+
+
+def _last_visit(case: Case) -> Visit | None:
+    """The latest visit of a certifier to this operation."""
+    made = [one for one in list_visits(case) if one.kind != "internal" and one.first <= case.on]
+    return max((one for one in made if not one.strange), key=lambda one: one.first, default=None)

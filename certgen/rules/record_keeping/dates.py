@@ -38,6 +38,8 @@ _WITHIN: Final = (
     ("recalls", "opened", "opened", "closed", "closed"),
     ("recalls", "opened", "opened", "certifier_notified", "told to the certifier"),
 )
+#: Days with a rule of their own, or that may lie ahead: a visit that is only announced.
+_AHEAD: Final = {("lots", "label.tested"), ("visits", "from"), ("visits", "to")}
 
 
 @rule(
@@ -56,7 +58,7 @@ def date_in_future(case: Case) -> Iterator[Finding]:
     for table in load_tables().values():
         frame = case.season.table(table.name)
         for column in table.columns:
-            if column.kind == "date" and column.name != "label.tested":
+            if column.kind == "date" and (table.name, column.name) not in _AHEAD:
                 late = frame[frame[column.name] > today]
                 key = table.key or "rule"
                 for row, identifier, when in indexed_rows(late, key, column.name):

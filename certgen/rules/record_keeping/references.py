@@ -12,7 +12,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from pandas import DataFrame
 
@@ -38,6 +38,7 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
                 names = set().union(*(known[one] for one in column.refers_to))
                 frame = _named(case, table, column.name, is_list=column.kind == "list")
                 yield from _unknown(table, column.refers_to, frame[~frame["value"].isin(names)])
+    yield from _unknown_in_visits(case, known)
     for field, target in (("batch", "batches"), ("lot", "lots")):
         frame = case.season.exploded("lots", "sources")
         named = frame.assign(value=[part.get(field) for part in frame["value"].tolist()], step=field)
@@ -46,6 +47,31 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
             (target,),
             named.assign(column="sources")[named["value"].notna() & ~named["value"].isin(known[target])],
         )
+
+
+def _unknown_in_visits(case: Case, known: Mapping[str, set[str]]) -> Iterator[Finding]:
+    """What an exercise, a sample or a finding of a visit is about, and no record bears."""
+    visits = load_tables()["visits"]
+    for column in ("exercises", "samples", "findings"):
+        item = visits.column(column).field.item
+        targets = () if item is None else item.fields["about"].item.refers_to  # type: ignore[union-attr]
+        names = set().union(*(known[one] for one in targets))
+        for row, visit, position, entry in plain_rows(
+            case.season.exploded("visits", column), "row", "id", "position", "value"
+        ):
+            for place, value in enumerate(entry.get("about") or ()):
+                if value not in names:
+                    yield Finding(
+                        "visits",
+                        visit or "",
+                        row,
+                        (column, position, "about", place),
+                        f"Visit {visit} names record {value}, and no record bears that number.",
+                        # What an inspector looked at may be any lot then.
+                        weight="unproven",
+                        cause=(targets, value),
+                        supply=f"a record of {value}",
+                    )
 
 
 def _named(case: Case, table: Table, column: str, *, is_list: bool) -> DataFrame:

@@ -20,7 +20,7 @@ SINGULAR = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "rounds": "round", "letters": "letter",
     "screening": "sample", "bagging": "bag", "harvests": "harvest", "batches": "run", "cleaning": "cleaning",
     "lots": "lot", "tests": "test", "movements": "move", "inputs": "input", "incidents": "incident",
-    "observations": "observation", "recalls": "recall",
+    "observations": "observation", "recalls": "recall", "visits": "visit",
 }  # fmt: skip
 #: Tables of the line: whatever rests on one of their records names it. (A run touches others beside it.)
 _LINE = frozenset({"blocks", "plantings", "trees", "bagging", "harvests", "lots"})
@@ -117,7 +117,22 @@ class Writer:
             inner = schema["properties"]["sources"]["items"]
             self.says(part, flat(inner, source))
             self._names(thing, part, inner, source)
+        for column in ("exercises", "findings"):
+            for entry in thing.fields.get(column, ()):
+                self._entry(thing, column, schema["properties"][column]["items"], entry)
         self._papers(thing)
+
+    def _entry(self, thing: Thing, column: str, schema: dict[str, Any], entry: dict[str, Any]) -> None:
+        """What an inspector tried or found, and whether a file shows how it ended."""
+        number = self.number()
+        self.facts.add(column[:-1], number, thing.id)
+        self.says(number, flat(schema, entry))
+        self._names(thing, number, schema, entry)
+        files = thing.fields.get("evidence", ())
+        files = {files} if isinstance(files, str) else set(files)
+        for field in ("paper", "letter"):
+            if entry.get(field) in files and self.farm.seasons[thing.season].holds(entry[field]):
+                self.facts.add("shows", number, f":{field}")
 
     def says(self, number: int, told: Iterator[tuple[str, str, Any]]) -> None:
         """What a record says in its fields."""
@@ -138,8 +153,10 @@ class Writer:
 
     def _names(self, thing: Thing, number: int, schema: dict[str, Any], fields: dict[str, Any]) -> None:
         when = next((thing.day(one) for one in ("covered", "collected", "date") if one in thing.fields), None)
-        if "sources" in fields:
-            fields = {key: value for key, value in fields.items() if key != "sources"}
+        apart = {"sources", "exercises", "findings", "samples"} if number == thing.id else set()
+        if thing.table in {"lots", "visits"}:
+            # Each of these has a number of its own.
+            fields = {key: value for key, value in fields.items() if key not in apart}
         for field, tables, name in references(schema, fields):
             named = (self.farm.thing(table, name, thing.season, when) for table in tables)
             found = [one for one in named if one is not None]

@@ -19,7 +19,7 @@ MAIN = {
     "letters": ("reported",), "screening": ("collected",), "bagging": ("covered",), "harvests": ("date",),
     "batches": ("date",), "cleaning": ("date",), "lots": ("packed",), "tests": ("date", "lot", "kind"),
     "movements": ("date", "lot", "kind"), "inputs": ("date", "block"), "incidents": ("date", "kind"),
-    "observations": ("date",), "recalls": ("opened", "kind"),
+    "observations": ("date",), "recalls": ("opened", "kind"), "visits": ("from",),
 }  # fmt: skip
 #: What may be said otherwise another year, or is no statement about the thing.
 _FREE = frozenset({"note", "recorded_by", "evidence", "checks"})

@@ -75,6 +75,27 @@ cleaning:
     equipment: [mixer]
     method: brush
 """
+_VISIT = """\
+visits:
+  - visit: V1
+    kind: yearly
+    from: 2026-09-15
+    evidence: letters/BF-2201.txt
+"""
+_COUNTED = """\
+    exercises:
+      - kind: count of stock
+        about: [L2]
+        outcome: differs
+"""
+_SETTLED = "        settled: 2026-09-20\n"
+_FOUND = """\
+    findings:
+      - finding: NC-1
+        kind: substance
+        about: [T3]
+"""
+_CLOSED = "        closed: 2026-09-25\n        closed_by: P. Ash\n        letter: letters/BF-2201.txt\n"
 _COUNT = """\
 movements:
   - movement: M3
@@ -161,6 +182,28 @@ PINS = (
     Pin("less counted, within what the scale shows", _COUNT + "7.9 g\n", CLEAN_1, CLEAN_2),
     Pin("more came back than was bought", _BACK + "8 g\n", (0, 18_000, 0, 0), CLEAN_2),
     Pin("sealed packets came back", _BACK + "4 g\n", CLEAN_1, CLEAN_2),
+    Pin("an inspector's count that differs", _VISIT + _COUNTED, CLEAN_1, DOUBT_2),
+    Pin("and that is called settled, without a paper", _VISIT + _COUNTED + _SETTLED, CLEAN_1, DOUBT_2),
+    Pin(
+        "and that a filed paper settles",
+        _VISIT + _COUNTED + _SETTLED + "        paper: letters/BF-2201.txt\n", CLEAN_1, CLEAN_2,
+    ),
+    Pin(
+        "settled before the inspector came",
+        _VISIT + _COUNTED + "        settled: 2026-09-01\n        paper: letters/BF-2201.txt\n",
+        CLEAN_1, DOUBT_2,
+    ),
+    Pin("a finding of a substance on a tree", _VISIT + _FOUND, CLEAN_1, DOUBT_2),
+    Pin("answered, which doesn't close it", _VISIT + _FOUND + "        done: 2026-09-20\n", CLEAN_1, DOUBT_2),
+    Pin(
+        "closed by nobody", _VISIT + _FOUND + _CLOSED.replace("P. Ash", "'?'"), CLEAN_1, DOUBT_2,
+    ),
+    Pin("closed by a letter", _VISIT + _FOUND + _CLOSED, CLEAN_1, CLEAN_2),
+    Pin("a finding about papers", _VISIT + _FOUND.replace("substance", "paper"), CLEAN_1, CLEAN_2),
+    Pin(
+        "a movement's balance that differs reaches its lot",
+        _VISIT + _COUNTED.replace("[L2]", "[M3]"), CLEAN_1, DOUBT_2,
+    ),
     Pin(
         "other seed fell into a lot after some of it was sold",
         "incidents:\n  - incident: E1\n    date: 2026-09-01\n    kind: mixing\n    about: [L1]\n",

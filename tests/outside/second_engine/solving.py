@@ -8,7 +8,7 @@ from pathlib import Path
 
 import clingo
 
-_RULES = ("screening", "bagging", "picking", "land", "runs", "lots", "sales", "papers", "reach")
+_RULES = ("screening", "bagging", "picking", "land", "runs", "lots", "sales", "papers", "visits", "reach")
 _WORST = {"unproven": 1, "rejects": 2}
 
 

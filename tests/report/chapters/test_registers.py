@@ -6,8 +6,11 @@ import pytest
 
 from certgen.lineage import Node
 from certgen.records.tables import load_tables
-from certgen.report.chapters.registers import COLUMNS, build_register, build_registers
+from certgen.report.chapters.register_columns import COLUMNS
+from certgen.report.chapters.registers import build_register, build_registers
 from certgen.report.context import Context
+
+COVERS = ("certgen.report.chapters.register_columns",)
 
 
 @pytest.fixture(scope="module")
