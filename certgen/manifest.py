@@ -34,6 +34,9 @@ REPLACED: Final = "replaced-manifest.json"
 #: Evidence that together is larger is named and hashed, and stays outside.
 EVIDENCE_BYTES: Final = 64 * 1024 * 1024
 _DIGEST_LETTERS: Final = 12
+#: Who sees everything, and who else a packet may be for.
+CERTIFIER: Final = "certifier"
+READERS: Final = (CERTIFIER, "buyer", "member", "public")
 #: Not the system's own list: it differs from machine to machine, and with it the packet's bytes would.
 _MEDIA_TYPES: Final = {
     ".csv": "text/csv",
@@ -77,11 +80,22 @@ class Attachment:
 class PacketOptions:
     """What was chosen for a packet: its paper, how much of the registers, the lots with a dossier (None:
     all).
+
+    `reader` says for whom it is, one of READERS. For anybody but the certifier `lots` names one lot, `party`
+    is who it is for by name, and `full` the SHA-256 of the full packet of the same records, day and paper.
     """
 
     page: str = "A4"
     registers: str = "full"
     lots: tuple[str, ...] | None = None
+    reader: str = CERTIFIER
+    party: str = ""
+    full: str = ""
+
+    @property
+    def is_full(self) -> bool:
+        """Whether nothing is withheld."""
+        return self.reader == CERTIFIER
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,11 +310,7 @@ def build_manifest(
         "code": maker.code,
         "setting": dict(maker.setting),
         "on": result.on.isoformat(),
-        "options": {
-            "page": chosen.page,
-            "registers": chosen.registers,
-            "lots": None if chosen.lots is None else list(chosen.lots),
-        },
+        "options": _write_options(chosen),
         "season": {
             "label": details.label,
             "operation": details.operation.name,
@@ -323,6 +333,18 @@ def build_manifest(
         "replaces": hashlib.sha256(replaced).hexdigest() if replaced else None,
     }
     return Manifest(content, replaced)
+
+
+def _write_options(chosen: PacketOptions) -> dict[str, Any]:
+    """What was chosen; of a packet for the certifier no more than before there were others."""
+    written = {
+        "page": chosen.page,
+        "registers": chosen.registers,
+        "lots": None if chosen.lots is None else list(chosen.lots),
+    }
+    if chosen.is_full:
+        return written
+    return {**written, "for": chosen.reader, "to": chosen.party, "full": chosen.full}
 
 
 def _error(error: ReadingError) -> dict[str, Any]:

@@ -225,6 +225,20 @@ lots_option = names_option(
 )
 
 
+def reader_options(run: Run) -> Run:
+    """`--for` and `--to`: who is to see it, which decides what is withheld."""
+    named = option(
+        "--to", "party", metavar="PARTY", default="", help="The buyer or member it is for, by name."
+    )
+    return option(
+        "--for",
+        "reader",
+        type=Word(["certifier", "buyer"]),
+        default="certifier",
+        help="Who is to see it; what isn't theirs to see is withheld.",
+    )(named(run))
+
+
 def choose(given: Iterable[str], known: Iterable[str], option: str) -> None:
     """Refuses the first value that isn't a known one, and says which there are."""
     names = list(known)

@@ -10,6 +10,17 @@ which field is a mass, which names a tree) is read off them once.
 - `either`: what it says decides. Leaving it out may make better only a lot that it spoke against, or that
   another entry speaks for in its place (a round, a letter, the routine, another year's record).
 - `describes`: it changes no lot's standing, whatever it says.
+
+`x-discloses` says of each field what somebody who isn't the certifier may see of it, once its record is one
+that they may see (`certgen/disclosure/`):
+
+- `fact`: the value as it stands: a number, a day, a word out of a list, what a label says.
+- `code`: a number instead of the record's own; `code:trees` where the text names a record of that table.
+- `person`, `party`, `laboratory`, `paper`, `equipment`: a code instead of the name.
+- `material`: the name of a prohibited kind, where it names one; of others only that something is named.
+- `words`: only that something is written there.
+- `file`: only that the file is there, and a digest of it.
+- `nothing`, and a field that says nothing of it: it is left out.
 """
 
 from __future__ import annotations
@@ -28,6 +39,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
 EVIDENCE: Final = ("supports", "against", "either", "describes")
+DISCLOSES: Final = (
+    "fact", "code", "person", "party", "laboratory", "paper", "equipment", "material", "words",
+    "file", "nothing",
+)  # fmt: skip
 #: The order of the job, which is the order of tables wherever they are listed.
 TABLE_NAMES: Final = (
     "blocks",
@@ -76,6 +91,9 @@ class Field:
     #: Whether the value may be a date; which days there are, a pattern can't say.
     dated: bool = False
     evidence: str = ""
+    #: What may become of the value before somebody else sees it, one of DISCLOSES or `code:TABLE`; a field
+    #: that says nothing of it is withheld.
+    discloses: str = ""
 
     @property
     def is_quantity(self) -> bool:
@@ -161,8 +179,11 @@ def _load(file: str) -> Any:
     return json.loads((schemas_dir() / file).read_text(encoding="utf-8"))
 
 
-def _read_field(name: str, schema: Mapping[str, Any], *, required: bool, evidence: str = "") -> Field:
+def _read_field(
+    name: str, schema: Mapping[str, Any], *, required: bool, evidence: str = "", discloses: str = ""
+) -> Field:
     evidence = schema.get("x-evidence", evidence)
+    discloses = schema.get("x-discloses", discloses)
     kind = schema.get("x-kind")
     if kind is None:
         kind = {"object": "mapping", "array": "list", "integer": "whole", "boolean": "yes_no"}.get(
@@ -186,12 +207,13 @@ def _read_field(name: str, schema: Mapping[str, Any], *, required: bool, evidenc
             {key: _read_field(key, value, required=key in needed) for key, value in inner.items()}
         ),
         # What a list's elements can do the list can.
-        item=_read_field(name, within, required=True, evidence=evidence)
+        item=_read_field(name, within, required=True, evidence=evidence, discloses=discloses)
         if isinstance(within, dict)
         else None,
         # A text field may take a date beside words, as a block's last prohibited substance does.
         dated=kind == "date" or _takes(schema, "2026-02-28"),
         evidence=evidence,
+        discloses=discloses,
     )
 
 

@@ -90,7 +90,7 @@ def compose_html(result: Result) -> str:
     cards = build_cards(context)
     lots = _list_lots(context)
     letters = {letter for text in (data, repr(cover), repr(cards), repr(lots)) for letter in text}
-    style = _write_style(jinja, letters)
+    style = write_style(jinja, letters)
     script = (templates_dir() / "binder.js").read_text(encoding="utf-8")
     details = result.season.details
     return jinja.get_template("binder.html").render(
@@ -142,7 +142,7 @@ def _list_gaps(context: Context, cards: Iterable[GapCard]) -> list[_Gap]:
     ]
 
 
-def _write_style(jinja: Environment, letters: set[str]) -> str:
+def write_style(jinja: Environment, letters: set[str]) -> str:
     """The style sheet with its faces, cut down to these letters and those a reader may type."""
     others = faces.faces_for("".join(letters))
     typed = {chr(code) for code in range(32, 127)}

@@ -15,6 +15,7 @@ from certgen.report.chapters.appendix import (
 )
 from certgen.report.chapters.corrections import build_corrections
 from certgen.report.chapters.cover import build_cover
+from certgen.report.chapters.disclosed import build_disclosed_cover, build_lot_chapter
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
 from certgen.report.chapters.land import build_land
@@ -104,6 +105,8 @@ def build_packet(
     own = manifest or build_manifest(result, find_maker(result), chosen)
     width = find_sheet(chosen.page).measure
     context = Context(result)
+    if not chosen.is_full:
+        return _build_disclosed(context, own, chosen, width)
     operation, label = result.season.details.operation, result.season.details.label
 
     def finish(chapter: Chapter) -> Chapter:
@@ -123,6 +126,30 @@ def build_packet(
         # In capitals it is the smallest of codes: twenty signs in 21 by 21 modules.
         code=own.sha256[:20].upper(),
         attachments=collect_attachments(context, own) if attachments is None else tuple(attachments),
+    )
+
+
+def _build_disclosed(context: Context, manifest: Manifest, options: PacketOptions, width: float) -> Document:
+    """The packet of one lot for one party: its cover, the dossier, the findings, and what was withheld.
+
+    `context` is that of the disclosed season, so no chapter has anything to leave out; these are those that
+    speak to a buyer. Of no other lot, and for no other kind of reader, is there such a packet: ValueError.
+    """
+    if options.reader != "buyer" or len(options.lots or ()) != 1 or not options.party:
+        message = "a packet that withholds anything is of one lot, for one buyer by name"
+        raise ValueError(message)
+    result = context.result
+    (lot,) = options.lots or ()
+    operation = result.season.details.operation
+    return Document(
+        head=f"{operation.name} · lot {lot}, for {options.party}",
+        foot=f"{manifest.fingerprint} · certgen {result.version} · records as of {result.on.isoformat()}",
+        producer=f"certgen {result.version}",
+        cover=build_disclosed_cover(context, manifest, options),
+        front=(build_lot_chapter(context, lot, options.party, width),),
+        manifest=RegisterSet("Manifest", MANIFEST_LEAD, (list_files(manifest),)),
+        code=manifest.sha256[:20].upper(),
+        attachments=collect_attachments(context, manifest),
     )
 
 

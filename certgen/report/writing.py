@@ -63,8 +63,12 @@ def set_pdf(
     return sign(compose_pdf(result, options, manifest=manifest, jobs=jobs, progress=progress))
 
 
-def set_html(result: Result) -> bytes:
-    """The binder as one HTML file."""
+def set_html(result: Result, options: PacketOptions | None = None) -> bytes:
+    """The binder as one HTML file; for anybody but the certifier the packet's own pages as one."""
+    if options is not None and not options.is_full:
+        from certgen.report.lot_page import compose_lot_page
+
+        return compose_lot_page(result, options).encode()
     from certgen.report.binder import compose_html
 
     return compose_html(result).encode()

@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.manifest import FORMAT, NAME, Maker, PacketOptions
+from certgen.manifest import CERTIFIER, FORMAT, NAME, Maker, PacketOptions
 from certgen.records.places import ReadingError, Refusals
 from certgen.resources import schemas_dir
 from certgen.verification.attachments import PacketError
@@ -74,7 +74,14 @@ def stated_options(manifest: Mapping[str, Any]) -> PacketOptions:
     """What the packet says was chosen for it."""
     chosen = manifest["options"]
     lots = chosen["lots"]
-    return PacketOptions(chosen["page"], chosen["registers"], None if lots is None else tuple(lots))
+    return PacketOptions(
+        chosen["page"],
+        chosen["registers"],
+        None if lots is None else tuple(lots),
+        chosen.get("for", CERTIFIER),
+        chosen.get("to", ""),
+        chosen.get("full", ""),
+    )
 
 
 def stated_refusals(manifest: Mapping[str, Any]) -> tuple[Refusals, ...]:

@@ -10,6 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from certgen.disclosure.disclosing import keep_lot
 from certgen.manifest import NAME, REPLACED, Manifest, build_manifest
 from certgen.verification.packet_files import (
     files_outside,
@@ -43,6 +44,10 @@ def reexamine(manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Itera
             refusals=stated_refusals(manifest),
             packets=reader_inside(),
         )
+        options = stated_options(manifest)
+        if not options.is_full:
+            # What is found where the records were cut off is no part of what was told.
+            result = keep_lot(result, (options.lots or ("",))[0])
         yield replace(result, version=manifest["version"])
 
 

@@ -18,6 +18,7 @@ from certgen.cli.arguments import (
     force_option,
     lots_option,
     option,
+    reader_options,
     refusing,
     season_argument,
 )
@@ -30,7 +31,10 @@ if TYPE_CHECKING:
     from certgen.output_places import Kind
 
 
-@command("certgen report example_season --out report.pdf --html report.html --on 2026-11-25")
+@command(
+    "certgen report example_season --out report.pdf --html report.html --on 2026-11-25",
+    "certgen report example_season --for buyer --to 'Cobalt Fen Growers' --lot AK-26-1 --out lot.pdf",
+)
 @season_argument
 @option("--out", metavar="FILE.pdf", type=PATH, help="Where the packet goes. Default: report.pdf.")
 @option("--html", metavar="FILE.html", type=PATH, help="Also, or only, a file for a browser or tablet.")
@@ -43,6 +47,7 @@ if TYPE_CHECKING:
 )
 @option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper it is to be printed on.")
 @option("--key", metavar="FILE", type=PATH, help="Sign the packet with this key as well.")
+@reader_options
 @option("--replaces", metavar="OLD.pdf", type=PATH, help="An earlier packet that this one corrects.")
 @force_option
 @day_option
@@ -54,6 +59,8 @@ def run(
     registers: str,
     page: str,
     key: Path | None,
+    reader: str,
+    party: str,
     replaces: Path | None,
     force: bool,
     on: date | None,
@@ -61,37 +68,43 @@ def run(
     """Print the season's packet: cover, gaps, a dossier a lot, mass balance, registers, index."""
     _expect(out, ".pdf", "--out")
     _expect(html, ".html", "--html")
+    from certgen.cli.disclosure import show_to
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_steps, show_waiting
     from certgen.manifest import PacketOptions
     from certgen.output_places import Output
     from certgen.report.writing import set_html, set_pdf
 
+    if reader != "certifier" and replaces is not None:
+        message = "What was withheld from one reader isn't shown to another; make the new one without it."
+        raise click.BadParameter(message, param_hint="--replaces")
     packet = out or (Path("report.pdf") if html is None else None)
     hold_places(_name_places(packet, html), force=force)
     _hold_replaced(replaces, packet)
     sign = _prepare_signing(key)
     replaced = b"" if replaces is None else _read_replaced(replaces)
     # What is handed over is read afresh.
-    result = examine_or_refuse(season, on, cached=False)
-    choose(lot, result.lots, "--lot")
+    whole = examine_or_refuse(season, on, cached=False)
+    choose(lot, whole.lots, "--lot")
+    options = PacketOptions(page, registers, tuple(lot) or None)
     outputs = []
-    if html is not None:
-        with show_waiting("writing the binder"):
-            outputs.append(Output(html, "binder", set_html(result)))
-    if packet is not None:
-        with show_steps("setting pages") as steps:
-            data = set_pdf(
-                result,
-                PacketOptions(page, registers, tuple(lot) or None),
-                replaced=replaced,
-                sign=sign,
-                progress=lambda what, done, whole: steps(done, whole, what),
-            )
-        outputs.append(Output(packet, "packet", data))
-    write_files(outputs, force=force)
-    sys.stdout.write("".join(f"{output.path}\n" for output in outputs))
-    _say_result(result)
+    with show_to(whole, options, reader, party) as (result, chosen):
+        if html is not None:
+            with show_waiting("writing the binder"):
+                outputs.append(Output(html, "binder", set_html(result, chosen)))
+        if packet is not None:
+            with show_steps("setting pages") as steps:
+                data = set_pdf(
+                    result,
+                    chosen,
+                    replaced=replaced,
+                    sign=sign,
+                    progress=lambda what, done, count: steps(done, count, what),
+                )
+            outputs.append(Output(packet, "packet", data))
+        write_files(outputs, force=force)
+        sys.stdout.write("".join(f"{output.path}\n" for output in outputs))
+        _say_result(result)
     return result.exit_code
 
 

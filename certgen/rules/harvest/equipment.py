@@ -166,9 +166,9 @@ def _dryers(equipment: Sequence[str], on: Sequence[str]) -> Iterator[tuple[str, 
     Where no place to dry is named, a piece that is called one is; and any may be if none is called so.
     """
     places = {_fold(place) for place in on}
-    called = any(_DRYING.search(piece) for piece in equipment)
+    called = any(map(is_called_dryer, equipment))
     for piece in dict.fromkeys((*equipment, *on)):
-        dries = _fold(piece) in places if places else bool(_DRYING.search(piece))
+        dries = _fold(piece) in places if places else is_called_dryer(piece)
         yield piece, dries, dries or not (places or called)
 
 
@@ -194,6 +194,11 @@ def handles_other_seed(case: Case) -> bool:
 def _is_organic_too(other: Use, use: Use) -> bool:
     """Whether only the name of the seed is in question, since the other was no lower."""
     return other.is_of_known_sorts and not other.is_lower_than(use)
+
+
+def is_called_dryer(piece: str) -> bool:
+    """Whether a piece of equipment is called something that seed dries on."""
+    return _DRYING.search(piece) is not None
 
 
 def _fold(piece: str) -> str:

@@ -8,6 +8,7 @@ from certgen.dossier.custody import tell_custody
 from certgen.dossier.odds_wording import tell_lot
 from certgen.dossier.papers import say_proof
 from certgen.dossier.suppliers import list_through, say_through
+from certgen.report.chapters.gaps import say_clause
 from certgen.report.chapters.lot.growing import show_bags, show_pickings
 from certgen.report.chapters.lot.line import line_of, show_line, show_timeline
 from certgen.report.chapters.lot.parents import show_parents, show_scope
@@ -21,7 +22,7 @@ from certgen.rules.wording import capital, noun
 from certgen.typeset.parts import Cell, Chapter, Picture, Prose, Section, Signature
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from certgen.lineage import LotStanding
     from certgen.report.context import Context
@@ -75,6 +76,11 @@ def _show_lots(context: Context, names: Sequence[str], records: Mapping[str, dic
     )
 
 
+_ODDS_NOTE: Final = (
+    "Planning figures, no proof; what they rest on and how to read them stands under ‘What the figures say’."
+)
+_BARE_ODDS_NOTE: Final = "Planning figures, no proof."
+
 HOW_TO_READ: Final = (
     "Each lot has a dossier of its own, which can be taken out and handed over alone. It draws the lot’s"
     " line from parents to buyers, gives the parents’ results, the bags, the pickings, the runs, the tests"
@@ -91,19 +97,74 @@ def _group(names: Sequence[str]) -> Section:
 def _dossier(
     context: Context, name: str, record: dict[str, Any], width: float, *, level: int
 ) -> list[Section]:
+    head = _open_dossier(context, name, show_head(context, name, record, width), level)
+    pieces = _list_pieces(context, name, width)
+    pieces.insert(-1, ("ledger", "Ledger", show_ledger(context, name, width)))
+    pieces[-1][2].append(_signature(name))
+    return [head, *_set_pieces(name, pieces, level)]
+
+
+def build_disclosed(context: Context, name: str, width: float) -> list[Section]:
+    """A lot's dossier for somebody who isn't shown its other movements: without what tells of its stock."""
     lot = context.result.lots[name]
-    line = line_of(context, name)
-    slug = f"lots/{name}"
-    head = Section(
-        slug,
+    record = next((row for row in context.all_rows("lots") if row["lot"] == name), {})
+    parts = [
+        _show_packing(lot, record),
+        _show_bar(lot, name, width),
+        Prose((say_proof(context.result, name),)),
+        *_show_sources(context, lot),
+        *_tell_gaps(context, name),
+    ]
+    pieces = _list_pieces(context, name, width, _BARE_ODDS_NOTE)
+    return [_open_dossier(context, name, parts, 1), *_set_pieces(name, pieces, 1)]
+
+
+def _tell_gaps(context: Context, name: str) -> list[Part]:
+    """What was found, in full: there are no cards to turn to."""
+    gaps = context.gaps_of_lot(name)
+    if not gaps:
+        return [Prose(("No gap reaches this lot.",))]
+    return [
+        table(
+            "Gaps that reach this lot",
+            (
+                Column("Gap", "key", lambda row: key(str(row[0])), "5%"),
+                Column("Weight", "weight", lambda row: row[1].weight, "11%"),
+                Column("What is wrong", "text", lambda row: Cell(say(row[1].message)), "48%"),
+                Column(
+                    "Rule, clauses",
+                    "text",
+                    lambda row: "; ".join(
+                        (row[1].rule, *(say_clause(context, one) for one in row[1].clauses))
+                    ),
+                ),
+            ),
+            gaps,
+            tone=lambda row: "faulty" if row[1].weight == "rejects" else "plain",
+        )
+    ]
+
+
+def _open_dossier(context: Context, name: str, parts: Iterable[Part], level: int) -> Section:
+    lot = context.result.lots[name]
+    return Section(
+        f"lots/{name}",
         f"Lot {name}",
         level,
-        tuple(show_head(context, name, record, width)),
+        tuple(parts),
         kicker=f"Dossier · {lot.variety or 'variety not recorded'}",
         mark=lot.standing,
         style="dossier",
     )
-    pieces: list[tuple[str, str, list[Part]]] = [
+
+
+def _list_pieces(
+    context: Context, name: str, width: float, note: str = _ODDS_NOTE
+) -> list[tuple[str, str, list[Part]]]:
+    """What stands below the head: anchor, heading, parts; `note` stands below the odds. The ledger is
+    not among them."""
+    line = line_of(context, name)
+    return [
         (
             "line",
             "The line",
@@ -114,29 +175,27 @@ def _dossier(
         ("pickings", "Pickings", show_pickings(context, line)),
         ("runs", "Extraction and drying", show_runs(context, line)),
         ("tests", "Tests", show_tests(context, name)),
-        ("ledger", "Ledger", show_ledger(context, name, width)),
         (
             "scope",
             "What the tests can’t rule out",
-            [*show_scope(context, name, line), _show_odds(context, name), _signature(name)],
+            [*show_scope(context, name, line), _show_odds(context, name, note)],
         ),
     ]
+
+
+def _set_pieces(name: str, pieces: Sequence[tuple[str, str, list[Part]]], level: int) -> Iterator[Section]:
+    """The pieces under their headings; what says only that nothing is recorded stands together."""
     # A sentence that nothing is recorded needs no heading of its own.
     bare = [parts[0] for _, _, parts in pieces if len(parts) == 1 and isinstance(parts[0], Prose)]
     missing = tuple(paragraph for part in bare for paragraph in part.paragraphs)
     kept = [piece for piece in pieces if piece[2] and piece[2][0] not in bare]
     if missing:
         kept.insert(-1, ("missing", "Not recorded", [Prose((" ".join(missing),))]))
-    return [
-        head,
-        *(
-            Section(f"{slug}#{anchor}", title, level + 1, tuple(parts), style="minor")
-            for anchor, title, parts in kept
-        ),
-    ]
+    for anchor, title, parts in kept:
+        yield Section(f"lots/{name}#{anchor}", title, level + 1, tuple(parts), style="minor")
 
 
-def _show_odds(context: Context, name: str) -> Grid:
+def _show_odds(context: Context, name: str, note: str) -> Grid:
     """What screening leaves open of the lot, in four lines."""
     return table(
         "What screening leaves open",
@@ -145,8 +204,7 @@ def _show_odds(context: Context, name: str) -> Grid:
             Column("Answer", "text", lambda line: line[1]),
         ),
         tell_lot(context.odds[name]),
-        note="Planning figures, no proof; what they rest on and how to read them stands under ‘What the"
-        " figures say’.",
+        note=note,
     )
 
 
@@ -171,18 +229,19 @@ _LABEL: Final = (
 def show_head(context: Context, name: str, record: dict[str, Any], width: float) -> list[Part]:
     """All that stands above the drawing of the line."""
     lot = context.result.lots[name]
-    picture = StandingPicture(f"Standing of lot {name} by gram", say_standing(lot), lot_bars([lot]), width)
     return [
         _show_packing(lot, record),
-        Picture(
-            f"standing-of-{name}",
-            draw_standing(picture),
-            f"Standing of lot {name} by gram: {say_standing(lot)}.",
-        ),
+        _show_bar(lot, name, width),
         Prose(tuple(filter(None, _say_proof(context, name)))),
         *_show_sources(context, lot),
         *_show_gaps(context, name),
     ]
+
+
+def _show_bar(lot: LotStanding, name: str, width: float) -> Picture:
+    picture = StandingPicture(f"Standing of lot {name} by gram", say_standing(lot), lot_bars([lot]), width)
+    said = f"{picture.title}: {say_standing(lot)}."
+    return Picture(f"standing-of-{name}", draw_standing(picture), said)
 
 
 def _say_proof(context: Context, name: str) -> tuple[str, ...]:

@@ -1,0 +1,70 @@
+"""Whom a command's output is for: what was asked for, checked, and the season as that reader may see it."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack, contextmanager
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import click
+
+from certgen.cli.arguments import refusing
+from certgen.manifest import PacketOptions
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from certgen.examination import Result
+
+
+@contextmanager
+def show_to(
+    result: Result, options: PacketOptions, reader: str, party: str
+) -> Iterator[tuple[Result, PacketOptions]]:
+    """The season and a packet's options as a reader may see them: for the certifier as they are.
+
+    Ends the command with a sentence where what was asked for can't be shown to that reader.
+    """
+    if reader == "certifier":
+        if party:
+            raise click.BadParameter("It goes with --for buyer or --for member.", param_hint="--to")
+        yield result, options
+        return
+    from certgen.cli.progress import show_waiting
+    from certgen.disclosure.disclosing import DisclosureError, disclose_lot
+    from certgen.manifest import build_manifest
+    from certgen.report.packet import find_maker
+
+    lot = _choose_lot(result, options.lots or ())
+    buyer = choose_buyer(result, lot, party)
+    full = build_manifest(result, find_maker(result), PacketOptions(options.page)).sha256
+    with ExitStack() as stack:
+        with refusing(DisclosureError), show_waiting("leaving out what isn't theirs to see"):
+            shown = stack.enter_context(disclose_lot(result, lot, buyer))
+        yield shown, replace(options, registers="none", lots=(lot,), reader=reader, party=buyer, full=full)
+
+
+def _choose_lot(result: Result, lots: Sequence[str]) -> str:
+    """The one lot that a buyer is shown."""
+    if len(lots) != 1:
+        message = "A buyer is shown one lot. Name it with --lot" + (
+            f"; there are {', '.join(result.lots)}." if result.lots and len(result.lots) <= 12 else "."
+        )
+        raise click.UsageError(message)
+    return lots[0]
+
+
+def choose_buyer(result: Result, lot: str, party: str) -> str:
+    """The buyer's name as the records write it; where nobody is named, the only one that there is."""
+    from certgen.disclosure.choice import is_same_name, list_receivers
+
+    there = list_receivers(result, lot)
+    if not there:
+        raise click.UsageError(f"By the records nothing of lot {lot} went to anybody, so it has no buyer.")
+    if not party and len(there) == 1:
+        return there[0]
+    found = next((name for name in there if is_same_name(name, party)), "")
+    if not found:
+        said = f"'{party}' had nothing of lot {lot}." if party else f"Lot {lot} went to several."
+        raise click.BadParameter(f"{said} Name one of: {', '.join(there)}.", param_hint="--to")
+    return found

@@ -1,0 +1,115 @@
+"""One lot disclosed: its season made anew, examined again, and held against the whole season."""
+
+from __future__ import annotations
+
+import tempfile
+from collections import Counter
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from certgen.disclosure.choice import MEASURES, choose_rows
+from certgen.disclosure.season_copy import SeasonCopy
+from certgen.examination import ReadFailure, examine
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from certgen.examination import Result
+
+
+class DisclosureError(ValueError):
+    """What can't be disclosed; the message says why, and what to do."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a lot comes to: its standing, its milligrams, and its findings by rule and weight."""
+
+    standing: str
+    weight_mg: int
+    traced_mg: int
+    unproven_mg: int
+    rejected_mg: int
+    unaccounted_mg: int
+    findings: tuple[tuple[str, str, int], ...]
+
+
+def judge_lot(result: Result, lot: str) -> Verdict:
+    """What a lot comes to."""
+    one = result.lots[lot]
+    found = Counter((gap.rule, gap.weight) for gap in result.gaps_of_lot(lot))
+    return Verdict(
+        one.standing,
+        int(one.weight_mg),
+        int(one.traced_mg),
+        int(one.unproven_mg),
+        int(one.rejected_mg),
+        int(one.unaccounted_mg),
+        tuple((*key, count) for key, count in sorted(found.items())),
+    )
+
+
+@contextmanager
+def disclose_lot(result: Result, lot: str, party: str = "") -> Iterator[Result]:
+    """The season of one lot as its reader may see it, examined; its folder goes when the block ends.
+
+    `party` is the buyer that it is for. Raises `DisclosureError` where it would come out other than the
+    whole season says, `KeyError` for a lot that the season doesn't tell of.
+    """
+    whole = judge_lot(result, lot)
+    if result.errors or result.crashed:
+        raise DisclosureError(
+            "parts of the records can't be read, so nobody knows what is in them; put them right first"
+            " (certgen check names them)"
+        )
+    seen = []
+    for measure in MEASURES:
+        with tempfile.TemporaryDirectory(prefix="certgen-disclosed-") as name:
+            folder = Path(name)
+            SeasonCopy(result, lot, party, choose_rows(result, lot, party, measure)).write(folder)
+            try:
+                found = examine(folder, result.on, within=folder)
+            except ReadFailure as failure:
+                raise DisclosureError(_say_unreadable(failure.errors[0].message)) from failure
+            if found.errors:
+                raise DisclosureError(_say_unreadable(found.errors[0].message))
+            if lot in found.lots:
+                seen.append(judge_lot(found, lot))
+                if seen[-1] == whole:
+                    yield keep_lot(replace(found, version=result.version), lot)
+                    return
+    raise DisclosureError(_say_other(lot, whole, seen))
+
+
+def keep_lot(result: Result, lot: str) -> Result:
+    """A disclosed season's result with its one lot, and what reaches it, alone.
+
+    What is found at the edges of the records shown is none of the reader's findings: there the rest was cut
+    off.
+    """
+    told = {name: standing for name, standing in result.lots.items() if name == lot}
+    return replace(result, gaps=result.gaps_of_lot(lot), lots=told, mend=())
+
+
+def _say_unreadable(message: str) -> str:
+    return f"what may be shown of these records makes no season that can be read: {message}"
+
+
+def _say_other(lot: str, whole: Verdict, seen: list[Verdict]) -> str:
+    """In which way the lot comes out otherwise by what may be shown."""
+    if not seen:
+        return f"by what may be shown nothing is left of lot {lot}, so nothing is given out"
+    last = seen[-1]
+    if last.standing != whole.standing:
+        differing = f"it would be called {last.standing}, and it is {whole.standing}"
+    elif last.findings != whole.findings:
+        rules = sorted({rule for rule, *_ in {*last.findings} ^ {*whole.findings}})
+        differing = f"the findings on it would be others ({', '.join(rules)})"
+    else:
+        differing = "its grams would be others"
+    return (
+        f"lot {lot} doesn't come out the same by what may be shown of it: {differing}. Give the full packet"
+        " to the certifier, and let the buyer ask there."
+    )

@@ -1,0 +1,57 @@
+"""One lot's packet for somebody else than the certifier as one HTML file, which opens without a network.
+
+It holds the same parts as the packet's pages and no script: there are no registers to search.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from typing import TYPE_CHECKING
+
+from certgen.manifest import build_manifest
+from certgen.report.binder import write_style
+from certgen.report.packet import build_packet, find_maker, settings_of
+from certgen.typeset.html_pages import environment, our_own
+from certgen.typeset.parts import Picture
+
+if TYPE_CHECKING:
+    from certgen.examination import Result
+    from certgen.manifest import PacketOptions
+    from certgen.typeset.parts import Document
+
+#: How the parts name a drawing, and a place in the document; a record's text can't hold a bare quote.
+_DRAWING = re.compile(r'src="drawing:([^"]*)"')
+_PLACE = re.compile(r'href="packet:([^"]*)"')
+
+
+def compose_lot_page(result: Result, options: PacketOptions) -> str:
+    """The page of a disclosed season. The same result and options give the same text."""
+    manifest = build_manifest(result, find_maker(result), options)
+    document = build_packet(result, options, manifest=manifest, attachments=())
+    jinja = environment()
+    style = write_style(jinja, set(repr(document)))
+    html = jinja.get_template("lot.html").render(
+        title=settings_of(result).title,
+        style=our_own(style),
+        style_hash=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),
+        cover=document.cover,
+        sections=[section for chapter in document.front for section in chapter.sections],
+        foot=document.foot,
+    )
+    drawings = _draw(document)
+    html = _DRAWING.sub(lambda found: f'src="{drawings[found[1]]}"', html)
+    return _PLACE.sub(lambda found: f'href="#{found[1]}"', html)
+
+
+def _draw(document: Document) -> dict[str, str]:
+    """The drawings as data addresses, by name as it stands in the page."""
+    from markupsafe import escape
+
+    parts = [part for chapter in document.front for section in chapter.sections for part in section.parts]
+    pictures = [part for part in (document.cover.code, *parts) if isinstance(part, Picture)]
+    return {
+        str(escape(one.name)): f"data:image/svg+xml;base64,{base64.b64encode(one.svg.encode()).decode()}"
+        for one in pictures
+    }
