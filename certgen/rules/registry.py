@@ -30,6 +30,10 @@ STAGE_MODULES: Final = (
     "growing.plantings",
     "growing.parents",
     "growing.selection",
+    "growing.inputs",
+    "growing.compost",
+    "growing.pests",
+    "growing.land_map",
     "samples.screening",
     "samples.detection",
     "pollination.bagging",
@@ -56,6 +60,7 @@ STAGE_MODULES: Final = (
     "seed.stock",
     "record_keeping.papers",
     "record_keeping.certificates",
+    "record_keeping.plan",
     "claim",
     "record_keeping.explanations",
 )

@@ -8,6 +8,7 @@ from certgen.standards.crossing import Crossing, crossing
 from certgen.standards.loader import PROFILES, RULEBOOKS, clause_of, load_profile, load_rulebook
 from certgen.standards.practice import Practice
 from certgen.standards.profile import ROLES, WORDS, Inheritance, Listing, Profile
+from certgen.standards.prohibited import ProhibitedName, find_prohibited, list_prohibited
 from certgen.standards.reading import StandardError
 from certgen.standards.rulebook import Clause, Demand, DemandKind, Rulebook, demand_kinds
 from certgen.standards.screening import Event, Method, Target
@@ -30,6 +31,7 @@ __all__ = [
     "Method",
     "Practice",
     "Profile",
+    "ProhibitedName",
     "Rulebook",
     "StandardError",
     "Target",
@@ -38,6 +40,8 @@ __all__ = [
     "coverage",
     "crossing",
     "demand_kinds",
+    "find_prohibited",
+    "list_prohibited",
     "load_profile",
     "load_rulebook",
     "pages",

@@ -5,14 +5,12 @@ Names of materials that no rulebook allows on organic land, as people write them
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 
 from certgen.standards.cautions import Cautions, cautions_of
 from certgen.standards.practice import PRACTICE_MARKS, Practice, parse_practice
-from certgen.standards.reading import FrozenMapping, Section, StandardError, read_data
+from certgen.standards.reading import FrozenMapping, Section, StandardError
 from certgen.standards.rulebook import MARKS, Clause
 from certgen.standards.screening import (
     EVENT_MARKS,
@@ -240,19 +238,3 @@ def _parse_listings(file: Section) -> dict[str, Listing]:
                 mark=entry.word("mark", tuple(dict.fromkeys((*MARKS, *EVENT_MARKS)))),
             )
     return found
-
-
-@lru_cache(maxsize=1)
-def prohibited_names() -> re.Pattern[str]:
-    """A pattern that finds any of the names in a material's description, whatever their letter case.
-
-    'glyphosate-based' names one, 'glyphosate-free' and 'non-glyphosate' don't.
-    """
-    with read_data("prohibited") as file:
-        kinds = file.word_lists("kinds")
-        file.text("source")
-        file.text("mark")
-    names = sorted((name for words in kinds.values() for name in words), key=len, reverse=True)
-    return re.compile(
-        rf"(?<!\w)(?<!non-)(?:{'|'.join(map(re.escape, names))})s?(?!\w)(?!-free)", re.IGNORECASE
-    )

@@ -141,6 +141,11 @@ def test_identifiers_stand_once(season: str) -> None:
             assert sorted(set(found)) == sorted(found)
 
 
+def _papers_of(season: dict[str, Any]) -> list[dict[str, Any]]:
+    """The season itself, its map and the sections of its plan."""
+    return [season, season.get("map", {}), *season.get("plan", ())]
+
+
 @pytest.mark.parametrize("season", SEASONS)
 def test_evidence_and_records_name_each_other(season: str) -> None:
     """Each file that a record names lies in the evidence folder, and each file there is named."""
@@ -148,8 +153,8 @@ def test_evidence_and_records_name_each_other(season: str) -> None:
     for path in files(season):
         records = load(path)
         for name, value in records.items():
-            for record in [value] if name == "season" else value:
-                for field in ("evidence", "non_gm_statement", "search_log"):
+            for record in _papers_of(value) if name == "season" else value:
+                for field in ("evidence", "non_gm_statement", "search_log", "paper", "drawn"):
                     given = record.get(field, [])
                     named.update([given] if isinstance(given, str) else given)
     folder = SEASONS[season] / "evidence"

@@ -19,6 +19,7 @@ KEYS = {
     "screening": "sample", "bagging": "bag", "harvests": "harvest", "batches": "batch",
     "cleaning": "cleaning", "lots": "lot", "tests": "test", "movements": "movement", "inputs": "input",
     "incidents": "incident", "explanations": "rule", "observations": "observation", "recalls": "recall",
+    "materials": "material", "compost": "heap", "scouting": "scouting", "water_tests": "water_test",
     "visits": "visit",
 }  # fmt: skip
 

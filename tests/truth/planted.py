@@ -10,6 +10,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Any
 
+import planted_inputs  # noqa: F401 (registers the faults of land, map and plan)
 import planted_proof  # noqa: F401 (registers the faults of what has to be said)
 import planted_recalls  # noqa: F401 (and those of recalls)
 import planted_selection  # noqa: F401 (and those of what was seen on the trees)

@@ -21,6 +21,7 @@ KEYS = {
     "movements": "movement", "inputs": "input", "incidents": "incident", "explanations": "rule",
     "rounds": "round", "letters": "letter", "observations": "observation",
     "recalls": "recall", "visits": "visit",
+    "materials": "material", "compost": "heap", "scouting": "scouting", "water_tests": "water_test",
 }  # fmt: skip
 
 

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 
 #: Which tables share a file, in the order of the job.
 FILES: Mapping[str, tuple[str, ...]] = {
-    "land.yaml": ("blocks", "plantings", "inputs"),
+    "land.yaml": ("blocks", "plantings"),
+    "inputs.yaml": ("materials", "compost", "inputs", "scouting", "water_tests"),
     "trees.yaml": ("trees", "observations", "letters", "screening"),
     "bagging.yaml": ("rounds", "bagging"),
     "harvests.yaml": ("harvests",),

@@ -43,6 +43,7 @@ _DAYS: Final = {
     "cleaning": "date", "lots": "packed", "tests": "date", "movements": "date", "inputs": "date",
     "incidents": "date", "rounds": "date", "letters": "reported", "observations": "date",
     "recalls": "opened", "visits": "from",
+    "materials": "from", "compost": "begun", "scouting": "date", "water_tests": "date",
 }  # fmt: skip
 
 

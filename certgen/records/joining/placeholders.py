@@ -28,13 +28,15 @@ _SHOWING: Final = {
     "lots": ("packaging",),
     "tests": ("laboratory", "report"),
     "movements": ("party", "document", "last_certified_operation"),
-    "inputs": ("allowed_by",),
+    "inputs": ("allowed_by", "condition_met"),
+    "materials": ("approved_by",),
     "batches": ("never_packed.why",),
     "incidents": ("action",),
 }
 _CONTENTS: Final = {"bagging": ("previous_contents",), "lots": ("previous_contents",)}
-#: Where any other word speaks against the seed: other seed that nobody can name was other seed.
-_AGAINST: Final = {"batches": ("other_seed",)}
+#: Where any other word speaks against the seed: other seed that nobody can name was other seed, and a
+#: condition that nobody knows was a condition.
+_AGAINST: Final = {"batches": ("other_seed",), "materials": ("condition",)}
 
 
 def says_nothing(text: str) -> bool:

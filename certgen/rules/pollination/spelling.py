@@ -59,9 +59,14 @@ class Spelling:
         return spellings.set_axis(folded[first])
 
 
+def fold_name(name: str) -> str:
+    """A name in which letter case and spaces make no difference."""
+    return " ".join(name.split()).casefold()
+
+
 def _fold(names: Series[Any]) -> Series[Any]:
     # A farm has few varieties, and every tag bears one.
-    folded = {name: " ".join(name.split()).casefold() for name in names.dropna().unique().tolist()}
+    folded = {name: fold_name(name) for name in names.dropna().unique().tolist()}
     return names.map(folded).astype("str")
 
 

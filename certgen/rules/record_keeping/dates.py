@@ -42,6 +42,10 @@ _WITHIN: Final = (
 _AHEAD: Final = {("lots", "label.tested"), ("visits", "from"), ("visits", "to")}
 
 
+#: Days that tell of nothing done: what a label says of its test, and how long a material is approved.
+_AHEAD: Final = frozenset({("lots", "label.tested"), ("materials", "from"), ("materials", "until")})
+
+
 @rule(
     weight="unproven",
     clauses=("us-nop:205.103(b)(2)", "us-nop:205.103(b)(5)"),

@@ -1,4 +1,4 @@
-"""What was put on the land, what went wrong, and what was done about it."""
+"""What went wrong, what was done about it, and what was cleaned with."""
 
 from __future__ import annotations
 
@@ -6,12 +6,11 @@ import re
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.rows import indexed_rows
 from certgen.rules.clauses import NOT_MIXED
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import capital, day, join, name, noun
-from certgen.standards.profile import prohibited_names
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -20,48 +19,6 @@ if TYPE_CHECKING:
 
 #: Kinds of incident that touch the claim itself.
 _GRAVE: Final = ("positive screening", "drift", "mixing", "recall")
-
-
-@rule(
-    weight="unproven",
-    clauses=(
-        "us-nop:205.201(a)(2)",
-        "us-nop:205.601",
-        "us-nop:205.602",
-        "us-nop:205.206",
-        "eu:2018/848 annex II 1.9.3",
-        "eu:2018/848 annex II 1.10.2",
-        "canada:5.1",
-    ),
-    remedy="Write under `allowed_by` the paragraph, the list or the page of your plan that allows the "
-    "material. If you find none, tell the certifier before anything is sold.",
-    after=("date-in-future",),
-)
-def input_unlisted(case: Case) -> Iterator[Finding]:
-    """Something was put on organic land, and nothing says what allows it.
-
-    Whatever the standard doesn't allow is prohibited, and one wrong bag costs the land its years. On land
-    in transition the years begin anew.
-    """
-    import pandas as pd
-
-    frame = case.season.table("inputs")
-    status = look_up(frame["block"], case.keyed("blocks")["status"])
-    bare = frame[frame["allowed_by"].isna() & (status != "conventional")]
-    picked = case.picked
-    for row, identifier, material, block, when in indexed_rows(bare, "input", "material", "block", "date"):
-        # What was picked before lies in no seed that it could have reached.
-        since = picked["harvest"][(picked["block"] == block) & ~(picked["date"] < pd.Timestamp(when))]
-        yield Finding(
-            "inputs",
-            identifier,
-            row,
-            ("allowed_by",),
-            f"{material[:1].upper()}{material[1:]} was put on block {block} (input {identifier}), and "
-            f"nothing says what allows it.",
-            reaches=tuple(Node("harvests", one) for one in dict.fromkeys(since.tolist())),
-            supply=f"what allows input {identifier}",
-        )
 
 
 #: Words for cleaning without any agent.
@@ -175,47 +132,6 @@ def incident_about_nothing(case: Case) -> Iterator[Finding]:
             row,
             ("about",),
             f"Incident {identifier} ({kind}) names nothing that it is about.",
-        )
-
-
-@rule(
-    weight="rejects",
-    clauses=(
-        "us-nop:205.105(e)",
-        "us-nop:205.601",
-        "us-nop:205.602",
-        "us-nop:205.202(b)",
-        "eu:2018/848 annex II 1.9.3",
-        "eu:2018/848 annex II 1.10.2",
-        "canada:5.1",
-    ),
-    remedy="If the entry is right, tell the certifier before anything more is sold: the land's years "
-    "begin anew. If it was another material, correct it.",
-    after=("date-in-future",),
-)
-def input_prohibited(case: Case) -> Iterator[Finding]:
-    """Something that no organic standard allows was put on the land, by its own name in the record.
-
-    Whatever the entry gives as its permission, fruit picked from that land since isn't organic. The list
-    of names is a starting one, and what isn't on it is not therefore allowed.
-    """
-    frame = case.season.table("inputs")
-    status = look_up(frame["block"], case.keyed("blocks")["status"])
-    named = frame["material"].str.contains(prohibited_names(), na=False)
-    picked = case.picked
-    for row, identifier, material, block, when in indexed_rows(
-        frame[named & (status != "conventional")], "input", "material", "block", "date"
-    ):
-        chosen = picked[(picked["block"] == block) & (picked["date"].dt.date >= when)]
-        harvests = list(dict.fromkeys(chosen["harvest"].tolist()))
-        yield Finding(
-            "inputs",
-            identifier,
-            row,
-            ("material",),
-            f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). No"
-            " standard here allows it.",
-            reaches=tuple(Node("harvests", one) for one in harvests),
         )
 
 

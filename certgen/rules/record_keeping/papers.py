@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records import Place
 from certgen.records.rows import indexed_rows
@@ -16,7 +16,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import capital, count, day, join, name, noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from certgen.rules.case import Case
 
@@ -85,9 +85,18 @@ def _named_files(case: Case) -> Iterator[tuple[str, str, int | None, tuple[str |
                     for position, file in enumerate(files):
                         yield table.name, identifier, row, (column.name, position), file
     yield from list_packets(case.season)
-    raw = case.season.details.raw.get("evidence") or ()
-    for position, file in enumerate((raw,) if isinstance(raw, str) else raw):
-        yield "season", case.season.details.label, None, ("evidence", position), str(file)
+    details = case.season.details
+    for steps, named in _season_papers(details.raw):
+        for position, file in enumerate((named,) if isinstance(named, str) else named):
+            yield "season", details.label, None, (*steps, position), str(file)
+
+
+def _season_papers(raw: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], Any]]:
+    """What the season itself names as papers: the steps to the field, and a file or a list of files."""
+    yield ("evidence",), raw.get("evidence") or ()
+    yield ("map", "drawn"), (raw.get("map") or {}).get("drawn") or ()
+    for number, section in enumerate(raw.get("plan") or ()):
+        yield ("plan", number, "paper"), section.get("paper") or ()
 
 
 @rule(

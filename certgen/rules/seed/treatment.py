@@ -8,7 +8,7 @@ from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import capital
-from certgen.standards.profile import prohibited_names
+from certgen.standards import find_prohibited
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -30,16 +30,17 @@ def seed_treatment_prohibited(case: Case) -> Iterator[Finding]:
     """
     for table, key in (("batches", "batch"), ("lots", "lot")):
         frame = case.season.table(table)
-        named = frame["treatment.with"].str.contains(prohibited_names(), na=False)
-        for row, identifier, substance in indexed_rows(
-            frame[named & (frame["status"] != "conventional")], key, "treatment.with"
-        ):
+        frame = frame[frame["treatment.with"].notna() & (frame["status"] != "conventional")]
+        for row, identifier, substance in indexed_rows(frame, key, "treatment.with"):
+            named = find_prohibited(substance)
+            if named is None:
+                continue
             yield Finding(
                 table,
                 identifier,
                 row,
                 ("treatment.with",),
                 f"{capital(substance)} was put on the seed of {key} {identifier}. No standard here"
-                " allows it.",
+                f" allows {named.name} ({named.kind}, {named.mark}).",
                 touches="whole" if table == "lots" else "own",
             )

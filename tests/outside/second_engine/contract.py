@@ -41,7 +41,7 @@ def demands_of(standard: str) -> dict[str, Any]:
 def prohibited_names() -> tuple[str, ...]:
     """The common names of materials that no rulebook allows on organic land."""
     told = yaml.safe_load((DATA / "prohibited.yaml").read_text(encoding="utf-8"))
-    return tuple(name for names in told["kinds"].values() for name in names)
+    return tuple(name for kind in told["kinds"].values() for name in kind["names"])
 
 
 @cache

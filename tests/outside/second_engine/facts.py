@@ -21,6 +21,7 @@ SINGULAR = {
     "screening": "sample", "bagging": "bag", "harvests": "harvest", "batches": "run", "cleaning": "cleaning",
     "lots": "lot", "tests": "test", "movements": "move", "inputs": "input", "incidents": "incident",
     "observations": "observation", "recalls": "recall", "visits": "visit",
+    "materials": "listed", "compost": "heap", "scouting": "scouting", "water_tests": "water_test",
 }  # fmt: skip
 #: Tables of the line: whatever rests on one of their records names it. (A run touches others beside it.)
 _LINE = frozenset({"blocks", "plantings", "trees", "bagging", "harvests", "lots"})

@@ -20,6 +20,8 @@ MAIN = {
     "batches": ("date",), "cleaning": ("date",), "lots": ("packed",), "tests": ("date", "lot", "kind"),
     "movements": ("date", "lot", "kind"), "inputs": ("date", "block"), "incidents": ("date", "kind"),
     "observations": ("date",), "recalls": ("opened", "kind"), "visits": ("from",),
+    "materials": ("from",), "compost": ("begun",), "scouting": ("date",),
+    "water_tests": ("date",),
 }  # fmt: skip
 #: What may be said otherwise another year, or is no statement about the thing.
 _FREE = frozenset({"note", "recorded_by", "evidence", "checks"})

@@ -29,6 +29,10 @@ _FLAGS = (
     "container_words", "documents_status", "last_certified_operation", "germination_record_items",
 )  # fmt: skip
 
+#: What says that an approval has no condition.
+_NO_CONDITION = frozenset(
+    ("-", "--", "---", "–", "—", "/", "n/a", "na", "n.a.", "none", "nil", "nothing", "no")
+)
 #: Standards that bind nobody by themselves.
 _YARDSTICKS = ("seed-law",)
 
@@ -219,9 +223,36 @@ class Measures:
                 self.facts.add("told_differently", one.id)
 
     def _inputs(self, one: Thing, season: Season) -> None:
-        if prohibited(one.fields["material"]):
+        fields = one.fields
+        listed = self._listed(one)
+        holding = [entry for entry in listed if self._approves(entry, fields)]
+        if holding:
+            self.facts.add("approved", one.id)
+        elif listed and "approval" in fields:
+            self.facts.add("beyond_approval", one.id)
+        names = [fields["material"], *(entry.get("name", "") for entry in (holding or listed)[:1])]
+        if any(map(prohibited, names)):
             years = max([*season.demand("land_years"), 3])
             self.facts.add("prohibited", one.id, months_later(one.day("date") or 0, 12 * int(years)))
+
+    def _listed(self, one: Thing) -> list[dict[str, Any]]:
+        """The entries of the list of approved materials that an input cites, or else that bear its name."""
+        if "approval" in one.fields:
+            cited = self.farm.thing("materials", one.fields["approval"], one.season, one.day("date"))
+            return [cited.fields] if cited else []
+        entries = [thing.fields for thing in self.farm.things if thing.table == "materials"]
+        name = plain(one.fields["material"])
+        return [entry for entry in entries if name in {plain(entry["material"]), plain(entry["name"])}]
+
+    def _approves(self, entry: dict[str, Any], fields: dict[str, Any]) -> bool:
+        """Whether an approval holds for an input: named, on its days, in its place, its condition met."""
+        if silent(entry.get("approved_by", "?")) or not {"from", "until"} <= entry.keys():
+            return False
+        unmet = silent(fields.get("condition_met", "?"))
+        if unmet and plain(entry.get("condition", "none")) not in _NO_CONDITION:
+            return False
+        in_time = day(entry["from"]) <= day(fields["date"]) <= day(entry["until"])
+        return in_time and fields["block"] in entry.get("blocks", [fields["block"]])
 
     # Samples and bags
 

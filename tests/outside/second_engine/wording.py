@@ -4,6 +4,7 @@ farm's own, neighbours are organic, or a material is prohibited by its common na
 from __future__ import annotations
 
 import re
+import unicodedata
 from functools import cache
 
 from second_engine.contract import prohibited_names
@@ -74,11 +75,26 @@ def neighbours_organic(text: str) -> bool:
 
 
 def prohibited(material: str) -> bool:
-    """A material that is prohibited, by its common name."""
-    return _says(_prohibited(), material)
+    """A material that is prohibited, by its common name; what is said to be without it is cut out first."""
+    told = plain(unicodedata.normalize("NFKC", material))
+    told = re.sub("[\u00ad\u200b-\u200d\u2060\ufeff]", "", re.sub("[\u2010-\u2014\u2212]", "-", told))
+    one = f"(?:{_prohibited()})s?"
+    told = re.sub(
+        rf"\b(?:free (?:of|from)|without|no|not|never|non)[ -]+{_FILLERS}{one}(?!\w)"
+        rf"(?: (?:or|nor|and) {_FILLERS}{one}(?!\w))*",
+        "",
+        told,
+    )
+    told = re.sub(rf"(?<!\w){one}[ -]free\b(?![ -](?:of|from|sample|gift|trial|bag)\b)", "", told)
+    return re.search(rf"(?<!\w){one}(?!\w)", told) is not None
+
+
+_FILLERS = "(?:(?:any|added|use of|residues? of|traces? of|synthetic|chemical) )*"
 
 
 @cache
-def _prohibited() -> re.Pattern[str]:
-    names = [plain(name) for name in prohibited_names()]
-    return re.compile(r"(?<![\w-])(?:" + "|".join(map(re.escape, names)) + r")(?![\w-])")
+def _prohibited() -> str:
+    names = sorted((plain(name) for name in prohibited_names()), key=len, reverse=True)
+    parted = (re.split(r"([ ,-])", name) for name in names)
+    between = {" ": "[ _-]*", ",": "[,.]", "-": "[ -]?"}
+    return "|".join("".join(between.get(part, re.escape(part)) for part in parts) for parts in parted)

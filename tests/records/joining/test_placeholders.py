@@ -41,7 +41,11 @@ SAYING = {
         "movement: M1, date: 2026-08-01, lot: L1, kind: sold, weight: 1 g",
         ("party", "document", "last_certified_operation"),
     ),
-    "inputs": ("input: I1, date: 2026-02-01, block: East, material: compost", ("allowed_by",)),
+    "inputs": (
+        "input: I1, date: 2026-02-01, block: East, material: compost",
+        ("allowed_by", "condition_met"),
+    ),
+    "materials": ("material: M-1, name: compost", ("approved_by", "condition")),
     "batches": ("batch: X1, date: 2026-06-20, status: organic", ("other_seed",)),
     "incidents": ("incident: I1, date: 2026-03-01, kind: other, about: [B1]", ("action",)),
 }  # fmt: skip

@@ -1,0 +1,243 @@
+"""Pests in the orchard, what was tried before a material, what its label asks, and the water that is used."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.records.rows import indexed_rows, look_up, plain_rows
+from certgen.rules.findings import Finding
+from certgen.rules.growing.approvals import find_approvals
+from certgen.rules.growing.inputs import claimed_inputs
+from certgen.rules.pollination.spelling import fold_name
+from certgen.rules.registry import rule
+from certgen.rules.wording import capital, count, day, join, name
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+    from datetime import date
+
+    from pandas import DataFrame
+
+    from certgen.rules.case import Case
+
+_DAY_S: Final = 86_400
+_WALK: Final = ("scouting", "date", "block", "done")
+_AGAINST_PESTS: Final = ("pest control", "weed control", "disease control")
+_PEST: Final = re.compile(
+    r"\b(?:pests?|aphids?|mites?|scales?|whitefl(?:y|ies)|mealybugs?|thrips|hoppers?|fruit fl(?:y|ies)|"
+    r"moths?|caterpillars?|borers?|snails?|slugs?|nematodes?|mildew|mould|rot|blight|anthracnose|rust|"
+    r"leaf spot|phytophthora|weeds?|fung(?:us|i)|disease)\b",
+    re.IGNORECASE,
+)
+
+
+def _own_inputs(case: Case) -> DataFrame:
+    frame = claimed_inputs(case)
+    return frame[case.own("inputs")[frame.index]]
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.206", "us-nop:205.201(a)(1)"),
+    remedy="Enter the walk under `scouting`, with what was found and what was done first, and name it at the "
+    "input.",
+)
+def material_before_scouting(case: Case) -> Iterator[Finding]:
+    """A material was used against a pest, and no walk shows that it was needed or what was tried first.
+
+    Growing practice comes first, then hands, water and traps, then living things; a material is the last
+    of them. A count from a walk is what shows it.
+    """
+    span = case.practice("scouting_before_material_days")
+    if span is None:
+        return
+    days = int(span.high or 0)
+    walks = [Walk(*told) for told in plain_rows(case.season.table("scouting"), *_WALK)]
+    approvals = find_approvals(case)
+    columns = ("input", "material", "purpose", "block", "date", "scouting")
+    for row, identifier, material, purpose, block, when, cited in indexed_rows(_own_inputs(case), *columns):
+        kind = approvals[row].kind if row in approvals else ""
+        if not (cited or _is_against_pests(kind, purpose)):
+            continue
+        before = _walks_before(walks, block, when, days, cited)
+        if any(walk.tried(when) for walk in before):
+            continue
+        why = (
+            f"{name('scouting', [walk.number for walk in before])} told of nothing else done first"
+            if before
+            else f"no walk through it in the {count(days, 'day')} before is on record"
+        )
+        yield Finding(
+            "inputs",
+            identifier,
+            row,
+            ("scouting",),
+            f"{capital(material)} was used on block {block} on {day(when)} (input {identifier}), and {why}.",
+            reaches=(),
+        )
+
+
+def _is_against_pests(kind: str, purpose: str | None) -> bool:
+    """By its kind on the list of approved materials, else by the words of its purpose."""
+    return kind in _AGAINST_PESTS or (not kind and purpose is not None and bool(_PEST.search(purpose)))
+
+
+def _walks_before(
+    walks: Sequence[Walk], block: str, when: date, days: int, cited: Sequence[str]
+) -> list[Walk]:
+    """The walks through a block up to a day: those that the input names, else those of the days before."""
+    there = [walk for walk in walks if walk.block == block and walk.on <= when]
+    if cited:
+        return [walk for walk in there if walk.number in cited]
+    return [walk for walk in there if walk.on >= when - timedelta(days)]
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """A walk for pests: its number, day and block, and what was done against what it found."""
+
+    number: str
+    on: date
+    block: str
+    done: tuple[Mapping[str, Any], ...]
+
+    def tried(self, when: date) -> bool:
+        """Whether something other than a material was done by a day."""
+        return any(
+            step["kind"] != "material" and (step.get("date") is None or step["date"] <= when)
+            for step in self.done
+        )
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.201(a)(1)",),
+    remedy="Read the label: it decides, and so does whoever is licensed to apply it. If people were in the "
+    "block too early, say under `note` what was done for them; keep fruit back as the label says.",
+)
+def label_time_short(case: Case) -> Iterator[Finding]:
+    """People worked in a block, or fruit was picked, within the time that a label keeps them out.
+
+    It is for their safety, and no lot's standing rests on it. Records give days, not hours: work on the same
+    day may have been done before the material was used.
+    """
+    approvals = find_approvals(case)
+    work: dict[str, DataFrame] | None = None
+    columns = ("input", "material", "block", "date", "reentry_interval_s", "days_to_harvest_s")
+    for row, identifier, material, block, when, keep_out, wait in indexed_rows(_own_inputs(case), *columns):
+        listed = approvals.get(row)
+        longest = (
+            _longest(keep_out, listed.reentry if listed else 0),
+            _longest(wait, listed.harvest if listed else 0),
+        )
+        if not any(longest):
+            continue
+        work = _work_by_block(case) if work is None else work
+        parts = list(_early(work[block], when, *longest)) if block in work else []
+        if parts:
+            yield Finding(
+                "inputs",
+                identifier,
+                row,
+                (parts[0][0],),
+                f"{capital(material)} was used on block {block} on {day(when)} (input {identifier}). Its"
+                f" label {'; it '.join(words for _, words in parts)}.",
+                reaches=(),
+            )
+
+
+def _longest(stated: float | None, listed: float | None) -> float:
+    return max(stated or 0, listed or 0)
+
+
+def _early(work: DataFrame, when: date, keep_out: float, wait: float) -> Iterator[tuple[str, str]]:
+    """What was done in a block before a label's times were over: the field of the time, and words."""
+    import pandas as pd
+
+    passed = (work["date"] - pd.Timestamp(when)).dt.days * _DAY_S
+    # On the last day of a time nobody can tell whether it was over; fruit waits for whole days.
+    there = work[(passed >= 0) & (passed <= keep_out) & (keep_out > 0)]
+    if len(there):
+        told = join(_tell_work(there))
+        yield "reentry_interval", f"keeps people out for {_time(keep_out)}, and {told} on those days"
+    fruit = work[(work["kind"] == "harvests") & (passed >= 0) & (passed < wait)]
+    if len(fruit):
+        yield "days_to_harvest", f"asks {_time(wait)} to picking, and {join(_tell_work(fruit))} sooner"
+
+
+def _time(seconds: float) -> str:
+    if seconds >= 2 * _DAY_S and seconds % _DAY_S == 0:
+        return count(int(seconds // _DAY_S), "day")
+    return count(round(seconds / 3600, 1), "hour") if seconds % 3600 else count(int(seconds // 3600), "hour")
+
+
+_DONE: Final = {"bagging": "covered or looked at", "screening": "taken", "harvests": "picked"}
+
+
+def _tell_work(work: DataFrame) -> list[str]:
+    told = []
+    for kind, group in work.groupby("kind", sort=False):
+        names = list(dict.fromkeys(group["id"].tolist()))
+        told.append(f"{name(str(kind), names)} {'was' if len(names) == 1 else 'were'} {_DONE[str(kind)]}")
+    return told
+
+
+def _work_by_block(case: Case) -> dict[str, DataFrame]:
+    """By block each day that somebody worked at a tree there: `kind` (the table), `id`, `date`."""
+    import pandas as pd
+
+    tree_block = case.tree_of["block"]
+    bags, looks = case.season.table("bagging"), case.checks
+    samples, picked, bag_tree = case.samples, case.picked, case.keyed("bagging")["tree"]
+    parts = [
+        ("bagging", bags["bag"], bags["covered"], look_up(bags["tree"], tree_block)),
+        ("bagging", looks["bag"], looks["date"], look_up(look_up(looks["bag"], bag_tree), tree_block)),
+        ("screening", samples["sample"], samples["collected"], look_up(samples["tree"], tree_block)),
+        ("harvests", picked["harvest"], picked["date"], picked["block"]),
+    ]
+    frames = [
+        pd.DataFrame({"kind": kind, "id": who, "date": when, "block": block})
+        for kind, who, when, block in parts
+        if len(who)
+    ]
+    if not frames:
+        return {}
+    work = pd.concat(frames, ignore_index=True).dropna()
+    return {str(block): group for block, group in work.groupby("block")}
+
+
+@rule(
+    weight="advice",
+    clauses=("us-nop:205.203",),
+    remedy="Write under `action` what was done with the water since, or enter the test that found it fit.",
+)
+def water_unfit(case: Case) -> Iterator[Finding]:
+    """Water was found unfit for what it is used for, and nothing says what was done.
+
+    It goes onto plants, fruit and seed. A later test of the same source that finds it fit settles it.
+    """
+    frame = case.season.table("water_tests")
+    sound = frame[frame["fit"].fillna(value=False).astype(bool)]
+    last = {
+        fold_name(source): when
+        for _, source, when in indexed_rows(sound.sort_values("date"), "source", "date")
+    }
+    unfit = frame[~frame["fit"].fillna(value=True).astype(bool) & frame["action"].isna()]
+    columns = ("water_test", "source", "date", "used_for", "findings")
+    for row, identifier, source, when, uses, findings in indexed_rows(unfit, *columns):
+        if last.get(fold_name(source), when) > when:
+            continue
+        use = join(uses) if uses else "what it is used for"
+        found = f" ({findings})" if findings else ""
+        yield Finding(
+            "water_tests",
+            identifier,
+            row,
+            ("fit",),
+            f"Water of the {source} was found unfit for {use} on {day(when)}{found}, and nothing says what"
+            " was done.",
+            reaches=(),
+        )
