@@ -141,6 +141,9 @@ def test_identifiers_stand_once(season: str) -> None:
             assert sorted(set(found)) == sorted(found)
 
 
+_OF_SEASON = {"season": ("paper", "drawn")}
+
+
 def _papers_of(season: dict[str, Any]) -> list[dict[str, Any]]:
     """The season itself, its map and the sections of its plan."""
     return [season, season.get("map", {}), *season.get("plan", ())]
@@ -154,7 +157,7 @@ def test_evidence_and_records_name_each_other(season: str) -> None:
         records = load(path)
         for name, value in records.items():
             for record in _papers_of(value) if name == "season" else value:
-                for field in ("evidence", "non_gm_statement", "search_log", "paper", "drawn"):
+                for field in ("evidence", "non_gm_statement", "search_log", *_OF_SEASON.get(name, ())):
                     given = record.get(field, [])
                     named.update([given] if isinstance(given, str) else given)
     folder = SEASONS[season] / "evidence"

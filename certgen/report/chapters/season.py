@@ -35,8 +35,16 @@ if TYPE_CHECKING:
 #: Stages of the job in words, in order, and the modules of rules that look at each.
 STAGE_WORDS = {
     "The claim as a whole": ("claim",),
-    "Identifiers, dates, papers": ("records", "references", "dates", "papers", "follow_up", "explanations"),
-    "Land, plantings, inputs": ("land", "orchard", "plantings"),
+    "Identifiers, dates, papers": (
+        "records",
+        "references",
+        "dates",
+        "papers",
+        "plan",
+        "follow_up",
+        "explanations",
+    ),
+    "Land, plantings, inputs": ("land", "orchard", "land_map", "plantings", "inputs", "compost", "pests"),
     "Parents and screening": ("parents", "screening", "detection"),
     "Bagging": ("bagging", "covering"),
     "Harvest": ("picking", "ripeness"),

@@ -101,7 +101,7 @@ def test_the_settings_lead_from_each_file_to_its_schema(folder: Path) -> None:
         for path in (folder / ".schemas").glob("*.json") if path.name != "editor-settings.json"
     )  # fmt: skip
     files = [*folder.rglob("*.yaml"), *folder.rglob("*.yml")]
-    assert 9 == len(files)
+    assert 10 == len(files)
     for file in files:
         (place,) = (
             place for place, names in settings["yaml.schemas"].items()
