@@ -27,6 +27,10 @@ WRITTEN_OUT = {"B26-001", "B26-038", "B26-051", "B26-054", "B26-064", "B26-121",
 SAMPLES_APART = {"S26-028", "S26-043", "S26-044", "S26-047"}
 
 
+#: Tables that came later and tell what nothing told before.
+SINCE = {"materials", "compost", "scouting", "water_tests", "visits", "recalls"}
+
+
 def count(value: Any) -> int:
     """The scalars that somebody wrote: lists and mappings are worth what they hold."""
     if isinstance(value, dict):
@@ -138,8 +142,11 @@ def test_the_season_before_takes_as_little():
 
 
 def test_the_whole_year_is_written_in_three_fifths():
-    """5,586 values before rounds and letters, and 1,125 for the season before."""
-    whole = {year: sum(count(found) for _, found in tables(folder)) for year, folder in SEASONS.items()}
+    """5,586 values before rounds and letters, and 1,125 for the season before: what could be told then."""
+    whole = {
+        year: sum(count(found) for table, found in tables(folder) if table not in SINCE)
+        for year, folder in SEASONS.items()
+    }
 
     assert 3500 > whole["2026"]
     assert 700 > whole["2025"]

@@ -38,12 +38,12 @@ _WITHIN: Final = (
     ("recalls", "opened", "opened", "closed", "closed"),
     ("recalls", "opened", "opened", "certifier_notified", "told to the certifier"),
 )
-#: Days with a rule of their own, or that may lie ahead: a visit that is only announced.
-_AHEAD: Final = {("lots", "label.tested"), ("visits", "from"), ("visits", "to")}
-
-
-#: Days that tell of nothing done: what a label says of its test, and how long a material is approved.
-_AHEAD: Final = frozenset({("lots", "label.tested"), ("materials", "from"), ("materials", "until")})
+#: Days with a rule of their own, or that may lie ahead: a visit that is only announced, how long a material
+#: is approved.
+_AHEAD: Final = {
+    ("lots", "label.tested"), ("visits", "from"), ("visits", "to"), ("materials", "from"),
+    ("materials", "until"),
+}  # fmt: skip
 
 
 @rule(
