@@ -15,8 +15,8 @@ remarks on a page is the person's from then on.
 - binder, drawing, letter: a last line with a digest of all before it; it is put on here.
 - workbook, tables: an archive all of whose files bear the day that certgen gives them.
 - exports as JSON: certgen's head, and laid out to the letter as certgen lays JSON out.
-- a season's files, a column map, a key, a certificate: none. A person works on the first two, and a key
-  can't be made again.
+- a season's files, a column map, a round's form, a key, a certificate: none. A person works on the first
+  three, and a key can't be made again.
 """
 
 from __future__ import annotations
@@ -46,13 +46,13 @@ if TYPE_CHECKING:
 Kind = Literal[
     "packet", "lot card", "co-op's report", "field paper", "binder", "drawing", "letter", "workbook",
     "tables", "records as JSON", "EPCIS events", "PROV document", "SARIF log", "season file", "column map",
-    "key", "certificate",
+    "round form", "key", "certificate",
 ]  # fmt: skip
 
 #: What a person writes in YAML, so that it bears a record's name.
 _IN_YAML: Final = frozenset({"column map", "season file"})
 #: A person works on these, or they can't be made again: none gives way to the next.
-_NEVER_EARLIER: Final = frozenset({"column map", "season file", "key", "certificate"})
+_NEVER_EARLIER: Final = frozenset({"column map", "round form", "season file", "key", "certificate"})
 _EVIDENCE: Final = "evidence"
 #: What taking a PDF apart may end in, besides the library's own error.
 _UNREADABLE: Final = (ValueError, TypeError, AttributeError, LookupError, RecursionError, RuntimeError)

@@ -99,10 +99,11 @@ SAMPLES = {
     "SARIF log": lay_out({"runs": [{"tool": {"driver": {"name": "certgen"}}}]}),
     "season file": b"season:\n",
     "column map": b"sheets:\n",
+    "round form": b"round,kind,date,by\r\n",
     "key": b"secret",
     "certificate": b"public",
 }
-GIVING_WAY = sorted(set(SAMPLES) - {"season file", "column map", "key", "certificate"})
+GIVING_WAY = sorted(set(SAMPLES) - {"season file", "column map", "round form", "key", "certificate"})
 
 
 def put(path, kind, *, force=False, data=None):
@@ -148,7 +149,7 @@ def test_an_output_of_another_kind_stays(tmp_path, kind, other):
     assert before == state(tmp_path)
 
 
-@pytest.mark.parametrize("kind", ["season file", "column map", "key", "certificate"])
+@pytest.mark.parametrize("kind", ["season file", "column map", "round form", "key", "certificate"])
 def test_what_a_person_works_on_or_cannot_make_again_never_gives_way(tmp_path, kind):
     """A looked-over map and a key stay, though the one that would be written is of the same kind."""
     path = tmp_path / "anything"

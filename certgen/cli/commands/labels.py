@@ -110,7 +110,8 @@ def run(
     """Print bag tags, sample labels, lot labels, and sheets to work from in the rows and beside the machine.
 
     Tags and the bagging round hold only trees that the screening clears. Print at 100 %; try --kind
-    calibration first.
+    calibration first. With --out ending in .csv a round's sheet is a form: fill it in after the walk, and
+    certgen import makes the round with its exceptions of it.
     """
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_waiting
@@ -121,6 +122,8 @@ def run(
     from certgen.typeset.typst_pages import SettingError
 
     path = out or Path(f"{kind}.pdf")
+    if path.suffix.lower() == ".csv":
+        return _write_form(season, kind, path, on, force=force)
     hold_places({path: "field paper"}, force=force)
     with refusing(LabelError, SheetError, SettingError):
         if kind == "calibration":
@@ -137,6 +140,26 @@ def run(
     sys.stdout.write(f"{path} is written. Print it at 100 %, not fitted to the page.\n")
     if kind == "lots":
         _tell_untold(result, only)
+    return 0
+
+
+def _write_form(season: Path, kind: str, path: Path, on: date | None, *, force: bool) -> int:
+    """A round's sheet as a spreadsheet, to be filled in after the walk and imported."""
+    from certgen.cli.output import examine_or_refuse, hold_places, write_files
+    from certgen.exchange.field_paper.field_sheets import ROUNDS, write_round_form
+    from certgen.exchange.field_paper.labels import LabelError
+    from certgen.output_places import Output
+
+    with refusing(LabelError):
+        if kind not in ROUNDS:
+            raise LabelError(f"only a round comes back as a .csv: --kind {', '.join(ROUNDS)}")
+        hold_places({path: "round form"}, force=force)
+        data = write_round_form(examine_or_refuse(season, on), kind)
+    write_files([Output(path, "round form", data)], force=force)
+    sys.stdout.write(
+        f"{path} is written. Write day and walker into its first row, answer beside what was seen, then: "
+        f"certgen import {season} {path}\n"
+    )
     return 0
 
 

@@ -5,12 +5,14 @@ Each begins with the cautions of its work, in their short form: they stand where
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import count
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.due import list_due
 from certgen.exchange.field_paper.labels import LabelError, cleared_trees, walking_order
+from certgen.exchange.spreadsheets.round_forms import PLACE, form_headings, write_form
 from certgen.records.rows import plain_rows
 from certgen.records.tables import load_tables
 from certgen.typeset.design import SANS
@@ -257,12 +259,53 @@ SHEETS: Final[MappingProxyType[str, Callable[[Result], FieldSheet]]] = MappingPr
 )
 
 
+#: The sheets that come back as a round, and the kind of it.
+ROUNDS: Final = MappingProxyType(
+    {
+        "sample-round": "sampling",
+        "bagging-round": "bagging",
+        "check-round": "check",
+        "uncovering-round": "uncovering",
+    }
+)
+
+
+def name_round(result: Result, kind: str) -> str:
+    """The number that a sheet gives the walk: its kind and the day for which it was printed."""
+    taken = set(result.case.season.table("rounds")["round"].tolist())
+    name = f"{ROUNDS[kind]}-{result.on.isoformat()}"
+    return name if name not in taken else next(one for n in count(2) if (one := f"{name}-{n}") not in taken)
+
+
+def write_round_form(result: Result, kind: str) -> bytes:
+    """A sheet of one of the kinds in `ROUNDS` as CSV, to be filled in and imported as a round.
+
+    Raises `LabelError` where there is nothing to put on it.
+    """
+    sheet = SHEETS[kind](result)
+    known = [name.casefold() for name in sheet.heads]
+    headings = form_headings(ROUNDS[kind])
+    # On paper the columns after these are written on; the form has its own.
+    printed = {name for name in ("bag", *PLACE) if name in headings}
+    rows: list[dict[str, str]] = [
+        {name: text for name, text in zip(known, row, strict=True) if name in printed} for row in sheet.rows
+    ]
+    return write_form(ROUNDS[kind], name_round(result, kind), rows)
+
+
 def set_sheet(result: Result, kind: str, page: str = "a4") -> bytes:
     """A sheet of one of the kinds in `SHEETS` as PDF, on A4 or Letter.
 
     Raises `LabelError` where there is nothing to put on it.
     """
-    return set_field_sheet(result, SHEETS[kind](result), page)
+    sheet = SHEETS[kind](result)
+    if kind in ROUNDS:
+        told = (
+            f"Round {name_round(result, kind)}. Walked on ________________ by ________________. A row left "
+        )
+        told += "empty was not walked, and nothing is recorded of it."
+        sheet = replace(sheet, above=told)
+    return set_field_sheet(result, sheet, page)
 
 
 def set_field_sheet(result: Result, sheet: FieldSheet, page: str = "a4") -> bytes:

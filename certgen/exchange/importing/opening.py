@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from certgen.exchange.importing.grids import Sheet, read_grids
 from certgen.exchange.importing.headings import MapError, SheetMap, guess_map, match_own, read_map, with_dates
+from certgen.exchange.importing.round_forms import read_form
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -70,6 +71,10 @@ def _take(spreadsheet: Spreadsheet, sheet: Sheet, table: str, dates: str, *, alo
         spreadsheet.season = sheet
         return
     if sheet.name == _HIDDEN and not alone:
+        return
+    form = read_form(sheet) if not table else None
+    if form is not None:
+        spreadsheet.mapped += [(part, with_dates(sheet_map, dates)) for part, sheet_map in form]
         return
     own = match_own(sheet if not table else Sheet(table, sheet.headings, sheet.rows))
     if own is not None:

@@ -34,7 +34,7 @@ def csv_files(season: Season) -> Iterator[tuple[str, bytes]]:
     """
     yield (
         "season.csv",
-        _csv([["field", "value"], *([name, _cell(value)] for name, value in season_rows(season))]),
+        csv_bytes([["field", "value"], *([name, _cell(value)] for name, value in season_rows(season))]),
     )
     used = []
     for face in faces():
@@ -43,9 +43,11 @@ def csv_files(season: Season) -> Iterator[tuple[str, bytes]]:
             used.append(face)
             yield (
                 f"{face.name}.csv",
-                _csv([list(face.fields), *([_cell(row.get(name)) for name in face.fields] for row in rows)]),
+                csv_bytes(
+                    [list(face.fields), *([_cell(row.get(name)) for name in face.fields] for row in rows)]
+                ),
             )
-    yield _DICTIONARY, _csv(list(_dictionary(used)))
+    yield _DICTIONARY, csv_bytes(list(_dictionary(used)))
 
 
 def csv_bundle(season: Season) -> bytes:
@@ -59,7 +61,8 @@ def csv_bundle(season: Season) -> bytes:
     return out.getvalue()
 
 
-def _csv(rows: list[list[str]]) -> bytes:
+def csv_bytes(rows: list[list[str]]) -> bytes:
+    """Rows as a CSV file: UTF-8 with its mark, lines ended as RFC 4180 has it, no cell a formula."""
     out = io.StringIO()
     csv.writer(out, lineterminator="\r\n").writerows([[neutralise(cell) for cell in row] for row in rows])
     return b"\xef\xbb\xbf" + out.getvalue().encode()  # the mark tells spreadsheet programs that this is UTF-8
