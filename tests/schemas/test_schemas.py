@@ -23,7 +23,7 @@ SCHEMAS_DIR = Path(__file__).resolve().parents[2] / "schemas"
 SCHEMAS: dict[str, dict[str, Any]] = {
     path.stem: json.loads(path.read_text(encoding="utf-8")) for path in sorted(SCHEMAS_DIR.glob("*.json"))
 }
-TABLES = sorted(set(SCHEMAS) - {"common", "records", "coop"})
+TABLES = sorted(set(SCHEMAS) - {"common", "records", "coop", "control"})
 EXPECTED_TABLES = sorted(
     [
         "season",
@@ -161,9 +161,9 @@ def verdict(name: str, value: Any) -> bool:
 
 
 def test_one_schema_a_table() -> None:
-    """Each table of the records has its schema; besides them lies only a co-op's list of members."""
+    """Each table of the records has its schema; besides them lie only a co-op's list of members and its control."""
     assert EXPECTED_TABLES == TABLES
-    assert {"common", "records", "coop", *TABLES} == set(SCHEMAS)
+    assert {"common", "records", "coop", "control", *TABLES} == set(SCHEMAS)
 
 
 @pytest.mark.parametrize("name", sorted(SCHEMAS))

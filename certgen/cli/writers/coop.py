@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.cli.terminal import Terminal, clean
 from certgen.cli.writers.check import count_gaps
-from certgen.coop.between.result import KINDS, WEIGHTS
+from certgen.coop.between.disagreements import KINDS, WEIGHTS
 from certgen.coop.between.visits import (
     MISS_BASIS,
     NOT_CERTIFICATION,
@@ -14,6 +14,7 @@ from certgen.coop.between.visits import (
     say_order,
     say_visits,
 )
+from certgen.coop.papers.control_records import list_duties, list_open
 from certgen.dossier.spot_check import say_chance
 from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.records.quantities import format_mass
@@ -32,7 +33,11 @@ _COLOURS: Final = {
     "against the claim": "red",
     "not read": "red",
 }
-_HEADINGS: Final = {"unproven": "What disagrees between members", "question": "Questions to ask"}
+_HEADINGS: Final = {
+    "unproven": ("What disagrees between members", "yellow"),
+    "control": ("What the co-op’s own control has open", "yellow"),
+    "question": ("Questions to ask", "cyan"),
+}
 
 
 def write_text(result: CoopResult, *, everything: bool = False, terminal: Terminal | None = None) -> None:
@@ -59,6 +64,7 @@ class _Text:
         self._write_stages()
         for weight in WEIGHTS:
             self._write_disagreements(weight)
+        self._write_open()
         self._write_chase()
         self._write_group()
         out.line()
@@ -111,7 +117,8 @@ class _Text:
         found = [one for one in self.result.disagreements if one.weight == weight]
         if not found:
             return
-        self.out.heading(f"{_HEADINGS[weight]} ({len(found)})", "yellow" if weight == "unproven" else "cyan")
+        heading, colour = _HEADINGS[weight]
+        self.out.heading(f"{heading} ({len(found)})", colour)
         for kind, what in KINDS.items():
             same = [one for one in found if one.kind == kind]
             if same:
@@ -121,6 +128,14 @@ class _Text:
                     self.out.text(one.message, 6)
                 self._more(same)
                 self.out.text(f"What helps: {what.remedy}", 4)
+
+    def _write_open(self) -> None:
+        asked = list(list_open(self.result))
+        if asked:
+            self.out.heading("Asked or found, and not yet due")
+            for member, _, _, message, remedy in asked[: self._cut(asked)]:
+                self.out.text(f"{member}: {message} {remedy}", 2)
+            self._more(asked)
 
     def _write_chase(self) -> None:
         chase = self.result.chase
@@ -161,6 +176,11 @@ class _Text:
             mark = f" ({one.clause}, {one.mark})"
             self.out.text(f"{one.title}: {one.value}{here}{mark}. {one.note}".rstrip(), 2)
         self.out.text(NOT_CERTIFICATION, 2)
+        duties = list(list_duties(self.result))
+        if duties:
+            self.out.heading("What a group does besides, and certgen doesn’t see")
+            for clause, mark, what in duties:
+                self.out.text(f"{what} ({clause}, {mark})", 2)
 
     def _verdict(self) -> str:
         told = join(f"{count} {word}" for word, count in self.result.readiness.items() if count)

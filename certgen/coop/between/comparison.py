@@ -5,24 +5,27 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter, defaultdict
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import timedelta
-from functools import reduce
+from functools import partial, reduce
 from typing import TYPE_CHECKING, Final
 
 from certgen import __version__
 from certgen.coop.between.balance import combine
+from certgen.coop.between.control import compare_control
+from certgen.coop.between.disagreements import KINDS, WEIGHTS, Disagreement
 from certgen.coop.between.equipment import compare_equipment
 from certgen.coop.between.numbers import (
     Directory,
-    ask_about_inspections,
     compare_lot_numbers,
     compare_papers,
     compare_reports,
     qualify,
 )
 from certgen.coop.between.origins import Origins
-from certgen.coop.between.result import KINDS, WEIGHTS, Chase, CoopResult, Disagreement, LotLine, MemberView
+from certgen.coop.between.reasons import explain_lot
+from certgen.coop.between.result import Chase, CoopResult, LotLine, MemberView
+from certgen.coop.between.stops import Stops, find_stopped
 from certgen.coop.between.transfers import Transfer, compare_transfers, find_transfers
 from certgen.coop.between.visits import (
     LOTS_EACH,
@@ -52,6 +55,7 @@ _POINTS: Final = {
     "evidence is missing": 2,
     "disagrees with other members": 2,
     "its yield is far from the others'": 1,
+    "the co-op's own control of it is open": 1,
     "joined less than a year ago": 1,
 }
 #: Members with so many points are visited without a draw.
@@ -85,19 +89,22 @@ def compare_members(
     """
     directory = Directory(coop.members, summaries)
     transfers = find_transfers(summaries, directory)
-    origins = Origins(summaries, directory)
     yields = compare_yields(summaries)
+    stops = Stops(coop, on)
+    of_papers = (
+        *compare_papers(coop.members, summaries, coop.certificate),
+        *compare_transfers(transfers, directory),
+        *find_stopped(stops, summaries, transfers, directory),
+        *compare_lot_numbers(directory, transfers),
+        *compare_reports(summaries),
+        *compare_equipment(summaries, coop.shared_equipment),
+        *compare_control(coop, summaries, on),
+    )
+    reach = [reached for one in of_papers for reached in one.reach]
+    moved = (*transfers, *find_transfers(summaries, directory, earlier=True))
+    origins = Origins(summaries, directory, moved, stops, reach)
     disagreements = sorted(
-        (
-            *compare_papers(coop.members, summaries, coop.certificate),
-            *compare_transfers(transfers, directory),
-            *compare_lot_numbers(directory, transfers),
-            *origins.compare(),
-            *compare_reports(summaries),
-            *compare_equipment(summaries, coop.shared_equipment),
-            *ask_about(yields),
-            *ask_about_inspections(coop, on),
-        ),
+        (*of_papers, *origins.compare(), *ask_about(yields)),
         key=lambda one: (WEIGHTS.index(one.weight), list(KINDS).index(one.kind), one.members, one.records),
     )
     views = _Views(coop, on, summaries, origins, transfers, disagreements).build()
@@ -115,7 +122,7 @@ def compare_members(
         transfers=transfers,
         yields=yields,
         balance=combine(summaries.values(), transfers),
-        figures=list_figures(standards, len(views)),
+        figures=list_figures(standards, len(_growers(views))),
         sample=_draw_visits(coop, on, summaries, views, visits or VisitDraw()),
         chase=tuple(_chase(views, disagreements, origins)),
         varieties=dict(sorted(varieties.items())),
@@ -137,7 +144,8 @@ def _draw_visits(
     that sets a member aside can be chosen once the text is known.
     """
     standards = standards_of(coop.standards, {key: one.stated.standards for key, one in summaries.items()})
-    size, basis = size_sample(standards, len(views))
+    growers = _growers(views)
+    size, basis = size_sample(standards, len(growers))
     lots = {view.member.key: [line.name for line in view.lots] for view in views}
     found = [
         [view.member.key, view.summary.fingerprint, view.risk.points, view.risk.high, lots[view.member.key]]
@@ -150,8 +158,13 @@ def _draw_visits(
         freeze(records, kind="members", on=on.isoformat(), lots=str(asked.each)),
         bool(asked.text and asked.noted),
     )
-    basis = f"{size} of {len(views)} members: {basis}"
-    return draw_two_stages(key, [view.risk for view in views], lots, (size, basis), asked.each)
+    basis = f"{size} of {len(growers)} members: {basis}"
+    return draw_two_stages(key, [view.risk for view in growers], lots, (size, basis), asked.each)
+
+
+def _growers(views: Sequence[MemberView]) -> list[MemberView]:
+    """The members of the group: all but the co-op's own office, which is visited whoever is drawn."""
+    return [view for view in views if not view.member.office]
 
 
 class _Views:
@@ -179,28 +192,30 @@ class _Views:
                 to = transfer.receiver
                 name = qualify(to, "movements", received.movement) if received else to
                 self._forward[transfer.sender, move.lot][name] = None
-        for named in origins.named:
-            if named.holder is not None and named.table == "plantings":
-                name = qualify(named.member, "plantings", named.record)
-                self._forward[named.holder, named.lot][name] = None
+        for link in origins.links.links:
+            for record in link.records if link.holder is not None else ():
+                if record.table in {"plantings", "lots"}:
+                    name = qualify(link.member, record.table, record.id)
+                    self._forward[str(link.holder), link.lot][name] = None
 
     def build(self) -> tuple[MemberView, ...]:
         """The views in the order of the list."""
         return tuple(self._view(member) for member in self._coop.members)
 
     def _view(self, member: Member) -> MemberView:
-        summary = self._summaries[member.key]
-        answered = tuple(gap for gap in summary.gaps if self._origins.answers(member.key, gap))
+        key, summary = member.key, self._summaries[member.key]
+        answered = tuple(gap for gap in summary.gaps if self._origins.answers(key, gap))
         gaps = tuple(gap for gap in summary.gaps if gap not in answered)
-        lots = tuple(self._line(member.key, lot, gaps) for lot in summary.lots if lot.current)
+        lots = tuple(self._line(key, lot, gaps) for lot in summary.lots if lot.current)
         standing = reduce(Grams.plus, (line.standing for line in lots), Grams())
-        concerned = self._concerned[member.key]
+        concerned = self._concerned[key]
         weights = {disagreement.weight for disagreement in concerned.values()}
-        unproven = summary.numbers.gaps.get("unproven", 0) - sum(gap.weight == "unproven" for gap in answered)
-        is_missing = bool(unproven or summary.error_count)
-        readiness = _judge(summary, standing, is_missing=is_missing or "unproven" in weights)
+        is_missing = bool(_count_unproven(summary, answered) or summary.error_count)
+        is_open = is_missing or bool(weights & {"unproven", "control"})
+        readiness = _judge(summary, standing, is_missing=is_open)
         risk = self._weigh(member, readiness, weights, is_missing=is_missing)
-        return MemberView(member, summary, readiness, standing, gaps, answered, tuple(concerned), lots, risk)
+        view = MemberView(member, summary, readiness, standing, gaps, answered, tuple(concerned), lots, risk)
+        return replace(view, waiting=tuple(filter(partial(self._origins.is_found, key), gaps)))
 
     def _weigh(self, member: Member, readiness: str, weights: set[str], *, is_missing: bool) -> Risk:
         reasons = {
@@ -209,10 +224,17 @@ class _Views:
             "evidence is missing": is_missing and readiness != "not read",
             "disagrees with other members": "unproven" in weights,
             "its yield is far from the others'": "question" in weights,
+            "the co-op's own control of it is open": "control" in weights,
             "joined less than a year ago": member.joined > self._on - timedelta(days=_NEW_DAYS),
         }
         counted = tuple((reason, _POINTS[reason]) for reason, holds in reasons.items() if holds)
         return Risk(member.key, counted, sum(points for _, points in counted) >= HIGH_RISK)
+
+    def _explain(self, key: str, lot: LotFact, gaps: Sequence[GapFact]) -> tuple[str, ...]:
+        if self._origins.standing(key, lot).standing == "traced":
+            return ()
+        own = [gap for gap in gaps if not self._origins.is_found(key, gap)]
+        return explain_lot(key, lot, own, self._origins.links, self._concerned[key].values())
 
     def _line(self, key: str, lot: LotFact, gaps: Sequence[GapFact]) -> LotLine:
         plantings = {fact.planting: fact for fact in self._summaries[key].plantings}
@@ -221,6 +243,7 @@ class _Views:
             back[qualify(key, "plantings", name)] = None
             if name in plantings:
                 back.update(dict.fromkeys(self._origins.trail(key, plantings[name])))
+        back.update(dict.fromkeys(self._origins.trail_of_lot(key, lot)))
         return LotLine(
             member=key,
             fact=lot,
@@ -228,7 +251,14 @@ class _Views:
             back=tuple(back),
             forward=tuple(self._forward.get((key, lot.lot), ())),
             gaps=sum(lot.lot in gap.lots for gap in gaps),
+            parents=self._origins.parents(key, lot),
+            reasons=self._explain(key, lot, gaps),
         )
+
+
+def _count_unproven(summary: MemberSummary, answered: Sequence[GapFact]) -> int:
+    """The member's gaps that leave seed unproven and that nobody else's records answer."""
+    return summary.numbers.gaps.get("unproven", 0) - sum(gap.weight == "unproven" for gap in answered)
 
 
 def _judge(summary: MemberSummary, standing: Grams, *, is_missing: bool) -> str:

@@ -12,8 +12,8 @@ from datetime import date
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from certgen.coop.between.disagreements import Disagreement, Reach, Told
 from certgen.coop.between.numbers import fold, qualify
-from certgen.coop.between.result import Disagreement
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
@@ -43,9 +43,26 @@ def compare_equipment(
                     (qualify(before, "batches", first.record), qualify(after, "batches", second.record)),
                     f"The {wanted[piece]} held {_seed(before, first)} and then {_seed(after, second)}, and "
                     "no cleaning between them is written down at any member.",
+                    (
+                        Told(before, _tell(wanted[piece], first, "Then another member used it", "after")),
+                        Told(after, _tell(wanted[piece], second, "Another member used it before", "before")),
+                    ),
+                    tuple(Reach(after, lot) for lot in second.lots),
                 )
+
+
+def _tell(piece: str, use: UseFact, other: str, when: str) -> str:
+    """The use to whose it was, with nothing of the other's seed."""
+    return (
+        f"The {piece} held your batch {use.record} on {_day(use)}. {other}, and no cleaning between is "
+        f"written down. If you cleaned it {when} your batch, write that under `cleaning`."
+    )
+
+
+def _day(use: UseFact) -> str:
+    return day(date.fromisoformat(use.date))
 
 
 def _seed(key: str, use: UseFact) -> str:
     what = join(use.varieties) if use.varieties else "seed"
-    return f"batch {use.record} of {key} ({what}, {use.status}) on {day(date.fromisoformat(use.date))}"
+    return f"batch {use.record} of {key} ({what}, {use.status}) on {_day(use)}"

@@ -9,16 +9,15 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING
 
-from certgen.coop.between.result import Disagreement
-from certgen.rules.wording import day, join, noun
+from certgen.coop.between.disagreements import Disagreement, Reach, Told
+from certgen.rules.wording import join, noun
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
-    from datetime import date
 
     from certgen.coop.between.transfers import Transfer
     from certgen.coop.members.facts import MemberSummary, ReportFact
-    from certgen.coop.members.member_list import Coop, Member
+    from certgen.coop.members.member_list import Member
 
     #: The member that claims a report, and what for.
     Claim = tuple[str, ReportFact]
@@ -26,8 +25,7 @@ if TYPE_CHECKING:
     from certgen.coop.members.facts import LotFact
 
 _SHOWN = 5
-#: Days after which an inspection is more than a year old, whichever years lie between.
-_YEAR = 366
+_SAME_RECORDS = "What you handed in is another member's records, to the letter. Please hand in your own."
 
 
 def compare_lot_numbers(directory: Directory, transfers: Sequence[Transfer]) -> Iterator[Disagreement]:
@@ -52,7 +50,16 @@ def compare_lot_numbers(directory: Directory, transfers: Sequence[Transfer]) -> 
             tuple(apart),
             tuple(qualify(key, "lots", lot) for key in apart),
             f"Lot number {lot} is used by {users}. A buyer's label can't say which seed it is.",
+            _tell_number(apart, lot),
         )
+
+
+def _tell_number(keys: Sequence[str], lot: str) -> tuple[Told, ...]:
+    text = (
+        f"Your lot number {lot} stands on another member's seed too, so a label can't say which it is. "
+        "Please talk to us before you print labels: one of the two takes another number."
+    )
+    return tuple(Told(key, text) for key in keys)
 
 
 def _variety(directory: Directory, key: str, lot: str) -> str:
@@ -74,7 +81,7 @@ def compare_reports(summaries: Mapping[str, MemberSummary]) -> Iterator[Disagree
         for group in _by_laboratory(claims):
             keys = tuple(dict.fromkeys(key for key, _ in group))
             if len(keys) > 1:
-                yield _tell_report(keys, group)
+                yield _tell_report(keys, group, summaries)
 
 
 def _by_laboratory(claims: Sequence[Claim]) -> list[list[Claim]]:
@@ -86,39 +93,46 @@ def _by_laboratory(claims: Sequence[Claim]) -> list[list[Claim]]:
     return [[*group, *unnamed] for group in named.values()] or [unnamed]
 
 
-def _tell_report(keys: tuple[str, ...], group: Sequence[Claim]) -> Disagreement:
+def _tell_report(
+    keys: tuple[str, ...], group: Sequence[Claim], summaries: Mapping[str, MemberSummary]
+) -> Disagreement:
     laboratory = next((report.laboratory for _, report in group if report.laboratory), "")
-    of = f" of {laboratory}" if laboratory else ""
+    number = f"{group[0][1].report}{f' of {laboratory}' if laboratory else ''}"
     claims = join(f"{key} for {_about(report)}" for key, report in group[:_SHOWN])
+    told = tuple(
+        Told(
+            key,
+            f"Report {number} you claim for {join(_about(one) for of, one in group if of == key)}, and "
+            "another member claims it too. Please send us the letter, with the list of its samples.",
+        )
+        for key in keys
+    )
+    reach = tuple(Reach(key, lot) for key, one in group for lot in _resting_on(one, summaries[key]))
     return Disagreement(
         "report-claimed-twice",
         keys,
         tuple(qualify(key, report.table, name) for key, report in group for name in report.about[:_SHOWN]),
-        f"Report {group[0][1].report}{of} is claimed by {claims}. Unless the letter names the samples of all "
+        f"Report {number} is claimed by {claims}. Unless the letter names the samples of all "
         "of them, it can speak for one only.",
+        told,
+        tuple(dict.fromkeys(reach)),
     )
+
+
+def _resting_on(report: ReportFact, summary: MemberSummary) -> Iterator[str]:
+    """The lots that a report's trees bore. What tests say of a lot's seed changes nothing about its line."""
+    if report.table != "trees":
+        return
+    trees = set(report.about)
+    for lot in summary.lots:
+        # Of names that weren't kept any may be meant.
+        if trees & set(lot.trees) or report.things > len(report.about) or lot.parents > len(lot.trees):
+            yield lot.lot
 
 
 def _about(report: ReportFact) -> str:
     names = [*report.about[:_SHOWN], *([f"{report.things - _SHOWN} more"] if report.things > _SHOWN else [])]
     return f"{noun(report.table, report.things)} {join(names)}"
-
-
-def ask_about_inspections(coop: Coop, on: date) -> Iterator[Disagreement]:
-    """Members whom a group that holds the certificate has not inspected within a year, as its list says.
-
-    A co-op without a certificate of its own inspects nobody, and is asked nothing.
-    """
-    for member in coop.members if coop.certificate else ():
-        last = member.inspected
-        if last is None or last > on or (on - last).days > _YEAR:
-            told = "no day of an inspection" if last is None else f"{day(last)} as the day of the last"
-            yield Disagreement(
-                "member-not-inspected",
-                (member.key,),
-                (qualify(member.key, "season", "inspected"),),
-                f"The list of members gives {told} for {member.key}.",
-            )
 
 
 def compare_papers(
@@ -139,6 +153,13 @@ def compare_papers(
                 (qualify(member.key, "season", "certificate"),),
                 f"The list of members gives {member.key} certificate {member.certificate}; its records say "
                 f"{written}.",
+                (
+                    Told(
+                        member.key,
+                        f"Our list gives your certificate as {member.certificate}, your records {written}. "
+                        "Please look at the certificate, and correct `season` or tell us.",
+                    ),
+                ),
             )
     for keys in same.values():
         if len(keys) > 1:
@@ -147,6 +168,8 @@ def compare_papers(
                 tuple(keys),
                 tuple(qualify(key, "season", "folder") for key in keys),
                 f"{join(_some(keys))} handed in the same records, to the letter.",
+                tuple(Told(key, _SAME_RECORDS) for key in keys),
+                tuple(Reach(key) for key in keys),
             )
 
 

@@ -1,14 +1,10 @@
-"""A co-op examined on a day: all that a writer sees of it.
-
-Among it what two members' papers say differently, and the kinds of disagreement that there are.
-"""
+"""A co-op examined on a day: all that a writer sees of it."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from certgen.examination import SeasonSummary
@@ -20,6 +16,8 @@ if TYPE_CHECKING:
     from datetime import date
 
     from certgen.coop.between.balance import CombinedBalance
+    from certgen.coop.between.disagreements import Disagreement
+    from certgen.coop.between.origins import Parents
     from certgen.coop.between.transfers import Transfer
     from certgen.coop.between.visits import GroupFigure, Risk, Sample
     from certgen.coop.between.yields import MemberYield
@@ -37,7 +35,9 @@ class LotLine:
     """A lot with its line across members. Identifiers outside the member carry their member's key.
 
     `standing` is by gram with the other members' records at hand; `back` runs from its plantings through
-    other members' lots, `forward` names members and their plantings that the seed went to.
+    other members' lots, `forward` names members, and their plantings and lots, that the seed went to.
+    `parents` are its seed parents through all members' records. `reasons` say why it isn't traced, in words
+    for its own member.
     """
 
     member: str
@@ -46,6 +46,8 @@ class LotLine:
     back: tuple[str, ...]
     forward: tuple[str, ...]
     gaps: int
+    parents: Parents
+    reasons: tuple[str, ...] = ()
 
     @property
     def name(self) -> str:
@@ -55,7 +57,10 @@ class LotLine:
 
 @dataclass(frozen=True, slots=True)
 class MemberView:
-    """A member with what the co-op makes of it. `answered` are gaps that other members' records answer."""
+    """A member with what the co-op makes of it. `answered` are gaps that other members' records answer.
+
+    `waiting` are those of its `gaps` that others' records would answer if nothing were missing there.
+    """
 
     member: Member
     summary: MemberSummary
@@ -66,6 +71,7 @@ class MemberView:
     disagreements: tuple[int, ...]
     lots: tuple[LotLine, ...]
     risk: Risk
+    waiting: tuple[GapFact, ...] = ()
 
     @property
     def open_counts(self) -> dict[str, int]:
@@ -180,126 +186,3 @@ class CoopResult:
 def _count_members(keys: Sequence[str]) -> str:
     names = ", ".join(keys) if len(keys) <= _NAMED else f"{', '.join(keys[:_NAMED])} and others"
     return f"{len(keys)} {'member' if len(keys) == 1 else 'members'} ({names})"
-
-
-#: Heaviest first. A question changes nobody's readiness: it asks the office to look.
-WEIGHTS: Final = ("unproven", "question")
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """A kind of disagreement: its title, its weight, what mends it, and the clauses it rests on."""
-
-    title: str
-    weight: str
-    remedy: str
-    clauses: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Disagreement:
-    """One disagreement. `members` are the keys of those it concerns, `records` name what it stands at."""
-
-    kind: str
-    members: tuple[str, ...]
-    records: tuple[str, ...]
-    message: str
-
-    @property
-    def weight(self) -> str:
-        """The kind's weight."""
-        return KINDS[self.kind].weight
-
-
-_TRACE = ("us-nop:205.103(b)(2)", "us-nop:205.103(b)(3)", "eu:2018/848 39(1)")
-_IDENTITY = ("us-nop:205.307(a)(2)", "us-nop:205.103(b)(2)")
-
-KINDS: Final[Mapping[str, Kind]] = MappingProxyType(
-    {
-        "transfer-not-booked-in": Kind(
-            "Seed left one member's book and never reached the other's",
-            "unproven",
-            "The receiver writes it under `movements` as `received`, or the sender corrects the entry.",
-            _TRACE,
-        ),
-        "transfer-not-booked-out": Kind(
-            "Seed came into one member's book and never left the other's",
-            "unproven",
-            "The sender writes it under `movements` as `transferred` or `sold`, or the receiver corrects "
-            "the entry.",
-            _TRACE,
-        ),
-        "transfer-differs": Kind(
-            "Two members' books tell one transfer differently",
-            "unproven",
-            "Hold both books against the dispatch note and correct the one that is wrong.",
-            _TRACE,
-        ),
-        "lot-number-shared": Kind(
-            "Two members use one lot number for different seed",
-            "unproven",
-            "Give one of the lots another number, on its labels and in every record, and tell whoever "
-            "bought it.",
-            _IDENTITY,
-        ),
-        "origin-unknown": Kind(
-            "A planting names another member's lot, and that member has none of that number",
-            "unproven",
-            "Correct the lot's number or the supplier; a lot of an earlier season belongs in that member's "
-            "records.",
-            _TRACE,
-        ),
-        "origin-unnamed": Kind(
-            "A record names a lot that only another member has, without naming the member",
-            "unproven",
-            "Write whom the seed came from: under `origin.supplier` of a planting, under `party` of a "
-            "movement.",
-            _TRACE,
-        ),
-        "origin-unproven": Kind(
-            "A planting was grown from another member's lot that isn't traced to its parents",
-            "unproven",
-            "The supplying member mends that lot's gaps; then this line is whole too.",
-            _TRACE,
-        ),
-        "report-claimed-twice": Kind(
-            "Two members claim one laboratory report for different trees or lots",
-            "unproven",
-            "Look at the letter: it says whose samples it is about. Correct the number at the other member.",
-            ("us-nop:205.103(b)(2)",),
-        ),
-        "equipment-not-cleaned": Kind(
-            "Shared equipment went from one member's seed to another's without a cleaning",
-            "unproven",
-            "Write the cleaning under `cleaning`, at whichever member did it. If none was done, say what "
-            "kept the seed apart.",
-            ("us-nop:205.272(a)", "eu:2018/848 28"),
-        ),
-        "records-handed-in-twice": Kind(
-            "Two members handed in the same records",
-            "unproven",
-            "Ask both for their own folder.",
-            ("us-nop:205.103(b)(2)",),
-        ),
-        "certificate-differs": Kind(
-            "The list of members and a member's records give different certificates",
-            "unproven",
-            "Look at the certificate and correct the list or the member's `season` entry.",
-            ("us-nop:205.404",),
-        ),
-        "member-not-inspected": Kind(
-            "The group's own inspection of a member in the last twelve months is not on the list",
-            "question",
-            "Inspect the member, and write the day under `inspected` in the list of members. The certifier's "
-            "sample takes no inspection's place.",
-            ("us-nop:205.400(g)", "eu:2021/771 2(e)"),
-        ),
-        "yield-unusual": Kind(
-            "A member's seed for each screened tree is far from the others'",
-            "question",
-            "Ask the member: more parents than recorded, other seed in the lot, a scale or a unit, or a "
-            "good reason?",
-            ("eu:2021/771 2(i)",),
-        ),
-    }
-)

@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from certgen.standards.rulebook import Demand, DemandKind
 
 NOT_CERTIFICATION: Final = (
-    "Collecting members' paperwork is no group certification. That needs a certifier's decision, internal "
-    "controls, visits and agreements, none of which this report makes or replaces."
+    "Collecting members' papers is no group certification. That needs a certifier's decision, internal "
+    "controls, visits and agreements. This report makes and replaces none of them: it shows what was written "
+    "down."
 )
 #: What a group that holds a certificate does itself; no draw takes its place.
 OWN_INSPECTIONS: Final = (

@@ -15,8 +15,8 @@ from collections import defaultdict
 from statistics import median
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from certgen.coop.between.disagreements import Disagreement, Told
 from certgen.coop.between.numbers import qualify
-from certgen.coop.between.result import Disagreement
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from certgen.coop.members.facts import MemberSummary
 
 LEAST_MEMBERS: Final = 3
+#: With fewer the middle is a neighbour's own figure, or near enough; nobody but the office is shown it.
+SHOWN_FROM: Final = 5
 BOUND: Final = 3.5
 LEAST_FACTOR: Final = 1.5
 #: Makes the median of absolute deviations the standard deviation of a normal distribution: 1 / Φ⁻¹(3/4).
@@ -98,15 +100,26 @@ def _divide(away: float, spread: float) -> float:
 
 
 def ask_about(yields: Sequence[MemberYield]) -> Iterator[Disagreement]:
-    """A question for each member whose yield is far from the others'."""
+    """A question for each member whose yield is far from the others'.
+
+    The middle is named where SHOWN_FROM members or more are compared: it is no one neighbour's then.
+    """
     for one in yields:
         if one.is_far and one.median:
             count = sum(other.variety == one.variety for other in yields)
             way = "more" if one.grams_a_tree > one.median else "less"
+            middle = f"; the middle of {count} members is {one.median:.1f} g" if count >= SHOWN_FROM else ""
+            packed = f"packed {one.grams_a_tree:.1f} g of {one.variety} for each screened tree{middle}"
             yield Disagreement(
                 "yield-unusual",
                 (one.member,),
                 (qualify(one.member, "lots", one.variety),),
-                f"{one.member} packed {one.grams_a_tree:.1f} g of {one.variety} for each screened tree; "
-                f"the middle of {count} members is {one.median:.1f} g. Why is it so much {way}?",
+                f"{one.member} {packed}. Why is it so much {way} than at the others?",
+                (Told(one.member, f"You {packed}. {_WHY}"),),
             )
+
+
+_WHY: Final = (
+    "We'd like to understand the figure: more or fewer parents than recorded, other seed in the lot, a scale "
+    "or a unit, or a good reason?"
+)

@@ -19,6 +19,8 @@ ERRORS_KEPT: Final = 40
 MENDS_KEPT: Final = 5
 #: Names kept a lot, a gap or a report.
 NAMES_KEPT: Final = 24
+#: Parents named a lot: more than a lot of seed from bagged fruit has.
+TREES_KEPT: Final = 500
 TEXT_KEPT: Final = 600
 
 #: How an examination can end.
@@ -63,13 +65,29 @@ class Grams(NamedTuple):
         return Grams(*(one + two for one, two in zip(self, other, strict=True)))
 
 
+class ShareFact(NamedTuple):
+    """Grams of a lot that rest on the same lots of other members, by their position in the lot's `outside`.
+
+    `own` is what they are by the member's records alone, `answered` what they are when those lots are traced
+    and led to. `blended`: the seed itself came from there, and not the trees that bore it.
+    """
+
+    weight_mg: int
+    own: str
+    answered: str
+    needs: tuple[int, ...]
+    blended: bool
+
+
 class LotFact(NamedTuple):
     """A lot as the co-op sees it: this season's, or an earlier one's that others' trees may have grown from.
 
     `current` says whether the member's season is about it: its own, or one that it has or moves. `own` is its
     standing by the member's records alone; `answered` what it is when every lot of another member that its
-    line names is traced there. `outside` are those lots. `parents` counts its seed parents, `cleared` those
-    that screening cleared; `plantings` are where they stand.
+    line names is traced there. `outside` are those lots; `shares` divide what was packed by them. `parents`
+    counts its seed parents, `cleared` those that screening cleared; `trees` names them, and `uncleared` the
+    rest, as many as are kept. `plantings` are where they stand, in these `blocks`. `packed` is an ISO date,
+    empty where none is written.
     """
 
     lot: str
@@ -81,19 +99,33 @@ class LotFact(NamedTuple):
     parents: int
     cleared: int
     plantings: tuple[str, ...]
+    shares: tuple[ShareFact, ...] = ()
+    trees: tuple[str, ...] = ()
+    uncleared: tuple[str, ...] = ()
+    blocks: tuple[str, ...] = ()
+    packed: str = ""
 
 
 class PlantingFact(NamedTuple):
-    """A planting whose origin names a lot; `known` says that the lot is the member's own."""
+    """A planting whose origin names a lot; `known` says that the lot is the member's own.
+
+    `planted` is an ISO date, empty where none is written.
+    """
 
     planting: str
     lot: str
     supplier: str
     known: bool
+    planted: str = ""
+    variety: str = ""
+    certificate: str = ""
 
 
 class MoveFact(NamedTuple):
-    """Seed that went to, or came from, somebody: an entry of the stock book with a party."""
+    """Seed that went to, or came from, somebody: an entry of the stock book with a party, or a bought lot.
+
+    `earlier` ones stand in a season before this one.
+    """
 
     movement: str
     date: str
@@ -103,6 +135,8 @@ class MoveFact(NamedTuple):
     party: str
     document: str
     status: str
+    table: str = "movements"
+    earlier: bool = False
 
 
 class ReportFact(NamedTuple):
@@ -116,7 +150,10 @@ class ReportFact(NamedTuple):
 
 
 class UseFact(NamedTuple):
-    """Equipment used by a batch, or cleaned. `order` is the place among the member's entries of that day."""
+    """Equipment used by a batch, or cleaned. `order` is the place among the member's entries of that day.
+
+    `lots` are those that rest on the batch.
+    """
 
     equipment: str
     date: str
@@ -125,6 +162,7 @@ class UseFact(NamedTuple):
     record: str
     varieties: tuple[str, ...]
     status: str
+    lots: tuple[str, ...] = ()
 
 
 class YieldFact(NamedTuple):
@@ -136,7 +174,7 @@ class YieldFact(NamedTuple):
 
 
 class GapFact(NamedTuple):
-    """A gap, with the lot of another member that would answer it, if there is one."""
+    """A gap, with the lot of another member that would answer it, if one would, and those needed `also`."""
 
     rule: str
     weight: str
@@ -150,6 +188,7 @@ class GapFact(NamedTuple):
     lots: tuple[str, ...]
     outside: str
     named: str
+    also: tuple[str, ...] = ()
 
 
 class MendFact(NamedTuple):
@@ -165,12 +204,19 @@ class MendFact(NamedTuple):
 
 
 class Stated(NamedTuple):
-    """What the member's own records say of the operation."""
+    """What the member's own records say of the operation. `scale_step_mg` is the last digit of its scale.
+
+    `first` is the day on which the earliest season in reach begins, as an ISO date.
+    """
 
     operation: str = ""
     certificate: str = ""
     label: str = ""
     standards: tuple[str, ...] = ()
+    crop: str = ""
+    responsible: str = ""
+    scale_step_mg: int = 0
+    first: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +224,9 @@ class MemberSummary:
     """One member examined. Masses in whole milligrams; `numbers` can be added to other members'.
 
     `stages` counts gaps by stage and weight. `balance` holds a mass balance by variety, its columns as
-    `figures.balance` names them. `errors` say why nothing, or not everything, could be read.
+    `figures.balance` names them. `drawn` is by lot that the records name and don't hold how much of it went
+    into own lots or left. `blocks` are those with a planting. `errors` say why nothing, or not everything,
+    could be read.
     """
 
     member: str
@@ -195,6 +243,8 @@ class MemberSummary:
     uses: tuple[UseFact, ...] = ()
     yields: tuple[YieldFact, ...] = ()
     balance: Mapping[str, Mapping[str, int]] = field(default_factory=dict)
+    drawn: Mapping[str, int] = field(default_factory=dict)
+    blocks: tuple[str, ...] = ()
     mend: tuple[MendFact, ...] = ()
     errors: tuple[str, ...] = ()
     error_count: int = 0

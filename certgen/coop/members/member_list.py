@@ -2,30 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.coop.members.control import GROUP, Control
+from certgen.coop.members.control_reading import read_control
+from certgen.coop.members.form_reading import FormDocument, read_form
 from certgen.records.places import ReadingError
-from certgen.records.record_files.construction import record_converter
-from certgen.records.record_files.extracts import explain_record
-from certgen.records.record_files.files import read_bytes
-from certgen.records.record_files.locating import locate_values, span_between
-from certgen.records.record_files.mistakes import Mistakes
-from certgen.records.record_files.parsing import ParsingError, decode, open_document, skip
-from certgen.records.tables import load_form
+from certgen.records.record_files.files import EVIDENCE
 from certgen.whole_files import LinkError, PathError, contained_path, name_type
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
-    from certgen.records.record_files.locating import Span
-
-    #: The path of a value in the file, and what is wrong with it.
-    Objection = tuple[tuple[str | int, ...], str]
+    from certgen.coop.members.form_reading import Objection
 
 FILE: Final = "coop.yaml"
+_NEEDS: Final = "needs two entries: `coop:` with its name, and `members:` with a list"
 #: How a member may hand its records in. Each member does it in exactly one way.
 SOURCES: Final = ("folder", "archive", "workbook")
 
@@ -34,7 +29,8 @@ SOURCES: Final = ("folder", "archive", "workbook")
 class Member:
     """One member of the co-op. `source` is one of SOURCES, `path` lies below the co-op's folder.
 
-    `inspected` is the day of the group's own last inspection of it.
+    `inspected` is the day of the group's own last inspection of it. `office` is the co-op's own seed room,
+    which is nobody's holding.
     """
 
     key: str
@@ -45,11 +41,15 @@ class Member:
     joined: date
     season: str = ""
     inspected: date | None = None
+    office: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Coop:
-    """A co-op and its members, in the order of the file."""
+    """A co-op and its members, in the order of the file.
+
+    `control` is what its own control wrote, None where coop.yaml names no file of it.
+    """
 
     name: str
     members: tuple[Member, ...]
@@ -58,6 +58,13 @@ class Coop:
     office: str = ""
     standards: tuple[str, ...] = ()
     shared_equipment: tuple[str, ...] = ()
+    control: Control | None = None
+    answer_days: int | None = None
+
+    @property
+    def has_control(self) -> bool:
+        """Whether the co-op inspects its members itself: it holds the certificate, or keeps such records."""
+        return bool(self.certificate) or self.control is not None
 
 
 def read_coop(folder: Path) -> tuple[Coop | None, tuple[ReadingError, ...]]:
@@ -68,40 +75,17 @@ def read_coop(folder: Path) -> tuple[Coop | None, tuple[ReadingError, ...]]:
     if not (folder / FILE).exists():
         asks = "write one that names the co-op and its members; `example_coop` shows how"
         return None, (ReadingError(folder.as_posix(), None, None, f"there is no {FILE} here; {asks}"),)
-    data = read_bytes(folder, FILE)
-    if isinstance(data, ReadingError):
-        return None, (data,)
-    try:
-        return _read(decode(data, FILE), folder)
-    except ParsingError as fault:
-        return None, (fault.error,)
-
-
-def _read(text: str, folder: Path) -> tuple[Coop | None, tuple[ReadingError, ...]]:
-    from yaml.events import MappingStartEvent
-
-    faults = Mistakes(room=1000)
-    with open_document(text, FILE) as (event, take):
-        if not isinstance(event, MappingStartEvent):
-            if event is not None:
-                skip(event, take)
-            message = "needs two entries: `coop:` with its name, and `members:` with a list"
-            return None, (ReadingError(FILE, 1, 1, message),)
-        record, last = record_converter(load_form("coop").fields, {})(event, take, faults)
-    span = span_between(event, last)
-    if faults.count:
-        return None, tuple(ReadingError(FILE, *fault) for fault in faults.found)
-    objections = [(part.path, part.message) for part in explain_record("coop", record)]
-    objections = objections or list(_object(record, folder))
-    if objections:
-        return None, _place(text, span, objections)
-    return _build(record), ()
-
-
-def _place(text: str, span: Span, objections: Sequence[Objection]) -> tuple[ReadingError, ...]:
-    places = locate_values(text, span, [path for path, _ in objections])
-    errors = [ReadingError(FILE, *places[path], message) for path, message in objections]
-    return tuple(sorted(errors, key=lambda error: (error.line or 0, error.column or 0, error.message)))
+    found = read_form(folder, FILE, "coop", _NEEDS)
+    if not isinstance(found, FormDocument):
+        return None, found
+    if errors := found.place([*_object(found.record, folder), *_object_to_control(found.record, folder)]):
+        return None, errors
+    control, files = None, found.record["coop"].get("control", ())
+    if files:
+        control, errors = read_control(folder, files, [one["member"] for one in found.record["members"]])
+        if control is None:
+            return None, errors
+    return _build(found.record, control), ()
 
 
 def _object(record: Mapping[str, Any], folder: Path) -> Iterator[Objection]:
@@ -134,6 +118,52 @@ def _object(record: Mapping[str, Any], folder: Path) -> Iterator[Objection]:
             yield (*place, given[0]), fault
 
 
+def _object_to_control(record: Mapping[str, Any], folder: Path) -> Iterator[Objection]:
+    """What the co-op wrote itself lies where no member writes, and no member bears the group's name."""
+    files = record["coop"].get("control", ())
+    homes = list(_list_homes(record, folder)) if files else []
+    papers = (folder / EVIDENCE).resolve()
+    for at, (member, home) in enumerate(homes):
+        if member.casefold() == GROUP:
+            yield ("members", at, "member"), f"'{GROUP}' means the group itself; give the member another key"
+        if home is not None and home.is_relative_to(papers):
+            where = f"'{EVIDENCE}' holds the co-op's own papers; a member's records lie elsewhere"
+            yield ("members", at, _source_of(record["members"][at])), where
+    for at, file in enumerate(files):
+        fault = _object_to_file(folder, file, homes)
+        if not fault and file in files[:at]:
+            fault = f"'{file}' stands here already; name each file once"
+        if fault:
+            yield ("coop", "control", at), fault
+
+
+def _object_to_file(folder: Path, file: str, homes: Sequence[tuple[str, Path | None]]) -> str:
+    """What is wrong with where a file of the control lies."""
+    try:
+        path = contained_path(folder, file).resolve()
+    except (PathError, OSError, RuntimeError) as fault:
+        return f"{fault}; the co-op's own files lie below its folder"
+    if path == (folder / FILE).resolve():
+        return "that is the list of members itself; the control's files are others"
+    for member, home in homes:
+        if home is not None and path.is_relative_to(home):
+            return f"'{file}' lies where {member} hands its records in; the co-op's own lie elsewhere"
+    return ""
+
+
+def _list_homes(record: Mapping[str, Any], folder: Path) -> Iterator[tuple[str, Path | None]]:
+    """Each member with the place of its records, None where that is at fault itself."""
+    for member in record["members"]:
+        try:
+            yield member["member"], contained_path(folder, member[_source_of(member)]).resolve()
+        except (PathError, OSError, RuntimeError, KeyError):
+            yield member["member"], None
+
+
+def _source_of(member: Mapping[str, Any]) -> str:
+    return next((source for source in SOURCES if source in member), "member")
+
+
 def _object_to_home(folder: Path, path: str, at: int, homes: dict[Path, int]) -> str:
     """What is wrong with a member's place: it lies below the co-op's folder, and in nobody else's."""
     try:
@@ -155,11 +185,11 @@ def _object_to_home(folder: Path, path: str, at: int, homes: dict[Path, int]) ->
     return ""
 
 
-def _build(record: Mapping[str, Any]) -> Coop:
+def _build(record: Mapping[str, Any], control: Control | None) -> Coop:
     from msgspec import convert
 
     members = []
     for entry in record["members"]:
-        source = next(source for source in SOURCES if source in entry)
+        source = _source_of(entry)
         members.append({**entry, "key": entry["member"], "source": source, "path": entry[source]})
-    return convert({**record["coop"], "members": members}, Coop)
+    return replace(convert({**record["coop"], "members": members, "control": None}, Coop), control=control)

@@ -11,6 +11,7 @@ from certgen.coop.members.facts import (
     GAPS_KEPT,
     MENDS_KEPT,
     NAMES_KEPT,
+    TREES_KEPT,
     GapFact,
     Grams,
     LotFact,
@@ -52,6 +53,10 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
             certificate=shorten(details.operation.certificate),
             label=details.label,
             standards=details.standards,
+            crop=details.crop,
+            responsible=shorten(details.operation.responsible),
+            scale_step_mg=result.case.scale_step_mg,
+            first=min(one.details.start for one in result.case.season.stretches).isoformat(),
         ),
         numbers=result.summary,
         stages=_stages(result.gaps),
@@ -63,6 +68,8 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
         uses=tuple(_uses(result)),
         yields=tuple(_yields(result)),
         balance=_balance(result),
+        drawn=_drawn(result),
+        blocks=_blocks(result),
         mend=tuple(_mends(result, outside)),
         errors=tuple(shorten(error.text()) for error in result.errors[:ERRORS_KEPT]),
         error_count=len(result.errors),
@@ -84,23 +91,36 @@ def _lots(result: Result, outside: ExternalLots) -> Iterator[LotFact]:
     """Every lot of the farm, earlier seasons' too: others' trees stand on these."""
     standings = result.case.standings
     judged = standings.judge() if standings is not None else dict(result.lots)
-    answered = outside.answered() if outside.gaps else judged
     clear = _clear_trees(result)
     planting_of = result.case.keyed("trees")["planting"].to_dict()
+    block_of = result.case.keyed("plantings")["block"].to_dict()
+    frame = result.case.season.table("lots").drop_duplicates("lot")
+    packed = dict(plain_rows(frame, "lot", "packed"))
     for lot, standing in judged.items():
         parents = [node.id for node in result.lineage.seed_parents(lot)]
-        plantings = dict.fromkeys(planting_of.get(tree) for tree in parents)
+        plantings = _known(map(planting_of.get, parents))
+        day, own, behind = packed.get(lot), _grams(standing), outside.lots_behind(lot)
         yield LotFact(
             lot=lot,
             current=lot in result.lots,
             variety=shorten(standing.variety),
-            own=_grams(standing),
-            answered=_grams(answered[lot]),
-            outside=outside.lots_behind(lot),
+            own=own,
+            answered=outside.answered(lot) if behind else own,
+            outside=behind,
             parents=len(parents),
             cleared=sum(tree in clear for tree in parents),
-            plantings=tuple(name for name in plantings if isinstance(name, str))[:NAMES_KEPT],
+            plantings=plantings[:NAMES_KEPT],
+            shares=outside.shares(lot) if behind else (),
+            trees=tuple(parents[:TREES_KEPT]),
+            uncleared=tuple(tree for tree in parents if tree not in clear)[:TREES_KEPT],
+            blocks=_known(map(block_of.get, plantings))[:NAMES_KEPT],
+            packed=day.isoformat() if day else "",
         )
+
+
+def _known(names: Iterable[object]) -> tuple[str, ...]:
+    """The names among them, each once; what a broken record leaves out is none."""
+    return tuple(dict.fromkeys(name for name in names if isinstance(name, str)))
 
 
 def _stage(slug: str) -> str:
@@ -121,7 +141,7 @@ def _gaps(result: Result, outside: ExternalLots) -> Iterator[GapFact]:
     where = result.locate(result.gaps[at].place for at in kept)
     for at in kept:
         gap = result.gaps[at]
-        lot, named = outside.gaps.get(at, ("", ""))
+        named = outside.gaps.get(at, ())
         yield GapFact(
             rule=gap.rule,
             weight=gap.weight,
@@ -133,15 +153,17 @@ def _gaps(result: Result, outside: ExternalLots) -> Iterator[GapFact]:
             message=shorten(gap.message),
             remedy=shorten(gap.remedy),
             lots=gap.lots[:NAMES_KEPT],
-            outside=lot,
-            named=shorten(named),
+            outside=named[0].lot if named else "",
+            named=shorten(named[0].party) if named else "",
+            also=tuple(one.lot for one in named[1:])[:NAMES_KEPT],
         )
 
 
 def _mends(result: Result, outside: ExternalLots) -> Iterator[MendFact]:
     for mend in result.mend[:MENDS_KEPT]:
-        elsewhere = [outside.gaps[gap][0] for gap in mend.gaps if gap in outside.gaps]
-        names = tuple(dict.fromkeys(elsewhere)) if len(elsewhere) == len(mend.gaps) else ()
+        elsewhere = [named.lot for gap in mend.gaps for named in outside.gaps.get(gap, ())]
+        answered = all(gap in outside.gaps for gap in mend.gaps)
+        names = tuple(dict.fromkeys(elsewhere)) if answered else ()
         text = shorten(f"{mend.action} {mend.text}")
         yield MendFact(text, mend.proves_mg, mend.lots[:NAMES_KEPT], names)
 
@@ -151,18 +173,69 @@ def _plantings(result: Result) -> Iterator[PlantingFact]:
     frame = frame[frame["origin.lot"].notna()]
     known = set(result.lineage.nodes) - result.lineage.missing
     own = {node.id for node in known if node.table == "lots"}
-    for planting, lot, supplier in plain_rows(frame, "planting", "origin.lot", "origin.supplier"):
-        yield PlantingFact(planting, lot, shorten(supplier or ""), lot in own)
+    columns = ("planting", "origin.lot", "origin.supplier", "planted", "variety", "origin.certificate")
+    for planting, lot, supplier, planted, variety, certificate in plain_rows(frame, *columns):
+        yield PlantingFact(
+            planting,
+            lot,
+            shorten(supplier or ""),
+            lot in own,
+            planted.isoformat() if planted else "",
+            shorten(variety or ""),
+            shorten(certificate or ""),
+        )
 
 
 def _moves(result: Result) -> Iterator[MoveFact]:
-    frame = result.season.table("movements")
+    farm = result.case.season
+    frame = farm.table("movements")
+    frame = frame.assign(earlier=range(len(frame)))
     complete = frame["party"].notna() & frame["weight_mg"].notna()
     frame = frame[frame["kind"].isin(list(_PARTIES)) & complete]
-    columns = ("movement", "date", "lot", "kind", "weight_mg", "party", "document", "status")
-    for movement, day, lot, kind, weight, party, document, status in plain_rows(frame, *columns):
-        papers = (shorten(party), shorten(document or ""))
-        yield MoveFact(movement, day.isoformat(), lot, kind, int(weight), *papers, status or "")
+    own = farm.own("movements")
+    columns = ("movement", "date", "lot", "kind", "weight_mg", "party", "document", "status", "earlier")
+    for movement, day, lot, kind, weight, party, document, status, row in plain_rows(frame, *columns):
+        came = (
+            day.isoformat(),
+            lot,
+            kind,
+            int(weight),
+            shorten(party),
+            shorten(document or ""),
+            status or "",
+        )
+        yield MoveFact(movement, *came, earlier=row >= own)
+    for one in result.case.purchases:
+        bought = one.purchase
+        if bought.table == "lots" and bought.supplier and bought.lot and bought.weight_mg:
+            # Bought seed is a lot of its own: that it was packed is that it came.
+            supplier, status = shorten(bought.supplier), bought.status
+            came = (bought.on.isoformat(), bought.lot, "received", bought.weight_mg, supplier, "", status)
+            yield MoveFact(bought.id, *came, "lots", earlier=bought.row >= farm.own("lots"))
+
+
+_GOES = ("sold", "transferred", "sown", "sampled", "retained", "discarded", "downgraded")
+
+
+def _drawn(result: Result) -> dict[str, int]:
+    """What went into own lots, or left, of lots that the records name and don't hold."""
+    farm = result.case.season
+    held = set(farm.table("lots")["lot"].dropna())
+    drawn: Counter[str] = Counter()
+    packed = result.case.packed
+    for lot, weight in plain_rows(packed[packed["source_lot"].notna()], "source_lot", "weight_mg"):
+        drawn[lot] += int(weight or 0)
+    moves = farm.table("movements")
+    moves = moves[moves["kind"].isin(_GOES) & moves["weight_mg"].notna()]
+    for lot, weight in plain_rows(moves, "lot", "weight_mg"):
+        drawn[lot] += int(weight)
+    return {lot: weight for lot, weight in sorted(drawn.items()) if lot not in held}
+
+
+def _blocks(result: Result) -> tuple[str, ...]:
+    """The blocks of this season's plantings."""
+    frame = result.season.table("plantings")["block"].dropna()
+    return tuple(dict.fromkeys(frame.tolist()))[:NAMES_KEPT]
 
 
 def _reports(result: Result) -> Iterator[ReportFact]:
@@ -201,6 +274,7 @@ def _uses(result: Result) -> Iterator[UseFact]:
                 record,
                 () if cleaning else tuple(varieties.get(record, ())),
                 statuses[row] or "" if statuses else "",
+                () if cleaning else result.lineage.lots_reached(Node("batches", record))[:NAMES_KEPT],
             )
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.coop.between.result import KINDS
+from certgen.coop.between.disagreements import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION, say_order
+from certgen.coop.papers.control_records import describe_control, list_open
 from certgen.exchange.interchange.layout import grams
 from certgen.figures.draws import plain_text
 from certgen.rules import WEIGHTS
@@ -16,7 +17,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.coop.between.balance import CombinedBalance
-    from certgen.coop.between.result import CoopResult, Disagreement, LotLine, MemberView
+    from certgen.coop.between.disagreements import Disagreement
+    from certgen.coop.between.result import CoopResult, LotLine, MemberView
     from certgen.coop.between.transfers import Transfer
     from certgen.coop.between.yields import MemberYield
     from certgen.coop.members.facts import GapFact, Grams, MoveFact
@@ -48,6 +50,7 @@ def as_json(result: CoopResult) -> dict[str, Any]:
             "read_in_part": list(result.read_in_part),
         },
         "varieties": [{"variety": name, **_standing(mass)} for name, mass in result.varieties.items()],
+        "control": describe_control(result),
         "transfers": [_transfer(one) for one in result.transfers],
         "yields": [_yield(one) for one in result.yields],
         "balance": [_balance(one) for one in result.balance],
@@ -127,11 +130,13 @@ def _lot(line: LotLine) -> dict[str, Any]:
         "variety": line.fact.variety,
         **_standing(line.standing),
         "own_standing": line.fact.own.standing,
-        "parents": line.fact.parents,
-        "parents_cleared": line.fact.cleared,
+        "parents": line.parents.all,
+        "parents_cleared": line.parents.cleared,
+        "without_parents_g": grams(line.parents.unknown_mg),
         "back": list(line.back),
         "forward": list(line.forward),
         "gaps": line.gaps,
+        "reasons": list(line.reasons),
     }
 
 
@@ -214,3 +219,5 @@ def list_rows(result: CoopResult) -> Iterator[tuple[str, ...]]:
         place = (records, "", "")
         remedy = KINDS[one.kind].remedy
         yield (members, one.kind, one.weight, "between members", *place, one.message, remedy, lots)
+    for key, kind, record, message, remedy in list_open(result):
+        yield (key, kind, "control", "own control", record, "", "", message, remedy, "")

@@ -128,7 +128,7 @@ def _lots(view: MemberView) -> Grid:
             Column("Standing", "standing", lambda line: line.standing.standing),
             Column("Weight", "number", lambda line: format_mass(line.standing.whole_mg)),
             Column("By gram", "text", lambda line: join(line.standing.phrases())),
-            Column("Parents cleared", "number", lambda line: f"{line.fact.cleared} of {line.fact.parents}"),
+            Column("Parents cleared", "number", lambda line: f"{line.parents.cleared} of {line.parents.all}"),
             Column("Back", "text", lambda line: ", ".join(line.back)),
             Column("Forward", "text", lambda line: ", ".join(line.forward)),
         ),

@@ -9,7 +9,8 @@ from functools import reduce
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.comparison import HIGH_RISK
-from certgen.coop.between.result import KINDS, READINESS, WEIGHTS
+from certgen.coop.between.disagreements import KINDS, WEIGHTS
+from certgen.coop.between.result import READINESS
 from certgen.coop.between.transfers import DAYS_UNDER_WAY
 from certgen.coop.between.visits import (
     MISS_BASIS,
@@ -20,6 +21,7 @@ from certgen.coop.between.visits import (
 )
 from certgen.coop.between.yields import BOUND, LEAST_FACTOR, LEAST_MEMBERS
 from certgen.coop.members.facts import Grams
+from certgen.coop.papers.control_pages import build_control, build_duties
 from certgen.dossier.spot_check import say_chance
 from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.records.quantities import format_mass
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
     from collections import Counter
     from collections.abc import Iterator, Sequence
 
+    from certgen.coop.between.disagreements import Disagreement
     from certgen.coop.between.result import CoopResult
     from certgen.typeset.parts import Part
 
@@ -99,6 +102,7 @@ def build_front(result: CoopResult) -> Iterator[Chapter]:
         ),
     )
     yield Chapter("between members", tuple(_between(result)))
+    yield from build_control(result)
     yield Chapter("stock", (_balance(result), _yields(result)))
 
 
@@ -197,14 +201,23 @@ def _between(result: CoopResult) -> Iterator[Section]:
         lead="What one member writes about another is compared with what the other writes.",
         style="chapter",
     )
-    for weight in WEIGHTS:
-        for slug, kind in KINDS.items():
-            same = [one for one in disagreements if one.kind == slug and kind.weight == weight]
-            if same:
-                items = [(*_members(one.members), Run(f": {one.message}")) for one in same[:_SAID]]
-                listing = list_first(items, len(same), ", which the JSON form lists")
-                help_ = Prose((f"What helps: {kind.remedy}",), "; ".join(map(cite, kind.clauses)))
-                yield Section(f"between/{slug}", kind.title, 2, (listing, help_))
+    yield from _kinds(result)
+
+
+def _kinds(result: CoopResult) -> Iterator[Section]:
+    """A section a kind; what the control has open stands in a chapter of its own, where there is one."""
+    hidden = "control" if result.coop.control is not None else ""
+    by_kind: dict[str, list[Disagreement]] = {}
+    for one in result.disagreements:
+        by_kind.setdefault(one.kind, []).append(one)
+    order = sorted(KINDS.items(), key=lambda item: WEIGHTS.index(item[1].weight))
+    for slug, kind in order:
+        same = by_kind.get(slug, [])
+        if same and kind.weight != hidden:
+            items = [(*_members(one.members), Run(f": {one.message}")) for one in same[:_SAID]]
+            listing = list_first(items, len(same), ", which the JSON form lists")
+            help_ = Prose((f"What helps: {kind.remedy}",), "; ".join(map(cite, kind.clauses)))
+            yield Section(f"between/{slug}", kind.title, 2, (listing, help_))
 
 
 def _balance(result: CoopResult) -> Section:
@@ -270,8 +283,9 @@ _METHOD: Final = (
         f"than {DAYS_UNDER_WAY} days under way is asked about; that figure is certgen’s choice."
     ),
     (
-        "A lot that rests on another member’s lot counts as traced only if every gram of that lot is "
-        "traced in that member’s records."
+        "A lot packed from another member’s lot takes each part as that member’s records leave it, gram by "
+        "gram, if both stock books agree on the way it came and nothing stopped it on that day. Trees grown "
+        "from another member’s lot are led back only if every gram of that lot is traced."
     ),
     (
         "Yields: grams packed from batches for each seed parent whose screening cleared it, on a "
@@ -341,7 +355,12 @@ def _figures(result: CoopResult) -> Section:
         "on it.",
     )
     known = grid if result.figures else Prose(("The rulebooks named here set none.",))
-    return Section("group", "What rulebooks ask of a group", 2, (Prose((NOT_CERTIFICATION,)), known))
+    return Section(
+        "group",
+        "What rulebooks ask of a group",
+        2,
+        (Prose((NOT_CERTIFICATION,)), known, build_duties(result)),
+    )
 
 
 def _method() -> Section:

@@ -3,15 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
-from datetime import date
 from typing import TYPE_CHECKING
-
-import pytest
 
 from certgen.coop.between.numbers import (
     Directory,
-    ask_about_inspections,
     compare_lot_numbers,
     compare_papers,
     compare_reports,
@@ -79,28 +74,3 @@ def test_papers_are_held_against_the_list(coop_of: Callable[..., Coop], summary:
     assert "certificate-differs" not in {
         one.kind for one in compare_papers(coop.members, summaries, "CERT-X")
     }
-
-
-@pytest.mark.parametrize(
-    ("certificate", "inspected", "expected"),
-    [
-        ("G-1", None, "gives no day of an inspection for A"),
-        ("G-1", date(2025, 9, 30), "gives 30 September 2025 as the day of the last for A"),
-        ("G-1", date(2025, 10, 1), ""),
-        ("G-1", date(2026, 10, 2), ""),
-        ("G-1", date(2026, 10, 3), "gives 3 October 2026 as the day of the last for A"),
-        ("", None, ""),
-    ],
-)
-def test_a_group_inspects_every_member_each_year(
-    coop_of: Callable[..., Coop], certificate: str, inspected: date | None, expected: str
-) -> None:
-    """Only where the co-op itself holds a certificate; a day that is still to come is none."""
-    coop = coop_of("A")
-    members = tuple(replace(one, inspected=inspected) for one in coop.members)
-    found = list(
-        ask_about_inspections(replace(coop, certificate=certificate, members=members), date(2026, 10, 2))
-    )
-
-    assert bool(expected) == bool(found)
-    assert all(expected in one.message and "question" == one.weight for one in found)

@@ -9,7 +9,8 @@ import pytest
 
 from certgen.coop.between.numbers import Directory
 from certgen.coop.between.origins import Origins
-from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary, PlantingFact
+from certgen.coop.between.transfers import find_transfers
+from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary, MoveFact, PlantingFact
 
 if TYPE_CHECKING:
     from certgen.coop.members.member_list import Coop
@@ -43,21 +44,33 @@ def gap(planting: str, named_lot: str, supplier: str) -> GapFact:
     )
 
 
+def sent(lot: str, to: str) -> MoveFact:
+    """Two grams that left by a dispatch note."""
+    return MoveFact(f"out {lot}", "2025-08-04", lot, "transferred", 2000, to, f"DN {lot}", "organic")
+
+
+def came(lot: str, of: str) -> MoveFact:
+    """The same as the other book has it."""
+    return sent(lot, of)._replace(movement=f"in {lot}", kind="received")
+
+
 def chain(summary: Make, first: Grams) -> dict[str, MemberSummary]:
     """C's lot was grown from B's, and B's from A's, whose standing is given."""
     return {
-        "A": summary("A", lots=(lot("A1", first, first),)),
+        "A": summary("A", lots=(lot("A1", first, first),), moves=(sent("A1", "Farm B"),)),
         "B": summary(
             "B",
             lots=(lot("B1", UNPROVEN, TRACED, "A1", plantings=("PB",)),),
             plantings=(PlantingFact("PB", "A1", "Farm A", False),),
             gaps=(gap("PB", "A1", "Farm A"),),
+            moves=(came("A1", "Farm A"), sent("B1", "Farm C")),
         ),
         "C": summary(
             "C",
             lots=(lot("C1", UNPROVEN, TRACED, "B1", plantings=("PC",)),),
             plantings=(PlantingFact("PC", "B1", "Farm B", False),),
             gaps=(gap("PC", "B1", "Farm B"),),
+            moves=(came("B1", "Farm B"),),
         ),
     }
 
@@ -67,7 +80,8 @@ def look(coop_of: Callable[..., Coop]) -> Callable[[dict[str, MemberSummary]], O
     """Looks the members' lots up."""
 
     def make(summaries: dict[str, MemberSummary]) -> Origins:
-        return Origins(summaries, Directory(coop_of(*summaries).members, summaries))
+        directory = Directory(coop_of(*summaries).members, summaries)
+        return Origins(summaries, directory, find_transfers(summaries, directory))
 
     return make
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from certgen.coop.between.result import CoopResult
 
-COVERS = ("certgen.coop.members.facts",)
+COVERS = ("certgen.coop.members.facts", "certgen.coop.papers.control_records")
 GOLDEN = Path(__file__).parent / "golden"
 SCHEMA = Path(__file__).resolve().parents[3] / "schemas" / "output" / "coop.json"
 

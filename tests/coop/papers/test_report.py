@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult
 
 COVERS = (
+    "certgen.coop.papers.control_pages",
     "certgen.coop.papers.overview",
     "certgen.coop.papers.member_pages",
 )
@@ -37,9 +38,12 @@ def test_the_report_has_a_page_a_member_and_its_data(example_result: CoopResult)
                 item.title for one in outline.root if one.title == "The members" for item in one.children
             ]
     assert as_json(example_result) == content
-    assert ["The co-op on a page", "What disagrees between members", "The combined mass balance"] == titles[
-        2:5
-    ]
+    assert [
+        "The co-op on a page",
+        "What disagrees between members",
+        "The co-op’s own control",
+        "The combined mass balance",
+    ] == titles[2:6]
     assert [f"{view.member.name} ({view.member.key})" for view in example_result.members] == members
 
 
