@@ -161,7 +161,7 @@ def verdict(name: str, value: Any) -> bool:
 
 
 def test_one_schema_a_table() -> None:
-    """Each table of the records has its schema; besides them lie only a co-op's list of members and its control."""
+    """Each table of the records has its schema; besides them a co-op's list and its control."""
     assert EXPECTED_TABLES == TABLES
     assert {"common", "records", "coop", "control", *TABLES} == set(SCHEMAS)
 
