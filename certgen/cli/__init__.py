@@ -25,6 +25,7 @@ COMMANDS: Final = {
     "trace": "Follow the line back and forward from any record",
     "balance": "Balance what came in against what went out and what is left",
     "sample": "Draw a spot check that anybody can draw again",
+    "visit": "Print an inspector's working papers, and the form for what she hands back",
     "plan": "Plan bags, leaf tests and parents, and tell what seed is left to sell",
     "due": "List what is cleared, what falls due and when",
     "labels": "Print bag tags, lot labels and sheets for the field",

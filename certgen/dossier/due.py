@@ -11,9 +11,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
+from textwrap import shorten
 from typing import TYPE_CHECKING, Any, Literal
 
 from certgen.dossier.odds import weigh_trees
+from certgen.dossier.visits import list_open, next_visit
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import add_years, keeps_until, last_ship_day
 from certgen.records.joining.farm import seasons_of
@@ -32,7 +34,7 @@ if TYPE_CHECKING:
 
 Subject = Literal[
     "cleared for bagging", "result outstanding", "bag to take off", "bag to pick", "germination test",
-    "storage", "incident open", "keep",
+    "storage", "inspection", "incident open", "keep",
 ]  # fmt: skip
 State = Literal["overdue", "due", "later", "ready"]
 #: In the order in which a grower reads them.
@@ -43,10 +45,13 @@ SUBJECTS: tuple[Subject, ...] = (
     "bag to pick",
     "germination test",
     "storage",
+    "inspection",
     "incident open",
     "keep",
 )
 _SOON = timedelta(days=30)
+#: Letters of what an inspection found that stand in a line; its record has all.
+_WIDE = 70
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +80,7 @@ def list_due(result: Result) -> tuple[Due, ...]:
         *_bags(result),
         *_germination(result),
         *_storage(result),
+        *_inspections(result),
         *_incidents(result),
         *_retention(result),
     ]
@@ -249,6 +255,29 @@ def _storage(result: Result) -> Iterator[Due]:
             _state(result.on, None, last),
             basis,
         )
+
+
+def _inspections(result: Result) -> Iterator[Due]:
+    """What inspections left open, by its deadline, and the visit that is announced."""
+    for one in list_open(result.case):
+        ground = f" ({one.ground})" if one.ground else ""
+        says = shorten(one.says, _WIDE, placeholder=" …")
+        about = f"{one.kind} {one.number}{ground}, {one.state}: {says}"
+        # What was answered in time waits for the certifier.
+        waits = one.answered is not None and (one.last is None or one.answered <= one.last)
+        state: State = "due" if waits else _state(result.on, one.visit.first, one.last)
+        yield Due("inspection", "visits", one.visit.visit, about, one.visit.first, one.last, state, "")
+    yield from _announced(result)
+
+
+def _announced(result: Result) -> Iterator[Due]:
+    ahead = next_visit(result.case)
+    if ahead is not None and ahead.first >= result.on:
+        who = ", ".join(part for part in (ahead.inspector, ahead.certifier) if part)
+        about = f"{ahead.kind} visit{f' by {who}' if who else ''}"
+        last = max(ahead.first, ahead.until or ahead.first)
+        state: State = "due" if ahead.first - result.on <= _SOON else "later"
+        yield Due("inspection", "visits", ahead.visit, about, ahead.first, last, state, "")
 
 
 def _incidents(result: Result) -> Iterator[Due]:

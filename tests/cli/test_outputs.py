@@ -22,6 +22,8 @@ WRITING = {
     ("card", "out"): ["S", "L1"],
     ("trace", "out"): ["S", "L1", "--format", "svg"],
     ("sample", "out"): ["S", "--records", "--seed", "rain at noon", "--size", "1"],
+    ("visit", "out"): ["S", "--format", "yaml"],
+    ("visit", "blank"): ["S", "--format", "yaml"],
     ("labels", "out"): ["S", "--kind", "calibration"],
     ("import", "save_map"): ["S", "F"],
     ("export", "out"): ["S", "--format", "json"],
@@ -29,8 +31,8 @@ WRITING = {
     ("seal", "out"): ["R", "--key", "K"],
     ("coop", "out"): ["C"],
 }
-DATED = {"report", "card", "trace", "sample", "labels", "export", "coop"}
-ENDINGS = {("report", "out"): ".pdf", ("report", "html"): ".html"}
+DATED = {"report", "card", "trace", "sample", "visit", "labels", "export", "coop"}
+ENDINGS = {("report", "out"): ".pdf", ("report", "html"): ".html", ("visit", "blank"): ".xlsx"}
 SIGNED = b"%PDF-1.7\n/ByteRange [0 1 2 3]\n"
 
 
@@ -91,7 +93,7 @@ def test_every_output_is_tried():
         (name, one.name)
         for name in forced
         for one in CERTGEN.get_command(None, name).params
-        if isinstance(one.type, click.Path) and one.name in {"out", "html", "save_map", "new_key"}
+        if isinstance(one.type, click.Path) and one.name in {"out", "html", "save_map", "new_key", "blank"}
     }
     assert outputs == set(WRITING)
 

@@ -22,6 +22,7 @@ _HEADINGS: Final = {
     "bag to pick": "Fruit nearing harvest",
     "germination test": "Germination tests",
     "storage": "Seed in store",
+    "inspection": "Inspections: announced, and left open",
     "incident open": "Incidents still open",
     "keep": "Records and samples to keep",
 }
@@ -75,6 +76,8 @@ def _say_ahead(subject: str, ahead: list[Due]) -> str:
 
 
 def _window(entry: Due) -> str:
+    if entry.first is not None and entry.first == entry.last:
+        return f"on {day(entry.first)}"
     if entry.first is not None and entry.last is not None:
         return f"{day(entry.first)} to {day(entry.last)}"
     if entry.last is not None:

@@ -11,6 +11,7 @@ from certgen.dossier.lot_odds import weigh_lots
 from certgen.dossier.odds_wording import tell_lot
 from certgen.dossier.papers import list_proof
 from certgen.dossier.suppliers import list_through
+from certgen.dossier.visits import mentions_of
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import capital, join, noun
 
@@ -71,6 +72,23 @@ class _Text:
         if not self.line.lineage.uses(root):
             self.out.line("  nothing")
         self._write_forward(root)
+        self._write_visits()
+
+    def _write_visits(self) -> None:
+        """What inspectors tried and found about any record of the line."""
+        mentions = mentions_of(self.line.result, self.line.nodes)
+        if mentions:
+            self.out.heading("Inspections: what was tried and found about it")
+            self.out.table(
+                (
+                    one.visit.visit,
+                    one.visit.first.isoformat(),
+                    f"{one.kind} {one.number}",
+                    one.outcome,
+                    one.says,
+                )
+                for one in mentions
+            )
 
     def _write_proof(self, lot: str) -> None:
         """Why the lot is traced, or what of the claim nothing shows; an obligation a line."""

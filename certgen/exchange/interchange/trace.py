@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.lot_odds import weigh_lots
+from certgen.dossier.visits import mentions_of
 from certgen.exchange.interchange.layout import (
     describe_custody,
     describe_odds,
@@ -74,6 +75,17 @@ def build_trace(trace: Trace) -> dict[str, Any]:
                 "weight_g": None if link.weight_mg is None else grams(link.weight_mg),
             }
             for link in trace.links
+        ],
+        "visits": [
+            {
+                "visit": one.visit.visit,
+                "from": one.visit.first,
+                "kind": one.kind,
+                "number": one.number,
+                "says": one.says,
+                "outcome": one.outcome,
+            }
+            for one in mentions_of(result, trace.nodes)
         ],
         "errors": list_errors(result.errors),
     }

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from certgen.corrections import read_replaced
 from certgen.manifest import write_fingerprint
+from certgen.report.chapters.inspections import open_lines
 from certgen.report.chapters.notices import cover_lines
 from certgen.report.chapters.season import grams_of
 from certgen.report.wording import cell, count_of, fact, weigh, whole
@@ -92,6 +93,7 @@ def _verdict(context: Context) -> Iterator[Cell]:
             yield cell(words, mark=standing)
     for run in cover_lines(context):
         yield Cell((run,), mark="rejected")
+    yield from open_lines(context)
     for number, gap in enumerate(result.gaps, start=1):
         if gap.rule == "own-figure-loosens":
             yield cell("Figures of the operation’s own let findings pass", f"gap/{number}", mark="advice")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.due import list_retention
+from certgen.report.chapters.inspections import build_inspections
 from certgen.report.tables import NOTHING, Column, table
 from certgen.report.wording import count_of, key, linked, plain, say_most, whole, write
 from certgen.rules.wording import join
@@ -121,14 +122,17 @@ _KINDS: Final = (
 _MOST: Final = 60
 _LEAD: Final = (
     "Where the parents stand, where they came from, what was brought onto the land, how equipment was"
-    " cleaned, what went wrong and what was done about it, what changed since last season, and how long to"
-    " keep what."
+    " cleaned, what inspectors found, what went wrong and what was done about it, what changed since last"
+    " season, and how long to keep what."
 )
 
 
 def build_land(context: Context) -> Chapter:
     """The chapter of land and follow-up."""
     sections = [Section("land", "Land and follow-up", 1, (Prose((_LEAD,)),), style="chapter")]
+    inspections = build_inspections(context)
+    if inspections is not None:
+        sections.append(inspections)
     missing = [kind.none for kind in _KINDS if not context.own_rows(kind.table)]
     for kind in _KINDS:
         rows = context.own_rows(kind.table)
