@@ -23,6 +23,7 @@ COMMANDS: Final = {
     "report": "Print the packet for the inspector",
     "card": "Print a lot's card: one page for whoever buys it",
     "trace": "Follow the line back and forward from any record",
+    "recall": "Follow seed that is called back: where each gram is, and whom to tell",
     "balance": "Balance what came in against what went out and what is left",
     "sample": "Draw a spot check that anybody can draw again",
     "visit": "Print an inspector's working papers, and the form for what she hands back",

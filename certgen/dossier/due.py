@@ -15,6 +15,7 @@ from textwrap import shorten
 from typing import TYPE_CHECKING, Any, Literal
 
 from certgen.dossier.odds import weigh_trees
+from certgen.dossier.recall_outcomes import list_open_recalls
 from certgen.dossier.visits import list_open, next_visit
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import add_years, keeps_until, last_ship_day
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 
 Subject = Literal[
     "cleared for bagging", "result outstanding", "bag to take off", "bag to pick", "germination test",
-    "storage", "inspection", "incident open", "keep",
+    "storage", "inspection", "incident open", "recall open", "keep",
 ]  # fmt: skip
 State = Literal["overdue", "due", "later", "ready"]
 #: In the order in which a grower reads them.
@@ -47,6 +48,7 @@ SUBJECTS: tuple[Subject, ...] = (
     "storage",
     "inspection",
     "incident open",
+    "recall open",
     "keep",
 )
 _SOON = timedelta(days=30)
@@ -82,6 +84,7 @@ def list_due(result: Result) -> tuple[Due, ...]:
         *_storage(result),
         *_inspections(result),
         *_incidents(result),
+        *_recalls(result),
         *_retention(result),
     ]
     order = {subject: place for place, subject in enumerate(SUBJECTS)}
@@ -286,6 +289,13 @@ def _incidents(result: Result) -> Iterator[Due]:
     for incident, kind, day, action in _rows(open_, "incident", "kind", "date", "action"):
         about = f"{kind}{'' if action else ', no action written'}"
         yield Due("incident open", "incidents", incident, about, day, None, "due", "")
+
+
+def _recalls(result: Result) -> Iterator[Due]:
+    """Recalls and complaints that nothing has settled, and the next drill."""
+    for one in list_open_recalls(result):
+        state: State = "due" if one.last is None else _state(result.on, None, one.last)
+        yield Due("recall open", one.table, one.name, one.about, one.first, one.last, state, one.basis)
 
 
 def _retention(result: Result) -> Iterator[Due]:

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from certgen.rules import Gap
 
 SUSPECT: Final = "suspect-seed-left"
+NOT_OURS: Final = "What becomes of the seed is not ours to decide."
+KEPT_BACK: Final = "What is left of these lots is kept back until you have decided."
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,18 +100,27 @@ def draft_notices(result: Result) -> tuple[Notice, ...]:
 
 
 def _to_buyer(result: Result, held: list[Suspect]) -> tuple[str, ...]:
-    operation = result.season.details.operation
     lots = "this lot" if len({delivery.lot for delivery in held}) == 1 else "these lots"
     return (
         f"Our records do not bear out what we told you of seed that you had of us. As of {day(result.on)}:",
         *(_say(delivery) for delivery in held),
-        (
-            f"Please keep what is left of {lots} apart, sow and sell none of it, and tell us how much you "
-            "still have and where the rest went. We have told our certifier. What becomes of the seed is not "
-            "ours to decide."
-        ),
-        f"{operation.name}{f', {operation.responsible}' if operation.responsible else ''}",
+        f"{ask_to_keep(lots)} We have told our certifier. {NOT_OURS}",
+        sign_off(result),
     )
+
+
+def ask_to_keep(lots: str) -> str:
+    """What a holder of seed in doubt is asked to do with "this lot" or "these lots"."""
+    return (
+        f"Please keep what is left of {lots} apart, sow and sell none of it, and tell us how much you still "
+        "have and where the rest went."
+    )
+
+
+def sign_off(result: Result) -> str:
+    """Who writes."""
+    operation = result.season.details.operation
+    return f"{operation.name}{f', {operation.responsible}' if operation.responsible else ''}"
 
 
 def _to_certifier(result: Result, suspect: tuple[Suspect, ...]) -> tuple[str, ...]:
@@ -126,7 +137,7 @@ def _to_certifier(result: Result, suspect: tuple[Suspect, ...]) -> tuple[str, ..
         ),
         "What the records say:",
         *reasons,
-        "What is left of these lots is kept back until you have decided.",
+        KEPT_BACK,
     )
 
 

@@ -21,7 +21,7 @@ from certgen.report.chapters.gaps import build_gaps
 from certgen.report.chapters.land import build_land
 from certgen.report.chapters.lot.dossiers import build_dossiers
 from certgen.report.chapters.method import build_method
-from certgen.report.chapters.notices import build_notices
+from certgen.report.chapters.notices import build_notices, build_recalls
 from certgen.report.chapters.registers import build_registers
 from certgen.report.chapters.season import build_season
 from certgen.report.chapters.stock import build_stock
@@ -159,7 +159,9 @@ def _front(
     """The chapters before the registers, in reading order."""
     season = build_season(context, width)
     yield run_on(season, build_corrections(manifest)) if manifest.replaced else season
-    yield from build_notices(context)
+    told = [*build_notices(context), *build_recalls(context)]
+    if told:
+        yield run_on(*told)
     *gaps, last = build_gaps(context)
     yield from gaps
     dossiers = build_dossiers(context, width, lots)

@@ -21,6 +21,7 @@ WRITING = {
     ("report", "html"): ["S"],
     ("card", "out"): ["S", "L1"],
     ("trace", "out"): ["S", "L1", "--format", "svg"],
+    ("recall", "out"): ["S", "L1"],
     ("sample", "out"): ["S", "--records", "--seed", "rain at noon", "--size", "1"],
     ("visit", "out"): ["S", "--format", "yaml"],
     ("visit", "blank"): ["S", "--format", "yaml"],
@@ -31,7 +32,7 @@ WRITING = {
     ("seal", "out"): ["R", "--key", "K"],
     ("coop", "out"): ["C"],
 }
-DATED = {"report", "card", "trace", "sample", "visit", "labels", "export", "coop"}
+DATED = {"report", "card", "trace", "recall", "sample", "visit", "labels", "export", "coop"}
 ENDINGS = {("report", "out"): ".pdf", ("report", "html"): ".html", ("visit", "blank"): ".xlsx"}
 SIGNED = b"%PDF-1.7\n/ByteRange [0 1 2 3]\n"
 

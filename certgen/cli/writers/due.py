@@ -24,6 +24,7 @@ _HEADINGS: Final = {
     "storage": "Seed in store",
     "inspection": "Inspections: announced, and left open",
     "incident open": "Incidents still open",
+    "recall open": "Recalls, complaints and drills",
     "keep": "Records and samples to keep",
 }
 

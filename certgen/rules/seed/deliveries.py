@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage.custody import fold
 from certgen.records.rows import is_absent
@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
 
+    from certgen.lineage.custody import LotBook
     from certgen.rules.case import Case
 
 UNNAMED: Final = "a buyer whom the records don't name"
@@ -40,28 +41,44 @@ class Delivery:
 
 
 def list_deliveries(case: Case, lots: Iterable[str]) -> tuple[Delivery, ...]:
-    """All seed of some lots that was handed to others, through all years."""
-    out = list_handed_out(case)
-    moves = case.keyed("movements")
+    """All seed of some lots that was handed to others, through all years, in the order of each lot's book."""
+    out, moves = list_handed_out(case), case.keyed("movements")
     spelled: dict[str, str] = {}
-    found = []
+    found: list[Delivery] = []
     for lot in lots:
         book = case.books.get(lot)
-        for gone in book.departures if book is not None else ():
-            entry = gone.entry
-            if entry.node.table != "movements" or entry.node.id not in out:
-                continue
-            written = moves["party"].get(entry.node.id)
-            party = "" if is_absent(written) else str(written)
-            party = spelled.setdefault(entry.party, party if fold(party) == entry.party else entry.party)
-            paper = moves["document"].get(entry.node.id)
-            found.append(
-                Delivery(
-                    entry.node.id, lot, entry.kind, entry.day, party,
-                    "" if is_absent(paper) else str(paper), entry.mass_mg, sum(gone.parts),
+        if book is None:
+            continue
+        own = []
+        for entry in (gone.entry for gone in book.departures):
+            if entry.node.table == "movements" and entry.node.id in out:
+                row: Any = moves.loc[entry.node.id]
+                written = "" if is_absent(row["party"]) else str(row["party"])
+                party = spelled.setdefault(
+                    entry.party, written if fold(written) == entry.party else entry.party
                 )
-            )  # fmt: skip
+                paper = "" if is_absent(row["document"]) else str(row["document"])
+                mass = entry.mass_mg
+                own.append(Delivery(entry.node.id, lot, entry.kind, entry.day, party, paper, mass, mass))
+        found += _take_back(own, book)
     return tuple(found)
+
+
+def _take_back(deliveries: list[Delivery], book: LotBook) -> list[Delivery]:
+    """Without what has come back since: the latest delivery first, as the book has it.
+
+    What the book let leave beyond what there was is in somebody's hands all the same.
+    """
+    kept = [one.gross_mg for one in deliveries]
+    for back in (one for one in book.came if one.kind == "returned"):
+        left = back.mass_mg
+        for at in reversed(range(len(deliveries))):
+            one = deliveries[at]
+            if fold(one.party) == back.party and one.day <= back.day and one.kind != "sampled":
+                taken = min(left, kept[at])
+                kept[at] -= taken
+                left -= taken
+    return [replace(one, kept_mg=mass) for one, mass in zip(deliveries, kept, strict=True)]
 
 
 def weigh_holders(deliveries: Iterable[Delivery]) -> dict[tuple[str, str], tuple[int, int]]:
