@@ -7,6 +7,7 @@ from collections import Counter
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from certgen.disclosure.choice import MEASURES, choose_rows
@@ -16,6 +17,7 @@ from certgen.examination import ReadFailure, examine
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from certgen.disclosure.season_copy import Outside
     from certgen.examination import Result
 
 
@@ -52,11 +54,13 @@ def judge_lot(result: Result, lot: str) -> Verdict:
 
 
 @contextmanager
-def disclose_lot(result: Result, lot: str, party: str = "") -> Iterator[Result]:
+def disclose_lot(
+    result: Result, lot: str, party: str = "", outside: Outside = MappingProxyType({})
+) -> Iterator[Result]:
     """The season of one lot as its reader may see it, examined; its folder goes when the block ends.
 
-    `party` is the buyer that it is for. Raises `DisclosureError` where it would come out other than the
-    whole season says, `KeyError` for a lot that the season doesn't tell of.
+    `party` is the buyer that it is for, `outside` as in `manifest.held_files`. Raises `DisclosureError` where
+    it would come out other than the whole season says, `KeyError` for a lot that the season doesn't tell of.
     """
     whole = judge_lot(result, lot)
     if result.errors or result.crashed:
@@ -68,7 +72,8 @@ def disclose_lot(result: Result, lot: str, party: str = "") -> Iterator[Result]:
     for measure in MEASURES:
         with tempfile.TemporaryDirectory(prefix="certgen-disclosed-") as name:
             folder = Path(name)
-            SeasonCopy(result, lot, party, choose_rows(result, lot, party, measure)).write(folder)
+            rows = choose_rows(result, lot, party, measure)
+            SeasonCopy(result, lot, party, rows, outside).write(folder)
             try:
                 found = examine(folder, result.on, within=folder)
             except ReadFailure as failure:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import hmac
 import posixpath
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.disclosure.choice import is_same_name
@@ -18,12 +20,15 @@ from certgen.records.tables import TABLE_NAMES, load_season_table, load_tables
 from certgen.rules.samples.soundness import names_tree
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
     from pathlib import Path
 
     from certgen.disclosure.choice import Rows
     from certgen.examination import Result
     from certgen.manifest import Held
+
+#: Digest and size, by name, of evidence whose bytes aren't at hand.
+Outside = Mapping[str, tuple[str, int]]
 
 RECORDS: Final = "records.yaml"
 #: Where a season before lies, seen from the one after it.
@@ -40,7 +45,7 @@ _SEASON_NOTE: Final = (
 )
 
 
-def derive_key(result: Result, *about: str) -> bytes:
+def derive_key(result: Result, evidence: Mapping[str, Held], *about: str) -> bytes:
     """A key that only whoever has all the season's records can know. `about` keeps two disclosures apart.
 
     It is taken of the files' bytes, not of their digests: those are printed.
@@ -48,17 +53,17 @@ def derive_key(result: Result, *about: str) -> bytes:
     digest = hashlib.sha256(b"certgen disclosure\0")
     for _, source in sorted(result.farm.sources.items()):
         digest.update(hashlib.sha256(b"\0" + source.text.encode()).digest())
-    for held in _list_evidence(result).values():
+    for held in evidence.values():
         digest.update(held.sha256.encode())
     for part in about:
         digest.update(b"\0" + part.encode())
     return digest.digest()
 
 
-def _list_evidence(result: Result) -> Mapping[str, Held]:
+def _list_evidence(result: Result, outside: Outside) -> Mapping[str, Held]:
     """Every evidence file by the name that the farm's tables have for it."""
     found = {}
-    for held in held_files(result.season):
+    for held in held_files(result.season, outside):
         folder = held.folder.removesuffix("evidence").rstrip("/")
         if held.folder.endswith("evidence"):
             number = int(folder.rpartition("-")[2]) if folder else 0
@@ -68,13 +73,16 @@ def _list_evidence(result: Result) -> Mapping[str, Held]:
 
 
 class SeasonCopy:
-    """One season's records made anew in a folder. `party` is who it is for, or empty."""
+    """One season's records made anew in a folder. `party` is who it is for, or empty; `outside` is as in
+    `held_files`."""
 
-    def __init__(self, result: Result, lot: str, party: str, rows: Rows) -> None:
+    def __init__(
+        self, result: Result, lot: str, party: str, rows: Rows, outside: Outside = MappingProxyType({})
+    ) -> None:
         self._result, self._farm, self._lot, self._party, self._rows = result, result.farm, lot, party, rows
-        self._key = derive_key(result, lot, " ".join(party.split()).casefold())
+        self._evidence = _list_evidence(result, outside)
+        self._key = derive_key(result, self._evidence, lot, " ".join(party.split()).casefold())
         self._codes = Codes(self._key, self._keep())
-        self._evidence = _list_evidence(result)
         #: By season the names of files as its records have them, and their codes.
         self._files: list[dict[str, str]] = [{} for _ in self._farm.stretches]
         self._at = 0

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
+from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.exchange.signing.signature import read_signatures
@@ -10,8 +12,14 @@ from certgen.limits import Limits, run_limited
 from certgen.manifest import NAME, REPLACED, Maker
 from certgen.verification.answers import Verification
 from certgen.verification.attachments import PacketError, read_attachments, read_packet
+from certgen.verification.disclosed import compare_disclosed, tell_withheld
 from certgen.verification.earlier import compare_folder, compare_packet
-from certgen.verification.packet_files import parse_manifest, read_manifest, stated_maker
+from certgen.verification.packet_files import (
+    parse_manifest,
+    read_manifest,
+    stated_maker,
+    stated_options,
+)
 from certgen.verification.pages import judge_pages
 from certgen.verification.rebuilding import differences_in_json, rebuild_manifest, reexamine
 from certgen.verification.signers import judge_signatures
@@ -58,8 +66,51 @@ def verify_file(
         raise PacketError(f"{path} {outcome.reason}: a packet doesn't, so nothing more was done")
     found = outcome.value
     if against is not None and earlier is None:
-        compare_folder(found, against)
+        _compare_with_folder(found, path, against)
     return found
+
+
+def _compare_with_folder(found: Verification, path: Path, folder: Path) -> None:
+    """Hold a packet against the season's folder as it is now."""
+    if stated_options(found.manifest).is_full:
+        compare_folder(found, folder)
+        return
+    from certgen.examination import ReadFailure, examine
+    from certgen.verification.supplied import LIMITS as SUPPLIED
+    from certgen.verification.supplied import PacketVerifier
+
+    on = date.fromisoformat(found.manifest["on"])
+    try:
+        result = examine(folder, on, packets=PacketVerifier(limits=SUPPLIED))
+    except ReadFailure as failure:
+        raise PacketError(failure.errors[0].text()) from failure
+    inside = read_attachments(read_signatures(read_packet(path)).base)
+    compare_disclosed(found, inside, replace(result, version=found.manifest["version"]), None)
+
+
+def _compare_with_packet(found: Verification, pdf: bytes, other: bytes) -> None:
+    """Hold a packet against another: a full one that it may come from, or an earlier one of its kind."""
+    if stated_options(found.manifest).is_full:
+        compare_packet(found, other)
+        return
+    there = read_attachments(read_signatures(other).base)
+    full = read_manifest(there)
+    if not stated_options(full).is_full:
+        compare_packet(found, other)
+        return
+    if list(_find_lacking(full, there)):
+        words = "The full packet doesn't hold the files that its manifest names; verify it by itself."
+        found.add("Withheld", "unknown", words)
+        return
+    from certgen.examination import ReadFailure
+
+    inside = read_attachments(read_signatures(pdf).base)
+    then = {**full, "on": found.manifest["on"], "version": found.manifest["version"]}
+    try:
+        with reexamine(then, there) as result:
+            compare_disclosed(found, inside, result, full)
+    except ReadFailure as failure:
+        raise PacketError(f"the full packet: {failure.errors[0].text()}") from failure
 
 
 def _verify(pdf: bytes, key: str, trusted: list[bytes], quick: bool, earlier: bytes | None) -> Verification:
@@ -70,7 +121,7 @@ def _verify(pdf: bytes, key: str, trusted: list[bytes], quick: bool, earlier: by
         certificates = [x509.Certificate.load(one) for one in trusted]
     found = verify_bytes(pdf, key=key, trusted=certificates, quick=quick)
     if earlier is not None:
-        compare_packet(found, earlier)
+        _compare_with_packet(found, pdf, earlier)
     return found
 
 
@@ -98,6 +149,7 @@ def verify_bytes(
     _judge_statements_and_pages(
         found, signatures, manifest, inside, whole=whole, quick=quick, extract=extract, progress=progress
     )
+    tell_withheld(found)
     judge_signatures(found, signatures, key)
     return found
 

@@ -1,0 +1,72 @@
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from printed_packets import verdicts
+
+from certgen.disclosure.disclosing import disclose_lot
+from certgen.examination import examine
+from certgen.manifest import PacketOptions, build_manifest
+from certgen.report.packet import find_maker
+from certgen.report.writing import set_pdf
+from certgen.rules.example_seasons import load_example
+from certgen.verification.verification import verify_file
+
+ON = date(2026, 10, 31)
+BUYER = "Quillmere Growers"
+
+
+def disclose(result, full):
+    """A buyer's packet that says it comes from a full one."""
+    with disclose_lot(result, "L1", BUYER) as shown:
+        return set_pdf(shown, PacketOptions("A4", "none", ("L1",), "buyer", BUYER, full))
+
+
+@pytest.fixture(scope="module")
+def packets(tmp_path_factory):
+    """The season's folder, its full packet, and its buyer's."""
+    folder = load_example("bag-failed", "good").write(tmp_path_factory.mktemp("season"))
+    result = examine(folder, ON)
+    places = tmp_path_factory.mktemp("packets")
+    (places / "full.pdf").write_bytes(set_pdf(result, PacketOptions("A4", "none")))
+    full = build_manifest(result, find_maker(result), PacketOptions("A4")).sha256
+    (places / "lot.pdf").write_bytes(disclose(result, full))
+    return folder, places
+
+
+def test_a_buyers_packet_alone_holds_and_says_what_it_cannot_know(packets):
+    """Its pages follow from the records inside; where those come from isn't asked."""
+    _, places = packets
+    found = verify_file(places / "lot.pdf")
+    assert found.sound
+    assert {"Pages": "holds", "Statements": "holds", "Withheld": "unasked"}.items() <= verdicts(found).items()
+    said = next(answer for answer in found.answers if answer.subject == "Withheld")
+    assert "--against" in said.leaves
+
+
+@pytest.mark.parametrize("against", ["full.pdf", "folder"])
+def test_it_is_made_anew_from_the_full_packet_or_the_folder(packets, against):
+    """Whoever has the full packet, whatever its registers, finds the very same records and digests."""
+    folder, places = packets
+    found = verify_file(
+        places / "lot.pdf", quick=True, against=folder if against == "folder" else places / against
+    )
+    assert "holds" == verdicts(found)["Withheld"]
+
+
+def test_another_seasons_packet_does_not_bear_it_out(packets, tmp_path):
+    """Of records with one bag less the copy differs, and so does the full packet that it names."""
+    _, places = packets
+    other = load_example("bag-failed", "bad").write(tmp_path)
+    found = verify_file(places / "lot.pdf", quick=True, against=other)
+    assert verdicts(found)["Withheld"] in {"fails", "unknown"}
+    assert not found.sound
+
+
+def test_a_false_origin_fails(packets, tmp_path):
+    """A packet that names another full packet isn't what these records disclose."""
+    folder, _ = packets
+    (tmp_path / "lot.pdf").write_bytes(disclose(examine(folder, ON), "ab" * 32))
+    found = verify_file(tmp_path / "lot.pdf", quick=True, against=folder)
+    assert "fails" == verdicts(found)["Withheld"]
