@@ -110,6 +110,8 @@ class Result:
     on: date
     case: Case = field(repr=False)
     version: str = __version__
+    #: Whether all movements of its lots are among the records: else nothing is known of stock.
+    stock_told: bool = True
 
     def proof(self, lot: str) -> tuple[Shown, ...]:
         """What the claim of a lot rests on: each obligation, on how many records, and who says so."""

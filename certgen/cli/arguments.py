@@ -225,6 +225,9 @@ lots_option = names_option(
 )
 
 
+READERS: Final = ("certifier", "buyer", "member", "public")
+
+
 def reader_options(run: Run) -> Run:
     """`--for` and `--to`: who is to see it, which decides what is withheld."""
     named = option(
@@ -233,7 +236,7 @@ def reader_options(run: Run) -> Run:
     return option(
         "--for",
         "reader",
-        type=Word(["certifier", "buyer"]),
+        type=Word(READERS),
         default="certifier",
         help="Who is to see it; what isn't theirs to see is withheld.",
     )(named(run))

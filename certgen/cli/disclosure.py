@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -44,10 +44,62 @@ def show_to(
         yield shown, replace(options, registers="none", lots=(lot,), reader=reader, party=buyer, full=full)
 
 
-def _choose_lot(result: Result, lots: Sequence[str]) -> str:
-    """The one lot that a buyer is shown."""
+@contextmanager
+def show_alone(
+    result: Result, lots: Sequence[str], reader: str, party: str, instead: str = ""
+) -> Iterator[Result]:
+    """The season as a reader may see it, without a packet. `instead` is what there is for a member or the
+    public."""
+    if reader in {"member", "public"}:
+        raise click.BadParameter(f"{instead or _INSTEAD[reader]}", param_hint="--for")
+    with show_to(result, PacketOptions(lots=tuple(lots) or None), reader, party) as (shown, _):
+        yield shown
+
+
+#: What a member and the public are given, and by which command.
+_INSTEAD: Final = {
+    "member": "A member is shown what passed between the two of you: certgen export --for member --to NAME"
+    " --format json or csv.",
+    "public": "The public is shown the lot's card: certgen card, or certgen export --for public --lot LOT"
+    " --format json.",
+}
+
+
+def refuse_others(reader: str, why: str) -> None:
+    """Ends a command that has nothing for anybody but the certifier."""
+    if reader != "certifier":
+        raise click.BadParameter(why, param_hint="--for")
+
+
+def gather_card(result: Result, lots: Sequence[str], page: str = "A4") -> dict[str, Any]:
+    """The facts of one lot's card, which is what the public is shown."""
+    from certgen.exchange.lot_card.facts import gather_facts
+    from certgen.manifest import build_manifest
+    from certgen.report.packet import find_maker
+
+    maker = find_maker(result)
+    full = build_manifest(result, maker, PacketOptions(page)).sha256
+    return gather_facts(result, _choose_lot(result, lots, "The public"), full, maker, page)
+
+
+def choose_member(result: Result, party: str) -> str:
+    """The member's name as the records write it."""
+    from certgen.disclosure.choice import is_same_name
+    from certgen.records.rows import plain_values
+
+    names = list(dict.fromkeys(filter(None, plain_values(result.season.table("movements")["party"]))))
+    if not party:
+        raise click.UsageError("A member is shown what passed between the two of you. Name them with --to.")
+    found = next((name for name in names if is_same_name(name, party)), "")
+    if not found:
+        raise click.BadParameter(f"No movement of this season names '{party}'.", param_hint="--to")
+    return found
+
+
+def _choose_lot(result: Result, lots: Sequence[str], who: str = "A buyer") -> str:
+    """The one lot that somebody is shown."""
     if len(lots) != 1:
-        message = "A buyer is shown one lot. Name it with --lot" + (
+        message = f"{who} is shown one lot. Name it with --lot" + (
             f"; there are {', '.join(result.lots)}." if result.lots and len(result.lots) <= 12 else "."
         )
         raise click.UsageError(message)

@@ -95,7 +95,7 @@ def keep_lot(result: Result, lot: str) -> Result:
     off.
     """
     told = {name: standing for name, standing in result.lots.items() if name == lot}
-    return replace(result, gaps=result.gaps_of_lot(lot), lots=told, mend=())
+    return replace(result, gaps=result.gaps_of_lot(lot), lots=told, mend=(), stock_told=False)
 
 
 def _say_unreadable(message: str) -> str:

@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 from disclosure.tokened import find_leaks, write_tokened
 
+from certgen import cli
 from certgen.disclosure.choice import is_same_name, list_receivers
 from certgen.disclosure.disclosing import disclose_lot, judge_lot
 from certgen.examination import examine
@@ -20,6 +21,7 @@ COVERS = (
     "certgen.disclosure.record_copies",
     "certgen.disclosure.season_copy",
     "certgen.report.chapters.disclosed",
+    "certgen.exchange.interchange.transactions",
     "certgen.report.lot_page",
 )
 ON = date(2026, 11, 25)
@@ -89,6 +91,65 @@ def test_no_withheld_word_stands_in_a_page(made, whole, number):
     with disclose_lot(whole, lot, party) as shown:
         page = set_html(shown, options_for(lot, party))
     assert find_leaks(page, withheld(made, whole, lot, party)) == []
+
+
+OUTPUTS = {
+    **{
+        form: ["export", "{season}", "--format", form]
+        for form in ("xlsx", "csv", "json", "epcis", "prov", "sarif")
+    },
+    **{f"check {form}": ["check", "{season}", "--format", form] for form in ("json", "csv", "sarif")},
+    **{f"trace {form}": ["trace", "{season}", "{lot}", "--format", form] for form in ("json", "svg")},
+}
+
+
+def run(arguments, out, capsys):
+    """What a command writes, into a file or on standard output."""
+    assert cli.run([*arguments, "--on", ON.isoformat(), *(["--out", str(out)] if out else [])]) in {0, 1}
+    return out.read_bytes() if out else capsys.readouterr().out.encode()
+
+
+@pytest.mark.parametrize("name", OUTPUTS)
+def test_no_withheld_word_stands_in_an_export(made, whole, tmp_path, capsys, name):
+    """What other programs are given for a buyer holds none of them, and no folder of this machine."""
+    lot = list(whole.lots)[3]
+    party = list_receivers(whole, lot)[0]
+    command, *words = [word.format(season=made.folder, lot=lot) for word in OUTPUTS[name]]
+    asked = [
+        command,
+        *words,
+        "--for",
+        "buyer",
+        "--to",
+        party,
+        *(["--lot", lot] if command != "trace" else []),
+    ]
+    out = tmp_path / "out.file" if command == "export" else tmp_path / "out.svg" if "svg" in name else None
+    data = run(asked, out, capsys)
+    assert find_leaks(data, withheld(made, whole, lot, party)) == []
+    assert b"certgen-disclosed" not in data
+
+
+@pytest.mark.parametrize("form", ["json", "csv"])
+def test_a_member_is_shown_the_shared_movements_alone(made, whole, tmp_path, capsys, form):
+    """Lots that passed between the two keep their names; no other lot, party, paper or record is told."""
+    party = list_receivers(whole, list(whole.lots)[3])[0]
+    asked = ["export", str(made.folder), "--for", "member", "--to", party.lower(), "--format", form]
+    data = run(asked, tmp_path / "out", capsys)
+    moves = plain_rows(whole.farm.table("movements"), "party", "lot", "document")
+    shared = {word for who, *words in moves if is_same_name(who, party) for word in words if word}
+    letters = {word.rpartition("-")[0] for word in shared}
+    words = withheld(made, whole, next(iter(shared)), party) - shared - letters
+    assert find_leaks(data, words) == []
+    assert find_leaks(data, shared)
+
+
+def test_the_public_is_shown_what_stands_on_a_card(made, whole, tmp_path, capsys):
+    """No name but the operation's, its certificate's and certifier's, and what the label says."""
+    lot = list(whole.lots)[3]
+    asked = ["export", str(made.folder), "--for", "public", "--lot", lot, "--format", "json"]
+    data = run(asked, tmp_path / "out", capsys)
+    assert find_leaks(data, withheld(made, whole, lot, "")) == []
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from certgen.cli.arguments import (
+    READERS,
     Day,
     Word,
     choose,
@@ -30,6 +31,13 @@ if TYPE_CHECKING:
 @format_option("text", "json", "csv", help="How the balance is written.")
 @option("--by", type=Word(["lot", "variety", "all"]), default="lot", help="What the balance has a line for.")
 @lots_option
+@option(
+    "--for",
+    "reader",
+    type=Word(READERS),
+    default="certifier",
+    help="Who is to see it: the certifier alone, for it tells what everybody had.",
+)
 @option("--from", "start", metavar="DATE", type=Day(), help="The first day of the period.")
 @option("--to", "end", metavar="DATE", type=Day(), help="The last day of the period.")
 @day_option
@@ -38,6 +46,7 @@ def run(
     form: str,
     by: By,
     lot: list[str],
+    reader: str,
     start: date | None,
     end: date | None,
     on: date | None,
@@ -48,12 +57,18 @@ def run(
     more or less stands in the balance as a gain or a loss, with what the scale's steps could explain of it.
     Exit code 1: a count differs from the book, or a lot held less than nothing on some day.
     """
+    from certgen.cli.disclosure import refuse_others
     from certgen.cli.output import dump_csv, dump_json, examine_or_refuse
     from certgen.cli.writers.balance import write_text
     from certgen.dossier.balance import account_runs, recorded_step, take_account
     from certgen.exchange.interchange.balance import COLUMNS, build_balance, tabulate_balance
     from certgen.figures.balance import Period
 
+    refuse_others(
+        reader,
+        "A balance tells what everybody had and what is left, so it is for the certifier alone. A buyer's own"
+        " movements stand in certgen report --for buyer.",
+    )
     result = examine_or_refuse(season, on, form)
     period = None
     if start or end:

@@ -15,6 +15,7 @@ from certgen.cli.arguments import (
     lots_option,
     names_option,
     option,
+    reader_options,
     season_argument,
 )
 
@@ -34,6 +35,7 @@ FORMATS: Final = ("text", "json", "csv", "sarif")
     "--only", metavar="SLUG", help="Only gaps of this rule. Repeat it, or separate several by commas."
 )
 @lots_option
+@reader_options
 @day_option
 @option("--all", "everything", is_flag=True, help="List every place of every gap, however many there are.")
 @option("--watch", is_flag=True, help="Check again whenever a file changes, until Ctrl-C.")
@@ -43,25 +45,32 @@ def run(
     form: str,
     only: list[str],
     lot: list[str],
+    reader: str,
+    party: str,
     on: date | None,
     everything: bool,
     watch: bool,
     no_cache: bool,
 ) -> int:
     """Find what is missing in a season's records, what speaks against the claim, and what mends it first."""
+    from certgen.cli.disclosure import show_alone
     from certgen.cli.output import examine_or_refuse
     from certgen.dossier.search import select
     from certgen.rules import CRASHED, RULES
 
     choose(only, [*RULES, CRASHED], "--only")
+    if reader != "certifier" and form == "text":
+        message = "Text is for your own terminal; what you hand on has a --format: json, csv or sarif."
+        raise click.BadParameter(message, param_hint="--for")
 
     def check() -> int:
         # Text and JSON tell of reading errors in their own place.
         result = examine_or_refuse(season, on, form, cached=not no_cache, told=False)
         choose(lot, result.lots, "--lot")
-        selection = select(result, only, lot)
-        _write(selection, form, everything)
-        return selection.exit_code
+        with show_alone(result, lot, reader, party) as shown:
+            selection = select(shown, only, lot)
+            _write(selection, form, everything)
+            return selection.exit_code
 
     if not watch:
         return check()

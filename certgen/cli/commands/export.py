@@ -6,19 +6,24 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+import click
+
 from certgen.cli.arguments import (
     PATH,
+    choose,
     command,
     day_option,
     force_option,
     format_option,
+    lots_option,
     option,
+    reader_options,
     refusing,
     season_argument,
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from datetime import date
 
     from certgen.examination import Result
@@ -34,6 +39,9 @@ FORMATS: Final[Mapping[str, tuple[str, Kind]]] = {
     "sarif": (".sarif", "SARIF log"),
 }
 
+#: Readers that are shown listed facts and no records, and the forms in which these are written.
+_LISTED: Final = {"member": ("json", "csv"), "public": ("json",)}
+
 
 @command("certgen export example_season --format xlsx --out season.xlsx")
 @season_argument
@@ -47,6 +55,8 @@ FORMATS: Final[Mapping[str, tuple[str, Kind]]] = {
     help="What the names in epcis and prov begin with.",
 )
 @option("--offset", metavar="+HH:MM", default="+00:00", help="Your offset from universal time (epcis).")
+@lots_option
+@reader_options
 @force_option
 @day_option
 def run(
@@ -54,6 +64,9 @@ def run(
     form: str,
     out: Path | None,
     empty: bool,
+    lot: list[str],
+    reader: str,
+    party: str,
     base: str,
     offset: str,
     force: bool,
@@ -65,18 +78,31 @@ def run(
     everything, as schemas/output/records.json describes it. epcis: EPCIS 2.0 events. prov: PROV-JSON.
     sarif: the gaps.
     """
+    from certgen.cli.disclosure import show_alone
     from certgen.cli.output import examine_or_refuse, hold_places, list_errors, write_files
     from certgen.cli.progress import show_waiting
     from certgen.output_places import Output
 
+    if lot and reader == "certifier":
+        raise click.BadParameter(
+            "It goes with --for: the certifier is given all records.", param_hint="--lot"
+        )
     ending, kind = FORMATS[form]
     to_stream = str(out) == "-"
     if out is not None and not to_stream:
         hold_places({out: kind}, force=force)
     # What is handed over is read afresh.
     result = examine_or_refuse(season, on, cached=False, told=False)
-    with refusing(ValueError), show_waiting("writing the records"):
-        data = _build(result, form, base=base, offset=offset, empty=empty)
+    choose(lot, result.lots, "--lot")
+    if reader in _LISTED:
+        data = _list_facts(result, form, reader, party, lot)
+    else:
+        with (
+            show_alone(result, lot, reader, party) as shown,
+            refusing(ValueError),
+            show_waiting("writing the records"),
+        ):
+            data = _build(shown, form, base=base, offset=offset, empty=empty)
     if to_stream:
         sys.stdout.buffer.write(data)
     else:
@@ -85,6 +111,27 @@ def run(
         sys.stdout.write(f"{path} is written.\n")
     list_errors(result.errors)
     return 2 if result.errors else 0
+
+
+def _list_facts(result: Result, form: str, reader: str, party: str, lots: Sequence[str]) -> bytes:
+    """What a member or the public is shown: listed facts, and no records."""
+    from certgen.cli.disclosure import choose_member, gather_card
+    from certgen.exchange.interchange.layout import render_csv, render_json
+    from certgen.exchange.interchange.transactions import COLUMNS, build_transactions, tabulate_transactions
+    from certgen.exchange.lot_card.facts import write_facts
+
+    if form not in _LISTED[reader]:
+        forms = " or ".join(_LISTED[reader])
+        message = (
+            f"What there is for {'a member' if reader == 'member' else 'the public'} is written as {forms}."
+        )
+        raise click.BadParameter(message, param_hint="--format")
+    if reader == "public":
+        return write_facts(gather_card(result, lots))
+    content = build_transactions(result, choose_member(result, party), lots)
+    if form == "json":
+        return render_json(content).encode()
+    return render_csv(COLUMNS, tabulate_transactions(content)).encode()
 
 
 def _build(result: Result, form: str, *, base: str, offset: str, empty: bool) -> bytes:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Never
 
 import click
 
@@ -79,6 +79,8 @@ def run(
         message = "What was withheld from one reader isn't shown to another; make the new one without it."
         raise click.BadParameter(message, param_hint="--replaces")
     packet = out or (Path("report.pdf") if html is None else None)
+    if reader in {"member", "public"}:
+        _point_to(reader)
     hold_places(_name_places(packet, html), force=force)
     _hold_replaced(replaces, packet)
     sign = _prepare_signing(key)
@@ -106,6 +108,16 @@ def run(
         sys.stdout.write("".join(f"{output.path}\n" for output in outputs))
         _say_result(result)
     return result.exit_code
+
+
+def _point_to(reader: str) -> Never:
+    """A report is of a whole line; whoever may see less has an output of their own."""
+    message = {
+        "member": "A member is shown what passed between the two of you, and no line: certgen export --for"
+        " member --to NAME --format json or csv.",
+        "public": "The public is shown a lot's card: certgen card SEASON LOT.",
+    }[reader]
+    raise click.BadParameter(message, param_hint="--for")
 
 
 def _name_places(packet: Path | None, binder: Path | None) -> dict[Path, Kind]:

@@ -12,11 +12,13 @@ import click
 from certgen.cli.arguments import (
     PATH,
     argument,
+    choose,
     command,
     day_option,
     force_option,
     format_option,
     option,
+    reader_options,
     refuse_words,
 )
 
@@ -46,6 +48,7 @@ if TYPE_CHECKING:
     help="Ask what would follow: tree:17=positive, sample:S3=inconclusive, bag:B4=torn.",
 )
 @option("--out", metavar="FILE.svg", type=PATH, help="Where the drawing goes (svg).")
+@reader_options
 @force_option
 @day_option
 def run(
@@ -53,6 +56,8 @@ def run(
     form: str,
     suppose: tuple[str, ...],
     out: Path | None,
+    reader: str,
+    party: str,
     force: bool,
     on: date | None,
 ) -> int:
@@ -65,31 +70,45 @@ def run(
         message = "Only a drawing is written to a file: write --format svg too."
         raise click.BadParameter(message, param_hint="--out")
     season, number = _part(words)
-    from certgen.cli.output import dump_json, examine_or_refuse, list_errors
+    from certgen.cli.disclosure import refuse_others, show_alone
+    from certgen.cli.output import examine_or_refuse, list_errors
     from certgen.cli.writers.trace import write_text
     from certgen.dossier.line import Line, Trace
     from certgen.dossier.search import UnknownRecordError, find_records
-    from certgen.exchange.interchange.trace import build_trace
     from certgen.lineage import SuppositionError
 
+    if form == "text" or suppose:
+        refuse_others(reader, "What you hand on has a --format, json or svg, and supposes nothing.")
     try:
         result = examine_or_refuse(season, on, form, suppositions=suppose, told=False)
         before = examine_or_refuse(season, on, form, told=False) if suppose else result
-        trace = Trace(tuple(Line(result, node) for node in find_records(result, number)))
     except SuppositionError as error:
         raise click.BadParameter(str(error), param_hint="--suppose") from None
-    except UnknownRecordError as error:
-        raise click.BadParameter(str(error), param_hint="ID") from None
-    match form:
-        case "json":
-            dump_json(build_trace(trace))
-            return trace.exit_code
-        case "svg":
-            _draw(trace, out, force=force)
-        case _:
+    if reader == "buyer":
+        choose([number], result.lots, "ID")
+    with show_alone(result, [number], reader, party) as shown:
+        try:
+            trace = Trace(tuple(Line(shown, node) for node in find_records(shown, number)))
+        except UnknownRecordError as error:
+            raise click.BadParameter(str(error), param_hint="ID") from None
+        if form == "text":
             write_text(trace, suppose, before)
-    list_errors(result.errors)
-    return trace.exit_code
+        else:
+            _hand_over(trace, form, out, force=force)
+        if form != "json":
+            list_errors(result.errors)
+        return trace.exit_code
+
+
+def _hand_over(trace: Trace, form: str, out: Path | None, *, force: bool) -> None:
+    """The line in a form that others read."""
+    from certgen.cli.output import dump_json
+    from certgen.exchange.interchange.trace import build_trace
+
+    if form == "json":
+        dump_json(build_trace(trace))
+    else:
+        _draw(trace, out, force=force)
 
 
 def _part(words: tuple[str, ...]) -> tuple[Path, str]:

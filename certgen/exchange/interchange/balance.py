@@ -53,7 +53,7 @@ def build_balance(result: Result, account: Account, runs: Sequence[RunAccount]) 
             {"date": day, "lot": lot, "stock_g": grams(stock)} for day, lot, stock in account.overdrawn
         ],
         "custody": [
-            {"lot": name, **describe_standing(lot), **describe_custody(result, name)}
+            {"lot": name, **describe_standing(lot), **(describe_custody(result, name) or {})}
             for name, lot in result.lots.items()
         ],
         "runs": [_describe_run(run) for run in runs],

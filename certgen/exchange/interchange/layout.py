@@ -91,8 +91,11 @@ def describe_standing(lot: LotStanding) -> dict[str, Any]:
     }
 
 
-def describe_custody(result: Result, lot: str) -> dict[str, Any]:
-    """Where the lot's grams are: on hand, by count or by the book, and what left to whom."""
+def describe_custody(result: Result, lot: str) -> dict[str, Any] | None:
+    """Where the lot's grams are: on hand, by count or by the book, and what left to whom; None where not all
+    of it is told."""
+    if not result.stock_told:
+        return None
     custody = tell_custody(result, lot)
     return {
         "on_hand_g": grams(custody.on_hand_mg),
