@@ -34,7 +34,9 @@ _FOR_TESTS: Final = "sampled"
 #: Movements by which seed goes to somebody else.
 _LEAVES: Final = frozenset({"sold", "transferred"})
 #: Records about others: shown with any of them.
-_ABOUT: Final = (("incidents", "about"), ("observations", "trees"))
+_ABOUT: Final = (("incidents", "about"), ("recalls", "about"), ("observations", "trees"))
+#: What a record rests on besides its line: table, column, and the table that it names.
+_RESTS_ON: Final = (("inputs", "approval", "materials"), ("inputs", "heap", "compost"))
 
 
 def choose_rows(result: Result, lot: str, party: str, measure: Collection[str] = ()) -> Rows:
@@ -52,6 +54,7 @@ def choose_rows(result: Result, lot: str, party: str, measure: Collection[str] =
         choice.take_equipment()
     choice.take_pools()
     choice.take_about()
+    choice.take_approvals()
     return choice.rows
 
 
@@ -179,6 +182,12 @@ class _Choice:
         self.take(Node("trees", tree) for row in sorted(self.rows["screening"]) for tree in pools[row])
         blocks = [plain_values(self.farm.table("plantings")["block"])[row] for row in self.rows["plantings"]]
         self._take_alone(Node("blocks", block) for block in blocks if block)
+
+    def take_approvals(self) -> None:
+        """What allows the inputs taken, and the heaps that they come from."""
+        for table, column, named in _RESTS_ON:
+            names = plain_values(self.farm.table(table)[column])
+            self._take_alone(Node(named, names[row]) for row in sorted(self.rows[table]) if names[row])
 
     def take_about(self) -> None:
         """What is written about any of the records taken: incidents, observations, storms."""

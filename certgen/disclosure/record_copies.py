@@ -10,6 +10,8 @@ import datetime as dt
 from functools import partial
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.standards import find_prohibited
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Mapping
 
@@ -75,13 +77,14 @@ class RecordCopier:
         return self._codes.code(kind, str(value))
 
     def _leads_out(self, field: Field, value: Any) -> bool:
-        """Whether an entry of a list, such as a lot's source, names a record that isn't shown."""
+        """Whether an entry of a list, such as a lot's source, names records and none of those is shown."""
         if not isinstance(value, dict):
             return False
+        named = [(inner, value[name]) for name, inner in field.fields.items() if name in value]
         return any(
-            self._exchange(inner, value[name], "") is _ABSENT
-            for name, inner in field.fields.items()
-            if inner.refers_to and name in value
+            self._copy_value(inner, part, "") is _ABSENT
+            for inner, part in named
+            if inner.refers_to or (inner.item is not None and inner.item.refers_to)
         )
 
     def _copy_mapping(self, field: Field, value: Mapping[str, Any]) -> dict[str, Any]:
@@ -109,10 +112,8 @@ class RecordCopier:
 
     @staticmethod
     def _name_material(_field: Field, value: str) -> str:
-        from certgen.standards.profile import prohibited_names
-
-        found = prohibited_names().search(value)
-        return found[0] if found else WITHHELD
+        found = find_prohibited(value)
+        return found.name if found else WITHHELD
 
 
 def _is_day(text: str) -> bool:

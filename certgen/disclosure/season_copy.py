@@ -166,9 +166,11 @@ class SeasonCopy:
                 for row in sorted(self._rows[name])
                 if rows.start <= row < rows.stop
             ]
+            key = load_tables()[name].key
+            # A table whose number isn't declared to be shown isn't shown.
+            copies = [copy for copy in copies if key in copy]
             if copies:
                 yield f"{name}:"
-                key = load_tables()[name].key
                 for copy in sorted(copies, key=lambda one: _order(one.get(key))):
                     yield from (line.text for line in render_record(copy, 2))
 
