@@ -57,7 +57,7 @@ def withheld(made, whole, lot, party):
         for name in table[column].dropna().tolist()
         if str(name).startswith("Qz")
     }
-    return ({*made.tokens.values()} | numbers) - may_see(made, whole, lot, party)
+    return ({*made.tokens.values()} | made.literals | numbers) - may_see(made, whole, lot, party)
 
 
 def options_for(lot, party):
