@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Final, Literal
 
 from certgen.rules.record_keeping.visit_entries import (
@@ -17,7 +18,6 @@ from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-    from datetime import date
 
     from certgen.examination import Result
     from certgen.lineage import Node
@@ -80,8 +80,7 @@ def list_open(case: Case) -> tuple[OpenItem, ...]:
         for one in list_entries(case, column)
         if one.visit.first <= case.on and not one.visit.strange and not is_ended(case, one)
     ]
-    far = case.on.replace(year=9999)
-    return tuple(sorted(found, key=lambda one: (one.visit.first, one.last or far, one.number)))
+    return tuple(sorted(found, key=lambda one: (one.visit.first, one.last or date.max, one.number)))
 
 
 def _is_in_order(case: Case, one: Entry) -> bool:

@@ -118,7 +118,7 @@ class Writer:
             inner = schema["properties"]["sources"]["items"]
             self.says(part, flat(inner, source))
             self._names(thing, part, inner, source)
-        for column in ("exercises", "findings"):
+        for column in ("exercises", "findings") if thing.table == "visits" else ():
             for entry in thing.fields.get(column, ()):
                 self._entry(thing, column, schema["properties"][column]["items"], entry)
         self._papers(thing)

@@ -199,6 +199,10 @@ PINS = (
         "closed by nobody", _VISIT + _FOUND + _CLOSED.replace("P. Ash", "'?'"), CLEAN_1, DOUBT_2,
     ),
     Pin("closed by a letter", _VISIT + _FOUND + _CLOSED, CLEAN_1, CLEAN_2),
+    Pin(
+        "a visit that can't be read may speak against what it names",
+        _VISIT + _COUNTED.replace("        outcome: differs\n", ""), CLEAN_1, DOUBT_2,
+    ),
     Pin("a finding about papers", _VISIT + _FOUND.replace("substance", "paper"), CLEAN_1, CLEAN_2),
     Pin(
         "a movement's balance that differs reaches its lot",
