@@ -100,7 +100,7 @@ def test_the_form_in_yaml_is_sound_as_it_stands_and_with_its_notes(tmp_path, cap
     assert 0 == run(["visit", str(season), *ON, "--format", "yaml"])
     text = capsys.readouterr().out
     offered = text.replace("\n#    ", "\n    ").replace(
-        "letters/name-of-the-letter.txt", "letters/quillback-2026-09-01.txt"
+        "letters/name-of-the-letter.txt", "letters/quillback-2026-09-28.txt"
     )
     offered = offered.replace("[lot or tree]", "[AK-26-1]").replace("[what it is about]", "[AK-26-1]")
     offered = offered.replace("sample: the number on its bag", "sample: Q-1")
