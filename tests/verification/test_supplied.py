@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 from datetime import date
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -12,6 +14,7 @@ from printed_packets import blank_pdf, edited, line_packet, manifest_of
 from seasons import lot, one_line, write_season
 from signed import new_signer
 
+from certgen.coop.members.access import unpack
 from certgen.dossier.suppliers import list_through
 from certgen.examination import Result, examine
 from certgen.exchange.signing.certificates import fingerprint, key_digest
@@ -27,7 +30,6 @@ from certgen.verification.verification import verify_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
 ON = date(2026, 10, 20)
 SUPPLIER = "Larkfold Seed Orchard"
@@ -118,6 +120,17 @@ def test_bought_seed_is_traced_through_it_and_so_says_the_buyers_packet(buy: Cal
     assert [Party(SUPPLIER, "C-0417")] == [one.operation for one in seen]
     again = read_supplied(pdf)
     assert (2, (Party(SUPPLIER, "C-0417"),)) == (again.depth, again.behind)
+
+
+def test_a_member_of_a_co_op_that_hands_in_an_archive_keeps_its_suppliers_packet(
+    buy: Callable[..., Path], tmp_path: Path
+) -> None:
+    """The zip's packet is verified as the folder's would be."""
+    folder, target = buy(signed_packet()), tmp_path / "unpacked"
+    target.mkdir()
+    unpack(Path(shutil.make_archive(str(tmp_path / "member"), "zip", folder)), target)
+
+    assert "traced" == bought(target)[0]
 
 
 def test_a_packet_that_the_buyers_own_has_no_room_for_shows_nothing_in_either(

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 from certgen.exchange.importing.archives import RATIO, RATIO_FROM, HostileFileError
 from certgen.records.record_files.files import EVIDENCE
 from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
+from certgen.records.supplied import ATTACHED_BYTES
 from certgen.whole_files import PathError, contained_path, name_type
 
 if TYPE_CHECKING:
@@ -122,7 +123,8 @@ _PIECE: Final = 1 << 20
 def unpack(archive: Path, target: Path) -> None:
     """Write what a member's zip holds below `target`, an empty folder. Raises `HostileFileError`.
 
-    Evidence is laid down by name alone: an examination asks which files there are, not what they hold.
+    Of evidence an examination asks which files there are and whether anything is in them, so of each the
+    first byte is laid down; what may be a supplier's packet is read, and laid down whole.
     """
     if archive.stat().st_size > SEASON_BYTES:
         raise HostileFileError(f"the archive is larger than {SEASON_BYTES // 2**20} MB; no season is")
@@ -179,14 +181,18 @@ def _write(opened: zipfile.ZipFile, entry: zipfile.ZipInfo, target: Path, left: 
         path.mkdir(parents=True, exist_ok=True)
         return 0
     path.parent.mkdir(parents=True, exist_ok=True)
+    most = FILE_BYTES
     if EVIDENCE in path.relative_to(target).parts[:-1]:
-        path.touch()
-        return 0
+        may_be_packet = path.suffix.lower() == ".pdf" and entry.file_size <= ATTACHED_BYTES
+        if not may_be_packet:
+            with opened.open(entry) as source:
+                return path.write_bytes(source.read(1))
+        most = ATTACHED_BYTES
     written = 0
     with opened.open(entry) as source, path.open("xb") as out:
         while piece := source.read(_PIECE):
             written += len(piece)
-            if written > min(left, FILE_BYTES, entry.file_size):
+            if written > min(left, most, entry.file_size):
                 raise HostileFileError(f"the archive's {entry.filename!a} is larger than it says or may be")
             out.write(piece)
     return written

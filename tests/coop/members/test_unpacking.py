@@ -35,12 +35,28 @@ def target(tmp_path: Path) -> Path:
     return folder
 
 
-def test_records_come_out_and_evidence_by_name(tmp_path: Path, target: Path) -> None:
-    """Record files have their bytes; evidence is laid down empty, for only its names count."""
-    files = {"s/season.yaml": b"season: {}\n", "s/evidence/letter.txt": b"a letter"}
+def test_records_come_out_and_evidence_as_far_as_it_counts(tmp_path: Path, target: Path) -> None:
+    """Record files have their bytes. Of evidence it counts whether anything is in it; a packet is read."""
+    files = {
+        "s/season.yaml": b"season: {}\n",
+        "s/evidence/letter.txt": b"a letter",
+        "s/evidence/empty.txt": b"",
+        "s/evidence/packets/supplier.pdf": b"%PDF-1.7 and more",
+    }
     unpack(pack(tmp_path / "a.zip", files), target)
-    assert b"season: {}\n" == (target / "s/season.yaml").read_bytes()
-    assert b"" == (target / "s/evidence/letter.txt").read_bytes()
+    found = {
+        path.relative_to(target).as_posix(): path.read_bytes() for path in target.rglob("*") if path.is_file()
+    }
+    assert {**files, "s/evidence/letter.txt": b"a"} == found
+
+
+def test_evidence_larger_than_a_packet_may_be_is_not_read(
+    tmp_path: Path, target: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is there, and that is all that is asked of it."""
+    monkeypatch.setattr(unpacking, "ATTACHED_BYTES", 4)
+    unpack(pack(tmp_path / "a.zip", {"evidence/big.pdf": b"%PDF-1.7"}), target)
+    assert b"%" == (target / "evidence/big.pdf").read_bytes()
 
 
 @pytest.mark.parametrize(
