@@ -6,7 +6,6 @@ import hashlib
 import json
 from collections import Counter, defaultdict
 from dataclasses import asdict, dataclass, replace
-from datetime import timedelta
 from functools import partial, reduce
 from typing import TYPE_CHECKING, Final
 
@@ -225,7 +224,7 @@ class _Views:
             "disagrees with other members": "unproven" in weights,
             "its yield is far from the others'": "question" in weights,
             "the co-op's own control of it is open": "control" in weights,
-            "joined less than a year ago": member.joined > self._on - timedelta(days=_NEW_DAYS),
+            "joined less than a year ago": (self._on - member.joined).days < _NEW_DAYS,
         }
         counted = tuple((reason, _POINTS[reason]) for reason, holds in reasons.items() if holds)
         return Risk(member.key, counted, sum(points for _, points in counted) >= HIGH_RISK)

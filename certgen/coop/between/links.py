@@ -170,6 +170,7 @@ class Links:
         for one in dict.fromkeys((member, *through)):
             yield from self._doubt_grams(link, one)
         yield from self._doubt_days(link, holder)
+        yield from self._doubt_stock(link)
         yield from self._doubt_words(link, holder)
 
     def _doubt_hop(self, link: Link, hop: Transfer) -> Iterator[Doubt]:
@@ -227,6 +228,27 @@ class Links:
                 text = f"{record} is of {_day(used)}, before lot {link.lot} {what} on {_day(when)}"
                 yield Doubt("origin-differs", f"{link.member}'s {text}", f"your {text}")
 
+    def _doubt_stock(self, link: Link) -> Iterator[Doubt]:
+        """Whether what went into the member's lots had come by the day on which they were packed."""
+        arrivals = [hop.received for hop in self._arrivals.get((link.member, link.lot), ()) if hop.received]
+        packed = {fact.packed: 0 for fact in self._summaries[link.member].lots if fact.packed}
+        for fact in self._summaries[link.member].lots:
+            if fact.packed:
+                packed[fact.packed] += _blended_mg(fact, link.lot)
+        drawn = 0
+        for when, weight in sorted(packed.items()):
+            drawn += weight
+            came = sum(move.weight_mg for move in arrivals if move.date <= when)
+            # What came all at once, and late, is told as a day that is wrong.
+            if weight and 0 < came < drawn - self._slack(link):
+                had = f"had {format_mass(came)} of lot {link.lot} by {_day(when)}"
+                text = f"{had}, and packed {format_mass(drawn)} of it"
+                yield Doubt("origin-overdrawn", f"{link.member} {text}", f"you {text}")
+                return
+
+    def _slack(self, link: Link) -> int:
+        return sum(hop.step_mg for hop in self._arrivals.get((link.member, link.lot), ()))
+
     def _used_on(self, link: Link) -> Iterator[tuple[str, str]]:
         """The records that used the lot, each with its day."""
         summary = self._summaries[link.member]
@@ -283,7 +305,7 @@ def _list_records(summary: MemberSummary) -> Mapping[str, dict[tuple[str, str], 
             records[planting.lot][at] = Record(*at, planting.supplier)
     for fact in summary.lots:
         for lot in records.keys() & set(fact.outside):
-            if _blends(fact, lot):
+            if _blended_mg(fact, lot):
                 records[lot].setdefault(("lots", fact.lot), Record("lots", fact.lot, ""))
     return records
 
@@ -292,6 +314,7 @@ def _day(text: str) -> str:
     return day(date.fromisoformat(text))
 
 
-def _blends(fact: LotFact, lot: str) -> bool:
-    """Whether seed of another member's lot is in this one, and not only behind its trees."""
-    return any(share.blended and lot in {fact.outside[at] for at in share.needs} for share in fact.shares)
+def _blended_mg(fact: LotFact, lot: str) -> int:
+    """How much seed of another member's lot is in this one, and not only behind its trees."""
+    parts = (share for share in fact.shares if share.blended)
+    return sum(part.weight_mg for part in parts if lot in {fact.outside[at] for at in part.needs})

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 _WORDS: Final = ("traced", "unproven", "rejected", "unaccounted")
 _RANKS: Final = {word: rank for rank, word in enumerate(("traced", "unaccounted", "unproven", "rejected"))}
 #: Lots that stand on one another, at members, one after the other; a longer line is followed by nobody.
-_DEEPEST: Final = 60
+_DEEPEST: Final = 150
 #: What is missing at a supplying member, told by kind in another's letter.
 _TOLD: Final = 3
 

@@ -5,7 +5,7 @@ Days at the edge count as stopped: nobody can tell whether seed left before or a
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.coop.between.disagreements import Disagreement, Reach, Told
@@ -42,8 +42,8 @@ class Stops:
         self._members = {member.key: member for member in coop.members}
         self._on = on
         dates = [one.date for one in coop.control.inspections] if coop.control else []
-        #: Who joined since then must have been inspected since then.
-        self._since = min([*dates, on - timedelta(days=NEW_DAYS)])
+        #: Who joined since the first inspection on record must have been inspected since.
+        self._since = min(dates, default=on)
 
     def explain(self, member: str, move: MoveFact) -> Stop | None:
         """Why the seed couldn't leave the member on the day of the entry; None if nothing says so."""
@@ -62,7 +62,8 @@ class Stops:
         return Stop(refused, refused) if refused else self._explain_new(self._members[member], on)
 
     def _explain_new(self, member: Member, on: date) -> Stop | None:
-        if self._control is None or member.office or member.joined < self._since or on < member.joined:
+        is_new = member.joined >= self._since or (self._on - member.joined).days < NEW_DAYS
+        if self._control is None or member.office or not is_new or on < member.joined:
             return None
         seen = self._control.inspections_of(member.key, self._on)
         if seen and seen[0].date < on:

@@ -174,6 +174,12 @@ def test_a_part_that_is_rejected_is_held(pool: Callable[..., CoopResult]) -> Non
         # More was put in than came.
         (RECEIVED.replace("weight: 3 g", "weight: 1 g"), {}, {"B": {"3 g, party": "1 g, party"}},
          "origin-overdrawn", "records use 3 g"),
+        # Of what was packed a part came later.
+        (entry("R1", "A-1", "received", 4, "Farm A") + entry("R2", "B-1", "received", 1, "Farm B")
+         + entry("R3", "B-1", "received", 2, "Farm B", day="2026-09-10"), {},
+         {"B": {"movements:\n": "movements:\n" + entry("MT", "B-1", "transferred", 1, "Farm OFF")
+                + entry("MU", "B-1", "transferred", 2, "Farm OFF", day="2026-09-10")}},
+         "origin-overdrawn", "had 1 g of lot B-1"),
         # It was packed before it came.
         (RECEIVED.replace("B-1", "B-1").replace("2026-08-25, lot: B", "2026-09-10, lot: B"), {},
          {"B": {"2026-08-25, lot: B": "2026-09-10, lot: B"}}, "origin-differs", "before lot B-1 came"),
