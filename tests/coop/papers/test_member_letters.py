@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from certgen.coop.between.disagreements import Told
 from certgen.coop.papers.member_letters import write_letters
 
 if TYPE_CHECKING:
@@ -103,11 +105,15 @@ def test_no_letter_tells_of_a_neighbour(example_result: CoopResult) -> None:
     assert [] == search(example_result)
 
 
-def test_the_search_would_find_a_neighbour(example_result: CoopResult) -> None:
-    """A letter with another member's tree in it is noticed: ALDER's A2 in MARROW's."""
-    marrow = next(view for view in example_result.members if view.member.key == "MARROW")
-    alder = example_result.members[0]
-    assert "A2" in numbers(alder) - numbers(marrow) - set(dealings(example_result, marrow, alder))
+def test_the_search_finds_a_neighbour(example_result: CoopResult) -> None:
+    """Two trees of other members, planted in what MARROW is told, and a name that means nothing to THISTLE."""
+    told = {
+        "report-claimed-twice": (Told("MARROW", "It is claimed for tree H1 and tree A2 too."),),
+        "agreement-missing": (Told("THISTLE", "Marrow Lane Garden has signed it."),),
+    }
+    changed = tuple(replace(one, told=told.get(one.kind, one.told)) for one in example_result.disagreements)
+    leaks = search(replace(example_result, disagreements=changed))
+    assert {"MARROW: A2", "MARROW: H1", "THISTLE: Marrow Lane Garden"} == set(leaks)
 
 
 def test_a_lot_that_is_not_traced_says_why(example_result: CoopResult) -> None:
