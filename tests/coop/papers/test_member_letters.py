@@ -106,7 +106,7 @@ def test_no_letter_tells_of_a_neighbour(example_result: CoopResult) -> None:
 
 
 def test_the_search_finds_a_neighbour(example_result: CoopResult) -> None:
-    """Two trees of other members, planted in what MARROW is told, and a name that means nothing to THISTLE."""
+    """Two trees of other members, planted in what MARROW is told, and a name that THISTLE has no part in."""
     told = {
         "report-claimed-twice": (Told("MARROW", "It is claimed for tree H1 and tree A2 too."),),
         "agreement-missing": (Told("THISTLE", "Marrow Lane Garden has signed it."),),
