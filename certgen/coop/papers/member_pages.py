@@ -101,7 +101,7 @@ def _member_parts(result: CoopResult, view: MemberView) -> Iterator[Part]:
         yield list_first([(Run(error),) for error in summary.errors[:_GAPS_SHOWN]], summary.error_count)
     if view.lots:
         yield _lots(view)
-    if view.gaps:
+    if len(view.gaps) > len(view.waiting):
         yield _gaps(view)
     if view.answered:
         lots = ", ".join(dict.fromkeys(gap.outside for gap in view.answered))
@@ -138,7 +138,9 @@ def _lots(view: MemberView) -> Grid:
 
 
 def _gaps(view: MemberView) -> Grid:
-    shown = view.gaps[:_GAPS_SHOWN]
+    # What only another member's records can mend stands among the disagreements, in better words.
+    own = [gap for gap in view.gaps if gap not in view.waiting]
+    shown = own[:_GAPS_SHOWN]
     return table(
         "What is missing",
         (
@@ -148,7 +150,7 @@ def _gaps(view: MemberView) -> Grid:
             Column("To mend it", "text", lambda gap: gap.remedy),
         ),
         shown,
-        note=_say_hidden(sum(view.open_counts.values()) - len(shown), "more"),
+        note=_say_hidden(sum(view.open_counts.values()) - len(view.waiting) - len(shown), "more"),
     )
 
 
