@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.dossier.visits import list_open
 from certgen.exchange.interchange.layout import (
     describe_custody,
     describe_proof,
@@ -13,6 +14,7 @@ from certgen.exchange.interchange.layout import (
     grams,
     list_errors,
 )
+from certgen.exchange.interchange.visit import describe_open
 from certgen.rules.findings import WEIGHTS
 from certgen.standards.loader import how_read
 
@@ -68,6 +70,7 @@ def build_check(selection: Selection) -> dict[str, Any]:
         "lots": [_describe_lot(selection, lot) for lot in selection.lots],
         "mend": [_describe_mend(mend) for mend in selection.mend],
         "suspect": [_describe_suspect(delivery) for delivery in selection.suspect],
+        "inspections": describe_open(list_open(result.case)),
         "standards": [_describe_standard(selection, key) for key in result.by_standard],
         "errors": list_errors(result.errors),
     }

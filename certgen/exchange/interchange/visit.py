@@ -9,11 +9,33 @@ from certgen.exchange.interchange.layout import grams, list_errors, name_season
 from certgen.exchange.interchange.sample import build_spot_check
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from certgen.dossier.visit_papers import VisitPapers
+    from certgen.dossier.visits import OpenItem
     from certgen.examination import Result
 
 #: The form of `visit --format json`. It goes up when a key changes its meaning or goes away.
 FORMAT: Final = 1
+
+
+def describe_open(items: Iterable[OpenItem]) -> list[dict[str, Any]]:
+    """What inspections left open, an object each."""
+    return [
+        {
+            "kind": one.kind,
+            "visit": one.visit.visit,
+            "number": one.number,
+            "about": list(one.about),
+            "ground": one.ground,
+            "severity": one.severity,
+            "says": one.says,
+            "last": one.last,
+            "answered": one.answered,
+            "earlier": one.earlier,
+        }
+        for one in items
+    ]
 
 
 def build_visit(result: Result, papers: VisitPapers) -> dict[str, Any]:
@@ -24,21 +46,7 @@ def build_visit(result: Result, papers: VisitPapers) -> dict[str, Any]:
         "on": result.on,
         "about": ABOUT,
         "visit": say_lead(papers.visit, result.on),
-        "left_open": [
-            {
-                "kind": one.kind,
-                "visit": one.visit.visit,
-                "number": one.number,
-                "about": list(one.about),
-                "ground": one.ground,
-                "severity": one.severity,
-                "says": one.says,
-                "last": one.last,
-                "answered": one.answered,
-                "earlier": one.earlier,
-            }
-            for one in papers.left_open
-        ],
+        "left_open": describe_open(papers.left_open),
         "findings": [
             {
                 "number": one.number,

@@ -162,3 +162,27 @@ def test_no_name_in_the_records_acts_as_markup(tmp_path, capsys):
     assert ("V/1", "unannounced") == (record["visit"], record["kind"])
     assert "#let x = 1 $ ] \u202e <b>&" == record["inspector"]
     assert out.read_bytes().startswith(b"%PDF")
+
+
+def test_check_carries_what_inspections_left_open(capsys):
+    """The same objects as the papers hold, so that another program need not read gaps' words."""
+    assert 1 == run(["check", str(EXAMPLE), *ON, "--format", "json"])
+    checked = json.loads(capsys.readouterr().out)["inspections"]
+    assert 0 == run(["visit", str(EXAMPLE), *ON, "--format", "json"])
+
+    assert json.loads(capsys.readouterr().out)["left_open"] == checked
+    assert [("V25-1", "NC-25-2", "2026-03-31")] == [
+        (one["visit"], one["number"], one["last"]) for one in checked
+    ]
+
+
+def test_a_lots_trace_names_what_was_tried_about_it(capsys):
+    """In words and in JSON, with the visit and the outcome."""
+    assert 0 == run(["trace", str(EXAMPLE), "AK-26-1", *ON])
+    assert "Inspections: what was tried and found about it" in capsys.readouterr().out
+    assert 0 == run(["trace", str(EXAMPLE), "AK-26-1", *ON, "--format", "json"])
+    visits = json.loads(capsys.readouterr().out)["visits"]
+
+    assert [("V26-1", "exercise", "agrees")] == [
+        (one["visit"], one["kind"], one["outcome"]) for one in visits
+    ]
