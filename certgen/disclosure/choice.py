@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from certgen.lineage import Node
 from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import TABLE_NAMES, load_tables
+from certgen.rules.growing.approvals import find_approvals
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
@@ -128,6 +129,12 @@ class _Choice:
             case (str(table), int(at), *_) if table in self.rows and table not in _LAID_IN:
                 row = self._row_at.get((place.file, table, at))
                 self.rows[table].update(() if row is None else (row,))
+
+    def take_approvals(self) -> None:
+        """The approvals that the inputs shown rest on."""
+        approvals = find_approvals(self.result.case)
+        resting = (approvals[row].material for row in sorted(self.rows["inputs"]) if row in approvals)
+        self._take_alone(Node("materials", material) for material in resting)
 
     def take_movements(self, party: str) -> None:
         """What of the lot went to the party or came from it, and what its tests used up."""

@@ -17,6 +17,7 @@ from certgen.exchange.spreadsheets.rows import records_of
 from certgen.manifest import held_files
 from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import TABLE_NAMES, load_season_table, load_tables
+from certgen.rules.growing.approvals import find_approvals
 from certgen.rules.samples.soundness import names_tree
 
 if TYPE_CHECKING:
@@ -122,6 +123,11 @@ class SeasonCopy:
             for record, same in zip(records, names_tree(case, frame["mark"], frame["tree"]), strict=True):
                 if same:
                     record["mark"] = record["tree"]
+        if table == "inputs":
+            # A name is withheld, so an approval that was found by it, and that counts, is cited.
+            for row, approval in find_approvals(case).items():
+                if approval.holds or "allowed_by" not in records[row]:
+                    records[row]["approval"] = approval.material
         if table == "bagging":
             for column, own in (("tree", "tree"), ("bag", "bag")):
                 same_names = case.spelling.are_called(frame[f"tag.{column}"], frame[own])
