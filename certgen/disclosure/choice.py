@@ -130,12 +130,6 @@ class _Choice:
                 row = self._row_at.get((place.file, table, at))
                 self.rows[table].update(() if row is None else (row,))
 
-    def take_approvals(self) -> None:
-        """The approvals that the inputs shown rest on."""
-        approvals = find_approvals(self.result.case)
-        resting = (approvals[row].material for row in sorted(self.rows["inputs"]) if row in approvals)
-        self._take_alone(Node("materials", material) for material in resting)
-
     def take_movements(self, party: str) -> None:
         """What of the lot went to the party or came from it, and what its tests used up."""
         moves = self.farm.table("movements")
@@ -195,6 +189,10 @@ class _Choice:
         for table, column, named in _RESTS_ON:
             names = plain_values(self.farm.table(table)[column])
             self._take_alone(Node(named, names[row]) for row in sorted(self.rows[table]) if names[row])
+        # One that isn't cited is found by the material's name.
+        found = find_approvals(self.result.case)
+        shown = sorted(self.rows["inputs"] & found.keys())
+        self._take_alone(Node("materials", found[row].material) for row in shown)
 
     def take_about(self) -> None:
         """What is written about any of the records taken: incidents, observations, storms."""

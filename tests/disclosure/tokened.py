@@ -44,7 +44,7 @@ _SHOWN: Final = frozenset({
 #: Texts that a rule reads as they stand.
 _KEPT: Final = frozenset({
     "season.label", "season.previous", "lots.label.status", "tests.method", "tests.temperature",
-    "tests.substrate", "blocks.last_prohibited_substance", "blocks.corners",
+    "tests.substrate", "blocks.last_prohibited_substance",
 })  # fmt: skip
 #: Figures that tell where the land lies.
 _MEASURED: Final = frozenset({"blocks.corners"})

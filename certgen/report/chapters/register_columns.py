@@ -179,7 +179,7 @@ COLUMNS: Final[dict[str, tuple[FieldColumn, ...]]] = {
         FieldColumn("Drawn", ("date",)),
         FieldColumn("Source", ("source", "used_for"), 2),
         FieldColumn("Laboratory and report", ("laboratory", "report"), 1.8),
-        FieldColumn("Found", ("findings", "fit", "action"), 2.6),
+        FieldColumn("Found", ("found", "fit", "action"), 2.6),
     ),
     "visits": (
         FieldColumn("Visit", ("visit",)),

@@ -226,18 +226,18 @@ def water_unfit(case: Case) -> Iterator[Finding]:
         for _, source, when in indexed_rows(sound.sort_values("date"), "source", "date")
     }
     unfit = frame[~frame["fit"].fillna(value=True).astype(bool) & frame["action"].isna()]
-    columns = ("water_test", "source", "date", "used_for", "findings")
-    for row, identifier, source, when, uses, findings in indexed_rows(unfit, *columns):
+    columns = ("water_test", "source", "date", "used_for", "found")
+    for row, identifier, source, when, uses, found in indexed_rows(unfit, *columns):
         if last.get(fold_name(source), when) > when:
             continue
         use = join(uses) if uses else "what it is used for"
-        found = f" ({findings})" if findings else ""
+        told = f" ({found})" if found else ""
         yield Finding(
             "water_tests",
             identifier,
             row,
             ("fit",),
-            f"Water of the {source} was found unfit for {use} on {day(when)}{found}, and nothing says what"
+            f"Water of the {source} was found unfit for {use} on {day(when)}{told}, and nothing says what"
             " was done.",
             reaches=(),
         )

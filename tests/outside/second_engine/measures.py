@@ -313,8 +313,16 @@ class Measures:
 
     # Lots, labels, tests, movements
 
+    def _batches(self, run: Thing, _season: Season) -> None:
+        self._treated(run)
+
+    def _treated(self, one: Thing) -> None:
+        if prohibited(one.fields.get("treatment", {}).get("with", "")):
+            self.facts.add("treated_with_prohibited", one.id)
+
     def _lots(self, lot: Thing, season: Season) -> None:
         add, label = self.facts.add, lot.fields.get("label", {})
+        self._treated(lot)
         add("variety", lot.id, plain(lot.fields["variety"]))
         told = lot.fields.get("packaging", "")
         contains = lot.fields.get("packaging_contains", "nothing")
