@@ -49,6 +49,18 @@ UNITS = {
 
 
 @dataclass(frozen=True, slots=True)
+class Opinion:
+    """What one side says of a figure where sides differ, in words, and the mark of where that is from."""
+
+    says: str
+    mark: str
+
+    def text(self) -> str:
+        """The words with their mark."""
+        return f"{self.says} ({self.mark})"
+
+
+@dataclass(frozen=True, slots=True)
 class Practice:
     """A range in `unit`: outside `low`..`high` is unusual, outside the two impossible bounds cannot be.
 
@@ -66,6 +78,7 @@ class Practice:
     source: str
     mark: str
     note: str = ""
+    opinions: tuple[Opinion, ...] = ()
 
     @property
     def range(self) -> tuple[float, float]:
@@ -97,7 +110,12 @@ class Practice:
 
     def told(self) -> str:
         """The usual range in words as it stands beside a finding: it says so where it is from memory."""
-        return f"{self.text()} (from memory)" if self.mark == "from memory" else self.text()
+        told = f"{self.text()} (from memory)" if self.mark == "from memory" else self.text()
+        return f"{told}; {self.say_opinions()}" if self.opinions else told
+
+    def say_opinions(self) -> str:
+        """What is said of it on each side, or nothing."""
+        return "; ".join(one.text() for one in self.opinions)
 
     def converted(self, unit: str) -> Practice:
         """The same range in another unit of its kind (hours in seconds); `StandardError` across kinds."""
@@ -156,6 +174,17 @@ def check_order(practice: Practice, where: str) -> None:
         raise StandardError(f"{where}: impossible_low, low, usual, high, impossible_high must rise: {shown}")
 
 
+def _parse_opinions(entry: Section) -> tuple[Opinion, ...]:
+    if "opinions" not in entry:
+        return ()
+    found = []
+    with entry.section("opinions") as sides:
+        for name in sides.names():
+            with sides.section(name) as side:
+                found.append(Opinion(side.text("says"), side.word("mark", PRACTICE_MARKS)))
+    return tuple(found)
+
+
 def parse_practice(entries: Iterable[tuple[str, Section]]) -> dict[str, Practice]:
     """The practice figures of a profile by key; `StandardError` for a range out of order or without a
     figure.
@@ -175,6 +204,7 @@ def parse_practice(entries: Iterable[tuple[str, Section]]) -> dict[str, Practice
                 source=entry.text("source"),
                 mark=entry.word("mark", PRACTICE_MARKS),
                 note=entry.text("note", ""),
+                opinions=_parse_opinions(entry),
             )
         if practice.low is practice.high is practice.usual is None:
             raise StandardError(f"{entry.where}: give low, high or usual")

@@ -158,6 +158,8 @@ class Profile:
         if practice is None or not key.startswith("practice:"):
             raise StandardError(f"the crop profile {self.key} has no practice figure '{key}'")
         asks = f"Usual: {practice.text()}."
+        if practice.opinions:
+            asks += f" {practice.say_opinions()}."
         if practice.note:
             asks += f" {practice.note}"
         return Clause(key=key, title=practice.title, asks=asks, source=practice.source, mark=practice.mark)

@@ -152,3 +152,27 @@ def test_a_wrong_figure_is_refused_by_its_place(fields, message) -> None:
 def test_absent_bounds_are_infinite() -> None:
     """Masks over a table can use both ends without asking whether they exist."""
     assert ((-inf, 40), (-inf, 60)) == (practice().range, practice().limits)
+
+
+def test_opinions_are_carried_with_their_marks_and_told_beside_the_range() -> None:
+    """Where two sides differ both are said, each with where it is from; neither moves a bound."""
+    sides = {
+        "trade": {"says": "One protocol has 6 to 8 h", "mark": "common practice"},
+        "published": {"says": "assays have 10 to 15 h", "mark": "published study"},
+    }
+    found = parse_practice(entry(low=6, high=18, opinions=sides))["days"]
+
+    assert (
+        "6 to 18 days; One protocol has 6 to 8 h (common practice); assays have 10 to 15 h (published study)"
+        == found.told()
+    )
+    assert parse_practice(entry(low=6, high=18))["days"].range == found.range
+
+
+@pytest.mark.parametrize(
+    "side", [{"says": "x"}, {"says": "x", "mark": "law"}, {"mark": "assumed"}, {"says": 1, "mark": "assumed"}]
+)
+def test_an_opinion_without_its_mark_is_refused(side) -> None:
+    """Nobody could tell whose it is."""
+    with pytest.raises(StandardError):
+        parse_practice(entry(low=6, high=18, opinions={"one": side}))

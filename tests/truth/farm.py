@@ -31,7 +31,7 @@ CROPS: dict[str, dict[str, Any]] = {
         "from": (-1, 11, 1), "to": (0, 10, 31), "sampled": (-1, 11, 3), "covered": (0, 1, 5), "spread": 30,
         "until_picked": (120, 150), "kept": (7, 14), "ripening": (6, 13), "ripening_c": (23, 27),
         "stage": "colour break", "bud": "closed bud", "blades": ("blunt plastic", "dull"),
-        "drying": {"fan": (1, 5), "oven": (0, 3), "shade": (2, 7)}, "moisture": (79, 99),
+        "drying": {"fan": (2, 5), "oven": (1, 2), "shade": (2, 7)}, "moisture": (79, 99),
         "grams": (2, 11), "fruit": (500, 1500), "storage": ("cool room", "airtight dry room", "open room"),
         "store_c": (10, 15), "counts": ((14, 22), (15, 28), (10, 30)), "seed_mg": 11,
         "methods": ("pcr", "gus+pcr", "strip"), "targets": ("35S", "nptII", "NOS", "CP"),

@@ -194,9 +194,9 @@ class Grown:
             made["mark"] = farm.random.choice(("", "", "", "no. ", "Tree ")) + trees[0]
         made |= {"collected": collected, "method": method}
         if farm.crop == "papaya":
-            made["petiole"] = farm.random.choice(("1.25 in", "20 mm", "6 cm"))
+            made["petiole"] = farm.random.choice(("1.25 in", "26 mm", "5 cm"))
         if method == "gus":
-            made |= {"incubation": farm.random.choice(("12 h", "1 d", "180 min")),
+            made |= {"incubation": farm.random.choice(("12 h", "0.5 d", "480 min")),
                      "temperature": farm.random.choice(("37 C", "98.6 F"))}  # fmt: skip
         if method == "pcr":
             made["targets"] = farm.random.choice((list(words["targets"]), list(words["targets"][:2])))

@@ -648,6 +648,14 @@ def rinse_count(plot: Plot) -> Any:
 
 
 @plants
+def extraction_run_unusual(plot: Plot) -> Any:
+    plot.need(plot.papaya)
+    run = plot.choose(plot.runs())
+    run["runs"] = [plot.random.choice(("1 s", "6 h", "0.5 d"))]
+    return "batches", run, "runs", 0
+
+
+@plants
 def drying_out_of_range(plot: Plot) -> Any:
     run = plot.choose(plot.runs())
     if plot.random.randrange(2):

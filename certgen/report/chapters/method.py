@@ -132,12 +132,16 @@ def _show_practice(context: Context) -> Grid:
             Column("Figure", "long", lambda usual: usual.title, "34%"),
             Column("Usual", "number", _range, "11%"),
             Column("Unit", "text", lambda usual: usual.unit, "10%"),
-            Column("Source", "text", lambda usual: usual.source),
+            Column("Source", "text", _say_source),
             Column("Kind", "text", lambda usual: usual.mark, "12%"),
         ),
         [usual for usual in figures if usual is not None],
         note="A season’s own figures, where it gives any with a reason, stand in place of the crop’s.",
     )
+
+
+def _say_source(usual: Practice) -> str:
+    return f"{usual.source}. {usual.say_opinions()}" if usual.opinions else usual.source
 
 
 def _range(usual: Practice) -> str:

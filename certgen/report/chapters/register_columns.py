@@ -91,7 +91,7 @@ COLUMNS: Final[dict[str, tuple[FieldColumn, ...]]] = {
         FieldColumn("Pickings", ("harvests",), 1.5),
         FieldColumn("Status", ("status",)),
         FieldColumn("Equipment", ("equipment", "blade", "runs"), 2),
-        FieldColumn("Rinses", ("rinses", "floated_off"), 1),
+        FieldColumn("Rinses", ("fermentation", "rinses", "floats", "floated_off"), 1),
         FieldColumn("Wet", ("wet_weight",), 0.8, "number"),
         FieldColumn("Drying", ("drying.method", "drying.temperature", "drying.from", "drying.to"), 1.6),
         FieldColumn("Dry", ("dry_weight",), 0.8, "number"),

@@ -66,8 +66,7 @@ def drying_out_of_range(case: Case) -> Iterator[Finding]:
     """
     frame = case.season.table("batches")
     days = days_between(frame["drying.from"], frame["drying.to"])
-    # Damp air makes drying slow; that is no fault of the work.
-    days = days.where(frame["drying.humidity"].fillna("normal") != "high")
+    damp = frame["drying.humidity"] == "high"
     wait = days_between(frame["date"], frame["drying.from"])
     figures: list[Figure] = [
         (
@@ -79,16 +78,12 @@ def drying_out_of_range(case: Case) -> Iterator[Finding]:
         ("drying.from", wait, case.practice("days_extraction_to_drying"), "lay wet for {:g} days"),
     ]
     for method in case.profile.words["drying_methods"]:
-        known = case.profile.practice_for("drying_days", method)
-        usual = case.practice(known.key) if known is not None else None
-        figures.append(
-            (
-                "drying.to",
-                days.where(frame["drying.method"] == method),
-                usual,
-                f"was dried for {{:g}} days ({method})",
-            )
-        )
+        # Damp air makes drying slow; that is no fault of the work, but a short time in it is.
+        for air, weather, said in (("", ~damp, method), (" damp", damp, f"{method}, in damp air")):
+            known = case.profile.practice_for("drying_days", f"{method}{air}")
+            usual = case.practice(known.key) if known is not None else None
+            taken = days.where((frame["drying.method"] == method) & weather)
+            figures.append(("drying.to", taken, usual, f"was dried for {{:g}} days ({said})"))
     figures.append(
         ("moisture", frame["moisture_pct"], case.practice("moisture_pct"), "held {:g} % moisture when dry")
     )

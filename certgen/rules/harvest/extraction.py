@@ -9,7 +9,7 @@ from certgen.rules.clauses import PLAN, RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, find_outside, outside
 from certgen.rules.registry import rule
-from certgen.rules.wording import day
+from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -139,16 +139,44 @@ def blade_sharp(case: Case) -> Iterator[Finding]:
 
 @rule(
     weight="advice",
-    clauses=(*PLAN, "practice:rinses"),
+    clauses=(*PLAN, "practice:rinses", "practice:floats"),
     remedy="If the count was forgotten, correct it. Otherwise rinse until the water stays clear.",
 )
 def rinse_count(case: Case) -> Iterator[Finding]:
-    """Seed was rinsed less, or more, often than is usual.
+    """Seed was rinsed or floated less, or more, often than is usual.
 
     Pulp and gel that stay on the seed hold back germination and feed mould.
     """
     frame = case.season.table("batches")
     figures = (
         ("rinses", frame["rinses"].astype("Float64"), case.practice("rinses"), "was rinsed {:g} times"),
+        ("floats", frame["floats"].astype("Float64"), case.practice("floats"), "was floated {:g} times"),
     )
     yield from find_outside("batches", frame, "batch", figures, "Batch")
+
+
+@rule(
+    weight="advice",
+    clauses=(*PLAN, "practice:extraction_run_min"),
+    remedy="If the time or its unit was misread, correct it. A run of seconds leaves the gel on, one of "
+    "hours grinds the seed: watch the germination test.",
+)
+def extraction_run_unusual(case: Case) -> Iterator[Finding]:
+    """A run of the machine that loosens the seed was much shorter, or longer, than is usual.
+
+    Minutes are usual, in one run or several short ones.
+    """
+    usual, frame = case.practice("extraction_run_min"), case.season.table("batches")
+    if usual is None:
+        return
+    for row, batch, runs in indexed_rows(frame, "batch", "runs_s"):
+        odd = [at for at, seconds in enumerate(runs) if usual.grade(seconds / 60) != "usual"]
+        if odd:
+            told = join(frame["runs"].loc[row][at] for at in odd)
+            yield Finding(
+                "batches",
+                batch,
+                row,
+                ("runs", odd[0]),
+                f"The machine ran for {told} in batch {batch}, where practice is {usual.told()} a run.",
+            )

@@ -96,3 +96,26 @@ def test_fruit_of_which_nobody_says_how_long_it_ripened_may_be_opened(seasons, s
     harvest = {key: value for key, value in seasons.harvest("H1", ["B1"]).items() if key != "ripening"}
 
     assert () == find(stocked(harvests=[harvest]), "extracted-before-ripe")
+
+
+@pytest.mark.parametrize(
+    ("runs", "found"),
+    [(["15 s"], 0), (["14 s"], 1), (["15 min", "90 s"], 0), (["1 s", "6 h", "2 min"], 1), ([], 0)],
+)
+def test_a_run_takes_minutes(seasons, runs, found, find):
+    """One gap a batch, which names each odd run."""
+    batch = {**seasons.batch("X1", ["H1"]), "runs": runs}
+    gaps = find(seasons.season_of(**{**seasons.one_line(), "batches": [batch]}), "extraction-run-unusual")
+
+    assert found == len(gaps)
+    if len(runs) == 3:
+        assert "ran for 1 s and 6 h in batch X1" in gaps[0].message
+
+
+@pytest.mark.parametrize(("floats", "found"), [(3, 1), (4, 0), (6, 0), (7, 1), (None, 0)])
+def test_floats_are_counted_apart_from_rinses(seasons, floats, found, find):
+    """Four to six are usual; what nobody counted is not asked about."""
+    batch = {key: value for key, value in {**seasons.batch("X1", ["H1"]), "floats": floats}.items() if value}
+    gaps = find(seasons.season_of(**{**seasons.one_line(), "batches": [batch]}), "rinse-count")
+
+    assert found == len(gaps)
