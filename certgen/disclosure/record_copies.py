@@ -71,7 +71,9 @@ class RecordCopier:
     def _copy_list(self, item: Field, values: Iterable[Any]) -> list[Any]:
         kept = (part for part in values if not self._leads_out(item, part))
         parts = [self._copy_value(item, part, "") for part in kept]
-        return [part for part in parts if part is not _ABSENT]
+        found = [part for part in parts if part is not _ABSENT]
+        # Codes in the order of the names they stand for would tell that order.
+        return sorted(found, key=_order_of_codes) if _names_anything(item) else found
 
     def _copy_name(self, kind: str, _field: Field, value: Any) -> Any:
         return self._codes.code(kind, str(value))
@@ -114,6 +116,24 @@ class RecordCopier:
     def _name_material(_field: Field, value: str) -> str:
         found = find_prohibited(value)
         return found.name if found else WITHHELD
+
+
+def _names_anything(field: Field) -> bool:
+    """Whether codes stand in a list's entries."""
+    kinds = {field.discloses, *(inner.discloses for inner in field.fields.values())}
+    return any(kind in _NAMED or kind.partition(":")[0] == "code" for kind in kinds)
+
+
+def _order_of_codes(entry: Any) -> list[tuple[str, int, str]]:
+    """An entry's codes, so that `Bag-9` comes before `Bag-10`."""
+    values = entry.values() if isinstance(entry, dict) else [entry]
+    return [order_of_code(value) for value in values]
+
+
+def order_of_code(code: object) -> tuple[str, int, str]:
+    """`Bag-9` before `Bag-10`; what is no code by its letters."""
+    word, _, number = str(code).rpartition("-")
+    return (word, int(number), "") if number.isdigit() and len(number) < 10 else (str(code), 0, str(code))
 
 
 def _is_day(text: str) -> bool:

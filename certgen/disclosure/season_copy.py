@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.disclosure.choice import is_same_name
 from certgen.disclosure.codes import Codes
-from certgen.disclosure.record_copies import RecordCopier
+from certgen.disclosure.record_copies import RecordCopier, order_of_code
 from certgen.exchange.editing.yaml_text import render_fields, render_record, with_days
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.manifest import held_files
@@ -177,7 +177,7 @@ class SeasonCopy:
             copies = [copy for copy in copies if key in copy]
             if copies:
                 yield f"{name}:"
-                for copy in sorted(copies, key=lambda one: _order(one.get(key))):
+                for copy in sorted(copies, key=lambda one: order_of_code(one.get(key))):
                     yield from (line.text for line in render_record(copy, 2))
 
     def _write_note(self, folder: Path, name: str, code: str) -> None:
@@ -192,9 +192,3 @@ class SeasonCopy:
         """A digest that whoever guesses the file can't take: a tag's few words can be guessed."""
         salt = hmac.new(self._key, f"file\0{name}".encode(), hashlib.sha256).digest()
         return hashlib.sha256(salt + bytes.fromhex(held.sha256)).hexdigest()
-
-
-def _order(code: object) -> tuple[str, int]:
-    """`Bag-9` before `Bag-10`: the order of the records is that of their codes."""
-    word, _, number = str(code).rpartition("-")
-    return (word, int(number)) if number.isdigit() else (str(code), 0)

@@ -22,6 +22,7 @@ from certgen.records.rows import is_absent, plain_value
 from certgen.records.supplied import DEEPEST, Dispatch, Party, Signer, SuppliedLot, SuppliedPacket
 from certgen.resources import code_digest
 from certgen.verification.attachments import PacketError, read_attachments, read_packet
+from certgen.verification.packet_files import stated_options
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -130,6 +131,10 @@ def read_supplied(pdf: bytes) -> SuppliedPacket:
         depth = _Depths().measure(pdf)
         if depth > DEEPEST:
             return SuppliedPacket(Party(""), depth=depth)
+        if not stated_options(_open(pdf)[0]).is_full:
+            return _refuse(
+                "it withholds its evidence, and what is withheld shows nothing; ask for a full one"
+            )
         signatures = read_signatures(pdf)
         found = verify_bytes(pdf, extract=_take)
     except PacketError as fault:

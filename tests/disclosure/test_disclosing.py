@@ -4,8 +4,11 @@ from datetime import date
 
 import pytest
 
+from certgen.disclosure.codes import Codes
 from certgen.disclosure.disclosing import DisclosureError, disclose_lot, judge_lot
+from certgen.disclosure.record_copies import RecordCopier
 from certgen.examination import examine
+from certgen.records.tables import DISCLOSES, Field, load_season_table, load_tables
 from certgen.rules.example_seasons import load_example
 
 ON = date(2026, 10, 31)
@@ -48,6 +51,41 @@ def test_the_same_records_are_made_anew_the_same(tmp_path):
 
     assert text("A") == text("A")
     assert text("A") != text("B").replace("Made anew for B", "Made anew for A")
+
+
+def test_no_list_keeps_the_order_of_the_numbers(tmp_path):
+    """Bags of a picking stand in the order of their codes, which says nothing of their own."""
+    whole = season(tmp_path, which="good")
+    with disclose_lot(whole, next(iter(whole.lots))) as shown:
+        lists = shown.season.table("harvests")["bags"].tolist()
+    assert lists
+    assert [sorted(bags, key=lambda bag: int(bag.rpartition("-")[2])) for bags in lists] == [
+        list(bags) for bags in lists
+    ]
+
+
+def test_a_field_that_says_nothing_is_withheld():
+    """Whoever adds a field and forgets to declare it gives nothing away."""
+    fields = {"a": Field("a", "text"), "b": Field("b", "mapping", fields={"c": Field("c", "text")})}
+    shown = {"d": Field("d", "text", discloses="fact")}
+    copier = RecordCopier(Codes(b"k", {}), {}, {}, str)
+    copied = copier.copy({**fields, **shown}, {"a": "x", "b": {"c": "y"}, "d": "z", "e": "no such field"})
+    assert {"d": "z"} == copied
+
+
+def test_every_field_is_declared_by_a_known_word():
+    """A misspelt declaration would withhold what should be seen, without a word."""
+
+    def kinds(one):
+        yield one.discloses
+        for inner in (*one.fields.values(), *([one.item] if one.item else [])):
+            yield from kinds(inner)
+
+    fields = [
+        one for table in (load_season_table(), *load_tables().values()) for one in table.fields.values()
+    ]
+    said = {kind.partition(":")[0] for one in fields for kind in kinds(one)}
+    assert said <= {*DISCLOSES, ""}
 
 
 def test_records_that_cannot_be_read_are_not_disclosed(tmp_path):

@@ -140,10 +140,23 @@ def _exchange_value(made: TokenedSeason, one: Field, value: Any, at: str) -> Any
         moved = f"{int(east) + 8300} {int(north) + 4700}"
         made.literals.add(moved)
         return moved
+    if _has_form(at):
+        return value
     token = made.token(value)
     if at in _SHOWN:
         made.shown.add(token)
     return token
+
+
+def _has_form(at: str) -> bool:
+    """Whether a field's text must keep a form of its own, such as a time of day."""
+    table, *path = at.split(".")
+    part: Any = (load_season_table() if table == "season" else load_tables()[table]).schema
+    for name in path:
+        part = part.get("items", part)
+        part = part.get("properties", {}).get(name) or part.get("additionalProperties") or part
+    part = part.get("items", part)
+    return str(part.get("pattern", "")).startswith("^")
 
 
 def _file(made: TokenedSeason, name: str) -> str:

@@ -11,6 +11,7 @@ from certgen.manifest import PacketOptions, build_manifest
 from certgen.report.packet import find_maker
 from certgen.report.writing import set_pdf
 from certgen.rules.example_seasons import load_example
+from certgen.verification.supplied import read_supplied
 from certgen.verification.verification import verify_file
 
 ON = date(2026, 10, 31)
@@ -70,3 +71,13 @@ def test_a_false_origin_fails(packets, tmp_path):
     (tmp_path / "lot.pdf").write_bytes(disclose(examine(folder, ON), "ab" * 32))
     found = verify_file(tmp_path / "lot.pdf", quick=True, against=folder)
     assert "fails" == verdicts(found)["Withheld"]
+
+
+def test_what_is_withheld_shows_nothing_of_bought_seed(packets):
+    """A buyer's packet is no supplier's packet: its letters can't be looked at."""
+    _, places = packets
+    found = read_supplied((places / "lot.pdf").read_bytes())
+    assert found.faults == (
+        "it withholds its evidence, and what is withheld shows nothing; ask for a full one",
+    )
+    assert {} == found.lots

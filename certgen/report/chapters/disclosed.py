@@ -37,8 +37,9 @@ IS_NOT_TEXT: Final = (
 WITHHELD: Final = (
     "Trees, bags, pickings, batches, tests, people, other parties, laboratories, equipment and papers bear"
     " codes, counted out in an order that tells nothing of their own numbers. Free text reads"
-    " ‘withheld’ where something was written. Places, other lots and other parties’ business are left out,"
-    " unless a finding on this lot needs them, in codes. No file of evidence is inside."
+    " ‘withheld’ where something was written. Places, other lots and other parties’ business are left out;"
+    " where the lot wouldn’t come out the same without some of it, that is shown in codes. No file of"
+    " evidence is inside."
 )
 _SALT: Final = (
     "Each digest is salted: a file of a few words could be guessed and held against a plain one. The salt"
