@@ -22,36 +22,41 @@ if TYPE_CHECKING:
     from certgen.typeset.parts import Document
 
 #: How the parts name a drawing, and a place in the document; a record's text can't hold a bare quote.
-_DRAWING = re.compile(r'src="drawing:([^"]*)"')
-_PLACE = re.compile(r'href="packet:([^"]*)"')
+_DRAWING = re.compile(r'<img src="drawing:([^"]*)"[^>]*>')
+_PLACE = re.compile(r'<a href="packet:([^"]*)">([^<]*)</a>')
 
 
 def compose_lot_page(result: Result, options: PacketOptions) -> str:
     """The page of a disclosed season. The same result and options give the same text."""
+    from markupsafe import escape
+
     manifest = build_manifest(result, find_maker(result), options)
     document = build_packet(result, options, manifest=manifest, attachments=())
     jinja = environment()
+    sections = [section for chapter in document.front for section in chapter.sections]
     style = write_style(jinja, set(repr(document)))
     html = jinja.get_template("lot.html").render(
         title=settings_of(result).title,
         style=our_own(style),
         style_hash=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),
         cover=document.cover,
-        sections=[section for chapter in document.front for section in chapter.sections],
+        sections=sections,
         foot=document.foot,
     )
     drawings = _draw(document)
-    html = _DRAWING.sub(lambda found: f'src="{drawings[found[1]]}"', html)
-    return _PLACE.sub(lambda found: f'href="#{found[1]}"', html)
+    html = _DRAWING.sub(lambda found: drawings[found[1]], html)
+    there = {str(escape(section.anchor)) for section in sections}
+    return _PLACE.sub(lambda found: _link(found[1], found[2], there), html)
+
+
+def _link(place: str, text: str, there: set[str]) -> str:
+    """A link to a place of the page; what has no place here is plain text."""
+    return f'<a href="#{place}">{text}</a>' if place in there else text
 
 
 def _draw(document: Document) -> dict[str, str]:
-    """The drawings as data addresses, by name as it stands in the page."""
+    """The drawings, which say in words what they show, by name as it stands in the page."""
     from markupsafe import escape
 
     parts = [part for chapter in document.front for section in chapter.sections for part in section.parts]
-    pictures = [part for part in (document.cover.code, *parts) if isinstance(part, Picture)]
-    return {
-        str(escape(one.name)): f"data:image/svg+xml;base64,{base64.b64encode(one.svg.encode()).decode()}"
-        for one in pictures
-    }
+    return {str(escape(part.name)): part.svg for part in parts if isinstance(part, Picture)}
