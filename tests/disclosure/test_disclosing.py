@@ -73,6 +73,25 @@ def test_a_field_that_says_nothing_is_withheld():
     assert {"d": "z"} == copied
 
 
+def test_no_field_is_left_undeclared():
+    """What a new field may show is decided when it is added: write `x-discloses` beside its `x-evidence`."""
+
+    def leaves(one, at):
+        inner = one.fields or (one.item.fields if one.item else {})
+        if not inner:
+            yield at, one.discloses
+        for name, part in inner.items():
+            yield from leaves(part, f"{at}.{name}")
+
+    assert [] == [
+        at
+        for table in (load_season_table(), *load_tables().values())
+        for name, one in table.fields.items()
+        for at, discloses in leaves(one, f"{table.name}.{name}")
+        if not discloses
+    ]
+
+
 def test_every_field_is_declared_by_a_known_word():
     """A misspelt declaration would withhold what should be seen, without a word."""
 
