@@ -60,3 +60,19 @@ def shown(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return value.isoformat() if isinstance(value, date) else str(value)
+
+
+#: Lists of what an inspector tried and found.
+_VISITED: Final = {("visits", "exercises"), ("visits", "findings")}
+
+
+def told_besides(table: str, column: str, here: Any, there: Any) -> list[Any]:
+    """What an earlier season tells of a record that counts beside what the later one tells of it.
+
+    A bag found torn doesn't become whole by being left out, nor is a finding closed by that.
+    """
+    if column == "checks":
+        return [look for look in there if not looks([look]) <= looks(here)]
+    if (table, column) in _VISITED:
+        return [one for one in there if one not in here]
+    return []

@@ -16,10 +16,17 @@ import pandas as pd
 
 from certgen.records.frames import objects, stack_frames
 from certgen.records.joining.completion import complete_season
-from certgen.records.joining.contradictions import differ, looks, shown, tells_otherwise
+from certgen.records.joining.contradictions import differ, shown, tells_otherwise, told_besides
 from certgen.records.joining.handing_on import hand_on, search_order
 from certgen.records.joining.placeholders import mask_placeholders
-from certgen.records.joining.renaming import move_parts, moved_files, names_file, rename_references
+from certgen.records.joining.renaming import (
+    FILES_IN_PARTS,
+    move_entries,
+    move_parts,
+    moved_files,
+    names_file,
+    rename_references,
+)  # fmt: skip
 from certgen.records.places import evidence_from, file_from, moved_from
 from certgen.records.rows import is_absent, plain_value, plain_values
 from certgen.records.season import Contradiction, Season, SeasonDetails
@@ -279,21 +286,29 @@ class _Joining:
             return
         if is_absent(here):
             if self._is_own(earlier[0]):
-                new = self._to_fill(number, table)
-                for filled in filter(None, (name, column.computed)):
-                    _put(new, row, filled, old[filled].iat[earlier[1]])
-                if names_file(table, column):
-                    path = self._path(number, earlier[0])
-                    _put(new, row, name, moved_files(path, new[name].iat[row]))
+                self._take_over(table, column, later, earlier, there)
             return
         before = self.stretches[earlier[0]].details
         if not tells_otherwise(table, column, here, there, new, row, before):
             return
         self._contradict(table, name, later, here, earlier, there)
-        if name == "checks":
-            # What either year saw counts: a bag found torn doesn't become whole by being left out.
-            more = [look for look in there if not looks([look]) <= looks(here)]
+        if (table, name) in FILES_IN_PARTS:
+            there = move_entries(self._path(number, earlier[0]), table, name, there)
+        if more := told_besides(table, name, here, there):
             _put(self._to_fill(number, table), row, name, (*here, *more))
+
+    def _take_over(
+        self, table: str, column: Column, later: tuple[int, int], earlier: tuple[int, int], there: Any
+    ) -> None:
+        """Writes what only the earlier season tells into the later one's record."""
+        name, (number, row), new = column.name, later, self._to_fill(later[0], table)
+        for filled in filter(None, (name, column.computed)):
+            _put(new, row, filled, self.frames[earlier[0]][table][filled].iat[earlier[1]])
+        path = self._path(number, earlier[0])
+        if names_file(table, column):
+            _put(new, row, name, moved_files(path, there))
+        elif (table, name) in FILES_IN_PARTS:
+            _put(new, row, name, move_entries(path, table, name, there))
 
     def _path(self, later: int, earlier: int) -> str:
         """The way from one season's folder to that of one before it."""

@@ -11,7 +11,7 @@ from certgen.records.places import evidence_from
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     import pandas as pd
 
@@ -134,7 +134,7 @@ def moved_files(path: str, files: Any) -> Any:
 
 
 #: Entries of lists that name a file below the evidence folder, by table and column.
-_FILES_IN_PARTS: Final = {
+FILES_IN_PARTS: Final = {
     ("lots", "sources"): ("packet",),
     ("visits", "exercises"): ("paper",),
     ("visits", "requests"): ("paper",),
@@ -142,17 +142,19 @@ _FILES_IN_PARTS: Final = {
 }
 
 
+def move_entries(path: str, table: str, column: str, entries: Iterable[Mapping[str, Any]]) -> tuple[Any, ...]:
+    """A list's entries with the files that they name as seen from here."""
+    fields = FILES_IN_PARTS[table, column]
+    return tuple(
+        {**one, **{name: evidence_from(path, one[name]) for name in fields if one.get(name)}}
+        for one in entries
+    )
+
+
 def move_parts(path: str, table: str, frame: pd.DataFrame) -> dict[str, Any]:
     """The columns whose entries name files, with those files as seen from here."""
-    changes = {}
-    for (holder, column), fields in _FILES_IN_PARTS.items():
-        if holder == table:
-            moved = [
-                tuple(
-                    {**part, **{name: evidence_from(path, part[name]) for name in fields if part.get(name)}}
-                    for part in parts
-                )
-                for parts in frame[column].tolist()
-            ]
-            changes[column] = objects(moved)
-    return changes
+    return {
+        column: objects([move_entries(path, table, column, parts) for parts in frame[column].tolist()])
+        for holder, column in FILES_IN_PARTS
+        if holder == table
+    }

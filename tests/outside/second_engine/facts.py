@@ -126,13 +126,21 @@ class Writer:
     def _entry(self, thing: Thing, column: str, schema: dict[str, Any], entry: dict[str, Any]) -> None:
         """What an inspector tried or found, and whether a file shows how it ended."""
         number = self.number()
+        entry = dict(entry)
         self.facts.add(column[:-1], number, thing.id)
+        told = entry.pop("_told_in", None)
+        teller = (
+            thing.tellings[0] if told is None else next(one for one in thing.tellings if one.season == told)
+        )
+        files = teller.fields.get("evidence", ())
+        if told is not None and "evidence" in thing.tellings[0].fields:
+            # The later telling names its own files, and not those.
+            files = ()
+        files = {files} if isinstance(files, str) else set(files)
         self.says(number, flat(schema, entry))
         self._names(thing, number, schema, entry)
-        files = thing.fields.get("evidence", ())
-        files = {files} if isinstance(files, str) else set(files)
         for field in ("paper", "letter"):
-            if entry.get(field) in files and self.farm.seasons[thing.season].holds(entry[field]):
+            if entry.get(field) in files and self.farm.seasons[teller.season].holds(entry[field]):
                 self.facts.add("shows", number, f":{field}")
 
     def says(self, number: int, told: Iterator[tuple[str, str, Any]]) -> None:

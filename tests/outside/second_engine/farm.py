@@ -154,6 +154,16 @@ class Farm:
                 elif isinstance(value, dict):
                     # What one year left out the other may have told.
                     thing.fields[name] = {**value, **thing.fields[name]}
+        if thing.table == "visits":
+            # Whatever an inspector found in either telling counts.
+            for name in ("exercises", "findings"):
+                told = [(one, record) for record in thing.tellings for one in record.fields.get(name, ())]
+                first = [one for one, record in told if record is told[0][1]]
+                thing.fields[name] = first + [
+                    {**one, "_told_in": record.season}
+                    for one, record in told
+                    if record is not told[0][1] and one not in first
+                ]
         looks: dict[str, set[str]] = defaultdict(set)
         for record in thing.tellings:
             for look in record.fields.get("checks", ()):

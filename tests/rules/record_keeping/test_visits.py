@@ -226,3 +226,19 @@ def test_a_visits_number_given_twice_hides_nothing(seasons, tmp_path):
 
     assert "unproven" == result.lots["L1"].standing
     assert {"exercise-differs", "finding-against-seed", "identifier-repeated"} == set(slugs_of(result))
+
+
+@pytest.mark.parametrize("again", [{}, {"findings": [{**PLAN, "finding": "NC-2"}]}])
+def test_telling_a_visit_again_closes_nothing(seasons, tmp_path, again):
+    """A visit that two years' folders tell of keeps what either of them says was found."""
+    visit = {"visit": "V1", "kind": "yearly", "from": "2026-06-02"}
+    for year in ("2025", "2026"):
+        (tmp_path / year).mkdir()
+    before = {"visits": [{**visit, "findings": [{**FINDING, "about": ["X1"]}]}]}
+    write_season(tmp_path / "2025", label="2025", **{**seasons.one_line(), **before})
+    now = {**seasons.one_line(), "visits": [{**visit, **again}]}
+    write_season(tmp_path / "2026", **now, details={"previous": "../2025"})
+    result = examine(tmp_path / "2026", ON)
+
+    assert "unproven" == result.lots["L1"].standing
+    assert "finding-against-seed" in {gap.rule for gap in result.gaps}
