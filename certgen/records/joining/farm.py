@@ -312,8 +312,7 @@ class _Joining:
 
     def _path(self, later: int, earlier: int) -> str:
         """The way from one season's folder to that of one before it."""
-        start, end = (self.stretches[number].path or "." for number in (later, earlier))
-        return posixpath.relpath(end, start)
+        return posixpath.relpath(self.stretches[earlier].path or ".", self.stretches[later].path or ".")
 
     def _contradict(
         self,
