@@ -168,4 +168,4 @@ def _front(
     yield run_on(last, *islice(dossiers, 1))
     yield from dossiers
     yield run_on(build_stock(context, width), build_figures(context))
-    yield run_on(build_trace(context), build_land(context))
+    yield run_on(build_trace(context), build_land(context, width))

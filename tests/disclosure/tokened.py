@@ -44,7 +44,7 @@ _SHOWN: Final = frozenset({
 #: Texts that a rule reads as they stand.
 _KEPT: Final = frozenset({
     "season.label", "season.previous", "lots.label.status", "tests.method", "tests.temperature",
-    "tests.substrate", "blocks.last_prohibited_substance",
+    "tests.substrate", "blocks.last_prohibited_substance", "recalls.started", "recalls.ended",
 })  # fmt: skip
 #: Figures that tell where the land lies.
 _MEASURED: Final = frozenset({"blocks.corners"})

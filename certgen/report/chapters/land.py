@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.due import list_retention
 from certgen.report.chapters.inspections import build_inspections
+from certgen.report.chapters.land_map import build_land_map, build_plan_sections
 from certgen.report.tables import NOTHING, Column, table
 from certgen.report.wording import count_of, key, linked, plain, say_most, whole, write
 from certgen.rules.wording import join
@@ -77,6 +78,32 @@ _KINDS: Final = (
         },
     ),
     _Kind(
+        "materials",
+        "materials",
+        "Approved materials",
+        "No list of approved materials is kept.",
+        {
+            "Name and kind": ("name", "kind"),
+            "Approved by": ("approved_by", "paper"),
+            "From, until": ("from", "until"),
+            "Condition": ("condition", "blocks", "purposes"),
+            "Label": ("reentry_interval", "days_to_harvest"),
+        },
+    ),
+    _Kind(
+        "compost",
+        "compost",
+        "Compost",
+        "No heap of compost is recorded.",
+        {
+            "Begun": ("begun",),
+            "Made of": ("ingredients",),
+            "Method": ("method",),
+            "Turned": ("turnings",),
+            "Ready": ("ready",),
+        },
+    ),
+    _Kind(
         "inputs",
         "inputs",
         "Inputs",
@@ -86,8 +113,32 @@ _KINDS: Final = (
             "Block": ("block",),
             "Material": ("material",),
             "Purpose, rate": ("purpose", "rate"),
-            "Allowed by": ("allowed_by",),
-            "Supplier": ("supplier",),
+            "Allowed by": ("approval", "allowed_by", "condition_met"),
+            "Supplier": ("supplier", "heap"),
+        },
+    ),
+    _Kind(
+        "scouting",
+        "scouting",
+        "Walks for pests",
+        "No walk for pests is recorded.",
+        {
+            "Date": ("date",),
+            "Block": ("block",),
+            "Found": ("pest", "found"),
+            "By": ("by",),
+        },
+    ),
+    _Kind(
+        "water_tests",
+        "water-tests",
+        "Water tests",
+        "No test of water is recorded.",
+        {
+            "Drawn": ("date",),
+            "Source, use": ("source", "used_for"),
+            "Laboratory": ("laboratory", "report"),
+            "Found": ("found", "action"),
         },
     ),
     _Kind(
@@ -118,6 +169,10 @@ _KINDS: Final = (
         },
     ),
 )
+#: Where no list of approved materials is kept.
+_WORDS_ALONE: Final = (
+    "What allows an input is told in the operation’s own words; no list of approved materials is kept."
+)
 #: Longer tables stand in the registers only, or are cut; here their number is given.
 _MOST: Final = 60
 _LEAD: Final = (
@@ -127,8 +182,8 @@ _LEAD: Final = (
 )
 
 
-def build_land(context: Context) -> Chapter:
-    """The chapter of land and follow-up."""
+def build_land(context: Context, width: float) -> Chapter:
+    """The chapter of land and follow-up; `width` is the text's, in points."""
     sections = [Section("land", "Land and follow-up", 1, (Prose((_LEAD,)),), style="chapter")]
     inspections = build_inspections(context)
     if inspections is not None:
@@ -137,15 +192,19 @@ def build_land(context: Context) -> Chapter:
     for kind in _KINDS:
         rows = context.own_rows(kind.table)
         if rows:
-            part = _show(context, kind, rows)
+            note = _WORDS_ALONE if kind.table == "inputs" and not context.own_rows("materials") else ""
+            part = _show(context, kind, rows, note)
             sections.append(Section(kind.anchor, kind.title, 2, (part,), style="part"))
+        if kind.table == "blocks":
+            beside = (build_land_map(context, width), build_plan_sections(context))
+            sections += [section for section in beside if section is not None]
     if missing:
         part = Prose((" ".join(missing),))
         sections.append(Section("unrecorded", "Not recorded", 2, (part,), style="part"))
     return Chapter("land", (*sections, build_changes(context), build_retention(context)))
 
 
-def _show(context: Context, kind: _Kind, rows: Sequence[dict[str, Any]]) -> Part:
+def _show(context: Context, kind: _Kind, rows: Sequence[dict[str, Any]], note: str = "") -> Part:
     """The records, in the columns that anybody wrote anything in."""
     if len(rows) > _MOST:
         return Prose((f"{count_of(kind.table, len(rows))} are recorded; they stand in the registers.",))
@@ -167,6 +226,7 @@ def _show(context: Context, kind: _Kind, rows: Sequence[dict[str, Any]]) -> Part
             *(column(head, fields) for head, fields in used),
         ),
         rows,
+        note=note,
     )
 
 

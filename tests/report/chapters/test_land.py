@@ -25,7 +25,7 @@ def context(example_season):
 @pytest.fixture(scope="module")
 def sections(context):
     """The chapter's sections by anchor."""
-    return {section.anchor: section for section in build_land(context).sections}
+    return {section.anchor: section for section in build_land(context, 480).sections}
 
 
 def test_changes_are_those_of_the_result(context, sections):
@@ -53,7 +53,7 @@ def test_every_clock_is_printed(context, sections):
 
 def test_tables_without_a_record_share_a_line(result):
     """Three headings over three empty tables would fill a page with nothing."""
-    sections = {section.anchor: section for section in build_land(Context(result)).sections}
+    sections = {section.anchor: section for section in build_land(Context(result), 480).sections}
 
     assert {"inputs", "cleaning", "incidents"} & set(sections) == set()
     (said,) = sections["unrecorded"].parts
