@@ -158,6 +158,7 @@ _DESCRIPTIONS: Final[Mapping[str, Callable[[Mapping[str, Any]], list[str]]]] = {
     ],
     "trees": lambda record: [*_text(record, "sex"), _on(record, "removed", "removed")],
     "rounds": lambda record: [*_text(record, "kind", "by"), _on(record, "date", "on")],
+    "submissions": lambda record: [*_text(record, "kind", "laboratory"), _on(record, "date", "of")],
     "letters": lambda record: [*_text(record, "laboratory", "method"), _on(record, "reported", "of")],
     "screening": lambda record: [
         str(record.get("method", "no method")),

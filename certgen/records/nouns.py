@@ -13,6 +13,7 @@ NOUNS: Final = {
     "trees": ("tree", "trees"),
     "observations": ("observation", "observations"),
     "rounds": ("round", "rounds"),
+    "submissions": ("submission sheet", "submission sheets"),
     "letters": ("letter", "letters"),
     "screening": ("sample", "samples"),
     "bagging": ("bag", "bags"),

@@ -50,6 +50,7 @@ TABLE_NAMES: Final = (
     "trees",
     "observations",
     "rounds",
+    "submissions",
     "letters",
     "screening",
     "bagging",

@@ -35,6 +35,7 @@ STAGE_MODULES: Final = (
     "growing.pests",
     "growing.land_map",
     "samples.screening",
+    "samples.custody",
     "samples.detection",
     "pollination.bagging",
     "pollination.covering",

@@ -33,6 +33,7 @@ EXPECTED_TABLES = sorted(
         "observations",
         "rounds",
         "letters",
+        "submissions",
         "screening",
         "bagging",
         "harvests",

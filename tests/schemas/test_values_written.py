@@ -28,7 +28,7 @@ SAMPLES_APART = {"S26-028", "S26-043", "S26-044", "S26-047"}
 
 
 #: Tables that came later and tell what nothing told before.
-SINCE = {"materials", "compost", "scouting", "water_tests", "visits", "recalls"}
+SINCE = {"submissions", "materials", "compost", "scouting", "water_tests", "visits", "recalls"}
 
 
 def count(value: Any) -> int:

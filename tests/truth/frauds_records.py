@@ -16,6 +16,7 @@ PIECES = ["pulper", "sieve", "trays"]
 TARGETS = ["35S", "nptII", "NOS", "CP"]
 KEYS = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "rounds": "round", "letters": "letter",
+    "submissions": "submission",
     "screening": "sample", "bagging": "bag", "harvests": "harvest", "batches": "batch",
     "cleaning": "cleaning", "lots": "lot", "tests": "test", "movements": "movement", "inputs": "input",
     "incidents": "incident", "explanations": "rule", "observations": "observation", "recalls": "recall",

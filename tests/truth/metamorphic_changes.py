@@ -113,7 +113,7 @@ def without_support(story: Story) -> Iterator[Change]:
 
 
 #: Records that only ever speak against, or for nothing.
-_AGAINST = frozenset({"visits", "incidents", "inputs", "explanations"})
+_AGAINST = frozenset({"submissions", "visits", "incidents", "inputs", "explanations"})
 
 
 def left_out(story: Story) -> Iterator[Change]:

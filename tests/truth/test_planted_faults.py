@@ -22,6 +22,18 @@ UNPLANTED: dict[str, str] = {
     "record-unread": "What couldn't be read has no place among the records, and such a season isn't clean of "
     "reading errors; tests/records, the rule's example and the frauds of silence hold it.",
     **dict.fromkeys(
+        (
+            "sample-without-submission",
+            "sample-on-two-sheets",
+            "custody-dates-contradict",
+            "seal-used-twice",
+            "seal-differs",
+            "split-sample-unreceipted",
+        ),
+        "A season that keeps one sheet is asked for those of all its letters, so no sheet can be planted "
+        "alone; the rules' examples and tests/rules/samples/test_custody.py hold them.",
+    ),
+    **dict.fromkeys(
         OF_PACKETS,
         "What a supplier's packet shows is no record of the season's, so nothing in it can be planted; the "
         "rules' examples, tests/rules/seed/test_purchases.py and the frauds with packets hold it.",

@@ -19,7 +19,7 @@ KEYS = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "screening": "sample", "bagging": "bag",
     "harvests": "harvest", "batches": "batch", "cleaning": "cleaning", "lots": "lot", "tests": "test",
     "movements": "movement", "inputs": "input", "incidents": "incident", "explanations": "rule",
-    "rounds": "round", "letters": "letter", "observations": "observation",
+    "rounds": "round", "submissions": "submission", "letters": "letter", "observations": "observation",
     "recalls": "recall", "visits": "visit",
     "materials": "material", "compost": "heap", "scouting": "scouting", "water_tests": "water_test",
 }  # fmt: skip

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 FILES: Mapping[str, tuple[str, ...]] = {
     "land.yaml": ("blocks", "plantings"),
     "inputs.yaml": ("materials", "compost", "inputs", "scouting", "water_tests"),
-    "trees.yaml": ("trees", "observations", "letters", "screening"),
+    "trees.yaml": ("trees", "observations", "submissions", "letters", "screening"),
     "bagging.yaml": ("rounds", "bagging"),
     "harvests.yaml": ("harvests",),
     "seed.yaml": ("batches", "cleaning", "lots", "tests"),

@@ -43,6 +43,7 @@ _FACTS: Final[dict[str, tuple[tuple[str, ...], tuple[str, ...], tuple[str, ...]]
     "scouting": (("date",), (), ()),
     "water_tests": (("date",), ("report",), ()),
     "visits": (("from",), (), ()),
+    "submissions": (("date",), (), ()),
     "incidents": (("date",), (), ()),
     "recalls": (("opened",), (), ()),
 }

@@ -14,6 +14,7 @@ import pandas as pd
 
 from certgen.records.frames import objects, typed_column
 from certgen.records.joining.contradictions import shown
+from certgen.records.joining.custody import lay_custody
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import RoundMembers
 from certgen.records.rows import is_absent, plain_record, plain_rows, plain_values
@@ -89,6 +90,7 @@ def complete_season(season: Season, others: Sequence[Season] = ()) -> Season:
             season = _lay_words(season, _hear_rounds(season, kinds, others), others)
     if len(season.table("letters")):
         season = _lay_words(season, _hear_letters(season), others)
+    season = lay_custody(season)
     return _add_routine(season) if season.details.raw.get("routine") else season
 
 

@@ -48,7 +48,8 @@ LASTING: Final = ("blocks", "plantings", "trees")
 _DAYS: Final = {
     "screening": "collected", "bagging": "covered", "harvests": "date", "batches": "date",
     "cleaning": "date", "lots": "packed", "tests": "date", "movements": "date", "inputs": "date",
-    "incidents": "date", "rounds": "date", "letters": "reported", "observations": "date",
+    "incidents": "date", "rounds": "date", "letters": "reported", "submissions": "date",
+    "observations": "date",
     "recalls": "opened", "visits": "from",
     "materials": "from", "compost": "begun", "scouting": "date", "water_tests": "date",
 }  # fmt: skip

@@ -142,9 +142,10 @@ class NamedEntry(NamedTuple):
 
 
 def list_named(season: Season) -> Iterator[NamedEntry]:
-    """Every name or range that the season's rounds and letters write, exceptions too."""
+    """Every name or range that the season's rounds, letters and sheets write, exceptions too."""
     members = RoundMembers(season)
-    for table, columns in (("rounds", NAMED), ("letters", (("samples", "screening"),))):
+    of_samples = (("samples", "screening"),)
+    for table, columns in (("rounds", NAMED), ("letters", of_samples), ("submissions", of_samples)):
         frame = season.table(table)
         names = plain_values(frame[load_tables()[table].key])
         for column, target in columns:
@@ -152,6 +153,8 @@ def list_named(season: Season) -> Iterator[NamedEntry]:
                 for position, text in enumerate(entries):
                     meant = len(members.expand(target, text))
                     yield NamedEntry(table, row, names[row], (column, position), text, meant)
+        if "exceptions" not in frame:
+            continue
         for row, exceptions in enumerate(plain_values(frame["exceptions"])):
             entry = plain_record(frame, row) if exceptions else {}
             for place, exception in enumerate(exceptions):

@@ -181,6 +181,15 @@ COLUMNS: Final[dict[str, tuple[FieldColumn, ...]]] = {
         FieldColumn("Laboratory and report", ("laboratory", "report"), 1.8),
         FieldColumn("Found", ("found", "fit", "action"), 2.6),
     ),
+    "submissions": (
+        FieldColumn("Sheet", ("submission",)),
+        FieldColumn("Date", ("date",)),
+        FieldColumn("Kind", ("kind", "laboratory", "taken_by"), 1.4),
+        FieldColumn("Samples", ("samples", "about", "container"), 1.4),
+        FieldColumn("Bags and seals", ("bags", "parts"), 2.2),
+        FieldColumn("Hands", ("hand_overs",), 2.2),
+        FieldColumn("Received", ("received", "received_by", "condition", "receipt"), 1.4),
+    ),
     "visits": (
         FieldColumn("Visit", ("visit",)),
         FieldColumn("Days", ("from", "to")),

@@ -5,12 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
+from certgen.records.joining.custody import NOT_IN_ORDER
 from certgen.records.rows import indexed_rows, look_up, plain_rows, plain_values
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
 from certgen.rules.registry import rule
-from certgen.rules.samples.soundness import NOT_IN_ORDER, has_letter, is_own_bench
+from certgen.rules.samples.soundness import has_letter, is_own_bench
 from certgen.rules.wording import count, day, join, name
 
 if TYPE_CHECKING:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.records.joining.custody import NOT_IN_ORDER
 from certgen.records.rows import look_up
 
 if TYPE_CHECKING:
@@ -22,10 +23,6 @@ if TYPE_CHECKING:
 _BEFORE: Final = re.compile(
     r"^(?:(?:tree|number|num|no|nr)(?:\.\s*|\s+|(?=\d))|[#№]\s*)(?=\S)", re.IGNORECASE
 )  # fmt: skip
-
-
-#: A sample's condition on receipt that leaves open whose leaf was tested.
-NOT_IN_ORDER: Final = ("seal broken", "damaged")
 
 
 def has_letter(frame: DataFrame) -> Series[bool]:

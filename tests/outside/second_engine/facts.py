@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 SINGULAR = {
     "blocks": "block", "plantings": "planting", "trees": "tree", "rounds": "round", "letters": "letter",
+    "submissions": "sheet",
     "screening": "sample", "bagging": "bag", "harvests": "harvest", "batches": "run", "cleaning": "cleaning",
     "lots": "lot", "tests": "test", "movements": "move", "inputs": "input", "incidents": "incident",
     "observations": "observation", "recalls": "recall", "visits": "visit",

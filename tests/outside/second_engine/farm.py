@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 #: What makes two records of one number, in two seasons, one record told twice.
 MAIN = {
     "blocks": (), "plantings": (), "trees": ("planting",), "rounds": ("date", "kind"),
+    "submissions": ("date", "kind"),
     "letters": ("reported",), "screening": ("collected",), "bagging": ("covered",), "harvests": ("date",),
     "batches": ("date",), "cleaning": ("date",), "lots": ("packed",), "tests": ("date", "lot", "kind"),
     "movements": ("date", "lot", "kind"), "inputs": ("date", "block"), "incidents": ("date", "kind"),

@@ -116,6 +116,15 @@ movements:
     weight: """
 
 
+_SHEET = """\
+submissions:
+  - submission: SH-1
+    kind: to the laboratory
+    date: 2025-12-09
+    samples: [S3]
+{}"""
+
+
 class Pin(NamedTuple):
     """What a season says, in words and in YAML, and its two lots."""
 
@@ -182,6 +191,37 @@ PINS = (
     Pin("less counted, within what the scale shows", _COUNT + "7.9 g\n", CLEAN_1, CLEAN_2),
     Pin("more came back than was bought", _BACK + "8 g\n", (0, 18_000, 0, 0), CLEAN_2),
     Pin("sealed packets came back", _BACK + "4 g\n", CLEAN_1, CLEAN_2),
+    Pin("leaves on a sheet that came in order", _SHEET.format(""), CLEAN_1, CLEAN_2),
+    Pin("the sheet says damaged", _SHEET.format("    condition: damaged\n"), CLEAN_1, DOUBT_2),
+    Pin(
+        "one bag of the sheet came damaged, with other samples",
+        _SHEET.format(
+            '    bags:\n    - {seal: "1", samples: [S1], condition: damaged}\n'
+            '    - {seal: "2", samples: [S3]}\n'
+        ),
+        DOUBT_1, CLEAN_2,
+    ),
+    Pin(
+        "one bag was in order, the rest damaged",
+        _SHEET.format(
+            '    condition: damaged\n    bags: [{seal: "2", samples: [S1, S3], condition: in order}]\n'
+        ),
+        CLEAN_1, CLEAN_2,
+    ),
+    Pin(
+        "it came under another seal, and is called in order",
+        _SHEET.format('    bags: [{seal: "2", samples: [S3], seal_on_receipt: "7", condition: in order}]\n'),
+        CLEAN_1, DOUBT_2,
+    ),
+    Pin(
+        "the same seal, otherwise written",
+        _SHEET.format('    bags: [{seal: "QR 2", samples: [S3], seal_on_receipt: "qr2"}]\n'),
+        CLEAN_1, CLEAN_2,
+    ),
+    Pin(
+        "a bag that names no samples holds any of them",
+        _SHEET.format('    bags: [{seal: "2", seal_on_receipt: "7"}]\n'), CLEAN_1, DOUBT_2,
+    ),
     Pin("an inspector's count that differs", _VISIT + _COUNTED, CLEAN_1, DOUBT_2),
     Pin("and that is called settled, without a paper", _VISIT + _COUNTED + _SETTLED, CLEAN_1, DOUBT_2),
     Pin(

@@ -22,6 +22,7 @@ _ROUTINE = {
 }  # fmt: skip
 _COVERING = ("flower", "stage", "other_buds_cleared", "secured", "bag_use")
 _MOST = 20_000
+_ILL = ("seal broken", "damaged")
 
 
 def names_in(text: str) -> Iterator[str]:
@@ -55,6 +56,7 @@ class Said:
     def write(self) -> None:
         """All of it, in the order in which one rests on the other."""
         self._letters()
+        self._sheets()
         for kind in ("sampling", "bagging", "uncovering", "check", "storm", "picking"):
             for record in self.farm.records["rounds"]:
                 if record.fields["kind"] == kind:
@@ -276,6 +278,28 @@ class Said:
             if name not in sample.fields or silent(sample.fields[name]):
                 sample.fields[name] = value
 
+    # Submission sheets
+
+    def _sheets(self) -> None:
+        """How leaves arrived: a seal that was broken or is another one, or damage, beats every other word."""
+        for sheet in self.farm.records["submissions"]:
+            whole, arrived = sheet.fields.get("condition"), {}
+            for text in sheet.fields.get("samples", ()):
+                arrived.update(dict.fromkeys(names_in(text), whole))
+            for bag in sheet.fields.get("bags", ()):
+                came = bag.get("seal_on_receipt")
+                how = bag.get("condition", whole)
+                if came and _seal(came) != _seal(bag["seal"]):
+                    how = "seal broken"
+                inside = [name for text in bag.get("samples", ()) for name in names_in(text)]
+                if "samples" not in bag and how in _ILL:
+                    inside = list(arrived)
+                arrived.update(dict.fromkeys(inside, how))
+            for name, how in arrived.items():
+                sample = self.farm.find("screening", name, sheet.season)
+                if sample and how in _ILL and sample.fields.get("condition") not in _ILL:
+                    sample.fields["condition"] = how
+
     # The routine
 
     def _routine(self) -> None:
@@ -292,6 +316,10 @@ class Said:
                     for name in names:
                         if name in routine and (name not in record.fields or silent(record.fields[name])):
                             record.fields[name] = routine[name]
+
+
+def _seal(text: str) -> str:
+    return re.sub(r"\s", "", text).casefold()
 
 
 def _was_there(record: Record, kind: str, when: int) -> bool:

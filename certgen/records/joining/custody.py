@@ -1,0 +1,72 @@
+"""Submission sheets: what they say of the leaf samples that went with them, from the tree to the bench.
+
+A sheet speaks against a sample that arrived with its seal broken, under another seal, or damaged, whatever
+the sample's own record says. It never speaks for one: that leaves arrived in order proves nothing of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final
+
+from certgen.records.frames import typed_column
+from certgen.records.joining.rounds import RoundMembers
+from certgen.records.rows import plain_record, plain_values
+from certgen.records.tables import load_tables
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from certgen.records.season import Season
+
+#: What the laboratory may find on receipt that lets a sample prove nothing.
+NOT_IN_ORDER: Final = ("seal broken", "damaged")
+
+
+def is_other_seal(bag: Mapping[str, Any]) -> bool:
+    """Whether a bag arrived under another seal than the one that was put on it."""
+    left, came = bag.get("seal"), bag.get("seal_on_receipt")
+    return bool(came) and _plain(left) != _plain(came)
+
+
+def _plain(seal: str | None) -> str:
+    return "".join((seal or "").split()).casefold()
+
+
+def condition_of(bag: Mapping[str, Any], whole: str | None) -> str | None:
+    """In what condition a bag arrived: its own word goes before that of the sheet, its seal before both."""
+    if is_other_seal(bag):
+        return "seal broken"
+    told: str | None = bag.get("condition")
+    return told or whole
+
+
+def list_broken(season: Season) -> dict[int, str]:
+    """The samples that a sheet says weren't in order on receipt, by row, and what was wrong."""
+    members, found = RoundMembers(season), {}
+    frame = season.table("submissions")
+    for row in range(len(frame)):
+        sheet = plain_record(frame, row)
+        whole = sheet["condition"]
+        told = dict.fromkeys(members.rows_of("screening", sheet["samples"]), whole)
+        for bag in sheet["bags"]:
+            within = members.rows_of("screening", bag.get("samples") or ())
+            condition = condition_of(bag, whole)
+            # A bag that names no samples holds any of the sheet's.
+            for one in within or (told if condition in NOT_IN_ORDER and not bag.get("samples") else ()):
+                told[one] = condition
+        found.update({one: word for one, word in told.items() if word in NOT_IN_ORDER})
+    return found
+
+
+def lay_custody(season: Season) -> Season:
+    """The season with what its sheets say against samples written into them."""
+    broken = list_broken(season)
+    if not broken:
+        return season
+    samples = season.table("screening")
+    own = plain_values(samples["condition"])
+    values = [own[row] if own[row] in NOT_IN_ORDER else broken.get(row, own[row]) for row in range(len(own))]
+    column = load_tables()["screening"].column("condition")
+    tables = {**season.tables, "screening": samples.assign(**typed_column(column, values))}
+    return replace(season, tables=tables)
