@@ -15,8 +15,8 @@ _NAMES = {"lots": "lot", "batches": "batch", "harvests": "harvest", "bagging": "
 
 
 def _visit(plot: Plot, first: date | None = None, **more: Any) -> Record:
-    """A visit in the season's first month."""
-    return plot.add("visits", kind="yearly", **{"from": first or plot.start + timedelta(days=20)}, **more)
+    """A visit in the season's first month; a co-op's own, which counts as no inspection."""
+    return plot.add("visits", kind="internal", **{"from": first or plot.start + timedelta(days=20)}, **more)
 
 
 def _suspect(plot: Plot) -> str:
@@ -82,4 +82,4 @@ def visit_dates_contradict(plot: Plot) -> Any:
     first = plot.start + timedelta(days=20)
     if plot.random.randrange(2):
         return "visits", _visit(plot, to=first - timedelta(days=1)), "to"
-    return "visits", _visit(plot, notice={"given": first + timedelta(days=1)}), "notice.given"
+    return "visits", _visit(plot, notice={"given": first + timedelta(days=1)}), "notice", "given"
