@@ -49,8 +49,7 @@ _DAYS: Final = {
     "screening": "collected", "bagging": "covered", "harvests": "date", "batches": "date",
     "cleaning": "date", "lots": "packed", "tests": "date", "movements": "date", "inputs": "date",
     "incidents": "date", "rounds": "date", "letters": "reported", "submissions": "date",
-    "observations": "date",
-    "recalls": "opened", "visits": "from",
+    "observations": "date", "recalls": "opened", "visits": "from",
     "materials": "from", "compost": "begun", "scouting": "date", "water_tests": "date",
 }  # fmt: skip
 
