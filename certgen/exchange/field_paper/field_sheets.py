@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.dossier.due import list_due
 from certgen.exchange.field_paper.labels import LabelError, cleared_trees, walking_order
 from certgen.exchange.spreadsheets.round_forms import PLACE, form_headings, write_form
+from certgen.records.joining.custody import list_sheets
 from certgen.records.rows import plain_rows
 from certgen.records.tables import load_tables
+from certgen.rules.wording import join
 from certgen.typeset.design import SANS
 from certgen.typeset.faces import families
 from certgen.typeset.legibility import fit_to_set
@@ -82,6 +84,8 @@ def build_submission_sheet(result: Result) -> FieldSheet:
     chosen = frame[frame["sample"].isin(waiting)].sort_values(["collected", "sample"], kind="stable")
     chosen = chosen.drop_duplicates("sample")
     names = ("sample", "mark", "collected", "trees", "method", "targets")
+    sheets, seals = list_sheets(result.case.season)
+    numbers = join(dict.fromkeys(sheets[one] for one in chosen["sample"] if one in sheets))
     rows = tuple(
         (
             sample,
@@ -89,7 +93,7 @@ def build_submission_sheet(result: Result) -> FieldSheet:
             "" if collected is None else collected.isoformat(),
             str(max(1, len(trees))),
             ": ".join(part for part in (_name_method(result, method), ", ".join(targets)) if part),
-            "",
+            seals.get(sample, ""),
             "",
         )
         for sample, mark, collected, trees, method, targets in plain_rows(chosen, *names)
@@ -104,9 +108,10 @@ def build_submission_sheet(result: Result) -> FieldSheet:
         ("Sample", "Mark", "Collected", "Leaves", "To be tested by", "Bag and seal", "On receipt"),
         (0, 0, 0, 0, 1, 1, 1.6),
         rows,
-        above="Handed over by ________________ on ________________. Received by ________________ on "
-        "________________. On receipt write beside the sample what is not in order: a broken seal, a leaf "
-        "without its mark, one that is wet or rotten. Send a copy back with the results.",
+        above=f"Number of the sheet: {numbers or '________________'}. Handed over by ________________ on "
+        "________________. Received by ________________ on ________________. On receipt write beside the "
+        "sample what is not in order: a broken seal or another one, a leaf without its mark, one that is wet "
+        "or rotten. Send a copy back with the results.",
     )
 
 

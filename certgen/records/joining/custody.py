@@ -59,6 +59,25 @@ def list_broken(season: Season) -> dict[int, str]:
     return found
 
 
+def list_sheets(season: Season) -> tuple[dict[str, str], dict[str, str]]:
+    """The sheet on which each leaf sample stands, and the seal of the bag that it went in."""
+    members, names = RoundMembers(season), plain_values(season.table("screening")["sample"])
+    frame = season.table("submissions")
+    sheets: dict[str, str] = {}
+    seals: dict[str, str] = {}
+    for row in range(len(frame)):
+        sheet = plain_record(frame, row)
+        sent = members.rows_of("screening", sheet["samples"])
+        sheets.update((names[one], sheet["submission"]) for one in sent)
+        for bag in sheet["bags"]:
+            # One bag that names no samples holds the whole sheet.
+            alone = sent if len(sheet["bags"]) == 1 else ()
+            within = members.rows_of("screening", bag.get("samples") or ()) or alone
+            told = ", ".join(part for part in (bag.get("bag"), bag["seal"]) if part)
+            seals.update((names[one], told) for one in within)
+    return sheets, seals
+
+
 def lay_custody(season: Season) -> Season:
     """The season with what its sheets say against samples written into them."""
     broken = list_broken(season)

@@ -103,6 +103,21 @@ def test_leaves_go_to_the_laboratory_without_their_place(on: dict[str, Result]) 
     assert not set(result.season.tables["blocks"]["block"]) & {cell for row in sheet.rows for cell in row}
 
 
+def test_a_sheet_on_record_fills_in_its_number_and_seals(on: dict[str, Result], seasons: ModuleType,
+                                                         tmp_path: Path) -> None:  # fmt: skip
+    """What is written stands on the paper; without a record both are left to write on."""
+    sheet = SHEETS["submission-sheet"](on["submission-sheet"])
+
+    assert sheet.above.startswith("Number of the sheet: SH26-01 and SH26-02. Handed over by")
+    assert {"0417701", "0417702"} == {row[5] for row in sheet.rows}
+    tables = seasons.one_line()
+    tables["screening"] = [{"sample": "S1", "tree": "T1", "mark": "T1", "collected": dt.date(2026, 1, 5)}]
+    seasons.write_season(tmp_path, **tables)
+    blank = SHEETS["submission-sheet"](examine(tmp_path, dt.date(2026, 1, 6)))
+    assert blank.above.startswith("Number of the sheet: ____")
+    assert {""} == {row[5] for row in blank.rows}
+
+
 def test_the_run_sheet_has_a_line_a_field_and_names_what_waits(seasons: ModuleType, tmp_path: Path) -> None:
     """On one page; a picking that some run took waits no longer."""
     tables = seasons.one_line()

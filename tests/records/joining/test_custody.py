@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from certgen.records.joining.completion import complete_season
-from certgen.records.joining.custody import condition_of, is_other_seal, list_broken
+from certgen.records.joining.custody import condition_of, is_other_seal, list_broken, list_sheets
 
 LEAVES = """\
 screening:
@@ -82,3 +82,18 @@ def test_a_seal_is_another_by_its_signs(left, came, other):
     assert ("seal broken" if other else "in order") == condition_of(
         {"seal": left, "seal_on_receipt": came, "condition": "in order"}, "damaged"
     )
+
+
+@pytest.mark.parametrize(
+    ("bags", "seals"),
+    [
+        ("[{seal: '1'}]", {"S1": "1", "S2": "1", "S3": "1"}),
+        ("[{bag: row 3, seal: '1', samples: [S2]}, {seal: '2'}]", {"S2": "row 3, 1"}),
+        ("[]", {}),
+    ],
+)
+def test_each_sample_has_its_sheet_and_the_seal_of_its_bag(read, bags, seals):
+    """One bag that names no samples holds the whole sheet; of several nobody can say."""
+    season, _ = read(sheet(f"bags: {bags}"))
+
+    assert ({"S1": "SH-1", "S2": "SH-1", "S3": "SH-1"}, seals) == list_sheets(season)
