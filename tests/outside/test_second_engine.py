@@ -319,6 +319,9 @@ def test_free_words():
     assert not own_bench("Bracken Ford Plant Diagnostics", {"name": "X"})
     assert prohibited("Glyphosate 41 %")
     assert not prohibited("compost")
+    assert not prohibited("free of glyphosate or urea")
+    assert prohibited("no urea, NPK 15-15-15")
+    assert prohibited("urea, free of charge")
 
 
 def _told(place: Path, on: date) -> list[str]:

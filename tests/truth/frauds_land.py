@@ -18,6 +18,12 @@ def spread(material: str, day: str = "2026-03-01", table: str = "inputs", **more
                        "purpose": "weeds and pests", "allowed_by": "205.601", **more})
 
 
+def _approved(name: str, **more: object) -> dict[str, object]:
+    """An entry on the list of approved materials that holds all year, but for what is said."""
+    return {"material": "M-1", "name": name, "approved_by": "the certifier", "from": "2026-01-01",
+            "until": "2026-12-31", **more}
+
+
 def practice(name: str, **figures: object) -> Edit:
     """A figure of the grower's own, with a reason."""
     return put("season.practice", {name: {**figures, "reason": "it was always so here"}})
@@ -58,6 +64,23 @@ LAND = [
     land("land-captan", PLAIN, BOTH, "Captan on the trunks.", spread("captan dust")),
     land("land-sewage-sludge", PLAIN, BOTH, "Sewage sludge.", spread("sewage sludge, dried")),
     land("land-malathion-in-capitals", PLAIN, BOTH, "MALATHION in large letters.", spread("MALATHION EC 50")),
+    land("land-ammonium-nitrate-with-a-hyphen", PLAIN, BOTH, "Ammonium-nitrate is the same.",
+         spread("Ammonium-nitrate")),
+    land("land-urea-free-of-charge", PLAIN, BOTH, "What costs nothing is urea still.",
+         spread("urea, free of charge")),
+    land("land-urea-on-the-list", PLAIN, BOTH, "It stands on a list of approved materials under a number.",
+         spread("M-1", approval="M-1"), add("materials", _approved("urea, prilled"))),
+    land("land-approval-run-out", PLAIN, BOTH, "The approval that it cites ended in February.",
+         spread("neem press cake", approval="M-1"),
+         add("materials", _approved("neem press cake", until="2026-02-28"))),
+    land("land-approval-under-a-condition", PLAIN, BOTH, "Nothing says how its condition was met.",
+         spread("neem press cake", approval="M-1"),
+         add("materials", _approved("neem press cake", condition="after a count of pests"))),
+    land("land-approval-by-nobody", PLAIN, BOTH, "Nobody approved it, and nothing else allows it.",
+         spread("neem press cake"), cut("I1.allowed_by"),
+         add("materials", _approved("neem press cake", approved_by="?"))),
+    land("land-approval-that-isnt-there", PLAIN, BOTH, "It cites a number that is on no list.",
+         spread("neem press cake", approval="M-9")),
     land("land-glyphosate-last-autumn", YEARS, BOTH, "Last year's folder has it, in October.",
          spread("glyphosate", "2025-10-01", "2025/inputs")),
     land("land-glyphosate-after-picking-h1", PLAIN, L2, "Sprayed between the pickings.",

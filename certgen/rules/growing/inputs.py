@@ -103,8 +103,8 @@ def approval_not_holding(case: Case) -> Iterator[Finding]:
             identifier,
             row,
             ("approval",) if approval.cited else ("material",),
-            f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}), but of"
-            f" approved material {approval.material} {join(why)}.",
+            f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). Approved"
+            f" material {approval.material} doesn't cover that: {join(why)}.",
             weight=None if rests else "advice",
             reaches=picked_since(case, block, when) if rests else (),
             supply=f"an approval of material {approval.material} that holds for input {identifier}",
