@@ -286,6 +286,21 @@ def test_bags_with_one_tag_share_the_worse_fate(seasons, stocked, find, other, w
     assert all("Bag B1 bears the same tag as bag B2, which was not whole" in gap.message for gap in found)
 
 
+@pytest.mark.parametrize(("said", "weights"), [("tagged: yes", ["unproven"]), ("numbered: yes", [])])
+def test_a_round_writes_tags_alike_unless_it_numbers_them(seasons, stocked, find, said, weights) -> None:
+    """Two bags of one walk on one tree bear one tag, so the untied one takes the other with it."""
+    day = seasons.COVERED
+    bags = [without(seasons.bag(name, "T1"), "tag", "secured", "covered") for name in ("B1", "B2")]
+    walk = {
+        "round": "R1", "kind": "bagging", "date": day, "by": "Ann", "bags": ["B1 to B2"], "secured": True,
+        "tagged": True, "exceptions": [{"about": ["B2"], "secured": False}],
+        said.partition(":")[0]: True,
+    }  # fmt: skip
+
+    found = find(stocked(bagging=bags, rounds=[walk]), "bag-tag-shared")
+    assert weights == [gap.weight for gap in found]
+
+
 @pytest.mark.parametrize("difference", ["tree", "date", "variety", "bag"])
 def test_tags_that_differ_in_anything_share_nothing(seasons, stocked, find, difference) -> None:
     """Not even where one of the two lies."""
