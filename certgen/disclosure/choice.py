@@ -34,6 +34,8 @@ _AT_LARGE: Final = "storm"
 _FOR_TESTS: Final = "sampled"
 #: Movements by which seed goes to somebody else.
 _LEAVES: Final = frozenset({"sold", "transferred"})
+#: What a storm names, and the tables of what it names.
+_MET: Final = {"blocks": "blocks", "trees": "trees", "bags": "bagging"}
 #: Records about others: shown with any of them.
 _ABOUT: Final = (("incidents", "about"), ("recalls", "about"), ("observations", "trees"))
 #: What a record rests on besides its line: table, column, and the table that it names.
@@ -201,13 +203,17 @@ class _Choice:
             for row, about in enumerate(plain_values(self.farm.table(table)[column])):
                 if taken & {*about}:
                     self.rows[table].add(row)
-        rounds = self.farm.table("rounds")
-        storms = [
+        self.rows["rounds"] = {
             row
-            for row, (kind, blocks) in enumerate(plain_rows(rounds, "kind", "blocks"))
-            if kind == _AT_LARGE and {*blocks} & {*self._names("blocks")}
-        ]
-        self.rows["rounds"] = {*storms}
+            for row, (kind, *named) in enumerate(plain_rows(self.farm.table("rounds"), "kind", *_MET))
+            if kind == _AT_LARGE and self._are_met(named)
+        }
+
+    def _are_met(self, named: Iterable[Collection[str]]) -> bool:
+        """Whether blocks, trees or bags that a storm names are among the records taken."""
+        return any(
+            {*names} & {*self._names(table)} for names, table in zip(named, _MET.values(), strict=True)
+        )
 
     def _names(self, table: str) -> Collection[Any]:
         key = load_tables()[table].key

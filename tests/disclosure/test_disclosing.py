@@ -19,9 +19,10 @@ def season(tmp_path, example="bag-failed", which="bad"):
     return examine(load_example(example, which).write(tmp_path), ON)
 
 
-def test_a_finding_stays_and_is_told_in_codes(tmp_path):
-    """The buyer of a rejected lot reads that it is rejected, and why, with no number of the grower's."""
-    whole = season(tmp_path)
+@pytest.mark.parametrize("example", ["bag-failed", "bag-in-storm"])
+def test_a_finding_stays_and_is_told_in_codes(tmp_path, example):
+    """The buyer of a lot that isn't traced reads so, and why, with no number of the grower's."""
+    whole = season(tmp_path, example)
     lot = next(name for name, one in whole.lots.items() if one.standing != "traced")
     with disclose_lot(whole, lot) as shown:
         assert judge_lot(whole, lot) == judge_lot(shown, lot)
