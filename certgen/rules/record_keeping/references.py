@@ -39,6 +39,7 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
                 frame = _named(case, table, column.name, is_list=column.kind == "list")
                 yield from _unknown(table, column.refers_to, frame[~frame["value"].isin(names)])
     yield from _unknown_in_visits(case, known)
+    yield from _unknown_sheets(case, known["submissions"])
     for field, target in (("batch", "batches"), ("lot", "lots")):
         frame = case.season.exploded("lots", "sources")
         named = frame.assign(value=[part.get(field) for part in frame["value"].tolist()], step=field)
@@ -72,6 +73,16 @@ def _unknown_in_visits(case: Case, known: Mapping[str, set[str]]) -> Iterator[Fi
                         cause=(targets, value),
                         supply=f"a record of {value}",
                     )
+
+
+def _unknown_sheets(case: Case, known: set[str]) -> Iterator[Finding]:
+    """Sheets that an inspector's samples are said to have gone with, and no submission bears."""
+    samples = case.season.exploded("visits", "samples")
+    for row, visit, position, entry in plain_rows(samples, "row", "id", "position", "value"):
+        sheet = entry.get("sheet")
+        if sheet is not None and sheet not in known:
+            said = f"Visit {visit} names sheet {sheet} for a sample, and no submission bears that number."
+            yield Finding("visits", visit or "", row, ("samples", position, "sheet"), said, weight="advice")
 
 
 def _named(case: Case, table: Table, column: str, *, is_list: bool) -> DataFrame:

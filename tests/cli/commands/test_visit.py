@@ -104,7 +104,7 @@ def test_the_form_in_yaml_is_sound_as_it_stands_and_with_its_notes(tmp_path, cap
     )
     offered = offered.replace("[lot or tree]", "[AK-26-1]").replace("[what it is about]", "[AK-26-1]")
     offered = offered.replace("sample: the number on its bag", "sample: Q-1")
-    offered = offered.replace("sheet: the number of the sheet or receipt", "sheet: SP-1")
+    offered = offered.replace("sheet: the number of the sheet or receipt", "sheet: SH26-01")
     for form in (text, offered):
         (season / "form.yaml").write_text(form, encoding="utf-8")
         assert 1 == run(["check", str(season), *ON])

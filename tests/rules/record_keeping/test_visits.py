@@ -242,3 +242,12 @@ def test_telling_a_visit_again_closes_nothing(seasons, tmp_path, again):
 
     assert "unproven" == result.lots["L1"].standing
     assert "finding-against-seed" in {gap.rule for gap in result.gaps}
+
+
+def test_a_sample_without_its_sheet_is_told(visited):
+    """The sheet that went with an inspector's sample is a submission on record; it touches no lot."""
+    result = visited(samples=[{"sample": "Q-1", "sheet": "SP-9"}])
+    found = [(gap.field, gap.weight) for gap in result.gaps if gap.rule == "reference-unknown"]
+
+    assert [(("samples", 0, "sheet"), "advice")] == found
+    assert "traced" == result.lots["L1"].standing
