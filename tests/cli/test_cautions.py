@@ -43,6 +43,7 @@ PAPAYA: Final = load_profile("papaya").cautions
 FIELD_SHEETS: Final = [
     ("sample-round", "2026-03-10", ["leaf round"]),
     ("submission-sheet", "2026-01-08", ["laboratory"]),
+    ("split-receipt", "2026-09-22", ["leaf round"]),
     ("bagging-round", "2026-03-10", ["bag round"]),
     ("check-round", "2026-03-10", ["bag round"]),
     ("uncovering-round", "2026-03-10", ["bag round"]),

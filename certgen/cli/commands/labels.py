@@ -32,6 +32,7 @@ KINDS: Final = {
     "lots": "99.1x67.7",
     "sample-round": "",
     "submission-sheet": "",
+    "split-receipt": "",
     "bagging-round": "",
     "check-round": "",
     "uncovering-round": "",
@@ -58,7 +59,7 @@ class _Wanted(NamedTuple):
     metavar="KIND",
     type=Word(list(KINDS)),
     default="tags",
-    help="tags, samples, lots; sample-round, submission-sheet, bagging-round, check-round, "
+    help="tags, samples, lots; sample-round, submission-sheet, split-receipt, bagging-round, check-round, "
     "uncovering-round, picking-list, run-sheet; or calibration.",
 )
 @option("--out", metavar="FILE", type=PATH, help="Where to. Default: the kind's name here.")

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 
 #: Empty lines below the last row, to write on.
 SPARE_LINES: Final = 3
+#: Empty lines of a receipt: two samples, each in three parts.
+_RECEIPT_LINES: Final = 6
 #: Runs that fit on one sheet, a column each.
 RUNS: Final = 4
 #: Fields of a run that nobody writes while it runs.
@@ -112,6 +114,50 @@ def build_submission_sheet(result: Result) -> FieldSheet:
         "________________. Received by ________________ on ________________. On receipt write beside the "
         "sample what is not in order: a broken seal or another one, a leaf without its mark, one that is wet "
         "or rotten. Send a copy back with the results.",
+    )
+
+
+def build_split_receipt(result: Result) -> FieldSheet:
+    """A receipt for samples that somebody who inspects takes and splits: the parts on record, and room for
+    more. Who keeps a part signs beside it.
+    """
+    names = ("submission", "kind", "date", "taken_by", "about", "container", "parts")
+    taken = plain_rows(result.season.tables["submissions"], *names)
+    rows = [
+        (
+            sheet,
+            when.isoformat(),
+            by or "",
+            ": ".join(filter(None, (join(about or ()), container))),
+            part.get("part", ""),
+            part.get("seal", ""),
+            part.get("kept_by", ""),
+            "",
+        )
+        for sheet, kind, when, by, about, container, parts in taken
+        if kind == "split sample"
+        for part in parts or ({},)
+    ]
+    heads = (
+        "Sheet",
+        "Day",
+        "Taken by",
+        "Of what, out of what",
+        "Part, how much",
+        "Seal",
+        "Kept by",
+        "Signed",
+    )
+    return FieldSheet(
+        "Receipt for a split sample",
+        ("leaf round",),
+        heads,
+        (0, 0, 1, 1.6, 0.8, 0.8, 1.2, 1),
+        tuple(rows),
+        spare=_RECEIPT_LINES,
+        above="Each part is sealed before those present, and its seal's number is read out and written here."
+        " One copy goes along, one stays: under `submissions` stand its number, the parts and their seals,"
+        " with the copy under `evidence`. What is found in the one part can be asked of the other.",
     )
 
 
@@ -255,6 +301,7 @@ SHEETS: Final[MappingProxyType[str, Callable[[Result], FieldSheet]]] = MappingPr
     {
         "sample-round": build_leaf_round,
         "submission-sheet": build_submission_sheet,
+        "split-receipt": build_split_receipt,
         "bagging-round": build_bagging_round,
         "check-round": build_check_round,
         "uncovering-round": build_uncovering_round,

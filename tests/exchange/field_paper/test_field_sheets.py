@@ -17,6 +17,7 @@ from certgen.exchange.field_paper.labels import LabelError
 DAYS = {
     "sample-round": dt.date(2026, 3, 10),
     "submission-sheet": dt.date(2026, 1, 8),
+    "split-receipt": dt.date(2026, 9, 22),
     "bagging-round": dt.date(2026, 3, 10),
     "check-round": dt.date(2026, 3, 10),
     "uncovering-round": dt.date(2026, 3, 10),
@@ -116,6 +117,18 @@ def test_a_sheet_on_record_fills_in_its_number_and_seals(on: dict[str, Result], 
     blank = SHEETS["submission-sheet"](examine(tmp_path, dt.date(2026, 1, 6)))
     assert blank.above.startswith("Number of the sheet: ____")
     assert {""} == {row[5] for row in blank.rows}
+
+
+def test_a_receipt_lists_the_parts_and_leaves_room(on: dict[str, Result]) -> None:
+    """A line for each part that was sealed, with who keeps it; the rest is written on the spot."""
+    sheet = SHEETS["split-receipt"](on["split-receipt"])
+    kept = [row[:3] + row[4:7] for row in sheet.rows]
+    taken = ("SP26-01", "2026-09-22", "R. Tamsin, Quillback Organic Review")
+    assert [
+        (*taken, "A", "QR-5521", "R. Tamsin"),
+        (*taken, "B", "QR-5522", "K. Verrall, in the cool room"),
+    ] == kept
+    assert 6 == sheet.spare
 
 
 def test_the_run_sheet_has_a_line_a_field_and_names_what_waits(seasons: ModuleType, tmp_path: Path) -> None:
