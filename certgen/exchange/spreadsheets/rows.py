@@ -213,8 +213,10 @@ BLANKS = " \t\r\n"
 _STARTS = "=+-@|%\t\r\n"
 # "-5 °C" and "+3" are plain readings; an apostrophe before them would only puzzle people.
 _READING = re.compile(r"[+-][0-9]{1,12}(?:\.[0-9]{1,12})?(?: ?(?:%|°?[A-Za-z]{1,3}))?")
-#: Written as spreadsheet programs write them, `_x000D_`; and what looks like that already.
-_UNSPEAKABLE = re.compile(r"[\x00-\x08\x0b-\x1f\ufffe\uffff]|_x[0-9A-Fa-f]{4}_")
+_CONTROL = r"[\x00-\x08\x0b-\x1f\ufffe\uffff]"
+#: Written as spreadsheet programs write them, `_x000D_`; and each stroke that begins what looks like that
+#: already, or would once the control character behind it is written.
+_UNSPEAKABLE = re.compile(rf"{_CONTROL}|_(?=x[0-9A-Fa-f]{{4}}(?:_|{_CONTROL}))")
 _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 
@@ -242,7 +244,7 @@ def escape_controls(text: str) -> str:
     """Text that XML can hold: control characters as `_x0007_`, and what looks like that escaped in turn."""
 
     def written(found: re.Match[str]) -> str:
-        return f"_x{ord(found[0]):04X}_" if len(found[0]) == 1 else f"_x005F{found[0]}"
+        return f"_x{ord(found[0]):04X}_"
 
     return _UNSPEAKABLE.sub(written, text)
 

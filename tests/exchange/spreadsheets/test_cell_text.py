@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from certgen.exchange.spreadsheets.rows import (
@@ -50,6 +50,8 @@ def test_readings_are_left_alone(text: str) -> None:
     assert text == neutralise(text)
 
 
+@example("_x0000_x0008_")
+@example("_x0000\x01")
 @given(st.text(st.characters(exclude_categories=["Cs"]), max_size=20) | st.text("_x0041 \r\x07", max_size=16))
 def test_unescaping_undoes_escaping(text: str) -> None:
     """Every text comes back as it was, also when it looks escaped already."""
