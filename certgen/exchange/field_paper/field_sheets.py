@@ -121,6 +121,7 @@ def build_split_receipt(result: Result) -> FieldSheet:
     """A receipt for samples that somebody who inspects takes and splits: the parts on record, and room for
     more. Who keeps a part signs beside it.
     """
+    nothing: dict[str, str] = {}
     names = ("submission", "kind", "date", "taken_by", "about", "container", "parts")
     taken = plain_rows(result.season.tables["submissions"], *names)
     rows = [
@@ -136,7 +137,7 @@ def build_split_receipt(result: Result) -> FieldSheet:
         )
         for sheet, kind, when, by, about, container, parts in taken
         if kind == "split sample"
-        for part in parts or ({},)
+        for part in parts or (nothing,)
     ]
     heads = (
         "Sheet",
