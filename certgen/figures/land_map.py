@@ -12,27 +12,55 @@ import math
 import re
 from typing import TYPE_CHECKING, Final
 
+from certgen.figures.arguments import as_float
+
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
 Point = tuple[float, float]
 """Metres to the right of the map's point of reference, and up from it."""
 
+#: As much of a corner as a message quotes.
+_LONGEST: Final = 60
 _CORNER: Final = re.compile(r"([+-]?[0-9.]+)[ ,]+([+-]?[0-9.]+)")
 #: The ellipsoid that satellite positions refer to: half its longer axis in metres, its squared
 #: eccentricity.
 _AXIS_M: Final = 6_378_137.0
 _ECCENTRICITY: Final = 0.006_694_379_990_14
+#: Further than once around the earth: no corner lies there.
+_FURTHEST_M: Final = 5e7
 #: How far from its middle a map is taken for flat.
 _FLAT_M: Final = 50_000
 
 
 def read_corner(text: str) -> Point:
-    """The two numbers of a corner as typed: `62.5 0`."""
+    """The two numbers of a corner as typed: `62.5 0`. Raises ValueError for anything else."""
     found = _CORNER.fullmatch(text.strip())
-    if found is None:
-        raise ValueError(text)
-    return float(found[1]), float(found[2])
+    numbers = [as_float(part) for part in found.groups()] if found else [math.nan]
+    if not all(map(math.isfinite, numbers)):
+        raise ValueError(f"'{text[:_LONGEST]}' is no corner: two numbers, such as 62.5 0.")
+    return numbers[0], numbers[1]
+
+
+def _check_shape(shape: Sequence[Point]) -> Sequence[Point]:
+    """The shape itself. Raises ValueError for one without corners, or with a corner that is nowhere."""
+    if not shape:
+        raise ValueError("A shape without corners is no block.")
+    for point in shape:
+        _check_point(point)
+    return shape
+
+
+def _check_point(point: Point) -> Point:
+    if not all(abs(as_float(metres)) <= _FURTHEST_M for metres in point):
+        raise ValueError("A corner is given by two numbers of metres, or of degrees.")
+    return point
+
+
+def _check_slack(slack_m: float) -> float:
+    if not 0 <= as_float(slack_m) <= _FURTHEST_M:
+        raise ValueError("The slack is a number of metres, and not below 0.")
+    return slack_m
 
 
 def project(places: Mapping[str, Sequence[Point]]) -> dict[str, list[Point]]:
@@ -44,7 +72,7 @@ def project(places: Mapping[str, Sequence[Point]]) -> dict[str, list[Point]]:
     if not corners:
         return {}
     if not all(map(is_on_earth, corners)):
-        raise ValueError("a corner is no latitude and longitude")
+        raise ValueError("A corner is no latitude and longitude.")
     latitude, longitude = ((min(values) + max(values)) / 2 for values in zip(*corners, strict=True))
     sine = math.sin(math.radians(latitude))
     bend = 1 - _ECCENTRICITY * sine * sine
@@ -55,25 +83,25 @@ def project(places: Mapping[str, Sequence[Point]]) -> dict[str, list[Point]]:
         for name, shape in places.items()
     }
     if max(math.hypot(*point) for point in itertools.chain.from_iterable(shapes.values())) > _FLAT_M:
-        raise ValueError("the corners lie more than 100 km apart")
+        raise ValueError("The corners lie more than 100 km apart.")
     return shapes
 
 
 def is_on_earth(place: Point) -> bool:
     """Whether two numbers are a latitude and a longitude, not at a pole, where no flat map is drawn."""
-    return abs(place[0]) <= 89 and abs(place[1]) <= 180
+    return abs(as_float(place[0])) <= 89 and abs(as_float(place[1])) <= 180
 
 
 def area_m2(shape: Sequence[Point]) -> float:
     """The area within a shape that doesn't cross itself, in square metres."""
     # Counted from the first corner, so that large coordinates lose no digits.
-    x0, y0 = shape[0]
+    x0, y0 = _check_shape(shape)[0]
     return abs(sum((x1 - x0) * (y2 - y0) - (x2 - x0) * (y1 - y0) for (x1, y1), (x2, y2) in sides(shape)) / 2)
 
 
 def sides(shape: Sequence[Point]) -> Iterator[tuple[Point, Point]]:
     """Each side from its corner to the next, the last back to the first."""
-    return zip(shape, [*shape[1:], shape[0]], strict=True)
+    return zip(_check_shape(shape), [*shape[1:], shape[0]], strict=True)
 
 
 def lengths_m(shape: Sequence[Point]) -> list[float]:
@@ -113,8 +141,8 @@ def _distance_m(line: tuple[Point, Point], point: Point) -> float:
 
 def holds(shape: Sequence[Point], point: Point, slack_m: float = 0.001) -> bool:
     """Whether a point lies inside a shape, further from its edge than the slack."""
-    x, y = point
-    inside = False
+    (x, y), inside = _check_point(point), False
+    _check_slack(slack_m)
     for (x1, y1), (x2, y2) in sides(shape):
         if (y1 > y) != (y2 > y) and x < (x2 - x1) * (y - y1) / (y2 - y1) + x1:
             inside = not inside
@@ -123,7 +151,8 @@ def holds(shape: Sequence[Point], point: Point, slack_m: float = 0.001) -> bool:
 
 def overlap(one: Sequence[Point], other: Sequence[Point], slack_m: float) -> bool:
     """Whether two shapes share ground that is deeper than the slack, which is what a tape can tell."""
-    for first, last in zip(_box(one), _box(other), strict=True):
+    _check_slack(slack_m)
+    for first, last in zip(_box(_check_shape(one)), _box(_check_shape(other)), strict=True):
         if first[1] <= last[0] or last[1] <= first[0]:
             return False
     if any(_cross(a, b, slack_m) for a in sides(one) for b in sides(other)):

@@ -54,8 +54,9 @@ def lay_out_blocks(case: Case) -> tuple[BlockShape, ...]:
     if degrees:
         try:
             shapes = project(shapes)
-        except ValueError as error:
-            faults.update(dict.fromkeys(shapes, str(error)))
+        except ValueError:
+            # Each is a place on earth: so it is the way between them.
+            faults.update(dict.fromkeys(shapes, "the corners lie more than 100 km apart"))
             shapes = {}
     faults.update({block: _shape_fault(shape) for block, shape in shapes.items()})
     return tuple(

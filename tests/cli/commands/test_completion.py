@@ -27,7 +27,7 @@ def offer(*words: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFi
     [
         (("certgen", "ch"), ["check"]),
         (("certgen", ""), list(cli.COMMANDS)),
-        (("certgen", "check", "--fo"), ["--format"]),
+        (("certgen", "check", "--form"), ["--format"]),
         (("certgen", "balance", "--format", "c"), ["csv"]),
         (("certgen", "balance", "--by", ""), ["lot", "variety", "all"]),
         (("certgen", "completion", "z"), ["zsh"]),

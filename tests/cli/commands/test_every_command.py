@@ -57,6 +57,7 @@ CALLS = (
     "labels {season} --kind lots --out {out}/lots.pdf",
     "labels {season} --kind bagging-round --out {out}/round.pdf",
     "labels {season} --kind sample-round --out {out}/samples.pdf",
+    "visit {season} --out {out}/visit.pdf",
     "evidence {season}",
     "export {season} --format json --out {out}/season.json",
     "export {season} --format epcis --out {out}/epcis.json",
