@@ -59,7 +59,7 @@ def test_from_nothing_to_a_verified_report(
         "new", "my-season", "--operation", "Two Streams Seed Garden", "--from", "2026-01-01"
     )
     assert (0, "") == (code, err)
-    assert "my-season is laid out: season.yaml, land.yaml, trees.yaml" in out
+    assert "my-season is laid out: season.yaml, land.yaml, inputs.yaml, trees.yaml" in out
 
     code, out, err = call("check", "my-season", *ON)
     assert (1, "") == (code, err)
