@@ -85,5 +85,6 @@ def find_prohibited(text: str) -> ProhibitedName | None:
             continue
         else:
             letters = _letters(found[0])
-            return known.get(letters) or known[letters.removesuffix("s")]
+            # A name may be written in the plural.
+            return known.get(letters) or known[letters[:-1]]
     return None

@@ -138,7 +138,7 @@ def _say_germination(tested: Mapping[str, Any] | None) -> str:
     if tested is None:
         return "No test is recorded."
     told = (
-        f"{tested['percent']} % of {tested['seeds']} seeds, tested "
+        f"{tested['percent']} % of {count(tested['seeds'], 'seed')}, tested "
         f"{day(date.fromisoformat(tested['tested']))}"
     )
     if not tested["holds_until"]:
