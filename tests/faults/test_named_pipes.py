@@ -27,7 +27,7 @@ from certgen.exchange.signing.certificates import make_certificate
 COVERS = ("certgen.cli.arguments", "certgen.cli.commands", "certgen.coop.members.access")
 ON = ["--on", "2026-10-31"]
 #: Paths that are typed among other words.
-AMONG_WORDS = {("trace", "words"), ("verify", "key")}
+AMONG_WORDS = {("trace", "words"), ("recall", "words"), ("verify", "key")}
 #: How each is given a pipe (P): S is a season, F and B sheets, R a packet, C a co-op, K a key.
 GIVEN = {
     ("new", "folder"): ["P", "--operation", "Larkfold"],
@@ -37,6 +37,10 @@ GIVEN = {
     ("report", "html"): ["S", "--html", "P.html"],
     ("report", "key"): ["S", "--key", "P"],
     ("report", "replaces"): ["S", "--replaces", "P", "--out", "x.pdf"],
+    ("card", "season"): ["P", "L1", "--out", "x.pdf"],
+    ("card", "out"): ["S", "L1", "--out", "P"],
+    ("card", "packet"): ["S", "L1", "--packet", "P", "--out", "x.pdf"],
+    ("card", "key"): ["S", "L1", "--key", "P", "--out", "x.pdf"],
     ("trace", "words"): ["P", "L1"],
     ("trace", "out"): ["S", "L1", "--format", "svg", "--out", "P"],
     ("balance", "season"): ["P"],
@@ -46,6 +50,11 @@ GIVEN = {
     ("plan", "season"): ["P"],
     ("labels", "season"): ["P"],
     ("labels", "out"): ["S", "--out", "P"],
+    ("recall", "words"): ["P", "L1"],
+    ("recall", "out"): ["S", "L1", "--out", "P"],
+    ("visit", "season"): ["P"],
+    ("visit", "out"): ["S", "--out", "P"],
+    ("visit", "blank"): ["S", "--form", "P.yaml"],
     ("evidence", "season"): ["P"],
     ("evidence", "add"): ["S", "--add", "P", "--to", "screening:S1"],
     ("import", "season"): ["P", "B", "--table", "bagging"],

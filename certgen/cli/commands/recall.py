@@ -81,7 +81,8 @@ def run(words: tuple[str, ...], form: str, out: Path | None, page: str, force: b
 def _part(words: tuple[str, ...]) -> tuple[Path, list[str]]:
     """The season's folder and the numbers; without a folder it is the one the user is in."""
     first, *names = words
-    if Path(first).is_dir():
+    # What is neither folder nor file was meant for a folder; whoever reads it says what it is.
+    if Path(first).exists() and not Path(first).is_file():
         if not names:
             raise click.BadParameter(f"Say what is called back: certgen recall {first} LOT.", param_hint="ID")
         return Path(first), names
