@@ -40,7 +40,8 @@ def compose_lot_page(result: Result, options: PacketOptions) -> str:
         style=our_own(style),
         style_hash=base64.b64encode(hashlib.sha256(style.encode()).digest()).decode(),
         cover=document.cover,
-        sections=sections,
+        # The page's own heading stands above those of its sections.
+        sections=[(section.level + 1, section) for section in sections],
         foot=document.foot,
     )
     drawings = _draw(document)

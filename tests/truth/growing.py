@@ -445,7 +445,8 @@ class Grown:
         begun = when + farm.days(0, 1)
         humid = farm.chance(0.2)
         low, high = words["drying"][method]
-        dried = begun + farm.days(low, high + (3 if humid else 0))
+        # Damp air takes longer: a day more before a fan at least.
+        dried = begun + farm.days(low + (humid and method == "fan"), high + (3 if humid else 0))
         low, high = words["moisture"]
         batch = self.name("batches", "X")
         status, variety = harvests[0]["status"], harvests[0]["variety"]

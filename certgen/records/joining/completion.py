@@ -159,7 +159,7 @@ def _hear_round(entry: Mapping[str, Any], members: RoundMembers, words: _Words) 
         if kind == "uncovering":
             heard.say_day("uncovered", told, named)
             heard.say_all(("outcome",))
-            heard.say_marks()
+            heard.say_marks(members.outcomes)
         else:
             fallen = [
                 row for row in told if special.get(row, {}).get("petals_fallen", entry["petals_fallen"])
@@ -198,18 +198,17 @@ class _Heard:
     def _say(self, column: str, rows: Sequence[int], value: Any, *, specific: bool) -> None:
         self.words.say(self.table, column, rows, value, self.source, specific=specific)
 
-    def say_marks(self) -> None:
-        """Whether fruit was marked: what held for most is said of flowers that set fruit only."""
-        set_fruit = {"set", None}
-        if self.entry["outcome"] in set_fruit:
-            self._say("fruit_marked", self.most, self.entry["fruit_marked"], specific=False)
+    def say_marks(self, outcomes: Sequence[str | None]) -> None:
+        """Whether fruit was marked: what held for most is said of flowers that set fruit only. `outcomes` are
+        what the bags' own records say, which goes before the round's word."""
+        usual, marked = self.entry["outcome"], self.entry["fruit_marked"]
+        bore = [row for row in self.most if (outcomes[row] or usual) in {"set", None}]
+        self._say("fruit_marked", bore, marked, specific=False)
         for row, exception in self.special.items():
             specific = "fruit_marked" in exception
-            if not exception.get("left_out") and (
-                specific or exception.get("outcome", self.entry["outcome"]) in set_fruit
-            ):
-                value = exception.get("fruit_marked", self.entry["fruit_marked"])
-                self._say("fruit_marked", [row], value, specific=specific)
+            outcome = outcomes[row] or exception.get("outcome", usual)
+            if not exception.get("left_out") and (specific or outcome in {"set", None}):
+                self._say("fruit_marked", [row], exception.get("fruit_marked", marked), specific=specific)
 
     def answer_for(self, told: Sequence[int]) -> None:
         """Whoever walked the round answers for a record that names nobody."""

@@ -55,6 +55,11 @@ class RoundMembers:
         return self._ranges[table].expand(entry)
 
     @cached_property
+    def outcomes(self) -> list[str | None]:
+        """What became of each bag's flower, by its own record."""
+        return plain_values(self._season.table("bagging")["outcome"])
+
+    @cached_property
     def _standing(self) -> dict[str, str | None]:
         """The block of each tree."""
         blocks: dict[str, str] = {}

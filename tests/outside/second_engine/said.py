@@ -182,7 +182,8 @@ class Said:
                 told["outcome"].append(fields["outcome"])
             own = any("fruit_marked" in exception for exception in self._about(one, record))
             # That the fruit was marked is said of fruit only.
-            if "fruit_marked" in fields and (own or fields.get("outcome", "set") == "set"):
+            outcome = record.fields.get("outcome", fields.get("outcome", "set"))
+            if "fruit_marked" in fields and (own or outcome == "set"):
                 told["fruit_marked"].append(fields["fruit_marked"])
         elif kind == "sampling" and fields.get("marked") and record.fields.get("tree"):
             told["mark"].append(record.fields["tree"])

@@ -131,6 +131,14 @@ def test_that_fruit_was_marked_is_said_of_fruit(complete, said, exception, marke
     assert marked == column(season, "bagging", "fruit_marked")
 
 
+def test_what_a_bag_says_of_its_flower_goes_before_the_round(complete):
+    """A bag that bore fruit on a walk on which most flowers had dropped is among those that were marked."""
+    bags = BAGS.replace("bag: B1,", "bag: B1, outcome: set,", 1)
+    assert bags != BAGS
+    walk = "kind: uncovering, date: 2026-02-22, bags: [B1 to B2], outcome: dropped, fruit_marked: yes"
+    assert [True, ""] == column(complete(bags + rounds(walk)), "bagging", "fruit_marked")
+
+
 def test_a_round_wrote_the_tags_as_the_log_has_them(complete):
     """Date, tree and variety; the bag's number only if it says so; a copied tag is kept."""
     tagged = rounds("kind: bagging, date: 2026-02-02, bags: [B1 to B2], tagged: yes")
