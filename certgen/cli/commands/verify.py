@@ -76,34 +76,33 @@ def _write_text(found: Verification) -> None:
         f"Records as of {found.manifest['on']}; made by certgen {found.manifest['version']}. On paper each"
         f" page bears: {found.fingerprint}"
     )
-    for answer in found.answers:
-        _write_answer(out, answer)
-    out.line()
-    if found.verdict == "fails":
-        out.text("This packet does not bear out what it says.", 0, "red")
-    elif found.verdict == "unknown":
-        out.text("Not all that was asked could be told here: see what is marked UNKNOWN.", 0, "yellow")
-    elif any(answer.verdict == "unasked" and answer.subject == "Pages" for answer in found.answers):
-        out.text("What was looked at holds. The pages weren't looked at.", 0, "yellow")
-    else:
-        out.text("This packet's pages follow from the records inside it.", 0, "green")
+    looked = all(answer.verdict != "unasked" for answer in found.answers if answer.subject == "Pages")
+    whole = "This packet's pages follow from the records inside it."
+    part = "What was looked at holds. The pages weren't looked at."
+    _write_answers(out, found, "packet", whole if looked else part, whole=looked)
 
 
 def _write_card(found: Verification) -> None:
     """The answers about a lot's card, which bears no packet's head."""
     out = Terminal()
     out.line(out.paint("Seed lot card", "bold"))
+    held = any(answer.verdict == "holds" and answer.subject == "Records" for answer in found.answers)
+    whole = "This card says what the records come to."
+    part = "What was looked at holds. No records were held against the card."
+    _write_answers(out, found, "card", whole if held else part, whole=held)
+
+
+def _write_answers(out: Terminal, found: Verification, what: str, sound: str, *, whole: bool) -> None:
+    """Each answer, and what they come to; `sound` is said where nothing fails or stayed unknown."""
     for answer in found.answers:
         _write_answer(out, answer)
     out.line()
     if found.verdict == "fails":
-        out.text("This card does not bear out what it says.", 0, "red")
+        out.text(f"This {what} does not bear out what it says.", 0, "red")
     elif found.verdict == "unknown":
         out.text("Not all that was asked could be told here: see what is marked UNKNOWN.", 0, "yellow")
-    elif any(answer.verdict == "holds" and answer.subject == "Records" for answer in found.answers):
-        out.text("This card says what the records come to.", 0, "green")
     else:
-        out.text("What was looked at holds. No records were held against the card.", 0, "yellow")
+        out.text(sound, 0, "green" if whole else "yellow")
 
 
 def _write_answer(out: Terminal, answer: Answer) -> None:
