@@ -92,6 +92,7 @@ def test_an_honest_card_holds_beside_the_folder(facts: Facts, season: Path) -> N
                 "germination": {
                     "percent": 99,
                     "seeds": 400,
+                    "agrees": True,
                     "tested": "2026-09-01",
                     "holds_until": "",
                     "by": "",

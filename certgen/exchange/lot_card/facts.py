@@ -48,6 +48,7 @@ def gather_facts(result: Result, lot: str, packet: str, maker: Maker, page: str 
     standing, record = result.lots[lot], result.farm.record("lots", lot) or {}
     operation = result.season.details.operation
     odds = weigh_lots(result, lots=[lot])[lot]
+    doubted = _find_doubted(result, lot)
     return {
         "format": FORMAT,
         "lot": lot,
@@ -68,8 +69,8 @@ def gather_facts(result: Result, lot: str, packet: str, maker: Maker, page: str 
         "unaccounted_mg": int(standing.unaccounted_mg),
         "findings": _list_findings(result, lot),
         "held": any(hold.holds_on(result.on) for hold in list_holds(result.case).get(lot, ())),
-        "parents": _count_parents(result, lot, odds),
-        "methods": _list_methods(result, odds),
+        "parents": _count_parents(result, lot, odds, doubted[0]),
+        "methods": _list_methods(result, odds, *doubted),
         "open": [{"asked": asked, "answer": answer} for asked, answer in tell_lot(odds, named=False)],
         "germination": _find_germination(result, lot),
         "label": _word_label(result, lot),
@@ -99,13 +100,23 @@ def _list_findings(result: Result, lot: str) -> list[dict[str, Any]]:
     ]
 
 
-def _count_parents(result: Result, lot: str, odds: LotOdds) -> dict[str, Any]:
+def _find_doubted(result: Result, lot: str) -> tuple[set[str], set[str]]:
+    """The trees, and the samples, at which something stands that keeps grams of the lot from being traced."""
+    heavy = [gap for gap in result.gaps_of_lot(lot) if gap.weight != "advice"]
+    samples = {one for gap in heavy if gap.table == "screening" for one in gap.ids}
+    trees = {one for gap in heavy if gap.table == "trees" for one in gap.ids}
+    taken = result.case.samples
+    return trees | set(taken["tree"][taken["sample"].isin(samples)]), samples
+
+
+def _count_parents(result: Result, lot: str, odds: LotOdds, doubted: set[str]) -> dict[str, Any]:
     pollen = {node.id for node in result.lineage.pollen_parents(lot)}
     seed = {node.id for node in result.lineage.seed_parents(lot)}
     trees = {parent.tree for parent in odds.parents}
     return {
         "trees": len(trees),
-        "cleared": sum(parent.cleared for parent in odds.parents),
+        "cleared": sum(parent.cleared and parent.tree not in doubted for parent in odds.parents),
+        "doubted": sum(parent.cleared and parent.tree in doubted for parent in odds.parents),
         "positive": sum(parent.found for parent in odds.parents),
         "pollen_only": len((pollen - seed) & trees),
         "seed_without_parent": say_part(odds.unknown, odds.floor) if odds.unknown else "",
@@ -113,11 +124,14 @@ def _count_parents(result: Result, lot: str, odds: LotOdds) -> dict[str, Any]:
     }
 
 
-def _list_methods(result: Result, odds: LotOdds) -> list[dict[str, Any]]:
-    """What the parents' leaves were tested with and found negative: results counted once, pools as one."""
-    cleared = [parent.tree for parent in odds.parents if parent.cleared]
-    samples = result.case.samples
-    negative = samples[samples["tree"].isin(cleared) & (samples["outcome"] == "negative")]
+def _list_methods(result: Result, odds: LotOdds, trees: set[str], samples: set[str]) -> list[dict[str, Any]]:
+    """What the parents' leaves were tested with and found negative: results counted once, pools as one.
+    Neither `trees` nor `samples`, which are in doubt, count.
+    """
+    cleared = [parent.tree for parent in odds.parents if parent.cleared and parent.tree not in trees]
+    taken = result.case.samples
+    negative = taken[taken["tree"].isin(cleared) & (taken["outcome"] == "negative")]
+    negative = negative[~negative["sample"].isin(samples)]
     negative = negative[~negative["sample"].duplicated()]
     found = Counter(
         (str(method), tuple(targets or ()))
@@ -138,9 +152,11 @@ def _list_methods(result: Result, odds: LotOdds) -> list[dict[str, Any]]:
 
 
 def _find_germination(result: Result, lot: str) -> dict[str, Any] | None:
-    """The latest germination test that came out, with how long practice takes such a test to hold."""
+    """The latest germination test by the day, with how long it holds; whether its replicates agree."""
     tests = [
-        test for test in compute_tests(result) if test.lot == lot and isinstance(test.figure, Germination)
+        test
+        for test in compute_tests(result)
+        if test.lot == lot and isinstance(test.figure, Germination) and test.day <= result.on
     ]
     if not tests:
         return None
@@ -154,6 +170,7 @@ def _find_germination(result: Result, lot: str) -> dict[str, Any] | None:
     return {
         "percent": figure.verdict.rounded_mean,
         "seeds": figure.seeds,
+        "agrees": figure.verdict.passes,
         "tested": _day(latest.day),
         "holds_until": _day(last),
         "by": basis,

@@ -123,6 +123,8 @@ def _say_parents(parents: Mapping[str, Any]) -> Iterator[str]:
         yield told + (
             f", {parents['pollen_only']} of them as the pollen’s." if parents["pollen_only"] else "."
         )
+    if parents["doubted"]:
+        yield f"Of {count(parents['doubted'], 'parent tree')} the result, or the tree, is in doubt."
     if parents["positive"]:
         yield f"{capital(count(parents['positive'], 'parent tree'))} tested positive for a transgene."
     if parents["seed_without_parent"]:
@@ -141,6 +143,8 @@ def _say_germination(tested: Mapping[str, Any] | None) -> str:
         f"{tested['percent']} % of {count(tested['seeds'], 'seed')}, tested "
         f"{day(date.fromisoformat(tested['tested']))}"
     )
+    if not tested["agrees"]:
+        return f"{told}. The replicates lie further apart than chance allows, so the figure means little."
     if not tested["holds_until"]:
         return f"{told}."
     until = day(date.fromisoformat(tested["holds_until"]))

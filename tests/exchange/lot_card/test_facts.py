@@ -115,6 +115,9 @@ def test_a_lot_that_is_not_traced_says_what_stands_against_it(result: Result) ->
 def test_parents_are_counted(result: Result) -> None:
     """How many trees stand behind the lot, and how many of them their results clear."""
     assert (12, 12) == tuple(facts_of(result, "AK-26-1")["parents"][name] for name in ("cleared", "trees"))
+    told = facts_of(result, "RC-26-2")["parents"]
+    # One of its parents rests on a result of which no letter is known.
+    assert (10, 1, 11) == tuple(told[name] for name in ("cleared", "doubted", "trees"))
     assert (7, 8) == tuple(facts_of(result, "AK-26-4")["parents"][name] for name in ("cleared", "trees"))
 
 

@@ -91,9 +91,23 @@ def test_a_name_is_set_as_text(card: dict[str, Any], name: str) -> None:
 
 def test_bought_seed_and_pollen_parents_are_told(card: dict[str, Any]) -> None:
     """Seed traced through a supplier's packet names no supplier."""
-    parents = {"trees": 3, "cleared": 2, "positive": 1, "pollen_only": 1, "seed_without_parent": "4.0 %"}
-    told = say(set_card({**card, "parents": {**parents, "through_packets": 1}}))
-    assert "2 of 3 parent trees were screened and found negative, 1 of them as the pollen’s." in told
+    trees = {"trees": 4, "cleared": 2, "doubted": 1, "positive": 1, "pollen_only": 1}
+    more = {"seed_without_parent": "4.0 %", "through_packets": 1}
+    told = say(set_card({**card, "parents": {**trees, **more}}))
+    assert "2 of 4 parent trees were screened and found negative, 1 of them as the pollen’s." in told
+    assert "Of 1 parent tree the result, or the tree, is in doubt." in told
     assert "1 parent tree tested positive for a transgene." in told
     assert "Of 4.0 % of the seed no parent is on record." in told
     assert "Seed that the operation bought is traced through 1 signed packet of its supplier." in told
+
+
+def test_a_germination_test_that_chance_does_not_allow_promises_nothing(card: dict[str, Any]) -> None:
+    """Its figure is told with what it is worth, and without a day until which it holds."""
+    tested = {"percent": 88, "seeds": 400, "tested": "2026-09-01", "holds_until": "2027-03-01"}
+    good, bad = (
+        say(set_card({**card, "germination": {**tested, "agrees": agrees, "by": "practice"}}))
+        for agrees in (True, False)
+    )
+    assert "such a test holds until 1 March 2027 by common practice." in good
+    assert "The replicates lie further apart than chance allows" in bad
+    assert "holds until" not in bad
