@@ -57,8 +57,8 @@ GUTTER_MM: Final = 6.0
 # The left margin leaves room for the holes of a ring binder.
 SHEETS: Final = MappingProxyType(
     {
-        "A4": Sheet("A4", 210 * MM, 297 * MM, 21 * MM, 19 * MM, 21 * MM, 14 * MM),
-        "Letter": Sheet("Letter", 612.0, 792.0, 19 * MM, 17 * MM, 22 * MM, 15 * MM),
+        "A4": Sheet("A4", 210 * MM, 297 * MM, 16.5 * MM, 15.5 * MM, 20 * MM, 14 * MM),
+        "Letter": Sheet("Letter", 612.0, 792.0, 15.5 * MM, 14.5 * MM, 20 * MM, 14 * MM),
     }
 )
 
@@ -105,15 +105,15 @@ class Type:
 
 TYPE: Final = MappingProxyType(
     {
-        "display": Type(27.0, 31.0),
-        "title": Type(17.0, 21.0),
-        "heading": Type(12.0, 15.0),
-        "subheading": Type(9.5, 12.5),
-        "text": Type(9.2, 12.6),
-        "table": Type(7.9, 10.4),
-        "register": Type(7.2, 9.1),
-        "label": Type(6.8, 9.0),
-        "small": Type(7.2, 9.6),
+        "display": Type(24.0, 27.0),
+        "title": Type(16.0, 18.6),
+        "heading": Type(11.6, 13.6),
+        "subheading": Type(9.2, 11.2),
+        "text": Type(8.9, 11.6),
+        "table": Type(8.0, 9.7),
+        "register": Type(7.2, 8.6),
+        "label": Type(7.0, 8.4),
+        "small": Type(7.3, 9.0),
     }
 )
 
@@ -130,7 +130,7 @@ COLOURS: Final = MappingProxyType(
         "wash": "#f2f4f1",
         "paper": "#ffffff",
         "traced": "#2c5f51",
-        "unproven": "#a9761b",
+        "unproven": "#946410",
         "rejected": "#8f2d1f",
         "unaccounted": "#4a4a4a",
         "accent": "#2c5f51",

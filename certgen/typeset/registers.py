@@ -34,7 +34,7 @@ TEMPLATE: Final = "registers.typ"
 #: Rows that are set in one go. Typst takes some 130 MB for a thousand and keeps them until its process ends.
 BATCH_ROWS = 2_000
 #: Right of a cell, above and below it, and above and below a heading cell, in points.
-_INSETS: Final = {"right": INSET, "row": 2.3, "head": 3.3}
+_INSETS: Final = {"right": INSET, "row": 1.7, "head": 2.5}
 #: A cell of more lines may be taller than a page.
 _TALL: Final = 40
 _NO_BREAK: Final = "\N{NO-BREAK SPACE}"

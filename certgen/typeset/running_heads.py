@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 
 #: From the upper edge of the text area up to the capitals of the head, and from the lower edge down to the
 #: base line of the foot, in points.
-_UP: Final = 20.0
-_DOWN: Final = 24.0
+_UP: Final = 13.0
+_DOWN: Final = 17.0
 #: The code's width: a third of a millimetre a module, which telephones read; and its distance from the text.
 _CODE: Final = 20.0
 _CODE_GAP: Final = 9.0

@@ -80,7 +80,7 @@ def test_a_heading_never_stands_alone():
     other = register(5)
     other = replace(other, rows=tuple((f"other/{n}", cells) for n, (_, cells) in enumerate(other.rows)))
     pages = set()
-    for count in range(60, 76):
+    for count in range(64, 84):
         (batch,) = batches_of(register(count), other)
         mark = batch.headings[2]
 

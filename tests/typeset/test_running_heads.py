@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 needs_poppler = pytest.mark.skipif(shutil.which("pdftotext") is None, reason="needs pdftotext")
 
 
-def bound(name: str, count: int = 150, code: str = "") -> pikepdf.Pdf:
+def bound(name: str, count: int = 180, code: str = "") -> pikepdf.Pdf:
     """A register of a few pages under running heads."""
     columns = (RegisterColumn("Bag", 1),)
     rows = tuple((f"bagging/{n}", (((f"B{n}", ""),),)) for n in range(count))
