@@ -3,6 +3,7 @@ line."""
 
 from __future__ import annotations
 
+import posixpath
 from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -10,11 +11,13 @@ from typing import TYPE_CHECKING, Any
 from certgen.dossier.lot_odds import weigh_lots
 from certgen.dossier.odds import find_floor, gather_evidence
 from certgen.dossier.shares import share_parents
+from certgen.manifest import list_folders
+from certgen.records.places import evidence_from, file_from
 from certgen.records.rows import entered_values, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from certgen.dossier.lot_odds import LotOdds
     from certgen.dossier.odds import Evidence
@@ -25,10 +28,15 @@ if TYPE_CHECKING:
 
 
 class Context:
-    """What the pages are told from. Frozen in effect: nothing here changes the result."""
+    """What the pages are told from. Frozen in effect: nothing here changes the result.
 
-    def __init__(self, result: Result) -> None:
+    `attached` names the record and evidence files that travel inside the document, as its manifest does
+    (None: all that there are).
+    """
+
+    def __init__(self, result: Result, attached: Collection[str] | None = None) -> None:
         self.result = result
+        self._attached = attached
         self.season = result.season
         self.lineage = result.lineage
         self.profile = result.profile
@@ -43,6 +51,29 @@ class Context:
     def key_of(self, table: str) -> str:
         """The identifier field of a table, or an empty string."""
         return self.tables[table].key if table in self.tables else ""
+
+    @cached_property
+    def _files(self) -> Mapping[str, str]:
+        """The names of files inside the document: of evidence by its path as records name it, of records by
+        their path behind a colon, both as seen from this season."""
+        names: dict[str, str] = {}
+        for name, path, season in list_folders(self.season):
+            lead, seen_from = (f"{name}/" if name else ""), ("" if path == "." else path)
+            for file in season.evidence_files:
+                names[evidence_from(seen_from, file)] = f"{lead}evidence/{file}"
+            for file in season.sources:
+                names[f":{file_from(seen_from, file)}"] = f"{lead}records/{file}"
+        if self._attached is None:
+            return names
+        return {seen: name for seen, name in names.items() if name in self._attached}
+
+    def paper(self, path: str) -> str:
+        """What leads to an evidence file, named as records name it; empty where the document lacks it."""
+        return self._files.get(posixpath.normpath(path), "") if path else ""
+
+    def record_file(self, file: str) -> str:
+        """What leads to the record file of a place; empty where the document lacks it."""
+        return self._files.get(f":{file}", "")
 
     @cached_property
     def lines(self) -> Mapping[Any, tuple[int, int]]:

@@ -9,6 +9,7 @@ import base64
 import hashlib
 import re
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from certgen.manifest import build_manifest
 from certgen.report.binder import write_style
@@ -17,6 +18,8 @@ from certgen.typeset.html_pages import environment, our_own
 from certgen.typeset.parts import Picture
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from certgen.examination import Result
     from certgen.manifest import PacketOptions
     from certgen.typeset.parts import Document
@@ -46,13 +49,13 @@ def compose_lot_page(result: Result, options: PacketOptions) -> str:
     )
     drawings = _draw(document)
     html = _DRAWING.sub(lambda found: drawings[found[1]], html)
-    there = {str(escape(section.anchor)) for section in sections}
+    there = {quote(section.anchor): str(escape(section.anchor)) for section in sections}
     return _PLACE.sub(lambda found: _link(found[1], found[2], there), html)
 
 
-def _link(place: str, text: str, there: set[str]) -> str:
+def _link(place: str, text: str, there: Mapping[str, str]) -> str:
     """A link to a place of the page; what has no place here is plain text."""
-    return f'<a href="#{place}">{text}</a>' if place in there else text
+    return f'<a href="#{there[place]}">{text}</a>' if place in there else text
 
 
 def _draw(document: Document) -> dict[str, str]:

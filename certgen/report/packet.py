@@ -11,6 +11,7 @@ from certgen.report.chapters.appendix import (
     MANIFEST_LEAD,
     build_identifiers,
     collect_attachments,
+    list_attached,
     list_files,
 )
 from certgen.report.chapters.corrections import build_corrections
@@ -43,11 +44,13 @@ if TYPE_CHECKING:
 LANGUAGE: Final = "en"
 #: What a screen reader says before the place that a link leads to.
 GO_TO: Final = "Go to"
+#: And before the name of an attached file.
+OPENS: Final = "Open the attached file"
 REGISTERS_LEAD: Final = (
     "Every record of the season as it was written down, table by table, in the order of reading. An"
     " identifier at the head of a row leads to where the thing is used; the others lead to their own"
     " rows. Fields that have no column of their own stand in the last one, so nothing that was recorded is"
-    " left out."
+    " left out. A paper clip stands where a click opens the paper itself."
 )
 INDEX_LEAD: Final = (
     "Where each tag, tree, lot or document stands in this packet. “B001 … B040” means every identifier of"
@@ -70,7 +73,7 @@ def settings_of(result: Result, page: str = "A4") -> Settings:
     """How a season's packet is set on `page`. Raises ValueError for an unknown paper."""
     details = result.season.details
     title = f"Seed traceability report, {details.operation.name}, season {details.label}"
-    return Settings(title, LANGUAGE, find_sheet(page), result.on, GO_TO)
+    return Settings(title, LANGUAGE, find_sheet(page), result.on, GO_TO, OPENS)
 
 
 def find_maker(result: Result) -> Maker:
@@ -104,7 +107,7 @@ def build_packet(
         raise KeyError(unknown[0])
     own = manifest or build_manifest(result, find_maker(result), chosen)
     width = find_sheet(chosen.page).measure
-    context = Context(result)
+    context = Context(result, list_attached(own))
     if not chosen.is_full:
         return _build_disclosed(context, own, chosen, width)
     operation, label = result.season.details.operation, result.season.details.label

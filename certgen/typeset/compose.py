@@ -17,18 +17,18 @@ from typing import TYPE_CHECKING, Final
 import pikepdf
 
 from certgen.process_pool import Pool
-from certgen.typeset.conformance import attach, declare
+from certgen.typeset.conformance import declare, embed, list_attached
 from certgen.typeset.html_pages import ContentsLine, set_chapter, set_opening
 from certgen.typeset.index import set_index
 from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import fit_to_set, make_legible, tell_unset, unset_letters
-from certgen.typeset.page_batch import FIRST
+from certgen.typeset.page_batch import number_files
 from certgen.typeset.parts import GapCard, Grid
 from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
     from concurrent.futures import Future
 
     from certgen.typeset.design import Settings
@@ -81,7 +81,7 @@ def compose(
         # A process ended before its work: the system may allow none, or have no memory left for two.
         chapters.pool.work_alone()
         joined, done = _join_chapters(document, settings, ChapterQueue(chapters.pool, settings), progress)
-    manifest = _set_registers(document.manifest, settings, joined.numbering, None)
+    manifest = _set_registers(document.manifest, settings, joined.numbering, None, joined.files)
     opening, index = _set_opening_and_index(document, joined, manifest, settings, chapters.pool)
     if index:
         joined.append(index)
@@ -90,8 +90,9 @@ def compose(
     joined.open_with(opening)
     progress("index and contents", next(done), _count_steps(document))
     draw_running_heads(joined, document.head, document.foot, settings, code=document.code)
+    joined.specs = embed(joined.pdf, document.attachments, settings.epoch)
     joined.finish(settings)
-    attach(joined.pdf, document.attachments, settings.epoch)
+    list_attached(joined.pdf, joined.specs)
     declare(joined.pdf, settings, document.producer)
     data = joined.save()
     progress("file", next(done), _count_steps(document))
@@ -107,10 +108,17 @@ def _join_chapters(
     document: Document, settings: Settings, chapters: ChapterQueue, progress: Progress
 ) -> tuple[JoinedFile, Iterator[int]]:
     """All but the opening, the index and the manifest, and the counter of what is done."""
-    joined, done = JoinedFile(), count(1)
+    joined = JoinedFile(files=number_files(attachment.name for attachment in document.attachments))
+    done = count(1)
     # Long registers keep one process busy for a while: begun last, they would end alone.
     registers = chapters.pool.send(
-        _set_registers, document.registers, settings, FIRST, known_anchors(document), first=True
+        _set_registers,
+        document.registers,
+        settings,
+        joined.numbering,
+        known_anchors(document),
+        joined.files,
+        first=True,
     ) if document.registers.registers else None  # fmt: skip
     for chapter in document.chapters:
         chapters.start(chapter)
@@ -156,10 +164,14 @@ def _set_chapter(chapter: Chapter, settings: Settings) -> bytes:
 
 
 def _set_registers(
-    registers: RegisterSet, settings: Settings, start: Numbering, known: frozenset[str] | None
+    registers: RegisterSet,
+    settings: Settings,
+    start: Numbering,
+    known: frozenset[str] | None,
+    files: Mapping[str, int],
 ) -> list[PageBatch]:
     with _no_collecting():
-        return list(set_registers(registers, settings, start, known))
+        return list(set_registers(registers, settings, start, known, files))
 
 
 def known_anchors(document: Document) -> frozenset[str]:

@@ -13,7 +13,7 @@ import pikepdf
 from pikepdf import Array, Dictionary, Name, Stream, String
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from certgen.typeset.design import Settings
     from certgen.typeset.parts import Attachment
@@ -23,12 +23,12 @@ def _pdf_date(epoch: int) -> str:
     return datetime.fromtimestamp(epoch, UTC).strftime("D:%Y%m%d%H%M%SZ")
 
 
-def attach(pdf: pikepdf.Pdf, attachments: Sequence[Attachment], epoch: int) -> None:
-    """Put files into the document, each with its media type, its hash and what it is to the document."""
-    if not attachments:
-        return
-    names: list[pikepdf.Object] = []
-    specs = []
+def embed(pdf: pikepdf.Pdf, attachments: Sequence[Attachment], epoch: int) -> dict[str, pikepdf.Object]:
+    """Put files into the document, each with its media type, its hash and what it is to the document.
+
+    Gives what describes each file, by name, in the order of the names.
+    """
+    specs: dict[str, pikepdf.Object] = {}
     for attachment in sorted(attachments, key=lambda attachment: attachment.name.encode()):
         stream = Stream(pdf, attachment.data)
         stream.Type = Name.EmbeddedFile
@@ -40,7 +40,7 @@ def attach(pdf: pikepdf.Pdf, attachments: Sequence[Attachment], epoch: int) -> N
             CheckSum=String(hashlib.md5(attachment.data, usedforsecurity=False).digest()),
         )
         embedded = pdf.make_indirect(stream)
-        spec = pdf.make_indirect(
+        specs[attachment.name] = pdf.make_indirect(
             Dictionary(
                 Type=Name.Filespec,
                 F=String(attachment.name),
@@ -50,10 +50,16 @@ def attach(pdf: pikepdf.Pdf, attachments: Sequence[Attachment], epoch: int) -> N
                 AFRelationship=Name("/" + attachment.relationship),
             )
         )
-        names += [String(attachment.name), spec]
-        specs.append(spec)
+    return specs
+
+
+def list_attached(pdf: pikepdf.Pdf, specs: Mapping[str, pikepdf.Object]) -> None:
+    """Say in the document's catalogue which files it holds; `specs` are those of `embed`."""
+    if not specs:
+        return
+    names = [item for name, spec in specs.items() for item in (String(name), spec)]
     pdf.Root.Names.EmbeddedFiles = pdf.make_indirect(Dictionary(Names=Array(names)))
-    pdf.Root.AF = Array(specs)
+    pdf.Root.AF = Array(list(specs.values()))
     pdf.Root.PageMode = Name.UseOutlines
 
 

@@ -12,6 +12,8 @@ from datetime import UTC, datetime, time
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
+from certgen.typeset.parts import opens_file
+
 if TYPE_CHECKING:
     from datetime import date
 
@@ -75,7 +77,8 @@ def find_sheet(name: str) -> Sheet:
 class Settings:
     """How a document is set: its title, the language it is written in, its paper and its day.
 
-    `go_to` are the words that a screen reader says before what a link leads to.
+    `go_to` are the words that a screen reader says before what a link leads to, `opens` those before the name
+    of an attached file.
     """
 
     title: str
@@ -83,6 +86,7 @@ class Settings:
     sheet: Sheet
     day: date
     go_to: str
+    opens: str = ""
 
     @property
     def epoch(self) -> int:
@@ -91,6 +95,8 @@ class Settings:
 
     def say_link(self, anchor: str) -> str:
         """What a screen reader says of a link to an anchor."""
+        if opens_file(anchor):
+            return f"{self.opens} {anchor}".lstrip()
         kind, _, name = anchor.partition("/")
         return f"{self.go_to} {kind} {name}" if name else f"{self.go_to} {anchor}"
 

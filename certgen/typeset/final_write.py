@@ -17,7 +17,7 @@ from certgen.typeset.objects import (
     read_plain,
     renumber,
 )
-from certgen.typeset.page_batch import AFTER, BEFORE, DOCUMENT, PAGES, RUNNING
+from certgen.typeset.page_batch import AFTER, BEFORE, DOCUMENT, OPENER, PAGES, RUNNING
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -26,8 +26,10 @@ if TYPE_CHECKING:
 
     from certgen.typeset.page_batch import PageBatch
 
-#: In the catalogue: all pages in reading order. In the Document element: that it is this one.
+#: In the catalogue: all pages in reading order, and what has the numbers from OPENER on. In the Document
+#: element: that it is this one.
 ORDER_KEY: Final = "/PagesInOrder"
+FIXED_KEY: Final = "/NumberedAhead"
 DOCUMENT_KEY: Final = "/PageBatchDocument"
 #: A stand-in: the number of the batch's object, and what is to be drawn over it if it is a page.
 _STAND_IN: Final = re.compile(
@@ -37,7 +39,7 @@ _STAND_IN: Final = re.compile(
 _ELEMENT: Final = b" /Type /StructElem >>"
 _HEADERS: Final = re.compile(rb"/Headers \[ (?:\([^\\()]*\) )*\] ")
 _NAME: Final = re.compile(rb"/ID \([^\\()]*\) ")
-_ORDER: Final = re.compile(rb" /PagesInOrder \[[0-9R\s]*\]")
+_OWN_KEYS: Final = re.compile(rb" /(?:PagesInOrder|NumberedAhead) \[[0-9R\s]*\]")
 
 
 def stand_in(pdf: pikepdf.Pdf, number: int) -> Any:
@@ -51,7 +53,7 @@ def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch]) -> bytes:
     root, info = _find_reference(trailer, b"/Root"), _find_reference(trailer, b"/Info")
     order = numbers_in(array_of(objects[root], ORDER_KEY.encode()))
     stand_ins = {number: match for number, body in objects.items() if (match := _STAND_IN.fullmatch(body))}
-    numbers = _number_rest(objects, stand_ins, batches[-1].numbering.next_object)
+    numbers = _number_rest(objects, stand_ins, batches[-1].numbering.next_object, root)
     rest = _renumber_rest(objects, stand_ins, numbers, root)
     objects.clear()
     writer = FileWriter()
@@ -67,12 +69,15 @@ def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch]) -> bytes:
 
 
 def _number_rest(
-    objects: Mapping[int, bytes], stand_ins: Mapping[int, re.Match[bytes]], start: int
+    objects: Mapping[int, bytes], stand_ins: Mapping[int, re.Match[bytes]], start: int, root: int
 ) -> dict[int, int]:
     """New numbers of all objects of the joined file: those of batches are fixed, others follow `start`."""
     document = find_with(objects, DOCUMENT_KEY.encode())
     pages = next(number for number, body in objects.items() if body.endswith(b"/Type /Pages >>"))
     fixed = {number: int(match["object"]) for number, match in stand_ins.items()}
+    if FIXED_KEY.encode() in objects[root]:
+        ahead = numbers_in(array_of(objects[root], FIXED_KEY.encode()))
+        fixed |= {number: OPENER + at for at, number in enumerate(ahead)}
     return follow(objects, start, {document: DOCUMENT, pages: PAGES} | fixed)
 
 
@@ -89,7 +94,7 @@ def _renumber_rest(
             continue
         kept = body
         if old == root:
-            kept = _ORDER.sub(b"", body, count=1)
+            kept = _OWN_KEYS.sub(b"", body)
         elif numbers[old] == DOCUMENT:
             kept = body.replace(b" /PageBatchDocument true", b"", 1)
         rest[numbers[old]] = renumber(slim(kept), numbers.__getitem__)

@@ -12,7 +12,7 @@ from certgen.resources import templates_dir
 from certgen.typeset import faces
 from certgen.typeset.column_widths import FIGURE_INSET, GRID_INSET, with_widths
 from certgen.typeset.design import COLOURS, MM, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
-from certgen.typeset.marks import MARKS, draw_mark
+from certgen.typeset.marks import MARKS, draw_clip, draw_mark
 from certgen.typeset.parts import Grid, Picture
 
 if TYPE_CHECKING:
@@ -120,6 +120,8 @@ def _fetcher(drawings: Mapping[str, str]) -> Any:
             scheme, _, name = url.partition(":")
             if scheme == "drawing" and name in drawings:
                 return URLFetcherResponse(url, drawings[name], {"Content-Type": "image/svg+xml"})
+            if scheme == "mark" and name == "clip":
+                return URLFetcherResponse(url, draw_clip(), {"Content-Type": "image/svg+xml"})
             if scheme == "mark" and name in MARKS:
                 return URLFetcherResponse(url, draw_mark(name), {"Content-Type": "image/svg+xml"})
             if scheme == "face" and name.isdigit() and int(name) < len(known):

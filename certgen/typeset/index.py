@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import quote
 
 from certgen.typeset.legibility import fit_to_set
 from certgen.typeset.parts import SCHEME
@@ -51,7 +52,7 @@ def _merge(
     for name, anchors in entries:
         # One link a page: it leads to the first of the anchors that stand there.
         first = {places[anchor][0] + before: anchor for anchor in reversed(anchors) if anchor in places}
-        pages = tuple((str(number + 1), f"{SCHEME}{first[number]}") for number in sorted(first))
+        pages = tuple((str(number + 1), f"{SCHEME}{quote(first[number])}") for number in sorted(first))
         if not pages:
             continue
         if merged and [page for page, _ in merged[-1][2]] == [page for page, _ in pages]:

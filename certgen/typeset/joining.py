@@ -2,7 +2,8 @@
 
 Each part arrives as a tagged PDF. A link to another place of the document is written as the address
 `packet:ANCHOR`, since no engine can know the pages of another; here it becomes a link inside the file, or
-plain text where the document has no such place. Page batches come with their links resolved.
+plain text where the document has no such place. Where the anchor is the name of an attached file, it becomes
+a file attachment annotation, which opens that very file. Page batches come with their links resolved.
 """
 
 from __future__ import annotations
@@ -10,12 +11,13 @@ from __future__ import annotations
 import io
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote
 
 import pikepdf
-from pikepdf import Array, Dictionary, Name, String
+from pikepdf import Array, Dictionary, Name, Stream, String
 
-from certgen.typeset.final_write import DOCUMENT_KEY, ORDER_KEY, stand_in, write_joined
-from certgen.typeset.page_batch import FIRST
+from certgen.typeset.final_write import DOCUMENT_KEY, FIXED_KEY, ORDER_KEY, stand_in, write_joined
+from certgen.typeset.page_batch import begin_numbering
 from certgen.typeset.parts import SCHEME
 from certgen.typeset.structure import kids, repair_structure
 
@@ -39,7 +41,11 @@ class Bookmark:
 
 @dataclass(slots=True)
 class JoinedFile:
-    """A file being joined: append parts in reading order, then `finish` and `save`."""
+    """A file being joined: append parts in reading order, then `finish` and `save`.
+
+    `files` are the attached files by name, with the numbers that batches know them by; what describes each
+    stands in `specs` before `finish`.
+    """
 
     pdf: pikepdf.Pdf = field(default_factory=pikepdf.new)
     bookmarks: list[Bookmark] = field(default_factory=list)
@@ -48,13 +54,16 @@ class JoinedFile:
     #: In reading order; for a page of a batch there is an object that stands for it.
     pages: list[Any] = field(default_factory=list)
     batches: list[PageBatch] = field(default_factory=list)
+    files: Mapping[str, int] = field(default_factory=dict)
+    specs: Mapping[str, Any] = field(default_factory=dict)
+    _opener: Any = None
     _elements: list[Any] = field(default_factory=list)
     _parents: list[Any] = field(default_factory=list)
 
     @property
     def numbering(self) -> Numbering:
         """From where the next batch may number its objects and keys."""
-        return self.batches[-1].numbering if self.batches else FIRST
+        return self.batches[-1].numbering if self.batches else begin_numbering(self.files)
 
     def append(self, file: bytes, *, levels: Sequence[int] = ()) -> None:
         """Put a part after those that are there; `levels` are those of its headings, in order.
@@ -203,6 +212,8 @@ class JoinedFile:
     def save(self) -> bytes:
         """The file's bytes, with an identifier that follows from its content alone."""
         self.pdf.Root[ORDER_KEY] = Array(self.pages)
+        if self.specs:
+            self.pdf.Root[FIXED_KEY] = Array([self._look(), *(self.specs[name] for name in self.files)])
         return write_joined(self.pdf, self.batches)
 
     def _resolve_links(self, say_link: Callable[[str], str]) -> None:
@@ -216,7 +227,10 @@ class JoinedFile:
                     kept.append(annotation)
                     continue
                 annotation.F = 4
-                if anchor in self.places:
+                if anchor in self.specs:
+                    if self._open_file(annotation, anchor, say_link):
+                        kept.append(annotation)
+                elif anchor in self.places:
                     del annotation["/A"]
                     annotation.Dest = String(anchor)
                     annotation.Contents = String(say_link(anchor))
@@ -225,6 +239,39 @@ class JoinedFile:
                     self._unlink(annotation)
             page.Annots = Array(kept)
             page.Tabs = Name.S
+
+    def _open_file(self, annotation: Any, name: str, say_link: Callable[[str], str]) -> bool:
+        """Make of a link what opens an attached file, in the structure too.
+
+        False for the sign before the text, which has a link and an element of its own: the text's link covers
+        the sign as well, so both are left out.
+        """
+        number = int(annotation.StructParent)
+        element = self._parents[number]
+        if all(isinstance(kid, Dictionary) and kid.get("/Type") == Name.OBJR for kid in element.K):
+            element.P.K = Array([kid for kid in element.P.K if kid != element])
+            self._parents[number] = None
+            return False
+        element.S = Name.Annot
+        for key in ("/A", "/BS"):
+            if key in annotation:
+                del annotation[key]
+        x1, y1, x2, y2 = annotation.Rect
+        annotation.Rect = Array([min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)])
+        annotation.Subtype = Name.FileAttachment
+        annotation.FS = self.specs[name]
+        annotation.AP = Dictionary(N=self._look())
+        annotation.Contents = String(say_link(name))
+        return True
+
+    def _look(self) -> Any:
+        """How a place looks that opens a file: as it is, since the page shows the text with its sign."""
+        if self._opener is None:
+            form = Stream(self.pdf, b"q\nQ\n")
+            form.Type, form.Subtype, form.BBox = Name.XObject, Name.Form, Array([0, 0, 1, 1])
+            form.Resources = Dictionary()
+            self._opener = self.pdf.make_indirect(form)
+        return self._opener
 
     def _unlink(self, annotation: Any) -> None:
         """Turn a link that leads nowhere into plain text, in the structure too."""
@@ -269,11 +316,7 @@ def _anchor(annotation: Any) -> str:
     if action is None or action.get("/URI") is None:
         return ""
     uri = bytes(action.URI).decode("utf-8", "replace")
-    if not uri.startswith(SCHEME):
-        return ""
-    from urllib.parse import unquote
-
-    return unquote(uri.removeprefix(SCHEME))
+    return unquote(uri.removeprefix(SCHEME)) if uri.startswith(SCHEME) else ""
 
 
 def _named_places(part: pikepdf.Pdf) -> list[tuple[str, Any]]:

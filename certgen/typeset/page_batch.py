@@ -12,6 +12,7 @@ import json
 import re
 import zlib
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.typeset.objects import REFERENCE, STREAM, numbers_in, pack, read_objects, streams_needed
@@ -30,11 +31,13 @@ class Numbering:
     next_key: int
 
 
-#: Numbers of objects that every batch refers to: the file's one Document element, and its list of pages.
+#: Numbers of objects that every batch refers to: the file's one Document element, its list of pages, and how
+#: a place looks that opens an attached file. The attached files follow.
 DOCUMENT: Final = 1
 PAGES: Final = 2
-#: Where a file's first batch begins. The keys of all other parts of a file stay far below.
-FIRST: Final = Numbering(next_object=3, next_key=1_000_000)
+OPENER: Final = 3
+#: Where the first batch of a file without attachments begins. The keys of all other parts stay far below.
+FIRST: Final = Numbering(next_object=4, next_key=1_000_000)
 #: What stands in a page for things that only the finished file has.
 BEFORE, AFTER, RUNNING = b"/BatchBefore", b"/BatchAfter", b"/BatchRunning"
 #: The attachment of a set file that says where its rows and headings stand.
@@ -43,6 +46,12 @@ PLACES: Final = "places.json"
 _LINK: Final = re.compile(
     rb"/A<</Type/Action/S/URI/URI\(packet:(\d+)\)>>/F 4/StructParent (\d+)/Contents\(packet:\d+\)"
 )
+#: What becomes of a link that opens an attached file, up to that file; and what its element says of it.
+_OPENS: Final = re.compile(
+    rb"(<</Type/Annot/Subtype/)Link(/Rect\[[^\]]*\])(?:/(?:QuadPoints|Border)\[[^\]]*\])*"
+    rb"(/F 4/StructParent \d+/FS )"
+)
+_LINK_ELEMENT: Final = re.compile(rb"(<<(?:/Type/StructElem)?/S/)Link(/.*/Obj (\d+) 0 R.*)")
 _HEADING: Final = re.compile(rb"/S/H([1-6])/")
 #: What elements say and the document needn't: their type, which is optional, borders, and names of heading
 #: cells, which each batch gives anew, while their scope says the same.
@@ -81,6 +90,17 @@ class PageBatch:
     places: dict[str, tuple[int, float]]
 
 
+def number_files(names: Iterable[str]) -> dict[str, int]:
+    """The numbers of the objects that describe attached files, by name, in the order in which they lie
+    there."""
+    return {name: OPENER + 1 + at for at, name in enumerate(sorted(names, key=str.encode))}
+
+
+def begin_numbering(files: Mapping[str, int]) -> Numbering:
+    """Where a file's first batch begins."""
+    return Numbering(FIRST.next_object + len(files), FIRST.next_key)
+
+
 def string_of(text: str) -> bytes:
     """A text as a string of the file."""
     if text.isascii() and text.isprintable():
@@ -100,19 +120,26 @@ class _SetFile(NamedTuple):
 
 
 def cut_batch(
-    file: bytes, links: Sequence[tuple[str, str]], start: Numbering, *, lowered: int = 0
+    file: bytes,
+    links: Sequence[tuple[str, str]],
+    start: Numbering,
+    *,
+    lowered: int = 0,
+    files: Mapping[str, int] = MappingProxyType({}),
 ) -> PageBatch:
     """The pages of a file that Typst set, as a batch whose objects and keys begin at `start`.
 
     A link's address is its place in `links`: the anchor that it leads to, and what a screen reader says of
-    it. The file's headings stand `lowered` levels lower in the document. Raises ValueError for a file that is
-    not written as Typst writes it.
+    it. One whose anchor is among `files` opens the file of that number. Headings stand `lowered` levels lower
+    in the document. Raises ValueError for a file that is not written as Typst writes it.
     """
     given = _take_apart(file)
     elements, others = _elements_of(given), _reach(given)
     numbers = {old: new for new, old in enumerate([*elements, *others], start=start.next_object)}
     lead = _renumbering(numbers, given)
-    objects = _rewrite_elements(given, elements, numbers, links, start, lead, lowered)
+    leads = _write_leads(links, files)
+    objects = _rewrite_elements(given, elements, numbers, leads, start, lead, lowered)
+    _open_files(objects)
     for number in others:
         head, stream, data = given.objects[number].partition(STREAM)
         if number in given.pages:
@@ -187,11 +214,39 @@ def _renumbering(numbers: Mapping[int, int], given: _SetFile) -> Callable[[re.Ma
     return lambda match: led[match[1]] if match[1] else match[0]
 
 
+def _write_leads(links: Iterable[tuple[str, str]], files: Mapping[str, int]) -> list[bytes]:
+    """What each link says of where it leads: to a place in the document, or to an attached file."""
+    leads = []
+    for anchor, words in links:
+        if anchor in files:
+            to = b"/FS %d 0 R/AP<</N %d 0 R>>" % (files[anchor], OPENER)
+        else:
+            to = b"/Dest" + string_of(anchor)
+        leads.append(to + b"/Contents" + string_of(words))
+    return leads
+
+
+def _open_files(objects: dict[int, bytes]) -> None:
+    """Of the links that were led to an attached file make what opens it, in the structure too."""
+    opening = {}
+    for number, body in objects.items():
+        opened, found = _OPENS.subn(rb"\1FileAttachment\2\3", body)
+        if found:
+            opening[number] = opened
+    if not opening:
+        return
+    for number, body in objects.items():
+        match = _LINK_ELEMENT.fullmatch(body)
+        if match and int(match[3]) in opening:
+            objects[number] = match[1] + b"Annot" + match[2]
+    objects |= opening
+
+
 def _rewrite_elements(
     given: _SetFile,
     elements: Sequence[int],
     numbers: Mapping[int, int],
-    links: Iterable[tuple[str, str]],
+    leads: Sequence[bytes],
     start: Numbering,
     lead: Callable[[re.Match[bytes]], bytes],
     lowered: int,
@@ -200,13 +255,13 @@ def _rewrite_elements(
 
     Each is one line, and there are very many: all are rewritten in one go.
     """
-    leads = [b"/Dest%b/Contents%b" % (string_of(anchor), string_of(words)) for anchor, words in links]
 
     def link(match: re.Match[bytes]) -> bytes:
         return b"/F 4/StructParent %d%b" % (start.next_key + int(match[2]), leads[int(match[1])])
 
     lines = b"\n".join(given.objects[number] for number in elements)
-    lines = REFERENCE.sub(lead, _LINK.sub(link, _IDLE.sub(b"", lines)))
+    # References first: those to attached files, which links lead to, have the document's numbers already.
+    lines = _LINK.sub(link, REFERENCE.sub(lead, _IDLE.sub(b"", lines)))
     if lowered:
         lines = _HEADING.sub(lambda match: b"/S/H%d/" % (int(match[1]) + lowered), lines)
     return dict(zip((numbers[number] for number in elements), lines.split(b"\n"), strict=True))

@@ -2,16 +2,30 @@
 
 Nothing here computes. Each part names the template that shows it, so that templates need no decisions.
 Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, or empty.
+
+A `href` may also be the name of an attached file, as the manifest has it: `evidence/letters/bf-26-0031.txt`,
+`records/trees.yaml`, `previous-1/evidence/…` for what lies in an earlier season's folder. In the PDF such a
+place wears a paper clip and opens the file itself; in the binder it leads to the file's entry. No table is
+called `evidence`, `records` or `previous-…`, so no anchor is taken for a file. Who builds parts gives such a
+`href` for files only that travel inside the document (`Context.paper`); any other becomes plain text.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from typing import ClassVar, Final
+from urllib.parse import quote
 
 #: How a link to an anchor is written for an engine, since none knows the pages of another. Templates write
 #: it too.
 SCHEME: Final = "packet:"
+#: How the name of an attached file begins. The style sheet knows these too.
+FILE_NAMES: Final = ("evidence/", "records/", "previous-")
+
+
+def opens_file(href: str) -> bool:
+    """Whether a `href` is the name of an attached file, and no anchor."""
+    return href.startswith(FILE_NAMES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +35,11 @@ class Run:
     text: str
     href: str = ""
     field: bool = False
+
+    @property
+    def address(self) -> str:
+        """The `href` as it stands behind the scheme, where a percent sign would be taken for a code."""
+        return quote(self.href)
 
 
 @dataclass(frozen=True, slots=True)

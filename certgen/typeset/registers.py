@@ -10,6 +10,7 @@ import re
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import lru_cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.process_pool import ApartContext
@@ -22,7 +23,7 @@ from certgen.typeset.parts import SCHEME
 from certgen.typeset.typst_pages import compile_typst, design_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from certgen.typeset.design import Settings
     from certgen.typeset.page_batch import Numbering, PageBatch
@@ -48,18 +49,23 @@ _BLANKS: Final = str.maketrans("\t\r", "  ")
 
 
 def set_registers(
-    registers: RegisterSet, settings: Settings, start: Numbering = FIRST, known: frozenset[str] | None = None
+    registers: RegisterSet,
+    settings: Settings,
+    start: Numbering = FIRST,
+    known: frozenset[str] | None = None,
+    files: Mapping[str, int] = MappingProxyType({}),
 ) -> Iterator[PageBatch]:
     """The registers in page batches, one after the other down the page, below their heading.
 
-    Objects and keys are numbered from `start` on; `known` are the anchors that links may lead to (None: all).
+    Objects and keys are numbered from `start` on; `known` are the anchors that links may lead to (None: all),
+    `files` the attached files that they may open, by name the number of the object.
     """
     measure = settings.sheet.measure
     widths = {register.table: register_widths(register, measure) for register in registers.registers}
     design = {**design_of(settings), "title": registers.heading, "inset": _INSETS, "places": PLACES}
     batches = list(_share_out(registers.registers))
     for number, batch in enumerate(batches):
-        links = _Links(known)
+        links = _Links(known, files)
         given = {
             **design,
             "heading": "" if number else registers.heading,
@@ -68,9 +74,10 @@ def set_registers(
             "registers": [_describe(register, widths[register.table], links) for register in batch],
         }
         alone = len(batches) == 1
+        given["opening"] = links.opening
         file = (compile_typst if alone else _compile_apart)(TEMPLATE, given, epoch=settings.epoch)
         named = [(anchor, settings.say_link(anchor)) for anchor in links.numbers]
-        page_batch = cut_batch(file, named, start, lowered=1 if number else 0)
+        page_batch = cut_batch(file, named, start, lowered=1 if number else 0, files=files)
         yield page_batch
         start = page_batch.numbering
 
@@ -101,15 +108,22 @@ def _compile_apart(template: str, given: dict[str, Any], *, epoch: int) -> bytes
 class _Links:
     """The anchors that a batch leads to, numbered: an address that is a number needs no reading later."""
 
-    def __init__(self, known: frozenset[str] | None) -> None:
+    def __init__(self, known: frozenset[str] | None, files: Collection[str]) -> None:
         self._known = known
+        self._files = files
+        #: The addresses that open an attached file, for the template's sign before them.
+        self.opening: dict[str, bool] = {}
         self.numbers: dict[str, int] = {}
 
     def address(self, anchor: str) -> str:
         """What the template is given of a link, or an empty text where it leads nowhere."""
-        if not anchor or (self._known is not None and anchor not in self._known):
+        opens = anchor in self._files
+        if not anchor or not (opens or self._known is None or anchor in self._known):
             return ""
-        return f"{SCHEME}{self.numbers.setdefault(anchor, len(self.numbers))}"
+        address = f"{SCHEME}{self.numbers.setdefault(anchor, len(self.numbers))}"
+        if opens:
+            self.opening[address] = True
+        return address
 
 
 def _describe(register: Register, widths: Sequence[float], links: _Links) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.resources import templates_dir
 from certgen.typeset import faces
 from certgen.typeset.design import COLOURS, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
+from certgen.typeset.marks import CLIP
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -60,6 +61,7 @@ def design_of(settings: Settings) -> dict[str, Any]:
         "rule": {"heavy": RULE_HEAVY, "normal": RULE, "hair": RULE_HAIR},
         "sans": list(faces.families(SANS)),
         "serif": list(faces.families(SERIF)),
+        "clip": CLIP,
     }
 
 

@@ -101,19 +101,26 @@ def test_every_marked_thing_is_in_the_tree(pdf):
 
 
 def test_every_link_leads_somewhere_inside(pdf):
-    """No link leaves the file, and each names a place that is there."""
+    """No link leaves the file, and each names a place that is there or opens a file that is attached."""
     places = {str(name) for name in pikepdf.NameTree(pdf.Root.Names.Dests)}
-    links = [annotation for page in pdf.pages for annotation in page.get("/Annots", ())]
+    attached = set(pdf.attachments)
+    placed = [annotation for page in pdf.pages for annotation in page.get("/Annots", ())]
+    links = [one for one in placed if one.Subtype == "/Link"]
+    files = [one for one in placed if one.Subtype == "/FileAttachment"]
 
     assert len(links) > 100
+    assert len(files) + len(links) == len(placed)
     assert all("/A" not in link and str(link.Dest) in places for link in links)
     assert all(str(link.Contents).startswith("Go to ") for link in links)
-    assert all(4 == int(link.F) for link in links)
+    assert attached - {"manifest.json"} <= {str(one.FS.UF) for one in files} <= attached
+    assert all(f"Open the attached file {one.FS.UF}" == str(one.Contents) for one in files)
+    assert all(4 == int(one.F) for one in placed)
 
 
 def test_links_lead_both_ways(pdf):
     """From a dossier to a bag's row, and from a bag's row on to the picking and its tree."""
-    leads = [str(link.Dest) for page in pdf.pages for link in page.get("/Annots", ())]
+    placed = [one for page in pdf.pages for one in page.get("/Annots", ())]
+    leads = [str(one.Dest) for one in placed if "/Dest" in one]
 
     assert {"bagging/B001", "harvests/H1", "trees/T1", "lots/L1", "row/lots/L1"} <= set(leads)
     assert any(lead.startswith("gap/") for lead in leads)

@@ -59,6 +59,11 @@ def collect_attachments(context: Context, manifest: Manifest) -> tuple[Attachmen
     )
 
 
+def list_attached(manifest: Manifest) -> frozenset[str]:
+    """The names of the record and evidence files that travel inside the packet."""
+    return frozenset(file["name"] for file in manifest.content["files"] if file["attached"])
+
+
 def list_files(manifest: Manifest) -> Register:
     """The printed manifest: every file that the packet rests on, with its hash."""
     rows = tuple(
@@ -67,7 +72,7 @@ def list_files(manifest: Manifest) -> Register:
             (
                 ((file["name"], ""),),
                 ((whole(file["size"]), ""),),
-                (("inside" if file["attached"] else "too large, kept by the operation", ""),),
+                (("inside", file["name"]) if file["attached"] else ("too large, kept by the operation", ""),),
                 ((file["sha256"], ""),),
             ),
         )

@@ -181,6 +181,8 @@ def _writer(context: Context, column: Column) -> Callable[[Any], Runs]:
         return lambda names: _join(((link(write(name)),) for name in names), ", ")
     if column.refers_to:
         return lambda name: (link(str(name)),)
+    if column.kind == "evidence":
+        return lambda files: _join((((file, context.paper(file)),) for file in files), ", ")
     if column.name == "sources":
         return lambda sources: _join(((_link_source(context, source),) for source in sources), ", ")
     return lambda value: ((write(value), ""),)
