@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.typeset import faces
 from certgen.typeset.design import TYPE
+from certgen.typeset.parts import opens_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -103,7 +104,7 @@ def _measure_column(grid: Grid, number: int, measure: float) -> tuple[float, flo
     """The least width of a column, and the one that leaves hardly a text in need of a second line."""
     size, head = TYPE["table"].size, grid.heads[number]
     cells = [row.cells[number] for row in grid.rows]
-    texts = ["".join(run.text for run in cell.runs) for cell in cells]
+    texts = [_shown((run.text, run.href) for run in cell.runs) for cell in cells]
     mark = _MARK if any(cell.mark for cell in cells) else 0.0
     weight = 600 if number == 0 or mark else 400
     heading = widest_word([head.text], TYPE["label"].size, 600)
@@ -116,6 +117,15 @@ def _measure_column(grid: Grid, number: int, measure: float) -> tuple[float, flo
     least = max(word, heading) + _inset(grid, number) + 1
     bold = 1.06 if weight == 600 else 1
     return least, max(natural_width(texts, size) * bold + mark + _inset(grid, number) + 2, least)
+
+
+#: In place of the paper clip before a text that opens an attached file: about as wide, an em.
+_CLIP: Final = "\N{EM SPACE}"
+
+
+def _shown(runs: Iterable[tuple[str, str]]) -> str:
+    """What stretches of text, each with its href, take on a line."""
+    return "".join(f"{_CLIP}{text}" if opens_file(href) else text for text, href in runs)
 
 
 #: Right of a register's cell, in points.
@@ -141,9 +151,7 @@ class _Wants(NamedTuple):
 def register_widths(register: Register, measure: float) -> list[float]:
     """The width of each column in points; together they take the `measure`."""
     wants = [
-        _measure_register_column(
-            column, ["".join(text for text, _ in cells[number]) for _, cells in register.rows], measure
-        )
+        _measure_register_column(column, [_shown(cells[number]) for _, cells in register.rows], measure)
         for number, column in enumerate(register.columns)
     ]
     least, phrased, natural, whole = (list(column) for column in zip(*wants, strict=True))
@@ -178,10 +186,7 @@ def _count_lines(register: Register, widths: Sequence[float]) -> int:
     """How many lines a sample of the rows takes."""
     step = -(-len(register.rows) // _SAMPLE) or 1
     return sum(
-        max(
-            _lines("".join(text for text, _ in cell), width - INSET)
-            for cell, width in zip(cells, widths, strict=True)
-        )
+        max(_lines(_shown(cell), width - INSET) for cell, width in zip(cells, widths, strict=True))
         for _, cells in register.rows[::step]
     )
 
