@@ -2,33 +2,31 @@
 
 Order of work: chapters (WeasyPrint) and registers (Typst, in page batches) are set; their pages are then
 known, so the index and the manifest are set; then the cover and the contents, which name pages; then all are
-joined, the running heads with 'page x of y' are drawn over them, and files are put inside.
+joined, the running heads with 'page x of y' are drawn over them, and files are put inside. What opens the
+document is set by `opening`.
 """
 
 from __future__ import annotations
 
 import gc
-import io
 from concurrent.futures import BrokenExecutor
 from contextlib import contextmanager
 from itertools import count
-from typing import TYPE_CHECKING, Final
-
-import pikepdf
+from typing import TYPE_CHECKING
 
 from certgen.process_pool import Pool
 from certgen.typeset.conformance import declare, embed, list_attached
-from certgen.typeset.html_pages import ContentsLine, set_chapter, set_opening
-from certgen.typeset.index import set_index
+from certgen.typeset.html_pages import set_chapter
 from certgen.typeset.joining import JoinedFile
-from certgen.typeset.legibility import fit_to_set, make_legible, tell_unset, unset_letters
+from certgen.typeset.legibility import make_legible
+from certgen.typeset.opening import levels_of, set_opening
 from certgen.typeset.page_batch import number_files
 from certgen.typeset.parts import GapCard, Grid
 from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from concurrent.futures import Future
 
     from certgen.typeset.design import Settings
@@ -37,9 +35,6 @@ if TYPE_CHECKING:
 
     #: Is given what was set, how many pieces are done by now and how many there are.
     Progress = Callable[[str, int, int], None]
-
-#: The deepest level of the headings that stand in the contents.
-_DEEPEST: Final = 2
 
 
 class ChapterQueue:
@@ -76,18 +71,19 @@ def compose(
     """
     chapters = chapters or ChapterQueue(Pool(1), settings)
     try:
-        joined, done = _join_chapters(document, settings, chapters, progress)
+        joined, summary, done = _join_chapters(document, settings, chapters, progress)
     except BrokenExecutor:
         # A process ended before its work: the system may allow none, or have no memory left for two.
         chapters.pool.work_alone()
-        joined, done = _join_chapters(document, settings, ChapterQueue(chapters.pool, settings), progress)
+        queue = ChapterQueue(chapters.pool, settings)
+        joined, summary, done = _join_chapters(document, settings, queue, progress)
     manifest = _set_registers(document.manifest, settings, joined.numbering, None, joined.files)
-    opening, index = _set_opening_and_index(document, joined, manifest, settings, chapters.pool)
-    if index:
-        joined.append(index)
+    opening = set_opening(document, summary, joined, manifest, settings, chapters.pool)
+    if opening.index:
+        joined.append(opening.index)
     for batch in manifest:
         joined.append_batch(batch)
-    joined.open_with(opening)
+    joined.open_with(*opening.files)
     progress("index and contents", next(done), _count_steps(document))
     draw_running_heads(joined, document.head, document.foot, settings, code=document.code)
     joined.specs = embed(joined.pdf, document.attachments, settings.epoch)
@@ -106,8 +102,8 @@ def _count_steps(document: Document) -> int:
 
 def _join_chapters(
     document: Document, settings: Settings, chapters: ChapterQueue, progress: Progress
-) -> tuple[JoinedFile, Iterator[int]]:
-    """All but the opening, the index and the manifest, and the counter of what is done."""
+) -> tuple[JoinedFile, list[bytes], Iterator[int]]:
+    """All but the opening, the index and the manifest; the summary's files; the counter of what is done."""
     joined = JoinedFile(files=number_files(attachment.name for attachment in document.attachments))
     done = count(1)
     # Long registers keep one process busy for a while: begun last, they would end alone.
@@ -123,18 +119,23 @@ def _join_chapters(
     for chapter in document.chapters:
         chapters.start(chapter)
 
+    def set_now(chapter: Chapter) -> bytes:
+        file = chapters.wait_for(chapter)
+        progress(chapter.name, next(done), _count_steps(document))
+        return file
+
     def append(appended: Sequence[Chapter]) -> None:
         for chapter in appended:
-            joined.append(chapters.wait_for(chapter), levels=[section.level for section in chapter.sections])
-            progress(chapter.name, next(done), _count_steps(document))
+            joined.append(set_now(chapter), levels=levels_of(chapter))
 
+    summary = [set_now(chapter) for chapter in document.summary]
     append(document.front)
     if registers:
         for batch in registers.result():
             joined.append_batch(batch)
         progress("registers", next(done), _count_steps(document))
     append(document.back)
-    return joined, done
+    return joined, summary, done
 
 
 def load_engines() -> None:
@@ -176,7 +177,7 @@ def _set_registers(
 
 def known_anchors(document: Document) -> frozenset[str]:
     """The anchors that have a place in the document: a register's link to any other is set as plain text."""
-    sections = [section for chapter in document.chapters for section in chapter.sections]
+    sections = [*document.glossary, *(one for chapter in document.chapters for one in chapter.sections)]
     rows = {anchor for register in document.registers.registers for anchor, _ in register.rows}
     return frozenset(rows.union(*map(_anchors_in, sections)))
 
@@ -188,51 +189,3 @@ def _anchors_in(section: Section) -> Iterator[str]:
             yield part.anchor
         elif isinstance(part, Grid):
             yield from (row.anchor for row in part.rows if row.anchor)
-
-
-def _set_opening_and_index(
-    document: Document, joined: JoinedFile, manifest: Sequence[PageBatch], settings: Settings, pool: Pool
-) -> tuple[bytes, bytes]:
-    """The opening names pages of the index, the index counts the pages of the opening: repeat until both
-    agree. Without an index its file is empty."""
-    unset = {letter for chapter in document.chapters for letter in unset_letters(chapter)}
-    cover = tell_unset(make_legible(document.cover), unset | unset_letters(document.cover))
-    before, index = 2, b""
-    while True:
-        headings = [(mark.title, mark.level, mark.page) for mark in joined.bookmarks]
-        start = len(joined.pages)
-        if document.index:
-            index = set_index(document.index, joined.places, before, settings)
-            headings.append((document.index.heading, 1, start))
-            start += _count_pages(index)
-        headings += _headings_in(manifest, start)
-        contents = _list_contents(headings, document.unlisted, before)
-        opening = pool.send(set_opening, cover, contents, settings).result()
-        pages = _count_pages(opening)
-        if pages == before:
-            return opening, index
-        before = pages
-
-
-def _headings_in(batches: Iterable[PageBatch], start: int) -> Iterator[tuple[str, int, int]]:
-    """Title, level and page of the headings of page batches that begin on page `start`."""
-    for batch in batches:
-        yield from ((heading.title, 1 + heading.depth, start + heading.page) for heading in batch.headings)
-        start += len(batch.pages)
-
-
-def _list_contents(
-    headings: Iterable[tuple[str, int, int]], unlisted: Iterable[str], before: int
-) -> list[ContentsLine]:
-    """The lines of the contents of all headings but the `unlisted`, which `before` pages come before."""
-    left_out = {fit_to_set(title) for title in unlisted}
-    return [
-        ContentsLine(f"section/{number}", title, level, page + before + 1)
-        for number, (title, level, page) in enumerate(headings)
-        if level <= _DEEPEST and title not in left_out
-    ]
-
-
-def _count_pages(file: bytes) -> int:
-    with pikepdf.open(io.BytesIO(file)) as pdf:
-        return len(pdf.pages)

@@ -16,13 +16,13 @@ from certgen.typeset.marks import MARKS, draw_clip, draw_mark
 from certgen.typeset.parts import Grid, Picture
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from jinja2 import Environment
     from markupsafe import Markup
 
     from certgen.typeset.design import Settings, Sheet
-    from certgen.typeset.parts import Chapter, Cover
+    from certgen.typeset.parts import Chapter, Cover, Part, Section
 
 
 @cache
@@ -147,16 +147,7 @@ def set_html(html: str, drawings: Mapping[str, str], epoch: int) -> bytes:
 
 def chapter_html(chapter: Chapter, settings: Settings) -> str:
     """The HTML of a chapter."""
-    sections = [
-        replace(
-            section,
-            parts=tuple(
-                with_widths(part, settings.sheet) if isinstance(part, Grid) else part
-                for part in section.parts
-            ),
-        )
-        for section in chapter.sections
-    ]
+    sections = _lay_out(chapter.sections, settings.sheet)
     return (
         environment()
         .get_template("chapter.html")
@@ -172,33 +163,64 @@ def chapter_html(chapter: Chapter, settings: Settings) -> str:
 def set_chapter(chapter: Chapter, settings: Settings) -> bytes:
     """The tagged PDF of a chapter."""
     html = chapter_html(chapter, settings)
-    parts = [part for section in chapter.sections for part in section.parts]
-    drawings = {part.name: part.svg for part in parts if isinstance(part, Picture)}
+    drawings = _drawings_in(part for section in chapter.sections for part in section.parts)
     return set_html(html, drawings, settings.epoch)
+
+
+def _lay_out(sections: Iterable[Section], sheet: Sheet) -> list[Section]:
+    """The sections, their tables' columns as wide as what stands in them asks for."""
+    return [replace(section, parts=_with_widths(section.parts, sheet)) for section in sections]
+
+
+def _with_widths(parts: Iterable[Part], sheet: Sheet) -> tuple[Part, ...]:
+    return tuple(with_widths(part, sheet) if isinstance(part, Grid) else part for part in parts)
+
+
+def _drawings_in(parts: Iterable[Part]) -> dict[str, str]:
+    return {part.name: part.svg for part in parts if isinstance(part, Picture)}
 
 
 @dataclass(frozen=True, slots=True)
 class ContentsLine:
-    """A line of the contents: the heading, its level, and the anchor and number of its page."""
+    """A line of the contents: the heading, the anchor and number of its page, and what hangs below it."""
 
     anchor: str
     title: str
-    level: int
     page: int
+    below: tuple[ContentsLine, ...] = ()
 
 
-def set_opening(cover: Cover, contents: Sequence[ContentsLine], settings: Settings) -> bytes:
-    """The tagged PDF of the cover and the contents, whose lines stand in reading order."""
+def set_cover(cover: Cover, settings: Settings) -> bytes:
+    """The tagged PDF of the first page; nothing in it may wait for the number of a page any more."""
+    bands = [replace(band, parts=_with_widths(band.parts, settings.sheet)) for band in cover.bands]
     html = (
         environment()
-        .get_template("opening.html")
+        .get_template("cover.html")
         .render(
             title=settings.title,
             language=settings.language,
-            style=our_own(style_sheet(settings.sheet, repr((cover, contents)))),
-            cover=cover,
-            contents=contents,
+            style=our_own(style_sheet(settings.sheet, repr(cover))),
+            cover=replace(cover, bands=tuple(bands)),
         )
     )
-    drawings = {cover.code.name: cover.code.svg} if cover.code else {}
+    drawings = _drawings_in(part for band in cover.bands for part in band.parts)
+    if cover.code:
+        drawings[cover.code.name] = cover.code.svg
+    return set_html(html, drawings, settings.epoch)
+
+
+def set_contents(contents: Sequence[ContentsLine], glossary: Sequence[Section], settings: Settings) -> bytes:
+    """The tagged PDF of the contents, whose lines stand in reading order, and of the sections after them."""
+    html = (
+        environment()
+        .get_template("contents.html")
+        .render(
+            title=settings.title,
+            language=settings.language,
+            style=our_own(style_sheet(settings.sheet, repr((contents, glossary)))),
+            contents=contents,
+            sections=_lay_out(glossary, settings.sheet),
+        )
+    )
+    drawings = _drawings_in(part for section in glossary for part in section.parts)
     return set_html(html, drawings, settings.epoch)

@@ -112,11 +112,12 @@ class JoinedFile:
             content = list(page.Contents) if isinstance(page.Contents, Array) else [page.Contents]
             page.Contents = Array([before, *content, after])
 
-    def open_with(self, file: bytes) -> None:
-        """Put a part before all others."""
+    def open_with(self, *files: tuple[bytes, Sequence[int]]) -> None:
+        """Put parts before all others, each with the levels of its headings."""
         pages, elements, bookmarks = len(self.pages), len(self._elements), len(self.bookmarks)
         old_places, self.places = self.places, {}
-        self.append(file)
+        for file, levels in files:
+            self.append(file, levels=levels)
         count = len(self.pages) - pages
         self.pages = self.pages[pages:] + self.pages[:pages]
         for _ in range(count):

@@ -30,11 +30,15 @@ def opens_file(href: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A stretch of text, with the anchor it leads to; `field` sets it as a field's name in the records."""
+    """A stretch of text, with the anchor it leads to; `field` sets it as a field's name in the records.
+
+    On the first page `page` puts the number of the page that the anchor stands on behind the text.
+    """
 
     text: str
     href: str = ""
     field: bool = False
+    page: bool = False
 
     @property
     def address(self) -> str:
@@ -204,8 +208,17 @@ class Chapter:
 
 
 @dataclass(frozen=True, slots=True)
+class Band:
+    """A headed stretch of the first page; `style` is its look: `plain`, or `aside` in smaller type."""
+
+    title: str
+    parts: tuple[Part, ...]
+    style: str = "plain"
+
+
+@dataclass(frozen=True, slots=True)
 class Cover:
-    """The first page."""
+    """The first page. Where there is a `claim`, a sentence, it and the bands stand in place of `verdict`."""
 
     title: str
     operation: str
@@ -215,8 +228,9 @@ class Cover:
     is_text: str
     is_not_text: str
     file: tuple[Fact, ...]
-    address: tuple[str, ...] = ()
     code: Picture | None = None
+    claim: tuple[Run, ...] = ()
+    bands: tuple[Band, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -273,7 +287,10 @@ class Index:
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A whole document, in reading order; cover and contents open it.
+    """A whole document, in reading order: cover, summary, contents, all else.
+
+    `shorter` are covers that say less, for when the one before them doesn't fit its page; what `glossary`
+    says follows on the contents' page.
 
     `head` and `foot` stand on every page, and beside the foot the QR code of `code`, if it says anything.
     `unlisted` are the titles of sections that the contents leave out;
@@ -292,8 +309,11 @@ class Document:
     attachments: tuple[Attachment, ...] = field(default=(), repr=False)
     unlisted: frozenset[str] = frozenset()
     code: str = ""
+    shorter: tuple[Cover, ...] = ()
+    summary: tuple[Chapter, ...] = ()
+    glossary: tuple[Section, ...] = ()
 
     @property
     def chapters(self) -> tuple[Chapter, ...]:
         """All chapters, in reading order."""
-        return (*self.front, *self.back)
+        return (*self.summary, *self.front, *self.back)

@@ -1,0 +1,165 @@
+"""What opens a document and names its pages: the cover, the summary, the contents with the glossary.
+
+The cover names pages of findings, the contents those of the index, and the index counts the pages that come
+before it: they are set again until all agree.
+"""
+
+from __future__ import annotations
+
+import io
+from dataclasses import dataclass, fields, is_dataclass, replace
+from typing import TYPE_CHECKING, Any, Final
+
+import pikepdf
+
+from certgen.typeset.html_pages import ContentsLine, set_contents, set_cover
+from certgen.typeset.index import set_index
+from certgen.typeset.joining import JoinedFile
+from certgen.typeset.legibility import fit_to_set, make_legible, tell_unset, unset_letters
+from certgen.typeset.parts import Chapter, Run
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+    from certgen.process_pool import Pool
+    from certgen.typeset.design import Settings
+    from certgen.typeset.page_batch import PageBatch
+    from certgen.typeset.parts import Cover, Document
+
+    #: Title, level, page from 0, and anchor of a heading.
+    Heading = tuple[str, int, int, str]
+
+#: Of the headings below a chapter so many stand in the contents; of more none, for the chapter lists them.
+_MOST_BELOW: Final = 40
+#: Each round moves pages by those of the round before; past so many, two lengths of a page alternate.
+_ROUNDS: Final = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """The files that open a document, each with the levels of its headings, and the index (empty: none)."""
+
+    files: tuple[tuple[bytes, Sequence[int]], ...]
+    index: bytes
+
+
+def levels_of(chapter: Chapter) -> list[int]:
+    """The levels of a chapter's headings, in order."""
+    return [section.level for section in chapter.sections]
+
+
+def set_opening(
+    document: Document,
+    summary: Sequence[bytes],
+    joined: JoinedFile,
+    manifest: Sequence[PageBatch],
+    settings: Settings,
+    pool: Pool,
+) -> Opening:
+    """Cover, summary and contents of a document, and its index; `summary` are the files of its chapters.
+
+    `joined` holds all that stands between the contents and the index; nothing is added to it here.
+    """
+    told = JoinedFile()
+    summaries = list(zip(summary, map(levels_of, document.summary), strict=True))
+    for file, levels in summaries:
+        told.append(file, levels=levels)
+    covers = _legible_covers(document)
+    glossary = make_legible(Chapter("glossary", document.glossary))
+    first, last = 1, 1
+    for _ in range(_ROUNDS):
+        before = first + len(told.pages) + last
+        index = set_index(document.index, joined.places, before, settings) if document.index else b""
+        places = {name: page + first + 1 for name, (page, _) in told.places.items()}
+        places |= {name: page + before + 1 for name, (page, _) in joined.places.items()}
+        contents = _list_contents(document, told, first, _headings(document, joined, index, manifest), before)
+        waiting = pool.send(set_contents, contents, glossary.sections, settings)
+        cover = _set_first_page(covers, places, settings, pool)
+        opened = waiting.result()
+        was, first, last = (first, last), _count_pages(cover), _count_pages(opened)
+        if was == (first, last):
+            break
+    return Opening(((cover, (1,)), *summaries, (opened, (1, *levels_of(glossary)))), index)
+
+
+def _legible_covers(document: Document) -> list[Cover]:
+    """The covers, longest first, fit to be set; each says where letters of the document are spelled out."""
+    unset = {letter for chapter in document.chapters for letter in unset_letters(chapter)}
+    covers = (document.cover, *document.shorter)
+    return [tell_unset(make_legible(cover), unset | unset_letters(cover)) for cover in covers]
+
+
+def _set_first_page(covers: list[Cover], places: Mapping[str, int], settings: Settings, pool: Pool) -> bytes:
+    """The longest cover that fits a page, or the shortest; those too long are taken out of the list."""
+    while True:
+        file: bytes = pool.send(set_cover, name_pages(covers[0], places), settings).result()
+        if len(covers) == 1 or _count_pages(file) == 1:
+            return file
+        del covers[0]
+
+
+def name_pages(value: Any, places: Mapping[str, int]) -> Any:
+    """A cover, or a piece of one, in which each run that names a page does so.
+
+    `places` are page numbers by anchor; a run whose anchor has no place keeps its text alone, or is a dash.
+    """
+    if isinstance(value, Run):
+        if not value.page:
+            return value
+        number = places.get(value.href)
+        text = value.text if number is None else f"{value.text}{number}"
+        return replace(value, text=text or "–", href=value.href if number else "", page=False)
+    if isinstance(value, tuple):
+        return tuple(name_pages(item, places) for item in value)
+    if is_dataclass(value) and not isinstance(value, type):
+        changed = {field.name: name_pages(getattr(value, field.name), places) for field in fields(value)}
+        return replace(value, **changed)
+    return value
+
+
+def _headings(
+    document: Document, joined: JoinedFile, index: bytes, manifest: Sequence[PageBatch]
+) -> Iterator[Heading]:
+    """The headings after the contents; their anchors are those that they get when all is joined."""
+    for mark in joined.bookmarks:
+        yield mark.title, mark.level, mark.page, mark.anchor
+    number, start = len(joined.bookmarks), len(joined.pages)
+    if document.index:
+        yield document.index.heading, 1, start, f"section/{number}"
+        number, start = number + 1, start + _count_pages(index)
+    for batch in manifest:
+        for heading in batch.headings:
+            yield heading.title, 1 + heading.depth, start + heading.page, f"section/{number}"
+            number += 1
+        start += len(batch.pages)
+
+
+def _list_contents(
+    document: Document, told: JoinedFile, first: int, headings: Iterable[Heading], before: int
+) -> list[ContentsLine]:
+    """The lines of the contents: of the summary, and of all headings that `before` pages come before."""
+    own = [section.anchor for chapter in document.summary for section in chapter.sections]
+    marks = zip(told.bookmarks, own, strict=True)
+    listed = [
+        *((mark.title, mark.level, mark.page + first, anchor) for mark, anchor in marks),
+        *((title, level, page + before, anchor) for title, level, page, anchor in headings),
+    ]
+    left_out = {fit_to_set(title) for title in document.unlisted}
+    return _hang([heading for heading in listed if heading[0] not in left_out])
+
+
+def _hang(headings: Iterable[Heading]) -> list[ContentsLine]:
+    """Headings of the first level as lines, those of the second hung below them while they are few."""
+    lines: list[tuple[ContentsLine, list[ContentsLine]]] = []
+    for title, level, page, anchor in headings:
+        line = ContentsLine(anchor, title, page + 1)
+        if level == 1 or not lines:
+            lines.append((line, []))
+        elif level == 2:
+            lines[-1][1].append(line)
+    return [replace(line, below=tuple(below)) if len(below) <= _MOST_BELOW else line for line, below in lines]
+
+
+def _count_pages(file: bytes) -> int:
+    with pikepdf.open(io.BytesIO(file)) as pdf:
+        return len(pdf.pages)
