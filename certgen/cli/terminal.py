@@ -28,6 +28,9 @@ COLOURS: Final = {
     "traced": "green",
 }
 
+#: Below so many columns a cell is left as it is: a ribbon of single words reads worse than a long line.
+_LEAST_CELL: Final = 24
+
 
 class Terminal:
     """Where a command writes to. Colours and wraps only if someone is reading."""
@@ -79,7 +82,7 @@ class Terminal:
         self.line(self.paint(clean(f"{details.operation.name}, season {details.label}"), "bold"))
 
     def table(self, rows: Iterable[tuple[str, ...]], indent: int = 2) -> None:
-        """Columns as wide as they need to be; the last one is left as it is."""
+        """Columns as wide as they need to be; what the last one can't hold goes on below its beginning."""
         listed = [tuple(clean(cell) for cell in row) for row in rows]
         widths = [max(map(len, column)) for column in zip(*listed, strict=True)]
         for row in listed:
@@ -87,7 +90,18 @@ class Terminal:
                 self.paint(f"{cell:<{width}}", COLOURS.get(cell, ""))
                 for cell, width in zip(row[:-1], widths[:-1], strict=True)
             ]
-            self.line((" " * indent + "  ".join([*cells, row[-1]])).rstrip())
+            at = indent + sum(widths[:-1]) + 2 * len(cells)
+            first, *more = self._wrap_cell(row[-1], at)
+            self.line((" " * indent + "  ".join([*cells, first])).rstrip())
+            for line in more:
+                self.line(" " * at + line)
+
+    def _wrap_cell(self, text: str, at: int) -> list[str]:
+        """The lines of a last cell that begins at column `at`; one line where too little room is left."""
+        room = self.width - at
+        if len(text) <= room or room < _LEAST_CELL:
+            return [text]
+        return textwrap.wrap(text, room, break_long_words=False, break_on_hyphens=False)
 
     def figures(self, rows: Iterable[tuple[str, ...]]) -> None:
         """Columns as wide as they need to be: names left, figures right."""

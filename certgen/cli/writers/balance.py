@@ -17,7 +17,8 @@ if TYPE_CHECKING:
     from certgen.dossier.balance import Account, RunAccount
     from certgen.examination import Result
 
-_RUN_HEADINGS: Final = ("batch", "fruit", "wet", "dry", "packed", "dry of wet", "dry a fruit")
+_RUN_HEADINGS: Final = ("batch", "fruit", "wet g", "dry g", "packed g", "dry of wet", "dry g a fruit")
+_UNIT: Final = "\u00a0g"
 
 
 def write_text(result: Result, account: Account, runs: Sequence[RunAccount]) -> None:
@@ -28,10 +29,10 @@ def write_text(result: Result, account: Account, runs: Sequence[RunAccount]) -> 
     if not account.totals:
         out.line("No lot was packed and no movement is recorded.")
         return
-    _write_columns(out, "What came in", COLUMNS_IN, account.totals)
-    _write_columns(out, "What went out", COLUMNS_OUT, account.totals)
-    out.heading("What is left")
-    out.figures([("Closing stock", format_mass(account.totals["closing_mg"]))])
+    _write_columns(out, "What came in, in grams", COLUMNS_IN, account.totals)
+    _write_columns(out, "What went out, in grams", COLUMNS_OUT, account.totals)
+    out.heading("What is left, in grams")
+    out.figures([("Closing stock", *_align([account.totals["closing_mg"]]))])
     if account.totals[WITHIN]:
         moved = format_mass(account.totals[WITHIN])
         out.text(f"Blended from lot to lot: {moved}. It neither came in nor went out, and is in no sum.", 2)
@@ -52,7 +53,7 @@ def _write_columns(out: Terminal, heading: str, columns: Sequence[str], totals: 
 
 
 def _write_lines(out: Terminal, account: Account) -> None:
-    out.heading("Line by line")
+    out.heading("Line by line, in grams")
     masses = [
         (
             line["opening_mg"],
@@ -68,13 +69,10 @@ def _write_lines(out: Terminal, account: Account) -> None:
 
 
 def _align(masses: Sequence[int | None]) -> list[str]:
-    """Masses under one another with the same decimals, as many as the finest of them needs."""
-    known = [mass for mass in masses if mass is not None]
-    decimals = next((d for d in range(4) if all(mass % 10 ** (3 - d) == 0 for mass in known)), 3)
-    return [
-        "–" if mass is None else f"{mass / 1000:,.{decimals}f}".replace(",", "\u202f") + " g"
-        for mass in masses
-    ]
+    """Masses under one another at the decimal point, each as it is in a sentence but without its unit."""
+    written = ["–" if mass is None else format_mass(mass).removesuffix(_UNIT) for mass in masses]
+    after = [len(text.partition(".")[2]) + ("." in text) for text in written]
+    return [text + " " * (max(after) - own) for text, own in zip(written, after, strict=True)]
 
 
 def _list_runs(accounts: Sequence[RunAccount]) -> list[tuple[str, ...]]:

@@ -1,4 +1,5 @@
-"""A line as a person reads it: indented step by step, each record once, NO RECORD where it ends too soon."""
+"""A line as a person reads it: the record's own evidence first, then by stages what it came from and what
+came of it, each record once; NO RECORD where it ends too soon."""
 
 from __future__ import annotations
 
@@ -6,21 +7,22 @@ from typing import TYPE_CHECKING
 
 from certgen.cli.terminal import Terminal, clean
 from certgen.dossier.custody import say_standing, tell_custody
-from certgen.dossier.line import mass_of
+from certgen.dossier.line_stages import list_back, list_forward, name_of, say_sources
 from certgen.dossier.lot_odds import weigh_lots
 from certgen.dossier.odds_wording import tell_lot
 from certgen.dossier.papers import list_proof
 from certgen.dossier.suppliers import list_through
 from certgen.dossier.visits import mentions_of
 from certgen.records.quantities import format_mass
-from certgen.rules.wording import capital, join, noun
+from certgen.rules.wording import capital, count, join, noun
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.dossier.line import Line, Trace
+    from certgen.dossier.line_stages import Alike, Generation
     from certgen.examination import Result
-    from certgen.lineage import Link, Node
+    from certgen.lineage import Node
 
 
 def write_text(trace: Trace, supposed: Sequence[str], before: Result) -> None:
@@ -51,7 +53,6 @@ def _write_changes(result: Result, before: Result, out: Terminal) -> None:
 class _Text:
     def __init__(self, line: Line, out: Terminal) -> None:
         self.line, self.out = line, out
-        self.shown: set[Node] = set()
 
     def write(self) -> None:
         root = self.line.root
@@ -62,17 +63,60 @@ class _Text:
             self._write_missing(root, 2)
         lots = self.line.lineage.lots_reached(root)
         if lots and root.table != "lots":
-            self.out.line(f"  reaches {'lot' if len(lots) == 1 else 'lots'} {join(lots)}")
+            self.out.text(f"reaches {noun('lots', len(lots))} {join(lots)}", 2, hang=2)
         if root.table == "lots" and root.id in self.line.lots:
             self._write_proof(root.id)
-        self.out.heading("Back: what it came from and rests on")
-        self._write_back(root)
-        self.out.heading("Forward: what came of it")
-        self.shown = {root}
-        if not self.line.lineage.uses(root):
-            self.out.line("  nothing")
-        self._write_forward(root)
+        self._write_stages(list_back(self.line), "Back: what it came from and rests on", "Further back")
+        self._write_stages(list_forward(self.line), "Forward: what came of it", "Further on")
         self._write_visits()
+
+    def _write_stages(self, generations: Sequence[Generation], first: str, further: str) -> None:
+        """One generation of seed after the other, each under its own heading."""
+        backward = further == "Further back"
+        for generation in generations:
+            self.out.line()
+            if generation.across:
+                of = "the seed of" if backward else "what grew of"
+                heading = f"{further}: {of} {self._say_all(generation.across)}"
+            else:
+                heading = first
+            self.out.text(heading, 0, "bold", hang=2)
+            if backward and not generation.across:
+                self._write_root()
+            if not generation.groups:
+                self.out.line("  nothing")
+            for group in generation.groups:
+                self._write_group(group)
+
+    def _write_root(self) -> None:
+        """What the record itself came from, and what should stand behind it and doesn't."""
+        root = self.line.root
+        self.out.text(capital(say_sources(self.line.lineage.sources(root), self.line)), 2, hang=2)
+        if root.table != "movements":
+            self._write_missing(root, 2)
+
+    def _write_group(self, group: Alike) -> None:
+        """`bag B1: put on …; from tree T1`, or `2 bags: put on …` with their numbers below."""
+        (first, *more), (own, *_) = group.nodes, group.own
+        if more:
+            season = self.line.lineage.season_of(first)
+            head = f"{count(len(group.nodes), first.table)}{f' of season {season}' if season else ''}"
+            self.out.text("; ".join(filter(None, (f"{head}: {group.words}", group.shared))), 2, hang=4)
+            parts = (
+                f"{node.id} {own}" if own else node.id
+                for node, own in zip(group.nodes, group.own, strict=True)
+            )
+            self.out.text(("; " if any(group.own) else ", ").join(parts), 6)
+            return
+        lost = group.words == "NO RECORD"
+        self.out.text(
+            "; ".join(filter(None, (f"{self._name(first)}: {group.words}", group.shared or own))),
+            2,
+            *(("red", "bold") if lost else ()),
+            hang=4,
+        )
+        self._write_gaps(first, 6)
+        self._write_missing(first, 6)
 
     def _write_visits(self) -> None:
         """What inspectors tried and found about any record of the line."""
@@ -113,58 +157,8 @@ class _Text:
         for asked, answer in tell_lot(weigh_lots(result, lots=[lot])[lot]):
             self.out.text(f"{asked}: {answer}.", 2)
 
-    def _write_back(self, root: Node) -> None:
-        """Depth first without recursion: a line may be long."""
-        if not self._behind(root, 1):
-            self.out.line("  nothing")
-        self.shown = {root}
-        stack: list[tuple[Link | str, int]] = self._behind(root, 1)
-        while stack:
-            step, depth = stack.pop()
-            if isinstance(step, str):
-                self.out.line(f"{'  ' * depth}{self.out.paint(f'NO RECORD of {step}', 'red', 'bold')}")
-                continue
-            again = step.source in self.shown
-            self._write_step(step.source, step, depth, again=again)
-            if not again:
-                self.shown.add(step.source)
-                stack += self._behind(step.source, depth + 1)
-
-    def _behind(self, node: Node, depth: int) -> list[tuple[Link | str, int]]:
-        """What stands behind a record, last first, with what is missing at the end of it."""
-        missing = self.line.missing(node) if node.table != "movements" else []
-        steps: list[Link | str] = [*self.line.lineage.sources(node), *missing]
-        return [(step, depth) for step in reversed(steps)]
-
-    def _write_forward(self, root: Node) -> None:
-        stack = [(link, 1) for link in reversed(self.line.lineage.uses(root))]
-        while stack:
-            link, depth = stack.pop()
-            again = link.target in self.shown
-            self._write_step(link.target, link, depth, again=again)
-            if not again:
-                self.shown.add(link.target)
-                onward = self.line.lineage.uses(link.target)
-                stack += [(use, depth + 1) for use in reversed(onward)]
-
-    def _write_step(self, node: Node, link: Link, depth: int, *, again: bool) -> None:
-        space = "  " * depth
-        mass = mass_of(link)
-        carried = f" ({mass})" if mass and node.table != "movements" else ""
-        by = " as giver of pollen" if link.kind == "pollen" else ""
-        if again:
-            self.out.line(f"{space}{self._name(node)}{carried}{by}: see above")
-            return
-        described = self.line.describe(node)
-        lost = described == "NO RECORD"
-        text = self.out.paint(described, "red", "bold") if lost else clean(described)
-        self.out.line(f"{space}{self._name(node)}{carried}{by}: {text}")
-        self._write_gaps(node, len(space) + 2)
-        if node.table == "movements":
-            self._write_missing(node, len(space) + 2)
-
     def _write_missing(self, node: Node, indent: int) -> None:
-        """Of a movement nothing stands behind that could be missing but its paper."""
+        """What should stand behind a record and doesn't; behind a movement, only its paper."""
         for what in self.line.missing(node):
             self.out.line(f"{' ' * indent}{self.out.paint(f'NO RECORD of {what}', 'red', 'bold')}")
 
@@ -173,6 +167,8 @@ class _Text:
             self.out.text(f"! {gap.message} [{gap.rule}, {gap.weight}]", indent, "yellow")
 
     def _name(self, node: Node) -> str:
-        earlier = self.line.lineage.season_of(node)
-        season = f" of season {earlier}" if earlier else ""
-        return clean(f"{noun(node.table)} {node.id}{season}")
+        return clean(f"{noun(node.table)} {name_of(node, self.line)}")
+
+    def _say_all(self, nodes: Sequence[Node]) -> str:
+        """Records of one table: `plantings P-1 and P-2`."""
+        return f"{noun(nodes[0].table, len(nodes))} {join([name_of(node, self.line) for node in nodes])}"

@@ -89,10 +89,10 @@ def test_text_shows_the_figures_of_json(example_season, capsys):
     cli.run(["balance", str(example_season), *ON])
     shown = plain(capsys.readouterr().out)
 
-    assert f"Closing stock  {found['total']['closing_g']:g} g" in shown
+    assert f"Closing stock  {found['total']['closing_g']:.3f}".rstrip("0.") in shown
     for line in found["lines"]:
         told = next(one for one in shown.splitlines() if line["line"] in one)
-        grams = [float(one) for one in re.findall(r"([\d.]+) g", told)]
+        grams = [float(one) for one in re.findall(r"(?<= )[\d.]+(?= |$)", told)]
         assert [line["opening_g"], line["closing_g"]] == [grams[0], grams[-1]]
         assert grams[0] + grams[1] == pytest.approx(grams[2] + grams[3])
 

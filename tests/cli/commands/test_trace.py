@@ -28,22 +28,13 @@ def broken(tmp_path):
 
 
 def test_a_lot_is_followed_to_its_screened_parents_and_to_its_buyer(clean, capsys):
-    """Every step is there, nearest first."""
+    """Every step is there, nearest first, and a tree's own samples before what it grew on."""
     assert 0 == cli.run(["trace", clean, "L1", *ON])
 
     shown = capsys.readouterr().out
-    steps = [
-        "Lot L1",
-        "batch X1",
-        "picking H1",
-        "bag B1",
-        "tree T1",
-        "planting P1",
-        "block East",
-        "sample S1",
-    ]
-    places = [shown.index(step) for step in steps]
-    assert sorted(places) == places
+    stage = re.compile(r"^  (?:\d+ )?(batch|picking|bag|tree|sample|planting|block)(?:e?s:| )", re.MULTILINE)
+    stages = stage.findall(shown)
+    assert ["batch", "picking", "bag", "tree", "sample", "planting", "block"] == list(dict.fromkeys(stages))
     assert "movement M1: sold, 6 g, on 3 August 2026, Quillmere Growers, INV-31" in shown
     assert "NO RECORD" not in shown
 
@@ -162,6 +153,29 @@ def test_an_audit_starts_from_any_paper(text, roots, example_season, capsys):
     assert any(node["table"] == "trees" for node in shown["nodes"])
 
 
+def test_a_tree_is_told_by_its_own_sample_first(example_season, capsys):
+    """Not by forty lines of an earlier season: its results, its land, then the seed that it grew of."""
+    cli.run(["trace", str(example_season), "U-101", "--on", "2026-11-20"])
+    back = capsys.readouterr().out.partition("Back: what it came from and rests on\n")[2].splitlines()
+
+    assert back[0].startswith("  From planting P-23-01; samples S26-001")
+    assert back[1].startswith("  sample S26-001: gus, negative")
+
+
+def test_lines_break_at_words(example_season, capsys):
+    """No line is longer than a terminal is wide, and no word is cut."""
+    for number in ("AK-26-4", "U-101", "Thistledrum Nursery"):
+        cli.run(["trace", str(example_season), number, "--on", "2026-11-20"])
+        shown = plain(capsys.readouterr().out)
+
+        assert [] == [line for line in shown.splitlines() if len(line) > 100]
+        assert {"Amber Kestrel", "Bracken Ford Plant Diagnostics"} <= {
+            name
+            for name in ("Amber Kestrel", "Bracken Ford Plant Diagnostics")
+            if name in " ".join(shown.split())
+        }
+
+
 def test_a_buyers_name_leads_to_all_that_was_sold_to_it(example_season, capsys):
     """Each sale with its own line, one after another."""
     cli.run(["trace", str(example_season), "thistledrum nursery", "--on", "2026-11-20"])
@@ -193,7 +207,8 @@ def test_a_batch_that_no_record_bears_says_so(clean, capsys):
 
     cli.run(["trace", clean, "L1", *ON])
     shown = plain(capsys.readouterr().out)
-    assert "batch X77 (16 g): NO RECORD" in shown
+    assert "From 16 g of batch X77" in shown
+    assert "batch X77: NO RECORD" in shown
 
 
 SVG = "{http://www.w3.org/2000/svg}"
