@@ -47,10 +47,11 @@ GO_TO: Final = "Go to"
 #: And before the name of an attached file.
 OPENS: Final = "Open the attached file"
 REGISTERS_LEAD: Final = (
-    "Every record of the season as it was written down, table by table, in the order of reading. An"
-    " identifier at the head of a row leads to where the thing is used; the others lead to their own"
-    " rows. Fields that have no column of their own stand in the last one, so nothing that was recorded is"
-    " left out. A paper clip stands where a click opens the paper itself."
+    "Every record as it was written down, but for those of the land, which stand in the chapter before."
+    " What all records of a table share is said once above them, what a group shares at its head, and an"
+    " entry says where it differs, so nothing that was recorded is left out; a dash is nothing recorded. An"
+    " identifier at the head of an entry leads to where the thing is used, the others to their own entries,"
+    " and a paper clip stands where a click opens the paper itself."
 )
 INDEX_LEAD: Final = (
     "Where each tag, tree, lot or document stands in this packet. “B001 … B040” means every identifier of"

@@ -21,7 +21,7 @@ from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import make_legible
 from certgen.typeset.opening import levels_of, set_opening
 from certgen.typeset.page_batch import number_files
-from certgen.typeset.parts import GapCard, Grid
+from certgen.typeset.parts import Entries, GapCard, Grid
 from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
 
@@ -178,7 +178,7 @@ def _set_registers(
 def known_anchors(document: Document) -> frozenset[str]:
     """The anchors that have a place in the document: a register's link to any other is set as plain text."""
     sections = [*document.glossary, *(one for chapter in document.chapters for one in chapter.sections)]
-    rows = {anchor for register in document.registers.registers for anchor, _ in register.rows}
+    rows = {anchor for register in document.registers.registers for anchor in register.anchors}
     return frozenset(rows.union(*map(_anchors_in, sections)))
 
 
@@ -189,3 +189,6 @@ def _anchors_in(section: Section) -> Iterator[str]:
             yield part.anchor
         elif isinstance(part, Grid):
             yield from (row.anchor for row in part.rows if row.anchor)
+        elif isinstance(part, Entries):
+            for register in part.registers:
+                yield from filter(None, (register.anchor, *register.anchors))

@@ -12,6 +12,7 @@ from certgen.resources import templates_dir
 from certgen.typeset import faces
 from certgen.typeset.column_widths import FIGURE_INSET, GRID_INSET, with_widths
 from certgen.typeset.design import COLOURS, MM, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
+from certgen.typeset.entries import COLUMN_GAP, ENTRY_INDENT
 from certgen.typeset.marks import MARKS, draw_clip, draw_mark
 from certgen.typeset.parts import Grid, Picture
 
@@ -90,6 +91,8 @@ def style_sheet(sheet: Sheet, text: str = "") -> str:
             sans=css_families(SANS),
             serif=css_families(SERIF),
             marks=MARKS,
+            column_gap=COLUMN_GAP,
+            entry_indent=ENTRY_INDENT,
             grid_inset=GRID_INSET,
             figure_inset=FIGURE_INSET,
         )

@@ -13,8 +13,11 @@ called `evidence`, `records` or `previous-…`, so no anchor is taken for a file
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import ClassVar, Final
+from typing import TYPE_CHECKING, ClassVar, Final
 from urllib.parse import quote
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 #: How a link to an anchor is written for an engine, since none knows the pages of another. Templates write
 #: it too.
@@ -170,6 +173,50 @@ class GapCard:
 
 
 @dataclass(frozen=True, slots=True)
+class Entry:
+    """A record in a few words: the first run is its name."""
+
+    anchor: str
+    runs: tuple[Run, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class EntryGroup:
+    """Records below a line that says what they have in common; it is empty where nothing is said."""
+
+    head: tuple[Run, ...]
+    entries: tuple[Entry, ...] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class CompactRegister:
+    """A whole table of the records told by its differences.
+
+    `common` is what holds for all records unless one says otherwise; `anchor` leads to the heading.
+    """
+
+    table: str
+    title: str
+    lead: str
+    common: tuple[Run, ...]
+    groups: tuple[EntryGroup, ...]
+    anchor: str = ""
+
+    @property
+    def anchors(self) -> Iterator[str]:
+        """What leads to each record."""
+        return (entry.anchor for group in self.groups for entry in group.entries)
+
+
+@dataclass(frozen=True, slots=True)
+class Entries:
+    """Compact registers within a chapter, one after the other in two columns."""
+
+    template: ClassVar[str] = "parts/entries.html"
+    registers: tuple[CompactRegister, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Signature:
     """Lines to sign on."""
 
@@ -178,7 +225,7 @@ class Signature:
     signers: tuple[str, ...]
 
 
-Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Signature
+Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Entries | Signature
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,6 +299,11 @@ class Register:
     columns: tuple[RegisterColumn, ...]
     rows: tuple[tuple[str, tuple[tuple[tuple[str, str], ...], ...]], ...] = field(repr=False)
 
+    @property
+    def anchors(self) -> Iterator[str]:
+        """What leads to each record."""
+        return (anchor for anchor, _ in self.rows)
+
 
 @dataclass(frozen=True, slots=True)
 class Attachment:
@@ -270,7 +322,7 @@ class RegisterSet:
 
     heading: str = ""
     lead: str = ""
-    registers: tuple[Register, ...] = ()
+    registers: tuple[Register | CompactRegister, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

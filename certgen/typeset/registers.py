@@ -10,6 +10,7 @@ import re
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from functools import lru_cache
+from itertools import groupby
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
@@ -17,9 +18,18 @@ from certgen.process_pool import ApartContext
 from certgen.typeset import faces
 from certgen.typeset.column_widths import INSET, UNIT, register_widths
 from certgen.typeset.design import TYPE
+from certgen.typeset.entries import (
+    COLUMN_GAP,
+    ENTRY_GAP,
+    ENTRY_INDENT,
+    column_width,
+    count_entries,
+    cut_register,
+    share_lines,
+)
 from certgen.typeset.legibility import fit_to_set
 from certgen.typeset.page_batch import FIRST, PLACES, cut_batch
-from certgen.typeset.parts import SCHEME
+from certgen.typeset.parts import SCHEME, CompactRegister
 from certgen.typeset.typst_pages import compile_typst, design_of
 
 if TYPE_CHECKING:
@@ -27,7 +37,7 @@ if TYPE_CHECKING:
 
     from certgen.typeset.design import Settings
     from certgen.typeset.page_batch import Numbering, PageBatch
-    from certgen.typeset.parts import Register, RegisterSet
+    from certgen.typeset.parts import Register, RegisterSet, Run
 
     Runs = Sequence[tuple[str, str]]
 
@@ -60,9 +70,22 @@ def set_registers(
     Objects and keys are numbered from `start` on; `known` are the anchors that links may lead to (None: all),
     `files` the attached files that they may open, by name the number of the object.
     """
-    measure = settings.sheet.measure
-    widths = {register.table: register_widths(register, measure) for register in registers.registers}
-    design = {**design_of(settings), "title": registers.heading, "inset": _INSETS, "places": PLACES}
+    sheet = settings.sheet
+    widths = {
+        register.table: register_widths(register, sheet.measure)
+        for register in registers.registers
+        if not isinstance(register, CompactRegister)
+    }
+    any_compact = any(isinstance(register, CompactRegister) for register in registers.registers)
+    design = {
+        **design_of(settings),
+        "title": registers.heading,
+        "inset": _INSETS,
+        # Above two columns the words take the width of both.
+        "lead-width": sheet.measure if any_compact else sheet.column,
+        "places": PLACES,
+        "compact": {"gap": COLUMN_GAP, "entry": ENTRY_GAP, "indent": ENTRY_INDENT},
+    }
     batches = list(_share_out(registers.registers))
     for number, batch in enumerate(batches):
         links = _Links(known, files)
@@ -71,7 +94,7 @@ def set_registers(
             "heading": "" if number else registers.heading,
             "lead": "" if number else registers.lead,
             "level": 1 if number else 2,
-            "registers": [_describe(register, widths[register.table], links) for register in batch],
+            "stretches": list(_describe_batch(batch, widths, column_width(sheet), links)),
         }
         alone = len(batches) == 1
         given["opening"] = links.opening
@@ -82,21 +105,52 @@ def set_registers(
         start = page_batch.numbering
 
 
-def _share_out(registers: Sequence[Register]) -> Iterator[list[Register]]:
+def _describe_batch(
+    batch: Sequence[Register | CompactRegister],
+    widths: Mapping[str, Sequence[float]],
+    column: float,
+    links: _Links,
+) -> Iterator[dict[str, Any]]:
+    """The registers of a batch as the template takes them, those in two columns by themselves."""
+
+    def describe(register: Register | CompactRegister) -> dict[str, Any]:
+        if isinstance(register, CompactRegister):
+            return _describe_compact(register, column, links)
+        return _describe(register, widths[register.table], links)
+
+    for are_compact, stretch in groupby(batch, lambda one: isinstance(one, CompactRegister)):
+        yield {"compact": are_compact, "registers": [describe(register) for register in stretch]}
+
+
+def _share_out(registers: Sequence[Register | CompactRegister]) -> Iterator[list[Register | CompactRegister]]:
     """The registers in stretches of at most `BATCH_ROWS` rows; one that goes on has no title again."""
-    batch: list[Register] = []
+    batch: list[Register | CompactRegister] = []
     room = BATCH_ROWS
     for register in registers:
         rest = register
-        while len(rest.rows) > room:
+        while _count_rows(rest) > room:
             if room:
-                batch.append(replace(rest, rows=rest.rows[:room]))
-                rest = replace(rest, title="", lead="", rows=rest.rows[room:])
+                first, rest = _cut(rest, room)
+                batch.append(first)
             yield batch
             batch, room = [], BATCH_ROWS
         batch.append(rest)
-        room -= len(rest.rows)
+        room -= _count_rows(rest)
     yield batch
+
+
+def _count_rows(register: Register | CompactRegister) -> int:
+    return count_entries(register) if isinstance(register, CompactRegister) else len(register.rows)
+
+
+def _cut(
+    register: Register | CompactRegister, room: int
+) -> tuple[Register | CompactRegister, Register | CompactRegister]:
+    """The first `room` rows of a register, and the rest."""
+    if isinstance(register, CompactRegister):
+        return cut_register(register, room)
+    rest = replace(register, title="", lead="", rows=register.rows[room:])
+    return replace(register, rows=register.rows[:room]), rest
 
 
 def _compile_apart(template: str, given: dict[str, Any], *, epoch: int) -> bytes:
@@ -143,6 +197,39 @@ def _describe(register: Register, widths: Sequence[float], links: _Links) -> dic
                 *(_describe_cell(cell, room, links) for cell, room in zip(cells, rooms, strict=True)),
             ]
             for anchor, cells in register.rows
+        ],
+    }
+
+
+def _describe_compact(register: CompactRegister, width: float, links: _Links) -> dict[str, Any]:
+    """A compact register as the template takes it.
+
+    A line is the entries that are set on, each with its anchor, the width of its place (0: it has lines of
+    its own) and its runs.
+    """
+    # Cells are measured in the type of a register's columns.
+    room = (width - ENTRY_INDENT) * TYPE["register"].size / TYPE["entry"].size
+
+    def describe(runs: Sequence[Run]) -> list[list[str]]:
+        described = _describe_cell([(run.text, run.href) for run in runs], room, links)
+        return [[described, ""]] if isinstance(described, str) else described
+
+    return {
+        "title": fit_to_set(register.title),
+        "lead": fit_to_set(register.lead),
+        "common": describe(register.common) if register.common else [],
+        "groups": [
+            {
+                "head": describe(group.head) if group.head else [],
+                "lines": [
+                    [
+                        (entry.anchor, taken, describe(entry.runs[:1]), describe(entry.runs[1:]))
+                        for entry, taken in line
+                    ]
+                    for line in share_lines(group.entries, width)
+                ],
+            }
+            for group in register.groups
         ],
     }
 

@@ -301,9 +301,9 @@ def test_a_link_without_a_place_is_plain_text(packet, result):
     leads = {
         href
         for one in alone.registers.registers
-        for _, cells in one.rows
-        for cell in cells
-        for _, href in cell
+        for group in one.groups
+        for entry in group.entries
+        for href in (run.href for run in entry.runs)
         if href in known
     }
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.visits import OpenItem, list_open
 from certgen.report.tables import Column, table
@@ -14,7 +14,6 @@ from certgen.rules.record_keeping.visit_entries import (
     is_settled,
     list_entries,
 )
-from certgen.rules.wording import join
 from certgen.typeset.parts import Cell, Prose, Run, Section
 
 if TYPE_CHECKING:
@@ -50,18 +49,26 @@ def build_inspections(context: Context) -> Section | None:
         parts.append(_show_open(earlier))
     rows = context.own_rows("visits")
     if rows:
-        parts.append(_show_visits(rows))
-        for column, show in (
-            ("exercises", _show_exercises),
-            ("findings", _show_findings),
-            ("requests", _show_requests),
-        ):
-            own = [one for one in list_entries(case, column) if one.visit.own]
+        shows = {"exercises": _show_exercises, "findings": _show_findings, "requests": _show_requests}
+        for column, own in _own_entries(context).items():
             if own:
-                parts.append(show(context, own))
+                parts.append(shows[column](context, own))
     else:
         parts.append(Prose(("No visit of this season is on record.",)))
     return Section("inspections", "Inspections", 2, tuple(parts), style="part")
+
+
+def _own_entries(context: Context) -> dict[str, list[Entry]]:
+    """What this season's visits tried, found and asked for."""
+    return {
+        column: [one for one in list_entries(context.result.case, column) if one.visit.own]
+        for column in ("exercises", "findings", "requests")
+    }
+
+
+def fields_told(context: Context) -> frozenset[str]:
+    """The fields of a visit that the section's tables tell whole, so that its record needn't."""
+    return frozenset(column for column, own in _own_entries(context).items() if len(own) <= _MOST)
 
 
 def _show_open(items: list[OpenItem]) -> Part:
@@ -89,37 +96,6 @@ def _say_left(number: int) -> str:
     return f"And {number - _MOST} more, which the registers show." if number > _MOST else ""
 
 
-def _show_visits(rows: list[dict[str, Any]]) -> Part:
-    return table(
-        f"Visits: {count_of('visits', len(rows))}",
-        (
-            Column("Visit", "key", lambda row: key(str(row["visit"]), f"visits/{row['visit']}")),
-            Column("From", "date", lambda row: row["from"]),
-            Column("Kind", "text", lambda row: row["kind"]),
-            Column("Notice", "text", _say_notice),
-            Column("Inspector", "text", lambda row: _and(*_texts(row, "inspector", "certifier"))),
-            Column("Present", "text", lambda row: join(_list(row["present"])) or None),
-            Column("Walked", "text", lambda row: join(_list(row["walked"])) or None),
-            Column("Exit", "text", lambda row: row["exit"]),
-        ),
-        rows[:_MOST],
-        note=_say_left(len(rows)),
-    )
-
-
-def _texts(row: dict[str, Any], *fields: str) -> list[str]:
-    return [str(row[field]) for field in fields if row[field]]
-
-
-def _list(value: object) -> list[str]:
-    return [str(one) for one in value] if isinstance(value, list | tuple) else []
-
-
-def _say_notice(row: dict[str, Any]) -> str:
-    given, how = row["notice.given"], row["notice.how"]
-    return ", ".join(str(part) for part in (given, how) if part) or "none"
-
-
 def _about(context: Context, one: Entry) -> Cell:
     """The records that an entry names, each leading to its place."""
     runs: list[Run] = []
@@ -129,6 +105,13 @@ def _about(context: Context, one: Entry) -> Cell:
         targets = field.item.fields["about"].item if field.item is not None else None
         runs.append(Run(name, context.href_in(targets.refers_to if targets else (), name)))
     return Cell(tuple(runs) or (Run("–"),))
+
+
+def _papers(entries: list[Entry], *fields: str) -> list[Column[Entry]]:
+    """A column of the papers that entries name, where one does."""
+    if not any(one.text(field) for one in entries for field in fields):
+        return []
+    return [Column("Paper", "text", lambda one: _and(*(one.text(field) for field in fields)))]
 
 
 def _show_exercises(context: Context, entries: list[Entry]) -> Part:
@@ -149,6 +132,7 @@ def _show_exercises(context: Context, entries: list[Entry]) -> Part:
             Column("Drawn", "text", lambda one: one.text("draw") or None),
             Column("Figures", "text", lambda one: one.text("figures") or None),
             Column("Outcome", "text", outcome),
+            *_papers(entries, "paper"),
         ),
         entries[:_MOST],
         note=_say_left(len(entries)),
@@ -174,6 +158,7 @@ def _show_findings(context: Context, entries: list[Entry]) -> Part:
             Column("Until", "date", lambda one: one.day("deadline")),
             Column("Corrective action", "text", lambda one: one.text("action") or None),
             Column("Now", "text", now),
+            *_papers(entries, "paper", "letter"),
         ),
         entries[:_MOST],
         note=_say_left(len(entries)),
@@ -193,7 +178,7 @@ def _show_requests(context: Context, entries: list[Entry]) -> Part:
             Column("Asked for", "text", lambda one: one.text("asked")),
             Column("By", "date", lambda one: one.day("by")),
             Column("Now", "text", now),
-            Column("Paper", "text", lambda one: one.text("paper") or None),
+            *_papers(entries, "paper"),
         ),
         entries[:_MOST],
         note=_say_left(len(entries)),

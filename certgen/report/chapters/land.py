@@ -3,177 +3,55 @@ work."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.due import list_retention
-from certgen.report.chapters.inspections import build_inspections
+from certgen.report.chapters.inspections import build_inspections, fields_told
 from certgen.report.chapters.land_map import build_land_map, build_plan_sections
-from certgen.report.tables import NOTHING, Column, table
-from certgen.report.wording import count_of, key, linked, plain, say_most, whole, write
+from certgen.report.chapters.register_entries import build_entries
+from certgen.report.tables import Column, table
+from certgen.report.wording import count_of, key, linked, say_most, whole
 from certgen.rules.wording import join
-from certgen.typeset.parts import Caution, Cautions, Cell, Chapter, Prose, Run, Section
+from certgen.typeset.parts import Caution, Cautions, Cell, Chapter, Entries, Prose, Run, Section
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from certgen.dossier.due import Keep
     from certgen.lineage.changes import Alteration, Change
     from certgen.report.context import Context
-    from certgen.typeset.parts import Part
+    from certgen.typeset.parts import CompactRegister, Part
 
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    """Records that get a section: their table, the section, what is said where there are none, and columns by
-    the fields that each joins."""
+    """Records that this chapter tells: their table, what leads to them, and what is said where there are
+    none."""
 
     table: str
     anchor: str
-    title: str
-    none: str
-    columns: Mapping[str, tuple[str, ...]]
+    none: str = ""
 
 
 _KINDS: Final = (
-    _Kind(
-        "blocks",
-        "blocks",
-        "Blocks",
-        "No block is recorded.",
-        {
-            "Name and area": ("name", "area"),
-            "Status": ("status",),
-            "Organic since": ("organic_since",),
-            "Last prohibited substance": ("last_prohibited_substance",),
-            "Boundary and buffer": ("boundary", "buffer"),
-            "Nearest same crop": ("nearest_same_crop",),
-        },
-    ),
-    _Kind(
-        "plantings",
-        "plantings-page",
-        "Plantings",
-        "No planting is recorded.",
-        {
-            "Block": ("block",),
-            "Variety": ("variety",),
-            "Planted": ("planted",),
-            "Material": ("material", "material_status"),
-            "Origin": ("origin.lot", "origin.supplier", "origin.certificate"),
-            "Evidence": ("non_gm_statement", "search_log"),
-        },
-    ),
-    _Kind(
-        "observations",
-        "selection",
-        "Selection of the parents",
-        "No observation of trees is recorded.",
-        {
-            "Date": ("date",),
-            "Trees": ("trees",),
-            "Seen": ("kind", "seen", "sex"),
-            "Decision": ("decision", "because"),
-            "By": ("by",),
-        },
-    ),
-    _Kind(
-        "materials",
-        "materials",
-        "Approved materials",
-        "No list of approved materials is kept.",
-        {
-            "Name and kind": ("name", "kind"),
-            "Approved by": ("approved_by", "paper"),
-            "From, until": ("from", "until"),
-            "Condition": ("condition", "blocks", "purposes"),
-            "Label": ("reentry_interval", "days_to_harvest"),
-        },
-    ),
-    _Kind(
-        "compost",
-        "compost",
-        "Compost",
-        "No heap of compost is recorded.",
-        {
-            "Begun": ("begun",),
-            "Made of": ("ingredients",),
-            "Method": ("method",),
-            "Turned": ("turnings",),
-            "Ready": ("ready",),
-        },
-    ),
-    _Kind(
-        "inputs",
-        "inputs",
-        "Inputs",
-        "No input is recorded for this season.",
-        {
-            "Date": ("date",),
-            "Block": ("block",),
-            "Material": ("material",),
-            "Purpose, rate": ("purpose", "rate"),
-            "Allowed by": ("approval", "allowed_by", "condition_met"),
-            "Supplier": ("supplier", "heap"),
-        },
-    ),
-    _Kind(
-        "scouting",
-        "scouting",
-        "Walks for pests",
-        "No walk for pests is recorded.",
-        {
-            "Date": ("date",),
-            "Block": ("block",),
-            "Found": ("pest", "found"),
-            "By": ("by",),
-        },
-    ),
-    _Kind(
-        "water_tests",
-        "water-tests",
-        "Water tests",
-        "No test of water is recorded.",
-        {
-            "Drawn": ("date",),
-            "Source, use": ("source", "used_for"),
-            "Laboratory": ("laboratory", "report"),
-            "Found": ("found", "action"),
-        },
-    ),
-    _Kind(
-        "cleaning",
-        "cleaning",
-        "Cleaning",
-        "No cleaning is recorded.",
-        {
-            "Date": ("date",),
-            "Equipment": ("equipment",),
-            "How": ("method",),
-            "Before batch": ("before",),
-        },
-    ),
-    _Kind(
-        "incidents",
-        "incidents",
-        "Incidents",
-        "No incident is recorded for this season.",
-        {
-            "Date": ("date",),
-            "Kind": ("kind",),
-            "About": ("about",),
-            "Action": ("action",),
-            "Held": ("held_from", "released"),
-            "Closed": ("closed",),
-            "Certifier told": ("certifier_notified",),
-        },
-    ),
+    _Kind("blocks", "blocks", "No block is recorded."),
+    _Kind("plantings", "plantings-page", "No planting is recorded."),
+    _Kind("observations", "selection", "No observation of trees is recorded."),
+    _Kind("materials", "materials", "No list of approved materials is kept."),
+    _Kind("compost", "compost", "No heap of compost is recorded."),
+    _Kind("inputs", "inputs", "No input is recorded for this season."),
+    _Kind("scouting", "scouting", "No walk for pests is recorded."),
+    _Kind("water_tests", "water-tests", "No test of water is recorded."),
+    _Kind("cleaning", "cleaning", "No cleaning is recorded."),
+    _Kind("visits", "visits-page"),
+    _Kind("incidents", "incidents", "No incident is recorded for this season."),
 )
 #: Where no list of approved materials is kept.
 _WORDS_ALONE: Final = (
     "What allows an input is told in the operation’s own words; no list of approved materials is kept."
 )
-#: Longer tables stand in the registers only, or are cut; here their number is given.
+#: Longer tables of the records stand in the registers, others are cut; here their number is given.
 _MOST: Final = 60
 _LEAD: Final = (
     "Where the parents stand, where they came from, what was brought onto the land, how equipment was"
@@ -182,67 +60,51 @@ _LEAD: Final = (
 )
 
 
+def tables_told(context: Context) -> frozenset[str]:
+    """The tables whose records this chapter tells whole, so that the registers needn't."""
+    return frozenset(kind.table for kind in _KINDS if len(context.own_rows(kind.table)) <= _MOST)
+
+
 def build_land(context: Context, width: float) -> Chapter:
     """The chapter of land and follow-up; `width` is the text's, in points."""
-    sections = [Section("land", "Land and follow-up", 1, (Prose((_LEAD,)),), style="chapter")]
-    inspections = build_inspections(context)
-    if inspections is not None:
-        sections.append(inspections)
-    missing = [kind.none for kind in _KINDS if not context.own_rows(kind.table)]
-    for kind in _KINDS:
-        rows = context.own_rows(kind.table)
-        if rows:
-            note = _WORDS_ALONE if kind.table == "inputs" and not context.own_rows("materials") else ""
-            part = _show(context, kind, rows, note)
-            sections.append(Section(kind.anchor, kind.title, 2, (part,), style="part"))
-        if kind.table == "blocks":
-            beside = (build_land_map(context, width), build_plan_sections(context))
-            sections += [section for section in beside if section is not None]
-    if missing:
-        part = Prose((" ".join(missing),))
-        sections.append(Section("unrecorded", "Not recorded", 2, (part,), style="part"))
-    return Chapter("land", (*sections, build_changes(context), build_retention(context)))
-
-
-def _show(context: Context, kind: _Kind, rows: Sequence[dict[str, Any]], note: str = "") -> Part:
-    """The records, in the columns that anybody wrote anything in."""
-    if len(rows) > _MOST:
-        return Prose((f"{count_of(kind.table, len(rows))} are recorded; they stand in the registers.",))
-    identifier = context.key_of(kind.table)
-    title = context.tables[kind.table].column(identifier).field.title or kind.title
-    used = [
-        (head, [field for field in fields if field in rows[0]])
-        for head, fields in kind.columns.items()
-        if any(row.get(field) is not None for row in rows for field in fields)
+    sections = [
+        Section("land", "Land and follow-up", 1, (Prose((_LEAD,)),), style="chapter"),
+        build_inspections(context),
+        build_land_map(context, width),
+        _build_records(context),
+        build_plan_sections(context),
+        build_changes(context),
+        build_retention(context),
     ]
-
-    def column(head: str, fields: Sequence[str]) -> Column[dict[str, Any]]:
-        return Column(head, "text", lambda row: _say(context, kind.table, row, fields))
-
-    return table(
-        f"{kind.title}: {count_of(kind.table, len(rows))}",
-        (
-            Column(title, "key", lambda row: key(row[identifier], f"{kind.table}/{row[identifier]}")),
-            *(column(head, fields) for head, fields in used),
-        ),
-        rows,
-        note=note,
-    )
+    return Chapter("land", tuple(section for section in sections if section is not None))
 
 
-def _say(context: Context, name: str, row: Mapping[str, Any], fields: Sequence[str]) -> Cell:
-    """What a record says in some fields, identifiers leading to their records."""
-    runs: list[Run] = []
-    for field in fields:
-        value = row[field]
-        if value is None:
-            continue
-        column = context.tables[name].column(field)
-        texts = map(write, value) if column.kind == "list" and column.refers_to else [write(value)]
-        for text in texts:
-            runs += [Run(", ")] if runs else []
-            runs.append(Run(text, context.href_in(column.refers_to, text)))
-    return Cell(tuple(runs) or plain(NOTHING))
+def _build_records(context: Context) -> Section:
+    """Every record of the land and its follow-up, and which kinds there are none of."""
+    told = tables_told(context)
+    kinds = [kind for kind in _KINDS if context.own_rows(kind.table)]
+    registers = tuple(_tell(context, kind) for kind in kinds if kind.table in told)
+    parts: list[Part] = [Entries(registers)] if registers else []
+    said = _say_rest(context, [kind.table for kind in kinds if kind.table not in told])
+    if said:
+        parts.insert(0, Prose((said,)))
+    return Section("land/records", "Records of the land and the work", 2, tuple(parts), style="part")
+
+
+def _say_rest(context: Context, long: Sequence[str]) -> str:
+    """Which tables are too `long` for this chapter, and which kinds of records there are none of."""
+    counts = [count_of(name, len(context.own_rows(name))) for name in long]
+    absent = [kind.none for kind in _KINDS if kind.none and not context.own_rows(kind.table)]
+    words = [f"The registers have {join(counts)}." if counts else "", *absent]
+    if context.own_rows("inputs") and not context.own_rows("materials"):
+        words.append(_WORDS_ALONE)
+    return " ".join(filter(None, words))
+
+
+def _tell(context: Context, kind: _Kind) -> CompactRegister:
+    """The records of a kind; of visits without what the section on inspections tells whole."""
+    without = fields_told(context) if kind.table == "visits" else frozenset()
+    return replace(build_entries(context, kind.table, without=without), anchor=kind.anchor)
 
 
 def build_cautions(context: Context) -> Section | None:

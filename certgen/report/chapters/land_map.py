@@ -1,13 +1,12 @@
-"""The map of the land, what lies along each side of a block, and the sections of the organic plan."""
+"""The map of the land with the lengths of its blocks' sides, and the sections of the organic plan."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.figures.land_map import area_m2, lengths_m
 from certgen.report.drawings.land_map import MapBlock, MapPicture, draw_land_map
 from certgen.report.tables import Column, table
-from certgen.report.wording import key
 from certgen.rules.growing.land_map import MOST_BLOCKS, lay_out_blocks, map_details, tell_area
 from certgen.rules.record_keeping.plan import plan_sections
 from certgen.rules.wording import join
@@ -20,19 +19,8 @@ if TYPE_CHECKING:
     from certgen.rules.growing.land_map import BlockShape
     from certgen.typeset.parts import Part
 
-#: More sides than these would fill pages; the records have each.
-_SIDES: Final = 60
 #: A point of reference further off than this, in metres, would make the map small.
 _NEAR_M: Final = 150
-
-
-class _Side(NamedTuple):
-    """A side of a block: its first corner's number and the next one's, its length, and what lies there."""
-
-    block: str
-    corners: str
-    metres: float
-    told: str
 
 
 def build_land_map(context: Context, width: float) -> Section | None:
@@ -45,7 +33,7 @@ def build_land_map(context: Context, width: float) -> Section | None:
         files = [drawn] if isinstance(drawn, str) else list(drawn)  # type: ignore[call-overload]
         parts.append(Prose((f"A plan of the land is in evidence: {join(files)}.",)))
     if laid:
-        parts += [_draw(context, laid, told, width), *_show_sides(laid)]
+        parts.append(_draw(context, laid, told, width))
     return Section("map", "Map of the land", 2, tuple(parts), style="part") if parts else None
 
 
@@ -63,7 +51,12 @@ def _draw(context: Context, laid: Sequence[BlockShape], told: Mapping[str, Any],
         origin="" if degrees or not _is_near(laid) else str(told.get("from") or ""),
         notes=tuple(words.format(told[field]) for field, words in measured if told.get(field)),
     )
-    return Picture("land-map", draw_land_map(picture), f"Map of the land. {picture.description}")
+    return Picture(
+        "land-map",
+        draw_land_map(picture),
+        f"Map of the land. {picture.description}",
+        _say_lengths(laid),
+    )
 
 
 def _block(one: BlockShape, row: Mapping[str, Any]) -> MapBlock:
@@ -76,30 +69,12 @@ def _is_near(laid: Sequence[BlockShape]) -> bool:
     return all(min(abs(x), abs(y)) < _NEAR_M for one in laid for x, y in one.corners)
 
 
-def _show_sides(laid: Sequence[BlockShape]) -> list[Part]:
-    """What lies along each side, where anybody wrote it down."""
-    sides = [
-        _Side(one.block, f"{at + 1} to {(at + 1) % len(one.corners) + 1}", metres, one.sides[at])
-        for one in laid
-        if len(one.sides) == len(one.corners)
-        for at, metres in enumerate(lengths_m(one.corners))
+def _say_lengths(laid: Sequence[BlockShape]) -> str:
+    """How long the sides of each block are; what lies along them stands with the block."""
+    lengths = [
+        f"{one.block} {', '.join(f'{metres:.1f}' for metres in lengths_m(one.corners))}" for one in laid
     ]
-    if not sides:
-        return []
-    left = len(sides) - _SIDES
-    return [
-        table(
-            "Along each side, by the numbers of its corners",
-            (
-                Column("Block", "key", lambda side: key(side.block, f"blocks/{side.block}")),
-                Column("Corners", "text", lambda side: side.corners),
-                Column("Length", "number", lambda side: f"{side.metres:.1f} m"),
-                Column("What lies there", "long", lambda side: side.told),
-            ),
-            sides[:_SIDES],
-            note=f"And {left} more, which the records have." if left > 0 else "",
-        )
-    ]
+    return f"Sides in metres, from each block’s corner 1 to 2 and on round: {'; '.join(lengths)}."
 
 
 def build_plan_sections(context: Context) -> Section | None:

@@ -37,7 +37,7 @@ def test_a_season_without_visits_has_no_section(shown):
 
 
 def test_what_an_earlier_year_left_open_stands_first_and_on_the_cover(shown):
-    """Then the visits, what was tried, found and asked for."""
+    """Then what was tried, found and asked for; the visits stand with the records of the land."""
     old = {"visit": "V0", "kind": "yearly", "from": "2025-06-01", "findings": [FINDING]}
     now = {
         "visit": "V1",
@@ -50,7 +50,6 @@ def test_what_an_earlier_year_left_open_stands_first_and_on_the_cover(shown):
 
     assert [
         "Left open by earlier years: 1 entry",
-        "Visits: 2 visits",
         "Exercises: 1 exercise",
         "Findings: 1 finding",
         "Requests: 1 request",
@@ -62,4 +61,4 @@ def test_what_this_year_left_open_is_no_line_of_the_cover(shown):
     """It stands among the gaps and in the section."""
     now = {"visit": "V1", "kind": "yearly", "from": "2026-06-01", "findings": [FINDING]}
 
-    assert (["Visits: 1 visit", "Findings: 1 finding"], []) == shown(now)
+    assert (["Findings: 1 finding"], []) == shown(now)

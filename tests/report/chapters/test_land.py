@@ -9,7 +9,7 @@ from printed import cell_text
 
 from certgen.dossier.due import list_retention
 from certgen.examination import examine
-from certgen.report.chapters.land import build_cautions, build_land
+from certgen.report.chapters.land import build_cautions, build_land, tables_told
 from certgen.report.context import Context
 from certgen.typeset.parts import Grid, Prose
 
@@ -54,12 +54,26 @@ def test_every_clock_is_printed(context, sections):
 def test_tables_without_a_record_share_a_line(result):
     """Three headings over three empty tables would fill a page with nothing."""
     sections = {section.anchor: section for section in build_land(Context(result), 480).sections}
+    said, told = sections["land/records"].parts
 
-    assert {"inputs", "cleaning", "incidents"} & set(sections) == set()
-    (said,) = sections["unrecorded"].parts
+    assert {"inputs", "cleaning", "incidents"}.isdisjoint(register.anchor for register in told.registers)
     assert isinstance(said, Prose)
     assert "No input is recorded" in said.paragraphs[0]
     assert "No cleaning is recorded" in said.paragraphs[0]
+
+
+def test_long_tables_are_left_to_the_registers(seasons, tmp_path):
+    """More inputs than a chapter holds are told once, in their register, and the chapter says so."""
+    inputs = [
+        {"input": f"I{n}", "date": "2026-02-01", "block": "East", "material": "compost"} for n in range(61)
+    ]
+    seasons.write_season(tmp_path, **{**seasons.one_line(), "inputs": inputs})
+    context = Context(examine(tmp_path, date(2026, 10, 31)))
+    said, told = next(one.parts for one in build_land(context, 480).sections if one.anchor == "land/records")
+
+    assert said.paragraphs[0].startswith("The registers have 61 inputs.")
+    assert "inputs" not in {register.table for register in told.registers}
+    assert "inputs" not in tables_told(context)
 
 
 def test_no_caution_is_left_out(context):

@@ -9,7 +9,7 @@ import pytest
 from certgen.examination import examine
 from certgen.report.chapters.land_map import build_land_map, build_plan_sections
 from certgen.report.context import Context
-from certgen.typeset.parts import Grid, Picture, Prose
+from certgen.typeset.parts import Picture, Prose
 
 SQUARE = ["0 0", "100 0", "100 50", "0 50"]
 
@@ -30,14 +30,14 @@ def context(seasons, tmp_path):
     [
         ({}, {}, None),
         ({}, {"corners": SQUARE}, [Picture]),
-        ({}, {"corners": SQUARE, "sides": ["lane", "hedge", "wall", "track"]}, [Picture, Grid]),
+        ({}, {"corners": SQUARE, "sides": ["lane", "hedge", "wall", "track"]}, [Picture]),
         ({}, {"corners": SQUARE, "sides": ["lane"]}, [Picture]),
         ({"map": {"drawn": "map/plan.png"}}, {}, [Prose]),
         ({}, {"corners": ["0 0", "100 0", "0 50", "100 50"]}, None),
     ],
 )
 def test_a_map_is_shown_where_one_was_measured_or_drawn(context, details, block, kinds):
-    """A block that can't lie so isn't drawn; sides are told where there is one for each."""
+    """A block that can't lie so isn't drawn."""
     section = build_land_map(context(details, **block), 480)
 
     assert kinds == (None if section is None else [type(part) for part in section.parts])
@@ -50,6 +50,10 @@ def test_the_map_says_in_words_what_it_shows(context):
 
     assert "Map of the land. To scale: East, organic, 0.50 ha." == picture.alt
     assert "the gatepost" in picture.svg
+    assert (
+        "Sides in metres, from each block’s corner 1 to 2 and on round: East 100.0, 50.0, 100.0, 50.0."
+        == picture.caption
+    )
 
 
 def test_the_plans_sections_are_listed(context):
