@@ -64,7 +64,7 @@ def letters_of(pdf: bytes) -> list[Letter]:
         height, text = page.get_height(), page.get_textpage()
         for at in range(text.count_chars()):
             sign = chr(pypdfium2.raw.FPDFText_GetUnicode(text, at))
-            if sign.isspace() or sign == "\0":
+            if sign.isspace() or sign in "\0\u200b":
                 continue
             left, low, right, high = text.get_charbox(at)
             matrix = pypdfium2.raw.FS_MATRIX()
@@ -79,3 +79,24 @@ def text_of(pdf: bytes) -> str:
     """What all pages say, one blank between words, so that it is found across the ends of lines."""
     pages = [page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(pdf)]
     return " ".join(" ".join(pages).replace("\ufffe", "-").split())
+
+
+def overlapping(letters: Iterable[Letter]) -> list[tuple[Letter, Letter]]:
+    """Pairs of letters whose boxes share more than a hair of each other's middle.
+
+    Letters that one shape shows together (fi, ff) have one box, and letters that lean towards one another
+    (Yo) share a little of their width: they are no such pairs.
+    """
+    found = []
+    # From left to right: whatever begins beyond a letter's end needs no look.
+    ordered = sorted(letters, key=lambda one: (one.page, one.left))
+    for at, one in enumerate(ordered):
+        for other in ordered[at + 1 :]:
+            if other.page != one.page or other.left >= one.right - 0.1:
+                break
+            across = min(one.right, other.right) - other.left
+            down = min(one.bottom, other.bottom) - max(one.top, other.top)
+            kerned = 0.3 * min(one.right - one.left, other.right - other.left)
+            if across > max(0.1, kerned) and down > 0.1 and one[2:6] != other[2:6]:
+                found.append((one, other))
+    return found

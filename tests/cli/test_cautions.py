@@ -49,6 +49,7 @@ FIELD_SHEETS: Final = [
     ("uncovering-round", "2026-03-10", ["bag round"]),
     ("picking-list", "2026-06-10", ["picking"]),
     ("run-sheet", "2026-06-20", ["extraction", "cleaning", "drying"]),
+    ("drying-log", "2026-06-20", ["drying"]),
 ]
 #: Lists on the terminal, as text, JSON and (of a sample) CSV.
 LISTS: Final = [

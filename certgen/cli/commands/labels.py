@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 #: Each kind of paper and the label size that it takes unless told otherwise, in millimetres.
 KINDS: Final = {
-    "tags": "70x37",
+    "tags": "66x35",
     "samples": "38.1x21.2",
     "lots": "99.1x67.7",
     "sample-round": "",
@@ -38,7 +38,8 @@ KINDS: Final = {
     "uncovering-round": "",
     "picking-list": "",
     "run-sheet": "",
-    "calibration": "70x37",
+    "drying-log": "",
+    "calibration": "66x35",
 }
 
 
@@ -60,7 +61,7 @@ class _Wanted(NamedTuple):
     type=Word(list(KINDS)),
     default="tags",
     help="tags, samples, lots; sample-round, submission-sheet, split-receipt, bagging-round, check-round, "
-    "uncovering-round, picking-list, run-sheet; or calibration.",
+    "uncovering-round, picking-list, run-sheet, drying-log; or calibration.",
 )
 @option("--out", metavar="FILE", type=PATH, help="Where to. Default: the kind's name here.")
 @names_option("--only", metavar="ID", help="Only these trees, or these lots. Repeat it, or use commas.")
@@ -141,6 +142,8 @@ def run(
     sys.stdout.write(f"{path} is written. Print it at 100 %, not fitted to the page.\n")
     if kind == "lots":
         _tell_untold(result, only)
+    if kind == "tags" and not (only or bag or blank):
+        _tell_left_out(result)
     return 0
 
 
@@ -162,6 +165,15 @@ def _write_form(season: Path, kind: str, path: Path, on: date | None, *, force: 
         f"certgen import {season} {path}\n"
     )
     return 0
+
+
+def _tell_left_out(result: Result) -> None:
+    """Whoever counts the tags misses the trees that got none."""
+    from certgen.cli.terminal import Terminal
+    from certgen.exchange.field_paper.bag_sheets import say_trees_left_out
+
+    if told := say_trees_left_out(result):
+        Terminal().text(told)
 
 
 def _tell_untold(result: Result, only: list[str]) -> None:

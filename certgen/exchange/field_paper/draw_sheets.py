@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.dossier.spot_check import REPEAT, say_draw, say_order
-from certgen.exchange.field_paper.field_sheets import FieldSheet, set_field_sheet
 from certgen.exchange.field_paper.labels import LabelError
+from certgen.exchange.field_paper.sheet import FieldSheet, set_field_sheet
 from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.rules.wording import join
 

@@ -19,7 +19,7 @@ from certgen.typeset.svg import qr_code
 from certgen.typeset.typst_pages import UNDATED, SettingError, compile_typst
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from certgen.exchange.field_paper.labels import Label
 
@@ -28,11 +28,15 @@ PAGES: Final = MappingProxyType(
 )
 _UNITS: Final = MappingProxyType({"": 1.0, "mm": 1.0, "cm": 10.0, "in": 25.4})
 _SLACK: Final = 0.01
-#: From a label's edge to its text, in millimetres: on what is cut by hand or large enough, on small stickers.
-EDGE_MM: Final = 4.0
-STICKER_EDGE_MM: Final = 2.0
-#: The width and height from which a sticker can spare as much as a tag.
+#: From a label's edge to its text, in millimetres: where there is room for it, on a full label or a small tag
+#: that is cut by hand, on small stickers (which still leave a code its white).
+EDGE_MM: Final = 6.0
+NARROW_EDGE_MM: Final = 4.0
+STICKER_EDGE_MM: Final = 2.5
+#: The width and height from which a label can spare the widest edge.
 _ROOMY: Final = (60.0, 30.0)
+#: The least side of a code that a phone reads at arm's length, without its white.
+LEAST_CODE_MM: Final = 12.0
 
 
 class SheetError(ValueError):
@@ -149,11 +153,13 @@ def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0, cut
             pages.append([])
         x, y = sheet.place(index)
         pages[page].append({"x": x, "y": y, **_shown(label)})
-    codes = {label.code: qr_code(label.code, quiet=4) for label in labels if label.code}
+    data = {
+        **_design(sheet, cut=cut),
+        "pages": [{"labels": page, "cuts": _draw_cuts(sheet, page) if cut else []} for page in pages],
+        "codes": {label.code: _draw_code(label.code) for label in labels if label.code},
+    }
     try:
-        return compile_typst(
-            "labels.typ", {**_design(sheet, cut=cut), "pages": pages, "codes": codes}, epoch=UNDATED
-        )
+        return compile_typst("labels.typ", data, epoch=UNDATED)
     except SettingError as fault:
         if "too small" not in str(fault):
             raise
@@ -161,6 +167,28 @@ def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0, cut
             f"{sheet.width:g} x {sheet.height:g} mm is too small for what must stand on each label; "
             "take larger ones with --sheet"
         ) from fault
+
+
+def _draw_code(text: str) -> dict[str, Any]:
+    """A code without its white, and how many squares its side has: four of them are to be left white."""
+    drawn = qr_code(text)
+    found = re.search(r'viewBox="0 0 ([0-9]+)', drawn)
+    if found is None:
+        raise SheetError(f"the code of {text} came out without its measure")
+    return {"svg": drawn, "squares": int(found[1])}
+
+
+def _draw_cuts(sheet: LabelSheet, labels: Sequence[Mapping[str, Any]]) -> list[tuple[float, ...]]:
+    """The lines to cut along as their ends: each once, where two labels share it, and none on the paper's
+    edge.
+    """
+    lines = set()
+    for label in labels:
+        left, top = round(label["x"], 2), round(label["y"], 2)
+        right, bottom = round(left + sheet.width, 2), round(top + sheet.height, 2)
+        lines |= {(x, top, x, bottom) for x in (left, right) if 0 < x < sheet.page_width - _SLACK}
+        lines |= {(left, y, right, y) for y in (top, bottom) if 0 < y < sheet.page_height - _SLACK}
+    return sorted(lines)
 
 
 def set_calibration(sheet: LabelSheet) -> bytes:
@@ -191,7 +219,7 @@ def _design(sheet: LabelSheet, *, cut: bool = False) -> dict[str, Any]:
             "page_height": sheet.page_height,
             "width": sheet.width,
             "height": sheet.height,
-            "edge": EDGE_MM if cut or roomy else STICKER_EDGE_MM,
-            "cut": cut,
+            "edges": [EDGE_MM, NARROW_EDGE_MM] if roomy else [NARROW_EDGE_MM if cut else STICKER_EDGE_MM],
+            "least_code": LEAST_CODE_MM,
         },
     }

@@ -68,7 +68,24 @@ class ClearedTree:
 
 
 def cleared_trees(result: Result) -> tuple[ClearedTree, ...]:
-    """The trees that `certgen due` calls cleared for bagging, in the order in which one walks past them."""
+    """The trees that `certgen due` calls cleared for bagging and whose flowers a bag alone makes into seed,
+    in the order in which one walks past them.
+
+    Flowers that need pollen from elsewhere are covered where somebody pollinates by hand: where a bag of the
+    farm is on such a tree already, or where no tree of the variety does without.
+    """
+    ready = ready_trees(result)
+    trees = result.case.trees
+    by_hand = set(result.profile.role("needs_pollen_parent"))
+    selfing = trees[trees["sex"].isin(result.profile.role("seed_parents"))]
+    selfed = set(selfing[selfing["removed"].isna()]["variety"].dropna().tolist())
+    if by_hand & set(result.case.bags["sex"].dropna().tolist()):
+        return ready
+    return tuple(one for one in ready if one.sex not in by_hand or one.variety not in selfed)
+
+
+def ready_trees(result: Result) -> tuple[ClearedTree, ...]:
+    """All trees that `certgen due` calls cleared for bagging, in the order in which one walks past them."""
     from certgen.dossier.due import list_due
 
     ready = {one.identifier: one.first for one in list_due(result) if one.subject == "cleared for bagging"}
@@ -111,7 +128,8 @@ def bag_tags(
 
 
 def _choose_cleared(result: Result, trees: Sequence[str]) -> list[ClearedTree]:
-    cleared = {one.tree: one for one in cleared_trees(result)}
+    # Asked for by its number, a tree that is pollinated by hand gets a tag too.
+    cleared = {one.tree: one for one in (ready_trees if trees else cleared_trees)(result)}
     unknown = [tree for tree in trees if tree not in cleared]
     if unknown:
         raise LabelError(
@@ -135,7 +153,8 @@ def _tag_of_tree(tree: ClearedTree) -> Label:
 
 def _where(tree: ClearedTree) -> str:
     parts = [("block", tree.block), ("row", tree.row), ("place", tree.position)]
-    return ", ".join(f"{name} {value}" for name, value in parts if value)
+    told = [f"{name} {value}" for name, value in parts if value]
+    return ", ".join([*told, tree.sex] if tree.sex else told)
 
 
 def _tag_of_bag(result: Result, bag: str) -> Label:

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 import pikepdf
 import pypdfium2
 import pytest
-from pages import Letter, fonts_of, letters_of, text_of
+from pages import fonts_of, letters_of, overlapping, text_of
 
-from certgen.exchange.field_paper import field_sheets
+from certgen.exchange.field_paper import bag_sheets
 from certgen.exchange.field_paper.field_sheets import set_sheet
 from certgen.exchange.field_paper.label_sheets import build_sheet, set_calibration, set_labels
 from certgen.exchange.field_paper.labels import (
@@ -83,15 +83,18 @@ def test_sheets_are_filled_in_order(result: Result) -> None:
 @pytest.mark.parametrize(
     ("size", "cut", "edge"),
     [
-        ("70x37", True, 4),
-        ("70x37", False, 4),
-        ("48x26", True, 4),
-        ("48x26", False, 2),
-        ("99.1x67.7", False, 4),
+        ("70x37", True, 6),
+        ("66x35", True, 6),
+        ("70x37", False, 6),
+        ("52x30", True, 4),
+        ("52x30", False, 2.5),
+        ("99.1x67.7", False, 6),
     ],
 )
 def test_text_keeps_from_the_edge(result: Result, size: str, edge: float, *, cut: bool) -> None:
-    """What is cut by hand has four millimetres on every side, and so has what is large enough."""
+    """What is large enough has six millimetres on every side, a small tag that is cut by hand four; nothing
+    is smaller than 6 points, and no letter stands over another.
+    """
     sheet = build_sheet("A4", size)
     tags = bag_tags(result)[: sheet.labels]
     places = [sheet.place(index) for index in range(len(tags))]
@@ -106,25 +109,62 @@ def test_text_keeps_from_the_edge(result: Result, size: str, edge: float, *, cut
         and y <= (one.top + one.bottom) / 2 < y + sheet.height
     )
     assert edge - 0.05 <= nearest
+    assert 6 <= min(round(one.size, 2) for one in letters)
+    assert [] == overlapping(letters)
 
 
-def test_only_what_is_cut_by_hand_bears_lines_to_cut_along(result: Result) -> None:
-    """A dashed outline each: stickers are cut already."""
-    tags = bag_tags(result)[:3]
+@pytest.mark.parametrize(("size", "lines"), [("66x35", 10), ("70x60", 8)])
+def test_only_what_is_cut_by_hand_bears_lines_to_cut_along(result: Result, size: str, lines: int) -> None:
+    """Each once, and none on the edge of the paper; stickers are cut already. Three tags that fill the width
+    have three lines above and three below, and four between; two of those lie on the edge of the paper where
+    three tags are as wide as it is.
+    """
+    tags, sheet = bag_tags(result)[:3], build_sheet("A4", size, margins="9x6" if size == "66x35" else "9x0")
+    long = (min(sheet.width, sheet.height) - 0.5) / 25.4 * 72
 
-    assert (3, 0) == tuple(
+    assert (lines, 0) == tuple(
         sum(
-            kind == pypdfium2.raw.FPDF_PAGEOBJ_PATH and width > 190
-            for kind, width in outlines(set_labels(tags, SHEET, cut=cut))
+            kind == pypdfium2.raw.FPDF_PAGEOBJ_PATH and max(across, down) > long
+            for kind, across, down in outlines(set_labels(tags, sheet, cut=cut))
         )
         for cut in (True, False)
     )
 
 
-def outlines(pdf: bytes) -> list[tuple[int, float]]:
-    """Kind and width in points of each thing on the first page."""
+def outlines(pdf: bytes) -> list[tuple[int, float, float]]:
+    """Kind, width and height in points of each thing on the first page."""
     page = pypdfium2.PdfDocument(pdf)[0]
-    return [(one.type, one.get_bounds()[2] - one.get_bounds()[0]) for one in page.get_objects(max_depth=1)]
+    bounds = [(one.type, one.get_bounds()) for one in page.get_objects(max_depth=1)]
+    return [(kind, right - left, top - bottom) for kind, (left, bottom, right, top) in bounds]
+
+
+@pytest.mark.parametrize(("kind", "size"), [("tags", "66x35"), ("tags", "52x30"), ("samples", "38.1x21.2"),
+                                            ("lots", "99.1x67.7")])  # fmt: skip
+def test_a_code_is_large_enough_and_stands_in_white(result: Result, kind: str, size: str) -> None:
+    """Twelve millimetres or more, with four of its squares white on every side."""
+    build = {"tags": bag_tags, "samples": sample_labels, "lots": lot_labels}[kind]
+    labels, sheet, dots = build(result)[:1], build_sheet("A4", size), 12
+    pdf = set_labels(labels, sheet, cut=kind == "tags")
+    drawn = pypdfium2.PdfDocument(pdf)[0].render(scale=dots * 25.4 / 72, grayscale=True).to_numpy()
+    left, top = (round(edge * dots) for edge in sheet.place(0))
+    # The line to cut along is left out of what is looked at.
+    ink = (
+        drawn[top + 4 : top + round(sheet.height * dots) - 4, left + 4 : left + round(sheet.width * dots) - 4]
+        < 128
+    )
+    across = ink.any(axis=0)
+    right = max(at for at, inked in enumerate(across) if inked)
+    white = next(at for at in range(right, 0, -1) if not across[at - dots : at].any())
+    code = ink[:, white : right + 1]
+    down = [at for at, inked in enumerate(code.any(axis=1)) if inked]
+    side = (right + 1 - white) / dots
+    square = side / 21
+
+    assert side >= 11.9
+    assert abs((max(down) + 1 - min(down)) / dots - side) < 0.3
+    quiet = round(4 * square * dots) - 2
+    assert not ink[:, max(0, white - quiet) : white].any()
+    assert min(ink.shape[1] - right, *down, ink.shape[0] - max(down)) + 4 >= quiet
 
 
 def test_treated_seed_says_so_in_eight_point_and_over_nothing(treated: Result) -> None:
@@ -142,18 +182,6 @@ def test_treated_seed_says_so_in_eight_point_and_over_nothing(treated: Result) -
             assert words in text_of(pdf)
             assert 8 <= min(round(one.size, 2) for one in part)
         assert [] == overlapping(letters)
-
-
-def overlapping(letters: list[Letter]) -> list[tuple[Letter, Letter]]:
-    """Pairs of letters whose boxes share more than a hair of each other's middle."""
-    return [
-        (one, other)
-        for at, one in enumerate(letters)
-        for other in letters[at + 1 :]
-        if one.page == other.page
-        and min(one.right, other.right) - max(one.left, other.left) > 0.1
-        and min(one.bottom, other.bottom) - max(one.top, other.top) > 0.1
-    ]
 
 
 def test_a_label_too_small_for_the_words_of_treated_seed_is_refused(treated: Result) -> None:
@@ -174,13 +202,38 @@ def test_a_script_is_set_in_its_face(
     Where no face for it is installed, they spell it out. Neither shows the box of a missing glyph.
     """
     tree = ClearedTree("T1", name, "female", name, "1", "2", "S1", "2026-06-01")
-    monkeypatch.setattr(field_sheets, "cleared_trees", lambda _result: (tree,))
+    monkeypatch.setattr(bag_sheets, "cleared_trees", lambda _result: (tree,))
     installed = {face.family.replace(" ", "") for face in faces.other_faces()}
-    expected = {"SourceSansPro"} | ({family} & installed)
+    own = {"SourceSansPro"} | ({family} & installed)
 
-    for pdf in (set_label(name), set_sheet(result, "bagging-round")):
+    for pdf, more in ((set_label(name), set()), (set_sheet(result, "bagging-round"), {"SourceSerifPro"})):
+        expected = own | more
         assert expected == {next(filter(font.startswith, expected), font) for font in fonts_of(pdf)}
         assert b"\0\0" not in glyphs_of(pdf)
+
+
+@pytest.mark.parametrize(
+    ("name", "size"),
+    [
+        ("W" * 60, "99.1x67.7"),
+        ("1234567890" * 6, "66x35"),
+        ("Old Kitchen Garden Long Yellow of the Lower River Terraces 12", "66x35"),
+        ("Old Kitchen Garden Long Yellow of the Lower River Terraces 12", "99.1x67.7"),
+    ],
+)
+def test_a_long_name_is_printed_whole(name: str, size: str) -> None:
+    """Broken where it must be, within the edge and over nothing; a code of so much text is no smaller."""
+    label = Label(f"Lot {name}", (("Variety", name), ("Net weight", "")), code=name, place=f"block {name}")
+    sheet = build_sheet("A4", size)
+    pdf = set_labels([label], sheet)
+    letters = letters_of(pdf)
+    left, top = sheet.place(0)
+
+    assert 3 == "".join(one.sign for one in letters).count(name.replace(" ", ""))
+    assert [] == overlapping(letters)
+    assert left + 3.9 <= min(one.left for one in letters)
+    assert max(one.right for one in letters) <= left + sheet.width - 3.9
+    assert max(one.bottom for one in letters) <= top + sheet.height - 3.9
 
 
 @pytest.mark.parametrize(("letter", "spelled"), [("\U00016a40", "[U+16A40]"), ("\x07", "[U+0007]")])
