@@ -43,7 +43,9 @@ def claim_unproven(case: Case) -> Iterator[Finding]:
         silent = [(row, node) for row, node in open_rows(case, one) if node not in known]
         identifiers = [node.id for _, node in silent]
         names = name(one.table, identifiers) if identifiers else ""
-        says = one.says.format(names=names, was="was" if len(identifiers) == 1 else "were")
+        was = "was" if len(identifiers) == 1 else "were"
+        says = one.says.format(names=names, was=was)
+        briefly = name(one.table, identifiers, most=1) if identifiers else ""
         for row, node in silent:
             yield Finding(
                 one.table,
@@ -55,6 +57,7 @@ def claim_unproven(case: Case) -> Iterator[Finding]:
                 cause=one.key,
                 touches="whole" if one.key == "lot-accounted" else "own",
                 supply=f"what shows that {says}",
+                headline=f"Not shown: {one.says.format(names=briefly, was=was)}",
             )
 
 
@@ -230,6 +233,8 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
                 weight=weight,
                 reaches=(),
                 names=(lot,),
+                headline=f"{format_mass(gone.entry.mass_mg)} of {worst} lot {lot}"
+                f" {TOLD[gone.entry.kind]}{to}",
             )
 
 

@@ -36,6 +36,7 @@ class Finding:
       `lineage.standing.Touch`).
     - `names`: lots that it names though no grams of theirs rest on it.
     - `place`: for what stands in no record.
+    - `headline`: the finding in one line, where neither the message nor the table in `headlines` says it.
     """
 
     table: str
@@ -53,6 +54,7 @@ class Finding:
     touches: Touch = "own"
     names: tuple[str, ...] = ()
     place: Place | None = None
+    headline: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +73,7 @@ class Gap:
     `place` is the first place it stands at, `others` are the rest. `ids` names every record it was
     found at, in the table of the first. `starts` are the records it stands at in the lineage,
     `reaches` everything that rests on them, `lots` the lots among those. `row` is the first record's row in
-    the farm's table.
+    the farm's table. `headline` is the gap in one line that names the thing.
     """
 
     rule: str
@@ -93,6 +95,7 @@ class Gap:
     take_out: tuple[Node, ...] = ()
     touches: Touch = "own"
     row: int | None = None
+    headline: str = ""
 
     @property
     def fault(self) -> Fault:

@@ -16,14 +16,15 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.lineage import Node, judge_lots
 from certgen.records import Place
-from certgen.records.rows import plain_rows
+from certgen.records.rows import is_absent, plain_rows, plain_value
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
+from certgen.rules.headlines import write_headline
 from certgen.rules.registry import CRASHED, Rule, load_rules
 from certgen.rules.seed.purchases import supplied_parts
 from certgen.standards.coverage import asked_by
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable, Mapping, Sequence
 
     from certgen.lineage import LotStanding, Standings
     from certgen.rules.case import Case
@@ -189,7 +190,19 @@ class _Run:
             take_out=first.take_out,
             touches=first.touches,
             row=first.row,
+            headline=self._write_headline(rule.slug, findings),
         )
+
+    def _write_headline(self, rule: str, findings: Sequence[Finding]) -> str:
+        first = findings[0]
+        ids = tuple(dict.fromkeys(one.id for one in findings))
+
+        def value_of(field: str) -> str:
+            table = self.case.season.table(first.table)
+            value = None if first.row is None else plain_value(table[field].iloc[first.row])
+            return "" if is_absent(value) else str(value)
+
+        return write_headline(rule, first.table, ids, first.message, value_of, first.headline)
 
     def _cited(self, clauses: tuple[str, ...]) -> tuple[str, ...]:
         """The clauses that speak to this season: those of its own standards, and of practice."""
@@ -234,6 +247,7 @@ class _Run:
                 field=(),
                 place=season.season_place(),
                 message=f"The check '{slug}' failed, so what it looks for is not known. {said}",
+                headline=f"The check '{slug}' failed",
                 remedy="This is a fault of certgen, not of your records. Please report it with this message.",
                 clauses=(),
                 lots=self.case.lineage.lots_of(starts),

@@ -147,6 +147,7 @@ def bag_failed(case: Case) -> Iterator[Finding]:
             f" {how}{f' on {day(when)}' if when else ''}{since}.{before}{fate}",
             weight=weight,
             supply=f"an earlier look at bag {bag}" if state == "doubtful" else None,
+            headline=f"Bag {bag} found {how}{since.replace(',', '').replace('it was put on', 'tying')}",
         )
 
 
