@@ -14,7 +14,7 @@ from tempfile import TemporaryDirectory
 
 from hypothesis import strategies as st
 
-from certgen.examination import read_case
+from certgen.examination import examine_season, read_case
 from certgen.lineage import build_lineage
 from certgen.records.joining.farm import join_seasons
 
@@ -280,3 +280,8 @@ def one_line():
         "lots": [lot("L1", [{"batch": "X1", "weight": "8 g"}], 8)],
         "tests": [germination("G1", "L1")],
     }
+
+
+def examine_line(on, **changes):
+    """What that line comes to on a day, with some tables in the place of its own."""
+    return examine_season(season_of(**{**one_line(), **changes}), on)

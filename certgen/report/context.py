@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from certgen.dossier.lot_odds import weigh_lots
 from certgen.dossier.odds import find_floor, gather_evidence
 from certgen.dossier.shares import share_parents
+from certgen.dossier.trace_matrix import Matrices, tell_verdicts
 from certgen.manifest import list_folders
 from certgen.records.places import evidence_from, file_from
 from certgen.records.rows import entered_values, plain_values
@@ -70,6 +71,10 @@ class Context:
     def paper(self, path: str) -> str:
         """What leads to an evidence file, named as records name it; empty where the document lacks it."""
         return self._files.get(posixpath.normpath(path), "") if path else ""
+
+    def paper_of(self, record: Mapping[str, Any]) -> str:
+        """What leads to the first paper of a record; empty where it names none, or the document lacks it."""
+        return next(filter(None, map(self.paper, record.get("evidence") or ())), "")
 
     def record_file(self, file: str) -> str:
         """What leads to the record file of a place; empty where the document lacks it."""
@@ -153,12 +158,12 @@ class Context:
     @cached_property
     def verdicts(self) -> Mapping[str, str]:
         """What each tree's samples say together, as the rules see it, in the words of the drawings."""
-        frame = self.result.case.verdicts
-        words = {"clear": "negative", "positive": "positive", "unscreened": "not screened"}
-        return {
-            tree: words.get(verdict, "inconclusive")
-            for tree, verdict in zip(frame.index.tolist(), frame["verdict"].tolist(), strict=True)
-        }
+        return tell_verdicts(self.result)
+
+    @cached_property
+    def matrices(self) -> Matrices:
+        """Each lot's parents and pickings, with the bags between them."""
+        return Matrices(self.result, self.verdicts)
 
     @cached_property
     def shares(self) -> Mapping[str, LotParents]:

@@ -66,6 +66,7 @@ def table(
     *,
     note: str = "",
     width: str = "measure",
+    close: bool = False,
     tone: Callable[[RowType], str] = lambda _row: "plain",
 ) -> Grid:
     """The table of some rows. A column's `total` adds a last row, in which the other columns are empty."""
@@ -75,7 +76,26 @@ def table(
         for column, values in zip(columns, shown, strict=True):
             values.append(column.total(rows) if column.total else "")
         tones.append("total")
-    return lay_out(caption, columns, shown, tones, note=note, width=width)
+    return lay_out(caption, columns, shown, tones, note=note, width=width, close=close)
+
+
+def fold(
+    columns: Sequence[Column[RowType]], rows: Sequence[RowType]
+) -> tuple[tuple[Column[RowType], ...], str]:
+    """The columns that tell rows apart, and in words what the others show of every row.
+
+    Only columns of text are folded, never the first, and none of a single row.
+    """
+    if len(rows) < 2:
+        return tuple(columns), ""
+    kept, told = list(columns[:1]), []
+    for column in columns[1:]:
+        texts = {say_shown(column.shown(row)) for row in rows} if column.kind == "text" else set()
+        if len(texts) != 1:
+            kept.append(column)
+        elif (text := texts.pop()) not in {"", NOTHING}:
+            told.append(f"{column.title[0].lower()}{column.title[1:]} {text}")
+    return tuple(kept), f"The same in every row: {'; '.join(told)}." if told else ""
 
 
 def lay_out(
@@ -86,6 +106,7 @@ def lay_out(
     *,
     note: str = "",
     width: str = "measure",
+    close: bool = False,
 ) -> Grid:
     """A table from what its columns show, and the tone of each row."""
     heads, cells = [], []
@@ -98,7 +119,7 @@ def lay_out(
         total = tones[-1] == "total" if tones else False
         cells.append(_column_cells(column.kind, _aligned(values) if unit else values, total=total))
     rows = tuple(Row(row, tone=tone) for row, tone in zip(zip(*cells, strict=True), tones, strict=True))
-    return Grid(caption, tuple(heads), rows, note, width)
+    return Grid(caption, tuple(heads), rows, note, width, close)
 
 
 def _shared_unit(values: Sequence[Shown]) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.records.quantities import format_mass
 from certgen.records.rows import is_absent
-from certgen.rules.wording import noun
+from certgen.rules.wording import day, noun
 from certgen.typeset.parts import Cell, Fact, Run
 
 if TYPE_CHECKING:
@@ -165,6 +165,21 @@ def say_most(names: Sequence[str], most: int) -> str:
 def fact(label: str, text: str, href: str = "", mark: str = "") -> Fact:
     """A label and its value."""
     return Fact(label, (Run(text, href),), mark)
+
+
+def say_days(dates: Sequence[date]) -> str:
+    """One day in words, or the first and last of several, the year once where it is the same."""
+    if not dates:
+        return "none"
+    first, last = min(dates), max(dates)
+    if first == last:
+        return day(first)
+    start = day(first)
+    if first.year == last.year:
+        start = start.removesuffix(f" {first.year}")
+        if first.month == last.month:
+            start = start.partition(" ")[0]
+    return f"{start} to {day(last)}"
 
 
 def days(dates: Sequence[date]) -> str:

@@ -18,12 +18,14 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from certgen.typeset.design import Sheet
-    from certgen.typeset.parts import Grid, Register, RegisterColumn
+    from certgen.typeset.parts import Cell, Grid, Register, RegisterColumn
 
 #: One word may take this part of the measure before it is allowed to break.
 WIDEST_WORD: Final = 0.17
 #: Room for a mark before a cell's words, and a cell's right inset in the style sheet, in points.
 _MARK: Final = 10.0
+#: As wide as the shape before a marked stretch of a cell, in the size of a table.
+_MARKED: Final = 6 * "\N{NO-BREAK SPACE}"
 GRID_INSET: Final = 7.0
 FIGURE_INSET: Final = 14.0
 #: The part of the longest text's letters that another must have to be perhaps wider; how many are measured.
@@ -104,7 +106,7 @@ def _measure_column(grid: Grid, number: int, measure: float) -> tuple[float, flo
     """The least width of a column, and the one that leaves hardly a text in need of a second line."""
     size, head = TYPE["table"].size, grid.heads[number]
     cells = [row.cells[number] for row in grid.rows]
-    texts = [_shown((run.text, run.href) for run in cell.runs) for cell in cells]
+    texts = [_shown_in(cell) for cell in cells]
     mark = _MARK if any(cell.mark for cell in cells) else 0.0
     weight = 600 if number == 0 or mark else 400
     heading = widest_word([head.text], TYPE["label"].size, 600)
@@ -126,6 +128,11 @@ _CLIP: Final = "\N{EM SPACE}"
 def _shown(runs: Iterable[tuple[str, str]]) -> str:
     """What stretches of text, each with its href, take on a line."""
     return "".join(f"{_CLIP}{text}" if opens_file(href) else text for text, href in runs)
+
+
+def _shown_in(cell: Cell) -> str:
+    """What a cell's text takes on a line, with the shapes within."""
+    return _shown((_MARKED + run.text if run.mark else run.text, run.href) for run in cell.runs)
 
 
 #: Right of a register's cell, in points.

@@ -33,15 +33,17 @@ def opens_file(href: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """A stretch of text, with the anchor it leads to; `field` sets it as a field's name in the records.
+    """A stretch of text, with the anchor it leads to.
 
-    On the first page `page` puts the number of the page that the anchor stands on behind the text.
+    `field` sets it as a field's name in the records, `mark` puts the shape of a standing before it. On the
+    first page `page` puts the number of the page that the anchor stands on behind the text.
     """
 
     text: str
     href: str = ""
     field: bool = False
     page: bool = False
+    mark: str = ""
 
     @property
     def address(self) -> str:
@@ -78,7 +80,10 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Grid:
-    """A table with a caption; `width` is `column` beside the notes or `measure` across the page."""
+    """A table with a caption; `width` is `column` beside the notes or `measure` across the page.
+
+    The rows of a `close` one stand closer.
+    """
 
     template: ClassVar[str] = "parts/grid.html"
     caption: str
@@ -86,6 +91,7 @@ class Grid:
     rows: tuple[Row, ...]
     note: str = ""
     width: str = "measure"
+    close: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,7 +231,20 @@ class Signature:
     signers: tuple[str, ...]
 
 
-Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Entries | Signature
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """Side by side: the operation's own declaration with its `signers`, and room for what an inspector finds,
+    with `ticks` and a line for each of `lines`."""
+
+    template: ClassVar[str] = "parts/findings.html"
+    statement: str
+    signers: tuple[str, ...]
+    title: str
+    ticks: tuple[str, ...]
+    lines: tuple[str, ...]
+
+
+Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Entries | Signature | Findings
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,6 +97,11 @@ def polygon(
     return f'<polygon points="{listed}" fill="{fill}" stroke="{stroke}" stroke-width="{number(width)}"/>'
 
 
+def move(parts: list[str], right: float) -> list[str]:
+    """The parts, moved to the right."""
+    return [f'<g transform="translate({number(right)} 0)">', *parts, "</g>"]
+
+
 def hatch(x: float, y: float, width: float, height: float, *, step: float = 2.6, cross: bool = False) -> str:
     """Diagonal strokes that fill a rectangle exactly, without clip paths, which some viewers drop."""
     strokes = []

@@ -24,7 +24,7 @@ def example(example_season):
 
 def season(**changes):
     """One line from block to lot, some tables in the place of others."""
-    return examine_season(built.season_of(**{**built.one_line(), **changes}), ON)
+    return built.examine_line(ON, **changes)
 
 
 def test_the_rates_are_those_of_the_records(example):

@@ -28,9 +28,11 @@ COVERS = (
     "certgen.report.chapters.gaps",
     "certgen.report.chapters.land",
     "certgen.report.chapters.lot.dossiers",
-    "certgen.report.chapters.lot.growing",
+    "certgen.report.chapters.lot.head",
     "certgen.report.chapters.lot.line",
+    "certgen.report.chapters.lot.matrix",
     "certgen.report.chapters.lot.parents",
+    "certgen.report.chapters.lot.scope",
     "certgen.report.chapters.lot.seed",
     "certgen.report.chapters.season",
     "certgen.report.chapters.stock",
@@ -73,11 +75,19 @@ def between(pages: list[str], first: str, after: str) -> str:
     return "".join(f"{page}--\n" for page in pages[at : max(end, at + 1)])
 
 
+def cut_out(pages: list[str], first: str, after: str) -> str:
+    """The lines from one `first` to the one before `after`, on whatever pages they stand."""
+    text = "".join(f"{page}--\n" for page in pages)
+    at = text.index(f"\n{first}\n") + 1
+    return text[at : text.index(f"\n{after}\n", at) + 1]
+
+
 PAGES = {
     "cover": lambda pages: pages[0],
     "season": lambda pages: between(pages, "The season on a page", "The orchard"),
-    "gaps": lambda pages: between(pages, "The gaps", f"Lot {LOT}"),
-    "dossier": lambda pages: between(pages, f"Lot {LOT}", f"Lot {NEXT_LOT}"),
+    "gaps": lambda pages: cut_out(pages[2:], "The gaps", "The lots"),
+    "lots": lambda pages: cut_out(pages[2:], "The lots", f"Lot {LOT} rejected"),
+    "dossier": lambda pages: cut_out(pages[2:], f"Lot {LOT} rejected", f"Lot {NEXT_LOT} unproven"),
 }
 
 

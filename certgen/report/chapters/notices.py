@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.dossier.notices import draft_notices, list_suspect
 from certgen.dossier.recall_outcomes import list_outcomes, say_share
 from certgen.report.tables import Column, grams, table
-from certgen.report.wording import key, weigh
-from certgen.rules.wording import count
+from certgen.report.wording import cell, key, weigh
+from certgen.rules.wording import count, day
 from certgen.typeset.parts import Chapter, Prose, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
     from datetime import date
 
+    from certgen.dossier.notices import Suspect
     from certgen.dossier.recall_outcomes import Outcome
     from certgen.report.context import Context
     from certgen.rules.seed.recalls import Called
@@ -26,29 +27,39 @@ _OPENING: Final = (
 )
 
 
-def show_suspect(context: Context) -> list[Part]:
-    """The deliveries of seed that isn't traced, in one table; nothing where there are none."""
-    suspect = list_suspect(context.result)
+def show_suspect(context: Context, lot: str | None = None) -> list[Part]:
+    """The deliveries of seed that isn't traced, in one table, of all lots or of one; nothing where there are
+    none."""
+    suspect = [row for row in list_suspect(context.result) if lot in {None, row.lot}]
     if not suspect:
         return []
+    columns: tuple[Column[Suspect], ...] = (
+        Column("Gap", "key", lambda row: key(str(row.number), f"gap/{row.number}")),
+        Column("Lot", "key", lambda row: key(row.lot, f"lots/{row.lot}")),
+        Column("Standing", "standing", lambda row: row.standing),
+        grams("Weight", lambda row: row.weight_mg),
+        Column("To", "text", lambda row: row.party or "not recorded"),
+        Column("Document", "text", lambda row: _say_document(context, row)),
+        Column("Day", "text", lambda row: day(row.day)),
+    )
     return [
         table(
             "Seed that is not traced and has left",
-            (
-                Column("Gap", "key", lambda row: key(str(row.number), f"gap/{row.number}")),
-                Column("Lot", "key", lambda row: key(row.lot, f"lots/{row.lot}")),
-                Column("Standing", "standing", lambda row: row.standing),
-                grams("Weight", lambda row: row.weight_mg),
-                Column("To", "text", lambda row: row.party or "not recorded"),
-                Column("Document", "text", lambda row: row.document or "none"),
-                Column("Day", "date", lambda row: row.day),
-            ),
+            columns if lot is None else (*columns[:1], *columns[2:]),
             suspect,
-            note="Each holder is to be told, and the certifier. Drafts of the notices stand in the next"
+            note=""
+            if lot
+            else "Each holder is to be told, and the certifier. Drafts of the notices stand in the next"
             " chapter.",
             tone=lambda row: "faulty" if row.standing == "rejected" else "plain",
         )
     ]
+
+
+def _say_document(context: Context, suspect: Suspect) -> Cell:
+    """The document of a delivery, leading to the paper."""
+    rows = context.rows_by("movements", "movement").get(suspect.movement, ())
+    return cell(suspect.document or "none", context.paper_of(rows[0]) if rows else "")
 
 
 def build_notices(context: Context) -> Iterator[Chapter]:

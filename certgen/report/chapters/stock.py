@@ -13,7 +13,7 @@ from certgen.report.wording import key, weigh, whole
 from certgen.typeset.parts import Chapter, Picture, Prose, Section
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from pandas import DataFrame
 
@@ -23,29 +23,42 @@ if TYPE_CHECKING:
     from certgen.typeset.parts import Grid, Part
 
 
+def describe_ledger(title: str, balance: Any, counted: int | None, width: float) -> LedgerPicture:
+    """Where the grams of a balance went, ready to be drawn; `counted` is what a count found last."""
+    steps = tuple(_list_postings(balance))
+    # What counts found is no entry of the book: it stands beside it.
+    off = int(balance["count_gain_mg"] - balance["count_loss_mg"])
+    book = int(balance["closing_mg"]) - off
+    left = LedgerStep("On hand by the book", book, weigh(book))
+    last = None if counted is None else LedgerStep("Counted last", counted, weigh(counted))
+    difference = None
+    if off:
+        words = f"{weigh(abs(off))} {'more' if off > 0 else 'less'} than the book"
+        difference = LedgerStep("Count against book", off, words)
+    listed = [*steps, *(one for one in (left, last, difference) if one)]
+    said = "; ".join(f"{step.label[0].lower()}{step.label[1:]} {step.words}" for step in listed)
+    met = " The count met the book." if last and not difference else ""
+    return LedgerPicture(title, f"{title}: {said}.{met}", steps, left, last, width, difference)
+
+
+def _list_postings(balance: Any) -> Iterator[LedgerStep]:
+    """What came in and what went out, under the headings of the balance; not what counts found."""
+    for columns, sign, mark in ((COLUMNS_IN, 1, "+"), (COLUMNS_OUT, -1, "−")):
+        for column in columns:
+            if int(balance[column]) and column not in COUNTS:
+                words = f"{mark} {weigh(balance[column])}"
+                yield LedgerStep(HEADINGS[column], sign * int(balance[column]), words)
+
+
 def picture_ledger(name: str, title: str, balance: Any, counted: int | None, width: float) -> Picture:
     """The picture of where the grams of a balance went; `counted` is what a count found last."""
-    steps = [
-        LedgerStep(
-            HEADINGS[column],
-            sign * int(balance[column]),
-            f"{'+' if sign > 0 else '−'} {weigh(balance[column])}",
-        )
-        for columns, sign in ((COLUMNS_IN, 1), (COLUMNS_OUT, -1))
-        for column in columns
-        if int(balance[column]) and column not in COUNTS
-    ]
-    # What counts found is no entry of the book: it stands beside it.
-    book = int(balance["closing_mg"] - balance["count_gain_mg"] + balance["count_loss_mg"])
-    left = LedgerStep("On hand by the book", book, weigh(book))
-    last = LedgerStep("Counted last", counted, weigh(counted)) if counted is not None else None
-    said = "; ".join(f"{step.label} {step.words}" for step in steps) + f"; on hand by the book {weigh(book)}"
-    said += f"; counted last {weigh(counted)}" if counted is not None else ""
+    picture = describe_ledger(title, balance, counted, width)
     return Picture(
         name,
-        draw_ledger(LedgerPicture(title, said, tuple(steps), left, last, width)),
-        f"{title}. {said}.",
-        "Solid came in, hatched went out, each step beginning where the one above ended.",
+        draw_ledger(picture),
+        picture.description,
+        "Solid came in, hatched went out, each step beginning where the one above ended; outlined is what is"
+        " left.",
     )
 
 

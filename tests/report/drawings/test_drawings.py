@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from certgen.report.drawings.glance import draw_glance
 from certgen.report.drawings.labels import label
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
 from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, collapse, draw_line
@@ -34,6 +35,7 @@ from certgen.typeset.marks import MARKS, draw_mark
 from certgen.typeset.svg import escape, hatch
 
 COVERS = (
+    "certgen.report.drawings.glance",
     "certgen.report.drawings.labels",
     "certgen.report.drawings.ledger",
     "certgen.report.drawings.line",
@@ -80,7 +82,7 @@ def drawings(text: str) -> list[str]:
         draw_orchard(OrchardPicture(text, text, (OrchardBlock(text, (tree(text, text, text),)),), 400)),
         draw_stages(StagesPicture(text, text, (Stage(text, (1, 2, 3)),), 400)),
         draw_standing(StandingPicture(text, text, (LotBar(text, text, "traced", (1, 2, 3, 4), text),), 400)),
-        draw_timeline(TimePicture(text, text, (Lane(text, (date(2026, 1, 2),), text),), 400)),
+        draw_timeline(TimePicture(text, text, (Lane(text, (date(2026, 1, 2),)),), 400)),
     ]
 
 
@@ -107,7 +109,7 @@ def test_empty_pictures_are_drawn(number):
         draw_orchard(OrchardPicture("t", "d", (), 400)),
         draw_stages(StagesPicture("t", "d", (), 400)),
         draw_standing(StandingPicture("t", "d", (), 400)),
-        draw_timeline(TimePicture("t", "d", (Lane("Sales", (), "none"),), 400)),
+        draw_timeline(TimePicture("t", "d", (Lane("sales: none recorded", ()),), 400)),
     ]
 
     assert "svg" == read(empty[number]).tag.removeprefix(SVG)
@@ -245,11 +247,64 @@ def test_hatching_stays_inside(width, height, cross):
 
 def test_timeline_marks_a_day_out_of_order():
     """A sale before packing wears a diamond, which the drawing of sound days has not."""
-    sound = Lane("Sales", (date(2026, 5, 1), date(2026, 6, 1)), "2")
-    faulty = Lane("Sales", (date(2026, 5, 1),), "1", (date(2026, 5, 1),))
+    sound = Lane("2 sales", (date(2026, 5, 1), date(2026, 6, 1)))
+    faulty = Lane("1 sale", (date(2026, 5, 1),), (date(2026, 5, 1),))
 
     assert 0 == draw_timeline(TimePicture("t", "d", (sound,), 400)).count("<polygon")
     assert 1 == draw_timeline(TimePicture("t", "d", (faulty,), 400)).count("<polygon")
+
+
+def test_a_year_of_nothing_is_cut_out():
+    """Two stretches of work a year apart share the room; the axis names both years."""
+    days = (date(2025, 2, 1), date(2025, 2, 20), date(2026, 3, 1), date(2026, 3, 20))
+    drawn = read(draw_timeline(TimePicture("t", "d", (Lane("4 samples", days),), 500)))
+    strokes = [line for line in drawn.iter(f"{SVG}line") if line.get("stroke-width") == "0.9"]
+    at = [float(line.get("x1")) for line in strokes]
+
+    assert {"Jan 2025", "Feb 2026"} <= set(words(drawn))
+    assert at == sorted(at)
+    # Nineteen days are as wide in either stretch.
+    assert at[1] - at[0] == pytest.approx(at[3] - at[2], abs=0.02)
+
+
+@given(st.lists(st.dates(), min_size=1, max_size=30), st.integers(150, 600))
+def test_every_day_stands_on_the_time_line(days, width):
+    """Whatever days there are, each is drawn right of the words and left of the edge."""
+    drawn = read(draw_timeline(TimePicture("t", "d", (Lane("work", tuple(days)),), width)))
+    strokes = [line for line in drawn.iter(f"{SVG}line") if line.get("stroke-width") == "0.9"]
+
+    assert len(set(days)) == len(strokes)
+    assert all(min(168, 0.62 * width) <= float(line.get("x1")) <= width + 0.01 for line in strokes)
+
+
+def test_a_glance_holds_both_drawings():
+    """The time line stands left of the ledger's bars, neither reaching into the other."""
+    timeline = TimePicture("time", "Days.", (Lane("1 sale", (date(2026, 5, 1),)),), 400)
+    step = LedgerStep("Packed", 5_000, "+ 5 g")
+    drawn = read(
+        draw_glance("both", timeline, LedgerPicture("grams", "Grams.", (step,), step, step, 400), 500)
+    )
+    (group,) = drawn.iter(f"{SVG}g")
+
+    assert "Days. Grams." == drawn.find(f"{SVG}desc").text
+    assert "1 sale" in words(drawn)
+    assert {"Packed", "+ 5 g", "0 g", "5"} <= {"".join(part.itertext()) for part in group.iter(f"{SVG}text")}
+    assert "translate(251 0)" == group.get("transform")
+
+
+def test_a_count_that_differs_from_the_book_is_named():
+    """What a count found less stands in a bar of its own, from the book to the count."""
+    left, counted = LedgerStep("By the book", 43_200, "43.2 g"), LedgerStep("Counted", 40_700, "40.7 g")
+    off = LedgerStep("Count against book", -2_500, "2.5 g less than the book")
+    steps = (LedgerStep("In", 43_200, "+ 43.2 g"),)
+    drawn = read(draw_ledger(LedgerPicture("t", "d", steps, left, counted, 400, off)))
+    bars = list(drawn.iter(f"{SVG}rect"))
+
+    assert "2.5 g less than the book" in words(drawn)
+    assert 4 == len(bars)
+    ends = [float(bar.get("x")) + float(bar.get("width")) for bar in bars]
+    assert [ends[1], ends[2]] == pytest.approx([ends[3], float(bars[3].get("x"))], abs=0.02)
+    assert {"0 g", "10", "20", "30", "40"} <= set(words(drawn))
 
 
 def test_a_stage_with_too_many_gaps_gives_numbers():

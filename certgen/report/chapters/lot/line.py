@@ -7,9 +7,12 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
+from certgen.report.chapters.lot.seed import describe_lot
+from certgen.report.drawings.glance import draw_glance
+from certgen.report.drawings.ledger import draw_ledger
 from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, draw_line
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
-from certgen.report.wording import days, whole, write
+from certgen.report.wording import count_of, say_days, whole, write
 from certgen.rules.wording import noun
 from certgen.typeset.design import WEIGHT_MARKS
 from certgen.typeset.parts import Picture
@@ -154,39 +157,56 @@ def _say_layers(layers: Sequence[LineLayer]) -> str:
     return " ".join(sentences)
 
 
-def show_timeline(context: Context, name: str, line: set[Node], width: float) -> list[Part]:
-    """The drawing of a lot's time line, if any day is recorded."""
+def describe_timeline(context: Context, name: str, line: set[Node], width: float) -> TimePicture | None:
+    """A lot's time line, ready to be drawn; None where no day is recorded."""
     lanes = _lanes(context, name, line)
     if not any(lane.days for lane in lanes):
+        return None
+    description = f"Time line of lot {name}: {'; '.join(lane.words for lane in lanes)}."
+    return TimePicture(f"Time line of lot {name}", description, lanes, width)
+
+
+def show_timeline(context: Context, name: str, line: set[Node], width: float) -> list[Part]:
+    """The drawing of a lot's time line, if any day is recorded."""
+    picture = describe_timeline(context, name, line, width)
+    if picture is None:
         return []
-    description = "; ".join(f"{lane.name}, {lane.words}" for lane in lanes)
-    picture = TimePicture(f"Time line of lot {name}", description, lanes, width)
-    return [
-        Picture(
-            f"time-of-{name}",
-            draw_timeline(picture),
-            f"{picture.title}: {description}.",
-            "A stroke is a day of work. A diamond marks a day that comes before what it should follow.",
+    return [Picture(f"time-of-{name}", draw_timeline(picture), picture.description)]
+
+
+def show_glance(context: Context, name: str, line: set[Node], width: float) -> list[Part]:
+    """A lot's time line and its ledger's bars in one drawing, or what there is of the two."""
+    timeline, ledger = describe_timeline(context, name, line, width), describe_lot(context, name, width)
+    if timeline is None or ledger is None:
+        alone = (
+            [] if ledger is None else [Picture(f"ledger-of-{name}", draw_ledger(ledger), ledger.description)]
         )
-    ]
+        return [*show_timeline(context, name, line, width), *alone]
+    title = f"Lot {name}: when it was done, and where its grams went"
+    said = f"{timeline.description} {ledger.description}"
+    return [Picture(f"glance-of-{name}", draw_glance(title, timeline, ledger, width), said)]
 
 
 def _lanes(context: Context, name: str, line: set[Node]) -> tuple[Lane, ...]:
     """The days of each kind of work on a lot, in the order in which the work should happen."""
-    screened = _days_in(context.rows_of("screening", _samples(context, line)), "collected")
-    packed = _days_in(context.rows_of("lots", {Node("lots", name)}), "packed")
+    samples = context.rows_of("screening", _samples(context, line))
+    screened = _days_in(samples, "collected")
+    lots = context.rows_of("lots", {Node("lots", name)})
+    packed = _days_in(lots, "packed")
     movements = context.rows_by("movements", "lot").get(name, [])
     others = [row for row in movements if row["kind"] not in {"sold", "counted"}]
     sales = [row for row in movements if row["kind"] == "sold"]
+    bags, pickings, batches = (context.rows_of(table, line) for table in ("bagging", "harvests", "batches"))
+    tests = context.rows_by("tests", "lot").get(name, [])
     return (
-        _lane("Screening", screened),
-        _lane("Covering", _days_in(context.rows_of("bagging", line), "covered"), after=screened),
-        _lane("Picking", _days_in(context.rows_of("harvests", line), "date")),
-        _lane("Batches", _days_in(context.rows_of("batches", line), "date")),
-        _lane("Packing", packed),
-        _lane("Tests", _days_in(context.rows_by("tests", "lot").get(name, []), "date")),
-        _lane("Movements", _days_in(others, "date")),
-        _lane("Sales", _days_in(sales, "date"), after=packed),
+        _lane("screening", samples, "collected"),
+        _lane("bagging", bags, "covered", after=screened),
+        _lane("harvests", pickings, "date"),
+        _lane("batches", batches, "date"),
+        Lane(f"packed, {say_days(packed)}" if packed else "packing: no day recorded", packed),
+        _lane("tests", tests, "date"),
+        _lane("movements", others, "date"),
+        _lane("sale", sales, "date", after=packed),
     )
 
 
@@ -201,8 +221,13 @@ def _days_in(rows: Sequence[Mapping[str, Any]], field: str) -> tuple[date, ...]:
     return tuple(row[field] for row in rows if row[field])
 
 
-def _lane(title: str, worked: tuple[date, ...], *, after: tuple[date, ...] = ()) -> Lane:
-    """A lane; its days before the first of `after`, if there is any, break the order."""
-    words = f"{whole(len(worked))}: {days(worked)}" if worked else "none recorded"
+def _lane(what: str, rows: Sequence[Mapping[str, Any]], field: str, *, after: tuple[date, ...] = ()) -> Lane:
+    """A lane in words, `13 samples, 6 January 2026`; its days before the first of `after`, if there is any,
+    break the order."""
+    worked = _days_in(rows, field)
+    if not worked:
+        return Lane(f"{noun(what, 2)}: {'no day' if rows else 'none'} recorded", ())
     first = min(after, default=date.min)
-    return Lane(title, worked, words, tuple(day for day in worked if day < first))
+    early = tuple(day for day in worked if day < first)
+    words = f"{count_of(what, len(rows))}, {say_days(worked)}"
+    return Lane(f"{words}; {whole(len(early))} too early" if early else words, worked, early)

@@ -1,43 +1,47 @@
-"""A lot's parents with their results, and what the negatives among them rule out and what they do not."""
+"""The parents of all lots with their results, told once for the dossiers: by variety, row and laboratory's
+letter."""
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.report.tables import Column, table
+from certgen.report.tables import Column, fold, table
 from certgen.report.wording import (
     cell,
     count_of,
-    days,
     key,
-    linked,
+    linked_gaps,
     linked_spans,
     plain,
-    say_most,
+    say_fields,
+    spans,
     whole,
     write,
 )
-from certgen.rules.wording import count
-from certgen.typeset.parts import Cell, Prose, Run
+from certgen.rules.wording import count, day
+from certgen.typeset.parts import Cell, Prose, Run, Section
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Mapping, Sequence
 
-    from certgen.lineage import Node
+    from certgen.dossier.trace_matrix import MatrixParent, Open
     from certgen.report.context import Context
     from certgen.typeset.parts import Grid, Part
 
-
-#: More parents than this are gathered by their results; the registers name each.
-MOST_SHOWN: Final = 60
-_VERDICT_MARKS: Final = {
+#: Where the shared tables stand.
+ANCHOR: Final = "lots#parents"
+VERDICT_MARKS: Final = {
     "negative": "traced",
     "positive": "rejected",
     "inconclusive": "unproven",
     "not screened": "unproven",
 }
+_WORST: Final = {"traced": 0, "unproven": 1, "rejected": 2}
+NO_REPORT: Final = "no report"
+#: Rows of the shared tables past these are left to the registers, which name each.
+_ROWS: Final = 400
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,158 +56,178 @@ class Series:
     report: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Parent:
-    """A parent tree: `record` is its own in the register (None: it isn't there)."""
+@dataclass(frozen=True)
+class ParentBook:
+    """The parents of some lots: each with its place in the matrices, its results, the letter that stands for
+    results alike, and what leads to their paper."""
 
-    tree: str
-    role: str
-    record: Mapping[str, Any] | None
-    verdict: str
-    bags: int
-    samples: tuple[str, ...]
-    series: tuple[Series, ...]
+    parents: Mapping[str, MatrixParent]
+    series: Mapping[str, tuple[Series, ...]]
+    letters: Mapping[Series, str]
+    papers: Mapping[Series, str]
+
+    def name_results(self, tree: str) -> tuple[Run, ...]:
+        """The letters of a tree's results, each leading to what it stands for."""
+        runs: list[Run] = []
+        for one in self.series.get(tree, ()):
+            letter = self.letters[one]
+            runs += [Run(", ")] if runs else []
+            runs.append(Run(letter, f"result/{letter}"))
+        return tuple(runs)
 
 
 class _Group(NamedTuple):
-    """Parents with like results."""
+    """Trees of one row of the orchard of which the same is to be said."""
 
+    place: str
+    sex: str
     verdict: str
-    tests: str
-    trees: list[str]
-    samples: list[dict[str, Any]]
+    open: Open
+    series: tuple[Series, ...]
+    pollen: bool
 
 
-def show_parents(context: Context, name: str, line: set[Node]) -> list[Part]:
-    """The parents of a lot with their samples and the laboratory's reports."""
-    seed = [node.id for node in context.lineage.seed_parents(name)]
-    pollen = [node.id for node in context.lineage.pollen_parents(name) if node.id not in seed]
-    if not seed and not pollen:
-        return [Prose(("No parent tree stands behind this lot in the records.",))]
-    caption = f"{count_of('trees', len(seed))} bore the seed"
-    caption += f", {len(pollen)} gave pollen" if pollen else ""
-    bags = Counter(row["tree"] for row in context.rows_of("bagging", line))
-    if len(seed) > MOST_SHOWN:
-        return [_show_groups(context, caption, [*seed, *pollen], bags)]
-    return _show_singly(context, caption, list(_gather(context, name, seed, pollen, bags)))
-
-
-def _show_singly(context: Context, caption: str, parents: Sequence[_Parent]) -> list[Part]:
-    """Each parent in a row of its own, and the results that they share in a second table."""
-    counts = Counter(series for parent in parents for series in parent.series)
-    letters = {series: letters_of(number) for number, series in enumerate(counts)}
-    grid = table(
-        caption,
-        (
-            Column("Tree", "key", _say_tree),
-            Column("Stands", "text", lambda parent: _stands(context, parent)),
-            Column("Sex", "text", lambda parent: parent.record["sex"] if parent.record else None),
-            Column("Screening", "text", _say_verdict),
-            Column("Bags", "number", lambda parent: parent.bags if parent.record else None),
-            Column("Samples", "text", _say_samples),
-            Column("Results", "text", lambda parent: _say_series(parent, letters)),
-        ),
-        parents,
-        tone=lambda parent: "faulty" if parent.record and parent.verdict == "positive" else "plain",
-    )
-    return [grid, *([_show_series(letters, counts)] if letters else [])]
-
-
-def _gather(
-    context: Context, name: str, seed: Sequence[str], pollen: Sequence[str], bags: Mapping[str, int]
-) -> Iterable[_Parent]:
-    """The parents in the order of the register."""
-    nodes = {*context.lineage.seed_parents(name), *context.lineage.pollen_parents(name)}
-    records = {row["tree"]: row for row in context.rows_of("trees", nodes)}
+def gather_parents(context: Context, lots: Sequence[str]) -> ParentBook:
+    """The parents of some lots, in the order of their register, results lettered as they come."""
+    found: dict[str, MatrixParent] = {}
+    for lot in lots:
+        found |= {parent.tree: parent for parent in context.matrices.of_lot(lot).parents if parent.tree}
     order = context.order["trees"]
-    for tree in sorted([*seed, *pollen], key=lambda name: (order.get(name, len(order)), name)):
-        record = records.get(tree)
-        samples = samples_of(context, tree) if record else []
-        yield _Parent(
-            tree,
-            "" if tree in seed else ", pollen",
-            record,
-            context.verdicts.get(tree, "not screened"),
-            bags.get(tree, 0),
-            tuple(row["sample"] for row in samples),
-            tuple(dict.fromkeys(_series_of(row) for row in samples)),
-        )
-
-
-def _say_tree(parent: _Parent) -> Cell:
-    if parent.record is None:
-        return key(parent.tree + parent.role)
-    return Cell((Run(parent.tree, f"trees/{parent.tree}"), Run(parent.role)), "key")
-
-
-def _stands(context: Context, parent: _Parent) -> str | None:
-    if parent.record is None:
-        return "not in the register"
-    row, position = parent.record["row"], parent.record["position"]
-    plantings = context.rows_by("plantings", "planting").get(parent.record["planting"], ())
-    block = plantings[0]["block"] if plantings else ""
-    parts = (block, f"row {row}" if row else "", f"place {position}" if position else "")
-    return " · ".join(part for part in parts if part) or None
-
-
-def _say_verdict(parent: _Parent) -> Cell | None:
-    return cell(parent.verdict, mark=_VERDICT_MARKS[parent.verdict]) if parent.record else None
-
-
-def _say_series(parent: _Parent, letters: Mapping[Series, str]) -> str | None:
-    return ", ".join(letters[series] for series in parent.series) or None
-
-
-def _say_samples(parent: _Parent) -> Cell | None:
-    return Cell(linked("screening", parent.samples) or plain("no sample")) if parent.record else None
-
-
-def _show_groups(context: Context, caption: str, trees: Sequence[str], bags: Mapping[str, int]) -> Grid:
-    """Many parents, those with like results in one row; each stands in the registers by itself."""
-    groups: dict[tuple[str, str], _Group] = {}
+    trees = sorted(found, key=lambda tree: (order.get(tree, len(order)), tree))
+    series: dict[str, tuple[Series, ...]] = {}
+    papers: dict[Series, str] = {}
     for tree in trees:
         samples = samples_of(context, tree)
-        tests = "; ".join(dict.fromkeys(_say_result(row) for row in samples)) or "no sample"
-        verdict = context.verdicts.get(tree, "not screened")
-        group = groups.setdefault((verdict, tests), _Group(verdict, tests, [], []))
-        group.trees.append(tree)
-        group.samples.extend(samples)
-    order = context.order["trees"]
-    return table(
-        caption,
-        (
-            Column(
-                "Screening",
-                "text",
-                lambda group: cell(group.verdict, mark=_VERDICT_MARKS.get(group.verdict, "")),
-            ),
-            Column("Trees", "number", lambda group: len(group.trees)),
-            Column("Bags", "number", lambda group: sum(bags.get(tree, 0) for tree in group.trees)),
-            Column("Method, result", "text", lambda group: group.tests),
-            Column("Collected", "text", lambda group: days(_all_of(group, "collected"))),
-            Column(
-                "Reports", "text", lambda group: say_most(list(dict.fromkeys(_all_of(group, "report"))), 3)
-            ),
-            Column(
-                "Numbers",
-                "text",
-                lambda group: Cell(linked_spans("trees", group.trees, order, 12)),
+        alike = [_series_of(context, row) for row in samples]
+        series[tree] = tuple(dict.fromkeys(alike))
+        for one, row in zip(alike, samples, strict=True):
+            papers[one] = papers.get(one) or context.paper_of(row)
+    every = dict.fromkeys(one for listed in series.values() for one in listed)
+    letters = {one: letters_of(number) for number, one in enumerate(every)}
+    return ParentBook({tree: found[tree] for tree in trees}, series, letters, papers)
+
+
+def say_screening(parent: MatrixParent, results: tuple[Run, ...] = ()) -> Cell:
+    """A tree's screening: what its samples say, what is open at it, and the letters of its results.
+
+    A negative at which something is open is never shown as plainly negative.
+    """
+    if not parent.tree:
+        return cell("no tree is named", mark="unproven")
+    verdict = VERDICT_MARKS[parent.verdict]
+    worst = max(verdict, parent.open.standing, key=_WORST.__getitem__)
+    runs = [Run(parent.verdict, mark=worst)]
+    if parent.open.numbers:
+        runs += [
+            Run(f", {parent.open.word}, gap " if verdict != parent.open.standing else ", gap "),
+            *linked_gaps(parent.open.numbers),
+        ]
+    if results:
+        runs += [Run(" · "), *results]
+    return Cell(tuple(runs))
+
+
+def show_parents(context: Context, book: ParentBook) -> list[Part]:
+    """Each variety's parents in a table, and what the letters of their results stand for."""
+    if not book.parents:
+        return []
+    by_variety: defaultdict[str, list[str]] = defaultdict(list)
+    for tree in book.parents:
+        by_variety[_variety_of(context, tree)].append(tree)
+    parts: list[Part] = [
+        _show_variety(context, book, variety, trees) for variety, trees in by_variety.items()
+    ]
+    if book.letters:
+        parts.append(_show_letters(context, book))
+    return parts
+
+
+def build_parents(context: Context, book: ParentBook, level: int) -> list[Section]:
+    """The section of the parents, if there are any."""
+    parts = show_parents(context, book)
+    if not parts:
+        return []
+    words = (
+        "Trees of one row of which the same is to be said share a line; their samples stand in that order."
+        " A letter stands for results alike: the dossiers name it beside each tree."
+    )
+    return [Section(ANCHOR, "Parents and their results", level, (Prose((words,)), *parts), style="minor")]
+
+
+def _variety_of(context: Context, tree: str) -> str:
+    planting = next((row["planting"] for row in context.rows_by("trees", "tree").get(tree, ())), None)
+    rows = context.rows_by("plantings", "planting").get(planting, ()) if planting else ()
+    return rows[0]["variety"] or "" if rows else ""
+
+
+def _show_variety(context: Context, book: ParentBook, variety: str, trees: Sequence[str]) -> Grid:
+    groups: defaultdict[_Group, list[str]] = defaultdict(list)
+    for tree in trees:
+        groups[_group_of(context, book, tree)].append(tree)
+    order, samples = context.order["trees"], context.order["screening"]
+    columns: tuple[Column[tuple[_Group, list[str]]], ...] = (
+        Column("Trees", "long", lambda row: Cell(linked_spans("trees", row[1], order), "long")),
+        Column("Stand in", "text", lambda row: _say_stands(context, *row)),
+        Column("Sex", "text", lambda row: row[0].sex),
+        Column("Screening", "text", lambda row: say_screening(book.parents[row[1][0]])),
+        Column("Results", "text", lambda row: Cell(book.name_results(row[1][0]) or plain("none"))),
+        Column(
+            "Samples",
+            "text",
+            lambda row: Cell(
+                linked_spans("screening", _samples_in(context, row[1]), samples) or plain("no sample")
             ),
         ),
-        [group for _, group in sorted(groups.items(), key=lambda item: (-len(item[1].trees), item[0]))],
-        note="Trees with like results share a row. Each stands in the registers by itself.",
-        tone=lambda group: "faulty" if group.verdict == "positive" else "plain",
     )
+    shown = list(groups.items())
+    kept, note = fold(columns, shown[:_ROWS])
+    if len(shown) > _ROWS:
+        note = f"And {whole(len(shown) - _ROWS)} more lines; the registers have each tree. {note}".strip()
+    pollen = sum(book.parents[tree].role == "pollen" for tree in trees)
+    caption = f"Parents of {variety or 'no recorded variety'}: {count_of('trees', len(trees))}"
+    if pollen:
+        caption += f", of which {whole(pollen)} gave pollen alone"
+    return table(caption, kept, shown[:_ROWS], note=note, tone=_tone)
 
 
-def _all_of(group: _Group, field: str) -> list[Any]:
-    return [row[field] for row in group.samples if row[field]]
+def _tone(row: tuple[_Group, list[str]]) -> str:
+    faulty = row[0].verdict == "positive" or row[0].open.standing == "rejected"
+    return "faulty" if faulty else "plain"
 
 
-def _say_result(row: Mapping[str, Any]) -> str:
-    targets = f" {write(row['targets'])}" if row["targets"] else ""
-    pooled = f" in a pool of {pool}" if (pool := len(row["trees"] or ())) > 1 else ""
-    return f"{row['method']}{targets}, {row['result'] or 'no result'}{pooled}"
+def _group_of(context: Context, book: ParentBook, tree: str) -> _Group:
+    parent = book.parents[tree]
+    records = context.rows_by("trees", "tree").get(tree, ())
+    if not records:
+        place, sex = "not in the register", "not recorded"
+    else:
+        record = records[0]
+        plantings = context.rows_by("plantings", "planting").get(record["planting"], ())
+        block = plantings[0]["block"] if plantings else None
+        place = " · ".join(filter(None, (block, f"row {record['row']}" if record["row"] else None)))
+        sex = record["sex"] or "not recorded"
+    return _Group(place, sex, parent.verdict, parent.open, book.series[tree], parent.role == "pollen")
+
+
+def _say_stands(context: Context, group: _Group, trees: Sequence[str]) -> str | None:
+    """`TERRACE · row 1, places 1, 2, 6 to 8`."""
+    records = [context.rows_by("trees", "tree").get(tree, ()) for tree in trees]
+    places = [found[0]["position"] for found in records if found and found[0]["position"]]
+    if not places:
+        return group.place or None
+    known = {str(number): number for number in range(1, 1 + max(map(_as_number, places)))}
+    said = ", ".join(" to ".join(stretch) for stretch in spans(places, known))
+    return f"{group.place}, {'place' if len(places) == 1 else 'places'} {said}"
+
+
+def _as_number(place: str) -> int:
+    """A place's number where it is a plain one that an orchard can have, else 0."""
+    return int(place) if place.isascii() and place.isdecimal() and len(place) < 5 else 0
+
+
+def _samples_in(context: Context, trees: Sequence[str]) -> list[str]:
+    listed = (row["sample"] for tree in trees for row in samples_of(context, tree))
+    return list(dict.fromkeys(name for name in listed if name))
 
 
 def samples_of(context: Context, tree: str) -> list[dict[str, Any]]:
@@ -214,20 +238,22 @@ def samples_of(context: Context, tree: str) -> list[dict[str, Any]]:
     return sorted([*own, *pooled], key=lambda row: order.get(row["sample"], 0)) if pooled else own
 
 
-def _series_of(row: dict[str, Any]) -> Series:
+def _series_of(context: Context, row: Mapping[str, Any]) -> Series:
     pool = len(row["trees"] or ())
+    method = context.profile.methods.get(row["method"])
+    named = method.title if method else row["method"]
     return Series(
-        write(row["collected"]) or "–",
-        f"{row['method'] or '–'}{' ' + write(row['targets']) if row['targets'] else ''}",
-        count(pool, "trees") if pool > 1 else "–",
+        day(row["collected"]) if row["collected"] else "not recorded",
+        ", ".join(filter(None, (named, write(row["targets"])))) or "not recorded",
+        count(pool, "tree") if pool > 1 else "one tree",
         row["controls"] or "not recorded",
         row["result"] or "none",
-        row["report"] or "none",
+        row["report"] or NO_REPORT,
     )
 
 
 def letters_of(number: int) -> str:
-    """A, B … Z, AA, AB …: the name of a series in a dossier, counted from 0."""
+    """A, B … Z, AA, AB …: the name of a series, counted from 0."""
     letters = ""
     number += 1
     while number:
@@ -236,104 +262,41 @@ def letters_of(number: int) -> str:
     return letters
 
 
-def _show_series(letters: Mapping[Series, str], counts: Counter[Series]) -> Grid:
-    return table(
-        "Results of these parents",
-        (
-            Column("Result", "key", lambda series: letters[series]),
-            Column("Collected", "date", lambda series: series.day),
-            Column("Method, targets", "text", lambda series: series.method),
-            Column("Pool", "text", lambda series: series.pool),
-            Column("Controls", "text", lambda series: series.controls),
-            Column("Says", "text", lambda series: series.result),
-            Column("Laboratory’s report", "text", lambda series: series.report),
-            Column("Trees", "number", lambda series: counts[series]),
-        ),
-        list(letters),
+def _show_letters(context: Context, book: ParentBook) -> Grid:
+    counts = Counter(one for listed in book.series.values() for one in listed)
+    columns: tuple[Column[Series], ...] = (
+        Column("Result", "key", lambda series: book.letters[series]),
+        Column("Leaves taken", "text", lambda series: series.day),
+        Column("Method, targets", "text", lambda series: series.method),
+        Column("A sample held", "text", lambda series: series.pool),
+        Column("Controls", "text", lambda series: series.controls),
+        Column("Says", "text", lambda series: series.result),
+        Column("Laboratory’s report", "text", lambda series: _say_report(context, book, series)),
+        Column("Trees", "number", lambda series: counts[series]),
+    )
+    shown = list(book.letters)[:_ROWS]
+    kept, note = fold(columns, shown)
+    grid = table("What the letters stand for", kept, shown, note=note)
+    rows = zip(grid.rows, shown, strict=True)
+    return replace(
+        grid, rows=tuple(replace(row, anchor=f"result/{book.letters[series]}") for row, series in rows)
     )
 
 
-LIMITS: Final = (
-    "A negative speaks of the leaf that was sampled and of the events its method sees. It is no statement"
-    " that the seed is free of transgenes: pollen, mixing and events that nobody looked for stay outside it."
-)
+def _say_report(context: Context, book: ParentBook, series: Series) -> Cell:
+    """The report's number, leading to its paper, else to its letter's record, and the laboratory."""
+    letters = (context.rows_by("letters", field).get(series.report) for field in ("report", "letter"))
+    rows = next(filter(None, letters), [])
+    laboratory = say_fields(rows[0], "laboratory") if rows else None
+    own = context.href_in(("letters",), rows[0]["letter"]) if rows else ""
+    missing = series.report == NO_REPORT
+    runs = [Run(series.report, book.papers.get(series) or own, mark="unproven" if missing else "")]
+    return Cell((*runs, *([Run(f", {laboratory}")] if laboratory else [])))
 
 
-def show_scope(context: Context, name: str, line: set[Node]) -> list[Part]:
-    """What the methods used on the parents can see, and which events of concern they cannot."""
-    parents = [*context.lineage.seed_parents(name), *context.lineage.pollen_parents(name)]
-    return [
-        Prose((context.result.scopes.of_lot(name).sentence,)),
-        *_show_parents(context, parents),
-        _show_methods(context, line),
-    ]
-
-
-def _show_methods(context: Context, line: set[Node]) -> Part:
-    """The methods and targets of the negative results, with what each sees."""
-    methods = context.profile.methods
-    used = [
-        (methods[method], targets, _say_results(count, leaves))
-        for (method, targets, leaves), count in _count_negatives(context, line).items()
-        if method in methods
-    ]
-    if not used:
-        return Prose((LIMITS,))
-    return table(
-        "What the negative results cover",
-        (
-            Column("Method, targets", "text", lambda row: ", ".join((row[0].title, *row[1])), "22%"),
-            Column("Results", "text", lambda row: row[2], "11%"),
-            Column(
-                "Sees",
-                "text",
-                lambda row: ", ".join(sorted(row[0].sees(row[1]))) or "nothing that the records name",
-                "18%",
-            ),
-            Column("Cannot see", "text", lambda row: row[0].cannot_see),
-        ),
-        used,
-        note=LIMITS,
-    )
-
-
-def _count_negatives(context: Context, line: set[Node]) -> Counter[tuple[str, tuple[str, ...], int]]:
-    """Negative samples of a line's trees by method, targets and leaves in one: a pool is one result."""
-    trees = sorted(node.id for node in line if node.table == "trees")
-    samples = {row["sample"]: row for tree in trees for row in samples_of(context, tree)}
-    return Counter(
-        (row["method"], tuple(row["targets"] or ()), max(1, len(row["trees"] or ())))
-        for row in samples.values()
-        if row["result"] == "negative"
-    )
-
-
-def _say_results(count: int, leaves: int) -> str:
-    """Leaves tested singly are counted, pools by what they hold."""
-    if leaves == 1:
-        return whole(count)
-    return f"{whole(count)} pool{'s' if count > 1 else ''} of {leaves}"
-
-
-def _show_parents(context: Context, parents: Sequence[Node]) -> list[Part]:
-    """What the negatives on each parent speak to; parents of which the same can be said share a row."""
-    groups: defaultdict[tuple[tuple[str, ...], tuple[str, ...]], list[str]] = defaultdict(list)
-    for node in dict.fromkeys(parents):
-        scope = context.result.scopes.of_tree(node.id)
-        groups[scope.seen, scope.unseen].append(node.id)
-    if len(groups) < 2:
-        # The lot's sentence says it already.
-        return []
-    order = context.order["trees"]
-    return [
-        table(
-            "By parent: the events that its negatives would have shown, and those that they could not",
-            (
-                Column("Parents", "text", lambda row: Cell(linked_spans("trees", row[1], order, 12), "long")),
-                Column("Trees", "number", lambda row: len(row[1])),
-                Column("Shown", "text", lambda row: ", ".join(row[0][0]) or "nothing"),
-                Column("Not shown", "text", lambda row: ", ".join(row[0][1]) or None),
-            ),
-            list(groups.items()),
-        )
-    ]
+def show_role(parent: MatrixParent) -> Cell:
+    """The tree, leading to its record, and that it gave pollen alone."""
+    if not parent.tree:
+        return key("no tree")
+    said = (Run(", pollen"),) if parent.role == "pollen" else ()
+    return Cell((Run(parent.tree, f"trees/{parent.tree}"), *said), "key")

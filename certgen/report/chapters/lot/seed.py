@@ -1,25 +1,27 @@
-"""A lot's extraction, drying, tests and ledger, as tables of its dossier."""
+"""A lot's pickings, runs, tests and ledger, as tables of its dossier."""
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.dossier.viability import NO_FORECAST, follow_germination, tell_decline, tell_fall, tell_tests
 from certgen.figures.balance import balance_period
 from certgen.figures.ledger import COUNT_KIND
 from certgen.figures.moisture import wet_basis
-from certgen.report.chapters.stock import picture_ledger
-from certgen.report.tables import Column, as_amount, mass, table
-from certgen.report.wording import cell, count_of, days, key, linked, say_fields, write
-from certgen.rules.wording import count
+from certgen.lineage import Node
+from certgen.report.chapters.stock import describe_ledger
+from certgen.report.tables import Column, as_amount, fold, mass, table
+from certgen.report.wording import cell, count_of, key, linked_gaps, say_days, say_fields, write
+from certgen.rules.wording import count, day
 from certgen.typeset.parts import Cell, Listing, Prose, Run
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
     from datetime import datetime
 
-    from certgen.lineage import Node
     from certgen.report.context import Context
+    from certgen.report.drawings.ledger import LedgerPicture
     from certgen.report.tables import Shown
     from certgen.typeset.parts import Part
 
@@ -33,30 +35,93 @@ _TOLD: tuple[tuple[str, str], ...] = (
 )
 
 
+class _Step(NamedTuple):
+    """A picking on its way through a run. `batch` is None for a picking that went into none, `harvest` for a
+    run without one; `first` is the line that tells of the run."""
+
+    batch: Mapping[str, Any] | None
+    harvest: Mapping[str, Any] | None
+    first: bool
+
+
 def show_runs(context: Context, line: set[Node]) -> list[Part]:
-    """Batches with their equipment and drying, and the cleanings before them."""
-    rows = context.rows_of("batches", line)
-    if not rows:
+    """Pickings and the runs they went into, with equipment and drying, and the cleanings before them."""
+    batches, pickings = context.rows_of("batches", line), context.rows_of("harvests", line)
+    steps = list(_list_steps(batches, pickings))
+    if not steps:
         return []
-    grid = table(
-        count_of("batches", len(rows)).capitalize(),
-        (
-            Column("Batch", "key", lambda row: key(row["batch"], f"batches/{row['batch']}")),
-            Column("Date", "date", lambda row: write(row["date"])),
-            Column("Pickings", "text", lambda row: Cell(linked("harvests", row["harvests"] or ()))),
-            Column(
-                "Equipment, blade", "text", lambda row: say_fields(row, "equipment", "blade", between="; ")
-            ),
-            Column("Rinses", "number", lambda row: _as_written(row["rinses"])),
-            Column("Drying", "text", _say_drying),
-            Column("Wet", "number", lambda row: _as_written(row["wet_weight"])),
-            Column("Dry", "number", lambda row: _as_written(row["dry_weight"])),
-            Column("Moisture", "number", lambda row: _as_written(row["moisture"])),
+    columns: tuple[Column[_Step], ...] = (
+        Column("Picking", "key", lambda step: _of(step.harvest, _name_picking)),
+        Column("Picked", "text", lambda step: _of(step.harvest, lambda row: _say_day(row["date"]))),
+        Column("Fruit", "number", lambda step: _of(step.harvest, lambda row: row["fruits"])),
+        Column("Weight", "number", lambda step: _of(step.harvest, lambda row: _as_written(row["weight"]))),
+        Column("Ripeness", "text", lambda step: _of(step.harvest, lambda row: row["stage"])),
+        Column("Status", "text", lambda step: _of(step.harvest, lambda row: row["status"])),
+        Column("Batch", "text", lambda step: _of(step.batch, lambda row: _name_run(context, row))),
+        Column("Extracted", "text", lambda step: _once(step, lambda row: _say_day(row["date"]))),
+        Column(
+            "Equipment, blade",
+            "text",
+            lambda step: _of(step.batch, lambda row: say_fields(row, "equipment", "blade", between="; ")),
         ),
-        rows,
+        Column("Rinses", "number", lambda step: _once(step, lambda row: _as_written(row["rinses"]))),
+        Column("Drying", "text", lambda step: _once(step, _say_drying)),
+        Column("Wet", "number", lambda step: _once(step, lambda row: _as_written(row["wet_weight"]))),
+        Column("Dry", "number", lambda step: _once(step, lambda row: _as_written(row["dry_weight"]))),
+        Column("Moisture", "number", lambda step: _once(step, lambda row: _as_written(row["moisture"]))),
     )
-    cleanings = context.rows_of("cleaning", _cleanings_of(context, line))
-    return [grid, *([Listing(tuple(_say_cleaning(row) for row in cleanings))] if cleanings else [])]
+    kept, note = fold(columns, steps)
+    said = f"{count_of('harvests', len(pickings))}, {count_of('batches', len(batches))}"
+    cleanings = _group_cleanings(context.rows_of("cleaning", _cleanings_of(context, line)))
+    listed = [Listing(tuple(cleanings))] if cleanings else []
+    return [table(said, kept, steps, note=note), *listed]
+
+
+def _list_steps(
+    batches: Sequence[Mapping[str, Any]], pickings: Sequence[Mapping[str, Any]]
+) -> Iterator[_Step]:
+    """Each run with its pickings, and then the pickings that no run names."""
+    left = {row["harvest"]: row for row in pickings}
+    by_name = dict(left)
+    for batch in batches:
+        named = [by_name[name] for name in dict.fromkeys(batch["harvests"] or ()) if name in by_name]
+        yield _Step(batch, named[0] if named else None, True)
+        yield from (_Step(batch, row, False) for row in named[1:])
+        for row in named:
+            left.pop(row["harvest"], None)
+    yield from (_Step(None, row, True) for row in left.values())
+
+
+def _of(row: Mapping[str, Any] | None, say: Callable[[Mapping[str, Any]], Shown]) -> Shown:
+    return None if row is None else say(row)
+
+
+def _once(step: _Step, say: Callable[[Mapping[str, Any]], Shown]) -> Shown:
+    """What is said of a run, on its first line only."""
+    return _of(step.batch, say) if step.first else ""
+
+
+def _name_picking(row: Mapping[str, Any]) -> Cell:
+    return key(row["harvest"], f"harvests/{row['harvest']}")
+
+
+def _name_run(context: Context, row: Mapping[str, Any]) -> Cell:
+    """The run, leading to its record, and what is open at it."""
+    name = row["batch"]
+    runs = [Run(name, f"batches/{name}")]
+    opened = context.matrices.find_open([Node("batches", name)])
+    if opened.numbers:
+        runs += [
+            Run(", "),
+            Run(opened.word, mark=opened.standing),
+            Run(", gap "),
+            *linked_gaps(opened.numbers),
+        ]
+    return Cell(tuple(runs))
+
+
+def _say_day(when: Any) -> str | None:
+    return day(when) if when else None
 
 
 def _as_written(value: Any) -> Shown:
@@ -67,7 +132,9 @@ def _as_written(value: Any) -> Shown:
 def _say_drying(row: Mapping[str, Any]) -> str | None:
     how = say_fields(row, "drying.method", "drying.temperature")
     when = (
-        days([day for day in (row["drying.from"], row["drying.to"]) if day]) if row["drying.from"] else None
+        say_days([one for one in (row["drying.from"], row["drying.to"]) if one])
+        if row["drying.from"]
+        else None
     )
     return ", ".join(part for part in (how, when) if part) or None
 
@@ -80,9 +147,20 @@ def _cleanings_of(context: Context, line: set[Node]) -> set[Node]:
     return named | {node for node in line if node.table == "cleaning"}
 
 
-def _say_cleaning(row: Mapping[str, Any]) -> tuple[Run, ...]:
-    words = f", {write(row['date'])}: {write(row['equipment'])}, {write(row['method'])}"
-    return Run(row["cleaning"], f"cleaning/{row['cleaning']}"), Run(words)
+def _group_cleanings(rows: Sequence[Mapping[str, Any]]) -> list[tuple[Run, ...]]:
+    """Cleanings, those alike in one sentence: `Cleaned before: C26-02, 26 June 2026: pulper, brushed`."""
+    alike: defaultdict[str, list[Mapping[str, Any]]] = defaultdict(list)
+    for row in rows:
+        alike[say_fields(row, "equipment", "method") or "not recorded how"].append(row)
+    told = []
+    for words, group in alike.items():
+        runs = [Run("Cleaned before: ")]
+        for number, row in enumerate(group):
+            runs += [Run("; ")] if number else []
+            when = f", {day(row['date'])}" if row["date"] else ""
+            runs += [Run(row["cleaning"], f"cleaning/{row['cleaning']}"), Run(when)]
+        told.append((*runs, Run(f": {words}")))
+    return told
 
 
 def show_tests(context: Context, name: str) -> list[Part]:
@@ -95,16 +173,25 @@ def show_tests(context: Context, name: str) -> list[Part]:
             count_of("tests", len(rows)).capitalize(),
             (
                 Column("Test", "key", lambda row: key(row["test"], f"tests/{row['test']}")),
-                Column("Date", "date", lambda row: write(row["date"])),
+                Column("Date", "text", lambda row: _say_day(row["date"])),
                 Column("Kind", "text", lambda row: row["kind"]),
                 Column("Found", "text", _say_test, "34%"),
                 Column("How", "text", lambda row: say_fields(row, "temperature", "substrate")),
-                Column("Laboratory’s report", "text", lambda row: say_fields(row, "laboratory", "report")),
+                Column("Laboratory’s report", "text", lambda row: _say_report(context, row)),
             ),
             rows,
         ),
         *_show_decline(context, name),
     ]
+
+
+def _say_report(context: Context, row: Mapping[str, Any]) -> Cell | None:
+    """The laboratory, and its report, leading to the paper."""
+    laboratory, report = say_fields(row, "laboratory"), say_fields(row, "report")
+    runs = [Run(f"{laboratory}, " if report else laboratory)] if laboratory else []
+    if report:
+        runs.append(Run(report, context.paper_of(row)))
+    return Cell(tuple(runs)) if runs else None
 
 
 def _show_decline(context: Context, name: str) -> list[Part]:
@@ -168,8 +255,21 @@ class _Entry(NamedTuple):
     record: str | None
 
 
-def show_ledger(context: Context, lot: str, width: float) -> list[Part]:
-    """A lot's ledger with its running stock, and the picture of where its grams went."""
+def describe_lot(context: Context, lot: str, width: float) -> LedgerPicture | None:
+    """Where a lot's grams went, ready to be drawn; None where no weight of it is in the ledger."""
+    ledger = context.result.ledger
+    ledger = ledger[ledger["lot"] == lot]
+    if not len(ledger):
+        return None
+    counts = ledger["mass_mg"][ledger["kind"] == COUNT_KIND].tolist()
+    balance = balance_period(ledger, None, "all").iloc[0]
+    return describe_ledger(
+        f"Where every gram of lot {lot} went", balance, counts[-1] if counts else None, width
+    )
+
+
+def show_ledger(context: Context, lot: str) -> list[Part]:
+    """A lot's ledger with its running stock."""
     ledger = context.result.ledger
     ledger = ledger[ledger["lot"] == lot]
     if not len(ledger):
@@ -177,25 +277,22 @@ def show_ledger(context: Context, lot: str, width: float) -> list[Part]:
     entries = [
         _Entry(*values) for values in zip(*(ledger[name].tolist() for name in _Entry._fields), strict=True)
     ]
-    counts = [entry.mass_mg for entry in entries if entry.kind == COUNT_KIND]
-    balance = balance_period(ledger, None, "all").iloc[0]
-    title = f"Where every gram of lot {lot} went"
     return [
-        picture_ledger(f"ledger-of-{lot}", title, balance, counts[-1] if counts else None, width),
         table(
-            "Ledger",
+            count_of("movements", sum(entry.record in context.order["movements"] for entry in entries)),
             (
-                Column("Date", "date", lambda entry: entry.date.date()),
+                Column("Date", "text", lambda entry: day(entry.date.date())),
                 Column("Entry", "text", lambda entry: "packed" if entry.kind == "produced" else entry.kind),
                 Column("In", "number", lambda entry: _moved(entry, 1)),
                 Column("Out", "number", lambda entry: _moved(entry, -1)),
                 Column("Counted", "number", _counted),
                 Column("Stock", "number", lambda entry: mass(entry.stock_mg)),
                 Column("Party", "text", lambda entry: entry.party or ""),
-                Column("Document", "text", lambda entry: cell(entry.document or "")),
+                Column("Document", "text", lambda entry: _document(context, entry)),
                 Column("Record", "key", lambda entry: _record(context, entry.record or "")),
             ),
             entries,
+            close=True,
         ),
     ]
 
@@ -208,6 +305,12 @@ def _moved(entry: _Entry, sign: int) -> Shown:
 
 def _counted(entry: _Entry) -> Shown:
     return mass(entry.mass_mg) if entry.kind == COUNT_KIND else ""
+
+
+def _document(context: Context, entry: _Entry) -> Cell:
+    """The document that went with a movement, leading to the paper."""
+    rows = context.rows_by("movements", "movement").get(entry.record or "", ())
+    return cell(entry.document or "", context.paper_of(rows[0]) if rows and entry.document else "")
 
 
 def _record(context: Context, name: str) -> Cell:

@@ -6,12 +6,13 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from printed import cell_text
+from printed import cell_text, plain
 
 from certgen.examination import examine
 from certgen.report.chapters.lot.dossiers import build_dossiers
+from certgen.report.chapters.lot.parents import samples_of
 from certgen.report.context import Context
-from certgen.typeset.parts import Grid, Prose
+from certgen.typeset.parts import Findings, Grid, Listing
 
 ON = date(2026, 11, 25)
 
@@ -34,25 +35,87 @@ def test_every_lot_has_its_scope_in_the_words_of_the_result(context, sections):
     """The sentence that claims no more than was tested opens the section."""
     for lot in context.result.lots:
         first = sections[f"lots/{lot}#scope"].parts[0]
-        assert isinstance(first, Prose)
-        assert context.result.scopes.of_lot(lot).sentence == first.paragraphs[0]
+        assert isinstance(first, Listing)
+        assert context.result.scopes.of_lot(lot).sentence == first.items[0][0].text
 
 
 def test_each_letter_stands_for_what_its_trees_share(context, sections):
-    """Taken together, a parent's letters say its samples, methods and results."""
+    """A tree's letters, taken together, say its samples' reports; each is explained once."""
+    *_, legend = (part for part in sections["lots#parents"].parts if isinstance(part, Grid))
+    reports = {row.anchor.removeprefix("result/"): cell_text(row.cells[-2]) for row in legend.rows}
+    assert [row.anchor for row in legend.rows] == list(dict.fromkeys(row.anchor for row in legend.rows))
     for lot in context.result.lots:
-        grids = {
-            part.caption: part for part in sections[f"lots/{lot}#parents"].parts if isinstance(part, Grid)
-        }
-        parents, results = grids.values()
-        letters = {cell_text(row.cells[0]): row for row in results.rows}
-        for row in parents.rows:
-            named = [one for one in cell_text(row.cells[6]).split(", ") if one != "–"]
-            assert set(named) <= set(letters)
-            reports = {cell_text(letters[one].cells[6]) for one in named}
-            samples = [run.href.removeprefix("screening/") for run in row.cells[5].runs if run.href]
-            known = {one["sample"]: one for one in context.all_rows("screening")}
-            assert {known[one]["report"] or "none" for one in samples} == reports
+        (matrix,) = (part for part in sections[f"lots/{lot}#trees"].parts if isinstance(part, Grid))
+        for row in matrix.rows[:-2]:
+            letters = [run.text for run in row.cells[1].runs if run.href.startswith("result/")]
+            said = {reports[letter].partition(",")[0] for letter in letters}
+            samples = samples_of(context, cell_text(row.cells[0]))
+            assert {one["report"] or "no report" for one in samples} == said
+
+
+def test_a_result_s_report_opens_its_letter(sections):
+    """Where the letter travels inside, its number opens it; a missing one has a shape."""
+    *_, legend = (part for part in sections["lots#parents"].parts if isinstance(part, Grid))
+    reports = {cell_text(row.cells[-2]).partition(",")[0]: row.cells[-2].runs[0] for row in legend.rows}
+
+    assert "evidence/letters/bf-26-0034.txt" == reports["BF-26-0034"].href
+    assert ("", "unproven") == (reports["no report"].href, reports["no report"].mark)
+
+
+def test_parents_are_told_once(context, sections):
+    """Each parent of any lot stands in one line of one table, whatever number of lots it is behind."""
+    *varieties, _ = (part for part in sections["lots#parents"].parts if isinstance(part, Grid))
+    listed = [run.text for grid in varieties for row in grid.rows for run in row.cells[0].runs if run.href]
+    parents = {node.id for lot in context.result.lots for node in context.lineage.seed_parents(lot)}
+
+    assert sorted(set(listed)) == sorted(listed)
+    assert set(listed) <= parents
+    assert ["Parents of Amber Kestrel: 20 trees", "Parents of Rosy Cistern: 11 trees"] == [
+        grid.caption for grid in varieties
+    ]
+
+
+def test_a_rejected_lot_opens_with_what_speaks_against_it(sections):
+    """First the findings, leading to their cards, then the seed that has left, then what was packed."""
+    against, left, told = sections["lots/RC-26-2"].parts[:3]
+
+    assert "What speaks against this lot" == against.caption
+    assert [("4", "gap/4"), ("8", "gap/8"), ("10", "gap/10")] == [
+        (row.cells[0].runs[0].text, row.cells[0].runs[0].href) for row in against.rows
+    ]
+    assert "bagging/B26-064" == against.rows[0].cells[2].runs[0].href
+    assert ["11", "rejected", "25", "Wickerlight Farm", "INV-26-007", "18 September 2026"] == [
+        cell_text(cell) for cell in left.rows[0].cells
+    ]
+    assert "On hand 65 g, counted on 20 November 2026" in plain(told.items[1][0].text)
+
+
+def test_a_clean_lot_opens_with_its_grams(sections):
+    """Nothing speaks against it, and it says so; advice alone is headed as what it is."""
+    told, *_ = sections["lots/RC-26-1"].parts
+    assert plain(told.items[1][0].text).startswith("No gap reaches this lot. On hand 54.8 g")
+    assert "lot, variety and status as here; last certified operation" in told.items[0][1].text
+    advice, *_ = sections["lots/AK-25-2"].parts
+    assert "Advice" == advice.caption
+
+
+def test_every_dossier_has_room_for_a_finding(context, sections):
+    """Ticks and a line for an inspector, apart from what the operation declares."""
+    for lot in context.result.lots:
+        box = sections[f"lots/{lot}#scope"].parts[-1]
+        assert isinstance(box, Findings)
+        assert ("seen", "accepted", "open, by when:") == box.ticks
+        assert f"Inspector’s finding on lot {lot}, compared with the records it names" == box.title
+        assert ("Name, signature", "Place and date") == box.signers
+
+
+def test_documents_open_their_papers(sections):
+    """An invoice that travels inside opens from the ledger; one that doesn't is plain text."""
+    (ledger,) = sections["lots/AK-26-1#ledger"].parts
+    documents = {cell_text(row.cells[7]): row.cells[7].runs[0].href for row in ledger.rows}
+
+    assert "evidence/sales/inv-26-002.txt" == documents["INV-26-002"]
+    assert "" == documents["INV-26-004"]
 
 
 def test_many_lots_stand_in_groups(context):
@@ -72,10 +135,10 @@ def test_a_lot_without_records_says_so_in_one_place(context):
     """A lot that nothing stands behind gets one short section instead of a heading a table."""
     lot = replace(context.result.lots["AK-26-1"], lot="NONE", parts=())
     told = Context(replace(context.result, lots={"NONE": lot}))
-    _, dossier = build_dossiers(told, 400.0)
-    sections = {section.anchor: section for section in dossier.sections}
+    (chapter,) = build_dossiers(told, 400.0)
+    sections = {section.anchor: section for section in chapter.sections}
 
-    assert {"lots/NONE", "lots/NONE#line", "lots/NONE#missing", "lots/NONE#scope"} == set(sections)
+    assert {"lots", "lots#methods", "lots/NONE", "lots/NONE#missing", "lots/NONE#scope"} == set(sections)
     (said,) = sections["lots/NONE#missing"].parts
     assert "No parent tree stands behind this lot" in said.paragraphs[0]
     assert "No test of this lot is recorded." in said.paragraphs[0]

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import pytest
+from printed import plain
 
 from certgen.examination import examine
 from certgen.lineage import Node
-from certgen.report.chapters.lot.line import gather_lot_picture, gather_picture, line_of, show_timeline
+from certgen.report.chapters.lot.line import (
+    gather_lot_picture,
+    gather_picture,
+    line_of,
+    show_glance,
+    show_timeline,
+)
 from certgen.report.context import Context
 
 
@@ -67,13 +74,24 @@ def test_what_a_record_lacks_is_marked(context):
 
 
 def test_a_time_line_names_every_kind_of_work(context):
-    """Days of one kind are counted, with the first and last; no day of the sound season breaks the order."""
+    """Work is counted, with its first and last day; no day of the sound season breaks the order."""
     (picture,) = show_timeline(context, "L1", line_of(context, "L1"), 500)
 
-    assert "Covering, 40: 2026-02-01; Picking, 1: 2026-06-20" in picture.alt
-    assert "Tests, none recorded" in picture.alt
+    assert "40 bags, 1 February 2026; 1 picking, 20 June 2026; 1 batch, 25 June 2026" in picture.alt
+    assert "packed, 10 July 2026; tests: none recorded" in picture.alt
     assert 0 == picture.svg.count("<polygon")
     assert [] == show_timeline(context, "no such lot", set(), 500)
+
+
+def test_a_lot_at_a_glance_has_its_days_and_its_grams(context):
+    """One drawing holds both, and its words say both; a lot without a gram in the ledger has its days."""
+    (picture,) = show_glance(context, "L1", line_of(context, "L1"), 500)
+
+    assert "Time line of lot L1: 1 sample, 8 January 2026" in picture.alt
+    grams = "packed from this season’s batches + 250 g; sold − 100 g; on hand by the book 150 g"
+    assert grams in plain(picture.alt)
+    assert 'height="' in picture.svg
+    assert [] == show_glance(context, "no such lot", set(), 500)
 
 
 def test_work_before_its_time_wears_a_diamond(season_folder, tmp_path, result):
@@ -87,3 +105,4 @@ def test_work_before_its_time_wears_a_diamond(season_folder, tmp_path, result):
     (picture,) = show_timeline(context, "L1", line_of(context, "L1"), 500)
 
     assert 2 == picture.svg.count("<polygon")
+    assert "1 February 2026; 1 too early; 1 picking" in picture.alt
