@@ -17,8 +17,7 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.rows import is_absent, plain_values
-from certgen.records.tables import load_tables
+from certgen.records.digests import record_digests
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,7 +32,6 @@ NAME: Final = "manifest.json"
 REPLACED: Final = "replaced-manifest.json"
 #: Evidence that together is larger is named and hashed, and stays outside.
 EVIDENCE_BYTES: Final = 64 * 1024 * 1024
-_DIGEST_LETTERS: Final = 12
 #: Who sees everything, and who else a packet may be for.
 CERTIFIER: Final = "certifier"
 READERS: Final = (CERTIFIER, "buyer", "member", "public")
@@ -77,12 +75,24 @@ class Attachment:
 
 
 @dataclass(frozen=True, slots=True)
-class PacketOptions:
-    """What was chosen for a packet: its paper, how much of the registers, the lots with a dossier (None:
-    all).
+class LeftOut:
+    """What of a season a packet of some lots' line doesn't hold: by table the number of records, the number
+    of files, and of the files that it does hold those that tell of other lots as well.
+    """
 
-    `reader` says for whom it is, one of READERS. For anybody but the certifier `lots` names one lot, `party`
-    is who it is for by name, and `full` the SHA-256 of the full packet of the same records, day and paper.
+    records: tuple[tuple[str, int], ...] = ()
+    files: int = 0
+    shared: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PacketOptions:
+    """What was chosen for a packet: its paper, how much of the registers, the lots that it is about (None:
+    all), whether it is the short one.
+
+    `reader` says for whom it is, one of READERS. For anybody but the certifier `lots` names one lot and
+    `party` is who it is for by name. A packet of less than the season has in `full` the SHA-256 of the full
+    packet of the same records, day and paper; for the certifier `left_out` says what isn't in it.
     """
 
     page: str = "A4"
@@ -91,11 +101,18 @@ class PacketOptions:
     reader: str = CERTIFIER
     party: str = ""
     full: str = ""
+    left_out: LeftOut | None = None
+    short: bool = False
+
+    @property
+    def withholds(self) -> bool:
+        """Whether names are codes and evidence is kept back: it is for somebody else than the certifier."""
+        return self.reader != CERTIFIER
 
     @property
     def is_full(self) -> bool:
-        """Whether nothing is withheld."""
-        return self.reader == CERTIFIER
+        """Whether every record of the season is in it."""
+        return not self.withholds and self.left_out is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,45 +235,6 @@ def statements(result: Result) -> dict[str, Any]:
     }
 
 
-def record_digests(season: Season) -> dict[str, list[list[str]]]:
-    """For each table, each record's identifier and a short digest of its values as typed, in reading order.
-
-    They serve to name the first record that differs when a file's digest does. A field that is absent adds
-    nothing, so that a later version with more fields computes the same digests.
-    """
-    return {
-        name: [[key, digest] for key, digest in _digest_table(season, name)]
-        for name in load_tables()
-        if len(season.tables[name])
-    }
-
-
-def _digest_table(season: Season, name: str) -> Iterator[tuple[str, str]]:
-    table, frame = load_tables()[name], season.tables[name]
-    labels = [column.name for column in table.columns]
-    rows = zip(*(plain_values(frame[label]) for label in labels), strict=True)
-    keys = plain_values(frame[table.key]) if table.key else [""] * len(frame)
-    for key, row in zip(keys, rows, strict=True):
-        present = [
-            f"{label}={_written(value)}"
-            for label, value in zip(labels, row, strict=True)
-            if not is_absent(value)
-        ]
-        yield str(key), hashlib.sha256("\x1f".join(present).encode()).hexdigest()[:_DIGEST_LETTERS]
-
-
-def _written(value: Any) -> str:  # whatever a column holds
-    if isinstance(value, tuple):
-        return "\x1e".join(_written(part) for part in value)
-    if isinstance(value, Mapping):
-        return "\x1d".join(
-            f"{key}:{_written(part)}" for key, part in sorted(value.items()) if not is_absent(part)
-        )
-    if hasattr(value, "isoformat"):
-        return str(value.isoformat())[:10]
-    return str(value)
-
-
 @dataclass(frozen=True, eq=False)
 class Manifest:
     """The manifest of one packet: its `content` as JSON, its `text` as the bytes that are attached.
@@ -336,15 +314,21 @@ def build_manifest(
 
 
 def _write_options(chosen: PacketOptions) -> dict[str, Any]:
-    """What was chosen; of a packet for the certifier no more than before there were others."""
-    written = {
+    """What was chosen; of a full packet no more than before there were others."""
+    written: dict[str, Any] = {
         "page": chosen.page,
         "registers": chosen.registers,
         "lots": None if chosen.lots is None else list(chosen.lots),
     }
-    if chosen.is_full:
-        return written
-    return {**written, "for": chosen.reader, "to": chosen.party, "full": chosen.full}
+    if chosen.short:
+        written["short"] = True
+    if chosen.withholds:
+        written |= {"for": chosen.reader, "to": chosen.party, "full": chosen.full}
+    if chosen.left_out is not None:
+        left = chosen.left_out
+        told = {"records": dict(left.records), "files": left.files, "shared": list(left.shared)}
+        written |= {"full": chosen.full, "left_out": told}
+    return written
 
 
 def _error(error: ReadingError) -> dict[str, Any]:

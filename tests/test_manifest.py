@@ -19,10 +19,12 @@ from certgen.manifest import (
     digest_records,
     held_files,
     list_attachments,
-    record_digests,
     statements,
 )
 from certgen.records import read_season
+from certgen.records.digests import record_digests
+
+COVERS = ("certgen.records.digests",)
 
 ON = dt.date(2026, 12, 31)
 MAKER = Maker("0.1.0", "0" * 64, {"weasyprint": "70.0"})

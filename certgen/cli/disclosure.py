@@ -45,6 +45,32 @@ def show_to(
 
 
 @contextmanager
+def show_line(result: Result, options: PacketOptions) -> Iterator[tuple[Result, PacketOptions]]:
+    """The season cut down to the line of the lots that a packet is about, and the packet's options; a season
+    of which no lot was named, as it is.
+
+    Ends the command with a sentence where a lot can't be told by its own line alone.
+    """
+    if not options.lots:
+        yield result, options
+        return
+    from certgen.cli.progress import show_waiting
+    from certgen.disclosure.disclosing import DisclosureError
+    from certgen.disclosure.line_season import cut_to_lots
+    from certgen.manifest import build_manifest
+    from certgen.report.packet import find_maker
+    from certgen.verification.supplied import LIMITS, PacketVerifier
+
+    lots = tuple(dict.fromkeys(options.lots))
+    full = build_manifest(result, find_maker(result), PacketOptions(options.page)).sha256
+    with ExitStack() as stack:
+        with refusing(DisclosureError), show_waiting("leaving out what isn't of the lot's line"):
+            packets = PacketVerifier(limits=LIMITS)
+            shown, left_out = stack.enter_context(cut_to_lots(result, lots, packets=packets))
+        yield shown, replace(options, lots=lots, full=full, left_out=left_out)
+
+
+@contextmanager
 def show_alone(
     result: Result, lots: Sequence[str], reader: str, party: str, instead: str = ""
 ) -> Iterator[Result]:

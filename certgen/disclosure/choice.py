@@ -18,7 +18,7 @@ from certgen.records.tables import TABLE_NAMES, load_tables
 from certgen.rules.growing.approvals import find_approvals
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
+    from collections.abc import Collection, Iterable, Iterator, Mapping
 
     from certgen.examination import Result
     from certgen.records import Place
@@ -47,7 +47,7 @@ def choose_rows(result: Result, lot: str, party: str, measure: Collection[str] =
 
     `measure` says by what the least is widened; `MEASURES` lists the measures, the narrowest first.
     """
-    choice = _Choice(result, lot)
+    choice = RowChoice(result, lot)
     choice.take_line()
     choice.take_gaps()
     choice.take_movements(party)
@@ -78,7 +78,9 @@ class _Use(NamedTuple):
         return min(one, run.day) <= self.day <= other and bool(self.pieces & run.pieces)
 
 
-class _Choice:
+class RowChoice:
+    """The rows taken so far of a farm, for one lot."""
+
     def __init__(self, result: Result, lot: str) -> None:
         self.result, self.farm, self.lot = result, result.farm, lot
         self.rows: Rows = {name: set() for name in TABLE_NAMES}
@@ -116,12 +118,13 @@ class _Choice:
     def take_gaps(self) -> None:
         """The records at which a gap that reaches the lot stands."""
         for gap in self.result.gaps_of_lot(self.lot):
-            self._take_alone(Node(gap.table, name) for name in gap.ids)
-            self._take_alone(gap.starts)
+            self.take_alone(Node(gap.table, name) for name in gap.ids)
+            self.take_alone(gap.starts)
             for place in (gap.place, *gap.others):
                 self._take_place(place)
 
-    def _take_alone(self, nodes: Iterable[Node]) -> None:
+    def take_alone(self, nodes: Iterable[Node]) -> None:
+        """Takes the records of some nodes without what they came out of."""
         for node in nodes:
             if node.table in self.rows and node.table not in _LAID_IN:
                 self.rows[node.table].update(self._rows_of.get(node, ()))
@@ -144,12 +147,12 @@ class _Choice:
 
         The others have no line here: their grams are what a stock needs to come out the same.
         """
-        lots = {self.lot, *self._names("lots")}
+        lots = {self.lot, *self.names("lots")}
         moves = self.farm.table("movements")
         for row, (lot, planting) in enumerate(plain_rows(moves, "lot", "planting")):
             if lot in lots:
                 self.rows["movements"].add(row)
-                self._take_alone([Node("plantings", planting)] if planting else [])
+                self.take_alone([Node("plantings", planting)] if planting else [])
         for row, sources in enumerate(plain_values(self.farm.table("lots")["sources"])):
             if lots & {part.get("lot") for part in sources}:
                 self.rows["lots"].add(row)
@@ -157,17 +160,21 @@ class _Choice:
     def take_equipment(self) -> None:
         """The run before each of the line's on the same equipment, and those while its seed lay there, with
         their own lines, and the cleanings between."""
+        for other, cleanings in self.find_met(sorted(self.rows["batches"])):
+            self.take([other])
+            self.rows["cleaning"].update(cleanings)
+
+    def find_met(self, rows: Iterable[int]) -> Iterator[tuple[Node, set[int]]]:
+        """Each run that some runs, by their rows, met on their equipment, and the cleanings between."""
         runs = self._uses("batches", "equipment", "drying.on")
         cleanings = self._uses("cleaning", "equipment")
         dried = plain_values(self.farm.table("batches")["drying.to"])
-        for row in sorted(self.rows["batches"]):
+        for row in rows:
             run = runs[row]
             last = max(run.day, dried[row] or run.day)
             for other in _find_met(run, runs.values(), last):
-                self.take([Node("batches", other.name)])
-                self.rows["cleaning"].update(
-                    at for at, one in cleanings.items() if one.is_between(run, other.day, last)
-                )
+                between = {at for at, one in cleanings.items() if one.is_between(run, other.day, last)}
+                yield Node("batches", other.name), between
 
     def _uses(self, table: str, *columns: str) -> dict[int, _Use]:
         """By row what used which equipment on which day."""
@@ -184,21 +191,21 @@ class _Choice:
         pools = plain_values(self.farm.table("screening")["trees"])
         self.take(Node("trees", tree) for row in sorted(self.rows["screening"]) for tree in pools[row])
         blocks = [plain_values(self.farm.table("plantings")["block"])[row] for row in self.rows["plantings"]]
-        self._take_alone(Node("blocks", block) for block in blocks if block)
+        self.take_alone(Node("blocks", block) for block in blocks if block)
 
     def take_approvals(self) -> None:
         """What allows the inputs taken, and the heaps that they come from."""
         for table, column, named in _RESTS_ON:
             names = plain_values(self.farm.table(table)[column])
-            self._take_alone(Node(named, names[row]) for row in sorted(self.rows[table]) if names[row])
+            self.take_alone(Node(named, names[row]) for row in sorted(self.rows[table]) if names[row])
         # One that isn't cited is found by the material's name.
         found = find_approvals(self.result.case)
         shown = sorted(self.rows["inputs"] & found.keys())
-        self._take_alone(Node("materials", found[row].material) for row in shown)
+        self.take_alone(Node("materials", found[row].material) for row in shown)
 
     def take_about(self) -> None:
         """What is written about any of the records taken: incidents, observations, storms."""
-        taken = {name for table in TABLE_NAMES for name in self._names(table)}
+        taken = {name for table in TABLE_NAMES for name in self.names(table)}
         for table, column in _ABOUT:
             for row, about in enumerate(plain_values(self.farm.table(table)[column])):
                 if taken & {*about}:
@@ -211,11 +218,10 @@ class _Choice:
 
     def _are_met(self, named: Iterable[Collection[str]]) -> bool:
         """Whether blocks, trees or bags that a storm names are among the records taken."""
-        return any(
-            {*names} & {*self._names(table)} for names, table in zip(named, _MET.values(), strict=True)
-        )
+        return any({*names} & {*self.names(table)} for names, table in zip(named, _MET.values(), strict=True))
 
-    def _names(self, table: str) -> Collection[Any]:
+    def names(self, table: str) -> Collection[Any]:
+        """The identifiers of the rows taken of a table."""
         key = load_tables()[table].key
         if not key:
             return ()

@@ -13,12 +13,14 @@ from typing import TYPE_CHECKING
 from certgen.disclosure.choice import MEASURES, choose_rows
 from certgen.disclosure.season_copy import SeasonCopy
 from certgen.examination import ReadFailure, examine
+from certgen.lineage import find_mending
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
     from certgen.disclosure.season_copy import Outside
     from certgen.examination import Result
+    from certgen.lineage import Mend
 
 
 class DisclosureError(ValueError):
@@ -98,6 +100,35 @@ def keep_lot(result: Result, lot: str) -> Result:
     return replace(result, gaps=result.gaps_of_lot(lot), lots=told, mend=(), stock_told=False)
 
 
+def keep_lots(result: Result, lots: Sequence[str]) -> Result:
+    """The result of a season cut down to some lots' line with these lots, and what reaches them, alone.
+
+    What else was filled out of the line stands among its records, and its stock isn't told: a part of it is
+    there.
+    """
+    told = {name: standing for name, standing in result.lots.items() if name in lots}
+    kept = [at for at, gap in enumerate(result.gaps) if not told.keys().isdisjoint(gap.lots)]
+    return replace(
+        result,
+        season=replace(result.season, stock_of=frozenset(told)),
+        gaps=tuple(result.gaps[at] for at in kept),
+        lots=told,
+        mend=_mend_lots(result, told, {old: new for new, old in enumerate(kept)}),
+    )
+
+
+def _mend_lots(result: Result, lots: Iterable[str], numbers: Mapping[int, int]) -> tuple[Mend, ...]:
+    """What to do first for some lots; `numbers` gives each gap's new position by its old one."""
+    standings = result.case.standings
+    if standings is None:
+        return ()
+    separable = {lot for lot, book in result.books.items() if not book.departures}
+    return tuple(
+        replace(one, gaps=tuple(numbers[at] for at in one.gaps if at in numbers))
+        for one in find_mending(standings.only(lots), separable)
+    )
+
+
 def _say_unreadable(message: str) -> str:
     return f"what may be shown of these records makes no season that can be read: {message}"
 
@@ -106,15 +137,17 @@ def _say_other(lot: str, whole: Verdict, seen: list[Verdict]) -> str:
     """In which way the lot comes out otherwise by what may be shown."""
     if not seen:
         return f"by what may be shown nothing is left of lot {lot}, so nothing is given out"
-    last = seen[-1]
-    if last.standing != whole.standing:
-        differing = f"it would be called {last.standing}, and it is {whole.standing}"
-    elif last.findings != whole.findings:
-        rules = sorted({rule for rule, *_ in {*last.findings} ^ {*whole.findings}})
-        differing = f"the findings on it would be others ({', '.join(rules)})"
-    else:
-        differing = "its grams would be others"
     return (
-        f"lot {lot} doesn't come out the same by what may be shown of it: {differing}. Give the full packet"
-        " to the certifier, and let the buyer ask there."
+        f"lot {lot} doesn't come out the same by what may be shown of it: {say_differing(whole, seen[-1])}."
+        " Give the full packet to the certifier, and let the buyer ask there."
     )
+
+
+def say_differing(whole: Verdict, last: Verdict) -> str:
+    """In which way a lot comes out otherwise by a part of the records."""
+    if last.standing != whole.standing:
+        return f"it would be called {last.standing}, and it is {whole.standing}"
+    if last.findings != whole.findings:
+        rules = sorted({rule for rule, *_ in {*last.findings} ^ {*whole.findings}})
+        return f"the findings on it would be others ({', '.join(rules)})"
+    return "its grams would be others"

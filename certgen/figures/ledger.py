@@ -174,8 +174,11 @@ def list_entries(season: Season) -> tuple[Entry, ...]:
 
 
 def keep_book(season: Season) -> pd.DataFrame:
-    """The season's ledger in running order, as `run_stock` gives it."""
-    return run_stock(tabulate_entries(list_entries(season)))
+    """The season's ledger in running order, as `run_stock` gives it, of the lots whose stock it tells."""
+    entries = list_entries(season)
+    if season.stock_of:
+        entries = tuple(entry for entry in entries if entry.lot in season.stock_of)
+    return run_stock(tabulate_entries(entries))
 
 
 def _find_varieties(season: Season) -> dict[str, str]:

@@ -98,7 +98,7 @@ class Season:
     which files were left unread as files (a link that leads out, letters that aren't UTF-8), and `lost` why
     the season before that is named couldn't be read at all: what no copy of the read files can tell.
     `partial` holds by table what can be read of the records that were left out: it may speak against, and
-    shows nothing.
+    shows nothing. `stock_of` are the lots whose movements are all there, where that isn't all lots.
     """
 
     folder: Path
@@ -116,6 +116,7 @@ class Season:
     refused: tuple[ReadingError, ...] = ()
     lost: tuple[ReadingError, ...] = ()
     partial: Mapping[str, pd.DataFrame] = field(default_factory=dict, repr=False)
+    stock_of: frozenset[str] = frozenset()
 
     def table(self, name: str) -> pd.DataFrame:
         """A table of the contract; KeyError for any other name."""

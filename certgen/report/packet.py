@@ -20,6 +20,7 @@ from certgen.report.chapters.disclosed import build_disclosed_cover, build_lot_c
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
 from certgen.report.chapters.land import build_land
+from certgen.report.chapters.left_out import build_left_out, say_lots, tell_line
 from certgen.report.chapters.lot.dossiers import build_dossiers
 from certgen.report.chapters.method import build_method
 from certgen.report.chapters.notices import build_notices, build_recalls
@@ -109,7 +110,7 @@ def build_packet(
     own = manifest or build_manifest(result, find_maker(result), chosen)
     width = find_sheet(chosen.page).measure
     context = Context(result, list_attached(own))
-    if not chosen.is_full:
+    if chosen.withholds:
         return _build_disclosed(context, own, chosen, width)
     operation, label = result.season.details.operation, result.season.details.label
 
@@ -118,19 +119,27 @@ def build_packet(
         return chapter
 
     return Document(
-        head=f"{operation.name} · Season {label}",
+        head=f"{operation.name} · Season {label}" + (f" · {say_lots(chosen)}" if chosen.left_out else ""),
         foot=f"{own.fingerprint} · certgen {result.version} · records as of {result.on.isoformat()}",
         producer=f"certgen {result.version}",
-        cover=build_cover(context, own),
+        cover=tell_line(build_cover(context, own), chosen),
         front=tuple(finish(chapter) for chapter in _front(context, width, chosen.lots, own)),
         registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, chosen.registers)),
-        back=(finish(run_on(*build_method(context))),),
+        back=(finish(_back(context, chosen)),),
         index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context)),
         manifest=RegisterSet("Manifest", MANIFEST_LEAD, (list_files(own),)),
         # In capitals it is the smallest of codes: twenty signs in 21 by 21 modules.
         code=own.sha256[:20].upper(),
         attachments=collect_attachments(context, own) if attachments is None else tuple(attachments),
     )
+
+
+def _back(context: Context, options: PacketOptions) -> Chapter:
+    """What stands behind the registers: the method, and of a packet of some lots' line what isn't in it."""
+    method = run_on(*build_method(context))
+    if options.left_out is None:
+        return method
+    return run_on(method, Chapter("left-out", (build_left_out(context, options, options.left_out),)))
 
 
 def _build_disclosed(context: Context, manifest: Manifest, options: PacketOptions, width: float) -> Document:

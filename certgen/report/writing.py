@@ -64,8 +64,11 @@ def set_pdf(
 
 
 def set_html(result: Result, options: PacketOptions | None = None) -> bytes:
-    """The binder as one HTML file; for anybody but the certifier the packet's own pages as one."""
-    if options is not None and not options.is_full:
+    """The binder as one HTML file; for anybody but the certifier the packet's own pages as one.
+
+    Of a result that was cut down to some lots' line it is the binder of that line.
+    """
+    if options is not None and options.withholds:
         from certgen.report.lot_page import compose_lot_page
 
         return compose_lot_page(result, options).encode()

@@ -7,7 +7,8 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.corrections import compare_manifests
-from certgen.manifest import NAME, held_files, record_digests, write_fingerprint
+from certgen.manifest import NAME, held_files, write_fingerprint
+from certgen.records.digests import record_digests
 from certgen.report.chapters.corrections import say_lot, say_table
 from certgen.rules.wording import day
 from certgen.verification.attachments import read_attachments

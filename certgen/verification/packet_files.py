@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.manifest import CERTIFIER, FORMAT, NAME, Maker, PacketOptions
+from certgen.manifest import CERTIFIER, FORMAT, NAME, LeftOut, Maker, PacketOptions
 from certgen.records.places import ReadingError, Refusals
 from certgen.resources import schemas_dir
 from certgen.verification.attachments import PacketError
@@ -73,7 +73,7 @@ def stated_maker(manifest: Mapping[str, Any]) -> Maker:
 def stated_options(manifest: Mapping[str, Any]) -> PacketOptions:
     """What the packet says was chosen for it."""
     chosen = manifest["options"]
-    lots = chosen["lots"]
+    lots, left = chosen["lots"], chosen.get("left_out")
     return PacketOptions(
         chosen["page"],
         chosen["registers"],
@@ -81,7 +81,15 @@ def stated_options(manifest: Mapping[str, Any]) -> PacketOptions:
         chosen.get("for", CERTIFIER),
         chosen.get("to", ""),
         chosen.get("full", ""),
+        None
+        if left is None
+        else LeftOut(tuple(left["records"].items()), left["files"], tuple(left["shared"])),
+        chosen.get("short", False),
     )
+
+
+def _stated_rest(left: Mapping[str, Any]) -> LeftOut:
+    return LeftOut(tuple(sorted(left["records"].items())), left["files"], tuple(left["shared"]))
 
 
 def stated_refusals(manifest: Mapping[str, Any]) -> tuple[Refusals, ...]:

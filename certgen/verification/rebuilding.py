@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from certgen.disclosure.disclosing import keep_lot
+from certgen.disclosure.disclosing import keep_lot, keep_lots
 from certgen.manifest import NAME, REPLACED, Manifest, build_manifest
 from certgen.verification.packet_files import (
     files_outside,
@@ -45,9 +45,11 @@ def reexamine(manifest: Mapping[str, Any], inside: Mapping[str, bytes]) -> Itera
             packets=reader_inside(),
         )
         options = stated_options(manifest)
-        if not options.is_full:
-            # What is found where the records were cut off is no part of what was told.
+        # What is found where the records were cut off is no part of what was told.
+        if options.withholds:
             result = keep_lot(result, (options.lots or ("",))[0])
+        elif options.left_out is not None:
+            result = keep_lots(result, options.lots or ())
         yield replace(result, version=manifest["version"])
 
 

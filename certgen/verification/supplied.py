@@ -131,9 +131,15 @@ def read_supplied(pdf: bytes) -> SuppliedPacket:
         depth = _Depths().measure(pdf)
         if depth > DEEPEST:
             return SuppliedPacket(Party(""), depth=depth)
-        if not stated_options(_open(pdf)[0]).is_full:
+        options = stated_options(_open(pdf)[0])
+        if options.withholds:
             return _refuse(
                 "it withholds its evidence, and what is withheld shows nothing; ask for a full one"
+            )
+        if not options.is_full:
+            return _refuse(
+                "it is about some lots' line alone, and what was left out may speak against them; ask for a"
+                " full one"
             )
         signatures = read_signatures(pdf)
         found = verify_bytes(pdf, extract=_take)

@@ -6,6 +6,7 @@ import pytest
 from printed_packets import verdicts
 
 from certgen.disclosure.disclosing import disclose_lot
+from certgen.disclosure.line_season import cut_to_lots
 from certgen.examination import examine
 from certgen.manifest import PacketOptions, build_manifest
 from certgen.report.packet import find_maker
@@ -71,6 +72,50 @@ def test_a_false_origin_fails(packets, tmp_path):
     (tmp_path / "lot.pdf").write_bytes(disclose(examine(folder, ON), "ab" * 32))
     found = verify_file(tmp_path / "lot.pdf", quick=True, against=folder)
     assert "fails" == verdicts(found)["Withheld"]
+
+
+@pytest.fixture(scope="module")
+def line(packets):
+    """The folder of the packet about lot L1 and its line alone, made for the certifier."""
+    folder, places = packets
+    result = examine(folder, ON)
+    full = build_manifest(result, find_maker(result), PacketOptions("A4")).sha256
+    with cut_to_lots(result, ["L1"]) as (cut, left_out):
+        options = PacketOptions("A4", "full", ("L1",), full=full, left_out=left_out)
+        (places / "line.pdf").write_bytes(set_pdf(cut, options))
+    return places
+
+
+def test_a_packet_of_one_line_holds_and_says_what_it_cannot_know(line):
+    """Its pages follow from the records inside; whether anything else bears on the lot isn't asked."""
+    found = verify_file(line / "line.pdf")
+    assert {"Pages": "holds", "Statements": "holds", "Left out": "unasked"}.items() <= verdicts(found).items()
+    said = next(answer for answer in found.answers if answer.subject == "Left out")
+    assert "about lot L1 and its line alone" in said.says
+
+
+@pytest.mark.parametrize("against", ["full.pdf", "folder"])
+def test_a_packet_of_one_line_is_cut_anew_from_the_full_one(packets, line, against):
+    """Whoever has the full packet, or the folder, comes to the very same files."""
+    folder, _ = packets
+    found = verify_file(
+        line / "line.pdf", quick=True, against=folder if against == "folder" else line / against
+    )
+    assert "holds" == verdicts(found)["Left out"]
+
+
+def test_a_packet_of_one_line_of_other_records_fails(line, tmp_path):
+    """Of records with a torn bag more it differs."""
+    other = load_example("bag-failed", "bad").write(tmp_path)
+    found = verify_file(line / "line.pdf", quick=True, against=other)
+    assert "fails" == verdicts(found)["Left out"]
+
+
+def test_one_line_shows_nothing_of_bought_seed(line):
+    """What was left out may speak against it, so a supplier is asked for the full packet."""
+    found = read_supplied((line / "line.pdf").read_bytes())
+    assert "ask for a full one" in found.faults[0]
+    assert {} == found.lots
 
 
 def test_what_is_withheld_shows_nothing_of_bought_seed(packets):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Never
 
@@ -68,7 +69,7 @@ def run(
     """Print the season's packet: cover, gaps, a dossier a lot, mass balance, registers, index."""
     _expect(out, ".pdf", "--out")
     _expect(html, ".html", "--html")
-    from certgen.cli.disclosure import show_to
+    from certgen.cli.disclosure import show_line, show_to
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_steps, show_waiting
     from certgen.manifest import PacketOptions
@@ -90,7 +91,10 @@ def run(
     choose(lot, whole.lots, "--lot")
     options = PacketOptions(page, registers, tuple(lot) or None)
     outputs = []
-    with show_to(whole, options, reader, party) as (result, chosen):
+    with ExitStack() as stack:
+        result, chosen = stack.enter_context(show_to(whole, options, reader, party))
+        if not chosen.withholds:
+            result, chosen = stack.enter_context(show_line(result, chosen))
         if html is not None:
             with show_waiting("writing the binder"):
                 outputs.append(Output(html, "binder", set_html(result, chosen)))

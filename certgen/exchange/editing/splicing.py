@@ -41,7 +41,7 @@ def _trimmed(text: str, at: int) -> int:
     return at
 
 
-def _line_end(text: str, at: int) -> int:
+def line_end(text: str, at: int) -> int:
     """The end of the line that holds the character before `at`, behind its line feed if there is one."""
     if at and text[at - 1] == "\n":
         return _trimmed(text, at)
@@ -80,7 +80,7 @@ def insert_records(text: str, file: str, table: str, records: Sequence[Mapping[s
     key, node = _tables(text, file)[table]
     end = _newline(text)
     if isinstance(node, SequenceNode) and node.value:
-        indent, at = node.start_mark.column, _line_end(text, content_end(node))
+        indent, at = node.start_mark.column, line_end(text, content_end(node))
         head = text[:at] if text[:at].endswith("\n") else text[:at] + end
     else:
         # `trees: []` or `trees:`: what follows the colon gives way, a comment on that line stays.
@@ -88,7 +88,7 @@ def insert_records(text: str, file: str, table: str, records: Sequence[Mapping[s
         value_end = node.end_mark.index if node.end_mark.index > node.start_mark.index else None
         if value_end is not None:
             text = text[: node.start_mark.index].rstrip(" ") + text[value_end:]
-        at = _line_end(text, key.end_mark.index + 1)
+        at = line_end(text, key.end_mark.index + 1)
         head = text[:at] if text[:at].endswith("\n") else text[:at] + end
     body = end.join(line.text for record in records for line in render_record(record, indent)) + end
     return head + body + text[at:]
@@ -130,7 +130,7 @@ def _change_block(text: str, file: str, record: MappingNode, changes: Mapping[st
     ]
     added = [name for name, value in changes.items() if name not in known and value is not REMOVED]
     if added:
-        at = _line_end(text, content_end(record))
+        at = line_end(text, content_end(record))
         lead = "" if text[:at].endswith("\n") else end
         lines = [line.text for name in added for line in render_field(name, changes[name], indent)]
         pieces.append((at, at, lead + end.join(lines) + end))
@@ -153,7 +153,7 @@ def _exchange(text: str, file: str, pair: tuple[Node, Node], value: object, inde
     else:
         lines[0] = lines[0][indent:]
     new = end.join(lines)
-    tail = text[stop : _line_end(text, stop)]
+    tail = text[stop : line_end(text, stop)]
     if text[:stop].endswith("\n"):  # a block of text ends behind its line feed
         new += end
     elif wraps and tail.strip():
@@ -170,9 +170,9 @@ def _take_out(text: str, file: str, pair: tuple[Node, Node], indent: int) -> Pie
     first = text.rfind("\n", 0, start) + 1
     if text[first:start].strip():  # it shares its line with the dash
         raise SpliceError(f"{file}: the first field of a record cannot be taken out; do it by hand")
-    rest = text[stop : _line_end(text, stop)].strip()
+    rest = text[stop : line_end(text, stop)].strip()
     kept = [*_comments(text, node), *([rest] if rest else [])]
-    return first, _line_end(text, stop), "".join(f"{' ' * indent}{comment}{end}" for comment in kept)
+    return first, line_end(text, stop), "".join(f"{' ' * indent}{comment}{end}" for comment in kept)
 
 
 def _comments(text: str, node: Node) -> list[str]:
