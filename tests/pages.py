@@ -96,7 +96,7 @@ def overlapping(letters: Iterable[Letter]) -> list[tuple[Letter, Letter]]:
                 break
             across = min(one.right, other.right) - other.left
             down = min(one.bottom, other.bottom) - max(one.top, other.top)
-            kerned = 0.3 * min(one.right - one.left, other.right - other.left)
+            kerned = 0.3 * max(one.right - one.left, other.right - other.left)
             if across > max(0.1, kerned) and down > 0.1 and one[2:6] != other[2:6]:
                 found.append((one, other))
     return found

@@ -157,7 +157,7 @@ def test_letters_that_somebody_added_to_stay(root, tmp_path, capsys):
     letters = tmp_path / "letters"
     arguments = ["coop", str(root / "example_coop"), "--letters", str(letters), "--workers", "1", *ON]
     cli.run(arguments)
-    (first, *_) = sorted(letters.iterdir())
+    (first, *_) = sorted(letters.glob("*.txt"))
     changed = first.read_text(encoding="utf-8") + "See you on Friday.\n"
     first.write_text(changed, encoding="utf-8")
     before = state(letters)

@@ -37,7 +37,12 @@ if TYPE_CHECKING:
 @argument("folder", "DIR", "The folder with coop.yaml.", type=PATH, default=".")
 @format_option("text", "json", "csv", help="How the result is written.")
 @option("--out", metavar="FILE.pdf", type=PATH, help="Also print the report for the certifier.")
-@option("--letters", metavar="FOLDER", type=FOLDER, help="Also write a letter a member into this folder.")
+@option(
+    "--letters",
+    metavar="FOLDER",
+    type=FOLDER,
+    help="Also write a letter a member into this folder, as text and on paper.",
+)
 @option(
     "--seed",
     metavar="TEXT",
@@ -86,7 +91,12 @@ if TYPE_CHECKING:
     help="Keep examined members here, not among your caches.",
 )
 @option("--no-cache", is_flag=True, help="Keep nothing, and examine everyone anew.")
-@option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper the report is printed on.")
+@option(
+    "--page",
+    type=Word(["A4", "Letter"]),
+    default="A4",
+    help="The paper that report and letters are printed on.",
+)
 @force_option
 @day_option
 def run(
@@ -205,10 +215,15 @@ def _write_files(
 
     outputs = []
     if letters is not None:
+        from certgen.cli.progress import show_steps
+        from certgen.coop.papers.letter_pages import set_letters
         from certgen.coop.papers.member_letters import write_letters
 
         texts = write_letters(result)
         outputs += [Output(letters / name, "letter", text.encode()) for name, text in texts.items()]
+        with show_steps("setting letters") as progress:
+            pages = set_letters(result, page, progress)
+        outputs += [Output(letters / name, "field paper", data) for name, data in pages.items()]
     if out is not None:
         from certgen.cli.progress import show_steps
         from certgen.coop.papers.report import set_report
@@ -225,11 +240,12 @@ def _write_files(
 
 def _name_places(coop: Coop, out: Path | None, letters: Path | None) -> dict[Path, Kind]:
     """What will be written where."""
-    from certgen.coop.papers.member_letters import name_letter
+    from certgen.coop.papers.member_letters import name_letter, name_page
 
     places: dict[Path, Kind] = {}
     if letters is not None:
         places |= {letters / name_letter(member): "letter" for member in coop.members}
+        places |= {letters / name_page(member): "field paper" for member in coop.members}
     if out is not None:
         places[out] = "co-op's report"
     return places

@@ -237,10 +237,12 @@ class Origins:
         keep = "Please keep apart whatever rests on it, and sell none of it until we write to you."
         does = keep if standing == "rejected" else "There is nothing for you to write."
         missing = self._say_missing(holder, lot)
-        told = [Told(link.member, f"Your {link.own} rests on {where}, which is {standing}{missing}. {does}")]
+        told = [Told(link.member, f"Your {link.own} rests on {where}, which is {standing} there. {does}")]
         buyer = link.member if self._deals_with(holder, link) else "another member"
         needs = (
-            "tell us what you know of it" if standing == "rejected" else "what it lacks stands under it below"
+            "tell us what you know of it"
+            if standing == "rejected"
+            else "what it lacks stands at your lots below"
         )
         told.append(Told(holder, f"Your lot {lot} went to {buyer}, whose seed waits for it: {needs}."))
         message = f"{link.what} rests on lot {lot} of {holder}, and that lot is {standing}{missing}."

@@ -1,4 +1,4 @@
-"""The lines of a letter: headings, items and paragraphs, wrapped to its width."""
+"""A letter as text: headings, numbered matters and paragraphs, wrapped to its width."""
 
 from __future__ import annotations
 
@@ -8,21 +8,36 @@ from typing import TYPE_CHECKING, Final
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from certgen.coop.papers.member_letters import Letter
+
 _WIDTH: Final = 78
 
 
-def say_heading(text: str) -> Iterator[str]:
-    """A heading below an empty line."""
+def write_lines(letter: Letter) -> Iterator[str]:
+    """The letter's lines."""
+    yield letter.sender
+    yield letter.to
+    yield letter.day
     yield ""
-    yield from wrap(f"{text}:")
+    yield from _wrap(letter.opening)
+    for part in letter.parts:
+        yield ""
+        yield from _wrap(f"{part.heading}:")
+        for matter in part.matters:
+            yield from _wrap(matter.text, f"{matter.number:>3}. ", "     ")
+    for heading, items in letter.lists:
+        yield ""
+        yield from _wrap(f"{heading}:")
+        for text in items:
+            yield from _wrap(text, "  - ", "    ")
+    yield ""
+    yield from _wrap(letter.closing)
+    if letter.signed:
+        yield ""
+        yield letter.signed
 
 
-def say_item(text: str) -> list[str]:
-    """One item of a list."""
-    return wrap(text, "  - ", "    ")
-
-
-def wrap(text: str, first: str = "", rest: str = "") -> list[str]:
+def _wrap(text: str, first: str = "", rest: str = "") -> list[str]:
     """A paragraph's lines, with what stands before the first and before the rest."""
     return textwrap.wrap(
         text,

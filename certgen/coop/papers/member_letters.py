@@ -1,21 +1,24 @@
-"""A letter a member: what is missing, in plain words, worst first, with the place to look at.
+"""A letter a member: what is open with it and what it can do, worst first, each matter by a number.
 
 A letter names another member only where the two deal with one another, and then no more of it than what went
-between them. No comparison with others stands in it unless five or more are compared.
+between them. No comparison with others stands in it unless five or more are compared. What a letter says is
+put together here; `letter_lines` writes it as text, `letter_pages` sets it on paper.
 """
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.visits import NOT_CERTIFICATION
-from certgen.coop.papers.letter_lines import say_heading, say_item, wrap
-from certgen.coop.papers.open_matters import count_open, tell_open, tell_settled
+from certgen.coop.papers.letter_lines import write_lines
+from certgen.coop.papers.open_matters import count_open, list_open, list_settled
 from certgen.rules.wording import capital, day, join
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator
 
     from certgen.coop.between.disagreements import Disagreement
     from certgen.coop.between.result import CoopResult, LotLine, MemberView
@@ -34,12 +37,47 @@ _BETWEEN: Final = {
 }
 #: Reasons told below a lot.
 _REASONS: Final = 6
-_NO_REASON: Final = "more than this letter has room for; `certgen check` in your folder lists it"
+_NO_REASON: Final = "more than this letter has room for; “certgen check” in your folder lists it"
+#: A field's or a table's name, as rules mark it.
+_MARKED: Final = re.compile("`([^`]*)`")
 
 _CLOSING: Final = (
     "“Traced” means that every gram can be followed back to screened parents. A missing entry can still be "
     "written, with today's date and a note. Please write nothing that did not happen."
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Matter:
+    """One thing that is open, with the number that the letter gives it."""
+
+    number: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class LetterPart:
+    """Matters under one heading."""
+
+    heading: str
+    matters: tuple[Matter, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Letter:
+    """A letter before it is written: from whom and to whom, its matters, then plain lists (a heading, items),
+    and how it ends.
+    """
+
+    member: str
+    sender: str
+    to: str
+    day: str
+    opening: str
+    parts: tuple[LetterPart, ...]
+    lists: tuple[tuple[str, tuple[str, ...]], ...]
+    closing: str
+    signed: str
 
 
 def write_letters(result: CoopResult) -> dict[str, str]:
@@ -52,38 +90,59 @@ def name_letter(member: Member) -> str:
     return f"{member.key}.txt"
 
 
+def name_page(member: Member) -> str:
+    """The name of a member's letter on paper."""
+    return f"{member.key}.pdf"
+
+
 def write_letter(result: CoopResult, view: MemberView) -> str:
     """One member's letter."""
-    return "\n".join(_lines(result, view)) + "\n"
+    return "\n".join(write_lines(build_letter(result, view))) + "\n"
 
 
-def _lines(result: CoopResult, view: MemberView) -> Iterator[str]:
+def build_letter(result: CoopResult, view: MemberView) -> Letter:
+    """What one member's letter says."""
     season = f" for season {view.summary.stated.label}" if view.summary.stated.label else ""
-    yield result.coop.name
-    yield f"To {view.member.name} ({view.member.key})"
-    yield day(result.on)
-    yield ""
-    yield from wrap(f"We have gone through your records{season}. {_verdict(result, view)}{_until(result)}")
-    yield from tell_open(result, view.member.key)
-    yield from _errors(view)
+    opening = f"We have gone through your records{season}. {_verdict(result, view)}{_until(result)}"
+    parts = tuple(_number_parts(_list_parts(result, view)))
+    lots = tuple(_say_lot(line, parts) for line in view.lots)
+    lists = (("Your lots", lots), *list_settled(result, view.member.key))
+    return Letter(
+        view.member.key,
+        result.coop.name,
+        f"To {view.member.name} ({view.member.key})",
+        day(result.on),
+        opening,
+        parts,
+        tuple((heading, tuple(map(_say_plainly, items))) for heading, items in lists if items),
+        f"{_CLOSING} {NOT_CERTIFICATION}",
+        result.coop.office,
+    )
+
+
+def _say_plainly(text: str) -> str:
+    """Names out of the records between quotation marks; what a member reads is no form."""
+    return _MARKED.sub("“\\1”", text)
+
+
+def _number_parts(parts: Iterable[tuple[str, list[str]]]) -> Iterator[LetterPart]:
+    number = 0
+    for heading, texts in parts:
+        matters = [Matter(number + at, _say_plainly(text)) for at, text in enumerate(texts, 1)]
+        number += len(matters)
+        if matters:
+            yield LetterPart(heading, tuple(matters))
+
+
+def _list_parts(result: CoopResult, view: MemberView) -> Iterator[tuple[str, list[str]]]:
+    """Headings with what stands under them, worst first."""
+    yield from list_open(result, view.member.key)
+    yield "This could not be read", _errors(view)
     for weight, heading in _HEADINGS.items():
-        yield from _gaps(view, weight, heading)
+        yield heading, _gaps(view, weight)
     for weights, heading in _BETWEEN.items():
         told = [one.tell(view.member.key) for one in _concerning(result, view) if one.weight in weights]
-        if any(told):
-            yield from say_heading(heading)
-            for text in filter(None, told):
-                yield from say_item(text)
-    if view.lots:
-        yield from say_heading("Your lots")
-        for line in view.lots:
-            yield from _lot(line)
-    yield from tell_settled(result, view.member.key)
-    yield ""
-    yield from wrap(f"{_CLOSING} {NOT_CERTIFICATION}")
-    if result.coop.office:
-        yield ""
-        yield result.coop.office
+        yield heading, [text for text in told if text]
 
 
 def _concerning(result: CoopResult, view: MemberView) -> list[Disagreement]:
@@ -101,31 +160,39 @@ def _until(result: CoopResult) -> str:
         return ""
 
 
-def _lot(line: LotLine) -> Iterator[str]:
+def _say_lot(line: LotLine, parts: tuple[LetterPart, ...]) -> str:
+    """A lot by gram; where it isn't traced, the numbers of what stands in its way."""
     masses = join(line.standing.phrases()) or "no weight written"
     text = f"{line.fact.lot} ({line.fact.variety}): {masses}"
     if line.standing.standing == "traced":
         parents = line.parents
         count = f"{parents.cleared} of {parents.all} {'parent' if parents.all == 1 else 'parents'} screened"
-        yield from say_item(f"{text}; {count}.")
-        return
-    yield from say_item(f"{text}. What stands in its way:")
-    reasons = list(dict.fromkeys(line.reasons)) or [_NO_REASON]
-    for reason in reasons[:_REASONS]:
-        yield from wrap(reason, "      · ", "        ")
-    if len(reasons) > _REASONS:
-        yield from wrap(f"and {len(reasons) - _REASONS} more, all told above", "      · ", "        ")
+        return f"{text}; {count}."
+    told = [(matter.number, _flatten(matter.text)) for part in parts for matter in part.matters]
+    numbers: dict[int, None] = {}
+    others = []
+    for reason in dict.fromkeys(line.reasons) or [_NO_REASON]:
+        said = _flatten(_say_plainly(reason)).rstrip(".")
+        number = next((number for number, matter in told if said in matter), None)
+        if number is None:
+            others.append(reason.rstrip("."))
+        else:
+            numbers[number] = None
+    word = "number" if len(numbers) == 1 else "numbers"
+    ways = [f"{word} {join(map(str, sorted(numbers)))} above"] if numbers else []
+    if len(others) > _REASONS:
+        others = [*others[:_REASONS], f"{len(others) - _REASONS} more, which “certgen check” lists"]
+    return f"{text}. What stands in its way: {'; '.join([*ways, *others])}."
 
 
-def _errors(view: MemberView) -> Iterator[str]:
-    errors = view.summary.errors
-    if not errors:
-        return
-    yield from say_heading("This could not be read")
-    for error in errors:
-        yield from say_item(error)
-    if view.summary.error_count > len(errors):
-        yield from say_item(f"and {view.summary.error_count - len(errors)} more like these")
+def _flatten(text: str) -> str:
+    return " ".join(text.casefold().split())
+
+
+def _errors(view: MemberView) -> list[str]:
+    errors = list(view.summary.errors)
+    hidden = view.summary.error_count - len(errors)
+    return [*errors, f"And {hidden} more like these."] if hidden > 0 else errors
 
 
 def _verdict(result: CoopResult, view: MemberView) -> str:
@@ -146,17 +213,12 @@ def _things(count: int) -> str:
     return "One thing is" if count == 1 else f"{count} things are" if count else "Something is"
 
 
-def _gaps(view: MemberView, weight: str, heading: str) -> Iterator[str]:
+def _gaps(view: MemberView, weight: str) -> list[str]:
     waiting = set(view.waiting)
     gaps = [gap for gap in view.gaps if gap.weight == weight and gap not in waiting]
-    if not gaps:
-        return
-    yield from say_heading(heading)
-    for gap in gaps:
-        yield from say_item(_tell(gap))
     hidden = view.open_counts.get(weight, 0) - len(gaps) - sum(gap.weight == weight for gap in waiting)
-    if hidden > 0:
-        yield from say_item(f"and {hidden} more; `certgen check` in your folder lists them all")
+    more = [f"And {hidden} more; “certgen check” in your folder lists them all."] if hidden > 0 else []
+    return [*map(_tell, gaps), *more] if gaps else []
 
 
 def _tell(gap: GapFact) -> str:

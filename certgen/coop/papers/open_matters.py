@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.coop.members.control import STOPPING, Control
-from certgen.coop.papers.letter_lines import say_heading, say_item
 from certgen.rules.wording import capital, day, join
 
 if TYPE_CHECKING:
@@ -21,26 +20,17 @@ def count_open(result: CoopResult, member: str) -> int:
     return len([*matters.requests(), *matters.findings()])
 
 
-def tell_open(result: CoopResult, member: str) -> Iterator[str]:
+def list_open(result: CoopResult, member: str) -> Iterator[tuple[str, list[str]]]:
     """The letter's first lists: what stops its seed, what was asked, what an inspection found."""
     matters = _Matters(result, member)
-    yield from _list(
-        "Since this is in force, none of the seed that it is about may leave you", matters.stops()
-    )
-    yield from _list("We asked you for this", matters.requests())
-    yield from _list("Our inspection found this", matters.findings())
+    yield ("Since this is in force, none of the seed that it is about may leave you", list(matters.stops()))
+    yield "We asked you for this", list(matters.requests())
+    yield "Our inspection found this", list(matters.findings())
 
 
-def tell_settled(result: CoopResult, member: str) -> Iterator[str]:
+def list_settled(result: CoopResult, member: str) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """What was asked and answered, found and closed, each with its days and paper."""
-    yield from _list("This is settled", _Matters(result, member).settled())
-
-
-def _list(heading: str, items: Iterator[str]) -> Iterator[str]:
-    for number, text in enumerate(items):
-        if not number:
-            yield from say_heading(heading)
-        yield from say_item(text)
+    return (("This is settled", tuple(_Matters(result, member).settled())),)
 
 
 class _Matters:

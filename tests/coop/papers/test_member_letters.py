@@ -3,19 +3,30 @@
 from __future__ import annotations
 
 import re
+import shutil
+import zipfile
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import openpyxl
+import pytest
+from pages import letters_of, overlapping, text_of
+
 from certgen.coop.between.disagreements import Told
-from certgen.coop.papers.member_letters import write_letters
+from certgen.coop.papers.letter_pages import set_letters
+from certgen.coop.papers.member_letters import build_letter, write_letters
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from certgen.coop.between.result import CoopResult, MemberView
 
-COVERS = ("certgen.coop.papers.letter_lines", "certgen.coop.papers.open_matters")
+COVERS = (
+    "certgen.coop.papers.letter_lines",
+    "certgen.coop.papers.letter_pages",
+    "certgen.coop.papers.open_matters",
+)
 GOLDEN = Path(__file__).parent / "golden"
 
 
@@ -59,11 +70,14 @@ def words(text: str) -> set[str]:
 
 
 def dealings(result: CoopResult, view: MemberView, other: MemberView) -> Iterator[str]:
-    """Lots that went from one to the other, or that the one's own records say came from the other."""
+    """Lots that went from one to the other, with their papers, and those that the one's own records say came
+    from the other.
+    """
     pair = {view.member.key, other.member.key}
     for transfer in result.transfers:
         if {transfer.sender, transfer.receiver} == pair:
-            yield from (move.lot for move in (transfer.sent, transfer.received) if move is not None)
+            moves = [move for move in (transfer.sent, transfer.received) if move is not None]
+            yield from (name for move in moves for name in (move.lot, move.document))
     called = {other.member.name.casefold(), other.member.key.casefold()}
     summary = view.summary
     yield from (one.lot for one in summary.plantings if one.supplier.casefold() in called)
@@ -123,7 +137,9 @@ def test_a_lot_that_is_not_traced_says_why(example_result: CoopResult) -> None:
         own = flat(letters[f"{view.member.key}.txt"])
         for line in view.lots:
             assert (line.standing.standing != "traced") == bool(line.reasons), line.name
-            assert [] == [reason for reason in line.reasons if flat(reason) not in own]
+            reasons = [flat(reason).replace("`", "").rstrip(".") for reason in line.reasons]
+            plain = own.translate(str.maketrans("", "", "“”`"))
+            assert [] == [reason for reason in reasons if reason.casefold() not in plain.casefold()]
 
 
 def test_what_is_asked_stands_with_its_deadline(example_result: CoopResult) -> None:
@@ -135,3 +151,124 @@ def test_what_is_asked_stands_with_its_deadline(example_result: CoopResult) -> N
     assert "answered on 10 September 2026 with answers/alder-label.txt" in letters["ALDER.txt"]
     assert "closed on 21 June 2026 with inspections/alder-rack.txt" in letters["ALDER.txt"]
     assert "Sales stopped since 1 September 2026 (SA-26-1)" in letters["THISTLE.txt"]
+
+
+TOKEN = re.compile(r"(?<![\w./-])[A-Za-z][A-Za-z]*-?[\w-]*[0-9][\w-]*(?![\w.]*\.txt)")
+FREE = re.compile(r"(?m)^(\s*(?:- )?(?:note|because|address|recorded_by): )(.+)$")
+#: Written like a number of a record, and a term of the trade.
+TERMS = {"nos-nptII-nos", "X17-2"}
+
+
+def read_members(folder: Path) -> dict[str, dict[str, str]]:
+    """What each member of the example handed in, by file, as text; a workbook's cells one a line."""
+    found: dict[str, dict[str, str]] = {}
+    for place in sorted((folder / "members").iterdir()):
+        key = place.stem.upper()
+        if place.suffix == ".zip":
+            with zipfile.ZipFile(place) as archive:
+                found[key] = {name: archive.read(name).decode() for name in archive.namelist()
+                              if name.endswith(".yaml")}  # fmt: skip
+        elif place.suffix == ".xlsx":
+            cells = (cell for sheet in openpyxl.load_workbook(place) for row in sheet for cell in row)
+            found[key] = {"": "\n".join(cell.value for cell in cells if isinstance(cell.value, str))}
+        else:
+            found[key] = {str(one.relative_to(place)): one.read_text() for one in place.rglob("*.yaml")}
+    return found
+
+
+def rename(folder: Path) -> dict[str, set[str]]:
+    """Rewrites a copy of the example: each number that one member alone knows becomes a word that nobody
+    else could write, and each of its remarks ends with one. Gives these words by member.
+    """
+    texts = read_members(folder)
+    tokens = {key: set(TOKEN.findall("\n".join(files.values()))) for key, files in texts.items()}
+    office = "\n".join(one.read_text() for one in folder.glob("*.yaml"))
+    words: dict[str, set[str]] = {}
+    for key, own in tokens.items():
+        others = set().union(*(theirs for other, theirs in tokens.items() if other != key))
+        alone = sorted(own - others - TERMS - set(TOKEN.findall(office)))
+        named = {token: f"Zz{key.title()}{at}q" for at, token in enumerate(alone)}
+        words[key] = {*named.values(), f"Qq{key.title()}remark"}
+
+        def write(text: str, named: dict[str, str] = named, key: str = key) -> str:
+            said = TOKEN.sub(lambda found: named.get(found[0], found[0]), text)
+            return FREE.sub(rf"\1\2 Qq{key.title()}remark", said) if "\n" in said else said
+
+        rewrite(folder / "members", key, write)
+    return words
+
+
+def rewrite(members: Path, key: str, write: Callable[[str], str]) -> None:
+    """Puts changed texts in the place of those that a member handed in."""
+    place = next(one for one in members.iterdir() if one.stem.upper() == key)
+    if place.suffix == ".zip":
+        with zipfile.ZipFile(place) as archive:
+            inside = {name: archive.read(name) for name in archive.namelist()}
+        with zipfile.ZipFile(place, "w") as archive:
+            for name, data in inside.items():
+                archive.writestr(name, write(data.decode()) if name.endswith(".yaml") else data)
+    elif place.suffix == ".xlsx":
+        book = openpyxl.load_workbook(place)
+        for cell in (cell for sheet in book for row in sheet for cell in row):
+            if isinstance(cell.value, str):
+                cell.value = write(cell.value)
+        book.save(place)
+    else:
+        for one in place.rglob("*.yaml"):
+            one.write_text(write(one.read_text()))
+
+
+def test_no_letter_bears_a_word_that_another_member_alone_knows(
+    example_coop: Path, tmp_path: Path, examine: Callable[..., CoopResult]
+) -> None:
+    """Trees, bags, pickings, runs, lots, papers and remarks of each member under words of its own: no other
+    letter has one, as text or on paper. What both of two books name keeps its name, and a lot of which one
+    book says that it came from the other is between the two.
+    """
+    shutil.copytree(example_coop, tmp_path / "coop")
+    renamed = rename(tmp_path / "coop")
+    result = examine(tmp_path / "coop")
+    letters = write_letters(result)
+    pages = set_letters(result)
+
+    assert {"ALDER", "HOLLOW", "MARROW", "OFFICE", "THISTLE"} == set(renamed)
+    for view in result.members:
+        key, others = view.member.key, set()
+        assert len(renamed[key]) > 1, key
+        for other in result.members:
+            shared = {*dealings(result, view, other), *dealings(result, other, view)}
+            others |= renamed[other.member.key] - shared if other is not view else set()
+        for text in (letters[f"{key}.txt"], text_of(pages[f"{key}.pdf"])):
+            assert set() == others & words(text), key
+    assert any(own & words(letters[f"{key}.txt"]) for key, own in renamed.items())
+
+
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+def test_a_letter_is_a_page_that_prints_alone(example_result: CoopResult, page: str) -> None:
+    """All that its text says, each matter with its number, nothing over anything and within the margins."""
+    pages = set_letters(example_result, page)
+
+    assert {f"{view.member.key}.pdf" for view in example_result.members} == set(pages)
+    for view in example_result.members:
+        pdf = pages[f"{view.member.key}.pdf"]
+        letter, letters = build_letter(example_result, view), letters_of(pdf)
+        shown = re.sub(r"\s", "", text_of(pdf)).replace("-", "")
+        for text in (letter.to, *(matter.text for part in letter.parts for matter in part.matters),
+                     *(item for _, items in letter.lists for item in items), letter.closing):  # fmt: skip
+            assert re.sub(r"\s", "", text).replace("-", "") in shown
+        assert {0} == {one.page for one in letters}
+        assert [] == overlapping(letters)
+        assert 7 <= min(one.size for one in letters)
+        assert 14 <= min(one.left for one in letters)
+
+
+def test_matters_are_numbered_and_lots_name_the_numbers(example_result: CoopResult) -> None:
+    """From one on, through all headings; no letter has a mark of the records' forms in it."""
+    for view in example_result.members:
+        letter = build_letter(example_result, view)
+        numbers = [matter.number for part in letter.parts for matter in part.matters]
+        assert list(range(1, len(numbers) + 1)) == numbers
+    alder = build_letter(example_result, example_result.members[0])
+    lots = dict(alder.lists)["Your lots"]
+    assert lots[0].endswith("What stands in its way: numbers 4 and 5 above.")
+    assert not any("`" in text for text in write_letters(example_result).values())
