@@ -168,21 +168,26 @@ def _say_lot(line: LotLine, parts: tuple[LetterPart, ...]) -> str:
         parents = line.parents
         count = f"{parents.cleared} of {parents.all} {'parent' if parents.all == 1 else 'parents'} screened"
         return f"{text}; {count}."
+    numbers, others = _find_numbers(line, parts)
+    if len(others) > _REASONS:
+        others = [*others[:_REASONS], f"{len(others) - _REASONS} more, which “certgen check” lists"]
+    word = "number" if len(numbers) == 1 else "numbers"
+    ways = [f"{word} {join(map(str, numbers))} above"] if numbers else []
+    return f"{text}. What stands in its way: {'; '.join([*ways, *others])}."
+
+
+def _find_numbers(line: LotLine, parts: tuple[LetterPart, ...]) -> tuple[list[int], list[str]]:
+    """The numbers of the matters that tell a lot's reasons, and the reasons that none of them tells."""
     told = [(matter.number, _flatten(matter.text)) for part in parts for matter in part.matters]
-    numbers: dict[int, None] = {}
-    others = []
+    numbers, others = set(), []
     for reason in dict.fromkeys(line.reasons) or [_NO_REASON]:
         said = _flatten(_say_plainly(reason)).rstrip(".")
         number = next((number for number, matter in told if said in matter), None)
         if number is None:
             others.append(reason.rstrip("."))
         else:
-            numbers[number] = None
-    word = "number" if len(numbers) == 1 else "numbers"
-    ways = [f"{word} {join(map(str, sorted(numbers)))} above"] if numbers else []
-    if len(others) > _REASONS:
-        others = [*others[:_REASONS], f"{len(others) - _REASONS} more, which “certgen check” lists"]
-    return f"{text}. What stands in its way: {'; '.join([*ways, *others])}."
+            numbers.add(number)
+    return sorted(numbers), others
 
 
 def _flatten(text: str) -> str:
