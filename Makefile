@@ -96,6 +96,7 @@ proofs: $(DEVELOPED) ## Prove what traced means on thousands of seasons; takes h
 	@$(BIN)/python tests/truth/metamorphic.py --faults 60 --most 60
 	@$(BIN)/python tests/outside/test_second_engine.py --seasons 2000 --frauds --examples
 	@$(BIN)/python tests/truth/run.py --seasons 10000 --faults 3 --pairs 500
+	@$(BIN)/python tests/truth/suppositions.py
 
 .PHONY: licences
 licences: $(INSTALLED) ## List the licences of everything that certgen installs

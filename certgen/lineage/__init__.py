@@ -9,8 +9,9 @@ from __future__ import annotations
 from certgen.lineage.building import build_lineage
 from certgen.lineage.faults import Fault
 from certgen.lineage.graph import CLAIM_KINDS, LINK_KINDS, Lineage, Link, Node
+from certgen.lineage.judging import Trials, judge_lots
 from certgen.lineage.mending import Mend, find_mending
-from certgen.lineage.standing import LotStanding, Part, Standings, judge_lots
+from certgen.lineage.standing import LotStanding, Part, Standings
 from certgen.lineage.suppositions import SuppositionError, suppose
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "Part",
     "Standings",
     "SuppositionError",
+    "Trials",
     "build_lineage",
     "find_mending",
     "judge_lots",

@@ -50,9 +50,19 @@ class Touched:
         self._lineage = lineage
         self._reached: dict[Node, tuple[Node, ...]] = {}
         for position, fault in enumerate(faults):
-            if fault.weight in EFFECT:
-                for start in fault.starts:
-                    self._touch(position, fault, start)
+            self.add(position, fault)
+
+    def add(self, position: int, fault: Fault) -> None:
+        """Lets a fault touch what it reaches."""
+        if fault.weight in EFFECT:
+            for start in fault.starts:
+                self._touch(position, fault, start)
+
+    def take_back(self, position: int) -> None:
+        """Undoes `add` for a fault that touches grams that are there."""
+        for touched in (self.batches, self.lots, self.rests, self.whole, self.movements, self.came_in):
+            for faults in touched.values():
+                faults.discard(position)
 
     def _touch(self, position: int, fault: Fault, start: Node) -> None:
         if fault.touches in {"mixed", "missing"}:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from certgen.manifest import build_manifest
-from certgen.report.binder import write_style
+from certgen.report.binder.style import write_style
 from certgen.report.packet import build_packet, find_maker, settings_of
 from certgen.typeset.html_pages import environment, our_own
 from certgen.typeset.parts import Picture

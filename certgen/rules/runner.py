@@ -14,7 +14,7 @@ import traceback
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
-from certgen.lineage import Node, judge_lots
+from certgen.lineage import Fault, Node, Trials, judge_lots
 from certgen.records import Place
 from certgen.records.rows import is_absent, plain_rows, plain_value
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
@@ -86,10 +86,39 @@ def _at(rules: Mapping[str, Rule], turn: str) -> list[Rule]:
 
 def judge_gaps(case: Case, gaps: Iterable[Gap]) -> Standings:
     """What gaps make of every lot of the farm."""
-    faults = [gap.fault for gap in gaps]
+    return _judge(case, [gap.fault for gap in gaps])
+
+
+def _judge(case: Case, faults: Sequence[Fault]) -> Standings:
     return judge_lots(
         case.season, case.lineage, faults, case.books, case.scale_step_mg, supplied_parts(case.purchases)
     )
+
+
+def open_trials(case: Case) -> Trials:
+    """The lots as the gaps leave them, ready for one fault more at a time."""
+    return Trials(
+        case.season,
+        case.lineage,
+        [gap.fault for gap in case.gaps],
+        case.books,
+        case.scale_step_mg,
+        supplied_parts(case.purchases),
+    )
+
+
+def settle_with(case: Case, start: Node) -> Standings:
+    """Every lot as it would be if a fault that rejects stood at a record, with what is sown from them."""
+    faults = [*(gap.fault for gap in case.gaps), Fault("rejects", (start,))]
+    run, before = _Run(case), -1
+    while True:
+        standings = _judge(case, [*faults, *(gap.fault for gap in run.gaps)])
+        if len(run.gaps) == before:
+            return standings
+        before = len(run.gaps)
+        run.gaps = []
+        for one in _at(load_rules(), "sowing"):
+            run.add(one, case.changed(standings=standings))
 
 
 def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:

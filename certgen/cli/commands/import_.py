@@ -7,7 +7,9 @@ import sys
 from collections import Counter
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, TypeVar
+from typing import TYPE_CHECKING, Any, Final, TypeVar
+
+import click
 
 from certgen.cli.arguments import PATH, Word, argument, choose, command, force_option, option, refusing
 from certgen.cli.terminal import Terminal, clean
@@ -26,7 +28,7 @@ LIMITS: Final = Limits(seconds=300, megabytes=2048)
 
 @command("certgen import 2026 bags.csv --table bagging --dates dmy --save-map bags-map.yaml")
 @argument("season", "SEASON", "The season's folder.", type=PATH)
-@argument("file", "FILE", "A .xlsx or .csv file.", type=PATH)
+@argument("file", "FILE", "A .xlsx or .csv file, or a .yaml file of records.", type=PATH)
 @option("--table", metavar="TABLE", default="", help="The table that the file's one sheet holds.")
 @option("--map", "map_file", metavar="FILE", type=PATH, help="A column map that you have looked over.")
 @option("--save-map", metavar="FILE", type=PATH, help="Write the guessed map here.")
@@ -49,7 +51,8 @@ def run(
     force: bool,
     dry_run: bool,
 ) -> int:
-    """Bring records in from a workbook of certgen's, or from any sheet through a column map.
+    """Bring records in from a workbook of certgen's, from any sheet through a column map, or from a file of
+    records: what an inspection left behind.
 
     Nothing is written unless every row is sound; records that are there already are never overwritten
     unasked, and the comments in your files stay. For a sheet with its own headings the columns are guessed
@@ -57,23 +60,22 @@ def run(
     """
     from certgen.cli.output import mend_season
     from certgen.cli.progress import show_waiting
-    from certgen.exchange.importing.opening import open_spreadsheet
+    from certgen.exchange.importing.opening import Spreadsheet
     from certgen.exchange.importing.plan import plan_import
+    from certgen.exchange.importing.record_files import ENDINGS
     from certgen.exchange.importing.trial import ImportRefusedError
     from certgen.records.tables import load_tables
 
     if table:
         choose([table], load_tables(), "--table")
+    records = file if file.suffix.lower() in ENDINGS else None
+    if records is not None:
+        _refuse_columns(table, map_file, save_map, dates)
     with refusing(ValueError), LimitedProcess(LIMITS) as process:
-        with show_waiting("reading the sheet"):
-            sheets = _take(
-                process.run(
-                    partial(
-                        open_spreadsheet, map_file=map_file, table=table, dates=dates or "", encoding=encoding
-                    ),
-                    file,
-                ),
-                file,
+        sheets = Spreadsheet()
+        if records is None:
+            sheets = _open(
+                process, file, map_file=map_file, table=table, dates=dates or "", encoding=encoding
             )
         if sheets.guessed:
             return _show_guess(sheets, season, file, save_map, force=force)
@@ -81,7 +83,11 @@ def run(
         try:
             with show_waiting("trying the records"):
                 work = partial(
-                    plan_import, season_sheet=sheets.season, replace=replace, keep_going=keep_going
+                    plan_import,
+                    season_sheet=sheets.season,
+                    record_file=records,
+                    replace=replace,
+                    keep_going=keep_going,
                 )
                 plan = _take(process.run(work, season, sheets.mapped), file)
         except ImportRefusedError as fault:
@@ -91,6 +97,21 @@ def run(
     for name in sheets.passed_over:
         sys.stderr.write(f"Sheet '{clean(name)}' is not in the map and was passed over.\n")
     return _finish(plan, keep_going=keep_going, dry_run=dry_run)
+
+
+def _refuse_columns(*given: object) -> None:
+    if any(given):
+        message = "A file of records has no columns: leave out --table, --map, --save-map and --dates."
+        raise click.UsageError(message)
+
+
+def _open(process: LimitedProcess, file: Path, **how: Any) -> Spreadsheet:
+    """The sheets of a file, read as `how` says. Raises ValueError as `open_spreadsheet` and `_take` do."""
+    from certgen.cli.progress import show_waiting
+    from certgen.exchange.importing.opening import open_spreadsheet
+
+    with show_waiting("reading the sheet"):
+        return _take(process.run(partial(open_spreadsheet, **how), file), file)
 
 
 def _take(outcome: Outcome[Value], file: Path) -> Value:

@@ -45,6 +45,8 @@ class CellFault:
 
     def text(self) -> str:
         """The fault on one line, its place first."""
+        if ", record " in self.cell:
+            return f"{self.sheet}, {self.cell}: {self.reason}"
         place = f"sheet '{self.sheet}', cell {self.cell}" if self.cell else f"sheet '{self.sheet}'"
         return f"{place}: {self.reason}"
 

@@ -20,6 +20,7 @@ from certgen.exchange.importing.assembly import (
     gather_season,
     place_records,
 )
+from certgen.exchange.importing.record_files import read_record_file
 from certgen.exchange.importing.trial import (
     Expected,
     ImportRefusedError,
@@ -68,17 +69,23 @@ def plan_import(
     sheets: Sequence[tuple[Sheet, SheetMap]],
     *,
     season_sheet: Sheet | None = None,
+    record_file: Path | None = None,
     replace: bool = False,
     keep_going: bool = False,
 ) -> ImportPlan:
-    """Plan what the sheets bring into the season in `folder`. Raises `ImportRefusedError`.
+    """Plan what the sheets, or a file of records, bring into the season in `folder`.
+
+    Raises `ImportRefusedError`.
 
     A record that is there already, the same in every field that the sheet has, is skipped. One that differs
     is a fault, unless `replace` is given. With faults the plan writes nothing, unless `keep_going` leaves
     them out.
     """
     season = _read_existing(folder)
-    gathered = _gather_all(folder, season, sheets, season_sheet)
+    if record_file is not None:
+        gathered = read_record_file(record_file, season)
+    else:
+        gathered = _gather_all(folder, season, sheets, season_sheet)
     canonical = read_alone(season, gathered)
     plan = ImportPlan(folder, faults=gathered.faults)
     sorting = _Sorting(_Known(season), plan, replace)

@@ -1,0 +1,246 @@
+"""Takes every lot of a farm apart by what touches its grams.
+
+A batch is one mixed quantity, so all of it takes the worst standing of anything on its line. A lot takes
+each part as its batch or blended lot hands it on, and its own faults touch every gram of it; what came in
+later touches what was there then (`lineage.custody`).
+"""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import TYPE_CHECKING
+
+from certgen.lineage.faults import Fault, Touched
+from certgen.lineage.graph import Lineage, Node, order
+from certgen.lineage.standing import RANKS, Atom, LotGrams, Standings, Supply, apportion
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+
+    from certgen.lineage.custody import Departure, LotBook
+    from certgen.records.joining.farm import Farm
+
+
+def judge_lots(
+    farm: Farm,
+    lineage: Lineage,
+    faults: Sequence[Fault],
+    books: Mapping[str, LotBook],
+    scale_step_mg: int = 0,
+    supplied: Mapping[str, Sequence[Supply]] = MappingProxyType({}),
+) -> Standings:
+    """Takes every lot of the farm apart by what touches its grams. `books` say where each gram is.
+
+    Sources that fall short of a lot's weight by no more than a step of the scale account for all of it.
+    `supplied` are by lot the parts that a supplier's packet leads back to their parents.
+    """
+    touched = Touched(lineage, faults)
+    lots = _Lots(farm, lineage, touched, books, scale_step_mg, supplied)
+    return Standings(tuple(faults), lots.take_apart())
+
+
+class Trials:
+    """The lots of a farm with one fault more, tried one after another without taking all of them apart."""
+
+    def __init__(
+        self,
+        farm: Farm,
+        lineage: Lineage,
+        faults: Sequence[Fault],
+        books: Mapping[str, LotBook],
+        scale_step_mg: int = 0,
+        supplied: Mapping[str, Sequence[Supply]] = MappingProxyType({}),
+    ) -> None:
+        """As for `judge_lots`."""
+        self._faults = tuple(faults)
+        self._lineage = lineage
+        self._touched = Touched(lineage, faults)
+        self._lots = _Lots(farm, lineage, self._touched, books, scale_step_mg, supplied)
+        self._lots.take_apart()
+
+    def judge_with(self, start: Node) -> Standings:
+        """The lots that rest on a record as they would be if a fault that rejects stood at it.
+
+        What was sown from them isn't followed.
+        """
+        fault, position = Fault("rejects", (start,)), len(self._faults)
+        self._touched.add(position, fault)
+        lots = self._lots.take_apart_again(set(self._lineage.lots_reached(start)))
+        self._touched.take_back(position)
+        return Standings((*self._faults, fault), lots)
+
+
+class _Lots:
+    def __init__(
+        self,
+        farm: Farm,
+        lineage: Lineage,
+        touched: Touched,
+        books: Mapping[str, LotBook],
+        step: int,
+        supplied: Mapping[str, Sequence[Supply]],
+    ) -> None:
+        self._step = step
+        self._supplied = supplied
+        self._lineage = lineage
+        self._touched = touched
+        self._books = books
+        frame = farm.table("lots")
+        frame = frame[frame["lot"].notna() & ~frame["lot"].duplicated()]
+        varieties = frame["variety"].fillna("").tolist()
+        self._known = {
+            Node("lots", lot): variety for lot, variety in zip(frame["lot"], varieties, strict=True)
+        }
+        self._handed: dict[tuple[str, str], Departure] = {
+            (book.lot, gone.entry.node.id): gone
+            for book in books.values()
+            for gone in book.departures
+            if gone.entry.kind == "blended into"
+        }
+        self._movements = _movements_of(lineage, touched)
+        self._done: dict[Node, LotGrams] = {}
+
+    def take_apart(self) -> dict[str, LotGrams]:
+        self._order = [self._nodes[at] for at in order(self._known_positions(), self._blended_before)]
+        for lot in self._order:
+            self._done[lot] = self._take_apart(lot)
+        return {node.id: self._done[node] for node in self._known}
+
+    def take_apart_again(self, lots: Collection[str]) -> dict[str, LotGrams]:
+        """Some lots as the faults are now, each after those that were blended into it; the others stay as
+        they were, and what is told here isn't kept."""
+        before, again = self._done, [lot for lot in self._order if lot.id in lots]
+        self._done = dict(before)
+        for lot in again:
+            self._done[lot] = self._take_apart(lot)
+        taken = {lot.id: self._done[lot] for lot in again}
+        self._done = before
+        return taken
+
+    def _known_positions(self) -> range:
+        self._nodes = list(self._known)
+        self._positions = {node: position for position, node in enumerate(self._nodes)}
+        return range(len(self._nodes))
+
+    def _blended_before(self, position: int) -> list[int]:
+        links = self._lineage.sources(self._nodes[position])
+        return [self._positions[link.source] for link in links if link.source in self._positions]
+
+    def _take_apart(self, lot: Node) -> LotGrams:
+        book = self._books[lot.id]
+        sources, atoms = self._come_in(lot, book.packed_mg)
+        own = frozenset(self._touched.lots.get(lot, ()))
+        # What came in from elsewhere is a part of its own, with nothing behind it.
+        pieces = [*_spread(atoms, book), *_foreign(len(sources), book)]
+        merged = _merge((self._touch(atom, missing, book) for atom, missing in pieces), own)
+        return LotGrams(
+            lot.id,
+            self._known[lot],
+            book.weight_mg,
+            (*sources, *(event.node for event in book.mixing)),
+            merged,
+            self._movements.get(lot, ()),
+            frozenset(self._touched.whole.get(lot, ())),
+            tuple(frozenset(self._touched.came_in.get(event.node, ())) for event in book.mixing),
+        )
+
+    def _come_in(self, lot: Node, weight: int) -> tuple[list[Node | None], list[Atom]]:
+        """The parts that a lot was packed from, and what they hand on."""
+        named = self._named_parts(lot)
+        given = [one.weight_mg for one in named]
+        sources: list[Node | None] = [one.source for one in named]
+        known = sum(given)
+        short = weight - known
+        if short < 0 or (known and short <= max(self._step, len(given))):
+            given = apportion(weight, given)
+        atoms: list[Atom] = []
+        for part, (one, mass) in enumerate(zip(named, given, strict=True)):
+            atoms += self._handed_on(part, one.source, mass, lot)
+        rest = weight - sum(given)
+        if rest > 0:
+            faults = frozenset(self._touched.rests.get(lot, ()))
+            atoms.append(Atom(rest, len(sources), 0, "traced" if faults else "unproven", faults))
+            sources.append(None)
+        return sources, atoms
+
+    def _named_parts(self, lot: Node) -> list[Supply]:
+        """The runs, lots and packets that a lot was packed from, with their weights."""
+        links = [link for link in self._lineage.sources(lot) if link.kind in {"packed", "blended"}]
+        return [
+            *(Supply(link.source, link.weight_mg or 0) for link in links),
+            *self._supplied.get(lot.id, ()),
+        ]
+
+    def _handed_on(self, part: int, source: Node, mass: int, lot: Node) -> list[Atom]:
+        if source.table == "batches":
+            return [Atom(mass, part, 0, "traced", frozenset(self._touched.batches.get(source, ())))]
+        if source.table == "packets":
+            return [Atom(mass, part, 0, "traced", frozenset())]
+        # A lot of no weight, or one that is blended into itself, has nothing to hand on.
+        grams, gone = self._done.get(source), self._handed.get((source.id, lot.id))
+        if grams is not None and gone is not None:
+            own = [
+                atom
+                for atom in grams.atoms
+                if atom.stage == gone.stage
+                and atom.floor != "unaccounted"
+                and not atom.faults & self._touched.missing
+            ]
+            if own:
+                shares = apportion(mass, [atom.weight_mg for atom in own])
+                return [
+                    Atom(share, part, 0, atom.floor, atom.faults)
+                    for share, atom in zip(shares, own, strict=True)
+                ]
+        return [Atom(mass, part, 0, "unproven", frozenset(self._touched.lots.get(source, ())))]
+
+    def _touch(self, atom: Atom, missing: int | None, book: LotBook) -> Atom:
+        """The atom with the faults of what came in before it left, and of the count that missed it."""
+        faults, floor = set(atom.faults), atom.floor
+        for event in book.mixing[: atom.stage]:
+            at = self._touched.came_in.get(event.node)
+            faults |= at or set()
+            # What no check speaks of is no better for that.
+            floor = floor if at else max(floor, "unproven", key=RANKS.__getitem__)
+        if missing is not None:
+            at = self._touched.missed.get(book.missing[missing].node)
+            faults |= at or set()
+            floor = floor if at else "unaccounted"
+        return atom._replace(faults=frozenset(faults), floor=floor)
+
+
+def _spread(atoms: Sequence[Atom], book: LotBook) -> Iterator[tuple[Atom, int | None]]:
+    """A lot's own atoms shared out to where its grams went, each with the count that missed it."""
+    left = [atom.weight_mg for atom in atoms]
+    cells = [cell for cell in book.cells if cell.part == 0]
+    for cell in cells:
+        shares = apportion(cell.mass_mg, left)
+        left = [rest - share for rest, share in zip(left, shares, strict=True)]
+        for share, atom in zip(shares, atoms, strict=True):
+            if share:
+                yield atom._replace(weight_mg=share, stage=cell.stage), cell.missing
+
+
+def _foreign(first: int, book: LotBook) -> Iterator[tuple[Atom, int | None]]:
+    """Grams that came into a lot from elsewhere; `first` is the part of those that came first."""
+    for cell in book.cells:
+        if cell.part:
+            yield Atom(cell.mass_mg, first + cell.part - 1, cell.stage, "unproven", frozenset()), cell.missing
+
+
+def _merge(atoms: Iterable[Atom], own: frozenset[int]) -> tuple[Atom, ...]:
+    """Atoms that share everything become one, and a lot's own faults touch them all."""
+    together: dict[tuple[int, int, str, frozenset[int]], int] = {}
+    for atom in atoms:
+        key = (atom.part, atom.stage, atom.floor, atom.faults | own)
+        together[key] = together.get(key, 0) + atom.weight_mg
+    return tuple(Atom(weight, *key) for key, weight in together.items() if weight)
+
+
+def _movements_of(lineage: Lineage, touched: Touched) -> dict[Node, tuple[tuple[int, frozenset[int]], ...]]:
+    found: dict[Node, list[tuple[int, frozenset[int]]]] = {}
+    for movement, faults in touched.movements.items():
+        for link in lineage.sources(movement):
+            if link.weight_mg:
+                found.setdefault(link.source, []).append((link.weight_mg, frozenset(faults)))
+    return {lot: tuple(moves) for lot, moves in found.items()}
