@@ -19,6 +19,7 @@ from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
+    from pathlib import Path
 
     from certgen.dossier.lot_odds import LotOdds
     from certgen.dossier.odds import Evidence
@@ -75,6 +76,21 @@ class Context:
     def paper_of(self, record: Mapping[str, Any]) -> str:
         """What leads to the first paper of a record; empty where it names none, or the document lacks it."""
         return next(filter(None, map(self.paper, record.get("evidence") or ())), "")
+
+    def paper_file(self, path: str) -> Path | None:
+        """Where an evidence file lies that travels inside the document; None where the document lacks it."""
+        if not self.paper(path):
+            return None
+        return self._evidence_places[posixpath.normpath(path)]
+
+    @cached_property
+    def _evidence_places(self) -> Mapping[str, Path]:
+        places = {}
+        for _, path, season in list_folders(self.season):
+            seen_from = "" if path == "." else path
+            for file in season.evidence_files:
+                places[evidence_from(seen_from, file)] = season.folder / "evidence" / file
+        return places
 
     def record_file(self, file: str) -> str:
         """What leads to the record file of a place; empty where the document lacks it."""

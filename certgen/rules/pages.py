@@ -38,6 +38,11 @@ def tell_clause(key: str) -> str:
     return f"{key}: {clause.title}. {clause.asks} ({clause.mark})"
 
 
+def _say_packed(rule: Rule) -> str:
+    """What mends it when the seed is packed, if that is something else."""
+    return f"\n\nWhere the seed is in a lot already: {rule.packed}" if rule.packed else ""
+
+
 def render_page(rule: Rule) -> str:
     """The page of one rule, as Markdown."""
     clauses = "\n".join(f"- {tell_clause(clause)}" for clause in rule.clauses)
@@ -59,7 +64,7 @@ def render_page(rule: Rule) -> str:
 {skipped}
 ## What mends it
 
-{rule.remedy}
+{rule.remedy}{_say_packed(rule)}
 
 ## The rule behind it
 

@@ -77,7 +77,8 @@ class Rule:
 
     `stage` is the module it lives in, which is the stage of the job that it looks at. `turn` says what it
     looks at: the season's records, what of the claim the other rules leave open (`claim`), the standing of
-    lots that seed was sown from (`sowing`) or of any (`standings`), or the gaps themselves.
+    lots that seed was sown from (`sowing`) or of any (`standings`), or the gaps themselves. `packed` is what
+    mends it when the seed is in a lot already, where that is something else than the `remedy`.
     """
 
     slug: str
@@ -89,11 +90,16 @@ class Rule:
     stage: str
     check: Check
     turn: Turn = "records"
+    packed: str = ""
 
     @property
     def title(self) -> str:
         """The first sentence of the why."""
         return self.why.partition("\n\n")[0].replace("\n", " ").strip()
+
+    def mend(self, *, in_a_lot: bool) -> str:
+        """What mends a gap of the rule, where the seed is in a lot already or isn't."""
+        return (self.packed if in_a_lot else "") or self.remedy
 
 
 _registered: dict[str, Rule] = {}
@@ -107,6 +113,7 @@ def rule(
     remedy: str,
     after: tuple[str, ...] = (),
     turn: Turn = "records",
+    packed: str = "",
 ) -> Callable[[Check], Check]:
     """Registers a generator of findings under its function's name, which names the fault.
 
@@ -133,7 +140,7 @@ def rule(
                 raise ValueError(message)
         stage = check.__module__.rpartition(".")[2]
         cited = tuple(dict.fromkeys(clauses))
-        _registered[slug] = Rule(slug, weight, cited, remedy, tuple(after), why, stage, check, turn)
+        _registered[slug] = Rule(slug, weight, cited, remedy, tuple(after), why, stage, check, turn, packed)
         return check
 
     return register

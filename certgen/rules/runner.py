@@ -208,7 +208,7 @@ class _Run:
             field=first.field,
             place=places[0],
             message=first.message,
-            remedy=first.remedy or rule.remedy,
+            remedy=first.remedy or rule.mend(in_a_lot=bool(lots)),
             clauses=self._cited(rule.clauses if first.clauses is None else first.clauses),
             lots=lots,
             reaches=self._reach(starts),

@@ -28,6 +28,13 @@ _MONTHS: Final = (
 )
 
 
+#: What mends a fault of seed that should have been kept out of every lot, and is in one.
+IN_A_LOT: Final = (
+    "hold what is left of the lot that it is in; take this seed out of it where it can still be told apart,"
+    " else give the name or status up for all of it. Tell the certifier, and whoever has had some."
+)
+
+
 def join(parts: Iterable[str], word: str = "and") -> str:
     """`join("abc")` is "a, b and c"."""
     shown = list(parts)

@@ -11,8 +11,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.typeset import faces
+from certgen.typeset.addresses import opens_file
 from certgen.typeset.design import TYPE
-from certgen.typeset.parts import opens_file
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -186,7 +186,7 @@ def _anchors_in(section: Section) -> Iterator[str]:
     yield section.anchor
     for part in section.parts:
         if isinstance(part, GapCard):
-            yield part.anchor
+            yield from (entry.anchor for entry in part.entries)
         elif isinstance(part, Grid):
             yield from (row.anchor for row in part.rows if row.anchor)
         elif isinstance(part, Entries):

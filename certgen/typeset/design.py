@@ -12,7 +12,7 @@ from datetime import UTC, datetime, time
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-from certgen.typeset.parts import opens_file
+from certgen.typeset.addresses import opens_file
 
 if TYPE_CHECKING:
     from datetime import date

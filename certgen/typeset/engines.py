@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 #: The packages that read templates, lay out pages, draw on them or write the file.
 _PACKAGES: Final = (
-    "cssselect2", "fonttools", "jinja2", "pikepdf", "pydyf", "pyphen", "segno", "tinycss2", "tinyhtml5",
-    "typst", "weasyprint",
+    "cssselect2", "fonttools", "jinja2", "pikepdf", "pillow", "pydyf", "pypdfium2", "pyphen", "segno",
+    "tinycss2", "tinyhtml5", "typst", "weasyprint",
 )  # fmt: skip
 _HARFBUZZ: Final = ("libharfbuzz.so.0", "libharfbuzz.0.dylib", "libharfbuzz-0.dll")
 
@@ -29,12 +29,15 @@ def list_engines() -> Mapping[str, str]:
     Raises OSError where the system's own libraries (Pango) are missing.
     """
     import pikepdf
+    from PIL import features
     from weasyprint.text.ffi import pango
 
     return {
         **{name: version(name) for name in _PACKAGES},
         "faces": _digest_faces(),
         "harfbuzz": _find_harfbuzz(),
+        # Photos beside findings are unpacked and packed again.
+        "jpeg": str(features.version("libjpeg_turbo") or features.version("jpg")),
         "pango": str(pango.pango_version()),
         "qpdf": pikepdf.__libqpdf_version__,
         # Another build of it packs the same bytes otherwise.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import os
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, replace
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from certgen.resources import templates_dir
 from certgen.typeset import faces
+from certgen.typeset.addresses import PICTURE_ADDRESSES
 from certgen.typeset.column_widths import FIGURE_INSET, GRID_INSET, with_widths
 from certgen.typeset.design import COLOURS, MM, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
 from certgen.typeset.entries import COLUMN_GAP, ENTRY_INDENT
@@ -130,7 +132,10 @@ def _fetcher(drawings: Mapping[str, str]) -> Any:
             if scheme == "face" and name.isdigit() and int(name) < len(known):
                 data = known[int(name)].path.read_bytes()
                 return URLFetcherResponse(url, data, {"Content-Type": "font/ttf"})
-            message = f"the packet fetches nothing, and was asked for {url}"
+            if url.startswith(PICTURE_ADDRESSES):
+                kind, _, packed = url.removeprefix("data:").partition(";base64,")
+                return URLFetcherResponse(url, base64.b64decode(packed), {"Content-Type": kind})
+            message = f"the packet fetches nothing, and was asked for {url[:200]}"
             raise PermissionError(message)
 
     return BundledOnly()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
 
+from certgen.typeset.addresses import SCHEME
 from certgen.typeset.legibility import fit_to_set
-from certgen.typeset.parts import SCHEME
 from certgen.typeset.typst_pages import compile_typst, design_of
 
 if TYPE_CHECKING:

@@ -16,9 +16,9 @@ from urllib.parse import unquote
 import pikepdf
 from pikepdf import Array, Dictionary, Name, Stream, String
 
+from certgen.typeset.addresses import SCHEME
 from certgen.typeset.final_write import DOCUMENT_KEY, FIXED_KEY, ORDER_KEY, stand_in, write_joined
 from certgen.typeset.page_batch import begin_numbering
-from certgen.typeset.parts import SCHEME
 from certgen.typeset.structure import kids, repair_structure
 
 if TYPE_CHECKING:

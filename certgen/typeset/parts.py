@@ -3,32 +3,17 @@
 Nothing here computes. Each part names the template that shows it, so that templates need no decisions.
 Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, or empty.
 
-A `href` may also be the name of an attached file, as the manifest has it: `evidence/letters/bf-26-0031.txt`,
-`records/trees.yaml`, `previous-1/evidence/…` for what lies in an earlier season's folder. In the PDF such a
-place wears a paper clip and opens the file itself; in the binder it leads to the file's entry. No table is
-called `evidence`, `records` or `previous-…`, so no anchor is taken for a file. Who builds parts gives such a
-`href` for files only that travel inside the document (`Context.paper`); any other becomes plain text.
+A `href` may also be the name of an attached file (see `addresses`).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import TYPE_CHECKING, ClassVar
 from urllib.parse import quote
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-#: How a link to an anchor is written for an engine, since none knows the pages of another. Templates write
-#: it too.
-SCHEME: Final = "packet:"
-#: How the name of an attached file begins. The style sheet knows these too.
-FILE_NAMES: Final = ("evidence/", "records/", "previous-")
-
-
-def opens_file(href: str) -> bool:
-    """Whether a `href` is the name of an attached file, and no anchor."""
-    return href.startswith(FILE_NAMES)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,8 +142,38 @@ class Cautions:
 
 
 @dataclass(frozen=True, slots=True)
+class Exhibit:
+    """A paper beside what it is about: what opens it, and what it shows, as lines or as a picture.
+
+    `pictures` is empty or holds one, with `alt` in words; `note` says what isn't shown, and why.
+    """
+
+    paper: Run
+    lines: tuple[str, ...] = ()
+    pictures: tuple[str, ...] = ()
+    alt: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class GapEntry:
+    """One gap on a card: its number, what is said, the record, and the line of the file it stands in."""
+
+    anchor: str
+    number: str
+    message: tuple[Run, ...]
+    record: Run
+    file: Run
+    also: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class GapCard:
-    """One gap as an inspector reads it, with room to write."""
+    """One matter as an inspector reads it: the paper beside the words, and room to write.
+
+    `title` names the thing. `message`, `record` and `place` are those of the first gap; `entries` tell every
+    gap that is gathered here. `without` says of papers that they are named and missing, or not named.
+    """
 
     template: ClassVar[str] = "parts/gap.html"
     number: str
@@ -170,12 +185,14 @@ class GapCard:
     message: tuple[Run, ...]
     record: Run
     place: str
-    also: str
+    entries: tuple[GapEntry, ...]
     remedy: tuple[Run, ...]
     clauses: tuple[str, ...]
     lots: tuple[Run, ...]
     reaches: str
     explanation: str = ""
+    exhibits: tuple[Exhibit, ...] = ()
+    without: str = ""
 
 
 @dataclass(frozen=True, slots=True)

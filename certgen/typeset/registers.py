@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.process_pool import ApartContext
 from certgen.typeset import faces
+from certgen.typeset.addresses import SCHEME
 from certgen.typeset.column_widths import INSET, UNIT, register_widths
 from certgen.typeset.design import TYPE
 from certgen.typeset.entries import (
@@ -29,7 +30,7 @@ from certgen.typeset.entries import (
 )
 from certgen.typeset.legibility import fit_to_set
 from certgen.typeset.page_batch import FIRST, PLACES, cut_batch
-from certgen.typeset.parts import SCHEME, CompactRegister
+from certgen.typeset.parts import CompactRegister
 from certgen.typeset.typst_pages import compile_typst, design_of
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ import pikepdf
 import pytest
 from pages import SETTINGS
 
+from certgen.typeset.addresses import opens_file
 from certgen.typeset.compose import compose
 from certgen.typeset.parts import (
     Attachment,
@@ -26,11 +27,10 @@ from certgen.typeset.parts import (
     Row,
     Run,
     Section,
-    opens_file,
 )
 from certgen.typeset.structure import walk
 
-COVERS = ("certgen.typeset.conformance", "certgen.typeset.marks")
+COVERS = ("certgen.typeset.addresses", "certgen.typeset.conformance", "certgen.typeset.marks")
 
 #: Names that look like the syntax of the file, of an address, or of another name.
 NAMES = (

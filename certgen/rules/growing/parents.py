@@ -9,7 +9,7 @@ from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.samples.soundness import names_tree
-from certgen.rules.wording import capital, day, name
+from certgen.rules.wording import IN_A_LOT, capital, day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -94,6 +94,8 @@ def parent_unscreened(case: Case) -> Iterator[Finding]:
     clauses=(*_EXCLUDED, "us-nop:memo 11-13", "codex:genetic engineering", "canada:1.4"),
     remedy="Keep its seed out of every lot, and write an incident with what was done. If you doubt the "
     "result, have the tree tested again by another method that sees no less, and write that down.",
+    packed=f"{capital(IN_A_LOT)} Write an incident with what was done. If you doubt the result, have the "
+    "tree tested again by another method that sees no less, and write that down.",
 )
 def parent_positive(case: Case) -> Iterator[Finding]:
     """A tree behind seed was found to carry a transgene, and no later, stronger result explains it.

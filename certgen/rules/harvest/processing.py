@@ -8,7 +8,7 @@ from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.clauses import TRUE_NAME
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.wording import join, name
+from certgen.rules.wording import IN_A_LOT, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,6 +23,8 @@ _NOT_MIXED = ("us-nop:205.272(a)", "us-nop:205.2 commingling", "us-nop:205.201(a
     clauses=("us-nop:205.201(a)(5)", "us-nop:205.105(e)", "eu:2018/848 11", "us-nop:205.103(b)(2)"),
     remedy="If the fruit did grow under bags, name them under `bags` in place of the trees. If not, keep its "
     "seed out of every lot.",
+    packed="If the fruit did grow under bags, name them under `bags` in place of the trees. "
+    f"Otherwise: {IN_A_LOT}",
 )
 def fruit_unbagged(case: Case) -> Iterator[Finding]:
     """Fruit was picked for seed that no bag stands for, so any pollen may have set it.
@@ -66,6 +68,7 @@ def _behind(case: Case) -> set[str]:
     clauses=(*_NOT_MIXED, "us-nop:205.103(b)(2)"),
     remedy="Keep the run's seed out of every lot. If nothing else went through the machine with it, "
     "correct the entry.",
+    packed=f"If nothing else went through the machine with it, correct the entry. Otherwise: {IN_A_LOT}",
 )
 def batch_with_other_seed(case: Case) -> Iterator[Finding]:
     """Seed that no picking stands for went into a run whose seed is in a lot, or beside fruit of pickings.

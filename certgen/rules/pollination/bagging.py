@@ -9,7 +9,7 @@ from certgen.lineage import Node
 from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.wording import count, day, join, name
+from certgen.rules.wording import IN_A_LOT, capital, count, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -94,6 +94,7 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
     weight="rejects",
     clauses=(*_KEPT_APART, "us-nop:205.105(e)"),
     remedy="Keep this fruit's seed out of every lot. If it was in fact a closed bud, correct the entry.",
+    packed=f"If it was in fact a closed bud, correct the entry. Otherwise: {IN_A_LOT}",
 )
 def bag_over_open_flower(case: Case) -> Iterator[Finding]:
     """A bag was put over a flower that was already open, when foreign pollen may have reached it.
@@ -117,6 +118,7 @@ def bag_over_open_flower(case: Case) -> Iterator[Finding]:
     clauses=(*_KEPT_APART, "practice:days_covered", "us-nop:205.105(e)"),
     remedy="Keep this fruit's seed out of every lot.",
     after=("date-out-of-order",),
+    packed=capital(IN_A_LOT),
 )
 def bag_failed(case: Case) -> Iterator[Finding]:
     """A bag was found torn, loose or gone while the flower could still take foreign pollen.

@@ -10,7 +10,7 @@ from certgen.rules.clauses import EXCLUDED, KEPT_APART, PLAN, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import days_between
 from certgen.rules.registry import rule
-from certgen.rules.wording import capital, count, day, join, name
+from certgen.rules.wording import IN_A_LOT, capital, count, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,6 +27,8 @@ _FATHERED = (*KEPT_APART, *EXCLUDED)
     clauses=_FATHERED,
     remedy="Look at the tree and correct the flower or the tree's sex, if one was written down wrongly. "
     "Otherwise keep this fruit's seed out of every lot.",
+    packed="Look at the tree and correct the flower or the tree's sex, if one was written down "
+    f"wrongly. Otherwise: {IN_A_LOT}",
 )
 def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
     """A bag stands over a flower that can't have set the seed, or nobody wrote down what flower it was.
@@ -74,6 +76,8 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
     remedy="Write under `pollen_parent` which tree's pollen was brought to the flower. If none was, the "
     "fruit was set by pollen from somewhere else: keep its seed out of every lot.",
     after=("bag-on-wrong-flower",),
+    packed="Write under `pollen_parent` which tree's pollen was brought to the flower. If none was: "
+    f"{IN_A_LOT}",
 )
 def female_without_pollen_parent(case: Case) -> Iterator[Finding]:
     """A flower that sets no seed of its own was covered, and nothing says whose pollen it was given.
@@ -147,6 +151,7 @@ def pollen_parent_unfit(case: Case) -> Iterator[Finding]:
     remedy="Correct the tree, the day, or the tree's dates. If they are right, nobody knows what this bag "
     "covered: keep its seed out of every lot.",
     after=("date-in-future", "identifier-repeated"),
+    packed=f"Correct the tree, the day, or the tree's dates. If they are right: {IN_A_LOT}",
 )
 def bag_on_absent_tree(case: Case) -> Iterator[Finding]:
     """A bag is entered on a tree that wasn't there on that day: not yet planted, or already removed.
