@@ -1,9 +1,8 @@
 """A document as frozen, display-ready text: all that a template or an engine is given.
 
 Nothing here computes. Each part names the template that shows it, so that templates need no decisions.
-Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, or empty.
-
-A `href` may also be the name of an attached file (see `addresses`).
+Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, the name of
+an attached file (see `addresses`), or empty.
 """
 
 from __future__ import annotations
@@ -143,10 +142,7 @@ class Cautions:
 
 @dataclass(frozen=True, slots=True)
 class Exhibit:
-    """A paper beside what it is about: what opens it, and what it shows, as lines or as a picture.
-
-    `pictures` is empty or holds one, with `alt` in words; `note` says what isn't shown, and why.
-    """
+    """A paper: what opens it, what it shows as lines or a picture (`alt`: in words), and what it doesn't."""
 
     paper: Run
     lines: tuple[str, ...] = ()
@@ -169,11 +165,8 @@ class GapEntry:
 
 @dataclass(frozen=True, slots=True)
 class GapCard:
-    """One matter as an inspector reads it: the paper beside the words, and room to write.
-
-    `title` names the thing. `message`, `record` and `place` are those of the first gap; `entries` tell every
-    gap that is gathered here. `without` says of papers that they are named and missing, or not named.
-    """
+    """One matter with its paper and room to write: `message`, `record` and `place` are its first gap's,
+    `entries` tell every gap that is gathered here, `without` says which papers are lacking."""
 
     template: ClassVar[str] = "parts/gap.html"
     number: str
