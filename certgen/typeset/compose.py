@@ -171,6 +171,8 @@ def _set_registers(
     known: frozenset[str] | None,
     files: Mapping[str, int],
 ) -> list[PageBatch]:
+    if not registers.registers:
+        return []
     with _no_collecting():
         return list(set_registers(registers, settings, start, known, files))
 

@@ -47,13 +47,15 @@ def stand_in(pdf: pikepdf.Pdf, number: int) -> Any:
     return pdf.make_indirect(Dictionary(PageBatchObject=number))
 
 
-def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch]) -> bytes:
-    """The file's bytes: `pdf` with the batches in it, each object in the place of its stand-in."""
+def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch], next_object: int) -> bytes:
+    """The file's bytes: `pdf` with the batches in it, each object in the place of its stand-in. The batches,
+    if there are any, have the numbers before `next_object`.
+    """
     objects, trailer = read_plain(pdf)
     root, info = _find_reference(trailer, b"/Root"), _find_reference(trailer, b"/Info")
     order = numbers_in(array_of(objects[root], ORDER_KEY.encode()))
     stand_ins = {number: match for number, body in objects.items() if (match := _STAND_IN.fullmatch(body))}
-    numbers = _number_rest(objects, stand_ins, batches[-1].numbering.next_object, root)
+    numbers = _number_rest(objects, stand_ins, next_object, root)
     rest = _renumber_rest(objects, stand_ins, numbers, root)
     objects.clear()
     writer = FileWriter()
@@ -64,7 +66,7 @@ def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch]) -> bytes:
         rest |= {number: _fill_page(body, stand_in_of[number], numbers) for number, body in batch.pages}
     kids = b" ".join(b"%d 0 R" % numbers[page] for page in order)
     rest[PAGES] = b"<< /Count %d /Kids [ %b ] /Type /Pages >>" % (len(order), kids)
-    writer.add(pack(rest, max(*numbers.values(), batches[-1].numbering.next_object) + 1))
+    writer.add(pack(rest, max(*numbers.values(), next_object) + 1))
     return writer.finish(numbers[root], numbers[info])
 
 

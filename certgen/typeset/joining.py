@@ -215,7 +215,7 @@ class JoinedFile:
         self.pdf.Root[ORDER_KEY] = Array(self.pages)
         if self.specs:
             self.pdf.Root[FIXED_KEY] = Array([self._look(), *(self.specs[name] for name in self.files)])
-        return write_joined(self.pdf, self.batches)
+        return write_joined(self.pdf, self.batches, self.numbering.next_object)
 
     def _resolve_links(self, say_link: Callable[[str], str]) -> None:
         for page in self.pdf.pages:

@@ -285,11 +285,11 @@ def _chase(
     for mass, key, mend in sorted(mends, key=lambda proving: (-proving[0], proving[1]))[:_CHASES]:
         yield Chase((key,), f"{mend.text[:1].upper()}{mend.text[1:]}", mass)
     counts: Counter[str] = Counter()
-    for disagreement in disagreements:
+    for position, disagreement in enumerate(disagreements):
         counts[disagreement.kind] += 1
         if counts[disagreement.kind] <= _OF_A_KIND:
             text = f"{disagreement.message} {KINDS[disagreement.kind].remedy}"
-            yield Chase(disagreement.members, text, 0)
+            yield Chase(disagreement.members, text, 0, position)
 
 
 def _chase_unread(unread: Sequence[MemberView]) -> Iterator[Chase]:

@@ -84,11 +84,14 @@ class MemberView:
 
 @dataclass(frozen=True, slots=True)
 class Chase:
-    """One thing for the office to chase: at whom, what, and the milligrams that it proves (0: unknown)."""
+    """One thing for the office to chase: at whom, what, and the milligrams that it proves (0: unknown).
+    `about` is the position of the disagreement that it is, if it is one.
+    """
 
     members: tuple[str, ...]
     text: str
     proves_mg: int
+    about: int | None = None
 
     @property
     def sentence(self) -> str:

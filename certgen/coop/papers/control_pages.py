@@ -9,10 +9,10 @@ from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.coop.members.control import GROUP
 from certgen.coop.papers.control_records import list_duties, list_open
 from certgen.report.tables import Column, table
-from certgen.report.wording import cell
+from certgen.report.wording import cell, say
 from certgen.rules.wording import capital, day, join
 from certgen.standards.loader import cite
-from certgen.typeset.parts import Chapter, Prose, Section
+from certgen.typeset.parts import Cell, Prose, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from certgen.coop.members.control import Certificate, Control, Inspection
     from certgen.typeset.parts import Part
 
-#: Rows in print; the attached data holds all.
-_SHOWN: Final = 100
 _LEAD: Final = (
     "What the co-op’s own control wrote down. What speaks for a member counts from its day on, with its "
     "paper on file; what speaks against one counts as it is written."
@@ -34,8 +32,8 @@ _CERTIFIER_DECIDES: Final = (
 )
 
 
-def build_control(result: CoopResult) -> Iterator[Chapter]:
-    """The chapter, where the co-op keeps such records."""
+def build_control(result: CoopResult) -> Iterator[Section]:
+    """What the co-op's own control wrote down, where it keeps such records."""
     control = result.coop.control
     if control is None:
         return
@@ -48,8 +46,7 @@ def build_control(result: CoopResult) -> Iterator[Chapter]:
     group = [one for one in control.certificates if one.holder == GROUP]
     if group:
         parts.append(_certificates(control, group, result.on))
-    section = Section("control", "The co-op’s own control", 1, tuple(parts), lead=_LEAD, style="chapter")
-    yield Chapter("own control", (section,))
+    yield Section("control", "The co-op’s own control", 1, tuple(parts), lead=_LEAD, style="follow")
 
 
 def build_duties(result: CoopResult) -> Part:
@@ -85,8 +82,7 @@ def _members(result: CoopResult, control: Control) -> Part:
             Column("In force", "text", lambda view: _say_sanctions(control, view, on)),
             Column("Open", "number", lambda view: open_of[view.member.key]),
         ),
-        views[:_SHOWN],
-        note=f"And {len(views) - _SHOWN} more, in the attached data." if len(views) > _SHOWN else "",
+        views,
     )
 
 
@@ -152,12 +148,11 @@ def _matters(matters: list[Matter]) -> Part:
         "What is open",
         (
             Column("Member", "key", lambda one: cell(one.member, f"member/{one.member}")),
-            Column("What", "text", lambda one: capital(one.text)),
-            Column("To settle it", "text", lambda one: one.remedy),
-            Column("Rests on", "text", lambda one: one.clauses),
+            Column("What", "text", lambda one: Cell(say(capital(one.text)))),
+            Column("To settle it", "text", lambda one: Cell(say(one.remedy))),
+            Column("Rule", "text", lambda one: one.clauses),
         ),
-        matters[:_SHOWN],
-        note=f"And {len(matters) - _SHOWN} more, in the attached data." if len(matters) > _SHOWN else "",
+        matters,
     )
 
 
@@ -183,7 +178,7 @@ def _inspectors(control: Control) -> Part:
             ),
             Column("Tied to", "text", lambda one: ", ".join((*one.own_holding, *one.family))),
         ),
-        control.inspectors[:_SHOWN],
+        control.inspectors,
     )
 
 

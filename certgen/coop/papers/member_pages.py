@@ -1,16 +1,18 @@
-"""A page a member: how ready it is, its lots' lines across members, what is missing, what disagrees."""
+"""What each member's records show: its lots' lines across members, what is missing, what disagrees."""
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Final
 
-from certgen.coop.papers.overview import READINESS_MARKS, list_first, show_readiness
+from certgen.coop.papers.between_pages import link_numbers
+from certgen.coop.papers.readiness import READINESS_MARKS, show_readiness
 from certgen.records.quantities import format_mass
 from certgen.report.tables import Column, table
-from certgen.report.wording import fact, key, whole
+from certgen.report.wording import fact, key, say, whole
 from certgen.rules import WEIGHTS as GAP_WEIGHTS
-from certgen.rules.wording import day, join
-from certgen.typeset.parts import Chapter, Facts, Grid, Listing, Prose, Run, Section
+from certgen.rules.wording import join, noun
+from certgen.typeset.parts import Cell, Fact, Facts, Grid, Listing, Prose, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -18,24 +20,17 @@ if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult, MemberView
     from certgen.typeset.parts import Part
 
-#: Members set together: few enough for cores to share, many enough to be worth a process's start.
-_A_CHAPTER: Final = 40
-#: What a member's page shows of long lists; the member's own packet shows everything.
-_GAPS_SHOWN: Final = 14
-_LOTS_SHOWN: Final = 10
+#: A record as the whole co-op names it.
+_RECORD: Final = re.compile("^([^:]+):([a-z_]+)/(.+)$")
 #: Members listed at the head of their pages.
 _LISTED: Final = 120
 
 
-def build_members(result: CoopResult) -> Iterator[Chapter]:
-    """A page a member, below a list of all."""
+def build_members(result: CoopResult) -> Iterator[Section]:
+    """A stretch a member, below a list of all."""
     views = result.members
-    listing = Section("members", "The members", 1, (_list_members(views),), style="chapter")
-    for start in range(0, len(views), _A_CHAPTER):
-        group = views[start : start + _A_CHAPTER]
-        sections = [_member(result, view) for view in group]
-        head = () if start else (listing,)
-        yield Chapter(f"members from {group[0].member.key}", (*head, *sections))
+    yield Section("members", "The members", 1, (_list_members(result),), style="follow")
+    yield from (_member(result, view) for view in views)
 
 
 def title_of(view: MemberView) -> str:
@@ -43,12 +38,13 @@ def title_of(view: MemberView) -> str:
     return f"{view.member.name} ({view.member.key})"
 
 
-def _list_members(views: Sequence[MemberView]) -> Grid:
+def _list_members(result: CoopResult) -> Grid:
     """All members, or of many those that aren't ready."""
 
     def gaps(weight: str) -> Column[MemberView]:
         return Column(weight.capitalize(), "number", lambda view: view.open_counts.get(weight, 0))
 
+    views: Sequence[MemberView] = result.members
     listed = views
     if len(views) > _LISTED:
         listed = [view for view in views if view.readiness != "ready"][:_LISTED]
@@ -58,10 +54,13 @@ def _list_members(views: Sequence[MemberView]) -> Grid:
         (
             Column("Member", "key", lambda view: key(view.member.key, f"member/{view.member.key}")),
             Column("Name", "text", lambda view: view.member.name),
-            Column("Readiness", "text", lambda view: show_readiness(view.readiness)),
+            Column("Readiness", "text", lambda view: show_readiness(view.readiness), "18%"),
+            Column("Certificate", "text", lambda view: view.member.certificate),
+            Column("Joined", "date", lambda view: view.member.joined),
             Column("Seed", "number", lambda view: format_mass(view.standing.whole_mg)),
             *map(gaps, GAP_WEIGHTS),
-            Column("Disagree", "number", lambda view: len(view.disagreements)),
+            Column("Disagreements", "text", lambda view: Cell(link_numbers(result, view.disagreements))),
+            Column("Risk", "number", lambda view: view.risk.points),
         ),
         listed,
         note=f"{whole(hidden)} more members are in the manifest with their readiness." if hidden else "",
@@ -69,48 +68,34 @@ def _list_members(views: Sequence[MemberView]) -> Grid:
 
 
 def _member(result: CoopResult, view: MemberView) -> Section:
-    return Section(
-        f"member/{view.member.key}",
-        title_of(view),
-        2,
-        tuple(_member_parts(result, view)),
-        kicker=view.readiness,
-        style="chapter",
-    )
+    return Section(f"member/{view.member.key}", title_of(view), 2, tuple(_member_parts(result, view)))
 
 
 def _member_parts(result: CoopResult, view: MemberView) -> Iterator[Part]:
-    summary, member = view.summary, view.member
-    counts = view.open_counts
-    yield Facts(
-        (
-            fact("Readiness", view.readiness, mark=READINESS_MARKS[view.readiness]),
-            fact("Certificate", member.certificate),
-            fact("Joined", day(member.joined)),
-            fact("Season", summary.stated.label or "–"),
-            fact(
-                "Records",
-                f"{whole(sum(summary.numbers.records.values()))}, {whole(summary.numbers.left_out)} left out",
-            ),
-            fact("Gaps", join(f"{counts.get(word, 0)} {word}" for word in GAP_WEIGHTS)),
-            fact("Risk", _tell_risk(view)),
+    summary = view.summary
+    count = f"{whole(sum(summary.numbers.records.values()))}, {whole(summary.numbers.left_out)} left out"
+    facts = [
+        fact("Readiness", view.readiness, mark=READINESS_MARKS[view.readiness]),
+        fact("Records", f"season {summary.stated.label or 'not known'}: {count}"),
+        fact("Risk", _tell_risk(view)),
+    ]
+    if view.disagreements and (numbers := link_numbers(result, view.disagreements)):
+        facts.append(Fact("Disagreements", numbers))
+    if view.answered:
+        lots = ", ".join(dict.fromkeys(gap.outside for gap in view.answered))
+        facts.append(
+            fact("Led back elsewhere", f"lots that only other members’ records show, traced: {lots}")
         )
-    )
+    yield Facts(tuple(facts))
     if summary.errors:
         yield Prose(("What couldn’t be read:",))
-        yield list_first([(Run(error),) for error in summary.errors[:_GAPS_SHOWN]], summary.error_count)
+        hidden = summary.error_count - len(summary.errors)
+        more = [(Run(f"And {whole(hidden)} more, which “certgen check” in its folder lists."),)]
+        yield Listing((*((Run(error),) for error in summary.errors), *(more if hidden > 0 else ())))
     if view.lots:
         yield _lots(view)
     if len(view.gaps) > len(view.waiting):
         yield _gaps(view)
-    if view.answered:
-        lots = ", ".join(dict.fromkeys(gap.outside for gap in view.answered))
-        yield Prose((f"Lots that only other members’ records show, and they do, traced: {lots}.",))
-    if view.disagreements:
-        yield Prose(("Where its papers and others’ disagree:",))
-        yield Listing(
-            tuple((Run(result.disagreements[at].message),) for at in view.disagreements[:_GAPS_SHOWN])
-        )
 
 
 def _tell_risk(view: MemberView) -> str:
@@ -119,7 +104,6 @@ def _tell_risk(view: MemberView) -> str:
 
 
 def _lots(view: MemberView) -> Grid:
-    hidden = len(view.lots) - _LOTS_SHOWN
     return table(
         "Lots and their lines across members",
         (
@@ -129,30 +113,30 @@ def _lots(view: MemberView) -> Grid:
             Column("Weight", "number", lambda line: format_mass(line.standing.whole_mg)),
             Column("By gram", "text", lambda line: join(line.standing.phrases())),
             Column("Parents cleared", "number", lambda line: f"{line.parents.cleared} of {line.parents.all}"),
-            Column("Back", "text", lambda line: ", ".join(line.back)),
-            Column("Forward", "text", lambda line: ", ".join(line.forward)),
+            Column("Back", "text", lambda line: _say_line(line.back)),
+            Column("Forward", "text", lambda line: _say_line(line.forward)),
         ),
-        view.lots[:_LOTS_SHOWN],
-        note=_say_hidden(hidden, "more lots"),
+        view.lots,
     )
+
+
+def _say_line(names: Sequence[str]) -> str:
+    """Records of other members in words: `ALDER:lots/AB-1` is the lot AB-1 of ALDER."""
+    return ", ".join(_RECORD.sub(lambda one: f"{one[1]} {noun(one[2], 1)} {one[3]}", name) for name in names)
 
 
 def _gaps(view: MemberView) -> Grid:
     # What only another member's records can mend stands among the disagreements, in better words.
     own = [gap for gap in view.gaps if gap not in view.waiting]
-    shown = own[:_GAPS_SHOWN]
+    hidden = sum(view.open_counts.values()) - len(view.waiting) - len(own)
     return table(
         "What is missing",
         (
             Column("Weight", "weight", lambda gap: gap.weight),
-            Column("What", "text", lambda gap: gap.message),
+            Column("What", "text", lambda gap: Cell(say(gap.message))),
             Column("Place", "text", lambda gap: f"{gap.file}, line {gap.line}" if gap.line else gap.file),
-            Column("To mend it", "text", lambda gap: gap.remedy),
+            Column("To mend it", "text", lambda gap: Cell(say(gap.remedy))),
         ),
-        shown,
-        note=_say_hidden(sum(view.open_counts.values()) - len(view.waiting) - len(shown), "more"),
+        own,
+        note=f"And {whole(hidden)} more, which the member’s own packet shows." if hidden > 0 else "",
     )
-
-
-def _say_hidden(count: int, what: str) -> str:
-    return f"And {whole(count)} {what}, which the member’s own packet shows." if count > 0 else ""

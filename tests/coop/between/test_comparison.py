@@ -16,10 +16,10 @@ from certgen.coop.between.comparison import VisitDraw, compare_members
 from certgen.coop.between.disagreements import KINDS
 from certgen.coop.examination import MEMBER_LIMITS
 from certgen.coop.members.facts import Grams
+from certgen.coop.papers.cover import build_cover
 from certgen.coop.papers.exports import as_json
 from certgen.coop.papers.member_letters import write_letters
-from certgen.coop.papers.member_pages import build_members
-from certgen.coop.papers.overview import build_cover, build_front
+from certgen.coop.papers.report import build_sections, build_summary
 from certgen.standards import clause_of
 
 if TYPE_CHECKING:
@@ -208,7 +208,7 @@ def test_nothing_is_said_of_papers_that_nobody_could_read(
     told = {
         "text": capsys.readouterr().out,
         "json": json.dumps(as_json(result)),
-        "paper": repr([build_cover(result), *build_front(result), build_members(result)]),
+        "paper": repr([build_cover(result), *build_summary(result), *build_sections(result)]),
     }
     assert () == result.disagreements
     assert says == result.agreement
