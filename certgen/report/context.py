@@ -92,6 +92,10 @@ class Context:
                 places[evidence_from(seen_from, file)] = season.folder / "evidence" / file
         return places
 
+    def evidence_names(self) -> Mapping[str, str]:
+        """What leads to each evidence file inside the document, by its path as records name it."""
+        return {path: name for path, name in self._files.items() if not path.startswith(":")}
+
     def record_file(self, file: str) -> str:
         """What leads to the record file of a place; empty where the document lacks it."""
         return self._files.get(f":{file}", "")

@@ -19,6 +19,7 @@ from certgen.report.chapters.cover import build_cover
 from certgen.report.chapters.disclosed import build_disclosed_cover, build_lot_chapter
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
+from certgen.report.chapters.indexed_papers import index_papers
 from certgen.report.chapters.land import build_land
 from certgen.report.chapters.left_out import build_left_out, say_lots, tell_line
 from certgen.report.chapters.lot.dossiers import build_dossiers
@@ -56,7 +57,8 @@ REGISTERS_LEAD: Final = (
 )
 INDEX_LEAD: Final = (
     "Where each tag, tree, lot or document stands in this packet. “B001 … B040” means every identifier of"
-    " that table from the first to the last in the order of the register."
+    " that table from the first to the last in the order of the register; a document has an entry of its own,"
+    " and a paper clip where a click opens it."
 )
 #: How much of the registers a packet holds.
 REGISTER_CHOICES = ("full", "lots", "none")
@@ -126,7 +128,7 @@ def build_packet(
         front=tuple(finish(chapter) for chapter in _front(context, width, chosen.lots, own)),
         registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, chosen.registers)),
         back=(finish(_back(context, chosen)),),
-        index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context)),
+        index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context), index_papers(context)),
         manifest=RegisterSet("Manifest", MANIFEST_LEAD, (list_files(own),)),
         # In capitals it is the smallest of codes: twenty signs in 21 by 21 modules.
         code=own.sha256[:20].upper(),

@@ -34,6 +34,10 @@ def set_index(
         for heading, entries in index.groups
         if (listed := _merge(entries, places, before))
     ]
+    groups += [
+        {"title": fit_to_set(heading), "entries": [_paper(*paper, places, before) for paper in papers]}
+        for heading, papers in index.papers
+    ]
     data = {
         **design_of(settings),
         "heading": index.heading,
@@ -50,9 +54,7 @@ def _merge(
     """The first and last identifier of each entry, and its pages; what stands nowhere is left out."""
     merged: list[tuple[str, str, tuple[Page, ...]]] = []
     for name, anchors in entries:
-        # One link a page: it leads to the first of the anchors that stand there.
-        first = {places[anchor][0] + before: anchor for anchor in reversed(anchors) if anchor in places}
-        pages = tuple((str(number + 1), f"{SCHEME}{quote(first[number])}") for number in sorted(first))
+        pages = _pages(anchors, places, before)
         if not pages:
             continue
         if merged and [page for page, _ in merged[-1][2]] == [page for page, _ in pages]:
@@ -62,6 +64,20 @@ def _merge(
     return merged
 
 
+def _pages(anchors: Sequence[str], places: Mapping[str, tuple[int, float]], before: int) -> tuple[Page, ...]:
+    """The pages on which anchors stand. One link a page: it leads to the first of those that stand there."""
+    first = {places[anchor][0] + before: anchor for anchor in reversed(anchors) if anchor in places}
+    return tuple((str(number + 1), f"{SCHEME}{quote(first[number])}") for number in sorted(first))
+
+
+def _paper(
+    name: str, anchors: Sequence[str], href: str, places: Mapping[str, tuple[int, float]], before: int
+) -> dict[str, Any]:
+    """A document's entry: its name, which opens it where it is attached, and its pages."""
+    file = f"{SCHEME}{quote(href)}" if href else ""
+    return {"text": fit_to_set(name), "file": file, "pages": _pages(anchors, places, before)}
+
+
 def _entry(first: str, last: str, pages: tuple[Page, ...]) -> dict[str, Any]:
     ends = (first,) if first == last else (first, last)
-    return {"text": " … ".join(fit_to_set(end) for end in ends), "pages": pages}
+    return {"text": " … ".join(fit_to_set(end) for end in ends), "file": "", "pages": pages}

@@ -356,14 +356,13 @@ class RegisterSet:
 
 @dataclass(frozen=True, slots=True)
 class Index:
-    """Where each identifier stands, below one heading with its lead.
-
-    `groups` are (heading, ((identifier, anchors where it stands), …)), in reading order.
-    """
+    """Where each identifier stands: `groups` are (heading, ((identifier, anchors where it stands), …)), in
+    reading order; `papers` the same of documents, an entry each, with what opens it."""
 
     heading: str
     lead: str
     groups: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...] = field(repr=False)
+    papers: tuple[tuple[str, tuple[tuple[str, tuple[str, ...], str], ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,13 @@ from certgen.typeset.parts import Index
 PLACES = {"bagging/1": (4, 700.0), "bagging/2": (4, 600.0), "bagging/3": (5, 700.0), "lots/1": (1, 500.0)}
 
 
-def groups_of(monkeypatch, identifiers, before: int = 2):
+def groups_of(monkeypatch, identifiers, before: int = 2, papers=()):
     """What the setter is given."""
     told = []
     monkeypatch.setattr(
         module, "compile_typst", lambda _name, data, **_more: told.append(data["groups"]) or b""
     )
-    set_index(Index("Index", "", identifiers), PLACES, before, SETTINGS)
+    set_index(Index("Index", "", identifiers, papers), PLACES, before, SETTINGS)
     return told[0]
 
 
@@ -27,8 +27,8 @@ def test_neighbours_share_an_entry(monkeypatch):
     (group,) = groups_of(monkeypatch, [("Bags", bags)])
 
     assert [
-        {"text": "B1 … B2", "pages": (("7", "packet:bagging/1"),)},
-        {"text": "B3", "pages": (("8", "packet:bagging/3"),)},
+        {"text": "B1 … B2", "file": "", "pages": (("7", "packet:bagging/1"),)},
+        {"text": "B3", "file": "", "pages": (("8", "packet:bagging/3"),)},
     ] == group["entries"]
 
 
@@ -36,7 +36,9 @@ def test_a_page_is_named_once(monkeypatch):
     """Two places on one page are one number, which leads to the first; pages stand in order."""
     (group,) = groups_of(monkeypatch, [("Lots", [("L1", ["bagging/1", "bagging/2", "lots/1"])])])
 
-    assert [{"text": "L1", "pages": (("4", "packet:lots/1"), ("7", "packet:bagging/1"))}] == group["entries"]
+    assert [
+        {"text": "L1", "file": "", "pages": (("4", "packet:lots/1"), ("7", "packet:bagging/1"))}
+    ] == group["entries"]
 
 
 def test_what_has_no_place_is_left_out(monkeypatch):
@@ -50,5 +52,27 @@ def test_a_name_keeps_its_place_and_its_link(monkeypatch):
     (group,) = groups_of(monkeypatch, [("Lots", names)])
 
     assert [
-        {"text": "\u2068מטע\u2069 … [U+121D][U+122D][U+1275]", "pages": (("4", "packet:lots/1"),)}
+        {
+            "text": "\u2068מטע\u2069 … [U+121D][U+122D][U+1275]",
+            "file": "",
+            "pages": (("4", "packet:lots/1"),),
+        }
+    ] == group["entries"]
+
+
+def test_papers_have_an_entry_each(monkeypatch):
+    """Neighbours on one page stay apart, each opens its own file, and one without a page is there as well."""
+    papers = [
+        ("BF-1", ("bagging/1",), "evidence/a 1.txt"),
+        ("BF-2", ("bagging/1",), "evidence/100%.txt"),
+        ("INV-3", ("lots/1",), ""),
+        ("plan.txt", (), "evidence/plan.txt"),
+    ]
+    (group,) = groups_of(monkeypatch, [], papers=[("Papers", papers)])
+
+    assert [
+        {"text": "BF-1", "file": "packet:evidence/a%201.txt", "pages": (("7", "packet:bagging/1"),)},
+        {"text": "BF-2", "file": "packet:evidence/100%25.txt", "pages": (("7", "packet:bagging/1"),)},
+        {"text": "INV-3", "file": "", "pages": (("4", "packet:lots/1"),)},
+        {"text": "plan.txt", "file": "packet:evidence/plan.txt", "pages": ()},
     ] == group["entries"]

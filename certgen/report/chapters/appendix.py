@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.manifest import list_attachments
-from certgen.records.rows import plain_rows, plain_values
+from certgen.records.rows import plain_values
 from certgen.report.wording import whole
 from certgen.typeset.parts import Attachment, Register, RegisterColumn
 
@@ -33,13 +32,6 @@ def build_identifiers(context: Context) -> tuple[tuple[str, tuple[Entry, ...]], 
         entries = tuple(_entry(context, name, own) for own in dict.fromkeys(identifiers) if own)
         if entries:
             groups.append((table.title, entries))
-    documents: defaultdict[str, list[str]] = defaultdict(list)
-    for movement, document in plain_rows(context.season.table("movements"), "movement", "document"):
-        if document and movement:
-            documents[document].append(f"movements/{movement}")
-    if documents:
-        papers = tuple((document, tuple(anchors)) for document, anchors in documents.items())
-        groups.append(("Invoices and documents", papers))
     return tuple(groups)
 
 
