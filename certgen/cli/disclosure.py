@@ -46,12 +46,12 @@ def show_to(
 
 @contextmanager
 def show_line(result: Result, options: PacketOptions) -> Iterator[tuple[Result, PacketOptions]]:
-    """The season cut down to the line of the lots that a packet is about, and the packet's options; a season
-    of which no lot was named, as it is.
+    """The season cut down to the line of the lots that a packet is about, and the packet's options; as it is
+    a season of which no lot was named, and one that is disclosed already.
 
     Ends the command with a sentence where a lot can't be told by its own line alone.
     """
-    if not options.lots:
+    if not options.lots or options.withholds:
         yield result, options
         return
     from certgen.cli.progress import show_waiting

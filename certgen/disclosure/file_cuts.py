@@ -217,7 +217,7 @@ class _Cutter:
             self._put_comment(content_end(node), said)
         else:
             first = gone.index(True)
-            above = _span(node.value[first - 1])[1] if first else node.start_mark.index
+            above = _span(node.value[first - 1])[1] if first else self._begin_line(node)
             self._put_in[self._find_dash(above, _span(node.value[first])[0])] = said
 
     def _cut_entry(self, entry: Node, item: Field, at: str) -> object:
@@ -248,7 +248,7 @@ class _Cutter:
         """Takes some entries out of a list, or pairs out of a mapping, in brackets or below one another."""
         spans = [_span(entry) for entry in node.value]
         if not node.flow_style:
-            above = node.start_mark.index
+            above = self._begin_line(node)
             for (start, end), is_gone in zip(spans, gone, strict=True):
                 if is_gone:
                     self._gone.append((self._find_dash(above, start), line_end(self.text, end)))
@@ -267,9 +267,13 @@ class _Cutter:
                 start = spans[first - 1][1] if first else spans[first][0]
                 self._gone.append((start, node.end_mark.index - 1))
 
+    def _begin_line(self, node: Node) -> int:
+        """Where the line begins on which a node does."""
+        return self.text.rfind("\n", 0, node.start_mark.index) + 1
+
     def _find_dash(self, above: int, start: int) -> int:
         """Where the dash before an entry stands, below the end of what comes above it."""
-        found = _DASH.search(self.text, self.text.rfind("\n", 0, above) + 1, start)
+        found = _DASH.search(self.text, above, start)
         return found.end() - 1 if found else self.text.rindex("-", 0, start + 1)
 
     def _take_field(self, node: MappingNode, key: Node) -> None:

@@ -27,6 +27,7 @@ from certgen.report.chapters.method import build_method
 from certgen.report.chapters.notices import build_notices, build_recalls
 from certgen.report.chapters.registers import build_registers
 from certgen.report.chapters.season import build_season
+from certgen.report.chapters.short import build_short, tell_short
 from certgen.report.chapters.stock import build_stock
 from certgen.report.chapters.trace import build_trace
 from certgen.report.context import Context
@@ -106,15 +107,16 @@ def build_packet(
     if chosen.registers not in REGISTER_CHOICES:
         message = f"registers are {', '.join(REGISTER_CHOICES)}, not {chosen.registers!r}"
         raise ValueError(message)
-    unknown = [lot for lot in chosen.lots or () if lot not in result.lots]
-    if unknown:
-        raise KeyError(unknown[0])
+    _hold_lots(result, chosen)
     own = manifest or build_manifest(result, find_maker(result), chosen)
     width = find_sheet(chosen.page).measure
     context = Context(result, list_attached(own))
     if chosen.withholds:
         return _build_disclosed(context, own, chosen, width)
     operation, label = result.season.details.operation, result.season.details.label
+    attached = collect_attachments(context, own) if attachments is None else tuple(attachments)
+    if chosen.short:
+        return _build_short(context, own, chosen, width, attached)
 
     def finish(chapter: Chapter) -> Chapter:
         ready(chapter)
@@ -132,7 +134,44 @@ def build_packet(
         manifest=RegisterSet("Manifest", MANIFEST_LEAD, (list_files(own),)),
         # In capitals it is the smallest of codes: twenty signs in 21 by 21 modules.
         code=own.sha256[:20].upper(),
-        attachments=collect_attachments(context, own) if attachments is None else tuple(attachments),
+        attachments=attached,
+    )
+
+
+def _hold_lots(result: Result, options: PacketOptions) -> None:
+    unknown = [lot for lot in options.lots or () if lot not in result.lots]
+    if unknown:
+        raise KeyError(unknown[0])
+
+
+def _build_short(
+    context: Context,
+    manifest: Manifest,
+    options: PacketOptions,
+    width: float,
+    attachments: tuple[Attachment, ...],
+) -> Document:
+    """The short packet: cover, findings, lots, balance, signatures; with all the files of the other one.
+
+    So few pages need no contents, no index and no printed list of files.
+    """
+    result = context.result
+    operation, label = result.season.details.operation, result.season.details.label
+    short = build_short(context, width)
+    sections = list(short.sections)
+    if options.left_out is not None:
+        sections.insert(-1, build_left_out(context, options, options.left_out))
+    chapter = Chapter(short.name, tuple(sections))
+    return Document(
+        head=f"{operation.name} · Season {label}" + (f" · {say_lots(options)}" if options.left_out else ""),
+        foot=f"{manifest.fingerprint} · certgen {result.version} · records as of {result.on.isoformat()}",
+        producer=f"certgen {result.version}",
+        cover=tell_short(tell_line(build_cover(context, manifest), options)),
+        front=(chapter,),
+        manifest=RegisterSet(),
+        code=manifest.sha256[:20].upper(),
+        attachments=attachments,
+        unlisted=frozenset(section.title for section in chapter.sections),
     )
 
 

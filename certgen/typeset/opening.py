@@ -58,7 +58,8 @@ def set_opening(
 ) -> Opening:
     """Cover, summary and contents of a document, and its index; `summary` are the files of its chapters.
 
-    `joined` holds all that stands between the contents and the index; nothing is added to it here.
+    `joined` holds all that stands between the contents and the index; nothing is added to it here. A document
+    of which nothing is to be listed has no page of contents.
     """
     told = JoinedFile()
     summaries = list(zip(summary, map(levels_of, document.summary), strict=True))
@@ -73,13 +74,15 @@ def set_opening(
         places = {name: page + first + 1 for name, (page, _) in told.places.items()}
         places |= {name: page + before + 1 for name, (page, _) in joined.places.items()}
         contents = _list_contents(document, told, first, _headings(document, joined, index, manifest), before)
-        waiting = pool.send(set_contents, contents, glossary.sections, settings)
+        listed = contents or glossary.sections
+        waiting = pool.send(set_contents, contents, glossary.sections, settings) if listed else None
         cover = _set_first_page(covers, places, settings, pool)
-        opened = waiting.result()
-        was, first, last = (first, last), _count_pages(cover), _count_pages(opened)
+        opened = waiting.result() if waiting else b""
+        was, first, last = (first, last), _count_pages(cover), _count_pages(opened) if opened else 0
         if was == (first, last):
             break
-    return Opening(((cover, (1,)), *summaries, (opened, (1, *levels_of(glossary)))), index)
+    last_of_all = [(opened, (1, *levels_of(glossary)))] if opened else []
+    return Opening(((cover, (1,)), *summaries, *last_of_all), index)
 
 
 def _legible_covers(document: Document) -> list[Cover]:

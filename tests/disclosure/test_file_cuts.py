@@ -117,6 +117,21 @@ def test_a_list_names_only_what_is_of_the_line():
     assert len(lines) == len(ROUND.split("\n"))
 
 
+def test_dashes_need_no_indentation():
+    """A list may stand right below its name, and any entry of it may go."""
+    text = (
+        "rounds:\n- round: R1\n  bags:\n  - B-1\n  - B-9\n  - B-3\n  trees:\n  - T1\n- round: R2\n"
+        "  bags:\n  - B-9\n  - B-8\n  - B-1\n"
+    )
+    first = {"round": "R1", "bags": ["B-1", "B-3"], "trees": ["T1"]}
+
+    assert yaml.safe_load(cut(text, rounds={0, 1}).text)["rounds"] == [
+        first,
+        {"round": "R2", "bags": ["B-1"]},
+    ]
+    assert yaml.safe_load(cut(text, rounds={1}).text)["rounds"] == [{"round": "R2", "bags": ["B-1"]}]
+
+
 def test_a_file_in_braces_is_cut_as_well():
     """JSON is YAML, and a file may be nothing else."""
     text = json.dumps({

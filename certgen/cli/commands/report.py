@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from certgen.examination import Result
+    from certgen.manifest import PacketOptions
     from certgen.output_places import Kind
 
 
@@ -46,6 +47,7 @@ if TYPE_CHECKING:
     default="full",
     help="All records, those behind lots, or none.",
 )
+@option("--short", is_flag=True, help="Eight pages or so: findings, lots, balance, signatures.")
 @option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper it is to be printed on.")
 @option("--key", metavar="FILE", type=PATH, help="Sign the packet with this key as well.")
 @reader_options
@@ -58,6 +60,7 @@ def run(
     html: Path | None,
     lot: list[str],
     registers: str,
+    short: bool,
     page: str,
     key: Path | None,
     reader: str,
@@ -76,25 +79,21 @@ def run(
     from certgen.output_places import Output
     from certgen.report.writing import set_html, set_pdf
 
-    if reader != "certifier" and replaces is not None:
-        message = "What was withheld from one reader isn't shown to another; make the new one without it."
-        raise click.BadParameter(message, param_hint="--replaces")
+    _hold_reader(reader, replaces, short=short)
     packet = out or (Path("report.pdf") if html is None else None)
-    if reader in {"member", "public"}:
-        _point_to(reader)
     hold_places(_name_places(packet, html), force=force)
     _hold_replaced(replaces, packet)
     sign = _prepare_signing(key)
-    replaced = b"" if replaces is None else _read_replaced(replaces)
+    replaced = b"" if replaces is None else _read_replaced(replaces, lot)
     # What is handed over is read afresh.
     whole = examine_or_refuse(season, on, cached=False)
+    _point_to_season(whole, season, lot)
     choose(lot, whole.lots, "--lot")
-    options = PacketOptions(page, registers, tuple(lot) or None)
+    options = PacketOptions(page, "none" if short else registers, tuple(lot) or None, short=short)
     outputs = []
     with ExitStack() as stack:
         result, chosen = stack.enter_context(show_to(whole, options, reader, party))
-        if not chosen.withholds:
-            result, chosen = stack.enter_context(show_line(result, chosen))
+        result, chosen = stack.enter_context(show_line(result, chosen))
         if html is not None:
             with show_waiting("writing the binder"):
                 outputs.append(Output(html, "binder", set_html(result, chosen)))
@@ -110,8 +109,37 @@ def run(
             outputs.append(Output(packet, "packet", data))
         write_files(outputs, force=force)
         sys.stdout.write("".join(f"{output.path}\n" for output in outputs))
-        _say_result(result)
+        _say_result(result, chosen)
     return result.exit_code
+
+
+def _hold_reader(reader: str, replaces: Path | None, *, short: bool) -> None:
+    """Ends the command where what was asked for isn't made for its reader."""
+    if reader in {"member", "public"}:
+        _point_to(reader)
+    if reader == "certifier":
+        return
+    if replaces is not None:
+        message = "What was withheld from one reader isn't shown to another; make the new one without it."
+        raise click.BadParameter(message, param_hint="--replaces")
+    if short:
+        message = "It is for the certifier: a buyer's packet is one lot's, and short as it is."
+        raise click.BadParameter(message, param_hint="--short")
+
+
+def _point_to_season(whole: Result, season: Path, lots: list[str]) -> None:
+    """A lot of an earlier season of which nothing is told here has its packet there."""
+    from certgen.records.rows import plain_values
+
+    farm = whole.farm
+    for row, lot in enumerate(plain_values(farm.table("lots")["lot"])):
+        stretch = farm.stretch_of("lots", row)
+        if lot in lots and lot not in whole.lots and stretch.label:
+            message = (
+                f"Lot '{lot}' is of season {stretch.label}, and this season tells nothing of it. Make its"
+                f" packet from that one: certgen report {season / stretch.path} --lot {lot}"
+            )
+            raise click.BadParameter(message, param_hint="--lot")
 
 
 def _point_to(reader: str) -> Never:
@@ -160,22 +188,29 @@ def _prepare_signing(key: Path | None) -> Callable[[bytes], bytes]:
         return prepare_signer(load_signer(key, os.environ.get("CERTGEN_PASSPHRASE", "")))
 
 
-def _read_replaced(file: Path) -> bytes:
-    """The manifest of the packet that is to be replaced."""
+def _read_replaced(file: Path, lots: list[str]) -> bytes:
+    """The manifest of the packet that is to be replaced, which is about the same lots: it travels inside."""
     from certgen.exchange.signing.signature import read_signatures
     from certgen.manifest import NAME
     from certgen.verification.attachments import PacketError, read_attachments, read_packet
-    from certgen.verification.packet_files import read_manifest
+    from certgen.verification.packet_files import read_manifest, stated_options
 
     with refusing(PacketError):
         inside = read_attachments(read_signatures(read_packet(file)).base)
-        read_manifest(inside)
+        options = stated_options(read_manifest(inside))
+    if {*(options.lots or ())} != {*lots}:
+        about = f"lots {', '.join(options.lots)}" if options.lots else "the whole season"
+        message = f"{file} is about {about}; a packet takes the place of one about the same."
+        raise click.BadParameter(message, param_hint="--replaces")
     return inside[NAME]
 
 
-def _say_result(result: Result) -> None:
+def _say_result(result: Result, options: PacketOptions) -> None:
     from certgen.cli.writers.check import count_gaps
+    from certgen.report.chapters.left_out import say_lots
 
     summary = result.summary
+    if options.left_out is not None:
+        sys.stdout.write(f"About {say_lots(options)} and nothing else. ")
     lots = ", ".join(f"{number} {standing}" for standing, number in summary.lots.items() if number)
     sys.stdout.write(f"Lots: {lots or 'none'}. Gaps: {count_gaps(summary.gaps)}.\n")

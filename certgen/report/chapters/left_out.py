@@ -3,24 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Final
 
 from certgen.manifest import list_folders, write_fingerprint
 from certgen.records.tables import TABLE_NAMES
-from certgen.report.tables import Column, table
 from certgen.report.wording import count_of, fact
-from certgen.rules.wording import capital, join, noun
+from certgen.rules.wording import join, noun
 from certgen.typeset.parts import Listing, Prose, Run, Section
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from certgen.manifest import LeftOut, PacketOptions
     from certgen.report.context import Context
     from certgen.typeset.parts import Cover, Part
 
 IS_TEXT: Final = (
-    "A report on what the records show of {lots}, for the certifier: from which screened trees the seed"
-    " comes, what is missing or contradicts itself, and where every gram went. The season’s records were cut"
-    " down to that line and examined by the same rules; the standing, the grams and the findings came out the"
+    "A report, for the certifier, on what the records show of {lots} and nothing else. The season’s records"
+    " were cut down to that line and examined by the same rules; standing, grams and findings came out the"
     " same, or this file would not have been written."
 )
 RECORDS: Final = (
@@ -69,14 +69,6 @@ def tell_line(cover: Cover, options: PacketOptions) -> Cover:
     )
 
 
-class _Share(NamedTuple):
-    """Of a table: how many records are in the packet, and how many aren't."""
-
-    table: str
-    inside: int
-    outside: int
-
-
 def build_left_out(context: Context, options: PacketOptions, left: LeftOut) -> Section:
     """How much of the season isn't in the packet, and which of its papers tell of other lots too."""
     lots = say_lots(options)
@@ -84,34 +76,21 @@ def build_left_out(context: Context, options: PacketOptions, left: LeftOut) -> S
         Prose((RECORDS.format(lots=lots), PAPERS + (f" {SHARED}" if left.shared else ""))),
     ]
     if left.shared:
-        parts.append(Listing(tuple((Run(name, f"file/{name}"),) for name in left.shared)))
+        parts.append(Listing(tuple((Run(name, name),) for name in left.shared)))
     outside = dict(left.records)
     seasons = [one for _, _, one in list_folders(context.season)]
-    shares = [
-        _Share(name, sum(len(season.table(name)) for season in seasons), outside.get(name, 0))
-        for name in TABLE_NAMES
-    ]
-    parts += [
-        table(
-            "Records of all the seasons in reach",
+    inside = {name: sum(len(season.table(name)) for season in seasons) for name in TABLE_NAMES}
+    parts.append(
+        Prose(
             (
-                Column("Records", "text", lambda one: capital(noun(one.table, 2))),
-                Column(
-                    "In this packet",
-                    "number",
-                    lambda one: one.inside,
-                    total=lambda rows: sum(one.inside for one in rows),
-                ),
-                Column(
-                    "Not in it",
-                    "number",
-                    lambda one: one.outside,
-                    total=lambda rows: sum(one.outside for one in rows),
-                ),
-            ),
-            [one for one in shares if one.inside or one.outside],
-            width="column",
-        ),
-        Prose((NUMBERS.format(full=write_fingerprint(options.full)),)),
-    ]
+                f"Of all the seasons in reach, in it: {_count(inside)}. Not in it: {_count(outside)}.",
+                NUMBERS.format(full=write_fingerprint(options.full)),
+            )
+        )
+    )
     return Section("left-out", "What of the season is not in this packet", 1, tuple(parts), style="follow")
+
+
+def _count(records: Mapping[str, int]) -> str:
+    """`12 trees, 17 bags and 2 pickings`."""
+    return join([count_of(name, records[name]) for name in TABLE_NAMES if records.get(name)]) or "no record"

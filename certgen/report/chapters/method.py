@@ -93,7 +93,7 @@ def build_method(context: Context) -> tuple[Chapter, ...]:
         " look, it says so; the clause itself is what counts."
     )
     clauses.insert(0, Section("standards", "Clause by clause", 1, (Prose((lead,)),), style="chapter"))
-    clauses.append(_declaration(context))
+    clauses.append(build_declaration(context))
     chapters.append(Chapter("standards", tuple(clauses)))
     return tuple(chapters)
 
@@ -192,7 +192,8 @@ def _show_clauses(context: Context, book: Rulebook) -> Grid:
     )
 
 
-def _declaration(context: Context) -> Section:
+def build_declaration(context: Context) -> Section:
+    """What the operation declares of these records, and where to sign."""
     operation = context.season.details.operation
     words = (
         f"The records attached to this file are those of {operation.name} for season"
