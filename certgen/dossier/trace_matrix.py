@@ -53,7 +53,7 @@ class MatrixParent:
     """A parent with its bags by picking.
 
     `tree` is empty where no tree is on record. `loose` are the pickings that hold fruit of it which no bag
-    stands for. `open` holds what is open at the tree, its planting and block, and its `samples`.
+    stands for. `open` holds what is open at the tree and at its `samples`.
     """
 
     tree: str
@@ -86,11 +86,15 @@ class MatrixPicking:
 
 @dataclass(frozen=True, slots=True)
 class TraceMatrix:
-    """A lot's pickings and parents, each in the order of its register."""
+    """A lot's pickings and parents, each in the order of its register.
+
+    `ground` are the plantings and blocks of the parents at which something is open.
+    """
 
     lot: str
     pickings: tuple[MatrixPicking, ...]
     parents: tuple[MatrixParent, ...]
+    ground: tuple[tuple[Node, Open], ...] = ()
 
     @property
     def bags(self) -> tuple[MatrixBag, ...]:
@@ -155,12 +159,13 @@ class Matrices:
                     "pollen" if tree in pollen else "seed",
                     self._verdicts.get(tree, "not screened"),
                     tuple(self._samples.get(tree, ())),
-                    self.find_open(self._behind(tree)),
+                    self._open_at(tree),
                     bags.get(tree, {}),
                     frozenset(loose.get(tree, ())),
                 )
                 for tree in ranked
             ),
+            tuple(self._find_ground(ranked)),
         )
 
     def _sort_fruit(
@@ -182,15 +187,19 @@ class Matrices:
     def _find_bag(self, bag: str) -> MatrixBag:
         return MatrixBag(bag, bag in self._tree_of, self.find_open([Node("bagging", bag)]))
 
-    def _behind(self, tree: str) -> Iterator[Node]:
-        """The records that speak of a tree before its bags do."""
-        if tree:
-            yield Node("trees", tree)
-            yield from (Node("screening", sample) for sample in self._samples.get(tree, ()))
-            if planting := self._planting_of.get(tree):
-                yield Node("plantings", planting)
-                if block := self._block_of.get(planting):
-                    yield Node("blocks", block)
+    def _open_at(self, tree: str) -> Open:
+        samples = (Node("screening", sample) for sample in self._samples.get(tree, ()))
+        return self.find_open((Node("trees", tree), *samples)) if tree else Open()
+
+    def _find_ground(self, trees: Iterable[str]) -> Iterator[tuple[Node, Open]]:
+        """The plantings and blocks of some trees at which something is open."""
+        plantings = dict.fromkeys(self._planting_of.get(tree) or "" for tree in trees)
+        blocks = dict.fromkeys(self._block_of.get(planting) or "" for planting in plantings)
+        for table, names in (("plantings", plantings), ("blocks", blocks)):
+            for node in (Node(table, name) for name in names if name):
+                found = self.find_open([node])
+                if found.numbers:
+                    yield node, found
 
 
 def _first(frame: DataFrame, key: str, *columns: str) -> dict[str, Any]:

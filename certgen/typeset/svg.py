@@ -97,6 +97,11 @@ def polygon(
     return f'<polygon points="{listed}" fill="{fill}" stroke="{stroke}" stroke-width="{number(width)}"/>'
 
 
+def link(address: str, body: str) -> str:
+    """What is drawn, leading to an address."""
+    return f'<a href="{escape(address)}">{body}</a>'
+
+
 def move(parts: list[str], right: float) -> list[str]:
     """The parts, moved to the right."""
     return [f'<g transform="translate({number(right)} 0)">', *parts, "</g>"]
@@ -121,15 +126,25 @@ def hatch(x: float, y: float, width: float, height: float, *, step: float = 2.6,
 
 
 def document(
-    width: float, height: float, title: str, description: str, body: list[str], *, ident: str
+    width: float,
+    height: float,
+    title: str,
+    description: str,
+    body: list[str],
+    *,
+    ident: str,
+    role: str = "img",
 ) -> str:
-    """A whole SVG drawing, `width` × `height` points, with its words for those who don't see it."""
+    """A whole SVG drawing, `width` × `height` points, with its words for those who don't see it.
+
+    Its `role` is `img`, or `group` where parts of it lead somewhere.
+    """
     # One file may hold many drawings: their names must differ.
     ident = f"{ident}-{hashlib.sha256(f'{title}{description}'.encode()).hexdigest()[:8]}"
     fonts = ", ".join(f"'{name}'" for name in families(SANS))
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}pt" height="{number(height)}pt"'
-        f' viewBox="0 0 {number(width)} {number(height)}" role="img"'
+        f' viewBox="0 0 {number(width)} {number(height)}" role="{role}"'
         f' aria-labelledby="{escape(ident)}-title {escape(ident)}-desc" font-family="{fonts}, sans-serif">'
         f'<title id="{escape(ident)}-title">{escape(title)}</title>'
         f'<desc id="{escape(ident)}-desc">{escape(description)}</desc>' + "".join(body) + "</svg>"

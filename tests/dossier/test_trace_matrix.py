@@ -52,14 +52,16 @@ def test_every_bag_and_picking_of_the_line_is_in_it(example):
         }
 
 
-def test_a_gap_of_what_stands_behind_a_tree_is_open_at_the_tree():
-    """A planting that lacks something leaves each of its trees open, and none of their bags."""
+def test_what_is_open_at_the_ground_is_told_once():
+    """A planting that lacks something is named with its gap, and its trees and bags are what they are."""
     planting = built.planting(origin={"lot": "L-unheard-of"})
-    (parent,) = matrix_of(built.examine_line(ON, plantings=[planting]), "L1").parents
+    matrix = matrix_of(built.examine_line(ON, plantings=[planting]), "L1")
+    ((node, found),) = matrix.ground
 
-    assert "unproven" == parent.open.standing
-    assert parent.open.numbers
-    assert ["traced"] == [bag.open.standing for bag in parent.all_bags]
+    assert Node("plantings", "P1") == node
+    assert "unproven" == found.standing
+    assert found.numbers
+    assert matrix.parents[0].is_clean
 
 
 def test_advice_opens_nothing(example):

@@ -34,6 +34,7 @@ COVERS = (
     "certgen.report.chapters.lot.parents",
     "certgen.report.chapters.lot.scope",
     "certgen.report.chapters.lot.seed",
+    "certgen.report.chapters.lot.twin",
     "certgen.report.chapters.season",
     "certgen.report.chapters.stock",
     "certgen.report.context",

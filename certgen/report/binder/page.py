@@ -247,7 +247,7 @@ def _name_buyers(context: Context, lot: str) -> list[str]:
 
 def _draw_lot(context: Context, name: str) -> Markup:
     # Drawn by us, every text in it escaped.
-    return follow_colours(draw_line(gather_lot_picture(context, name, SHEETS["A4"].measure)))
+    return follow_colours(draw_line(gather_lot_picture(context, name, SHEETS["A4"].measure, "#")))
 
 
 def _list_gaps(context: Context, cards: Iterable[GapCard]) -> list[_Gap]:

@@ -33,8 +33,8 @@ def describe_ledger(title: str, balance: Any, counted: int | None, width: float)
     last = None if counted is None else LedgerStep("Counted last", counted, weigh(counted))
     difference = None
     if off:
-        words = f"{weigh(abs(off))} {'more' if off > 0 else 'less'} than the book"
-        difference = LedgerStep("Count against book", off, words)
+        name = "Counted more than booked" if off > 0 else "Counted less than booked"
+        difference = LedgerStep(name, off, f"{'+' if off > 0 else '−'} {weigh(abs(off))}")
     listed = [*steps, *(one for one in (left, last, difference) if one)]
     said = "; ".join(f"{step.label[0].lower()}{step.label[1:]} {step.words}" for step in listed)
     met = " The count met the book." if last and not difference else ""

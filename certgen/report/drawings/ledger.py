@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.report.drawings.labels import Row, label
 from certgen.typeset import svg
 from certgen.typeset.design import COLOURS, RULE, RULE_HAIR
+from certgen.typeset.faces import text_width
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -40,8 +41,9 @@ class LedgerPicture:
 
 
 _ROW: Final = 10.8
-_NAMES: Final = 112.0
-_WORDS: Final = 82.0
+#: The most that the names, and the words, take of the width.
+_NAMES: Final = 0.46
+_WORDS: Final = 0.3
 _AXIS: Final = 11.0
 _SIZE: Final = 7.2
 #: A step too small for the scale is drawn as thin as this.
@@ -78,23 +80,24 @@ def list_bars(picture: LedgerPicture) -> list[str]:
     if off is not None and picture.left is not None:
         ends.append(picture.left.milligrams + off.milligrams)
     low, high = min(0, *ends), max(0, *ends)
-    scale = (picture.width - _NAMES - _WORDS) / ((high - low) or 1)
+    names, words = _measure_texts(picture)
+    scale = (picture.width - names - words) / ((high - low) or 1)
 
     def at(milligrams: int) -> float:
-        return _NAMES + (milligrams - low) * scale
+        return names + (milligrams - low) * scale
 
     foot = measure_ledger(picture) - _AXIS
     body = _draw_axis(low, high, at, foot)
     for number, (step, (before, after)) in enumerate(zip(picture.steps, pairwise(levels), strict=True)):
         row = Row(number * _ROW, _ROW)
         body += _draw_step(row, step.milligrams >= 0, at(before), at(after))
-        body += _labels(step, row, picture.width)
+        body += _labels(step, row, picture)
     for number, total in enumerate(totals, start=len(picture.steps)):
         row = Row(number * _ROW, _ROW)
         left, right = sorted((at(0), at(total.milligrams)))
         length = max(right - left, _LEAST)
         body.append(row.bar(left, length, fill=COLOURS["wash"], stroke=COLOURS["ink"], stroke_width=0.9))
-        body += _labels(total, row, picture.width, weight=600)
+        body += _labels(total, row, picture, weight=600)
     if off is not None and picture.left is not None:
         row = Row(foot - _ROW, _ROW)
         start = picture.left.milligrams
@@ -102,9 +105,18 @@ def list_bars(picture: LedgerPicture) -> list[str]:
         length = max(right - left, _LEAST)
         body.append(row.bar(left, length, fill=COLOURS["paper"], stroke=COLOURS["rejected"]))
         body.append(row.hatching(left, right - left, cross=True))
-        body += _labels(off, row, picture.width, weight=600)
+        body += _labels(off, row, picture, weight=600)
     body.append(svg.line(at(0), 0, at(0), foot, width=RULE))
     return body
+
+
+def _measure_texts(picture: LedgerPicture) -> tuple[float, float]:
+    """The room that names take left of the bars, and weights right of them."""
+    listed = [*picture.steps, picture.left, picture.counted, picture.difference]
+    shown = [step for step in listed if step is not None]
+    names = max((text_width(step.label, _SIZE, weight=600) for step in shown), default=0.0)
+    words = max((text_width(step.words, _SIZE, weight=600) for step in shown), default=0.0)
+    return min(names + 6, _NAMES * picture.width), min(words + 6, _WORDS * picture.width)
 
 
 def _draw_step(row: Row, came: bool, before: float, after: float) -> list[str]:
@@ -143,8 +155,9 @@ def _round_step(least: float) -> int:
     return next(power * times for times in (1, 2, 5, 10) if power * times >= least or times == 10)
 
 
-def _labels(step: LedgerStep, row: Row, width: float, weight: int = 400) -> list[str]:
+def _labels(step: LedgerStep, row: Row, picture: LedgerPicture, weight: int = 400) -> list[str]:
+    names, words = _measure_texts(picture)
     return [
-        label(0, row.baseline, step.label, _NAMES - 6, size=_SIZE, weight=weight),
-        svg.text(width, row.baseline, step.words, size=_SIZE, weight=weight, anchor="end"),
+        label(0, row.baseline, step.label, names - 4, size=_SIZE, weight=weight),
+        label(picture.width, row.baseline, step.words, words, size=_SIZE, weight=weight, anchor="end"),
     ]

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import Final
+from urllib.parse import quote
 
 from certgen.report.drawings.labels import label
 from certgen.typeset import svg
@@ -14,7 +17,10 @@ from certgen.typeset.marks import mark
 
 @dataclass(frozen=True, slots=True)
 class LineNode:
-    """A record on the line. `mark` and `word` say the gap that stands at it; empty when none does."""
+    """A record on the line. `mark` and `word` say the gap that stands at it; empty when none does.
+
+    `anchor` is the record's own where it has one to lead to.
+    """
 
     key: str
     label: str
@@ -22,6 +28,7 @@ class LineNode:
     mark: str = ""
     word: str = ""
     root: bool = False
+    anchor: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +42,10 @@ class LineLayer:
 
 @dataclass(frozen=True, slots=True)
 class LinePicture:
-    """Layers from left to right, links between keys, and sentences to stand below."""
+    """Layers from left to right, links between keys, and sentences to stand below.
+
+    Where there is an `address`, each record's box leads to it and the record's anchor.
+    """
 
     title: str
     description: str
@@ -43,12 +53,14 @@ class LinePicture:
     links: tuple[tuple[str, str], ...]
     width: float
     notes: tuple[str, ...] = ()
+    address: str = ""
 
 
+_NOWHERE: Final[Mapping[str, frozenset[str]]] = MappingProxyType({})
 #: More records than this in a layer are gathered; those with a gap stay visible as long as they fit.
 MOST: Final = 12
-_BOX: Final = 19.0
-_PITCH: Final = 22.5
+_BOX: Final = 19.5
+_PITCH: Final = 23.0
 _HEAD: Final = 16.0
 _GAP: Final = 20.0
 _NOTE: Final = 10.0
@@ -56,26 +68,47 @@ _NOTE: Final = 10.0
 _EDGE: Final = 0.8
 
 
-def collapse(layer: LineLayer, most: int = MOST) -> tuple[LineLayer, dict[str, str]]:
+def collapse(
+    layer: LineLayer, most: int = MOST, leads_to: Mapping[str, frozenset[str]] = _NOWHERE
+) -> tuple[LineLayer, dict[str, str]]:
     """The layer with at most `most` boxes, and for each record that was gathered the box that now stands
-    for it."""
+    for it.
+
+    Records are gathered by where they lead, so that the bags of one picking stay together; where that leaves
+    too many boxes, all in one.
+    """
     if len(layer.nodes) <= most:
         return layer, {}
     shown = [node for node in layer.nodes if node.mark or node.root][: most - 1]
     kept = {node.key for node in shown}
     rest = [node for node in layer.nodes if node.key not in kept]
-    box = _gathered_box(layer, rest)
-    return replace(layer, nodes=(*shown, box)), {node.key: box.key for node in rest}
+    groups = _group_nodes(rest, leads_to)
+    if len(shown) + len(groups) > most:
+        groups = [rest]
+    boxes: list[LineNode] = []
+    stands_for: dict[str, str] = {}
+    for number, group in enumerate(groups):
+        boxes.append(_gathered_box(layer, group, number))
+        stands_for |= dict.fromkeys((node.key for node in group), boxes[-1].key)
+    return replace(layer, nodes=(*shown, *boxes)), stands_for
 
 
-def _gathered_box(layer: LineLayer, nodes: list[LineNode]) -> LineNode:
-    """The box that stands for some of a layer's records."""
+def _group_nodes(nodes: Iterable[LineNode], leads_to: Mapping[str, frozenset[str]]) -> list[list[LineNode]]:
+    """Records by where they lead, in the order in which they come."""
+    together: dict[frozenset[str], list[LineNode]] = {}
+    for node in nodes:
+        together.setdefault(leads_to.get(node.key, frozenset()), []).append(node)
+    return list(together.values())
+
+
+def _gathered_box(layer: LineLayer, nodes: list[LineNode], number: int) -> LineNode:
+    """The box that stands for some of a layer's records: how many, from which to which."""
     marks = [node.mark for node in nodes if node.mark]
-    more = "more " if len(nodes) < len(layer.nodes) else ""
+    names = f"{nodes[0].label} … {nodes[-1].label}" if len(nodes) > 1 else nodes[0].label
     return LineNode(
-        f"gathered/{layer.title}",
-        f"{len(nodes)} {more}{layer.plural}",
-        "" if marks else "with no gap",
+        f"gathered/{layer.title}/{number}",
+        f"{len(nodes)} {layer.plural}",
+        names,
         next((mark for mark in ("rejected", "unproven") if mark in marks), ""),
         f"{len(marks)} with gaps" if marks else "",
     )
@@ -84,10 +117,14 @@ def _gathered_box(layer: LineLayer, nodes: list[LineNode]) -> LineNode:
 def _gather(picture: LinePicture) -> tuple[list[LineLayer], set[tuple[str, str]]]:
     """The layers that hold records, none too long, and the links between what is left to draw."""
     stands_for: dict[str, str] = {}
+    targets: dict[str, set[str]] = {}
+    for source, target in picture.links:
+        targets.setdefault(source, set()).add(target)
+    leads_to = {source: frozenset(there) for source, there in targets.items()}
     layers = []
     for layer in picture.layers:
         if layer.nodes:
-            shorter, gathered = collapse(layer)
+            shorter, gathered = collapse(layer, leads_to=leads_to)
             layers.append(shorter)
             stands_for |= gathered
     links = {
@@ -133,7 +170,8 @@ def draw_line(picture: LinePicture) -> str:
         top = _HEAD + (height - _HEAD - len(layer.nodes) * _PITCH) / 2
         for number, node in enumerate(layer.nodes):
             corners[node.key] = (x, top + number * _PITCH)
-            boxes.append(_draw_box(node, *corners[node.key], box))
+            drawn = _draw_box(node, *corners[node.key], box)
+            boxes.append(_lead(picture.address, node, drawn))
     curves = [
         _draw_curve(corners[source], corners[target], box)
         for source, target in sorted(links)
@@ -147,7 +185,15 @@ def draw_line(picture: LinePicture) -> str:
     if notes:
         height += (len(notes) + 0.4) * _NOTE
     body = [*curves, rule, *boxes, *notes]
-    return svg.document(picture.width, height, picture.title, picture.description, body, ident="line")
+    role = "group" if picture.address else "img"
+    return svg.document(
+        picture.width, height, picture.title, picture.description, body, ident="line", role=role
+    )
+
+
+def _lead(address: str, node: LineNode, drawn: str) -> str:
+    """A box, leading to its record where it can."""
+    return svg.link(f"{address}{quote(node.anchor)}", drawn) if address and node.anchor else drawn
 
 
 def _draw_curve(source: tuple[float, float], target: tuple[float, float], box: float) -> str:
@@ -161,7 +207,7 @@ def _draw_curve(source: tuple[float, float], target: tuple[float, float], box: f
     return svg.path(
         f"M{n(x1)} {n(y1)}C{n(x1 + bend)} {n(y1)} {n(x2 - bend)} {n(y2)} {n(x2)} {n(y2)}",
         width=0.6,
-        stroke=COLOURS["rule"],
+        stroke=COLOURS["quiet"],
     )
 
 
@@ -181,6 +227,6 @@ def _draw_box(node: LineNode, x: float, y: float, width: float) -> str:
     indent = 9 if node.mark else 0
     name = label(x + 4 + indent, y + 8.3, node.label, width - 8 - indent, size=7, weight=600)
     weight, fill = (600, COLOURS["ink"]) if node.word else (400, COLOURS["quiet"])
-    words = shorten(node.word or node.detail, width - 8, 6)
-    below = svg.text(x + 4, y + 15.8, words, size=6, weight=weight, fill=fill) if words else ""
+    words = shorten(node.word or node.detail, width - 8, 6.5)
+    below = svg.text(x + 4, y + 16.2, words, size=6.5, weight=weight, fill=fill) if words else ""
     return outline + shape + name + below

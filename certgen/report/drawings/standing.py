@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from certgen.report.drawings.labels import Row, label
 from certgen.typeset import svg
 from certgen.typeset.design import COLOURS, RULE, RULE_HAIR, STANDINGS, WEIGHT_MARKS, WEIGHTS
+from certgen.typeset.faces import text_width
 from certgen.typeset.marks import mark
 
 
@@ -43,7 +44,8 @@ _WORDS = 132.0
 def draw_standing(picture: StandingPicture) -> str:
     """Bars of milligrams, the longest filling the middle column."""
     longest = max((sum(bar.milligrams) for bar in picture.bars), default=0) or 1
-    room = picture.width - _NAMES - _WORDS
+    widest = max((text_width(bar.words, 7) for bar in picture.bars), default=0.0) + 8
+    room = picture.width - _NAMES - min(max(_WORDS, widest), picture.width / 2)
     body: list[str] = []
     for number, bar in enumerate(picture.bars):
         row = Row(number * _ROW, _ROW)

@@ -40,9 +40,8 @@ class TimePicture:
 
 
 _ROW: Final = 10.4
-#: The words' part of the width, and the most that they may take.
+#: The most of the width that the words may take.
 _PART: Final = 0.62
-_WORDS: Final = 168.0
 _AXIS: Final = 13.0
 #: From the middle of a lane down to its text.
 _DROP: Final = 2.4
@@ -53,7 +52,7 @@ _IDLE: Final = 60
 _AROUND: Final = 4
 #: The width of a cut, and the least of a stretch.
 _CUT: Final = 9.0
-_LEAST: Final = 20.0
+_LEAST: Final = 24.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,9 +76,11 @@ class _Stretch:
 
 def _lay_out(days: Sequence[date], left: float, room: float) -> list[_Stretch]:
     """The stretches of work, side by side from `left`; the days are in order and one at least."""
-    cuts = [0, *(at for at, (one, other) in enumerate(pairwise(days), start=1) if (other - one).days > _IDLE)]
-    if (_LEAST + _CUT) * len(cuts) > room:
-        cuts = [0]
+    idle = [((other - one).days, at) for at, (one, other) in enumerate(pairwise(days), start=1)]
+    # As many cuts as there is room for, the longest idle times first.
+    most = max(int((room + _CUT) / (_LEAST + _CUT)) - 1, 0)
+    long = sorted((one for one in idle if one[0] > _IDLE), key=lambda one: (-one[0], one[1]))[:most]
+    cuts = [0, *sorted(at for _, at in long)]
     spans = [
         (_move(days[start], -_AROUND), _move(days[end - 1], _AROUND))
         for start, end in zip(cuts, [*cuts[1:], len(days)], strict=True)
@@ -123,8 +124,9 @@ def list_strokes(picture: TimePicture) -> list[str]:
     """What such a drawing is made of, for one that holds others beside it."""
     days = sorted({day for lane in picture.lanes for day in (*lane.days, *lane.faults)})
     height = measure_timeline(picture)
-    words = min(_WORDS, _PART * picture.width)
-    stretches = _lay_out(days, words + 6, picture.width - words - 6) if days else []
+    widest = max((text_width(lane.words, _SIZE) for lane in picture.lanes), default=0.0)
+    words = min(widest, _PART * picture.width)
+    stretches = _lay_out(days, words + 8, picture.width - words - 8) if days else []
     body = [part for stretch in stretches for part in _draw_months(stretch, height)]
     body.append(svg.line(0, _AXIS - 3, picture.width, _AXIS - 3, width=RULE))
     for one in stretches[:-1]:
@@ -150,18 +152,17 @@ def _draw_cut(x: float, height: float) -> list[str]:
 
 def _draw_months(stretch: _Stretch, height: float) -> list[str]:
     """The months' names on the axis, as many as there is room for, and a hair line down from each first."""
-    start = _MONTHS[stretch.start.month - 1]
-    whole = f"{start} {stretch.start.year}"
-    year = 0
-    if text_width(whole, 6.5) < stretch.width:
-        start, year = whole, stretch.start.year
+    start = f"{_MONTHS[stretch.start.month - 1]} {stretch.start.year}"
+    year = stretch.start.year
+    if text_width(start, 6.5) > stretch.width + _CUT:
+        start = f"{_MONTHS[stretch.start.month - 1]} ’{year % 100:02}"
     body = [_draw_month(stretch.left, start)]
     taken = stretch.left + text_width(start, 6.5) + 5
     for first in stretch.firsts():
         x = stretch.at(first)
         body.append(svg.line(x, _AXIS - 3, x, height, width=RULE_HAIR, stroke=COLOURS["hair"]))
         words = _MONTHS[first.month - 1]
-        if first.year not in {year, stretch.start.year}:
+        if first.year != year:
             words += f" {first.year}"
         if taken <= x <= stretch.left + stretch.width - text_width(words, 6.5):
             body.append(_draw_month(x, words))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from xml.etree import ElementTree as ET
 
@@ -30,6 +31,7 @@ from certgen.report.drawings.standing import (
     draw_standing,
 )
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
+from certgen.report.drawings.twin import TwinPicture, TwinRow, draw_twin
 from certgen.typeset.faces import text_width
 from certgen.typeset.marks import MARKS, draw_mark
 from certgen.typeset.svg import escape, hatch
@@ -44,6 +46,7 @@ COVERS = (
     "certgen.report.drawings.standing",
     "certgen.typeset.svg",
     "certgen.report.drawings.timeline",
+    "certgen.report.drawings.twin",
 )
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = "<script>alert('x')</script>&\"]]>"
@@ -52,6 +55,18 @@ HOSTILE = "<script>alert('x')</script>&\"]]>"
 def read(text: str) -> ET.Element:
     """The drawing's root."""
     return ET.fromstring(text)
+
+
+def contrast(one: str, other: str) -> float:
+    """How two colours stand out from each other, by the formula of WCAG."""
+
+    def light(colour: str) -> float:
+        parts = (int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5))
+        linear = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
+        return sum(weight * part for weight, part in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+
+    low, high = sorted((light(one), light(other)))
+    return (high + 0.05) / (low + 0.05)
 
 
 def words(root: ET.Element) -> list[str]:
@@ -83,10 +98,11 @@ def drawings(text: str) -> list[str]:
         draw_stages(StagesPicture(text, text, (Stage(text, (1, 2, 3)),), 400)),
         draw_standing(StandingPicture(text, text, (LotBar(text, text, "traced", (1, 2, 3, 4), text),), 400)),
         draw_timeline(TimePicture(text, text, (Lane(text, (date(2026, 1, 2),)),), 400)),
+        draw_twin(TwinPicture(text, text, text, text, (TwinRow(text, 1.0, None, text, text),), 400)),
     ]
 
 
-@pytest.mark.parametrize("number", range(6))
+@pytest.mark.parametrize("number", range(7))
 @pytest.mark.parametrize("text", [HOSTILE, "مزرعة", "x" * 400, "plain"])
 def test_text_is_never_markup(number, text):
     """Whatever a record says, a drawing is sound XML with a title, a description and none of the record's."""
@@ -99,7 +115,7 @@ def test_text_is_never_markup(number, text):
     assert {f"{SVG}title", f"{SVG}desc"} == {part.tag for part in root[:2]}
 
 
-@pytest.mark.parametrize("number", range(6))
+@pytest.mark.parametrize("number", range(7))
 def test_empty_pictures_are_drawn(number):
     """A season without a single record still gets its drawings."""
     none = LedgerStep("left", 0, "0 g")
@@ -110,6 +126,7 @@ def test_empty_pictures_are_drawn(number):
         draw_stages(StagesPicture("t", "d", (), 400)),
         draw_standing(StandingPicture("t", "d", (), 400)),
         draw_timeline(TimePicture("t", "d", (Lane("sales: none recorded", ()),), 400)),
+        draw_twin(TwinPicture("t", "d", "2026", "2025", (), 400)),
     ]
 
     assert "svg" == read(empty[number]).tag.removeprefix(SVG)
@@ -143,9 +160,45 @@ def test_a_line_of_200_parents_is_gathered():
     )
     root = read(draw_line(LinePicture("t", "d", layers, links, 500)))
 
-    assert {"T7", "T190", "198 more trees", "L1"} <= set(words(root))
+    assert {"T7", "T190", "198 trees", "T0 … T199", "L1"} <= set(words(root))
     assert 2 == words(root).count("gap 1")
     assert 3 == sum(part.get("d", "").count("C") for part in root.iter(f"{SVG}path"))
+
+
+def test_bags_are_gathered_by_their_picking():
+    """Forty bags of two pickings are two boxes that say from which tag to which."""
+    bags = tuple(LineNode(f"b{n:02}", f"B{n:02}") for n in range(40))
+    picks = (LineNode("h0", "H0"), LineNode("h1", "H1"))
+    links = tuple((f"b{n:02}", f"h{n // 20}") for n in range(40))
+    layers = (LineLayer("Bags", "bags", bags), LineLayer("Pickings", "pickings", picks))
+    root = read(draw_line(LinePicture("t", "d", layers, links, 500)))
+
+    assert {"B00 … B19", "B20 … B39"} <= set(words(root))
+    assert 2 == words(root).count("20 bags")
+    assert 2 == sum(part.get("d", "").count("C") for part in root.iter(f"{SVG}path"))
+
+
+def test_a_box_leads_to_its_record():
+    """Each record with an anchor is a link, percent signs safe; what stands for several is none."""
+    nodes = tuple(LineNode(f"b{n}", f"B{n}", anchor=f"bagging/B {n}%") for n in range(3))
+    many = tuple(LineNode(f"t{n}", f"T{n}", anchor=f"trees/T{n}") for n in range(30))
+    layers = (LineLayer("Trees", "trees", many), LineLayer("Bags", "bags", nodes))
+    picture = LinePicture("t", "d", layers, (), 500)
+    linked = read(draw_line(replace(picture, address="#")))
+
+    assert [f"#bagging/B%20{n}%25" for n in range(3)] == [a.get("href") for a in linked.iter(f"{SVG}a")]
+    assert "group" == linked.get("role")
+    assert [] == list(read(draw_line(picture)).iter(f"{SVG}a"))
+
+
+def test_links_of_the_line_can_be_seen():
+    """The strokes between boxes stand out from paper at least three to one."""
+    nodes = (LineNode("a", "A"),), (LineNode("b", "B"),)
+    layers = (LineLayer("Trees", "trees", nodes[0]), LineLayer("Bags", "bags", nodes[1]))
+    root = read(draw_line(LinePicture("t", "d", layers, (("a", "b"),), 400)))
+    (curve,) = (part for part in root.iter(f"{SVG}path") if "C" in part.get("d", ""))
+
+    assert contrast(curve.get("stroke"), "#ffffff") >= 3
 
 
 @given(st.integers(1, 400), st.integers(2, 20), st.sets(st.integers(0, 399)))
@@ -274,7 +327,17 @@ def test_every_day_stands_on_the_time_line(days, width):
     strokes = [line for line in drawn.iter(f"{SVG}line") if line.get("stroke-width") == "0.9"]
 
     assert len(set(days)) == len(strokes)
-    assert all(min(168, 0.62 * width) <= float(line.get("x1")) <= width + 0.01 for line in strokes)
+    assert all(text_width("work", 7) <= float(line.get("x1")) <= width + 0.01 for line in strokes)
+
+
+def test_seasons_side_by_side_are_drawn_to_one_scale():
+    """The longer of two bars fills the room; what nothing tells has its words and no bar."""
+    rows = (TwinRow("Bags", 1.0, 0.25, "152", "38"), TwinRow("Fruit", None, 1.0, "not recorded", "30"))
+    root = read(draw_twin(TwinPicture("t", "d", "Season 2026", "Season 2025", rows, 500)))
+    widths = [float(bar.get("width")) for bar in root.iter(f"{SVG}rect")]
+
+    assert widths == pytest.approx([widths[0], widths[0] / 4, widths[0]], abs=0.02)
+    assert {"Season 2026", "Season 2025", "Bags", "152", "not recorded"} <= set(words(root))
 
 
 def test_a_glance_holds_both_drawings():

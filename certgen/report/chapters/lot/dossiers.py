@@ -11,6 +11,7 @@ from certgen.report.chapters.lot.matrix import show_matrix
 from certgen.report.chapters.lot.parents import build_parents, gather_parents
 from certgen.report.chapters.lot.scope import build_methods, show_scope
 from certgen.report.chapters.lot.seed import show_ledger, show_runs, show_tests
+from certgen.report.chapters.lot.twin import build_twin
 from certgen.report.tables import Column, grams, table
 from certgen.report.wording import key, linked_gaps, plain
 from certgen.typeset.parts import Cell, Chapter, Findings, Prose, Run, Section
@@ -38,11 +39,9 @@ def build_dossiers(context: Context, width: float, lots: Sequence[str] | None = 
     wanted = [lot for lot in context.result.lots if lots is None or lot in lots]
     if not wanted:
         return
-    records = {row["lot"]: row for row in context.all_rows("lots")}
     book = gather_parents(context, wanted)
-    overview = (Prose((HOW_TO_READ,)), _show_lots(context, wanted))
-    shared = [*build_parents(context, book, 2), *build_methods(context, book, 2)]
-    waiting = [Section("lots", "The lots", 1, overview, style="chapter"), *shared]
+    # Beside some lots alone the season's figures would tell of the others.
+    waiting = [*_open_lots(context, wanted, book), *(build_twin(context, width, 2) if lots is None else ())]
     grouped = len(wanted) > _LISTED
     group = max(_GROUP, -(-len(wanted) // _GROUPS))
     together = -(-len(wanted) // -(-len(wanted) // _A_CHAPTER))
@@ -51,9 +50,17 @@ def build_dossiers(context: Context, width: float, lots: Sequence[str] | None = 
         for number, name in enumerate(wanted[start : start + together], start=start):
             if grouped and number % group == 0:
                 sections.append(_group(wanted[number : number + group]))
-            sections += _dossier(context, name, records.get(name, {}), book, width, level=3 if grouped else 2)
+            sections += _dossier(context, name, book, width, level=3 if grouped else 2)
         # The first dossiers follow on where what all share ends.
         yield Chapter(f"dossiers {start + 1}" if start else "lots", tuple(sections))
+
+
+def _open_lots(context: Context, names: Sequence[str], book: ParentBook) -> list[Section]:
+    """The overview, and what the dossiers share."""
+    overview = Section(
+        "lots", "The lots", 1, (Prose((HOW_TO_READ,)), _show_lots(context, names)), style="chapter"
+    )
+    return [overview, *build_parents(context, book, 2), *build_methods(context, book, 2)]
 
 
 def _show_lots(context: Context, names: Sequence[str]) -> Grid:
@@ -99,9 +106,8 @@ def _group(names: Sequence[str]) -> Section:
     return Section(f"group/{names[0]}", said, 2, (), style="group")
 
 
-def _dossier(
-    context: Context, name: str, record: dict[str, Any], book: ParentBook, width: float, *, level: int
-) -> list[Section]:
+def _dossier(context: Context, name: str, book: ParentBook, width: float, *, level: int) -> list[Section]:
+    record = _find_record(context, name)
     head = _open_dossier(context, name, show_head(context, name, record, width), level)
     pieces = _list_pieces(context, name, book)
     pieces.insert(-1, ("ledger", "Ledger", show_ledger(context, name)))
@@ -109,9 +115,14 @@ def _dossier(
     return [head, *_set_pieces(name, pieces, level)]
 
 
+def _find_record(context: Context, name: str) -> dict[str, Any]:
+    """A lot's own record; empty where it has none."""
+    return next(iter(context.rows_by("lots", "lot").get(name, ())), {})
+
+
 def build_disclosed(context: Context, name: str, width: float) -> list[Section]:
     """A lot's dossier for somebody who isn't shown its other movements: without what tells of its stock."""
-    record = next((row for row in context.all_rows("lots") if row["lot"] == name), {})
+    record = _find_record(context, name)
     book = gather_parents(context, [name])
     pieces = _list_pieces(context, name, book, _BARE_ODDS_NOTE)
     return [

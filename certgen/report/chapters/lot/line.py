@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from dataclasses import replace
 from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
+from certgen.report.chapters.lot.parents import samples_of
 from certgen.report.chapters.lot.seed import describe_lot
 from certgen.report.drawings.glance import draw_glance
 from certgen.report.drawings.ledger import draw_ledger
-from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, draw_line
+from certgen.report.drawings.line import LineLayer, LineNode, LinePicture
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
-from certgen.report.wording import count_of, say_days, whole, write
+from certgen.report.wording import count_of, say_days, spans, whole, write
 from certgen.rules.wording import noun
-from certgen.typeset.design import WEIGHT_MARKS
 from certgen.typeset.parts import Picture
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from certgen.dossier.trace_matrix import Open
     from certgen.report.context import Context
     from certgen.typeset.parts import Part
 
 #: Layers of the drawing of a lot's line: table, heading.
 _LAYERS: Final = (
     ("plantings", "Plantings"),
+    ("screening", "Samples"),
     ("trees", "Parents"),
     ("bagging", "Bags"),
     ("harvests", "Pickings"),
@@ -36,14 +40,13 @@ _LAYERS: Final = (
 #: The fields that stand beside a record's number; beside a tree stands what its samples say.
 _DETAILS: Final = {
     "plantings": ("variety",),
+    "screening": ("method", "result"),
     "bagging": ("covered",),
     "harvests": ("date",),
     "batches": ("dry_weight",),
     "lots": ("weight",),
     "movements": ("kind", "weight"),
 }
-#: Records of a layer that the words for those who don't see the drawing name.
-_NAMED: Final = 8
 
 
 def line_of(context: Context, name: str) -> set[Node]:
@@ -51,24 +54,16 @@ def line_of(context: Context, name: str) -> set[Node]:
     return set(context.lineage.line_of_lot(name)) | {Node("lots", name)}
 
 
-def show_line(context: Context, name: str, width: float) -> Picture:
-    """The drawing of a lot's line."""
-    picture = gather_lot_picture(context, name, width)
-    return Picture(
-        f"line-of-{name}",
-        draw_line(picture),
-        f"{picture.title}, from left to right. {picture.description}",
-        "A dashed box with a shape marks a gap. Long layers are gathered; the tables below name every"
-        " record.",
-    )
+def gather_lot_picture(context: Context, name: str, width: float, address: str = "") -> LinePicture:
+    """The line of a lot with what was moved or blended out of it, ready to be drawn.
 
-
-def gather_lot_picture(context: Context, name: str, width: float) -> LinePicture:
-    """The line of a lot with what was moved or blended out of it, ready to be drawn."""
+    Where there is an `address`, each box leads to it and the record's anchor.
+    """
     lot = Node("lots", name)
     moved = {link.target for link in context.lineage.uses(lot) if link.kind in {"moved", "blended"}}
-    nodes = line_of(context, name) | moved
-    return gather_picture(context, f"The line of lot {name}", nodes, {lot}, width)
+    line = line_of(context, name)
+    nodes = line | _samples(context, line) | moved
+    return replace(gather_picture(context, f"The line of lot {name}", nodes, {lot}, width), address=address)
 
 
 def gather_picture(
@@ -103,7 +98,7 @@ def gather_picture(
         for link in context.lineage.sources(node)
         if link.source in kept
     )
-    return LinePicture(title, _say_layers(drawn), drawn, links, width)
+    return LinePicture(title, _say_layers(context, layers, drawn), drawn, links, width)
 
 
 def _key_of(node: Node) -> str:
@@ -120,19 +115,31 @@ def _in_order(context: Context, table: str, nodes: set[Node]) -> list[Node]:
 
 
 def _box(context: Context, node: Node, detail: str, lacking: str, *, root: bool) -> LineNode:
-    gaps = context.gaps_at(node)
+    found = context.matrices.find_open([node])
     earlier = context.lineage.season_of(node)
-    marks = {WEIGHT_MARKS[gap.weight] for _, gap in gaps}
-    worst = next((mark for mark in ("rejected", "unproven") if mark in marks), "")
-    numbers = [str(number) for number, gap in gaps if gap.weight != "advice"]
+    mark, word = _mark_of(found), _say_open(found) or lacking
+    if node.table == "trees" and not word:
+        # A tree whose sample something is open at isn't plainly negative.
+        of_samples = [Node("screening", row["sample"]) for row in samples_of(context, node.id)]
+        found = context.matrices.find_open(of_samples)
+        mark, word = _mark_of(found), f"{detail}, sample’s {_say_open(found)}" if found.numbers else ""
     return LineNode(
         _key_of(node),
         node.id,
         detail or (f"season {earlier}" if earlier else ""),
-        worst or ("unproven" if lacking else ""),
-        f"gap {', '.join(numbers)}" if worst else lacking,
+        mark or ("unproven" if lacking else ""),
+        word,
         root,
+        _key_of(node) if not earlier and node.id in context.order.get(node.table, {}) else "",
     )
+
+
+def _mark_of(found: Open) -> str:
+    return found.standing if found.numbers else ""
+
+
+def _say_open(found: Open) -> str:
+    return f"gap {', '.join(map(str, found.numbers))}" if found.numbers else ""
 
 
 def _details(context: Context, nodes: set[Node]) -> dict[Node, str]:
@@ -146,14 +153,19 @@ def _details(context: Context, nodes: set[Node]) -> dict[Node, str]:
     return details
 
 
-def _say_layers(layers: Sequence[LineLayer]) -> str:
-    """Each layer with the first of its records, and the gaps at these."""
+def _say_layers(context: Context, layers: Sequence[tuple[str, str]], drawn: Sequence[LineLayer]) -> str:
+    """Each layer with all its records, in stretches of those of which the same is said."""
     sentences = []
-    for layer in layers:
-        names = [node.label + (f" ({node.word})" if node.word else "") for node in layer.nodes]
-        more = f" and {len(names) - _NAMED} more" if len(names) > _NAMED else ""
-        if names:
-            sentences.append(f"{layer.title}: {', '.join(names[:_NAMED])}{more}.")
+    for (table, _), layer in zip(layers, drawn, strict=True):
+        by_word: defaultdict[str, list[str]] = defaultdict(list)
+        for node in layer.nodes:
+            by_word[node.word].append(node.label)
+        said = []
+        for word, names in by_word.items():
+            stretches = ", ".join(" to ".join(one) for one in spans(names, context.order.get(table, {})))
+            said.append(f"{stretches} ({word})" if word else stretches)
+        if said:
+            sentences.append(f"{layer.title}: {', '.join(said)}.")
     return " ".join(sentences)
 
 

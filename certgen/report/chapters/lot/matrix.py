@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.dossier.trace_matrix import BAG_WORDS, MatrixParent
 from certgen.report.chapters.lot.parents import say_screening, show_role
+from certgen.report.context import href_of
 from certgen.report.tables import Column, lay_out
 from certgen.report.wording import (
     count_of,
@@ -15,13 +16,14 @@ from certgen.report.wording import (
     say_days,
     whole,
 )
-from certgen.rules.wording import join
+from certgen.rules.wording import capital, join, noun
 from certgen.typeset.parts import Cell, Prose, Run
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from certgen.dossier.trace_matrix import MatrixBag, TraceMatrix
+    from certgen.dossier.trace_matrix import MatrixBag, Open, TraceMatrix
+    from certgen.lineage import Node
     from certgen.report.chapters.lot.parents import ParentBook
     from certgen.report.context import Context
     from certgen.report.tables import Shown
@@ -115,12 +117,23 @@ def _show_stretch(
         Column("Its bags", "text", lambda row: _count_bags(_bags_in(row, names))),
     ]
     shown: list[list[Shown]] = [[column.shown(row) for row in rows] for column in columns]
-    below = zip(_total(matrix, rows, names), _covered(context, rows, names), strict=True)
-    for values, more in zip(shown, below, strict=True):
+    below = [list(_total(matrix, rows, names)), list(_covered(context, rows, names))]
+    for node, found in matrix.ground if last else ():
+        below.append([_say_ground(context, node), _say_open(found), *[""] * (len(names) + 1)])
+    for values, more in zip(shown, zip(*below, strict=True), strict=True):
         values.extend(more)
-    tones = [*(_tone(row) for row in rows), "total", "plain"]
+    tones = [*(_tone(row) for row in rows), "total", *["plain"] * (len(below) - 1)]
     note = _say_bags(context, matrix) if last else ""
     return lay_out(_say_size(rows, names), columns, shown, tones, note=note, close=True)
+
+
+def _say_ground(context: Context, node: Node) -> Cell:
+    """A planting or a block, leading to its record."""
+    return Cell((Run(f"{capital(noun(node.table))} {node.id}", href_of(context, node)),))
+
+
+def _say_open(found: Open) -> Cell:
+    return Cell((Run(found.word, mark=found.standing), Run(", gap "), *linked_gaps(found.numbers)))
 
 
 def _say_size(rows: Sequence[_Row], names: Sequence[str]) -> str:

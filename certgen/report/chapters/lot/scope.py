@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.report.chapters.lot.parents import samples_of
 from certgen.report.tables import Column, table
 from certgen.report.wording import linked_spans, whole
-from certgen.rules.wording import count
+from certgen.rules.wording import count, join
 from certgen.typeset.parts import Cell, Listing, Prose, Run, Section
 
 if TYPE_CHECKING:
@@ -28,11 +28,11 @@ LIMITS: Final = (
 def build_methods(context: Context, book: ParentBook, level: int) -> list[Section]:
     """What each method that spoke of these parents sees, and what it can't."""
     methods = context.profile.methods
-    used = [
-        (methods[method], targets, _say_results(count, leaves))
-        for (method, targets, leaves), count in _count_negatives(context, book.parents).items()
-        if method in methods
-    ]
+    counts: defaultdict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
+    for (method, targets, leaves), number in sorted(_count_negatives(context, book.parents).items()):
+        if method in methods:
+            counts[method, targets].append(_say_results(number, leaves))
+    used = [(methods[method], targets, join(said)) for (method, targets), said in counts.items()]
     if not used:
         part: Part = Prose((LIMITS,))
     else:

@@ -118,6 +118,20 @@ def test_documents_open_their_papers(sections):
     assert "" == documents["INV-26-004"]
 
 
+def test_last_season_stands_beside_this_one(context, sections):
+    """In words as in bars, with what can't be compared; beside some lots alone it would tell of others."""
+    (picture,) = sections["lots#twin"].parts
+    some = {
+        section.anchor
+        for chapter in build_dossiers(context, 400.0, ["AK-26-1"])
+        for section in chapter.sections
+    }
+
+    assert "Bags put on: 152 in 2026, 36 in 2025; Fruit picked: 121 in 2026, 30 in 2025" in picture.alt
+    assert "Season 2026 runs until 31 December 2026" in picture.caption
+    assert "lots#twin" not in some
+
+
 def test_many_lots_stand_in_groups(context):
     """Past forty lots the contents name groups; each lot is in one, and headings skip no level."""
     lot = context.result.lots["AK-26-1"]
@@ -138,7 +152,9 @@ def test_a_lot_without_records_says_so_in_one_place(context):
     (chapter,) = build_dossiers(told, 400.0)
     sections = {section.anchor: section for section in chapter.sections}
 
-    assert {"lots", "lots#methods", "lots/NONE", "lots/NONE#missing", "lots/NONE#scope"} == set(sections)
+    assert {"lots", "lots#methods", "lots#twin", "lots/NONE", "lots/NONE#missing", "lots/NONE#scope"} == set(
+        sections
+    )
     (said,) = sections["lots/NONE#missing"].parts
     assert "No parent tree stands behind this lot" in said.paragraphs[0]
     assert "No test of this lot is recorded." in said.paragraphs[0]

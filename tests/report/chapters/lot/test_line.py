@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from printed import plain
 
@@ -28,15 +30,43 @@ def test_a_line_runs_from_parents_to_buyers(context):
     picture = gather_lot_picture(context, "L1", 500)
     names = {layer.title: [node.label for node in layer.nodes] for layer in picture.layers}
 
-    assert ["Plantings", "Parents", "Bags", "Pickings", "Batches", "Lots", "Movements"] == list(names)
+    assert ["Plantings", "Samples", "Parents", "Bags", "Pickings", "Batches", "Lots", "Movements"] == list(
+        names
+    )
     assert ["T1", "T2"] == names["Parents"]
     assert 40 == len(names["Bags"])
     assert ["M1"] == names["Movements"]
     assert {("plantings/P1", "trees/T1"), ("trees/T1", "bagging/B001"), ("lots/L1", "movements/M1")} <= set(
         picture.links
     )
-    assert "Bags: B001" in picture.description
-    assert "and 32 more" in picture.description
+    assert {("screening/S1", "trees/T1")} <= set(picture.links)
+    assert "Bags: B001 to B040 (gap 2, 3)." in picture.description
+
+
+def test_a_tree_whose_sample_is_open_is_not_plainly_negative(example_season):
+    """The tree that a result without a report cleared wears the sample's shape and number, as the sample."""
+    context = Context(examine(example_season, date(2026, 11, 25)))
+    boxes = {
+        node.key: node
+        for layer in gather_lot_picture(context, "RC-26-2", 500, "#").layers
+        for node in layer.nodes
+    }
+
+    assert ("unproven", "gap 8") == (boxes["screening/S26-044"].mark, boxes["screening/S26-044"].word)
+    assert ("unproven", "negative, sample’s gap 8") == (boxes["trees/T-104"].mark, boxes["trees/T-104"].word)
+    assert ("", "") == (boxes["trees/T-101"].mark, boxes["trees/T-101"].word)
+    assert "trees/T-104" == boxes["trees/T-104"].anchor
+
+
+def test_every_record_of_a_line_is_said(example_season):
+    """The words for those who don't see the drawing leave nothing to “and 4 more”."""
+    context = Context(examine(example_season, date(2026, 11, 25)))
+    for lot in context.result.lots:
+        picture = gather_lot_picture(context, lot, 500)
+        assert "more" not in picture.description
+        assert all(
+            node.label in picture.description for layer in picture.layers for node in layer.nodes if node.word
+        )
 
 
 def test_a_box_tells_of_its_record(context):
@@ -48,7 +78,8 @@ def test_a_box_tells_of_its_record(context):
         str(number) for number, gap in context.gaps_at(Node("lots", "L1")) if gap.weight != "advice"
     )
 
-    assert ("negative", "") == (boxes["trees/T1"].detail, boxes["trees/T1"].mark)
+    assert ("negative", "unproven") == (boxes["trees/T1"].detail, boxes["trees/T1"].mark)
+    assert "negative, sample’s gap 18" == boxes["trees/T1"].word
     assert ("not screened", "unproven") == (boxes["trees/T2"].detail, boxes["trees/T2"].mark)
     assert ("250 g", f"gap {numbers}") == (boxes["lots/L1"].detail, boxes["lots/L1"].word)
     assert ["lots/L1"] == [key for key, box in boxes.items() if box.root]
@@ -67,7 +98,7 @@ def test_what_a_record_lacks_is_marked(context):
         lacking={tree: "no letter"},
     )
 
-    assert [("T1", "unproven", "no letter"), ("H1", "", "")] == [
+    assert [("T1", "unproven", "no letter"), ("H1", "unproven", "gap 7")] == [
         (node.label, node.mark, node.word) for layer in picture.layers for node in layer.nodes
     ]
     assert () == picture.links

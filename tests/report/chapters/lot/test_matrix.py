@@ -87,6 +87,17 @@ def test_a_negative_with_something_open_is_not_plainly_negative(example):
     assert "10 negative, 1 unproven" == cell_text(rows["All"].cells[1])
 
 
+def test_the_ground_is_told_below_the_trees():
+    """A planting at which something is open stands below, with its shape and gap, once."""
+    (grid,) = tables_of(orchard_of(3, plantings=[built.planting(origin={"lot": "L-unheard-of"})]), "L1")
+    last = grid.rows[-1]
+
+    assert ("Planting P1", "plantings/P1") == (cell_text(last.cells[0]), last.cells[0].runs[0].href)
+    assert cell_text(last.cells[1]).startswith("unproven, gap ")
+    assert "unproven" == last.cells[1].runs[0].mark
+    assert ["negative · A"] * 3 == [cell_text(row.cells[1]) for row in grid.rows[:3]]
+
+
 def test_a_tag_s_photo_opens_beside_the_tag(example):
     """A bag whose tag was photographed leads to the photo too."""
     (grid,) = tables_of(example, "AK-26-4")
