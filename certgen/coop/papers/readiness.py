@@ -22,8 +22,10 @@ READINESS_MARKS: Final = {
 
 
 def show_readiness(readiness: str) -> Cell:
-    """How ready a member is, with the shape of the standing."""
-    return cell(readiness, mark=READINESS_MARKS[readiness])
+    """How ready a member is, with the shape of the standing, on one line: a second would begin below the
+    shape.
+    """
+    return cell(readiness.replace(" ", "\u00a0"), mark=READINESS_MARKS[readiness])
 
 
 def name_members(keys: Sequence[str]) -> Iterator[Run]:

@@ -113,6 +113,21 @@ def test_text_keeps_from_the_edge(result: Result, size: str, edge: float, *, cut
     assert [] == overlapping(letters)
 
 
+def test_no_lot_label_prints_over_itself(result: Result) -> None:
+    """Traced, unproven and rejected lots alike, on a full size and a small one: within six millimetres, or
+    four where it is full; 6 points or more; and what may not be sold says so.
+    """
+    labels = list({label.code: label for label in lot_labels(result)}.values())
+    for size, edge in (("99.1x67.7", 6), ("63.5x38.1", 4)):
+        sheet = build_sheet("A4", size)
+        pdf = set_labels(labels, sheet)
+        letters = letters_of(pdf)
+        assert [] == overlapping(letters)
+        assert 6 <= min(round(one.size, 2) for one in letters)
+        assert edge - 0.05 <= min(one.left for one in letters) - sheet.left
+        assert "organic: rejected, not to be sold as such" in text_of(pdf)
+
+
 @pytest.mark.parametrize(("size", "lines"), [("66x35", 10), ("70x60", 8)])
 def test_only_what_is_cut_by_hand_bears_lines_to_cut_along(result: Result, size: str, lines: int) -> None:
     """Each once, and none on the edge of the paper; stickers are cut already. Three tags that fill the width
