@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.records.quantities import format_mass
 from certgen.records.rows import plain_rows
+from certgen.records.tables import load_tables
 from certgen.rules.samples.soundness import has_letter
 from certgen.rules.seed.departures import LEAVING
 from certgen.rules.wording import capital, count, day, join, noun
@@ -25,24 +26,51 @@ if TYPE_CHECKING:
     from certgen.rules.obligations import Shown
 
 
+#: What comes to a lot from outside.
+COMING: Final = ("received", "returned")
+
+
 @dataclass(frozen=True, slots=True)
 class Unpapered:
-    """Records of one kind that lack their paper: what they are, and each with what it says."""
+    """Records of one kind that lack their paper: what they are, each with what it says, and how many records
+    of the kind there are."""
 
     title: str
     records: tuple[tuple[str, str], ...]
+    of: int
 
 
 def list_unpapered(case: Case) -> tuple[Unpapered, ...]:
     """This season's records that lack a paper, by kind; kinds with none are left out."""
+    results = int(_own(case, "screening")["result"].notna().sum())
     kinds = (
-        ("Results that name no letter", _results(case)),
-        ("Letters of which no copy is filed", _letters(case)),
-        ("Seed that left, without a document", _movements(case, LEAVING)),
-        ("Seed that came, without a document", _movements(case, ("received", "returned"))),
-        ("Bought seed without a certificate", (*_plantings(case), *_lots(case))),
+        ("Results that name no letter", _results(case), results),
+        ("Letters of which no copy is filed", _letters(case), results),
+        ("Seed that left, without a document", _movements(case, LEAVING), _count_moved(case, LEAVING)),
+        ("Seed that came, without a document", _movements(case, COMING), _count_moved(case, COMING)),
+        ("Bought seed without a certificate", (*_plantings(case), *_lots(case)), _count_bought(case)),
     )
-    return tuple(Unpapered(title, records) for title, records in kinds if records)
+    return tuple(Unpapered(title, records, of) for title, records, of in kinds if records)
+
+
+def list_uncopied(case: Case) -> tuple[Unpapered, ...]:
+    """This season's records that bear the number of a paper of which no copy is filed, by kind.
+
+    No rule asks for these copies; who looks at the records alone can't see the papers.
+    """
+    kinds = [
+        (f"Seed that {moved}, no copy of its document filed", _numbered(case, some), _count_moved(case, some))
+        for moved, some in (("left", LEAVING), ("came", COMING))
+    ]
+    for name, table in load_tables().items():
+        # Results of leaves are told by their letter, above.
+        if {"report", "evidence"} <= table.fields.keys() and name not in {"screening", "letters"}:
+            frame = _own(case, name)
+            bare = frame[frame["report"].notna() & _unfiled(frame)]
+            listed = plain_rows(bare, table.key, "report")
+            records = tuple((f"{name} {id_}", f"report {report}") for id_, report in listed)
+            kinds.append((f"{table.title}, no copy of the report filed", records, len(frame)))
+    return tuple(Unpapered(title, records, of) for title, records, of in kinds if records)
 
 
 def _own(case: Case, table: str) -> DataFrame:
@@ -74,20 +102,39 @@ def _letters(case: Case) -> tuple[tuple[str, str], ...]:
 
 
 def _movements(case: Case, kinds: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    frame = _moved(case, kinds)
+    return _tell_movements(frame[frame["document"].isna() & _unfiled(frame)])
+
+
+def _numbered(case: Case, kinds: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    frame = _moved(case, kinds)
+    return _tell_movements(frame[frame["document"].notna() & _unfiled(frame)])
+
+
+def _moved(case: Case, kinds: tuple[str, ...]) -> DataFrame:
     frame = _own(case, "movements")
-    bare = frame[frame["kind"].isin(kinds) & frame["document"].isna() & _unfiled(frame)]
-    return tuple(
-        (
-            f"movements {movement}",
-            (
-                f"{kind} {format_mass(weight or 0)} of lot {lot}{f' on {day(when)}' if when else ''}, "
-                f"{party or 'no party named'}"
-            ),
-        )
-        for movement, kind, weight, lot, when, party in plain_rows(
-            bare, "movement", "kind", "weight_mg", "lot", "date", "party"
-        )
-    )
+    return frame[frame["kind"].isin(kinds)]
+
+
+def _count_moved(case: Case, kinds: tuple[str, ...]) -> int:
+    return len(_moved(case, kinds))
+
+
+def _tell_movements(frame: DataFrame) -> tuple[tuple[str, str], ...]:
+    told = []
+    for movement, document, kind, weight, lot, when, party in plain_rows(
+        frame, "movement", "document", "kind", "weight_mg", "lot", "date", "party"
+    ):
+        on = f" on {day(when)}" if when else ""
+        words = f"{kind} {format_mass(weight or 0)} of lot {lot}{on}, {party or 'no party named'}"
+        told.append((f"movements {movement}", f"{document}: {words}" if document else words))
+    return tuple(told)
+
+
+def _count_bought(case: Case) -> int:
+    plantings, packed = _own(case, "plantings"), case.packed
+    own = packed["lot_row"] < case.season.own("lots")
+    return int(plantings["origin.supplier"].notna().sum() + (own & packed["supplier"].notna()).sum())
 
 
 def _plantings(case: Case) -> tuple[tuple[str, str], ...]:
