@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.quantities import format_mass
+from certgen.records.quantities import QuantityError, format_mass, parse_quantity
 from certgen.records.rows import is_absent
 from certgen.rules.wording import day, noun
 from certgen.typeset.parts import Cell, Fact, Run
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
+
+    from certgen.records.quantities import Quantity
+
+#: In millimetres: lengths from here on are told in metres.
+_A_METRE: Final = 1000
 
 
 def count_of(table: str, count: int) -> str:
@@ -47,6 +53,45 @@ def write(value: Any) -> str:
     if isinstance(value, (tuple, list)):
         return ", ".join(write(part) for part in value)
     return str(value)
+
+
+#: Units of the metric system, each kind's own; what was typed in another stands in brackets behind these.
+_METRIC: Final = MappingProxyType(
+    {
+        "mass": frozenset({"mg", "g", "kg", "t"}),
+        "length": frozenset({"mm", "cm", "m", "km"}),
+        "area": frozenset({"m2", "m²", "ha"}),
+        "temperature": frozenset({"C", "°C"}),
+    }
+)
+
+
+def write_quantity(typed: str, kind: str) -> str:
+    """A quantity in a metric unit, with what was typed beside it where that is another: `28.35 g (1 oz)`.
+
+    Small lengths are told in millimetres, others in metres; areas in hectares.
+    """
+    if kind not in _METRIC:
+        return typed
+    try:
+        read = parse_quantity(typed, kind)
+    except QuantityError:
+        return typed
+    if read.unit in _METRIC[kind]:
+        return typed
+    return f"{_in_metric(read, kind)} ({typed})"
+
+
+def _in_metric(read: Quantity, kind: str) -> str:
+    """The quantity in the unit that its kind is told in, to three digits."""
+    if kind == "mass":
+        large = read.unit.startswith("lb")
+        return f"{read.si / 1_000_000:.3g} kg" if large else f"{read.si / 1000:.4g} g"
+    if kind == "length":
+        return f"{read.si / 1000:.3g} m" if read.si >= _A_METRE else f"{read.si:.3g} mm"
+    if kind == "area":
+        return f"{read.si / 10_000:.2g} ha"
+    return f"{read.si:.1f} °C"
 
 
 def _write_mapping(value: Mapping[str, Any]) -> str:

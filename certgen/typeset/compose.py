@@ -16,12 +16,13 @@ from typing import TYPE_CHECKING
 
 from certgen.process_pool import Pool
 from certgen.typeset.conformance import declare, embed, list_attached
+from certgen.typeset.entries import Entries
 from certgen.typeset.html_pages import set_chapter
 from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import make_legible
 from certgen.typeset.opening import levels_of, set_opening
 from certgen.typeset.page_batch import number_files
-from certgen.typeset.parts import Entries, GapCard, Grid
+from certgen.typeset.parts import GapCard, Grid
 from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
 

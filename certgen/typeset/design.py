@@ -118,7 +118,7 @@ TYPE: Final = MappingProxyType(
         "text": Type(8.9, 11.6),
         "table": Type(8.0, 9.7),
         "register": Type(7.2, 8.6),
-        "entry": Type(7.5, 9.0),
+        "entry": Type(7.4, 8.8),
         "label": Type(7.0, 8.4),
         "small": Type(7.3, 9.0),
     }

@@ -6,8 +6,8 @@ one another; a longer one has lines of its own.
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, ClassVar, Final
 
 from certgen.typeset import faces
 from certgen.typeset.design import TYPE
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from certgen.typeset.design import Sheet
-    from certgen.typeset.parts import CompactRegister, Entry, EntryGroup
+    from certgen.typeset.parts import Run
 
 #: Between the two columns, and the least between two entries on a line, in points.
 COLUMN_GAP: Final = 14.0
@@ -27,6 +27,59 @@ _HAIR: Final = 0.01
 #: An entry of more letters has lines of its own, and needs no measuring.
 _LONG: Final = 60
 _MOST_PLACES: Final = 8
+#: In a chapter, an entry of so many letters takes a third of a column.
+_SHORT: Final = 18
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A record in a few words: the first run is its name."""
+
+    anchor: str
+    runs: tuple[Run, ...]
+
+    @property
+    def style(self) -> str:
+        """How it stands in a chapter: short ones side by side, others on lines of their own."""
+        return "entry short" if sum(len(run.text) for run in self.runs) <= _SHORT else "entry"
+
+
+@dataclass(frozen=True, slots=True)
+class EntryGroup:
+    """Records below a line that says what they have in common; it is empty where nothing is said."""
+
+    head: tuple[Run, ...]
+    entries: tuple[Entry, ...] = field(repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class CompactRegister:
+    """A whole table of the records told by its differences.
+
+    `common` is what holds for all records unless one says otherwise; `anchor` leads to the heading.
+    """
+
+    table: str
+    title: str
+    lead: str
+    common: tuple[Run, ...]
+    groups: tuple[EntryGroup, ...]
+    anchor: str = ""
+
+    @property
+    def anchors(self) -> Iterator[str]:
+        """What leads to each record."""
+        return (entry.anchor for group in self.groups for entry in group.entries if entry.anchor)
+
+
+@dataclass(frozen=True, slots=True)
+class Entries:
+    """Compact registers in two columns, their headings of a `level`; those of an appendix are `small`."""
+
+    template: ClassVar[str] = "parts/entries.html"
+    registers: tuple[CompactRegister, ...]
+    level: int = 3
+    small: bool = False
 
 
 def column_width(sheet: Sheet) -> float:

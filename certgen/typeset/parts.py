@@ -8,11 +8,13 @@ an attached file (see `addresses`), or empty.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, TypeAlias
 from urllib.parse import quote
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+    from certgen.typeset.entries import CompactRegister, Entries
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +136,7 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class Cautions:
-    """Warnings where work can hurt someone, in two columns; `pairs` are rows of one or two."""
+    """Warnings where work can hurt someone; `pairs` are rows of those that stand side by side."""
 
     template: ClassVar[str] = "parts/cautions.html"
     pairs: tuple[tuple[Caution, ...], ...]
@@ -189,50 +191,6 @@ class GapCard:
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
-    """A record in a few words: the first run is its name."""
-
-    anchor: str
-    runs: tuple[Run, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class EntryGroup:
-    """Records below a line that says what they have in common; it is empty where nothing is said."""
-
-    head: tuple[Run, ...]
-    entries: tuple[Entry, ...] = field(repr=False)
-
-
-@dataclass(frozen=True, slots=True)
-class CompactRegister:
-    """A whole table of the records told by its differences.
-
-    `common` is what holds for all records unless one says otherwise; `anchor` leads to the heading.
-    """
-
-    table: str
-    title: str
-    lead: str
-    common: tuple[Run, ...]
-    groups: tuple[EntryGroup, ...]
-    anchor: str = ""
-
-    @property
-    def anchors(self) -> Iterator[str]:
-        """What leads to each record."""
-        return (entry.anchor for group in self.groups for entry in group.entries)
-
-
-@dataclass(frozen=True, slots=True)
-class Entries:
-    """Compact registers within a chapter, one after the other in two columns."""
-
-    template: ClassVar[str] = "parts/entries.html"
-    registers: tuple[CompactRegister, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Signature:
     """Lines to sign on."""
 
@@ -254,7 +212,9 @@ class Findings:
     lines: tuple[str, ...]
 
 
-Part = Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Entries | Signature | Findings
+Part: TypeAlias = (
+    "Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Entries | Signature | Findings"
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ from certgen.typeset.entries import (
     COLUMN_GAP,
     ENTRY_GAP,
     ENTRY_INDENT,
+    CompactRegister,
     column_width,
     count_entries,
     cut_register,
@@ -30,7 +31,6 @@ from certgen.typeset.entries import (
 )
 from certgen.typeset.legibility import fit_to_set
 from certgen.typeset.page_batch import FIRST, PLACES, cut_batch
-from certgen.typeset.parts import CompactRegister
 from certgen.typeset.typst_pages import compile_typst, design_of
 
 if TYPE_CHECKING:

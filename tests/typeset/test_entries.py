@@ -14,13 +14,16 @@ from certgen.typeset import registers as module
 from certgen.typeset.design import SHEETS
 from certgen.typeset.entries import (
     ENTRY_GAP,
+    CompactRegister,
+    Entry,
+    EntryGroup,
     column_width,
     count_entries,
     cut_register,
     entry_width,
     share_lines,
 )
-from certgen.typeset.parts import CompactRegister, Entry, EntryGroup, RegisterSet, Run
+from certgen.typeset.parts import RegisterSet, Run
 from certgen.typeset.registers import set_registers
 from certgen.typeset.structure import walk
 

@@ -10,10 +10,12 @@ from certgen.dossier.due import list_retention
 from certgen.report.chapters.inspections import build_inspections, fields_told
 from certgen.report.chapters.land_map import build_land_map, build_plan_sections
 from certgen.report.chapters.register_entries import build_entries
+from certgen.report.dense_sections import set_small
 from certgen.report.tables import Column, table
 from certgen.report.wording import count_of, key, linked, say_most, whole
 from certgen.rules.wording import join
-from certgen.typeset.parts import Caution, Cautions, Cell, Chapter, Entries, Prose, Run, Section
+from certgen.typeset.entries import Entries
+from certgen.typeset.parts import Caution, Cautions, Cell, Chapter, Prose, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +23,8 @@ if TYPE_CHECKING:
     from certgen.dossier.due import Keep
     from certgen.lineage.changes import Alteration, Change
     from certgen.report.context import Context
-    from certgen.typeset.parts import CompactRegister, Part
+    from certgen.typeset.entries import CompactRegister
+    from certgen.typeset.parts import Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,19 +75,21 @@ def build_land(context: Context, width: float) -> Chapter:
         build_inspections(context),
         build_land_map(context, width),
         _build_records(context),
-        build_plan_sections(context),
-        build_changes(context),
-        build_retention(context),
     ]
     return Chapter("land", tuple(section for section in sections if section is not None))
 
 
 def _build_records(context: Context) -> Section:
-    """Every record of the land and its follow-up, and which kinds there are none of."""
+    """Every record of the land and its follow-up, which kinds there are none of, and what follows from"
+    " them."""
     told = tables_told(context)
     kinds = [kind for kind in _KINDS if context.own_rows(kind.table)]
-    registers = tuple(_tell(context, kind) for kind in kinds if kind.table in told)
-    parts: list[Part] = [Entries(registers)] if registers else []
+    after = (build_plan_sections(context), build_changes(context), build_retention(context))
+    registers = (
+        *(_tell(context, kind) for kind in kinds if kind.table in told),
+        *(set_small(section) for section in after if section is not None),
+    )
+    parts: list[Part] = [Entries(registers)]
     said = _say_rest(context, [kind.table for kind in kinds if kind.table not in told])
     if said:
         parts.insert(0, Prose((said,)))
@@ -117,10 +122,12 @@ def build_cautions(context: Context) -> Section | None:
     ]
     if not cautions:
         return None
-    pairs = tuple(tuple(cautions[at : at + 2]) for at in range(0, len(cautions), 2))
-    return Section("cautions", "Cautions where work can hurt someone", 2, (Cautions(pairs),), style="part")
+    rows = tuple(tuple(cautions[at : at + _ABREAST]) for at in range(0, len(cautions), _ABREAST))
+    return Section("cautions", "Cautions where work can hurt someone", 2, (Cautions(rows),), style="part")
 
 
+#: Cautions that stand side by side.
+_ABREAST: Final = 2
 #: Names and alterations past these are counted; the registers of both seasons have each.
 _NAMES: Final = 12
 _ALTERED: Final = 40

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.notices import draft_notices, list_suspect
 from certgen.dossier.recall_outcomes import list_outcomes, say_share
+from certgen.report.chapters.register_entries import build_entries
 from certgen.report.tables import Column, grams, table
-from certgen.report.wording import cell, key, weigh
+from certgen.report.wording import cell, key, weigh, write_quantity
 from certgen.rules.wording import count, day
+from certgen.typeset.entries import CompactRegister, Entries, Entry, EntryGroup
 from certgen.typeset.parts import Chapter, Prose, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
-    from datetime import date
 
-    from certgen.dossier.notices import Suspect
+    from certgen.dossier.notices import Notice, Suspect
     from certgen.dossier.recall_outcomes import Outcome
     from certgen.report.context import Context
     from certgen.rules.seed.recalls import Called
@@ -67,11 +69,16 @@ def build_notices(context: Context) -> Iterator[Chapter]:
     notices = draft_notices(context.result)
     if not notices:
         return
-    sections = [Section("notices", "Draft notices", 1, (Prose((_OPENING,)),), style="chapter")]
-    for number, notice in enumerate(notices, start=1):
-        body = tuple(Prose((line,)) for line in notice.lines)
-        sections.append(Section(f"notices/{number}", f"To {notice.party}", 2, body, style="minor"))
-    yield Chapter("notices", tuple(sections))
+    drafts = tuple(_show_draft(number, notice) for number, notice in enumerate(notices, start=1))
+    parts = (Prose((_OPENING,)), Entries(drafts, level=2))
+    yield Chapter("notices", (Section("notices", "Draft notices", 1, parts, style="chapter"),))
+
+
+def _show_draft(number: int, notice: Notice) -> CompactRegister:
+    """A draft in whole, a paragraph a line."""
+    lines = tuple(Entry("", (Run(""), Run(line))) for line in notice.lines)
+    anchor = f"notices/{number}"
+    return CompactRegister(anchor, f"To {notice.party}", "", (), (EntryGroup((), lines),), anchor=anchor)
 
 
 _RECALLS: Final = (
@@ -88,11 +95,12 @@ def build_recalls(context: Context) -> Iterator[Chapter]:
         return
     told = [(one.called, notice) for one in outcomes for notice in one.called.notices]
     parts: list[Part] = [Prose((_RECALLS,)), _show_outcomes(outcomes)]
-    sections = [Section("recalls", "Recalls, drills and complaints", 1, tuple(parts), style="chapter")]
     if told:
-        part = _show_notices(context, told)
-        sections.append(Section("recalls/told", "Who was told, and what came back", 2, (part,), style="part"))
-    yield Chapter("recalls", tuple(sections))
+        parts.append(_show_notices(context, told))
+    records = build_entries(context, "recalls", without=frozenset({"notices"}))
+    parts.append(Entries((replace(records, lead=""),), level=2))
+    section = Section("recalls", "Recalls, drills and complaints", 1, tuple(parts), style="chapter")
+    yield Chapter("recalls", (section,))
 
 
 def _show_outcomes(outcomes: Sequence[Outcome]) -> Part:
@@ -115,35 +123,52 @@ def _show_outcomes(outcomes: Sequence[Outcome]) -> Part:
     )
 
 
-def _show_notices(context: Context, told: Sequence[tuple[Called, Mapping[str, Any]]]) -> Part:
-    def text(name: str) -> Callable[[tuple[Called, Mapping[str, Any]]], str]:
-        return lambda row: str(row[1].get(name) or "")
+def _show_notices(context: Context, told: Sequence[_Told]) -> Part:
+    def text(*names: str) -> Callable[[_Told], str | None]:
+        return lambda row: ", ".join(str(row[1][name]) for name in names if row[1].get(name)) or None
 
-    def when(name: str) -> Callable[[tuple[Called, Mapping[str, Any]]], date | None]:
-        return lambda row: row[1].get(name)
-
-    def lot(row: tuple[Called, Mapping[str, Any]]) -> Cell:
+    def lot(row: _Told) -> Cell:
         return key(row[1]["lot"], context.href_in(("lots",), row[1]["lot"]))
 
-    return table(
-        "Notices and their answers, as they were written",
-        (
-            Column("Notice", "text", lambda row: str(row[1].get("notice") or row[0].name)),
-            Column("Party", "text", text("party")),
-            Column("Lot", "key", lot),
-            Column("Document", "text", text("document")),
-            Column("Weight", "number", text("weight")),
-            Column("Told", "date", when("told_on")),
-            Column("How", "text", text("how")),
-            Column("Answered", "date", when("answered_on")),
-            Column("Still there", "number", text("still_there")),
-            Column("Sown", "number", text("sown")),
-            Column("Passed on", "text", lambda row: " to ".join(filter(None, map(str, (
-                row[1].get("passed_on") or "", row[1].get("passed_to") or ""))))),
-            Column("Sent back", "number", text("sent_back")),
-        ),
-        told,
-    )  # fmt: skip
+    columns: list[Column[_Told]] = [
+        Column("Notice", "text", lambda row: str(row[1].get("notice") or row[0].name)),
+        Column("Party", "text", text("party", "contact")),
+        Column("Lot", "key", lot),
+        Column("Document", "text", text("document")),
+        grams("Weight", lambda row: row[1].get("weight_mg")),
+        Column("Told", "date", lambda row: row[1].get("told_on")),
+        Column("How", "text", text("how")),
+        Column("Answered", "date", lambda row: row[1].get("answered_on")),
+        grams("Still there", lambda row: row[1].get("still_there_mg")),
+        grams("Sown", lambda row: row[1].get("sown_mg")),
+        grams("Passed on", lambda row: row[1].get("passed_on_mg")),
+        Column("To", "text", text("passed_to")),
+        grams("Sent back", lambda row: row[1].get("sent_back_mg")),
+        Column("Booked as", "text", text("returned")),
+        Column("As typed", "text", _say_typed),
+    ]
+    # A column in which nobody wrote anything only takes room.
+    used = [column for column in columns if any(column.shown(row) not in {None, ""} for row in told)]
+    return table("Who was told, and what came back", used, told)
+
+
+#: A recall and one of its notices.
+_Told = tuple["Called", "Mapping[str, Any]"]
+#: What is weighed in a notice, with the word that tells it apart.
+_WEIGHED: Final = (
+    ("weight", ""),
+    ("still_there", "there"),
+    ("sown", "sown"),
+    ("passed_on", "on"),
+    ("sent_back", "back"),
+)
+
+
+def _say_typed(row: _Told) -> str | None:
+    """The weights that were typed in other units than the columns'."""
+    typed = ((word, str(row[1].get(field) or "")) for field, word in _WEIGHED)
+    others = [f"{text} {word}".strip() for word, text in typed if "(" in write_quantity(text, "mass")]
+    return ", ".join(others) or None
 
 
 def cover_lines(context: Context) -> tuple[Run, ...]:

@@ -17,7 +17,8 @@ from certgen.report.chapters.register_fields import (
 from certgen.report.chapters.register_plans import PLANS, TellingPlan
 from certgen.report.condensing import Plan, Told, condense
 from certgen.report.wording import count_of
-from certgen.typeset.parts import CompactRegister, Entry, EntryGroup, Run
+from certgen.typeset.entries import CompactRegister, Entry, EntryGroup
+from certgen.typeset.parts import Run
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -120,7 +121,7 @@ class _Teller:
             return ""
         title = self._table.column(self._named_by).field.title or self._named_by
         names = [title[:1].lower() + title[1:], *(self._fields[name].title for name in condensed.each)]
-        return f" Each entry: {', '.join(names)}, then what else it says."
+        return f" Each entry: {', '.join(names)}, then the rest."
 
     def say_common(self, condensed: Condensed, rows: Sequence[int]) -> Runs:
         """What all records share, and then what most of them do."""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.rows import entered_values, plain_values
-from certgen.report.wording import spans, write
+from certgen.report.wording import spans, write, write_quantity
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -97,6 +97,8 @@ def _writer(context: Context, column: Column, *, gathered: bool) -> Callable[[An
         return _link_names(context, column, gathered=gathered)
     if column.kind == "evidence":
         return lambda files: join_runs((((file, context.paper(file)),) for file in files), ", ")
+    if column.field.is_quantity and column.kind != "list":
+        return lambda value: ((write_quantity(write(value), column.kind), ""),)
     if column.name == "sources":
         return lambda sources: join_runs(((_link_source(context, source),) for source in sources), ", ")
     return lambda value: ((write(value), ""),)
@@ -129,7 +131,7 @@ def _link_source(context: Context, source: Mapping[str, Any]) -> tuple[str, str]
     theirs = f", lot {source['supplier_lot']}" if source.get("supplier_lot") else ""
     name = source.get("batch") or source.get("lot") or f"{source.get('supplier') or 'nobody named'}{theirs}"
     href = f"{table}/{name}" if name in context.order.get(table, {}) else ""
-    return f"{name} {source.get('weight') or ''}".strip(), href
+    return f"{name} {write_quantity(str(source.get('weight') or ''), 'mass')}".strip(), href
 
 
 def _link_forward(context: Context, table: str) -> Callable[[Any], Runs]:

@@ -21,7 +21,7 @@ from certgen.report.chapters.register_fields import (
     join_runs,
     read_fields,
 )
-from certgen.typeset.parts import CompactRegister, Register, RegisterColumn
+from certgen.typeset.parts import Register, RegisterColumn
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from certgen.records.tables import Table
     from certgen.report.condensing import Runs
     from certgen.report.context import Context
+    from certgen.typeset.entries import CompactRegister
 
 #: What tells what happened to lots, or says why: told whole, whatever it is about.
 _ALWAYS: Final = frozenset({"movements", "visits", "incidents", "recalls", "explanations"})
@@ -40,11 +41,11 @@ _JoinedFields = tuple[RegisterColumn, list[FieldValues]]
 def build_registers(context: Context, choice: str) -> tuple[CompactRegister, ...]:
     """All registers (`full`), the records that lots rest on (`lots`), or none (`none`).
 
-    What the chapter of the land tells whole, with any choice, has no register beside it.
+    What the chapters of the land and of recalls tell whole, with any choice, has no register beside them.
     """
     if choice == "none":
         return ()
-    told = tables_told(context)
+    told = tables_told(context) | {"recalls"}
     behind_lots = _records_behind_lots(context) if choice == "lots" else {}
     registers = (
         build_entries(context, name, behind_lots.get(name))

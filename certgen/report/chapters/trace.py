@@ -1,12 +1,16 @@
-"""A worked trace-back: one sale followed from the invoice to the leaf samples, every step with its place."""
+"""A worked trace-back: one sale followed from the invoice to the leaf samples, every step with its place.
+
+A spot check follows it.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.lineage import Node
+from certgen.report.chapters.spot_check import build_spot_check
 from certgen.report.tables import Column, table
-from certgen.report.wording import count_of, linked, linked_spans, say_fields, write
+from certgen.report.wording import count_of, linked, say_fields, write
 from certgen.rules.wording import noun
 from certgen.typeset.parts import Cell, Chapter, Prose, Run, Section
 
@@ -30,13 +34,17 @@ _STEPS = (
 )
 
 
+#: Records of a step listed by name; the lot's pages have all.
+_LISTED: Final = 3
+
+
 class _Step(NamedTuple):
     """A step of the walk: what it comes to, the records there, what they say, and where it is written."""
 
     title: str
     records: tuple[Run, ...]
     words: str
-    place: str
+    place: tuple[Run, ...]
 
 
 def build_trace(context: Context) -> Chapter:
@@ -44,26 +52,26 @@ def build_trace(context: Context) -> Chapter:
     sale = _choose(context)
     if sale is None:
         part = Prose(("No sale of a lot of this season is recorded, so there is none to trace back.",))
-        return Chapter("trace", (Section("trace", "A worked trace-back", 1, (part,), style="chapter"),))
+        section = Section("trace", "A worked trace-back", 1, (part,), style="chapter")
+        return Chapter("trace", (section, build_spot_check(context)))
     buyer = f" to {sale['party']}" if sale["party"] else ""
     words = (
-        f"One sale, chosen as the largest of a lot of this season: {write(sale['weight'])} of lot"
-        f" {sale['lot']}{buyer} on {write(sale['date'])}. Each line below answers the question “and where did"
-        " that come from?”. The same walk can be made from any tag, lot or invoice in the register, or with"
-        " certgen trace."
+        f"The largest sale of a lot of this season, {write(sale['weight'])} of lot {sale['lot']}{buyer} on"
+        f" {write(sale['date'])}, followed to the ground: each line answers “and where did that come from?”"
+        " and says where it is written. The same walk can be made from any tag, lot or invoice."
     )
     grid = table(
         f"From {sale['document'] or sale['movement']} back to the ground",
         (
             Column("Step", "text", lambda step: step.title, "11%"),
-            Column("Records", "text", lambda step: Cell(step.records), "37%"),
+            Column("Records", "text", lambda step: Cell(step.records), "26%"),
             Column("What they say", "text", lambda step: step.words),
-            Column("Written in", "text", lambda step: step.place, "22%"),
+            Column("Written in", "text", lambda step: Cell(step.place), "22%"),
         ),
         list(_walk(context, sale)),
     )
     section = Section("trace", "A worked trace-back", 1, (Prose((words,)), grid), style="chapter")
-    return Chapter("trace", (section,))
+    return Chapter("trace", (section, build_spot_check(context)))
 
 
 def _walk(context: Context, sale: dict[str, Any]) -> Iterator[_Step]:
@@ -83,9 +91,9 @@ def _walk(context: Context, sale: dict[str, Any]) -> Iterator[_Step]:
         names = [row[context.key_of(name)] for row in rows]
         first = say_fields(rows[0], *fields) or ""
         yield _Step(
-            noun(name, len(names)).capitalize(),
-            linked_spans(name, names, context.order[name]) if len(names) > 3 else linked(name, names),
-            f"{count_of(name, len(names))}; the first: {first}" if len(names) > 1 else first,
+            count_of(name, len(names)) if len(names) > 1 else noun(name, 1).capitalize(),
+            linked(name, names, _LISTED),
+            f"the first: {first}" if len(names) > 1 else first,
             _place(context, name, names[0]),
         )
 
@@ -102,11 +110,12 @@ def _choose(context: Context) -> dict[str, Any] | None:
     return min(sales, key=lambda row: (-int(row["weight_mg"]), row["movement"]), default=None)
 
 
-def _place(context: Context, name: str, identifier: str) -> str:
+def _place(context: Context, name: str, identifier: str) -> tuple[Run, ...]:
+    """The file that a record is written in, which opens where it is attached, and the line."""
     farm = context.result.farm
     row = farm.row(name, identifier)
     if row is None:
-        return ""
+        return ()
     place = farm.place(name, row)
     line, _ = farm.locate([place])[place]
-    return f"{place.file}, line {line}"
+    return Run(str(place.file), context.record_file(str(place.file))), Run(f", line {line}")

@@ -9,7 +9,13 @@ from printed import cell_text
 
 from certgen.dossier.due import list_retention
 from certgen.examination import examine
-from certgen.report.chapters.land import build_cautions, build_land, tables_told
+from certgen.report.chapters.land import (
+    build_cautions,
+    build_changes,
+    build_land,
+    build_retention,
+    tables_told,
+)
 from certgen.report.context import Context
 from certgen.typeset.parts import Grid, Prose
 
@@ -22,15 +28,19 @@ def context(example_season):
     return Context(examine(example_season, ON))
 
 
-@pytest.fixture(scope="module")
-def sections(context):
-    """The chapter's sections by anchor."""
-    return {section.anchor: section for section in build_land(context, 480).sections}
+def test_the_records_and_what_follows_from_them_stand_together(context):
+    """Tables of the land, then the plan, the changes and how long to keep what, each once."""
+    (section,) = (one for one in build_land(context, 480).sections if one.anchor == "land/records")
+    (told,) = section.parts
+    anchors = [register.anchor for register in told.registers]
+
+    assert ["blocks", "plantings-page", "selection"] == anchors[:3]
+    assert ["plan", "changes", "keep"] == anchors[-3:]
 
 
-def test_changes_are_those_of_the_result(context, sections):
+def test_changes_are_those_of_the_result(context):
     """Each subject that changed has its row, and names what is new."""
-    moved, altered = (part for part in sections["changes"].parts if isinstance(part, Grid))
+    moved, altered = (part for part in build_changes(context).parts if isinstance(part, Grid))
     rows = {cell_text(row.cells[0]): cell_text(row.cells[1]) for row in moved.rows}
 
     assert [one.title for one in context.result.changes.changed if one.added or one.removed] == list(rows)
@@ -41,9 +51,9 @@ def test_changes_are_those_of_the_result(context, sections):
     ]
 
 
-def test_every_clock_is_printed(context, sections):
+def test_every_clock_is_printed(context):
     """What is to be kept, and until when, is the dossier's."""
-    (grid,) = sections["keep"].parts
+    (grid,) = build_retention(context).parts
 
     assert [
         (one.identifier, one.until.isoformat() if one.until else "not known yet")

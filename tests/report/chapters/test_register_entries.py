@@ -9,12 +9,13 @@ import pytest
 from certgen.examination import examine
 from certgen.records.tables import load_tables
 from certgen.report.chapters.land import build_land
+from certgen.report.chapters.notices import build_recalls
 from certgen.report.chapters.register_entries import build_entries
 from certgen.report.chapters.register_fields import identifiers_of, read_fields
 from certgen.report.chapters.register_plans import PLANS
 from certgen.report.chapters.registers import build_registers
 from certgen.report.context import Context
-from certgen.typeset.parts import Entries
+from certgen.typeset.entries import Entries
 
 COVERS = ("certgen.report.chapters.register_plans", "certgen.report.chapters.register_fields")
 
@@ -82,10 +83,16 @@ def test_every_value_stands_at_its_record_or_above_it(context):
 
 
 def test_the_packet_holds_every_record_once(context):
-    """The land's records stand in its chapter, all others in the registers, each under its anchor."""
+    """Records of land and recalls stand in their chapters, all others in the registers, under their"
+    " anchors."""
+    sections = [
+        section
+        for chapter in (build_land(context, 480), *build_recalls(context))
+        for section in chapter.sections
+    ]
     chapter = [
         register
-        for section in build_land(context, 480).sections
+        for section in sections
         for part in section.parts
         if isinstance(part, Entries)
         for register in part.registers

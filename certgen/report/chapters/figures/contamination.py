@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from certgen.dossier.contamination import bound_pollen
 from certgen.report.chapters.figures.odds import percent, percentage
-from certgen.report.tables import Amount, Column, table
+from certgen.report.tables import Column, table
 from certgen.report.wording import key, whole
 from certgen.rules.wording import join
 from certgen.typeset.parts import Prose, Section
@@ -25,14 +26,35 @@ _NO_BAG = (
 def build_contamination(context: Context) -> Section:
     """The section; screening of the parents says nothing of the pollen that reached their flowers."""
     found = bound_pollen(context.result)
-    parts: list[Part] = [Prose((_say_bags(found),))]
+    words = [_say_bags(found)]
+    if found.lots:
+        words.append(_say_lots(found))
+    if found.bags.failures is not None and found.unknown:
+        words.append(f"No picking is on record for {join(found.unknown)}: nothing bounds them.")
+    title = "What failed bags leave open to foreign pollen"
+    return Section("pollen", title, 2, (Prose((" ".join(words),)),), style="part")
+
+
+def build_pollen_ground(context: Context) -> Section | None:
+    """For the appendix: each lot's bound, and the shares that it rests on."""
+    found = bound_pollen(context.result)
+    parts: list[Part] = []
     if found.lots:
         parts.append(_show_lots(found))
-    if found.bags.failures is not None and found.unknown:
-        parts.append(Prose((f"No picking is on record for {join(found.unknown)}: nothing bounds them.",)))
     if found.fathers is not None and found.carries is not None:
         parts.append(_show_assumptions(found))
-    return Section("pollen", "What failed bags leave open to foreign pollen", 2, tuple(parts), style="part")
+    return Section("pollen-ground", "What bounds foreign pollen", 2, tuple(parts)) if parts else None
+
+
+def _say_lots(found: SeasonContamination) -> str:
+    """The bound of most lots, and of those that differ."""
+    bounds = {one.lot: percent(one.usual.carrying) for one in found.lots}
+    (most, _), *others = Counter(bounds.values()).most_common()
+    same = f"At most {most} of a lot’s seed may carry what foreign pollen brought"
+    differ = join([f"{lot} {bound}" for lot, bound in bounds.items() if bound != most])
+    return (
+        f"{same}{f' ({differ})' if others else ''}: a bound, no estimate, and it changes no lot’s standing."
+    )
 
 
 def _say_bags(found: SeasonContamination) -> str:
@@ -82,7 +104,7 @@ def _show_assumptions(found: SeasonContamination) -> Grid:
         (
             Column("Name under ‘practice’", "long", lambda one: one.key, "24%"),
             Column("Figure", "text", lambda one: one.title, "30%"),
-            Column("Taken as", "number", lambda one: Amount(f"{one.usual or 0:g}", "%")),
+            Column("Taken as", "text", lambda one: f"{one.usual or 0:g}\u00a0%"),
             Column("Source", "text", lambda one: one.source),
             Column("Kind", "text", lambda one: one.mark),
         ),

@@ -31,25 +31,17 @@ if TYPE_CHECKING:
 
 HOW_TO_READ: Final = (
     (
-        "A clean result isn’t proof: each test misses some, and a leaf can be another"
-        " tree’s. So the question here isn’t whether a lot is clean. It is: if one of its parents had carried"
-        " a transgene, how likely is it that nobody would have noticed, and how much of the seed would it be?"
+        "A clean result isn’t proof: each test misses some, and a leaf can be another tree’s. So the"
+        " question is not whether a lot is clean. It is: if one of its parents had carried a transgene, how"
+        " likely is it that nobody noticed, and how much of the seed would it be? A lot whose line says 2.5"
+        " % and 4.1 to 8.7 %: of 40 carriers so screened one would have been missed, and that one would"
+        " have put the gene into 4 to 9 of 100 seeds. It is all or nothing: a lot holds that much or none."
     ),
     (
-        "Take a lot whose line says 2.5 % and 4.1 to 8.7 %. Of 40 carriers so screened 39 would have been"
-        " found and one missed. The one that was missed would have put the gene into 4 to 9 of 100 seeds of"
-        " the lot, as few or as many as the parent of least or of most seed gave. It is all or nothing: a lot"
-        " holds that much or none. A carrier has one copy of the gene or two; which it would be nobody knows."
-    ),
-    (
-        "A test of the lot’s own seed speaks of the seed itself, whatever way a gene came in. It rules out"
-        " more than its bound, for its targets, and no smaller share. What stands under ‘not covered’ has no"
-        " figure here at all, and may matter more than all figures beside it."
-    ),
-    (
-        "These are planning figures, no proof. They rest on assumed test performances, each listed below in"
-        " plain words; an operation changes any of them under ‘practice’ in its season, with a reason. No"
-        " figure here changes a lot’s standing. More on how to read them stands in the appendix."
+        "These are planning figures, no proof. They rest on assumed test performances, each listed in the"
+        " appendix in plain words; an operation changes any of them under ‘practice’ in its season, with a"
+        " reason. No figure here changes a lot’s standing. What stands under ‘not covered’ has no figure at"
+        " all, and may matter more than all figures beside it."
     ),
 )
 #: Parents listed singly; more are counted.
@@ -73,20 +65,20 @@ def in_digits(value: float) -> str:
     return f"{Decimal(f'{value:.3g}'):f}"
 
 
-def build_odds_reading() -> Section:
-    """Half a page on how to read the odds; the long one stands in the appendix."""
-    return Section("odds-reading", "How to read the odds", 2, (Prose(HOW_TO_READ),), style="part")
-
-
 def build_odds(context: Context) -> Section:
-    """The section of odds."""
+    """The section of odds: of each lot, and the parents that nothing clears."""
     parts: list[Part] = []
     if context.odds:
         parts += [_show_lots(context), *_show_open(context)]
     else:
         parts.append(Prose(("No lot is recorded, so there is nothing to reckon with.",)))
-    parts += [*_show_power(context), _show_assumptions(context)]
     return Section("odds", "What screening leaves open", 2, tuple(parts), style="part")
+
+
+def build_odds_ground(context: Context) -> Section:
+    """For the appendix: what the screening of all would have missed, and every figure that odds rest on."""
+    parts = (*_show_power(context), _show_assumptions(context))
+    return Section("odds-ground", "What the odds rest on", 2, parts, style="part")
 
 
 def _show_lots(context: Context) -> Grid:
@@ -102,11 +94,10 @@ def _show_lots(context: Context) -> Grid:
             Column("Not covered", "text", lambda lot: "; ".join(list_open(lot)) or "as in every lot"),
         ),
         list(context.odds.values()),
-        note=f"In no line: {NEVER_COVERED}; foreign pollen is bounded in the next"
-        " section. Parts are of the whole lot’s seed, from the parent of least to that of most, by recorded"
-        " fruit: 3 in 4 of selfed seed with one copy of the gene, half of crossed seed, all with two copies."
-        f" Handling errors are reckoned in; odds are told no finer than “{say_chance(0, context.floor)}”. The"
-        " bound is one-sided at 95 %, with a perfect assay.",
+        note=f"In no line: {NEVER_COVERED}; foreign pollen is bounded below. Parts are of the whole lot’s"
+        " seed, from the parent of least to that of most, by recorded fruit. Handling errors are reckoned in;"
+        f" odds are told no finer than “{say_chance(0, context.floor)}”. A seed test’s bound holds with 95 %"
+        " confidence, if the assay misses nothing.",
     )
 
 
@@ -195,7 +186,7 @@ def _show_assumptions(context: Context) -> Grid:
         (
             Column("Name under ‘practice’", "long", lambda row: row.key, "24%"),
             Column("In words", "text", explain_assumption, "30%"),
-            Column("Taken as", "number", lambda row: Amount(f"{row.percent:g}", "%")),
+            Column("Taken as", "text", lambda row: f"{row.percent:g}\u00a0%"),
             Column("Source", "text", lambda row: row.source),
             Column("Kind", "text", lambda row: row.mark),
         ),

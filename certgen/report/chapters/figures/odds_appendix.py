@@ -16,6 +16,7 @@ from certgen.rules.wording import join
 from certgen.typeset.parts import Prose, Section
 
 if TYPE_CHECKING:
+    from certgen.dossier.lot_odds import LotChance
     from certgen.dossier.screening_power import Found
     from certgen.figures.pooled_trees import Chance
     from certgen.report.context import Context
@@ -23,14 +24,7 @@ if TYPE_CHECKING:
 
 AT_LENGTH: Final = (
     (
-        "What is asked. “Is this lot free of transgenes?” has no answer in figures: every test of leaves"
-        " lets some carriers pass. What can be reckoned is how many, and how much of the seed one would"
-        " have given. So each lot has two figures that belong together: the chance with which a carrier"
-        " would have passed, and the share of seed into which it would have put the gene. Neither needs a"
-        " guess at how common carriers are."
-    ),
-    (
-        "The chance to have passed. A method that finds 98 of 100 carriers misses 2 %. Two different methods"
+        "Passing. A method that finds 98 of 100 carriers misses 2 %. Two different methods"
         " miss together the product of what each misses, taken to fail independently; the same method done"
         " twice counts once, for what made it blind the first time does so again. A positive is never taken"
         " back by a negative of the same method."
@@ -51,7 +45,7 @@ AT_LENGTH: Final = (
         " instead."
     ),
     (
-        "How much of the seed. A tree with one copy of the gene hands it to half of its eggs and half of its"
+        "Share of seed. A tree with one copy of the gene hands it to half of its eggs and half of its"
         " pollen: to 3 in 4 of its selfed seed and 1 in 2 of its crossed seed, whether it was mother or"
         " father. One with two copies hands it to all. Where nothing shows whose pollen set a fruit, the"
         " mother’s part lies between these two; the pollen’s own part has no bound but all of that seed, and"
@@ -85,6 +79,10 @@ AT_LENGTH: Final = (
 )
 #: Lots and kinds of trees listed; more are counted.
 _MOST: Final = 120
+
+
+#: A lot and its events, with what is left by each chance before.
+_LotLine = tuple[tuple[str, tuple[str, ...]], dict[float, "LotChance"]]
 
 
 class _Kind(NamedTuple):
@@ -188,31 +186,43 @@ def _say_after(chance: Chance, floor: float) -> str:
 
 
 def _show_lots(context: Context) -> list[Part]:
+    """A line a lot and set of events, with a column for each chance before."""
     chances = list_chances(context.result, context.odds, context.evidence)
     if not chances:
         return []
     floor = context.floor
-    more = len(chances) - _MOST
+    priors = dict.fromkeys(row.prior for row in chances)
+    lines: dict[tuple[str, tuple[str, ...]], dict[float, LotChance]] = {}
+    for row in chances:
+        lines.setdefault((row.lot, tuple(row.events)), {})[row.prior] = row
+    more = len(lines) - _MOST
     return [
         table(
             "Lots: the chance that at least one parent carries an event, after all results",
             (
-                Column("Lot", "key", lambda row: key(row.lot, f"lots/{row.lot}")),
-                Column("Event", "text", lambda row: join(row.events)),
-                Column("Chance before", "text", lambda row: f"{100 * row.prior:g}\u00a0%"),
-                Column("Any parent carries", "text", lambda row: say_span(row.any_parent, floor)),
-                Column(
-                    "With the lot’s own seed test",
-                    "text",
-                    lambda row: None if row.with_seed is None else say_span(row.with_seed, floor),
-                ),
-                Column("Share of seed, on average", "text", lambda row: say_span(row.average, floor)),
+                Column("Lot", "key", lambda line: key(line[0][0], f"lots/{line[0][0]}")),
+                Column("Event", "text", lambda line: join(line[0][1])),
+                *(_lot_column(prior, floor) for prior in priors),
             ),
-            chances[:_MOST],
-            note="Of the parents on record alone. The first figure of a range is for parents that stand or"
-            " fall together, as siblings of one seed lot may; the second for parents that stand each"
-            " for itself. The average is over many such lots, with one copy: one lot has all of a"
-            " carrier’s part or nothing; pollen that nothing shows lies between none and all of its"
-            " seed." + (f" {more} more lines are left out." if more > 0 else ""),
+            list(lines.items())[:_MOST],
+            note="The chance before stands with each; then any parent of those on record, the same with the"
+            " lot’s own seed test, and the average share of seed. The first figure of a range is for parents"
+            " that stand or fall together, as siblings of one seed lot may; the second for parents that stand"
+            " each for itself. The average is over many such lots, with one copy: one lot has all of a"
+            " carrier’s part or nothing; pollen that nothing shows lies between none and all of its seed."
+            + (f" {more} more lines are left out." if more > 0 else ""),
         )
     ]
+
+
+def _lot_column(prior: float, floor: float) -> Column[_LotLine]:
+    """What is left of a lot where so large a share of trees carried before any test."""
+
+    def say(line: _LotLine) -> str | None:
+        row = line[1].get(prior)
+        if row is None:
+            return None
+        seed = "" if row.with_seed is None else f", with the seed test {say_span(row.with_seed, floor)}"
+        return f"{say_span(row.any_parent, floor)}{seed}, share {say_span(row.average, floor)}"
+
+    return Column(f"At {100 * prior:g}\u00a0%", "text", say)

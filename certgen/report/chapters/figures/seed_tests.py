@@ -41,13 +41,15 @@ _PLANNED: Final = 40
 def build_seed_tests(context: Context) -> Section:
     """The section of tests of seed."""
     tests = compute_tests(context.result)
-    parts = (
-        _show_tests(context, tests),
-        *_show_declines(context),
-        *_show_bounds(context, tests),
-        *_show_plans(context),
-    )
-    return Section("seed-tests", "Tests of the seed", 2, parts, style="part")
+    return Section("seed-tests", "Tests of the seed", 2, (_show_tests(context, tests),), style="part")
+
+
+def build_seed_ground(context: Context) -> Section | None:
+    """For the appendix: how germination went down, what negatives bound, and what a further test would"
+    " cost."""
+    tests = compute_tests(context.result)
+    parts = (*_show_declines(context), *_show_bounds(context, tests), *_show_plans(context))
+    return Section("seed-ground", "More on tests of the seed", 2, parts) if parts else None
 
 
 def _show_tests(context: Context, tests: Sequence[SeedTest]) -> Part:

@@ -12,15 +12,14 @@ from printed import cell_text
 from certgen.dossier.odds import list_used
 from certgen.dossier.odds_wording import say_chance, tell_lot, tell_passing
 from certgen.dossier.shares import share_parents
-from certgen.dossier.spot_check import DrawKey, draw_check, own_asked, own_text
 from certgen.examination import examine
-from certgen.report.chapters.figures.chapter import build_figures
+from certgen.report.chapters.figures.chapter import build_figures, build_grounds
 from certgen.report.chapters.figures.formulas import build_formulas
-from certgen.report.chapters.figures.odds import HOW_TO_READ, in_digits, percent
+from certgen.report.chapters.figures.odds import HOW_TO_READ, build_odds_ground, in_digits, percent
 from certgen.report.chapters.figures.odds_appendix import AT_LENGTH, build_odds_appendix
 from certgen.report.chapters.lot.dossiers import build_dossiers
 from certgen.report.context import Context
-from certgen.typeset.parts import Grid, Prose
+from certgen.typeset.parts import Grid, Listing, Prose
 
 COVERS = ("certgen.report.chapters.figures.formulas", "certgen.report.chapters.figures.odds_appendix")
 ON = date(2026, 11, 20)
@@ -44,22 +43,30 @@ def bare(seasons, tmp_path_factory):
 PADDING = "\u2007\u202f"
 
 
-def grids(chapter):
-    """The chapter's tables by caption."""
-    parts = [part for section in chapter.sections for part in section.parts]
+def grids(*sections):
+    """The tables of some sections by caption."""
+    parts = [part for section in sections for part in section.parts]
     return {part.caption: part for part in parts if isinstance(part, Grid)}
 
 
 def test_the_sections_are_there_in_their_order(context):
-    """Odds, foreign pollen, contributions, tests, spot check, under one heading."""
-    assert ["figures", "odds-reading", "odds", "pollen", "contributions", "seed-tests", "spot-check"] == [
+    """Odds, foreign pollen and tests under one heading; what they rest on is for the appendix."""
+    assert ["figures", "odds", "pollen", "seed-tests"] == [
         section.anchor for section in build_figures(context).sections
     ]
+    assert [
+        "formulas",
+        "odds-at-length",
+        "odds-ground",
+        "pollen-ground",
+        "contributions",
+        "seed-ground",
+    ] == [section.anchor for section in build_grounds(context)]
 
 
 def test_odds_are_the_dossiers(context):
     """Each lot's line has the computed chance to pass, and each lot of the season has a line."""
-    grid = grids(build_figures(context))["What may have passed unseen, lot by lot"]
+    grid = grids(*build_figures(context).sections)["What may have passed unseen, lot by lot"]
 
     assert [(name, tell_passing(lot)) for name, lot in context.odds.items()] == [
         (cell_text(row.cells[0]), cell_text(row.cells[2])) for row in grid.rows
@@ -69,16 +76,17 @@ def test_odds_are_the_dossiers(context):
 
 def test_each_lots_pages_have_its_four_lines(context):
     """The same words as everywhere."""
-    chapters = list(build_dossiers(context, 400, ["AK-26-1"]))
-    found = [grids(chapter).get("What screening leaves open") for chapter in chapters]
-    (grid,) = [one for one in found if one is not None]
+    chapters = build_dossiers(context, 400, ["AK-26-1"])
+    parts = [part for chapter in chapters for section in chapter.sections for part in section.parts]
+    items = [item for part in parts if isinstance(part, Listing) for item in part.items]
+    said = "\n".join("".join(run.text for run in item) for item in items)
 
-    assert list(tell_lot(context.odds["AK-26-1"])) == [tuple(map(cell_text, row.cells)) for row in grid.rows]
+    assert {True} == {f"{asked}: {answer}" in said for asked, answer in tell_lot(context.odds["AK-26-1"])}
 
 
 def test_parents_that_nothing_clears_stand_by_their_part(context):
     """The heaviest first, with both numbers of copies."""
-    grid = grids(build_figures(context))["Parents that no result clears"]
+    grid = grids(*build_figures(context).sections)["Parents that no result clears"]
 
     assert [["T-306", "AK-26-4", "10.0\u00a0%", "13.4\u00a0%"]] == [
         list(map(cell_text, row.cells)) for row in grid.rows
@@ -86,8 +94,8 @@ def test_parents_that_nothing_clears_stand_by_their_part(context):
 
 
 def test_the_reading_page_stands_beside_the_figures_and_at_length_behind(context):
-    """Half a page with the figures; the appendix has the long one and the chances at three priors."""
-    (odds,) = (one for one in build_figures(context).sections if one.anchor == "odds-reading")
+    """A few lines with the figures; the appendix has the long one and the chances at three priors."""
+    odds = build_figures(context).sections[0]
     appendix = build_odds_appendix(context)
     tables = {part.caption: part for part in appendix.parts if isinstance(part, Grid)}
     trees = tables["Trees by their results, and the chance of each event after them"]
@@ -101,9 +109,9 @@ def test_the_reading_page_stands_beside_the_figures_and_at_length_behind(context
         "gus negative, pcr negative in a pool of 12"
     ]
     assert "–" == rows["gus positive, pcr positive"][2]
-    assert 27 == len(
-        tables["Lots: the chance that at least one parent carries an event, after all results"].rows
-    )
+    lots = tables["Lots: the chance that at least one parent carries an event, after all results"]
+    assert list(context.odds) == [cell_text(row.cells[0]) for row in lots.rows]
+    assert ["At 1\u00a0%", "At 10\u00a0%", "At 70\u00a0%"] == [head.text for head in lots.heads[2:]]
 
 
 def test_no_page_of_odds_has_a_figure_below_the_floor(context):
@@ -111,7 +119,7 @@ def test_no_page_of_odds_has_a_figure_below_the_floor(context):
     (odds,) = (one for one in build_figures(context).sections if one.anchor == "odds")
     texts = [
         cell_text(cell)
-        for part in (*odds.parts, *build_odds_appendix(context).parts)
+        for part in (*odds.parts, *build_odds_appendix(context).parts, *build_odds_ground(context).parts[:-1])
         if isinstance(part, Grid)
         for row in part.rows
         for cell in row.cells
@@ -123,7 +131,7 @@ def test_no_page_of_odds_has_a_figure_below_the_floor(context):
 
 def test_every_assumption_is_printed_with_the_name_to_change_it_by(context):
     """Key, figure, source and kind, each."""
-    grid = grids(build_figures(context))["What these figures rest on"]
+    grid = grids(*build_grounds(context))["What these figures rest on"]
 
     assert [(one.key, one.source, one.mark) for one in list_used(context.result, context.evidence)] == [
         (cell_text(row.cells[0]), cell_text(row.cells[3]), cell_text(row.cells[4])) for row in grid.rows
@@ -132,15 +140,14 @@ def test_every_assumption_is_printed_with_the_name_to_change_it_by(context):
 
 def test_what_is_planned_is_called_a_plan(context):
     """Planning figures say that they prove nothing."""
-    (odds,) = (one for one in build_figures(context).sections if one.anchor == "odds-reading")
-    prose = next(part for part in odds.parts if isinstance(part, Prose))
+    (prose,) = build_figures(context).sections[0].parts
 
     assert "planning figures, no proof" in prose.paragraphs[-1]
 
 
 def test_effective_numbers_are_the_dossiers(context):
     """One decimal, as computed."""
-    grid = grids(build_figures(context))["Parents of each lot by their part of the seed"]
+    grid = grids(*build_grounds(context))["Parents of each lot by their part of the seed"]
     shares = share_parents(context.result)
 
     assert [f"{lot.effective:.1f}" for lot in shares.values()] == [
@@ -148,35 +155,9 @@ def test_effective_numbers_are_the_dossiers(context):
     ]
 
 
-def test_the_sheet_is_the_draw_that_its_text_gives(context):
-    """Anyone with the printed text draws the same bags."""
-    grid = next(
-        part for name, part in grids(build_figures(context)).items() if name.startswith("Bags to look")
-    )
-    key = DrawKey(own_text(context.result))
-    check = draw_check(context.result, own_asked("bags"), key, len(grid.rows))
-
-    assert [one.identifier for one in check.drawn] == [cell_text(row.cells[0]) for row in grid.rows]
-
-
-def test_the_spot_check_says_whose_it_is(context):
-    """The grower's own, with the way to an inspector's; and what each table was drawn from."""
-    (section,) = (one for one in build_figures(context).sections if one.anchor == "spot-check")
-    told = " ".join(text for part in section.parts if isinstance(part, Prose) for text in part.paragraphs)
-    captions = [part.caption for part in section.parts if isinstance(part, Grid)]
-
-    assert "grower’s own draw" in told
-    assert "‘certgen sample --freeze’" in told
-    assert [
-        "Bags to look at: 25 of 152 bags of the season on record",
-        "Parent trees to look at: 16 of 31 parent trees that stand on 20 November 2026",
-        "Lots to look at: 9 of 9 lots that lie in store on 20 November 2026",
-    ] == captions
-
-
 def test_every_recorded_test_is_listed(context):
     """In the order of the records, with a result each."""
-    grid = grids(build_figures(context))["Tests and what they say"]
+    grid = grids(*build_figures(context).sections)["Tests and what they say"]
 
     assert context.season.table("tests")["test"].tolist() == [cell_text(row.cells[0]) for row in grid.rows]
     assert all(cell_text(row.cells[4]) != "no figure" for row in grid.rows)
@@ -204,16 +185,16 @@ def test_an_empty_season_has_every_section_and_says_why_it_is_empty(bare):
     """No error, no table of nothing."""
     chapter = build_figures(bare)
 
-    assert 7 == len(chapter.sections)
-    assert all(section.parts for section in chapter.sections)
-    assert ["What these figures rest on", "What the bound of foreign pollen rests on"] == list(grids(chapter))
+    assert 4 == len(chapter.sections)
+    assert all(section.parts for section in (*chapter.sections, *build_grounds(bare)))
+    assert {} == grids(*chapter.sections)
 
 
 def test_cells_hold_no_control_characters(context):
     """What is printed is text."""
     signs = {
         sign
-        for grid in grids(build_figures(context)).values()
+        for grid in grids(*build_figures(context).sections, *build_grounds(context)).values()
         for row in grid.rows
         for one in row.cells
         for sign in cell_text(one)

@@ -10,11 +10,11 @@ from printed import cell_text
 
 from certgen.dossier.contamination import bound_pollen
 from certgen.examination import examine
-from certgen.report.chapters.figures.contamination import build_contamination
+from certgen.report.chapters.figures.contamination import build_contamination, build_pollen_ground
 from certgen.report.chapters.figures.formulas import build_formulas
 from certgen.report.chapters.figures.odds import percent
 from certgen.report.context import Context
-from certgen.typeset.parts import Grid, Prose
+from certgen.typeset.parts import Prose
 
 ON = date(2026, 11, 20)
 
@@ -27,7 +27,7 @@ def context(example_season):
 
 def test_each_lot_has_the_dossiers_bound(context):
     """Under the usual share of carrying pollen, and at both ends of its range."""
-    lots, assumed = [part for part in build_contamination(context).parts if isinstance(part, Grid)]
+    lots, assumed = build_pollen_ground(context).parts
     found = bound_pollen(context.result)
 
     shown = [[cell_text(cell).rstrip("\u2007\u202f") for cell in row.cells] for row in lots.rows]
@@ -55,17 +55,21 @@ def test_the_bags_are_told_with_their_limits(context):
     text = said.paragraphs[0].replace("\u00a0", " ")
     assert text.startswith("Of 152 bags of this season that were looked at 3 had failed (2 torn and 1 gone)")
     assert "5.02 % at most (one-sided, 95 %)" in text
+    assert "At most 0.502 % of a lot’s seed may carry what foreign pollen brought (RC-26-2 1.02 %)" in text
 
 
 def test_without_a_look_nothing_is_bounded(seasons, tmp_path):
-    """The section says what to record, and shows no table of lots."""
+    """The section says what to record, and the appendix shows no table of lots."""
     lines = seasons.one_line()
     bags = [seasons.without(bag, "checks") for bag in lines["bagging"]]
     seasons.write_season(tmp_path, **{**lines, "bagging": bags})
-    prose, *grids = build_contamination(Context(examine(tmp_path, ON))).parts
+    context = Context(examine(tmp_path, ON))
+    (prose,) = build_contamination(context).parts
 
     assert "record each check of a bag" in prose.paragraphs[0]
-    assert ["What the bound of foreign pollen rests on"] == [grid.caption for grid in grids]
+    assert ["What the bound of foreign pollen rests on"] == [
+        grid.caption for grid in build_pollen_ground(context).parts
+    ]
 
 
 def test_the_worked_formula_gives_the_tables_figure(context):
