@@ -106,8 +106,11 @@ def build_figures(result: CoopResult) -> Section:
         (
             Column("Clause", "text", lambda figure: figure.clause),
             Column("What", "text", _say_figure),
-            Column("Figure", "text", lambda figure: figure.value),
-            Column("Here", "text", lambda figure: figure.here),
+            Column(
+                "Figure, and what it comes to here",
+                "text",
+                lambda figure: ": ".join(part for part in (figure.value, figure.here) if part),
+            ),
             Column("How it was come by", "text", lambda figure: figure.mark),
         ),
         result.figures,
