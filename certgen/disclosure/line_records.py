@@ -30,16 +30,17 @@ if TYPE_CHECKING:
     from certgen.records.tables import Field
 
 #: By what the least is widened where a lot doesn't come out the same without it, the narrowest first: the
-#: movements of lots that are in it, the runs that a faulty run met on its equipment, the runs that its fruit
-#: went into as well, the runs that any of its runs met.
+#: movements of lots that are in it, what a gap on it tells of, all land and trees, the runs that its
+#: fruit went into as well, the runs that any of its runs met.
 WIDER: Final = (
     (),
     ("movements",),
     ("faults",),
     ("movements", "faults"),
+    ("land",),
     ("runs",),
-    ("movements", "faults", "runs"),
-    ("movements", "runs", "equipment"),
+    ("movements", "faults", "land", "runs"),
+    ("movements", "equipment", "land", "runs"),
 )
 #: Texts that name records singly or as a range, and the tables of what they may name.
 RANGES: Final[Mapping[str, tuple[str, ...]]] = {
@@ -59,6 +60,8 @@ _SPEAKING: Final = (
 )  # fmt: skip
 #: What all of a season's seed met, and no record is named by: it belongs to every line.
 _MET_BY_ALL: Final = ("water_tests",)
+#: Tables whose records a gap's words may name beside its own.
+_NAMED_IN_GAPS: Final = ("trees", "screening", "bagging", "harvests", "batches")
 _DIGITS: Final = re.compile(r"[0-9]+$")
 
 
@@ -84,11 +87,15 @@ def choose_line(result: Result, lots: Sequence[str], measure: Collection[str] = 
             choice.take_all_movements()
     if "runs" in measure:
         choice.take_other_runs()
+    if "land" in measure:
+        for name in LASTING:
+            choice.rows[name].update(range(len(result.farm.table(name))))
     choice.take_other_lots()
     if "equipment" in measure:
         choice.take_equipment()
     elif "faults" in measure:
         choice.take_beside_faults(lots)
+        choice.take_told_in_faults(lots)
     choice.take_pools()
     choice.take_approvals()
     choice.take_scouting()
@@ -128,6 +135,18 @@ class _LineChoice(RowChoice):
         for other, cleanings in self.find_met(faulty):
             self.take([other])
             self.rows["cleaning"].update(cleanings)
+
+    def take_told_in_faults(self, lots: Iterable[str]) -> None:
+        """What a gap on the lots names in its words, such as another bag with the same tag, with its line."""
+        words = {
+            word.strip(".,;:()’")
+            for lot in lots
+            for gap in self.result.gaps_of_lot(lot)
+            for word in gap.message.split()
+        }
+        for name in _NAMED_IN_GAPS:
+            named = plain_values(self.farm.table(name)[load_tables()[name].key])
+            self.take([Node(name, one) for one in named if one in words])
 
     def take_scouting(self) -> None:
         """The walks on which an input's need was seen."""

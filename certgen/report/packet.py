@@ -20,10 +20,10 @@ from certgen.report.chapters.disclosed import build_disclosed_cover, build_lot_c
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
 from certgen.report.chapters.indexed_papers import index_papers
-from certgen.report.chapters.land import build_land
+from certgen.report.chapters.land import build_cautions, build_land
 from certgen.report.chapters.left_out import build_left_out, say_lots, tell_line
 from certgen.report.chapters.lot.dossiers import build_dossiers
-from certgen.report.chapters.method import build_method
+from certgen.report.chapters.method import build_declaration, build_method
 from certgen.report.chapters.notices import build_notices, build_recalls
 from certgen.report.chapters.registers import build_registers
 from certgen.report.chapters.season import build_season
@@ -176,11 +176,14 @@ def _build_short(
 
 
 def _back(context: Context, options: PacketOptions) -> Chapter:
-    """What stands behind the registers: the method, and of a packet of some lots' line what isn't in it."""
-    method = run_on(*build_method(context))
+    """What stands behind the registers: the method and the clauses, or, of a packet of some lots' line, what
+    isn't in it; those are in the full packet and the same for every lot."""
     if options.left_out is None:
-        return method
-    return run_on(method, Chapter("left-out", (build_left_out(context, options, options.left_out),)))
+        return run_on(*build_method(context))
+    cautions = build_cautions(context)
+    rest = build_left_out(context, options, options.left_out)
+    sections = [replace(rest, style="chapter"), *([cautions] if cautions else []), build_declaration(context)]
+    return Chapter("left-out", tuple(sections))
 
 
 def _build_disclosed(context: Context, manifest: Manifest, options: PacketOptions, width: float) -> Document:

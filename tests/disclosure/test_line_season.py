@@ -175,6 +175,8 @@ def test_a_lot_that_would_come_out_otherwise_is_refused(
         "lot-transgene-positive",
         "carry-over-differs",
         "pool-too-large",
+        "bag-tag-shared",
+        "split-operation-unseparated",
     ],
 )
 def test_a_fault_of_any_kind_stays_a_fault(tmp_path: Path, example: str) -> None:

@@ -38,6 +38,7 @@ SHARED: Final = "These tell of trees, bags or lots of other lines as well:"
 NUMBERS: Final = (
     "Findings are numbered within this packet; the full packet has more, and other numbers. Its fingerprint"
     " is {full}. Whoever has it can make this packet’s files anew from it: certgen verify, with --against."
+    " How everything is computed, and what each clause asks, stands in the full packet."
 )
 
 
