@@ -42,11 +42,12 @@ def run_in_browser(page: str, script: str, folder: Path, profile: str = "p") -> 
     """
     if CHROMIUM is None:
         pytest.skip("chromium is not installed")
-    body = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)[0]
+    body = re.findall(r"<script>(.*?)</script>", page, re.DOTALL)[-1]
     changed = body + _BEFORE + script + _AFTER
+    own = base64.b64encode(hashlib.sha256(body.encode()).digest()).decode()
     digest = base64.b64encode(hashlib.sha256(changed.encode()).digest()).decode()
     page = page.replace(f"<script>{body}</script>", f"<script>{changed}</script>")
-    page = re.sub(r"script-src 'sha256-[^']+'", f"script-src 'sha256-{digest}'", page)
+    page = page.replace(f"'sha256-{own}'", f"'sha256-{digest}'")
     file = folder / "page.html"
     file.write_text(page, encoding="utf-8")
     command = [CHROMIUM, "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / profile}"]

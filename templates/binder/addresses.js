@@ -76,7 +76,9 @@ const go = (focus) => {
   document.title = (head.getAttribute("aria-label") || head.textContent).trim() + " · " + document.querySelector("h1").textContent;
   if (focus) {
     head.focus({ preventScroll: true });
-    head.scrollIntoView({ block: head.closest(".map") ? "nearest" : "start" });
+    // The field to search in stays whole above a part's own heading, unless it has found much.
+    const top = head.tagName === "H2" && !byId("hits").firstChild ? document.querySelector("[role=search]") : head;
+    top.scrollIntoView({ block: head.closest(".map") ? "nearest" : "start" });
     // A browser that looks for the address in the page itself may take the focus away once more.
     requestAnimationFrame(() => { if (document.activeElement === document.body) head.focus({ preventScroll: true }); });
   }
@@ -95,7 +97,6 @@ const makeRoom = () => {
 };
 window.addEventListener("resize", makeRoom);
 
-document.documentElement.classList.add("js");
 makeRoom();
 tableChoice.value = registers.has("bagging") ? "bagging" : tableChoice.value;
 if (tableChoice.value) chooseTable(tableChoice.value);

@@ -8,8 +8,7 @@ const stop = (link) => {
 };
 if (treeLinks.length) stop(treeLinks[0]);
 const placeOf = (link) => {
-  const cell = link.querySelector(".cell");
-  return [Number(cell.getAttribute("x")), Number(cell.getAttribute("y"))];
+  return link.getAttribute("transform").match(/[0-9]+/g).map(Number);
 };
 const beside = (link, key) => {
   const at = treeLinks.indexOf(link), [x, y] = placeOf(link);
@@ -118,11 +117,12 @@ const supposePositive = (tree) => {
   if (!data.supposed.told) return [element("p", "Records that could not be read keep this from being told; certgen trace with --suppose asks the records themselves.")];
   const at = data.supposed.trees[tree];
   if (at === undefined) return [element("p", "No lot’s standing would change if tree " + tree + " were positive.")];
-  const [lots, deliveries] = data.supposed.outcomes[at];
+  const all = at.map((one) => data.supposed.outcomes[one]);
+  const lots = all.filter((one) => one.length > 2), deliveries = all.flatMap((one) => one[1]);
   const fallen = (lot, weights) => data.lots[lot][2][0] - weights[0];
-  const sum = lots.reduce((all, [lot, , ...weights]) => all + fallen(lot, weights), 0);
+  const sum = lots.reduce((total, [lot, , , weights]) => total + fallen(lot, weights), 0);
   const parts = [element("p", "Supposing tree " + tree + " positive: " + grams(sum) + " would no longer be traced, in " + sayCount(lots.length, "lots") + ". The records themselves are not changed.")];
-  if (lots.length) parts.push(tableOf("What each lot would be worth", ["Lot", "Is now", "Would be", "Traced grams that fall"], lots.map(([lot, standing, ...weights]) => [
+  if (lots.length) parts.push(tableOf("What each lot would be worth", ["Lot", "Is now", "Would be", "Traced grams that fall"], lots.map(([lot, , standing, weights]) => [
     linkTo("lots/" + lot, lot), data.lots[lot][0] + ": " + sayGrams(data.lots[lot][2]), standing + ": " + sayGrams(weights), grams(fallen(lot, weights))])));
   if (deliveries.length) parts.push(tableOf("Whom to call: seed that has left and would be in doubt, or more than it is", ["To", "Seed", "Paper", "Day"], deliveries.map((movement) => {
     const [lot, kind, mass, party, paper, day] = data.left[movement];

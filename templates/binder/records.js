@@ -38,8 +38,10 @@ const registers = new Map();
 for (const register of document.querySelectorAll(".register")) {
   const table = register.dataset.table, listed = [];
   for (const row of register.querySelector("tbody").rows) {
-    const place = row.id.startsWith("row/lots/") ? row.id.slice(4) : row.id;
-    const record = { table, id: place.slice(table.length + 1), place, row, words: "" };
+    // A row that is linked to bears its address; any other's follows from its first cell.
+    const id = row.cells[0].textContent.trim(), named = "keyed" in register.dataset ? table + "/" + id : "";
+    const place = rows.has(named) ? "" : named;
+    const record = { table, id, lower: id.toLowerCase(), place, row, words: "" };
     listed.push(record);
     if (place) rows.set(place, record);
   }
@@ -59,9 +61,10 @@ for (const [table, season, ids] of data.nodes) {
   }
 }
 const back = nodes.map(() => []), onward = nodes.map(() => []);
-for (let at = 0; at < data.links.length; at += 2) {
-  onward[data.links[at]].push(data.links[at + 1]);
-  back[data.links[at + 1]].push(data.links[at]);
+for (let at = 0, from = 0; at < data.links.length; at += 2) {
+  from += data.links[at];
+  onward[from].push(data.links[at + 1]);
+  back[data.links[at + 1]].push(from);
 }
 const walk = (start, ways, goes = () => true) => {
   const seen = new Set([start]), reached = [];

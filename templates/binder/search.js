@@ -32,7 +32,7 @@ const search = () => {
   }
   const found = [[], [], [], []];
   for (const record of rows.values()) {
-    const id = record.id.toLowerCase();
+    const id = record.lower;
     const rank = id === asked ? 0 : id.startsWith(asked) ? 1 : id.includes(asked) ? 2 : wordsOf(record).includes(asked) ? 3 : 4;
     if (rank < 4) found[rank].push(record);
   }
@@ -41,6 +41,15 @@ const search = () => {
   for (const { table, id, place } of all.slice(0, MOST)) hits.append(element("li", "", linkTo(place, nounOf(table) + " " + id)));
 };
 query.addEventListener("input", search);
+// The words of all records are taken while nothing else is asked, a few at a time.
+const waiting = rows.values();
+const takeWords = (rest) => {
+  for (let next = waiting.next(); !next.done; next = waiting.next()) {
+    wordsOf(next.value);
+    if (rest.timeRemaining() < 2) { requestIdleCallback(takeWords); return; }
+  }
+};
+if ("requestIdleCallback" in window) requestIdleCallback(takeWords);
 // A field of one line drops line breaks: a code's lines are kept apart by a bar.
 query.addEventListener("paste", (event) => {
   const text = event.clipboardData ? event.clipboardData.getData("text/plain") : "";

@@ -15,7 +15,7 @@ from certgen.rules.wording import join
 from certgen.typeset.html_pages import our_own
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from markupsafe import Markup
 
@@ -29,6 +29,8 @@ SHAPES: Final = {
     "not screened": "unaccounted",
 }
 _LETTERS: Final = {"hermaphrodite": "H", "female": "F", "male": "M"}
+#: The letter of a sex that isn't recorded.
+_UNKNOWN: Final = "x"
 #: In pixels: a tree's cell, the room for a row's name, and how many trees a line holds.
 _CELL: Final = 46
 _DEPTH: Final = 54
@@ -87,26 +89,21 @@ def _draw_tree(context: Context, row: Mapping[str, Any], x: int, y: int) -> str:
     told += ["removed"] if row["removed"] is not None else []
     told += [f"{findings} {'finding' if findings == 1 else 'findings'}"] if findings else []
     name = escape(tree)
+    kind = "p" if tree in context.parents else "t"
     return (
-        f'<a id="map/{name}" href="#map/{escape(quote(tree))}"'
-        f' aria-label="{escape(f"Tree {tree}: {join(told)}")}">'
-        f'<rect class="cell" x="{x - 21}" y="{y - 17}" width="42" height="48" rx="4"/>'
-        f"{''.join(_draw_shape(row, screening, tree in context.parents, findings, x, y))}"
-        f'<text x="{x}" y="{y + 26}">{name if len(name) < 8 else escape(tree[:6]) + "…"}</text></a>'
+        f'<a id="map/{name}" href="#map/{escape(quote(tree))}" transform="translate({x} {y})"'
+        f' aria-label="{escape(f"Tree {tree}: {join(told)}")}"><use href="#{kind}-{SHAPES[screening]}"/>'
+        f"{''.join(_draw_more(row, screening, findings))}"
+        f'<text y="26">{name if len(name) < 8 else escape(tree[:6]) + "…"}</text></a>'
     )
 
 
-def _draw_shape(
-    row: Mapping[str, Any], screening: str, parent: bool, findings: int, x: int, y: int
-) -> Iterable[str]:
-    if parent:
-        yield f'<circle class="ring" cx="{x}" cy="{y}" r="14"/>'
-    yield f'<use href="#m-{SHAPES[screening]}" x="{x - 10}" y="{y - 10}" width="20" height="20"/>'
-    letter = _LETTERS.get(row["sex"], "?")
+def _draw_more(row: Mapping[str, Any], screening: str, findings: int) -> Iterator[str]:
+    """What a tree's shape alone doesn't say."""
+    letter = _LETTERS.get(row["sex"], _UNKNOWN)
     if screening != "positive":
-        kind = "sex on" if screening == "negative" else "sex"
-        yield f'<text class="{kind}" x="{x}" y="{y + 4}">{letter}</text>'
+        yield f'<use href="#s-{letter}{"-on" if screening == "negative" else ""}"/>'
     if findings:
-        yield f'<text class="flag" x="{x + 15}" y="{y - 7}">!</text>'
+        yield '<use href="#s-flag"/>'
     if row["removed"] is not None:
-        yield f'<path class="gone" d="M{x - 14} {y + 13}L{x + 14} {y - 13}"/>'
+        yield '<path class="gone" d="M-14 13L14 -13"/>'

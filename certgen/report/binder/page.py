@@ -16,7 +16,7 @@ from certgen.manifest import PacketOptions, build_manifest, digest_records, writ
 from certgen.records.nouns import noun
 from certgen.report.binder.balance import build_balance
 from certgen.report.binder.evidence import list_papers, part_by_commas
-from certgen.report.binder.orchard import draw_map
+from certgen.report.binder.orchard import SHAPES, draw_map
 from certgen.report.binder.registers import write_registers
 from certgen.report.binder.script_data import write_data
 from certgen.report.binder.spot_check import draw_spot_check
@@ -49,6 +49,8 @@ if TYPE_CHECKING:
 _DRAWN: Final = 80
 #: What a link may lead to, and the links that templates write from the records.
 _PLACES: Final = re.compile(r'\sid="([^"]+)"')
+_LED_TO: Final = re.compile(r'<a\s[^>]*href="#([^"]*)"')
+_ROW_NAMES: Final = re.compile(r'<tr id="([^"]*)">')
 _LINKS: Final = re.compile(r'<a href="#([^"]*)">([^<]*)</a>')
 _IS_TEXT: Final = (
     "What this season's records show: from which screened trees each lot of seed comes, what is missing or"
@@ -128,20 +130,26 @@ def compose_html(result: Result) -> str:
     )
     data = write_data(context, spot, prints)
     style = write_style(jinja, set(body) | set(data))
-    script = '"use strict";\n' + "".join(
-        (templates_dir() / "binder" / name).read_text(encoding="utf-8") for name in SCRIPTS
-    )
+    first = _read_script("first.js")
+    script = '"use strict";\n' + "".join(map(_read_script, SCRIPTS))
     return jinja.get_template("binder.html").render(
         language="en",
         title=f"Binder, {details.operation.name}, season {details.label}",
         style=our_own(style),
         style_hash=hash_text(style),
+        first=our_own(first),
+        first_hash=hash_text(first),
         script=our_own(script),
         script_hash=hash_text(script),
         sprites=[(name, follow_colours(draw_mark(name))) for name in MARKS],
+        trees=tuple(SHAPES.values()),
         body=our_own(body),
         data=data,
     )
+
+
+def _read_script(name: str) -> str:
+    return (templates_dir() / "binder" / name).read_text(encoding="utf-8")
 
 
 def _tell(
@@ -186,7 +194,8 @@ def _tell(
 
 
 def _drop_dead_links(body: str) -> str:
-    """The page without links to what has no place here: an earlier season's record, a page of the packet."""
+    """The page without links to what has no place here (an earlier season's record, a page of the packet),
+    and without the names of rows that no link asks for."""
     there = set(_PLACES.findall(body))
 
     def keep(link: re.Match[str]) -> str:
@@ -194,7 +203,10 @@ def _drop_dead_links(body: str) -> str:
         to = link[1] if place in there else _PARTS.get(place, "")
         return f'<a href="#{to}">{link[2]}</a>' if to else link[2]
 
-    return _LINKS.sub(keep, body)
+    linked = _LINKS.sub(keep, body)
+    asked = {escape(unquote(unescape(to))) for to in _LED_TO.findall(linked)}
+    # The script knows a row by its first cell; a season of 20,000 bags has as many names too many.
+    return _ROW_NAMES.sub(lambda row: row[0] if row[1] in asked else "<tr>", linked)
 
 
 def _take_fingerprints(manifest: Manifest) -> Mapping[str, str]:

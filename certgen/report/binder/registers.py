@@ -26,16 +26,18 @@ def write_registers(context: Context) -> Markup:
     pieces: list[str] = []
     for name in context.tables:
         if len(context.season.table(name)):
-            pieces += _write_register(build_register(context, name))
+            pieces += _write_register(build_register(context, name), context.key_of(name))
     return our_own("".join(pieces))
 
 
-def _write_register(register: Register) -> Iterator[str]:
+def _write_register(register: Register, key: str) -> Iterator[str]:
     title = escape(register.title)
     heads = "".join(f"<th scope=col>{escape(column.title)}" for column in register.columns)
+    # The identifier leads the row where the table has one.
+    keyed = " data-keyed" if key else ""
     counted = escape(count_of(register.table, len(register.rows)))
     yield (
-        f'<section class="register" id="registers/{register.table}" data-table="{register.table}"'
+        f'<section class="register" id="registers/{register.table}" data-table="{register.table}"{keyed}'
         f' aria-labelledby="h-{register.table}"><h3 id="h-{register.table}">{title}: {counted}</h3>'
         f"<p>{escape(register.lead)}</p>"
         f'<div class="scroll" tabindex="0" role="group" aria-label="{title}, all columns"><table>'
@@ -48,5 +50,5 @@ def _write_register(register: Register) -> Iterator[str]:
         name = "" if anchor in known else f' id="{escape(anchor)}"'
         known.add(anchor)
         told = "".join(f"<td>{escape(text, quote=False)}\n" for text in rest)
-        yield f"<tr{name}><th scope=row>{escape(first, quote=False)}\n{told}"
+        yield f"<tr{name}><th>{escape(first, quote=False)}\n{told}"
     yield "</tbody></table></div></section>\n"

@@ -35,11 +35,7 @@ def write_data(context: Context, spot: SpotCheck, prints: Mapping[str, str]) -> 
     data = {
         "nouns": {name: NOUNS.get(name, (name, name)) for name in context.tables},
         "nodes": nodes,
-        "links": [
-            place
-            for link in sorted({(places[one.source], places[one.target]) for one in context.lineage.links})
-            for place in link
-        ],
+        "links": _write_links(context, places),
         "findings": {
             f"{node.table}/{node.id}": numbers for node, numbers in context.result.numbers_by_record.items()
         },
@@ -69,6 +65,15 @@ def _number_nodes(context: Context) -> tuple[list[tuple[str, str, list[str]]], d
             places[node] = len(places)
         told.append((table, season, [node.id for node in nodes]))
     return told, places
+
+
+def _write_links(context: Context, places: Mapping[Any, int]) -> list[int]:
+    """The links in order, two numbers each: how far the source lies behind the last one's, and the target."""
+    told, last = [], 0
+    for source, target in sorted({(places[one.source], places[one.target]) for one in context.lineage.links}):
+        told += [source - last, target]
+        last = source
+    return told
 
 
 def _tell_lots(context: Context) -> dict[str, Any]:
@@ -105,21 +110,36 @@ def _tell_departures(context: Context) -> dict[str, Any]:
 
 
 def _tell_supposed(context: Context) -> dict[str, Any]:
-    """What each parent tree would change if it were positive; trees that change the same share an entry."""
+    """What each parent tree would change if it were positive: for each tree the numbers of its outcomes.
+
+    An outcome is a lot as it would be (nothing but its number for an earlier season's), with the movements
+    that would be worse. Many trees share one.
+    """
+    lot_of = dict(plain_rows(context.result.farm.table("movements"), "movement", "lot"))
     outcomes: dict[str, int] = {}
     told: list[Any] = []
-    trees: dict[str, int] = {}
+    trees: dict[str, list[int]] = {}
     for tree, change in suppose_positive(context.result).items():
-        lots = [
-            [one.lot, one.standing, one.traced_mg, one.unproven_mg, one.rejected_mg, one.unaccounted_mg]
+        worse: defaultdict[str, list[str]] = defaultdict(list)
+        for movement in change.deliveries:
+            worse[lot_of[movement]].append(movement)
+        entries: list[list[Any]] = [
+            [
+                one.lot,
+                worse.pop(one.lot, []),
+                one.standing,
+                [one.traced_mg, one.unproven_mg, one.rejected_mg, one.unaccounted_mg],
+            ]
             for one in change.lots
         ]
-        outcome = [lots, list(change.deliveries)]
-        key = json.dumps(outcome)
-        if key not in outcomes:
-            outcomes[key] = len(told)
-            told.append(outcome)
-        trees[tree] = outcomes[key]
+        entries += [[lot, movements] for lot, movements in worse.items()]
+        numbers = trees.setdefault(tree, [])
+        for entry in entries:
+            key = json.dumps(entry)
+            if key not in outcomes:
+                outcomes[key] = len(told)
+                told.append(entry)
+            numbers.append(outcomes[key])
     return {"told": not context.result.errors, "outcomes": told, "trees": trees}
 
 
