@@ -15,7 +15,7 @@ from certgen.dossier.visits import list_open, say_deadline
 from certgen.manifest import PacketOptions, build_manifest, digest_records, write_fingerprint
 from certgen.records.nouns import noun
 from certgen.report.binder.balance import build_balance
-from certgen.report.binder.evidence import list_papers, part_by_commas
+from certgen.report.binder.evidence import list_papers
 from certgen.report.binder.orchard import SHAPES, draw_map
 from certgen.report.binder.registers import write_registers
 from certgen.report.binder.script_data import write_data
@@ -24,6 +24,7 @@ from certgen.report.binder.style import follow_colours, hash_text, write_style
 from certgen.report.chapters.cover import build_cover
 from certgen.report.chapters.gaps import build_cards
 from certgen.report.chapters.lot.line import gather_lot_picture
+from certgen.report.chapters.papers_beside import Papers
 from certgen.report.chapters.season import say_standing
 from certgen.report.context import Context
 from certgen.report.drawings.line import draw_line
@@ -43,7 +44,7 @@ if TYPE_CHECKING:
     from certgen.examination import Result
     from certgen.manifest import Manifest
     from certgen.report.binder.spot_check import SpotCheck
-    from certgen.typeset.parts import GapCard, Run
+    from certgen.typeset.parts import Exhibit, GapCard, GapEntry, Run
 
 #: More lots than this get no drawing: the file must stay small enough for a tablet.
 _DRAWN: Final = 80
@@ -91,14 +92,26 @@ class _Lot:
 
 
 @dataclass(frozen=True, slots=True)
+class _Exhibit:
+    """A paper beside a finding: its file's entry, and what of it speaks, in lines or as pictures."""
+
+    paper: tuple[Run, ...]
+    shown: Exhibit
+
+
+@dataclass(frozen=True, slots=True)
 class _Gap:
-    """A gap's card, and by what the page filters it; `record` leads to where it stands."""
+    """A gap's card, by what the page filters it, and the papers beside it; `record` leads to where it
+    stands."""
 
     card: GapCard
     number: int
     lots: str
     record: tuple[Run, ...]
-    lot_links: tuple[Run, ...]
+    entry: GapEntry
+    affects: tuple[Run, ...]
+    exhibits: tuple[_Exhibit, ...]
+    without: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,13 +276,17 @@ def _draw_lot(context: Context, name: str) -> Markup:
 
 
 def _list_gaps(context: Context, cards: Iterable[GapCard]) -> list[_Gap]:
+    beside = Papers(context)
     return [
         _Gap(
             card,
             number,
             "\n".join(gap.lots),
             (card.record,),
-            part_by_commas(card.lots),
+            card.entries[0],
+            (*card.lots, *plain(card.reaches)) if card.lots or card.reaches else (),
+            tuple(_Exhibit((one.paper,), one) for one in beside.show(number, (gap,))),
+            beside.say_without((gap,)),
         )
         for number, (card, gap) in enumerate(zip(cards, context.result.gaps, strict=True), start=1)
     ]
