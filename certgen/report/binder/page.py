@@ -195,7 +195,10 @@ def _tell(
         "balance": build_balance(context),
         "orchard": draw_map(context),
         "papers": papers,
-        "unpapered": [_name_records(kind.records, kind.title) for kind in list_unpapered(result.case)],
+        "unpapered": [
+            _name_records(kind.records, f"{kind.title}: {len(kind.records)} of {kind.of}")
+            for kind in list_unpapered(result.case)
+        ],
         "registers": write_registers(context),
         "left_open": [
             (f"{one.visit.visit}, {one.kind} {one.number}", one.says, say_deadline(one), one.state)
@@ -294,10 +297,10 @@ def _list_gaps(context: Context, cards: Iterable[GapCard]) -> list[_Gap]:
 
 def _name_records(
     records: Iterable[tuple[str, str]], title: str
-) -> tuple[str, int, tuple[tuple[tuple[Run, ...], str], ...]]:
+) -> tuple[str, tuple[tuple[tuple[Run, ...], str], ...]]:
     """Records that lack a paper, each with where it stands here: `screening S-1` is sample S-1."""
     told = []
     for named, says in records:
         table, _, name = named.partition(" ")
         told.append((plain(f"{noun(table)} {name}", f"{table}/{name}"), says))
-    return title, len(told), tuple(told)
+    return title, tuple(told)
