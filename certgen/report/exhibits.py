@@ -34,6 +34,9 @@ _SHORT: Final = 9
 _MOST_LINES: Final = 8
 #: The first lines of a longer text, which say whose letter it is.
 _OPENING: Final = 2
+#: What is said of a text that was read to its end, and of one that wasn't.
+_GOES_ON: Final = {True: "", False: "the file goes on"}
+_MORE: Final = {True: "", False: "more than "}
 #: A file of more bytes, or a picture of more points, is not unpacked.
 _FILE_BYTES: Final = 32 * 1024 * 1024
 _POINTS: Final = 40_000_000
@@ -87,14 +90,15 @@ def _choose_lines(text: str, words: Collection[str], *, whole: bool) -> Shown:
     if not lines:
         return Shown(note="holds no words")
     if len(lines) <= _SHORT:
-        return Shown(tuple(lines), note="" if whole else "the file goes on")
+        return Shown(tuple(lines), note=_GOES_ON[whole])
     speaks = _speaking_of(words)
     telling = [number for number, line in enumerate(lines) if number >= _OPENING and speaks(line)]
     if not telling:
         telling = list(range(_OPENING, _MOST_LINES))
     chosen = [*range(_OPENING), *telling][:_MOST_LINES]
     left = len(lines) - len(chosen)
-    return Shown(tuple(lines[number] for number in chosen), note=f"{left:,} more lines in the file")
+    note = f"{_MORE[whole]}{left:,} other lines in the file"
+    return Shown(tuple(lines[number] for number in chosen), note=note)
 
 
 def _tidy(line: str) -> str:

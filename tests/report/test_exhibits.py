@@ -53,7 +53,7 @@ def test_of_a_long_letter_the_lines_that_matter(tmp_path):
     shown = show_paper(write(tmp_path, "a.txt", "\n".join(lines)), {"S26-044", "s26-1"})
 
     assert ("Blue Fen Laboratory", "Report BF-1", "S26-044: negative") == shown.lines
-    assert "399 more lines in the file" == shown.note
+    assert "399 other lines in the file" == shown.note
 
 
 @pytest.mark.parametrize(
@@ -75,6 +75,7 @@ def test_no_text_is_too_much(tmp_path, data):
     assert len(shown.lines) <= module._SHORT
     assert all(len(line) <= module._LETTERS for line in shown.lines)
     assert all(line.isprintable() for line in shown.lines)
+    assert len(shown.lines) < module._MOST_LINES or shown.note
 
 
 @pytest.mark.parametrize("name", ["a.txt", "a.png", "a.jpg", "a.webp", "a.pdf", "a.bin", "a", "a.txt.exe"])

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 _HEADINGS = {
     "rejects": (
         "What speaks against the claim",
-        "A record says that part of a lot is not what the label claims. Taking that part out mends the lot.",
+        "Part of a lot is not what its label claims, or such seed has left. Each card says what mends it.",
     ),
     "unproven": (
         "What evidence is missing",

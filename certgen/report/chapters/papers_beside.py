@@ -56,7 +56,9 @@ class Papers:
         return Exhibit(self._lead(path), shown.lines, pictures, alt if pictures else "", shown.note)
 
     def _lead(self, path: str) -> Run:
-        return Run(path, self._context.paper(path))
+        # An earlier season's papers by their name in this packet, which says whose they are.
+        name = self._context.paper(path)
+        return Run(name.replace("evidence/", "", 1) or path, name)
 
     def list_named(self, gap: Gap) -> Iterator[Run]:
         """What leads to each paper of a gap that is there."""
