@@ -72,7 +72,7 @@ IS_NOT: Final = (
 
 
 def build_method(context: Context) -> tuple[Chapter, ...]:
-    """The chapters after the registers: the appendix, the clauses, and the declaration."""
+    """The chapters after the registers: the appendix with the declaration, and the clauses."""
     opening = Section("computed", "How everything was computed", 2, (Prose((*METHOD, MARKS_TEXT, IS_NOT)),))
     traced = Section("traced", TITLE, 2, (Prose((*MEANS, *CANNOT_KNOW)),))
     methods = Section("methods", "What each test can see", 2, (_show_methods(context), _show_hits(context)))
@@ -93,11 +93,13 @@ def build_method(context: Context) -> tuple[Chapter, ...]:
     cautions = build_cautions(context)
     if cautions is not None:
         sections.append(cautions)
+    # Between the cautions and the clauses it never stands alone on a page.
+    sections.append(build_declaration(context))
     return Chapter("method", tuple(sections)), Chapter("standards", (*_build_clauses(context),))
 
 
 def _build_clauses(context: Context) -> Iterator[Section]:
-    """Each standard's clauses, those that findings rest on first; then the declaration."""
+    """Each standard's clauses, those that findings rest on first."""
     lead = (
         "What each clause asks, in our words, and where this packet answers it. Where a person has to look,"
         " it says so; the clause itself is what counts. An arrow leads to the answer; how each was read is"
@@ -109,7 +111,6 @@ def _build_clauses(context: Context) -> Iterator[Section]:
     )
     part = Entries(tuple(map(set_small, books)), level=2, small=True)
     yield Section("standards", "Clause by clause", 1, (part,), lead=lead, style="chapter")
-    yield build_declaration(context)
 
 
 def _say_book(book: Rulebook) -> str:

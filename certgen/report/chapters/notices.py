@@ -70,7 +70,7 @@ def build_notices(context: Context) -> Iterator[Chapter]:
     if not notices:
         return
     drafts = tuple(_show_draft(number, notice) for number, notice in enumerate(notices, start=1))
-    parts = (Prose((_OPENING,)), Entries(drafts, level=2))
+    parts = (Prose((_OPENING,)), Entries(drafts, level=2, small=True))
     yield Chapter("notices", (Section("notices", "Draft notices", 1, parts, style="chapter"),))
 
 
@@ -98,7 +98,7 @@ def build_recalls(context: Context) -> Iterator[Chapter]:
     if told:
         parts.append(_show_notices(context, told))
     records = build_entries(context, "recalls", without=frozenset({"notices"}))
-    parts.append(Entries((replace(records, lead=""),), level=2))
+    parts.append(Entries((replace(records, lead=""),), level=2, small=True))
     section = Section("recalls", "Recalls, drills and complaints", 1, tuple(parts), style="chapter")
     yield Chapter("recalls", (section,))
 
