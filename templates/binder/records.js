@@ -1,6 +1,10 @@
 // What the page knows: rows of the registers, the lineage, and the lots that each record reaches.
 // Text of the records enters the page as text only.
 const data = JSON.parse(document.getElementById("data").textContent);
+// A tree may be called `constructor`: what is looked up by a record's name holds nothing but what was told.
+const bare = (told) => Object.assign(Object.create(null), told);
+for (const name of ["findings", "lots", "left", "trees"]) data[name] = bare(data[name]);
+data.supposed.trees = bare(data.supposed.trees);
 const byId = (id) => document.getElementById(id);
 const element = (name, text, ...kids) => {
   const made = document.createElement(name);

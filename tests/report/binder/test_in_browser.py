@@ -168,13 +168,16 @@ def test_supposing_shows_what_was_worked_out(tmp_path):
     """A tree supposed positive: each lot with its grams now and then, and whom to call."""
     lines = one_line()
     lines["movements"] = [sale("M1", "L1", 3)]
+    lines["trees"].append(tree("constructor"))
     write_season(tmp_path, **lines)
     result = examine(tmp_path, ON)
     supposed = suppose_positive(result)["T1"]
     told = run_in_browser(
         compose_html(result),
         'await show("#map/T1"); byId("tree-line").querySelector("button").click();'
-        'told.says = byId("tree-line").innerText;',
+        'told.says = byId("tree-line").innerText;'
+        'await show("#map/constructor"); byId("tree-line").querySelector("button").click();'
+        'told.other = byId("tree-line").innerText;',
         tmp_path,
     )
 
@@ -184,6 +187,7 @@ def test_supposing_shows_what_was_worked_out(tmp_path):
     assert "8 g would no longer be traced, in 1 lot" in words
     assert "L1 traced: 8 g traced rejected: 8 g rejected 8 g" in words
     assert "3 g of lot L1, sold" in words
+    assert "No lot’s standing would change if tree constructor were positive." in told["other"]
 
 
 HOSTILE_NOTE = 'a: b # c\\n- \\u2028\\u202e \\u0007 \\"x\\" {{y}} \' مزرعة'
