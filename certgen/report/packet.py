@@ -15,20 +15,22 @@ from certgen.report.chapters.appendix import (
     list_files,
 )
 from certgen.report.chapters.corrections import build_corrections
-from certgen.report.chapters.cover import build_cover
+from certgen.report.chapters.cover import build_cover, build_covers
 from certgen.report.chapters.disclosed import build_disclosed_cover, build_lot_chapter
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
+from certgen.report.chapters.glossary import build_glossary
 from certgen.report.chapters.indexed_papers import index_papers
 from certgen.report.chapters.land import build_cautions, build_land
 from certgen.report.chapters.left_out import build_left_out, say_lots, tell_line
 from certgen.report.chapters.lot.dossiers import build_dossiers
 from certgen.report.chapters.method import build_declaration, build_method
 from certgen.report.chapters.notices import build_notices, build_recalls
+from certgen.report.chapters.orchard import build_orchard
 from certgen.report.chapters.registers import build_registers
 from certgen.report.chapters.season import build_season
 from certgen.report.chapters.short import build_short, tell_short
-from certgen.report.chapters.stock import build_stock
+from certgen.report.chapters.stock import build_conversion, build_stock
 from certgen.report.chapters.trace import build_trace
 from certgen.report.context import Context
 from certgen.resources import code_digest
@@ -41,6 +43,7 @@ if TYPE_CHECKING:
 
     from certgen.examination import Result
     from certgen.manifest import Manifest
+    from certgen.typeset.design import Sheet
     from certgen.typeset.parts import Attachment
 
 #: The language that the packet is written in.
@@ -109,25 +112,29 @@ def build_packet(
         raise ValueError(message)
     _hold_lots(result, chosen)
     own = manifest or build_manifest(result, find_maker(result), chosen)
-    width = find_sheet(chosen.page).measure
+    sheet = find_sheet(chosen.page)
     context = Context(result, list_attached(own))
     if chosen.withholds:
-        return _build_disclosed(context, own, chosen, width)
+        return _build_disclosed(context, own, chosen, sheet.measure)
     operation, label = result.season.details.operation, result.season.details.label
     attached = collect_attachments(context, own) if attachments is None else tuple(attachments)
     if chosen.short:
-        return _build_short(context, own, chosen, width, attached)
+        return _build_short(context, own, chosen, sheet.measure, attached)
 
     def finish(chapter: Chapter) -> Chapter:
         ready(chapter)
         return chapter
 
+    cover, *shorter = (tell_line(one, chosen) for one in build_covers(context, own, sheet.measure))
     return Document(
         head=f"{operation.name} · Season {label}" + (f" · {say_lots(chosen)}" if chosen.left_out else ""),
         foot=f"{own.fingerprint} · certgen {result.version} · records as of {result.on.isoformat()}",
         producer=f"certgen {result.version}",
-        cover=tell_line(build_cover(context, own), chosen),
-        front=tuple(finish(chapter) for chapter in _front(context, width, chosen.lots, own)),
+        cover=cover,
+        shorter=tuple(shorter),
+        summary=tuple(map(finish, _summary(context, sheet))),
+        glossary=build_glossary(),
+        front=tuple(map(finish, _front(context, sheet.measure, chosen.lots, own))),
         registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, chosen.registers)),
         back=(finish(_back(context, chosen)),),
         index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context), index_papers(context)),
@@ -210,19 +217,26 @@ def _build_disclosed(context: Context, manifest: Manifest, options: PacketOption
     )
 
 
+def _summary(context: Context, sheet: Sheet) -> Iterator[Chapter]:
+    """The pages between the first one and the contents: the mass balance, and the orchard."""
+    yield build_stock(context, sheet.measure)
+    orchard = build_orchard(context, sheet.measure, sheet.depth)
+    if orchard is not None:
+        yield orchard
+
+
 def _front(
     context: Context, width: float, lots: Sequence[str] | None, manifest: Manifest
 ) -> Iterator[Chapter]:
-    """The chapters before the registers, in reading order."""
-    season = build_season(context, width)
-    yield run_on(season, build_corrections(manifest)) if manifest.replaced else season
+    """The chapters between the contents and the registers, in reading order."""
+    first = [build_corrections(manifest)] if manifest.replaced else []
+    first += [chapter for chapter in (build_season(context),) if chapter]
+    gaps, *more = build_gaps(context)
+    *found, last = (run_on(*first, gaps), *more)
+    yield from found
     told = [*build_notices(context), *build_recalls(context)]
-    if told:
-        yield run_on(*told)
-    *gaps, last = build_gaps(context)
-    yield from gaps
     dossiers = build_dossiers(context, width, lots)
-    yield run_on(last, *islice(dossiers, 1))
+    yield run_on(last, *told, *islice(dossiers, 1))
     yield from dossiers
-    yield run_on(build_stock(context, width), build_figures(context))
+    yield run_on(build_conversion(context), build_figures(context))
     yield run_on(build_trace(context), build_land(context, width))

@@ -27,7 +27,7 @@ _MARK: Final = 10.0
 #: As wide as the shape before a marked stretch of a cell, in the size of a table.
 _MARKED: Final = 6 * "\N{NO-BREAK SPACE}"
 GRID_INSET: Final = 7.0
-FIGURE_INSET: Final = 14.0
+FIGURE_INSET: Final = 9.0
 #: The part of the longest text's letters that another must have to be perhaps wider; how many are measured.
 _LONG: Final = 0.75
 _MEASURED: Final = 100

@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from markupsafe import Markup
 
     from certgen.typeset.design import Settings, Sheet
-    from certgen.typeset.parts import Chapter, Cover, Part, Section
+    from certgen.typeset.first_page import Cover
+    from certgen.typeset.parts import Chapter, Part, Section
 
 
 @cache

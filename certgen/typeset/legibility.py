@@ -11,7 +11,8 @@ from dataclasses import fields, is_dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 from certgen.typeset.faces import is_known, spell_out
-from certgen.typeset.parts import Chapter, Cover, Fact, Run
+from certgen.typeset.first_page import Cover
+from certgen.typeset.parts import Chapter, Fact, Run
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

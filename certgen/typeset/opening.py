@@ -23,8 +23,9 @@ if TYPE_CHECKING:
 
     from certgen.process_pool import Pool
     from certgen.typeset.design import Settings
+    from certgen.typeset.first_page import Cover
     from certgen.typeset.page_batch import PageBatch
-    from certgen.typeset.parts import Cover, Document
+    from certgen.typeset.parts import Document
 
     #: Title, level, page from 0, and anchor of a heading.
     Heading = tuple[str, int, int, str]

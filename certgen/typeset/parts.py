@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.typeset.entries import CompactRegister, Entries
+    from certgen.typeset.first_page import Cover
+    from certgen.typeset.spots import Spot
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,11 +84,20 @@ class Grid:
 
 @dataclass(frozen=True, slots=True)
 class Prose:
-    """Running text, with an optional note for the margin."""
+    """Running text, with an optional note for the margin; `width` as a table's."""
 
     template: ClassVar[str] = "parts/prose.html"
     paragraphs: tuple[str, ...]
     margin: str = ""
+    width: str = "column"
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A line in small type below something; its runs may lead somewhere."""
+
+    template: ClassVar[str] = "parts/note.html"
+    runs: tuple[Run, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +127,7 @@ class Facts:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing with its words: `alt` says in text all that the drawing says."""
+    """A drawing with its words: `alt` says in text all that the drawing says; `spots` lead on from it."""
 
     template: ClassVar[str] = "parts/picture.html"
     name: str
@@ -124,6 +135,7 @@ class Picture:
     alt: str
     caption: str = ""
     width: str = "measure"
+    spots: tuple[Spot, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +225,7 @@ class Findings:
 
 
 Part: TypeAlias = (
-    "Grid | Prose | Listing | Facts | Picture | Cautions | GapCard | Entries | Signature | Findings"
+    "Grid | Prose | Note | Listing | Facts | Picture | Cautions | GapCard | Entries | Signature | Findings"
 )
 
 
@@ -241,32 +253,6 @@ class Chapter:
 
     name: str
     sections: tuple[Section, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Band:
-    """A headed stretch of the first page; `style` is its look: `plain`, or `aside` in smaller type."""
-
-    title: str
-    parts: tuple[Part, ...]
-    style: str = "plain"
-
-
-@dataclass(frozen=True, slots=True)
-class Cover:
-    """The first page. Where there is a `claim`, a sentence, it and the bands stand in place of `verdict`."""
-
-    title: str
-    operation: str
-    season: str
-    facts: tuple[Fact, ...]
-    verdict: tuple[Cell, ...]
-    is_text: str
-    is_not_text: str
-    file: tuple[Fact, ...]
-    code: Picture | None = None
-    claim: tuple[Run, ...] = ()
-    bands: tuple[Band, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

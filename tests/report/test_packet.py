@@ -143,12 +143,15 @@ def test_bookmarks_follow_the_contents(pdf):
 
         assert [
             "Cover",
+            "Mass balance",
+            "The orchard",
             "Contents",
-            "The season on a page",
-            "Draft notices",
+            "Words used here",
+            "What to do first",
             "The gaps",
+            "Draft notices",
             "The lots",
-            "Mass balance and stock",
+            "From fruit to packed seed",
             "What the figures say",
             "A worked trace-back",
             "Land and follow-up",

@@ -26,6 +26,7 @@ COVERS = (
     "certgen.report.chapters.figures.seed_tests",
     "certgen.report.chapters.figures.chapter",
     "certgen.report.chapters.gaps",
+    "certgen.report.chapters.glossary",
     "certgen.report.chapters.land",
     "certgen.report.chapters.lot.dossiers",
     "certgen.report.chapters.lot.head",
@@ -35,8 +36,10 @@ COVERS = (
     "certgen.report.chapters.lot.scope",
     "certgen.report.chapters.lot.seed",
     "certgen.report.chapters.lot.twin",
+    "certgen.report.chapters.orchard",
     "certgen.report.chapters.season",
     "certgen.report.chapters.stock",
+    "certgen.report.chapters.verdict",
     "certgen.report.context",
 )
 GOLDEN = Path(__file__).parent / "golden"
@@ -85,10 +88,12 @@ def cut_out(pages: list[str], first: str, after: str) -> str:
 
 PAGES = {
     "cover": lambda pages: pages[0],
-    "season": lambda pages: between(pages, "The season on a page", "The orchard"),
-    "gaps": lambda pages: cut_out(pages[2:], "The gaps", "The lots"),
-    "lots": lambda pages: cut_out(pages[2:], "The lots", f"Lot {LOT} rejected"),
-    "dossier": lambda pages: cut_out(pages[2:], f"Lot {LOT} rejected", f"Lot {NEXT_LOT} unproven"),
+    "balance": lambda pages: pages[1],
+    "orchard": lambda pages: pages[2],
+    "contents": lambda pages: pages[3],
+    "gaps": lambda pages: cut_out(pages[3:], "The gaps", "The lots"),
+    "lots": lambda pages: cut_out(pages[4:], "The lots", f"Lot {LOT} rejected"),
+    "dossier": lambda pages: cut_out(pages[4:], f"Lot {LOT} rejected", f"Lot {NEXT_LOT} unproven"),
 }
 
 
@@ -98,16 +103,14 @@ def test_pages_say_what_they_said(name, pages, golden):
     golden(GOLDEN / f"{name}.txt", PAGES[name](pages))
 
 
-def test_the_season_fits_its_page(pages):
-    """Standing, what to do first and the stages stand on one page, before the orchard."""
-    assert 1 == between(pages, "The season on a page", "The orchard").count("--\n")
-
-
-def test_the_contents_fit_their_page(pages):
-    """One page, whatever the number of lots."""
-    assert "\nContents\n" in pages[1]
-    assert "Manifest" in pages[1]
-    assert "\nThe season on a page\n" in pages[2]
+def test_verdict_balance_and_orchard_have_a_page_each(pages):
+    """The first three pages, in this order, and the contents with the glossary on the fourth."""
+    assert "\nFINDINGS\n" in pages[0]
+    assert "\nMass balance\n" in pages[1]
+    assert "\nThe orchard\n" in pages[2]
+    assert "\nContents\n" in pages[3]
+    assert "\nWords used here\n" in pages[3]
+    assert "\nWhat to do first\n" in pages[4]
 
 
 def test_no_page_ends_a_chapter_nearly_empty(pages):

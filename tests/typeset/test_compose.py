@@ -12,12 +12,12 @@ from pages import SETTINGS
 
 from certgen.typeset import opening
 from certgen.typeset.compose import compose
+from certgen.typeset.first_page import Band, Cover
 from certgen.typeset.html_pages import set_cover
 from certgen.typeset.opening import name_pages
 from certgen.typeset.parts import (
-    Band,
+    Cell,
     Chapter,
-    Cover,
     Document,
     Index,
     Prose,
@@ -28,7 +28,12 @@ from certgen.typeset.parts import (
     Section,
 )
 
-COVERS = ("certgen.typeset.parts", "certgen.typeset.joining", "certgen.typeset.opening")
+COVERS = (
+    "certgen.typeset.first_page",
+    "certgen.typeset.parts",
+    "certgen.typeset.joining",
+    "certgen.typeset.opening",
+)
 COVER = Cover("Report", "Larkfold", "2026", (), (), "is", "is not", ())
 
 
@@ -95,8 +100,12 @@ def test_the_summary_stands_before_the_contents():
         summary=(section("balance", "Balance"),),
         glossary=section("words", "Words", style="follow").sections,
         index=Index("Index", "", (("Parts", (("One", ("part/One", "balance")),)),)),
-        cover=replace(COVER, claim=(Run("See page ", "part/One", page=True), Run(" and "),
-                                    Run("page ", "balance", page=True), Run(".")),),
+        cover=replace(
+            COVER, claim="Whole.", grounds=(
+                Cell((Run("See page ", "part/One", page=True), Run(" and "),
+                      Run("page ", "balance", page=True), Run("."))),
+            ),
+        ),
     )  # fmt: skip
     data = compose(shown, SETTINGS)
     with pikepdf.open(io.BytesIO(data)) as pdf, pdf.open_outline() as outline:
@@ -128,7 +137,7 @@ def test_the_first_page_is_one_page(most, taken):
 
     def cover(lines: int) -> Cover:
         band = Band("Findings", (Prose(tuple(f"Line {number}." for number in range(lines))),))
-        return replace(COVER, claim=(Run(f"{lines} lines"),), bands=(band,))
+        return replace(COVER, claim=f"{lines} lines", bands=(band,))
 
     data = compose(document("One", cover=cover(most), shorter=(cover(200), cover(2))), SETTINGS)
 

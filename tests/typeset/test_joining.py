@@ -10,11 +10,11 @@ from pages import SETTINGS
 
 from certgen.typeset.addresses import opens_file
 from certgen.typeset.compose import compose
+from certgen.typeset.first_page import Cover
 from certgen.typeset.parts import (
     Attachment,
     Cell,
     Chapter,
-    Cover,
     Document,
     Fact,
     Facts,

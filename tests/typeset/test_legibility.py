@@ -11,6 +11,7 @@ from pages import SETTINGS, fonts_of
 
 from certgen.records.record_files import extracts
 from certgen.typeset import faces
+from certgen.typeset.first_page import Cover
 from certgen.typeset.html_pages import set_chapter
 from certgen.typeset.legibility import (
     LAST_PLAIN,
@@ -19,7 +20,7 @@ from certgen.typeset.legibility import (
     tell_unset,
     unset_letters,
 )
-from certgen.typeset.parts import Chapter, Cover, Prose, Register, RegisterColumn, RegisterSet, Section
+from certgen.typeset.parts import Chapter, Prose, Register, RegisterColumn, RegisterSet, Section
 from certgen.typeset.registers import set_registers
 
 COVERS = ("certgen.typeset.faces",)

@@ -12,7 +12,7 @@ from certgen.manifest import write_fingerprint
 from certgen.records.quantities import format_mass
 from certgen.report.wording import cell, count_of, fact, whole
 from certgen.rules.wording import day
-from certgen.typeset.parts import Cover
+from certgen.typeset.first_page import Cover
 
 if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult

@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from certgen.lineage import Node
 from certgen.records.rows import plain_rows
-from certgen.report.drawings.orchard import natural
+from certgen.report.drawings.tree_places import natural
 from certgen.report.wording import count_of
 from certgen.rules.wording import join
 from certgen.typeset.html_pages import our_own

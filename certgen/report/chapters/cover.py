@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from certgen.corrections import read_replaced
 from certgen.manifest import write_fingerprint
 from certgen.report.chapters.inspections import open_lines
 from certgen.report.chapters.notices import cover_lines
 from certgen.report.chapters.season import grams_of
+from certgen.report.chapters.verdict import build_bands, tell_grounds, tell_verdict
 from certgen.report.wording import cell, count_of, fact, weigh, whole
 from certgen.rules.wording import day
 from certgen.typeset.design import COLOURS
-from certgen.typeset.parts import Cell, Cover, Fact, Picture
+from certgen.typeset.first_page import Cover
+from certgen.typeset.parts import Cell, Fact, Picture
 from certgen.typeset.svg import qr_code
 
 if TYPE_CHECKING:
@@ -23,15 +26,16 @@ if TYPE_CHECKING:
     from certgen.report.context import Context
 
 IS_TEXT = (
-    "A report on what this season's records show: from which screened trees each lot of seed comes, what is"
-    " missing or contradicts itself, and where every gram went. It supports a certifier's decision. The"
-    " record files it was made from are attached to it, and the last pages list their hashes."
+    "What this season’s records show: from which screened trees each lot comes, what is missing or"
+    " contradicts itself, where every gram went. It supports a certifier’s decision. The record files are"
+    " inside."
 )
 IS_NOT_TEXT = (
-    "It is no certificate, no test report and no decision. It checks records against records and against the"
-    " standards named below; it has not seen a tree, a bag or a seed. What a record leaves out, it"
-    " cannot know."
+    "No certificate, no test report and no decision. It checks records against records and these standards;"
+    " it has not seen a tree, a bag or a seed. What a record leaves out, it can’t know."
 )
+#: How many deliveries, findings and lots the first page shows, longest first; what fits is printed.
+LENGTHS: Final = ((8, 16, 12), (8, 16, 0), (8, 12, 0), (6, 9, 0), (4, 6, 0), (2, 3, 0), (1, 1, 0))
 
 
 def _tell_equivalence(context: Context) -> Iterator[Fact]:
@@ -47,8 +51,19 @@ def _tell_equivalence(context: Context) -> Iterator[Fact]:
         )
 
 
+def build_covers(context: Context, manifest: Manifest, width: float) -> tuple[Cover, ...]:
+    """The first page of a season's packet, the longest first: the first that fits a page is to be printed."""
+    cover = build_cover(context, manifest)
+    claim, grounds = tell_verdict(context), tell_grounds(context)
+    covers = (
+        replace(cover, claim=claim, grounds=grounds, bands=build_bands(context, length, width))
+        for length in LENGTHS
+    )
+    return tuple(dict.fromkeys(covers))
+
+
 def build_cover(context: Context, manifest: Manifest | None = None) -> Cover:
-    """The cover of a season's packet; without its manifest, of what is no packet and has no fingerprint."""
+    """The cover of a season, its verdict in lines; without a manifest it has no fingerprint."""
     result = context.result
     details = context.season.details
     operation = details.operation
@@ -128,7 +143,7 @@ def _count_records(context: Context) -> tuple[Fact, ...]:
     gaps = sum(summary.gaps.values())
     facts.append(
         fact(
-            "Gaps",
+            "Findings",
             f"{whole(gaps)}: {summary.gaps['rejects']} against the claim,"
             f" {summary.gaps['unproven']} of missing evidence, {summary.gaps['advice']} of advice",
         )

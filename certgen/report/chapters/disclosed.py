@@ -15,7 +15,8 @@ from certgen.report.chapters.lot.dossiers import build_disclosed
 from certgen.report.tables import Column, table
 from certgen.report.wording import cell, count_of, fact, key, say_fields, say_most, weigh, write
 from certgen.rules.wording import day, noun
-from certgen.typeset.parts import Chapter, Cover, Prose, Section
+from certgen.typeset.first_page import Cover
+from certgen.typeset.parts import Chapter, Prose, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping

@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
     from certgen.manifest import LeftOut, PacketOptions
     from certgen.report.context import Context
-    from certgen.typeset.parts import Cover, Part
+    from certgen.typeset.first_page import Cover
+    from certgen.typeset.parts import Part
 
 IS_TEXT: Final = (
     "A report, for the certifier, on what the records show of {lots} and nothing else. The season’s records"

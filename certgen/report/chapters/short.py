@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from certgen.examination import Result
     from certgen.report.context import Context
     from certgen.rules.findings import Gap
-    from certgen.typeset.parts import Cover, Grid
+    from certgen.typeset.first_page import Cover
+    from certgen.typeset.parts import Grid
 
 LEAD: Final = (
     "This is the short packet: without dossiers, registers and drawings, but with all records and papers"
@@ -46,7 +47,7 @@ def tell_short(cover: Cover) -> Cover:
 def build_short(context: Context, width: float) -> Chapter:
     """All that the short packet holds behind its cover."""
     lots = [lot for lot in context.result.lots if lot]
-    balance, *rest = build_stock(context, width).sections
+    (balance,) = build_stock(context, width).sections
     return Chapter(
         "short",
         (
@@ -54,7 +55,6 @@ def build_short(context: Context, width: float) -> Chapter:
             Section("lots", "The lots", 1, (), style="follow"),
             *(_tell_lot(context, lot) for lot in lots),
             replace(balance, style="follow"),
-            *(section for section in rest if section.anchor == "stock"),
             build_declaration(context),
         ),
     )

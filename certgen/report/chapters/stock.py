@@ -1,8 +1,9 @@
-"""Mass balance and stock of the season, in the headings that inspectors ask for."""
+"""The page of mass balance: whether counts meet the book, in the headings that inspectors ask for."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, NamedTuple
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.dossier.balance import COUNTS, HEADINGS, account_runs, recorded_step, season_period, take_account
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, WITHIN, balance_period
@@ -10,17 +11,22 @@ from certgen.figures.ledger import COUNT_KIND
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
 from certgen.report.tables import Amount, Column, grams, mass, table
 from certgen.report.wording import key, weigh, whole
+from certgen.rules.wording import day, join
 from certgen.typeset.parts import Chapter, Picture, Prose, Section
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from pandas import DataFrame
 
     from certgen.dossier.balance import RunAccount
+    from certgen.figures.balance import Period
     from certgen.report.context import Context
     from certgen.report.tables import Shown
-    from certgen.typeset.parts import Grid, Part
+    from certgen.typeset.parts import Cell, Grid, Part
+
+#: Lots that a sentence names; of more it says how many.
+_TOLD: Final = 4
 
 
 def describe_ledger(title: str, balance: Any, counted: int | None, width: float) -> LedgerPicture:
@@ -63,170 +69,212 @@ def picture_ledger(name: str, title: str, balance: Any, counted: int | None, wid
 
 
 def build_stock(context: Context, width: float) -> Chapter:
-    """The chapter of mass balance and stock."""
+    """The page of mass balance: whether the counts meet the book, lot by lot, and where the grams went."""
     ledger = context.result.ledger
     if not len(ledger):
         words = "No lot was packed and no movement of seed is recorded, so there is nothing to balance."
-        return Chapter(
-            "balance", (Section("balance", "Mass balance and stock", 1, (Prose((words,)),), style="chapter"),)
-        )
+        section = Section("balance", "Mass balance", 1, (Prose((words,)),), style="chapter")
+        return Chapter("balance", (section,))
     period = season_period(context.season, ledger, context.result.on)
     season = balance_period(ledger, period, "all")
-    words = (
-        f"What came in, what went out and what is left of clean seed from {period.start.isoformat()} to"
-        f" {period.end.isoformat()}. Both sides are added up apart, in whole milligrams, and agree exactly;"
-        " where a physical count differs from the book, the difference stands under its own heading."
-    )
-    parts: list[Part] = [Prose((words, _say_counts(context), *_say_scale(context)))]
+    parts: list[Part] = [
+        _show_stock(context, period),
+        Prose((_reconcile(context, season), *_say_scale(context)), width="measure"),
+    ]
     if len(season):
         title = "Where every gram of the season went"
         parts.append(picture_ledger("ledger", title, season.iloc[0], None, width))
-    parts.append(_show_balance(balance_period(ledger, period, "variety"), season))
-    stock = _show_stock(context, balance_period(ledger, period, "lot"), ledger)
+    lead = _say_counts(context)
     return Chapter(
-        "balance",
-        (
-            Section("balance", "Mass balance and stock", 1, tuple(parts), style="chapter"),
-            Section("stock", "Stock by lot", 2, (stock,), style="part"),
-            Section("conversion", "From fruit to packed seed", 2, (_show_runs(context),), style="part"),
-        ),
+        "balance", (Section("balance", "Mass balance", 1, tuple(parts), lead=lead, style="chapter"),)
     )
+
+
+def build_conversion(context: Context) -> Chapter:
+    """The chapter of what became of the fruit, batch by batch."""
+    section = Section("conversion", "From fruit to packed seed", 1, (_show_runs(context),), style="chapter")
+    return Chapter("conversion", (section,))
 
 
 def _say_counts(context: Context) -> str:
     """How many of the lots that were counted met the book, the differences by lot."""
-    moves = context.result.case.keyed("movements")
-    counted = set(moves["lot"][moves["kind"] == COUNT_KIND])
-    books = {lot: context.result.books[lot] for lot in context.result.lots if lot in context.result.books}
-    missing = {
-        lot: sum(event.mass_mg for event in book.missing)
-        for lot, book in books.items()
-        if lot in counted and book.missing
-    }
-    held = sum(1 for lot in books if lot in counted)
+    off: dict[str, int] = {}
+    held: set[str] = set()
+    for count in take_account(context.season, on=context.result.on).counted:
+        held.add(count.lot)
+        if count.difference_mg:
+            off[count.lot] = off.get(count.lot, 0) + count.difference_mg
     if not held:
-        return "No lot was counted."
-    met = f"{whole(held - len(missing))} of {whole(held)} lots that were counted meet the book"
-    short = ", ".join(f"{lot} is {weigh(milligrams)} short" for lot, milligrams in missing.items())
-    return f"{met}{f'; {short}' if short else ''}."
+        return "No lot was counted: what stands on hand is by the book alone."
+    met = len(held) - len(off)
+    said = f"{whole(met)} of {whole(len(held))} counted lots {'meets' if met == 1 else 'meet'} the book"
+    told = [
+        f"{lot} is {weigh(abs(difference))} {'over' if difference > 0 else 'short'}" if difference
+        else f"{lot} was over and short by as much"
+        for lot, difference in list(off.items())[:_TOLD]
+    ]  # fmt: skip
+    more = f" and {whole(len(off) - _TOLD)} more are off" if len(off) > _TOLD else ""
+    return f"{said}{f'; {join(told)}{more}' if told else ''}."
+
+
+def _reconcile(context: Context, season: DataFrame) -> str:
+    """How the figures of the first page, of the table and of the season as a whole hang together."""
+    row = season.iloc[0]
+    came, went = (
+        sum(int(row[name]) for name in columns if name not in COUNTS) for columns in (COLUMNS_IN, COLUMNS_OUT)
+    )
+    off = int(row["count_gain_mg"] - row["count_loss_mg"])
+    found = f", and with what counts found {weigh(row['closing_mg'])}" if off else ""
+    return (
+        f"The {weigh(context.result.summary.weight_mg)} of the first page are the lots as packed:"
+        f" {_say_packed(context, int(row['produced_mg']), int(row[WITHIN]))}. Into this season’s book came"
+        f" {weigh(came)} and {weigh(went)} went out, without what was blended: {weigh(came - went)} are on"
+        f" hand by the book{found}."
+    )
+
+
+def _say_packed(context: Context, packed_mg: int, within_mg: int) -> str:
+    """What the lots of the first page are made of: this season's batches, blends, and earlier seed."""
+    own = context.order.get("lots", {})
+    earlier = [lot for lot in context.result.lots.values() if lot.lot not in own]
+    carried = sum(lot.weight_mg for lot in earlier)
+    other = context.result.summary.weight_mg - packed_mg - within_mg - carried
+    which = join(lot.lot for lot in earlier) if len(earlier) <= _TOLD else f"{whole(len(earlier))} lots"
+    told = (
+        (packed_mg, "packed from this season’s batches"),
+        (within_mg, "blended from lot to lot (both held it)"),
+        (carried, f"packed in an earlier season ({which})"),
+        (max(other, 0), "of other sources"),
+    )
+    parts = join(f"{weigh(milligrams)} {words}" for milligrams, words in told if milligrams)
+    return f"{parts}, less {weigh(-other)} that lots weigh less than their sources" if other < 0 else parts
 
 
 def _say_scale(context: Context) -> tuple[str, ...]:
-    """What the scale's steps can explain of the differences that counts found; nothing without a count."""
+    """What the scale's steps can explain of the differences that counts found; nothing without one."""
     result = context.result
     account = take_account(result.season, on=result.on, step_mg=recorded_step(result))
-    if not account.counted:
-        return ()
     off = [count for count in account.counted if count.difference_mg]
+    if not off:
+        return ()
     said = " ".join(
         f"Lot {count.lot} held {weigh(abs(count.difference_mg))}"
-        f" {'more' if count.difference_mg > 0 else 'less'} than the book on {count.day.isoformat()}."
+        f" {'more' if count.difference_mg > 0 else 'less'} than the book on {day(count.day)}."
         f" {account.say_tolerance(count)}"
-        for count in off
+        for count in off[:_TOLD]
         if account.step_mg is not None
     )
-    return (f"{account.scale} {said}".rstrip(),)
-
-
-class _Posting(NamedTuple):
-    """A line of the balance: its grams by variety, those of all last."""
-
-    label: str
-    milligrams: list[int]
-    tone: str = "plain"
-
-
-def _show_balance(balance: DataFrame, season: DataFrame) -> Grid:
-    """The balance with varieties as columns and postings as rows, which reads like a page of a stock book.
-
-    The column of all is the balance of `season`: what one variety's lot took from another's isn't in it.
-    """
-    both = [balance, season]
-
-    def side(columns: Sequence[str], label: str) -> list[_Posting]:
-        total = [one for part in both for one in part[list(columns)].sum(axis="columns").tolist()]
-        used = [name for name in columns if balance[name].any()]
-        return [*(_posting(name, both) for name in used), _Posting(label, total, "total")]
-
-    varieties = [str(name) for name in balance.index]
-    columns: list[Column[_Posting]] = [Column("Variety", "text", lambda row: row.label)]
-    for at, name in enumerate(varieties):
-        columns.append(Column(name, "number", lambda row, at=at: mass(row.milligrams[at])))  # type: ignore[misc]
-    columns.append(Column("All", "number", lambda row: mass(row.milligrams[-1])))
-    rows = [
-        *side(COLUMNS_IN, "All that came in"),
-        *side(COLUMNS_OUT, "All that went out"),
-        _Posting("Left at the end", _posting("closing_mg", both).milligrams, "total"),
-    ]
-    within = _posting(WITHIN, both).milligrams[-1]
-    note = (
-        f"Blended from lot to lot: {weigh(within)}. It neither came in nor went out, and is in no sum."
-        if within
-        else ""
-    )
-    return table("By variety", columns, rows, note=note, tone=lambda row: row.tone)
-
-
-def _posting(name: str, parts: Sequence[DataFrame]) -> _Posting:
-    return _Posting(HEADINGS[name], [one for part in parts for one in part[name].tolist()])
+    return (f"{said} {account.scale}".lstrip(),)
 
 
 class _Stock(NamedTuple):
-    """A lot's grams over the period; `counted` is what the last count found (None: not counted)."""
+    """A lot's grams over the period, by column of the table; `counted` is what the last count found."""
 
     lot: str
     variety: str
-    came_mg: int
-    sold_mg: int
-    other_mg: int
+    masses: Mapping[str, int]
     book_mg: int
     counted_mg: int | None
     difference_mg: int
+    is_total: bool = False
+
+
+#: The columns of the table by lot, and the columns of the balance that each adds up.
+_GATHERED: Final = (
+    ("Brought forward", ("brought_forward_mg", "opening_stock_mg")),
+    ("Packed", ("produced_mg",)),
+    ("Came in", ("blended_from_mg", "received_mg", "returned_mg")),
+    ("Sold", ("sold_mg",)),
+    ("Tested, kept", ("sampled_mg", "retained_mg")),
+    ("Passed on", ("transferred_mg", "sown_mg", "blended_into_mg")),
+    ("Lost, discarded", ("downgraded_mg", "discarded_mg", "lost_in_packing_mg")),
+)
+_NOTE: Final = (
+    "Came in: received, returned, blended in. Passed on: given away, sown, blended into another lot."
+)
 
 
 def _list_stock(balance: DataFrame, ledger: DataFrame) -> list[_Stock]:
     counts = ledger[ledger["kind"] == COUNT_KIND].drop_duplicates("lot", keep="last")
     counted = dict(zip(counts["lot"].tolist(), counts["mass_mg"].tolist(), strict=True))
-    sold = balance["sold_mg"]
-    came = balance[[name for name in COLUMNS_IN if name not in COUNTS]].sum(axis="columns")
-    went = balance[[name for name in COLUMNS_OUT if name not in COUNTS]].sum(axis="columns")
-    difference = balance["count_gain_mg"] - balance["count_loss_mg"]
-    book = balance["closing_mg"] - difference
-    columns = (came, sold, went - sold, book, difference)
-    rows = zip(balance.index, *(column.tolist() for column in columns), strict=True)
+    columns = [balance[list(names)].sum(axis="columns").tolist() for _, names in _GATHERED]
+    off = (balance["count_gain_mg"] - balance["count_loss_mg"]).tolist()
+    titles = [title for title, _ in _GATHERED]
+    lines = zip(balance.index, balance["closing_mg"].tolist(), off, *columns, strict=True)
     return [
-        _Stock(str(lot), str(variety), inside, sale, other, left, counted.get(str(lot)), off)
-        for (lot, variety), inside, sale, other, left, off in rows
+        _Stock(
+            str(lot),
+            str(variety),
+            dict(zip(titles, masses, strict=True)),
+            closing - difference,
+            counted.get(str(lot)),
+            difference,
+        )
+        for (lot, variety), closing, difference, *masses in lines
     ]
 
 
-def _show_stock(context: Context, balance: DataFrame, ledger: DataFrame) -> Grid:
-    lots = context.result.lots
-    return table(
-        "Stock at the end of the period",
-        (
-            Column(
-                "Lot",
-                "key",
-                lambda row: key(row.lot, f"lots/{row.lot}" if row.lot in lots else ""),
-                total=lambda _rows: "All",
-            ),
-            Column("Variety", "text", lambda row: row.variety),
-            grams("In", lambda row: row.came_mg, summed=True),
-            grams("Sold", lambda row: row.sold_mg, summed=True),
-            grams("Other out", lambda row: row.other_mg, summed=True),
-            grams("By the book", lambda row: row.book_mg, summed=True),
-            grams("Counted last", lambda row: row.counted_mg),
-            Column(
-                "Difference",
-                "number",
-                lambda row: None if row.counted_mg is None else _signed(row.difference_mg),
-                total=lambda rows: _signed(sum(row.difference_mg for row in rows)),
-            ),
-        ),
-        _list_stock(balance, ledger),
-        note="Seed blended from one lot into another is out of the first and in to the second.",
+def _sum_up(rows: Sequence[_Stock]) -> list[_Stock]:
+    """The lots by variety, below each variety of several its sum, and below all the sum of all."""
+    varieties = list(dict.fromkeys(row.variety for row in rows))
+    listed: list[_Stock] = []
+    for variety in varieties:
+        own = [row for row in rows if row.variety == variety]
+        listed += own
+        if len(varieties) > 1 and len(own) > 1:
+            listed.append(_total(variety or "Variety not recorded", own))
+    return [*listed, _total("All lots", rows)] if len(rows) > 1 else listed
+
+
+def _total(name: str, rows: Sequence[_Stock]) -> _Stock:
+    weighed = [row.counted_mg for row in rows]
+    return _Stock(
+        name,
+        "",
+        {title: sum(row.masses[title] for row in rows) for title, _ in _GATHERED},
+        sum(row.book_mg for row in rows),
+        None if None in weighed else sum(one for one in weighed if one is not None),
+        sum(row.difference_mg for row in rows),
+        is_total=True,
     )
+
+
+def _show_stock(context: Context, period: Period) -> Grid:
+    """The table by lot; columns in which nothing stands are left out."""
+    ledger = context.result.ledger
+    rows = _sum_up(_list_stock(balance_period(ledger, period, "lot"), ledger))
+    used = [title for title, _ in _GATHERED if any(row.masses[title] for row in rows)]
+    columns: list[Column[_Stock]] = [
+        Column("Lot", "key", lambda row: _name_lot(context, row)),
+        *(grams(title, _mass_under(title)) for title in used),
+        grams("By the book", lambda row: row.book_mg),
+        grams("Counted", lambda row: row.counted_mg),
+        Column("Difference", "number", _say_difference),
+    ]
+    return table(
+        f"Clean seed by lot, {day(period.start)} to {day(period.end)}: the book before the count",
+        columns,
+        rows,
+        note=_NOTE,
+        tone=lambda row: "total" if row.is_total else "faulty" if row.difference_mg else "plain",
+    )
+
+
+def _mass_under(title: str) -> Callable[[_Stock], int]:
+    return lambda row: row.masses[title]
+
+
+def _say_difference(row: _Stock) -> Shown:
+    """What a count found besides the book; nothing of a lot that wasn't counted."""
+    if row.counted_mg is None and not row.difference_mg:
+        return None
+    return _signed(row.difference_mg)
+
+
+def _name_lot(context: Context, row: _Stock) -> Cell:
+    standing = None if row.is_total else context.result.lots.get(row.lot)
+    name = key(row.lot, f"lots/{row.lot}" if standing else "")
+    return replace(name, mark=standing.standing) if standing else name
 
 
 def _signed(milligrams: int) -> Shown:
@@ -241,19 +289,17 @@ def _show_runs(context: Context) -> Part:
     runs = account_runs(context.season)
     if not runs:
         return Prose(("No extraction is recorded.",))
-    note = (
-        "Computed from recorded weights. Seed counts and sizes differ between varieties: a hint, no standard."
-    )
+    note = "Computed from recorded weights: a hint, no standard, for varieties differ in seed count and size."
     for name in ("wet_to_dry_pct", "seed_of_fruit_pct"):
         usual = context.result.case.practice(name)
         if usual is not None:
             note += f" {usual.title}: {usual.text()} ({usual.mark})."
     return table(
-        "Batches",
+        "",
         (
             Column("Batch", "key", lambda account: key(account.batch, f"batches/{account.batch}")),
             Column("Fruit", "number", lambda account: account.run.fruits),
-            grams("Fruit weight", lambda account: account.run.fruit_mg),
+            Column("Fruit weight", "number", lambda account: _kilograms(account.run.fruit_mg)),
             grams("Wet seed", lambda account: account.run.wet_mg),
             grams("Dry seed", lambda account: account.run.dry_mg),
             grams("Packed", lambda account: account.run.packed_mg),
@@ -263,6 +309,10 @@ def _show_runs(context: Context) -> Part:
         runs,
         note=note + _say_history(runs),
     )
+
+
+def _kilograms(milligrams: float | None) -> Amount | None:
+    return None if milligrams is None else Amount(f"{milligrams / 1_000_000:.2f}", "kg", " ")
 
 
 def _percent(share: float | None) -> Amount | None:

@@ -1,8 +1,5 @@
 """Each lot's standing by gram, as bars to one scale: solid traced, hatched unproven, crossed rejected, empty
-unaccounted.
-
-And gaps by stage of the job: one shape a gap, so that a glance counts them.
-"""
+unaccounted."""
 
 from __future__ import annotations
 
@@ -10,7 +7,7 @@ from dataclasses import dataclass
 
 from certgen.report.drawings.labels import Row, label
 from certgen.typeset import svg
-from certgen.typeset.design import COLOURS, RULE, RULE_HAIR, STANDINGS, WEIGHT_MARKS, WEIGHTS
+from certgen.typeset.design import COLOURS, RULE, STANDINGS
 from certgen.typeset.faces import text_width
 from certgen.typeset.marks import mark
 
@@ -76,46 +73,28 @@ def _draw_stretch(standing: str, row: Row, x: float, length: float) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
-    """A stage of the job and how many gaps of each weight (rejects, unproven, advice) stand in it."""
-
-    name: str
-    counts: tuple[int, int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class StagesPicture:
-    """All stages, in the order of the job."""
+class TotalPicture:
+    """All grams in one bar: each standing with its milligrams and the weight as printed."""
 
     title: str
     description: str
-    stages: tuple[Stage, ...]
+    stretches: tuple[tuple[str, int, str], ...]
     width: float
 
 
-_STAGE_ROW = 15.0
-_STAGE_NAMES = 118.0
-_STAGE_WORDS = 150.0
-_STEP = 9.0
-
-
-def draw_stages(picture: StagesPicture) -> str:
-    """A row a stage; when the shapes of a stage would not fit, its numbers alone are shown."""
-    most = int((picture.width - _STAGE_NAMES - _STAGE_WORDS) / _STEP)
+def draw_total(picture: TotalPicture) -> str:
+    """One bar across, and below it what each stretch is."""
+    total = sum(milligrams for _, milligrams, _ in picture.stretches) or 1
+    row = Row(-2, 18)
     body: list[str] = []
-    for number, stage in enumerate(picture.stages):
-        row = Row(number * _STAGE_ROW, _STAGE_ROW)
-        foot = row.top + _STAGE_ROW
-        body.append(svg.text(0, row.baseline, stage.name, size=7.6))
-        body.append(svg.line(0, foot, picture.width, foot, width=RULE_HAIR, stroke=COLOURS["hair"]))
-        counts = dict(zip(WEIGHTS, stage.counts, strict=True))
-        gaps = [weight for weight, count in counts.items() for _ in range(count)]
-        x = _STAGE_NAMES + 4
-        if len(gaps) <= most:
-            for weight in gaps:
-                body.append(mark(WEIGHT_MARKS[weight], x, row.middle, 6.6))
-                x += _STEP
-        words = ", ".join(f"{count} {weight}" for weight, count in counts.items() if count)
-        body.append(svg.text(x + 4, row.baseline, words or "none", size=7, fill=COLOURS["quiet"]))
-    height = max(len(picture.stages) * _STAGE_ROW, 4)
-    return svg.document(picture.width, height, picture.title, picture.description, body, ident="stages")
+    x, below = 0.0, 4.0
+    for standing, milligrams, weight in picture.stretches:
+        if not milligrams:
+            continue
+        length = picture.width * milligrams / total
+        body.append(_draw_stretch(standing, row, x, length))
+        x += length
+        words = f"{weight} {standing}"
+        body += [mark(standing, below, 22, 7), svg.text(below + 8, 24.5, words, size=7.4, weight=600)]
+        below += 26 + text_width(words, 7.4, weight=600)
+    return svg.document(picture.width, 28, picture.title, picture.description, body, ident="total")

@@ -51,8 +51,8 @@ def test_every_lot_is_told_in_a_few_lines(result, sections, lot):
 
 
 def test_the_balance_and_a_place_to_sign_stand_behind(sections):
-    """By variety and by lot; then the declaration."""
-    assert any(isinstance(part, Grid) for part in sections["stock"].parts)
+    """By lot and variety; then the declaration."""
+    assert any(isinstance(part, Grid) for part in sections["balance"].parts)
     assert isinstance(sections["declaration"].parts[0], Signature)
 
 

@@ -1,4 +1,4 @@
-"""The chapter of mass balance and stock: what counts as income, and what the scale can tell."""
+"""The page of mass balance: what counts as income, which counts meet the book, what the scale can tell."""
 
 from __future__ import annotations
 
@@ -28,11 +28,16 @@ def told(context):
 
 
 def balance(context):
-    """The table by variety: each posting's cells by its name, and the note below."""
+    """The table by lot: of each row what stands under each heading."""
     parts = [part for section in build_stock(context, 500).sections for part in section.parts]
-    (grid,) = (part for part in parts if isinstance(part, Grid) and part.caption == "By variety")
-    rows = {cell_text(row.cells[0]): [cell_text(cell) for cell in row.cells[1:]] for row in grid.rows}
-    return rows, plain(grid.note)
+    (grid,) = (part for part in parts if isinstance(part, Grid))
+    heads = [head.text.partition(",")[0] for head in grid.heads]
+    return {
+        cell_text(row.cells[0]): dict(
+            zip(heads, (plain(cell_text(cell)).strip() for cell in row.cells), strict=True)
+        )
+        for row in grid.rows
+    }
 
 
 def test_a_difference_stands_beside_what_the_scale_can_tell(context):
@@ -40,7 +45,9 @@ def test_a_difference_stands_beside_what_the_scale_can_tell(context):
     shown = told(context)
 
     assert "The scale's step counts as 0.1 g" in shown
-    assert "less than the book on 2026-11-20. That is beyond what the scale can tell: 7 readings" in shown
+    assert (
+        "less than the book on 20 November 2026. That is beyond what the scale can tell: 7 readings" in shown
+    )
     assert "no lot stands better for it" in shown
 
 
@@ -55,11 +62,34 @@ def test_a_season_without_a_scale_says_so(example_copy):
     assert "beyond what the scale" not in shown
 
 
-def test_what_one_lot_took_from_another_is_in_no_sum(context):
-    """Of one variety: 40 g that neither came in nor went out."""
-    rows, note = balance(context)
+def test_the_verdict_comes_first(context):
+    """How many counts meet the book stands above all tables, and who is short by how much."""
+    (section,) = build_stock(context, 500).sections
 
-    assert [] == [name for name in rows if "lended" in name]
-    assert note.startswith("Blended from lot to lot: 40 g.")
-    assert "911.011" in rows["All that came in"][-1]
-    assert "579.049" in rows["All that went out"][-1]
+    assert "8 of 9 counted lots meet the book; RC-26-3 is 2.5 g short." == plain(section.lead)
+
+
+def test_a_failed_count_is_in_no_other_column(context):
+    """Book before the count, counted, difference; what a count didn't find has not gone out."""
+    rows = balance(context)
+
+    assert ("43.2", "40.7", "− 2.5") == tuple(
+        rows["RC-26-3"][head] for head in ("By the book", "Counted", "Difference")
+    )
+    assert "1.2" == rows["RC-26-3"]["Lost"]
+    assert ("334.462", "331.962", "− 2.5") == tuple(
+        rows["All lots"][head] for head in ("By the book", "Counted", "Difference")
+    )
+    assert ["Amber Kestrel", "Rosy Cistern", "All lots"] == [name for name in rows if not name[-1].isdigit()]
+
+
+def test_the_figures_of_all_pages_are_reconciled(context):
+    """The lots as packed, what came in and went out, and what is on hand, each in one sentence."""
+    shown = told(context)
+
+    assert "013.011 g of the first page are the lots as packed: 811.011 g packed from this season’s" in shown
+    assert (
+        "batches, 40 g blended from lot to lot (both held it) and 162 g packed in an earlier season" in shown
+    )
+    assert "came 911.011 g and 576.549 g went out, without what was blended: 334.462 g are on hand" in shown
+    assert "and with what counts found 331.962 g." in shown

@@ -16,21 +16,23 @@ from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledge
 from certgen.report.drawings.line import LineLayer, LineNode, LinePicture, collapse, draw_line
 from certgen.report.drawings.orchard import (
     OrchardBlock,
+    OrchardFinding,
     OrchardPicture,
     OrchardTree,
     draw_orchard,
-    natural,
-    neighbours_of_positive,
+    find_spots,
+    measure_cell,
+    share_out,
 )
 from certgen.report.drawings.standing import (
     LotBar,
-    Stage,
-    StagesPicture,
     StandingPicture,
-    draw_stages,
+    TotalPicture,
     draw_standing,
+    draw_total,
 )
 from certgen.report.drawings.timeline import Lane, TimePicture, draw_timeline
+from certgen.report.drawings.tree_places import natural, neighbours_of_positive
 from certgen.report.drawings.twin import TwinPicture, TwinRow, draw_twin
 from certgen.typeset.faces import text_width
 from certgen.typeset.marks import MARKS, draw_mark
@@ -44,6 +46,8 @@ COVERS = (
     "certgen.typeset.marks",
     "certgen.report.drawings.orchard",
     "certgen.report.drawings.standing",
+    "certgen.report.drawings.tree_places",
+    "certgen.typeset.spots",
     "certgen.typeset.svg",
     "certgen.report.drawings.timeline",
     "certgen.report.drawings.twin",
@@ -95,7 +99,7 @@ def drawings(text: str) -> list[str]:
             )
         ),
         draw_orchard(OrchardPicture(text, text, (OrchardBlock(text, (tree(text, text, text),)),), 400)),
-        draw_stages(StagesPicture(text, text, (Stage(text, (1, 2, 3)),), 400)),
+        draw_total(TotalPicture(text, text, (("traced", 3, text), ("rejected", 1, text)), 400)),
         draw_standing(StandingPicture(text, text, (LotBar(text, text, "traced", (1, 2, 3, 4), text),), 400)),
         draw_timeline(TimePicture(text, text, (Lane(text, (date(2026, 1, 2),)),), 400)),
         draw_twin(TwinPicture(text, text, text, text, (TwinRow(text, 1.0, None, text, text),), 400)),
@@ -109,7 +113,7 @@ def test_text_is_never_markup(number, text):
     root = read(drawings(text)[number])
     names = {part.tag.removeprefix(SVG) for part in root.iter()}
 
-    assert names <= {"svg", "title", "desc", "text", "line", "path", "rect", "circle", "polygon"}
+    assert names <= {"svg", "title", "desc", "text", "line", "path", "rect", "circle", "polygon", "g"}
     assert text == root.find(f"{SVG}title").text
     assert text == root.find(f"{SVG}desc").text
     assert {f"{SVG}title", f"{SVG}desc"} == {part.tag for part in root[:2]}
@@ -123,7 +127,7 @@ def test_empty_pictures_are_drawn(number):
         draw_ledger(LedgerPicture("t", "d", (), none, None, 400)),
         draw_line(LinePicture("t", "d", (), (), 400)),
         draw_orchard(OrchardPicture("t", "d", (), 400)),
-        draw_stages(StagesPicture("t", "d", (), 400)),
+        draw_total(TotalPicture("t", "d", (), 400)),
         draw_standing(StandingPicture("t", "d", (), 400)),
         draw_timeline(TimePicture("t", "d", (Lane("sales: none recorded", ()),), 400)),
         draw_twin(TwinPicture("t", "d", "2026", "2025", (), 400)),
@@ -222,9 +226,61 @@ def test_neighbours_of_a_positive_tree():
     )
 
     assert {"A2", "C2", "B1", "B3"} == neighbours_of_positive(trees)
-    drawn = read(draw_orchard(OrchardPicture("t", "d", (OrchardBlock("b", trees),), 400)))
+    drawn = read(
+        draw_orchard(
+            OrchardPicture("t", "d", (OrchardBlock("b", trees, near=neighbours_of_positive(trees)),), 400)
+        )
+    )
     boxes = [part for part in drawn.iter(f"{SVG}rect") if part.get("stroke-dasharray")]
     assert 4 + 1 == len(boxes)  # and one in the legend
+
+
+def test_a_finding_is_the_loudest_mark():
+    """A tree with a finding stands in a heavy box with its number; the heavier the finding, the heavier."""
+    found = {"advice": 0.8, "unproven": 1.4, "rejected": 2}
+    for weight, pen in found.items():
+        trees = (tree("1", "1", "1", findings=(OrchardFinding(17, weight, "bag B1"),)), tree("2", "1", "2"))
+        root = read(draw_orchard(OrchardPicture("t", "d", (OrchardBlock("b", trees),), 400)))
+        boxes = [part.get("stroke-width") for part in root.iter(f"{SVG}rect")]
+
+        assert str(pen) == boxes[0]
+        assert {"17", "bag B1"} <= set(words(root))
+
+
+def test_an_unscreened_parent_is_no_quiet_ring():
+    """It wears the diamond of what is unproven, and other trees without a result an empty ring."""
+    drawn = [
+        draw_orchard(
+            OrchardPicture(
+                "t", "d", (OrchardBlock("b", (tree("1", "1", "1", "not screened", parent=parent),)),), 400
+            )
+        ).count("<polygon")
+        for parent in (False, True)
+    ]
+
+    assert 1 == drawn[1] - drawn[0]
+
+
+@given(st.integers(1, 700), st.integers(1, 40), st.floats(300, 560), st.integers(1, 14))
+def test_an_orchard_is_shared_out_among_pages(count, rows, width, letters):
+    """No drawing is higher than the page, none of the text smaller than 6.5 points, no tree is lost, and a
+    spot leads to every finding."""
+    trees = tuple(
+        tree(f"{n}".zfill(letters), str(n % rows), str(n), findings=(OrchardFinding(n, "unproven", "bag"),))
+        for n in range(count)
+    )
+    shown: list[str] = []
+    blocks = [OrchardBlock("b", trees)]
+    for group in share_out(blocks, width, 640):
+        picture = OrchardPicture("t", "d", group, width, measure_cell(blocks, width))
+        root = read(draw_orchard(picture))
+        shown += [one.tree for block in group for one in block.trees]
+
+        assert float(root.get("height").removesuffix("pt")) <= 640
+        assert 6.5 <= min(float(part.get("font-size")) for part in root.iter(f"{SVG}text"))
+        assert len(find_spots(picture)) == sum(len(block.trees) for block in group)
+        assert all(0 <= float(spot.left[:-1]) <= 100 >= float(spot.top[:-1]) for spot in find_spots(picture))
+    assert sorted(shown) == sorted(one.tree for one in trees)
 
 
 def test_trees_without_a_place_have_no_neighbours():
@@ -370,12 +426,13 @@ def test_a_count_that_differs_from_the_book_is_named():
     assert {"0 g", "10", "20", "30", "40"} <= set(words(drawn))
 
 
-def test_a_stage_with_too_many_gaps_gives_numbers():
-    """Three hundred gaps are not three hundred shapes that run off the page."""
-    root = read(draw_stages(StagesPicture("t", "d", (Stage("Bagging", (0, 300, 2)),), 400)))
+def test_all_grams_stand_in_one_bar():
+    """Each standing has its part of the bar, none of nothing, and its words below."""
+    stretches = (("traced", 750, "0.75 g"), ("unproven", 250, "0.25 g"), ("rejected", 0, "0 g"))
+    root = read(draw_total(TotalPicture("t", "d", stretches, 400)))
 
-    assert 0 == sum(1 for _ in root.iter(f"{SVG}polygon"))
-    assert "300 unproven, 2 advice" in words(root)
+    assert ["300", "100"] == [part.get("width") for part in root.iter(f"{SVG}rect")]
+    assert ["0.75 g traced", "0.25 g unproven"] == words(root)
 
 
 def test_signs_that_xml_cannot_hold_are_replaced():
