@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from certgen.typeset.design import Settings, Sheet
     from certgen.typeset.first_page import Cover
-    from certgen.typeset.parts import Chapter, Part, Section
+    from certgen.typeset.parts import Chapter, Fact, Part, Section
 
 
 @cache
@@ -210,12 +210,19 @@ def set_cover(cover: Cover, settings: Settings) -> bytes:
             language=settings.language,
             style=our_own(style_sheet(settings.sheet, repr(cover))),
             cover=replace(cover, bands=tuple(bands)),
+            facts=[("Season and standards", _halve(cover.facts)), ("This file", _halve(cover.file))],
         )
     )
     drawings = _drawings_in(part for band in cover.bands for part in band.parts)
     if cover.code:
         drawings[cover.code.name] = cover.code.svg
     return set_html(html, drawings, settings.epoch)
+
+
+def _halve(facts: Sequence[Fact]) -> tuple[Sequence[Fact], Sequence[Fact]]:
+    """Facts for two columns, of which the first may be the shorter one: what is longest stands first."""
+    half = len(facts) // 2
+    return facts[:half], facts[half:]
 
 
 def set_contents(contents: Sequence[ContentsLine], glossary: Sequence[Section], settings: Settings) -> bytes:

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
-from certgen.report.wording import fact
-from certgen.typeset.parts import Facts, Section
-
-if TYPE_CHECKING:
-    from certgen.typeset.parts import Fact
+from certgen.typeset.parts import Listing, Run, Section
 
 #: Each word with what is meant by it here. Words of the trade, explained as growers use them.
 WORDS: Final = (
@@ -104,5 +100,5 @@ WORDS: Final = (
 
 def build_glossary() -> tuple[Section, ...]:
     """The words used in the report, for the page of the contents."""
-    items: tuple[Fact, ...] = tuple(fact(word, meaning) for word, meaning in WORDS)
-    return (Section("glossary", "Words used here", 1, (Facts(items),), style="follow glossary"),)
+    items = tuple((Run(word, field=True), Run(f" {meaning}")) for word, meaning in WORDS)
+    return (Section("glossary", "Words used here", 1, (Listing(items),), style="follow glossary"),)
