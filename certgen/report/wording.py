@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime
+from decimal import Decimal
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
@@ -83,15 +84,20 @@ def write_quantity(typed: str, kind: str) -> str:
 
 
 def _in_metric(read: Quantity, kind: str) -> str:
-    """The quantity in the unit that its kind is told in, to three digits."""
+    """The quantity in the unit that its kind is told in, to a few digits."""
     if kind == "mass":
         large = read.unit.startswith("lb")
-        return f"{read.si / 1_000_000:.3g} kg" if large else f"{read.si / 1000:.4g} g"
+        return f"{_digits(read.si / 1_000_000, 3)} kg" if large else f"{_digits(read.si / 1000, 4)} g"
     if kind == "length":
-        return f"{read.si / 1000:.3g} m" if read.si >= _A_METRE else f"{read.si:.3g} mm"
+        return f"{_digits(read.si / 1000, 3)} m" if read.si >= _A_METRE else f"{_digits(read.si, 3)} mm"
     if kind == "area":
-        return f"{read.si / 10_000:.2g} ha"
+        return f"{_digits(read.si / 10_000, 2)} ha"
     return f"{read.si:.1f} °C"
+
+
+def _digits(value: float, digits: int) -> str:
+    """So many digits of a figure, without a power of ten."""
+    return f"{Decimal(f'{value:.{digits}g}'):f}"
 
 
 def _write_mapping(value: Mapping[str, Any]) -> str:

@@ -119,6 +119,7 @@ TYPE: Final = MappingProxyType(
         "table": Type(8.0, 9.7),
         "register": Type(7.2, 8.6),
         "entry": Type(7.4, 8.8),
+        "appendix": Type(7.2, 8.4),
         "label": Type(7.0, 8.4),
         "small": Type(7.3, 9.0),
     }

@@ -38,6 +38,7 @@ def test_no_letter_is_lost(text):
         ("1 oz", "mass", "28.35 g (1 oz)"),
         ("11.6 lb", "mass", "5.26 kg (11.6 lb)"),
         ("4.49 kg", "mass", "4.49 kg"),
+        ("1000000 lb", "mass", "454000 kg (1000000 lb)"),
         ("76 °F", "temperature", "24.4 °C (76 °F)"),
         ("29 C", "temperature", "29 C"),
         ("1.25 in", "length", "31.8 mm (1.25 in)"),
