@@ -17,7 +17,8 @@ from certgen.report.chapters.season import lot_bars, say_standing
 from certgen.report.context import href_of
 from certgen.report.drawings.standing import StandingPicture, draw_standing
 from certgen.report.tables import Column, grams, table
-from certgen.report.wording import cell, key, say, say_fields, weigh, write
+from certgen.report.wording import cell, key, say, say_fields, weigh, whole, write
+from certgen.rules.findings import WEIGHTS
 from certgen.rules.wording import capital, day, join, noun
 from certgen.typeset.parts import Cell, Listing, Picture, Prose, Run
 
@@ -38,6 +39,10 @@ _LABEL: Final = (
     ("label.germination", "germination"),
     ("label.tested", "tested"),
 )
+
+
+#: More gaps than this are counted; the heaviest are named.
+_GAPS: Final = 40
 
 
 def show_head(context: Context, name: str, record: dict[str, Any], width: float) -> list[Part]:
@@ -184,6 +189,10 @@ def _show_gaps(context: Context, name: str) -> list[Part]:
     gaps = [(number, gap) for number, gap in context.gaps_of_lot(name) if gap.rule != SUSPECT]
     if not gaps:
         return []
+    if len(gaps) > _GAPS:
+        gaps.sort(key=lambda row: (WEIGHTS.index(row[1].weight), row[0]))
+    left = len(gaps) - _GAPS
+    note = f"And {whole(left)} more, each with a card among the findings." if left > 0 else ""
     return [
         table(
             "What speaks against this lot" if any(gap.weight != "advice" for _, gap in gaps) else "Advice",
@@ -193,7 +202,8 @@ def _show_gaps(context: Context, name: str) -> list[Part]:
                 Column("Record", "text", lambda row: _say_record(context, row[1])),
                 Column("What was found", "text", lambda row: row[1].headline),
             ),
-            gaps,
+            gaps[:_GAPS],
+            note=note,
             tone=lambda row: "faulty" if row[1].weight == "rejects" else "plain",
         )
     ]

@@ -16,6 +16,7 @@ from certgen.report.wording import (
     linked_spans,
     plain,
     say_fields,
+    say_most,
     spans,
     whole,
     write,
@@ -39,6 +40,8 @@ VERDICT_MARKS: Final = {
     "not screened": "unproven",
 }
 _WORST: Final = {"traced": 0, "unproven": 1, "rejected": 2}
+#: Stretches of places past this are counted; the map of the orchard has each.
+_PLACES: Final = 24
 NO_REPORT: Final = "no report"
 #: Rows of the shared tables past these are left to the registers, which name each.
 _ROWS: Final = 400
@@ -213,11 +216,12 @@ def _say_stands(context: Context, group: _Group, trees: Sequence[str]) -> str | 
     """`TERRACE · row 1, places 1, 2, 6 to 8`."""
     records = [context.rows_by("trees", "tree").get(tree, ()) for tree in trees]
     places = [found[0]["position"] for found in records if found and found[0]["position"]]
-    if not places:
+    if not places or places == list(trees):
+        # Where a place is called after its tree, the tree says it.
         return group.place or None
     known = {str(number): number for number in range(1, 1 + max(map(_as_number, places)))}
-    said = ", ".join(" to ".join(stretch) for stretch in spans(places, known))
-    return f"{group.place}, {'place' if len(places) == 1 else 'places'} {said}"
+    stretches = [" to ".join(stretch) for stretch in spans(places, known)]
+    return f"{group.place}, {'place' if len(places) == 1 else 'places'} {say_most(stretches, _PLACES)}"
 
 
 def _as_number(place: str) -> int:
