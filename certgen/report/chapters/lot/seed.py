@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.dossier.viability import NO_FORECAST, follow_germination, tell_decline, tell_fall, tell_tests
 from certgen.figures.balance import balance_period
@@ -12,7 +12,7 @@ from certgen.figures.moisture import wet_basis
 from certgen.lineage import Node
 from certgen.report.chapters.stock import describe_ledger
 from certgen.report.tables import Column, as_amount, fold, mass, table
-from certgen.report.wording import cell, count_of, key, linked_gaps, say_days, say_fields, write
+from certgen.report.wording import cell, count_of, key, linked_gaps, say_days, say_fields, weigh, write
 from certgen.rules.wording import count, day
 from certgen.typeset.parts import Cell, Listing, Prose, Run
 
@@ -35,6 +35,9 @@ _TOLD: tuple[tuple[str, str], ...] = (
 )
 
 
+_KILOGRAM: Final = 1_000_000
+
+
 class _Step(NamedTuple):
     """A picking on its way through a run. `batch` is None for a picking that went into none, `harvest` for a
     run without one; `first` is the line that tells of the run."""
@@ -54,7 +57,7 @@ def show_runs(context: Context, line: set[Node]) -> list[Part]:
         Column("Picking", "key", lambda step: _of(step.harvest, _name_picking)),
         Column("Picked", "text", lambda step: _of(step.harvest, lambda row: _say_day(row["date"]))),
         Column("Fruit", "number", lambda step: _of(step.harvest, lambda row: row["fruits"])),
-        Column("Weight", "number", lambda step: _of(step.harvest, lambda row: _as_written(row["weight"]))),
+        Column("Weight", "number", lambda step: _of(step.harvest, lambda row: _weigh(row, "weight"))),
         Column("Ripeness", "text", lambda step: _of(step.harvest, lambda row: row["stage"])),
         Column("Status", "text", lambda step: _of(step.harvest, lambda row: row["status"])),
         Column("Batch", "text", lambda step: _of(step.batch, lambda row: _name_run(context, row))),
@@ -66,8 +69,8 @@ def show_runs(context: Context, line: set[Node]) -> list[Part]:
         ),
         Column("Rinses", "number", lambda step: _once(step, lambda row: _as_written(row["rinses"]))),
         Column("Drying", "text", lambda step: _once(step, _say_drying)),
-        Column("Wet", "number", lambda step: _once(step, lambda row: _as_written(row["wet_weight"]))),
-        Column("Dry", "number", lambda step: _once(step, lambda row: _as_written(row["dry_weight"]))),
+        Column("Wet", "number", lambda step: _once(step, lambda row: _weigh(row, "wet_weight"))),
+        Column("Dry", "number", lambda step: _once(step, lambda row: _weigh(row, "dry_weight"))),
         Column("Moisture", "number", lambda step: _once(step, lambda row: _as_written(row["moisture"]))),
     )
     kept, note = fold(columns, steps)
@@ -127,6 +130,17 @@ def _say_day(when: Any) -> str | None:
 def _as_written(value: Any) -> Shown:
     """A quantity in the words of the record."""
     return as_amount(write(value)) or None
+
+
+def _weigh(row: Mapping[str, Any], field: str) -> Shown:
+    """A weight in the unit of its column, and beside it what was typed in another."""
+    typed, milligrams = write(row[field]), row[f"{field}_mg"]
+    if milligrams is None:
+        return _as_written(row[field])
+    if typed.rpartition(" ")[2] in {"g", "kg"}:
+        return mass(milligrams)
+    # No finer than a scale of pounds and ounces is read; what was typed says it exactly.
+    return f"{weigh(round(milligrams, -3 if milligrams >= _KILOGRAM else -2))} ({typed})"
 
 
 def _say_drying(row: Mapping[str, Any]) -> str | None:

@@ -118,6 +118,17 @@ def test_documents_open_their_papers(sections):
     assert "" == documents["INV-26-004"]
 
 
+def test_a_column_has_one_unit(sections):
+    """What was typed in ounces or pounds stands in grams, with what was typed beside it."""
+    (runs, _) = sections["lots/AK-26-2#runs"].parts
+    heads = [head.text for head in runs.heads]
+    dry = [plain(cell_text(row.cells[heads.index("Dry")])) for row in runs.rows]
+    fruit = [plain(cell_text(row.cells[heads.index("Weight")])) for row in runs.rows]
+
+    assert ["56.7 g (2 oz)", "49.6 g (1.75 oz)"] == dry
+    assert ["4 490 g", "3 311 g (7.3 lb)"] == fruit
+
+
 def test_last_season_stands_beside_this_one(context, sections):
     """In words as in bars, with what can't be compared; beside some lots alone it would tell of others."""
     (picture,) = sections["lots#twin"].parts
