@@ -15,7 +15,7 @@ from certgen.report.chapters.appendix import (
     list_files,
 )
 from certgen.report.chapters.corrections import build_corrections
-from certgen.report.chapters.cover import build_cover, build_covers
+from certgen.report.chapters.cover import build_covers
 from certgen.report.chapters.disclosed import build_disclosed_cover, build_lot_chapter
 from certgen.report.chapters.figures.chapter import build_figures
 from certgen.report.chapters.gaps import build_gaps
@@ -169,11 +169,13 @@ def _build_short(
     if options.left_out is not None:
         sections.insert(-1, build_left_out(context, options, options.left_out))
     chapter = Chapter(short.name, tuple(sections))
+    cover, *shorter = (tell_short(tell_line(one, options)) for one in build_covers(context, manifest, width))
     return Document(
         head=f"{operation.name} · Season {label}" + (f" · {say_lots(options)}" if options.left_out else ""),
         foot=f"{manifest.fingerprint} · certgen {result.version} · records as of {result.on.isoformat()}",
         producer=f"certgen {result.version}",
-        cover=tell_short(tell_line(build_cover(context, manifest), options)),
+        cover=cover,
+        shorter=tuple(shorter),
         front=(chapter,),
         manifest=RegisterSet(),
         code=manifest.sha256[:20].upper(),
