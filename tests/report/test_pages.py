@@ -11,6 +11,8 @@ import subprocess
 from datetime import date
 from pathlib import Path
 
+import pikepdf
+import pypdfium2
 import pytest
 
 from certgen import __version__
@@ -18,6 +20,7 @@ from certgen.examination import examine
 from certgen.manifest import PacketOptions
 from certgen.report.packet import build_packet, settings_of
 from certgen.typeset.compose import compose
+from certgen.typeset.design import SHEETS
 
 COVERS = (
     "certgen.report.chapters.cover",
@@ -45,21 +48,47 @@ COVERS = (
 GOLDEN = Path(__file__).parent / "golden"
 PDFTOTEXT = shutil.which("pdftotext")
 LOT, NEXT_LOT = "RC-26-2", "AK-26-4"
+#: Chapters that are set by themselves, so that the page before them is the end of another.
+SET_APART = {
+    "From fruit to packed seed",
+    "A worked trace-back",
+    "Appendix",
+    "Index of identifiers",
+    "Manifest",
+}
 
 
 @pytest.fixture(scope="module")
-def pages(example_season, tmp_path_factory):
-    """The words of each page of the example's packet, without registers and with two dossiers."""
-    if PDFTOTEXT is None:
-        pytest.skip("pdftotext is not installed")
+def packet(example_season, tmp_path_factory):
+    """The example's packet, without registers and with two dossiers."""
     file = tmp_path_factory.mktemp("pages") / "packet.pdf"
     result = examine(example_season, date(2026, 11, 25))
-    packet = build_packet(result, PacketOptions(registers="none", lots=(LOT, NEXT_LOT)))
-    file.write_bytes(compose(packet, settings_of(result)))
+    options = PacketOptions(registers="none", lots=(LOT, NEXT_LOT))
+    file.write_bytes(compose(build_packet(result, options), settings_of(result)))
+    return file
+
+
+@pytest.fixture(scope="module")
+def pages(packet):
+    """The words of each page of the packet."""
+    if PDFTOTEXT is None:
+        pytest.skip("pdftotext is not installed")
     ran = subprocess.run(
-        [PDFTOTEXT, "-layout", str(file), "-"], capture_output=True, encoding="utf-8", check=True, timeout=60
+        [PDFTOTEXT, "-layout", str(packet), "-"],
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+        timeout=60,
     )
     return [tidy(page) for page in ran.stdout.split("\f")]
+
+
+def fill(page: pypdfium2.PdfPage) -> float:
+    """The part of the height between the margins down to the lowest line of text."""
+    sheet, text = SHEETS["A4"], page.get_textpage()
+    feet = [text.get_rect(number)[1] for number in range(text.count_rects())]
+    lowest = min((foot for foot in feet if foot > sheet.bottom), default=sheet.height - sheet.top)
+    return (sheet.height - sheet.top - lowest) / sheet.depth
 
 
 def tidy(page: str) -> str:
@@ -118,3 +147,22 @@ def test_no_page_ends_a_chapter_nearly_empty(pages):
     sparse = [number for number, page in enumerate(pages, start=1) if 0 < page.count("\n") < 12]
 
     assert [] == sparse
+
+
+#: Below so much of its height a page costs an inspector a turn of the hand for little.
+LEAST = 0.6
+
+
+def test_no_page_is_less_than_three_fifths_full(packet):
+    """But the last of a stretch that is set apart from what follows: their ends fall where they fall."""
+    pdf = pypdfium2.PdfDocument(packet)
+    ends = {len(pdf)}  # the manifest is the last page
+    with pikepdf.open(packet) as document, document.open_outline() as outline:
+        starts = {page.obj.objgen: number for number, page in enumerate(document.pages, start=1)}
+        for item in outline.root:
+            # Land, the appendix, index and manifest begin pages of their own, set by themselves.
+            if item.title in SET_APART:
+                ends.add(starts[item.destination[0].objgen] - 1)
+    sparse = [number for number, page in enumerate(pdf, start=1) if fill(page) < LEAST]
+
+    assert [] == [number for number in sparse if number not in ends]
