@@ -150,7 +150,9 @@ def measure_cell(blocks: Iterable[OrchardBlock], width: float) -> float:
     for block in blocks:
         for tree in block.trees:
             rows[block.name, tree.row] = rows.get((block.name, tree.row), 0) + 1
-    named = max((text_width(tree.tree, _SMALL) for tree in trees), default=0.0) + 4
+    # A few names longer than all others are cut rather than let them set the size of the drawing.
+    widths = sorted(text_width(tree.tree, _SMALL) for tree in trees) or [0.0]
+    named = widths[int(0.95 * (len(widths) - 1))] + 4
     least = min(max(_LEAST, named), _MOST)
     return max(least, min(_MOST, (width - _NAMES) / max(rows.values(), default=1)))
 
