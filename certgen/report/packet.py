@@ -132,9 +132,9 @@ def build_packet(
         producer=f"certgen {result.version}",
         cover=cover,
         shorter=tuple(shorter),
-        summary=tuple(map(finish, _summary(context, sheet))),
+        summary=tuple(map(finish, _close_up(_summary(context, sheet), chosen))),
         glossary=build_glossary(),
-        front=tuple(map(finish, _front(context, sheet.measure, chosen.lots, own))),
+        front=tuple(map(finish, _close_up(_front(context, sheet.measure, chosen.lots, own), chosen))),
         registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, chosen.registers)),
         back=(finish(_back(context, chosen)),),
         index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context), index_papers(context)),
@@ -217,6 +217,14 @@ def _build_disclosed(context: Context, manifest: Manifest, options: PacketOption
         code=manifest.sha256[:20].upper(),
         attachments=collect_attachments(context, manifest),
     )
+
+
+def _close_up(chapters: Iterator[Chapter], options: PacketOptions) -> Iterator[Chapter]:
+    """The chapters as they come, each on a page of its own; of some lots' line all are short and run on."""
+    if options.left_out is None:
+        yield from chapters
+    else:
+        yield run_on(*chapters)
 
 
 def _summary(context: Context, sheet: Sheet) -> Iterator[Chapter]:
