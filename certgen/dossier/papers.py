@@ -191,13 +191,18 @@ def list_proof(result: Result, lot: str) -> tuple[Proven, ...]:
 
 
 def _tell(shown: Shown, lot: str) -> Proven:
-    table = shown.obligation.table
-    names = f"lot {lot}" if table == "lots" and shown.records == 1 else f"each {noun(table)}"
-    claim = capital(shown.obligation.says.format(names=names, was="was"))
+    claim = capital(_claim(shown, lot))
     sources = [source for source in SAID_BY if shown.by.get(source)]
     by = join(f"{shown.by[source]} by {source}" if len(sources) > 1 else f"by {source}" for source in sources)
     open_ = join(shown.open) if len(shown.open) <= _MOST else count(shown.records - shown.shown, "record")
     return Proven(claim, f"{shown.shown} of {shown.records}", by, open_, shown.weight_mg)
+
+
+def _claim(shown: Shown, lot: str) -> str:
+    """What the claim needs, of the lot or of each record behind it."""
+    table = shown.obligation.table
+    names = f"lot {lot}" if table == "lots" and shown.records == 1 else f"each {noun(table)}"
+    return shown.obligation.says.format(names=names, was="was")
 
 
 def say_proof(result: Result, lot: str) -> str:
@@ -210,8 +215,9 @@ def say_proof(result: Result, lot: str) -> str:
     done = sum(one.whole for one in proof)
     said = f"{done} of {len(proof)} obligations of the claim are shown"
     open_ = [
-        f"{one.obligation.key} ({one.records - one.shown} of {count(one.records, 'record')})"
+        f"{_claim(one, lot)} ({one.shown} of {count(one.records, one.obligation.table)})"
         for one in proof
         if not one.whole
     ]
-    return f"{said}{f': {join(told)}' if told else ''}.{f' Open: {join(open_)}.' if open_ else ''}"
+    left = f" Not shown of all: {'; '.join(open_)}." if open_ else ""
+    return f"{said}{f': {join(told)}' if told else ''}.{left}"

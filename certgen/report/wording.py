@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from certgen.records.quantities import Quantity
+    from certgen.rules.findings import Gap
 
 #: In millimetres: lengths from here on are told in metres.
 _A_METRE: Final = 1000
@@ -25,6 +26,12 @@ _A_METRE: Final = 1000
 def count_of(table: str, count: int) -> str:
     """`1 tree`, `12 bags`."""
     return f"{whole(count)} {noun(table, count)}"
+
+
+def say_thing(gap: Gap) -> str:
+    """`bag B-4`: what a gap stands at. A record that couldn't be read is known by its table and number."""
+    number = gap.id.removeprefix(f"{gap.table} ") if gap.rule == "record-unread" else gap.id
+    return f"{noun(gap.table)} {number}"
 
 
 def whole(number: int) -> str:

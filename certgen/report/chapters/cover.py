@@ -116,7 +116,7 @@ def _verdict(context: Context) -> Iterator[Cell]:
 
 def _identify(manifest: Manifest) -> Iterator[Fact]:
     """What a printed page is matched to its file by, and which packet this one takes the place of."""
-    yield fact("Fingerprint", f"{manifest.fingerprint}, on every page")
+    yield fact("Fingerprint", manifest.fingerprint)
     if manifest.replaced:
         old = read_replaced(manifest)
         when = day(date.fromisoformat(old["on"]))

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from certgen.report.chapters.papers_beside import Papers
 from certgen.report.tables import Column, table
-from certgen.report.wording import count_of, key, linked, say, whole
+from certgen.report.wording import count_of, key, linked, say, say_thing, whole
 from certgen.rules.wording import capital, day, join, noun
 from certgen.standards import StandardError, clause_of
 from certgen.typeset.design import WEIGHT_MARKS
@@ -200,7 +200,7 @@ def _entry(context: Context, number: int, gap: Gap, *, several: bool = False) ->
         anchor=f"gap/{number}",
         number=f"Gap {number}" if several else "",
         message=say(gap.message),
-        record=Run(capital(f"{noun(gap.table)} {gap.id}"), f"{gap.table}/{gap.id}" if known else ""),
+        record=Run(capital(say_thing(gap)), f"{gap.table}/{gap.id}" if known else ""),
         file=Run(context.say_place(gap.place), context.record_file(gap.place.file)),
         also=("also " + ", ".join(others[:4]) + more) if others else "",
     )

@@ -16,9 +16,9 @@ from certgen.report.drawings.orchard import (
     share_out,
 )
 from certgen.report.drawings.tree_places import neighbours_of_positive
-from certgen.report.wording import count_of, whole
+from certgen.report.wording import count_of, say_thing, whole
 from certgen.rules.growing.land_map import map_details
-from certgen.rules.wording import join, noun
+from certgen.rules.wording import join
 from certgen.typeset.design import WEIGHT_MARKS
 from certgen.typeset.parts import Chapter, Note, Picture, Run, Section
 
@@ -62,7 +62,7 @@ def _find_at_trees(context: Context) -> dict[str, tuple[OrchardFinding, ...]]:
     found: defaultdict[str, list[OrchardFinding]] = defaultdict(list)
     for number, gap in enumerate(context.result.gaps, start=1):
         for tree in _trees_of(context, gap.table, gap.id):
-            thing = "" if gap.table == "trees" else f"{noun(gap.table)} {gap.id}"
+            thing = "" if gap.table == "trees" else say_thing(gap)
             bare = gap.table == "trees" and context.verdicts.get(tree, "not screened") == "not screened"
             one = OrchardFinding(number, WEIGHT_MARKS[gap.weight], "not screened" if bare else thing)
             found[tree].append(one)

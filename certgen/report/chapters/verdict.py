@@ -14,8 +14,8 @@ from certgen.dossier.visits import list_open
 from certgen.report.chapters.season import grams_of, lot_bars, say_standing
 from certgen.report.drawings.standing import StandingPicture, TotalPicture, draw_standing, draw_total
 from certgen.report.tables import Column, grams, table
-from certgen.report.wording import count_of, linked, weigh, whole
-from certgen.rules.wording import capital, day, join, noun
+from certgen.report.wording import count_of, linked, say_thing, weigh, whole
+from certgen.rules.wording import capital, day, join
 from certgen.standards import StandardError, clause_of
 from certgen.typeset.design import WEIGHT_MARKS
 from certgen.typeset.faces import shorten
@@ -236,7 +236,7 @@ def _short(text: str, room: float) -> str:
 def _record(context: Context, gap: Gap) -> Cell:
     """The record that a finding stands at, and what opens its papers."""
     known = gap.id in context.order.get(gap.table, {})
-    name = _short(f"{noun(gap.table)} {gap.id}", _NAME)
+    name = _short(say_thing(gap), _NAME)
     runs = [Run(capital(name), f"{gap.table}/{gap.id}" if known else "")]
     for opens in _files(context, gap.table, gap.id)[:1]:
         runs += [Run(", "), Run(_short(opens.rpartition("/")[2], _NAME), opens)]

@@ -17,7 +17,7 @@ from certgen.report.chapters.season import lot_bars, say_standing
 from certgen.report.context import href_of
 from certgen.report.drawings.standing import StandingPicture, draw_standing
 from certgen.report.tables import Column, grams, table
-from certgen.report.wording import cell, key, say, say_fields, weigh, whole, write
+from certgen.report.wording import cell, key, say, say_fields, say_thing, weigh, whole, write
 from certgen.rules.findings import WEIGHTS
 from certgen.rules.wording import capital, day, join, noun
 from certgen.typeset.parts import Cell, Listing, Picture, Prose, Run
@@ -211,7 +211,7 @@ def _show_gaps(context: Context, name: str) -> list[Part]:
 
 def _say_record(context: Context, gap: Gap) -> Cell:
     href = f"{gap.table}/{gap.id}" if gap.id in context.order.get(gap.table, {}) else ""
-    return cell(f"{noun(gap.table)} {gap.id}", href)
+    return cell(say_thing(gap), href)
 
 
 def _tell_gaps(context: Context, name: str) -> list[Part]:
