@@ -39,7 +39,7 @@ from certgen.whole_files import MOST, is_record, name_type, read_ordinary, write
 from certgen.write_journal import mend
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 
     import pikepdf
 
@@ -334,9 +334,22 @@ def _is_as_written(document: pikepdf.Pdf) -> bool:
     if "/Prev" in trailer or "/AcroForm" in document.Root:
         return False
     first, last = trailer.get("/ID", (b"", b"?"))
-    return bytes(first) == bytes(last) and all(
-        str(note.get("/Subtype")) == "/Link" for page in document.pages for note in page.get("/Annots", ())
-    )
+    if bytes(first) != bytes(last):
+        return False
+    files = {spec.obj.objgen for spec in document.attachments.values()}
+    return all(_is_link(note, files) for page in document.pages for note in page.get("/Annots", ()))
+
+
+#: What a reader writes at a remark, of its author and its day: a link of certgen's has none of it.
+_OF_REMARKS: Final = frozenset({"/T", "/M", "/CreationDate", "/Popup", "/RC"})
+
+
+def _is_link(note: pikepdf.Object, files: Container[tuple[int, int]]) -> bool:
+    """Whether an annotation leads to a place, or opens one of the files that are attached."""
+    kind = str(note.get("/Subtype"))
+    if kind == "/FileAttachment":
+        return "/FS" in note and note["/FS"].objgen in files and not _OF_REMARKS & set(note.keys())
+    return kind == "/Link"
 
 
 #: A larger one isn't taken apart to be recognised.

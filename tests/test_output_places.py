@@ -27,8 +27,8 @@ from certgen.output_places import (
 )
 
 
-def make_pdf(*, producer="certgen 0.1.0", attached="", keywords="", form=None, note=""):
-    """A PDF of one page, as `producer` would leave it."""
+def make_pdf(*, producer="certgen 0.1.0", attached="", keywords="", form=None, note="", more=None):
+    """A PDF of one page, as `producer` would leave it; a note of a file opens `attached`, if that is given."""
     pdf = pikepdf.new()
     pdf.add_blank_page()
     if producer:
@@ -38,7 +38,10 @@ def make_pdf(*, producer="certgen 0.1.0", attached="", keywords="", form=None, n
     if attached:
         pdf.attachments[attached] = b"{}"
     if note:
-        subject = Dictionary(Type=Name.Annot, Subtype=Name(note), Rect=[0, 0, 9, 9])
+        subject = Dictionary(Type=Name.Annot, Subtype=Name(note), Rect=[0, 0, 9, 9], **(more or {}))
+        if note == "/FileAttachment":
+            held = pdf.attachments[attached].obj if attached else Dictionary(Type=Name.Filespec)
+            subject.FS = pdf.make_indirect(held)
         pdf.pages[0].Annots = Array([pdf.make_indirect(subject)])
     if form is not None:
         pdf.Root.AcroForm = Dictionary(form)
@@ -190,12 +193,14 @@ def test_what_a_person_changed_is_theirs(tmp_path, kind, change):
         make_pdf(producer="certgenuine 1"),
         make_pdf(note="/Text"),
         make_pdf(note="/Stamp"),
+        make_pdf(note="/FileAttachment"),
+        make_pdf(note="/FileAttachment", attached="manifest.json", more={"T": String("K. Wren")}),
         make_pdf(form={"/Fields": Array([])}),
         add_revision(PACKET),
         PACKET[:-40],
         b"%PDF-1.7 nothing that can be read",
     ],
-    ids=["scanned", "named alike", "remark", "stamp", "form", "second revision", "cut off", "broken"],
+    ids=["scanned", "named alike", "remark", "stamp", "a file laid on it", "a remark with a file", "form", "second revision", "cut off", "broken"],
 )  # fmt: skip
 def test_a_pdf_that_somebody_made_or_worked_on_stays(tmp_path, theirs):
     """A scan, a packet with remarks on a page, one that was saved anew: kept unless forced, then beside."""
@@ -207,6 +212,15 @@ def test_a_pdf_that_somebody_made_or_worked_on_stays(tmp_path, theirs):
 
     assert ((path, tmp_path / "letter.before-1.pdf"),) == put(path, "packet", force=True)
     assert {"letter.pdf": PACKET, "letter.before-1.pdf": theirs} == state(tmp_path)
+
+
+def test_a_packet_whose_links_open_its_papers_gives_way(tmp_path):
+    """What opens an attached file is a link of certgen's own, and no remark."""
+    path = tmp_path / "packet.pdf"
+    path.write_bytes(make_pdf(note="/FileAttachment", attached="manifest.json"))
+    put(path, "packet")
+
+    assert PACKET == path.read_bytes()
 
 
 def test_a_packet_that_was_saved_anew_stays(tmp_path):
