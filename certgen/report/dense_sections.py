@@ -66,7 +66,8 @@ def _tell_grid(grid: Grid) -> Iterator[EntryGroup]:
         words.append(f"{_MOST_SAY}{told}.")
     words.append(grid.note)
     entries = []
-    for member in condensed.groups[0].members:
+    # A table of nothing has no group at all.
+    for member in (member for group in condensed.groups for member in group.members):
         row = grid.rows[member.row]
         entries.append(Entry(row.anchor, _entry_runs(row.cells[0], member.told, labels)))
     yield EntryGroup((Run(" ".join(filter(None, words))),), tuple(entries))
