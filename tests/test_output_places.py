@@ -28,7 +28,7 @@ from certgen.output_places import (
 
 
 def make_pdf(*, producer="certgen 0.1.0", attached="", keywords="", form=None, note="", more=None):
-    """A PDF of one page, as `producer` would leave it; a note of a file opens `attached`, if that is given."""
+    """A PDF of one page, as `producer` would leave it; a note of a file opens `attached`, if given."""
     pdf = pikepdf.new()
     pdf.add_blank_page()
     if producer:
@@ -200,7 +200,8 @@ def test_what_a_person_changed_is_theirs(tmp_path, kind, change):
         PACKET[:-40],
         b"%PDF-1.7 nothing that can be read",
     ],
-    ids=["scanned", "named alike", "remark", "stamp", "a file laid on it", "a remark with a file", "form", "second revision", "cut off", "broken"],
+    ids=["scanned", "named alike", "remark", "stamp", "a file laid on it", "a remark with a file", "form",
+         "second revision", "cut off", "broken"],
 )  # fmt: skip
 def test_a_pdf_that_somebody_made_or_worked_on_stays(tmp_path, theirs):
     """A scan, a packet with remarks on a page, one that was saved anew: kept unless forced, then beside."""

@@ -246,7 +246,9 @@ def _front(
     yield from found
     told = [*build_notices(context), *build_recalls(context)]
     dossiers = build_dossiers(context, width, lots)
-    yield run_on(last, *told, *islice(dossiers, 1))
-    yield from dossiers
-    yield run_on(build_conversion(context), build_figures(context))
-    yield run_on(build_trace(context), build_land(context, width))
+    held = run_on(last, *told, *islice(dossiers, 1))
+    for chapter in dossiers:
+        yield held
+        held = chapter
+    yield run_on(held, build_conversion(context), build_figures(context), build_trace(context))
+    yield build_land(context, width)

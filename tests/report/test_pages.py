@@ -50,8 +50,7 @@ PDFTOTEXT = shutil.which("pdftotext")
 LOT, NEXT_LOT = "RC-26-2", "AK-26-4"
 #: Chapters that are set by themselves, so that the page before them is the end of another.
 SET_APART = {
-    "From fruit to packed seed",
-    "A worked trace-back",
+    "Land and follow-up",
     "Appendix",
     "Index of identifiers",
     "Manifest",

@@ -14,7 +14,7 @@ from certgen.report.chapters.season import say_standing
 from certgen.report.chapters.stock import build_stock
 from certgen.report.tables import Column, table
 from certgen.report.wording import count_of, key, linked, linked_gaps, say, say_most, weigh, write
-from certgen.rules.wording import join, noun
+from certgen.rules.wording import count, day, join, noun
 from certgen.typeset.parts import Cell, Chapter, Fact, Facts, Prose, Run, Section
 
 if TYPE_CHECKING:
@@ -135,8 +135,8 @@ def _say_germination(result: Result, name: str) -> str:
     sprouted = [(test.day, test.figure) for test in tests if isinstance(test.figure, Germination)]
     if not sprouted:
         return "no test of the season"
-    day, figure = max(sprouted, key=lambda one: one[0])
-    return f"{figure.verdict.rounded_mean} % of {figure.seeds} seeds, counted {day.isoformat()}"
+    counted, figure = max(sprouted, key=lambda one: one[0])
+    return f"{figure.verdict.rounded_mean} % of {count(figure.seeds, 'seed')}, counted on {day(counted)}"
 
 
 def _fact(label: str, text: str) -> Fact:

@@ -32,9 +32,10 @@ def test_the_office_reads_who_is_ready_and_what_disagrees(
     letters = tmp_path / "letters"
     assert 2 == run(["coop", folder, *ON, "--cache", cache, "--letters", str(letters)])
     golden(GOLDEN / "coop.txt", capsys.readouterr().out)
-    assert {
-        f"{key}.{form}" for key in ("ALDER", "HOLLOW", "MARROW", "OFFICE", "THISTLE") for form in ("txt", "pdf")
-    } == {path.name for path in letters.iterdir()}
+    members = ("ALDER", "HOLLOW", "MARROW", "OFFICE", "THISTLE")
+    assert {f"{key}.{form}" for key in members for form in ("txt", "pdf")} == {
+        path.name for path in letters.iterdir()
+    }
     assert 2 == run(["coop", folder, *ON, "--cache", cache, "--format", "json"])
     content = json.loads(capsys.readouterr().out)
     assert {"ready": 0, "evidence missing": 4, "against the claim": 0, "not read": 1} == content["readiness"]
