@@ -146,8 +146,13 @@ class Context:
         return [rows[number] for number in sorted(wanted)]
 
     def rows_by(self, table: str, column: str) -> Mapping[str, list[dict[str, Any]]]:
-        """The records of a table by what one column holds; a list column counts for each of its values."""
+        """The records of a table by what one column holds; a list column counts for each of its values.
+
+        Empty for what is no table: a finding may stand at the season's own file.
+        """
         at = (table, column)
+        if table not in self.tables:
+            return {}
         if at not in self._rows_by:
             by_value: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
             for row in self.all_rows(table):
