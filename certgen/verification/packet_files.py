@@ -88,10 +88,6 @@ def stated_options(manifest: Mapping[str, Any]) -> PacketOptions:
     )
 
 
-def _stated_rest(left: Mapping[str, Any]) -> LeftOut:
-    return LeftOut(tuple(sorted(left["records"].items())), left["files"], tuple(left["shared"]))
-
-
 def stated_refusals(manifest: Mapping[str, Any]) -> tuple[Refusals, ...]:
     """What the packet says couldn't be read where it was made, this season's first."""
     return tuple(
