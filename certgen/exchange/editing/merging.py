@@ -11,7 +11,7 @@ has it by itself: to hold all against all would take minutes in a long file.
 from __future__ import annotations
 
 from difflib import SequenceMatcher
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.editing.differences import UntoldError, compare_files, list_records
 
@@ -19,6 +19,11 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.exchange.editing.differences import RecordChange
+
+
+#: Where more lines lie between the first and the last that was changed again, nothing is merged: to hold them
+#: against one another takes time by the square of their number.
+_MOST_LINES: Final = 5_000
 
 
 def merge_change(file: str, base: bytes, wanted: bytes, there: bytes) -> bytes | None:
@@ -91,8 +96,10 @@ def _match(base: list[bytes], there: list[bytes]) -> dict[int, int]:
     """Where each line of `base` that is still there stands now."""
     lead, tail = _common_ends(base, there)
     found = {line: line for line in range(lead)}
-    found |= {len(base) - back: len(there) - back for back in range(1, tail + 1)}
-    between = SequenceMatcher(None, base[lead : len(base) - tail], there[lead : len(there) - tail])
+    if len(base) - lead - tail > _MOST_LINES:
+        return found
+    # The ends of two records may be alike where the records aren't: they are looked for with the rest.
+    between = SequenceMatcher(None, base[lead:], there[lead:])
     for start, place, length in between.get_matching_blocks():
         found |= {lead + start + line: lead + place + line for line in range(length)}
     return found

@@ -54,6 +54,16 @@ def test_what_is_there_already_is_what_is_wanted() -> None:
     assert TREES == merge(TREES + SECOND, TREES, TREES + SECOND)
 
 
+def test_what_was_changed_all_over_is_not_held_against_everything() -> None:
+    """A long file, every record of which was changed again: refused, rather than minutes of work."""
+    records = b"".join(
+        b"  - tree: X%d\n    planting: P1\n    sex: male\n" % number for number in range(2_000)
+    )
+    base = TREES + records
+    assert merge(base, base + SECOND, base.replace(b"P1", b"P2")) is None
+    assert base + SECOND + b"# mine\n" == merge(base, base + SECOND, base + b"# mine\n")
+
+
 RECORDS = st.lists(st.sampled_from([SECOND, THIRD, FOURTH]), max_size=3, unique=True)
 
 

@@ -95,6 +95,17 @@ def test_later_entries_stay_when_an_earlier_one_is_undone(season: Path) -> None:
     assert TREES + THIRD == (season / "trees.yaml").read_bytes()
 
 
+def test_any_of_many_entries_can_be_undone_in_any_order(season: Path) -> None:
+    """Records that end alike aren't taken for one another."""
+    records = [b"  - tree: X%d\n    planting: P1\n    sex: male\n" % number for number in range(12)]
+    for number in range(12):
+        write(season, trees=TREES + b"".join(records[: number + 1]))
+    for number in (5, 1, 9, 12, 3):
+        undo(season, number)
+        records[number - 1] = b""
+        assert TREES + b"".join(records) == (season / "trees.yaml").read_bytes()
+
+
 def test_a_field_is_put_back_beside_a_later_one(season: Path) -> None:
     """Two fields of one record, changed one after the other."""
     first = TREES.replace(b"hermaphrodite", b"female")
