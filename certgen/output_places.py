@@ -104,8 +104,10 @@ def _say_kept(path: Path) -> str:
     return f": what lies there is then kept beside it as {free}"
 
 
-def write_outputs(outputs: Sequence[Output], *, force: bool = False) -> tuple[tuple[Path, Path], ...]:
-    """Write files where a person wants them, all of them or none.
+def write_outputs(
+    outputs: Sequence[Output], *, force: bool = False, write: Callable[..., object] | None = None
+) -> tuple[tuple[Path, Path], ...]:
+    """Write files where a person wants them, all of them or none; `write` may do more than `write_all`.
 
     Returns each file that was in the way with the name under which it is kept. Raises as `check_places`
     does, and `OSError` as the system gives it, naming the file.
@@ -121,7 +123,7 @@ def write_outputs(outputs: Sequence[Output], *, force: bool = False) -> tuple[tu
     try:
         kept += ((path, _keep(path)) for path in in_the_way)
         private = [output.path for output in outputs if output.private]
-        write_all(contents, private=private, may_replace=gives_way)
+        (write or write_all)(contents, private=private, may_replace=gives_way)
     except BaseException:
         for path, beside in kept:
             if os.path.lexists(path):

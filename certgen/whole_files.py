@@ -103,15 +103,6 @@ _TYPES: Final[tuple[tuple[Callable[[int], bool], str], ...]] = (
 )
 
 
-def write_whole(path: Path, data: bytes, *, replace: bool = True, mode: int = 0o644) -> None:
-    """Write `data` to `path` so that the file is there whole or not at all.
-
-    With `replace=False` an existing file raises `FileExistsError` and is left as it was. A file that is
-    replaced keeps its permissions; a new one gets `mode`.
-    """
-    write_all({path: data}, replace=replace, mode=mode)
-
-
 def is_record(path: Path) -> bool:
     """Whether a file bears the name of a record file."""
     return path.suffix.lower() in {".yaml", ".yml"}
@@ -125,24 +116,28 @@ def write_all(
     mode: int = 0o644,
     private: Collection[Path] = (),
     may_replace: Callable[[Path], bool] = is_record,
+    removed: Mapping[Path, Path] | None = None,
 ) -> None:
     """Write several files, all of them or none: each is written beside its place first, then all are renamed.
+    Those that are `removed` are taken away in the same way, each with the place of another file that holds
+    the same bytes, there already or written with the others.
 
-    A new file gets `mode`; those that are `private` are for their owner's eyes, new or not. When a rename
-    fails, those already done are put back. A run that is killed meanwhile leaves a note in `home` (None: the
-    folder that holds all the files), by which the next one finishes or undoes the work: what such a run left
-    is seen to first, and `may_replace` tells of what is there whether it may give way then.
+    A file that is replaced keeps its permissions, a new one gets `mode`; those that are `private` are for
+    their owner's eyes, new or not. When a rename fails, those already done are put back. A run that is killed
+    meanwhile leaves a note in `home` (None: the folder that holds all the files), by which the next one
+    finishes or undoes the work: what such a run left is seen to first, and `may_replace` tells of what is
+    there whether it may give way then.
 
     Raises `FileExistsError` before anything is written, with `replace=False` for any file that is there and
     otherwise for a link, a device or a pipe; `UnfinishedError` for what a killed run left and nobody can
     mend; and `OSError` as the system gives it, naming the file that was to be written.
     """
-    home = home or _find_home(contents)
+    home, removed = home or _find_home(contents), removed or {}
     for folder in dict.fromkeys([home, *(path.parent for path in contents)] if home else ()):
         mend(folder, may_replace)
-    for path in contents:
+    for path in (*contents, *removed):
         _hold_place(path, replace=replace)
-    files = _FileSet(contents, mode)
+    files = _FileSet(contents, removed, mode)
     try:
         files.lay_beside(private)
         files.put_in_place(home)
@@ -155,10 +150,15 @@ def write_all(
 class _FileSet:
     """Files on their way to their places, and what those held before."""
 
-    def __init__(self, contents: Mapping[Path, bytes], mode: int) -> None:
+    def __init__(self, contents: Mapping[Path, bytes], removed: Mapping[Path, Path], mode: int) -> None:
         self._contents = contents
+        self._removed = removed
         self._mode = mode
-        self._before = {path: path.read_bytes() if path.is_file() else None for path in contents}
+        self._before = {path: path.read_bytes() if path.is_file() else None for path in (*contents, *removed)}
+        for path, copy in removed.items():
+            held = contents[copy] if copy in contents else copy.read_bytes()
+            if held != self._before[path]:
+                raise FileExistsError(f"{path} is kept nowhere else and is left as it is")
         self._waiting: dict[Path, Path] = {}
         self._done: list[Path] = []
         self._journal: Journal | None = None
@@ -173,10 +173,13 @@ class _FileSet:
 
     def put_in_place(self, home: Path | None) -> None:
         """Rename each to its place. A single one needs no note, it takes its place at a stroke."""
-        if len(self._contents) > 1 and home is not None:
+        if len(self._contents) + len(self._removed) > 1 and home is not None:
             self._note(home)
         for path in self._contents:
             self._waiting[path].replace(path)
+            self._done.append(path)
+        for path in self._removed:
+            path.unlink()
             self._done.append(path)
 
     def undo(self) -> None:
@@ -186,13 +189,16 @@ class _FileSet:
                 _put_back(path, self._before[path], self._mode)
             else:
                 beside.unlink(missing_ok=True)
+        for path in self._removed:
+            if path in self._done:
+                _put_back(path, self._before[path], self._mode)
         if self._journal is not None:
             self._journal.close()
 
     def settle(self) -> None:
         """Have the disk keep what was done, take the note of it away, and what killed runs left beside."""
         names: dict[Path, set[str]] = {}
-        for path in self._contents:
+        for path in (*self._contents, *self._removed):
             names.setdefault(path.parent, set()).add(path.name[:NAMED])
         for folder in names:
             _flush_folder(folder)
@@ -209,14 +215,22 @@ class _FileSet:
         top = Path(os.path.realpath(home))
         files = []
         for path, data in self._contents.items():
-            place = Path(os.path.realpath(path.parent), path.name).relative_to(top).as_posix()
+            place = _below(top, path)
             old = self._before[path]
             was = "" if old is None else digest(old)
             files.append(Waiting(place, self._waiting[path].name, digest(data), was))
+        for path, copy in self._removed.items():
+            was = digest(self._before[path] or b"")
+            files.append(Waiting(_below(top, path), _below(top, copy), "", was))
         # A folder that holds all the files need not be one that the user may write to.
         with suppress(PermissionError):
             self._journal = Journal.begin(home, files)
             _flush_folder(home)
+
+
+def _below(top: Path, path: Path) -> str:
+    """A path as the note in `top` names it."""
+    return Path(os.path.realpath(path.parent), path.name).relative_to(top).as_posix()
 
 
 def _find_home(paths: Iterable[Path]) -> Path | None:

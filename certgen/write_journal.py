@@ -54,7 +54,8 @@ class UnfinishedError(OSError):
 class Waiting(NamedTuple):
     """A file below the note's folder: its place, the name that it waits under beside it, and its digests.
 
-    `old` is what the place held before, empty for nothing.
+    `old` is what the place held before, empty for nothing. With `new` empty the file is to be taken away;
+    `part` is then the path below the folder at which the same bytes are kept.
     """
 
     place: str
@@ -114,6 +115,22 @@ def _create(folder: Path, path: Path) -> int:
     raise UnfinishedError(_say_busy(folder))
 
 
+@contextmanager
+def hold_folder(folder: Path) -> Iterator[None]:
+    """Let other runs that would hold a folder wait, from before its files are looked at until they are new.
+
+    Raises `UnfinishedError` where another run holds it for longer than is waited.
+    """
+    handle = os.open(folder, os.O_RDONLY) if os.name == "posix" else None  # others open no folders
+    try:
+        if handle is not None:
+            _wait_for(folder, handle)
+        yield
+    finally:
+        if handle is not None:
+            os.close(handle)
+
+
 def mend(folder: Path, may_replace: Callable[[Path], bool]) -> str:
     """Finish or undo what a killed run noted in a folder; a sentence says which, empty if there was nothing.
 
@@ -151,7 +168,7 @@ def _mend(folder: Path, files: Sequence[Waiting], may_replace: Callable[[Path], 
     done, ready, other = _sort(folder, files, may_replace)
     if files and not other:
         for file in ready:
-            _part_of(folder, file).replace(folder / file.place)
+            _put_in_place(folder, file)
         for file in done:
             _drop_part(folder, file)
         path.unlink()
@@ -173,31 +190,49 @@ def _sort(
     folder: Path, files: Sequence[Waiting], may_replace: Callable[[Path], bool]
 ) -> tuple[list[Waiting], list[Waiting], list[Waiting]]:
     """Files in their places, files that can take theirs, and others."""
-    done, ready, other = [], [], []
-    for file in files:
-        place = folder / file.place
-        there = _digest_file(place)
+    found: tuple[list[Waiting], list[Waiting], list[Waiting]] = ([], [], [])
+    done, ready, other = found
+    # What is to be taken away comes last: its copy may be one of those that still wait.
+    for file in sorted(files, key=lambda file: not file.new):
+        there = _digest_file(folder / file.place)
         if there == file.new:
             done.append(file)
-        elif (
-            there == file.old
-            and _digest_file(_part_of(folder, file), own=True) == file.new
-            and (not there or may_replace(place))
+        elif there == file.old and (
+            _waits(folder, file, may_replace) if file.new else _is_kept(folder, file, (*done, *ready))
         ):
             ready.append(file)
         else:
             other.append(file)
-    return done, ready, other
+    return found
+
+
+def _waits(folder: Path, file: Waiting, may_replace: Callable[[Path], bool]) -> bool:
+    """Whether what is to take a file's place is there, and may."""
+    is_there = _digest_file(_part_of(folder, file), own=True) == file.new
+    return is_there and (not file.old or may_replace(folder / file.place))
+
+
+def _is_kept(folder: Path, file: Waiting, sound: Iterable[Waiting]) -> bool:
+    """Whether the bytes of a file that is to be taken away are kept elsewhere, or will be."""
+    kept = {one.place: one.new for one in sound}.get(file.part) or _digest_file(folder / file.part)
+    return kept == file.old
 
 
 def _part_of(folder: Path, file: Waiting) -> Path:
     return (folder / file.place).with_name(file.part)
 
 
+def _put_in_place(folder: Path, file: Waiting) -> None:
+    if file.new:
+        _part_of(folder, file).replace(folder / file.place)
+    else:
+        (folder / file.place).unlink()
+
+
 def _drop_part(folder: Path, file: Waiting) -> None:
     """Take away what waited, if it is what certgen left."""
-    part = _part_of(folder, file)
-    if _digest_file(part, own=True):
+    part = _part_of(folder, file) if file.new else None
+    if part and _digest_file(part, own=True):
         part.unlink()
 
 
@@ -226,11 +261,7 @@ def _open_note(folder: Path, path: Path) -> Iterator[int]:
     """The note, locked. Raises `UnfinishedError` where a run at work holds it."""
     handle = os.open(path, _AT_ONCE)
     try:
-        started = time.monotonic()
-        while not _lock(handle):
-            if time.monotonic() - started > _PATIENCE:
-                raise UnfinishedError(_say_busy(folder))
-            time.sleep(_PAUSE)
+        _wait_for(folder, handle)
         yield handle
     finally:
         os.close(handle)
@@ -270,7 +301,7 @@ def _hold_all(folder: Path, files: Sequence[Waiting]) -> None:
     size = 0
     for file in files:
         _hold(folder, file)
-        for path in (folder / file.place, _part_of(folder, file)):
+        for path in (folder / file.place, _part_of(folder, file) if file.new else folder / file.part):
             size += path.lstat().st_size if os.path.lexists(path) else 0
     if size > _ALL_BYTES:
         raise ValueError
@@ -283,10 +314,15 @@ def _text(value: Any) -> str:
 
 
 def _hold(folder: Path, file: Waiting) -> None:
-    """Refuse digests that are none, a place outside the folder, and a part of any other name than its own."""
-    if not _DIGEST.fullmatch(file.new) or not _DIGEST.fullmatch(file.old or file.new):
+    """Refuse digests that are none, a place outside the folder, and a part of any other name than its own;
+    of what is to be taken away a copy that would lie outside, or be the file itself.
+    """
+    if not all(_DIGEST.fullmatch(seal) for seal in (file.new or file.old, file.old or file.new)):
         raise ValueError(file.new)
     _hold_place(folder, file.place)
+    if not file.new and file.part != file.place:
+        _hold_place(folder, file.part)
+        return
     name = PurePosixPath(file.place).name
     head, _, random = file.part.removesuffix(PART).rpartition(".")
     if not (file.part.endswith(PART) and head == f".{name[:NAMED]}" and RANDOM.fullmatch(random)):
@@ -315,6 +351,15 @@ def _bears(path: Path, handle: int) -> bool:
     return False
 
 
+def _wait_for(folder: Path, handle: int) -> None:
+    """Lock what is open. Raises `UnfinishedError` where another run doesn't let go of it."""
+    started = time.monotonic()
+    while not _lock(handle):
+        if time.monotonic() - started > _PATIENCE:
+            raise UnfinishedError(_say_busy(folder))
+        time.sleep(_PAUSE)
+
+
 def _lock(handle: int) -> bool:
     """Hold an open note, unless another run does."""
     try:
@@ -333,9 +378,10 @@ def _lock(handle: int) -> bool:
 
 
 def _name(places: Sequence[str]) -> str:
-    """The first few names and how many more there are."""
-    shown = ", ".join(places[:4])
-    return shown if len(places) <= 4 else f"{shown} and {len(places) - 4} more"
+    """The first few names and how many more there are; hidden ones only where there are no others."""
+    seen = [place for place in places if not place.startswith(".")] or places
+    shown = ", ".join(seen[:4])
+    return shown if len(seen) <= 4 else f"{shown} and {len(seen) - 4} more"
 
 
 def _say_cut_short(folder: Path) -> str:

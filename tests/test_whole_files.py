@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from certgen.whole_files import PathError, contained_path, read_ordinary, write_all, write_entry, write_whole
+from certgen.whole_files import PathError, contained_path, read_ordinary, write_all, write_entry
 
 
 def name_files(folder: Path) -> list[str]:
@@ -44,13 +44,47 @@ def test_a_failed_rename_puts_everything_back(tmp_path: Path, monkeypatch: pytes
     assert {"a": "old"} == {path.name: path.read_text() for path in tmp_path.iterdir()}
 
 
+def test_what_is_taken_away_is_kept_elsewhere(tmp_path: Path) -> None:
+    """Written with the others or there already, with the same bytes; else nothing is done."""
+    for name in "abc":
+        (tmp_path / name).write_text(name)
+    (tmp_path / "kept-b").write_text("b")
+    places = {tmp_path / "a": tmp_path / "kept-a", tmp_path / "b": tmp_path / "kept-b"}
+    write_all({tmp_path / "kept-a": b"a"}, removed=places)
+    assert ["c", "kept-a", "kept-b"] == name_files(tmp_path)
+
+    with pytest.raises(FileExistsError, match="c is kept nowhere else"):
+        write_all({tmp_path / "d": b"d"}, removed={tmp_path / "c": tmp_path / "kept-a"})
+    assert ["c", "kept-a", "kept-b"] == name_files(tmp_path)
+
+
+def test_what_was_taken_away_is_put_back_when_another_cant_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All of them or none, whatever is done to each."""
+    for name in "ab":
+        (tmp_path / name).write_text(name)
+    real = Path.unlink
+
+    def fail_on_b(path: Path, missing_ok: bool = False) -> None:
+        if path.name == "b":
+            raise OSError("disk says no")
+        real(path, missing_ok=missing_ok)
+
+    monkeypatch.setattr(Path, "unlink", fail_on_b)
+    places = {tmp_path / name: tmp_path / f"kept-{name}" for name in "ab"}
+    with pytest.raises(OSError, match="disk says no"):
+        write_all({copy: path.read_bytes() for path, copy in places.items()}, removed=places)
+    assert {"a": "a", "b": "b"} == {path.name: path.read_text() for path in tmp_path.iterdir()}
+
+
 def test_permissions_survive(tmp_path: Path) -> None:
     """A replaced file keeps the permissions that its owner gave it."""
     path = tmp_path / "a"
     path.write_text("old")
     path.chmod(0o640)
 
-    write_whole(path, b"new")
+    write_all({path: b"new"})
 
     assert (b"new", 0o640) == (path.read_bytes(), path.stat().st_mode & 0o777)
 
@@ -59,7 +93,7 @@ def test_a_new_file_gets_the_mode_and_its_folders(tmp_path: Path) -> None:
     """Folders on the way are made; a key's file is its owner's alone."""
     path = tmp_path / "a" / "b" / "key"
 
-    write_whole(path, b"secret", mode=0o600)
+    write_all({path: b"secret"}, mode=0o600)
 
     assert (b"secret", 0o600) == (path.read_bytes(), path.stat().st_mode & 0o777)
     assert ["key"] == name_files(path.parent)
@@ -70,14 +104,14 @@ def test_a_full_disk_leaves_the_old_file_and_names_the_new(
 ) -> None:
     """When the disk refuses, the old file is still there, no scrap lies beside it, and the error names it."""
     path = tmp_path / "report.pdf"
-    write_whole(path, b"old")
+    write_all({path: b"old"})
 
     def refuse(_handle: int) -> None:
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
 
     monkeypatch.setattr("os.fsync", refuse)
     with pytest.raises(OSError, match="No space left") as refused:
-        write_whole(path, b"new")
+        write_all({path: b"new"})
 
     assert (errno.ENOSPC, str(path)) == (refused.value.errno, refused.value.filename)
     assert (["report.pdf"], b"old") == (name_files(tmp_path), path.read_bytes())
@@ -89,7 +123,7 @@ def test_a_link_is_neither_replaced_nor_followed(tmp_path: Path) -> None:
     (tmp_path / "out").symlink_to(tmp_path / "elsewhere")
 
     with pytest.raises(FileExistsError, match="is a link"):
-        write_whole(tmp_path / "out", b"new")
+        write_all({tmp_path / "out": b"new"})
 
     assert "old" == (tmp_path / "elsewhere").read_text()
     assert (tmp_path / "out").is_symlink()
@@ -100,7 +134,7 @@ def test_a_link_to_nothing_counts_as_there(tmp_path: Path) -> None:
     (tmp_path / "out").symlink_to(tmp_path / "nowhere")
 
     with pytest.raises(FileExistsError):
-        write_whole(tmp_path / "out", b"new", replace=False)
+        write_all({tmp_path / "out": b"new"}, replace=False)
 
     assert ["out"] == name_files(tmp_path)
 
@@ -110,7 +144,7 @@ def test_a_pipe_is_not_replaced(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
 
     with pytest.raises(FileExistsError, match="is a pipe and stays"):
-        write_whole(tmp_path / "pipe", b"new")
+        write_all({tmp_path / "pipe": b"new"})
 
     assert ["pipe"] == name_files(tmp_path)
     assert (tmp_path / "pipe").is_fifo()
@@ -121,7 +155,7 @@ def test_a_folder_in_the_way_is_refused(tmp_path: Path) -> None:
     (tmp_path / "out").mkdir()
 
     with pytest.raises(OSError, match="out"):
-        write_whole(tmp_path / "out", b"new")
+        write_all({tmp_path / "out": b"new"})
 
     assert ["out"] == name_files(tmp_path)
 
@@ -153,7 +187,7 @@ def test_leavings_of_a_killed_run_are_swept(tmp_path: Path) -> None:
             os.utime(tmp_path / name, (0, 0))
     (tmp_path / ".a.yaml.linked_1.part").symlink_to(tmp_path / "b")
     os.utime(tmp_path / ".a.yaml.linked_1.part", (0, 0), follow_symlinks=False)
-    write_whole(tmp_path / "a.yaml", b"whole")
+    write_all({tmp_path / "a.yaml": b"whole"})
     assert sorted(["a.yaml", ".a.yaml.linked_1.part", *names[1:]]) == sorted(
         path.name for path in tmp_path.iterdir()
     )

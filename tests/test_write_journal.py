@@ -169,6 +169,64 @@ def test_two_runs_at_once_leave_whole_sets(begun):
     assert (set(NEW), 1) == (set(found), len(set(found.values())))
 
 
+REMOVALS = 2
+
+
+def die_removing(folder, at, call):
+    """Takes two files away, a third is written, in a process that is killed on the way."""
+    lay(folder, {"scan.pdf": b"a scan"})
+    contents = {
+        folder / ".kept" / "a": b"old a",
+        folder / ".kept" / "scan": b"a scan",
+        folder / "c.yaml": b"c",
+    }
+    removed = {folder / "a.yaml": folder / ".kept" / "a", folder / "scan.pdf": folder / ".kept" / "scan"}
+    assert kill_at(at, lambda: write_all(contents, home=folder, removed=removed), call=call)
+
+
+@pytest.mark.parametrize(
+    ("at", "call"),
+    [*((at, "replace") for at in range(1, STEPS + 1)), *((at, "unlink") for at in range(1, REMOVALS + 2))],
+)
+def test_taking_away_is_finished_as_well(begun, at, call):
+    """Whether the copies had come to their places or not; evidence too, for it is kept."""
+    die_removing(begun, at, call)
+    assert "; it is finished now: c.yaml, a.yaml, scan.pdf." in mend(begun, is_record)
+    assert {".kept/a": b"old a", ".kept/scan": b"a scan", "c.yaml": b"c"} == state(begun)
+
+
+def test_what_is_kept_nowhere_is_not_taken_away(begun):
+    """The copy is gone or another: the file stays, and what was done is named."""
+    for harm in (lambda copy: copy.unlink(), lambda copy: copy.write_bytes(b"other")):
+        die_removing(begun, 1, "unlink")
+        harm(begun / ".kept" / "scan")
+        with pytest.raises(UnfinishedError, match=r"scan\.pdf changed since"):
+            mend(begun, is_record)
+        assert b"a scan" == (begun / "scan.pdf").read_bytes()
+        (begun / JOURNAL).unlink()
+        lay(begun, OLD)
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        ["a.yaml", "a.yaml", "", digest(b"old a")],
+        ["a.yaml", "../a", "", digest(b"old a")],
+        ["a.yaml", "/etc/hosts", "", digest(b"old a")],
+        ["../a.yaml", "c.yaml", "", digest(b"old a")],
+        ["a.yaml", "c.yaml", "", ""],
+        ["a.yaml", "", "", digest(b"old a")],
+    ],
+)
+def test_a_strangers_note_takes_nothing_away(begun, entry):
+    """Only what lies in the folder twice, and under names of the folder."""
+    leave_note(begun, [entry])
+    before = state(begun)
+    with pytest.raises(UnfinishedError, match="it is no note of unfinished writing"):
+        mend(begun, is_record)
+    assert before == state(begun)
+
+
 def test_what_may_not_give_way_stays(begun):
     """A note can't have anything replaced that the caller wouldn't."""
     lay(begun, {"signed.pdf": b"old", "x.yaml": b"old"})

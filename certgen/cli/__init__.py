@@ -30,6 +30,8 @@ COMMANDS: Final = {
     "plan": "Plan bags, leaf tests and parents, and tell what seed is left to sell",
     "due": "List what is cleared, what falls due and when",
     "labels": "Print bag tags, lot labels and sheets for the field",
+    "history": "List what was changed in the records, by whom, what from and to",
+    "undo": "Take a change of the records back",
     "evidence": "List evidence that is missing or unnamed, or add a file",
     "import": "Take a workbook or CSV into the records",
     "export": "Hand the records to another program",

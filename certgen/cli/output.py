@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from certgen.examination import Result
+    from certgen.exchange.editing.history import Author
     from certgen.output_places import Kind, Output
     from certgen.records import ReadingError
 
@@ -76,6 +77,18 @@ def mend_season(season: Path) -> None:
         done = f"certgen: {fault}."
     if done:
         sys.stderr.write(f"{clean(done)}\n")
+
+
+def name_author(command: str) -> Author:
+    """Who runs a command: the account of the machine, where it has a name."""
+    import getpass
+
+    from certgen.exchange.editing.history import Author
+
+    try:
+        return Author(f"certgen {command}", getpass.getuser())
+    except (KeyError, OSError, ImportError):
+        return Author(f"certgen {command}")
 
 
 def hold_places(places: Mapping[Path, Kind], *, force: bool) -> None:

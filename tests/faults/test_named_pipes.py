@@ -55,6 +55,8 @@ GIVEN = {
     ("visit", "season"): ["P"],
     ("visit", "out"): ["S", "--out", "P"],
     ("visit", "blank"): ["S", "--form", "P.yaml"],
+    ("history", "season"): ["P"],
+    ("undo", "season"): ["P"],
     ("evidence", "season"): ["P"],
     ("evidence", "add"): ["S", "--add", "P", "--to", "screening:S1"],
     ("import", "season"): ["P", "B", "--table", "bagging"],

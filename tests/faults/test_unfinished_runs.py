@@ -10,11 +10,15 @@ from killed import kill_at
 
 from certgen import cli
 from certgen.examination import read_case
+from certgen.exchange.editing.history import HISTORY, read_history
 from certgen.records.record_files.files import list_folder
 from certgen.write_journal import JOURNAL
 
 COVERS = ("certgen.cli.output", "certgen.exchange.importing.plan", "certgen.exchange.editing.evidence")
 ON = ["--on", "2026-10-31"]
+#: Of the renames by which evidence is added, those of the letter and of the record that names it: ahead of
+#: them come the record's file as it was and as it will be, and the history's entry.
+LETTER, RECORD = 4, 5
 
 
 def records(season):
@@ -25,8 +29,8 @@ def records(season):
 
 
 def leavings(season):
-    """What is hidden in a season's folder."""
-    return [path.name for path in season.rglob(".*")]
+    """What is hidden in a season's folder, but for its history."""
+    return [path.name for path in season.rglob(".*") if path.name != HISTORY]
 
 
 def add_letter(season, tmp_path):
@@ -35,7 +39,7 @@ def add_letter(season, tmp_path):
     return ["evidence", str(season), "--add", str(tmp_path / "scan.pdf"), "--to", "screening:S1"]
 
 
-@pytest.mark.parametrize("step", [1, 2])
+@pytest.mark.parametrize("step", [1, 2, 3, LETTER, RECORD])
 def test_a_check_finishes_what_was_cut_short(season, tmp_path, capsys, step):
     """It says so in a line and checks the whole; the season is as if nothing had happened."""
     arguments = add_letter(season, tmp_path)
@@ -45,7 +49,7 @@ def test_a_check_finishes_what_was_cut_short(season, tmp_path, capsys, step):
 
     assert kill_at(step, lambda: cli.run(arguments))
     assert JOURNAL in leavings(season)
-    assert (before, step == 1) == (records(season), not (season / "evidence" / "scan.pdf").exists())
+    assert (before, step <= LETTER) == (records(season), not (season / "evidence" / "scan.pdf").exists())
     capsys.readouterr()
     code = cli.run(["check", str(season), *ON])
     said = capsys.readouterr().err
@@ -55,6 +59,7 @@ def test_a_check_finishes_what_was_cut_short(season, tmp_path, capsys, step):
     assert b"a scan" == (season / "evidence" / "scan.pdf").read_bytes()
     assert code == cli.run(["check", str(tmp_path / "whole"), *ON])
     assert cli.run(arguments) == 0
+    assert [1] == [change.number for change in read_history(season).changes]
 
 
 @pytest.mark.parametrize("step", [1, 3])
@@ -70,7 +75,9 @@ def test_an_import_of_many_files_is_finished_by_the_next(season, tmp_path, capsy
     assert cli.run(["import", str(whole), str(book)]) == 0
     assert len(records(whole)) > 5
 
-    assert kill_at(step, lambda: cli.run(["import", str(cut), str(book)]))
+    # Ahead of the records come a copy of each, and the history's entry.
+    ahead = len(records(whole)) + 1
+    assert kill_at(ahead + step, lambda: cli.run(["import", str(cut), str(book)]))
     assert step - 1 == len(records(cut))
     capsys.readouterr()
     assert cli.run(["import", str(cut), str(book)]) == 0
@@ -82,7 +89,7 @@ def test_an_import_of_many_files_is_finished_by_the_next(season, tmp_path, capsy
 
 def test_a_reader_that_may_not_write_calls_nothing_clean(season, tmp_path):
     """What is half done is a reading error that says the way out, and speaks against all that was read."""
-    assert kill_at(2, lambda: cli.run(add_letter(season, tmp_path)))
+    assert kill_at(RECORD, lambda: cli.run(add_letter(season, tmp_path)))
     left = leavings(season)
     found, errors = read_case(season)
     assert [JOURNAL] == [error.file for error in errors]
@@ -94,7 +101,7 @@ def test_a_reader_that_may_not_write_calls_nothing_clean(season, tmp_path):
 
 def test_a_check_that_cannot_finish_says_why_and_ends_with_2(season, tmp_path, capsys):
     """A file changed since, so nobody can tell what was meant: it is named, and nothing is touched."""
-    assert kill_at(2, lambda: cli.run(add_letter(season, tmp_path)))
+    assert kill_at(RECORD, lambda: cli.run(add_letter(season, tmp_path)))
     (season / "base.yaml").write_bytes((season / "base.yaml").read_bytes() + b"# mine\n")
     before = records(season)
     capsys.readouterr()

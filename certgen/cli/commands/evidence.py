@@ -45,9 +45,10 @@ def run(season: Path, add: Path | None, to: str, name: str, form: str, field: st
 
 
 def _add(folder: Path, file: Path, to: str, name: str, field: str) -> int:
-    from certgen.cli.output import list_errors, mend_season
+    from certgen.cli.output import list_errors, mend_season, name_author
     from certgen.examination import read_case
     from certgen.exchange.editing.evidence import EvidenceError, add_evidence
+    from certgen.exchange.editing.history import HistoryError
     from certgen.exchange.editing.splicing import SpliceError
     from certgen.records.tables import load_tables
 
@@ -61,8 +62,10 @@ def _add(folder: Path, file: Path, to: str, name: str, field: str) -> int:
         message = "say which record the file belongs to, as in --to screening:S26-017"
         raise click.ClickException(message)
     choose([table], load_tables(), "--to")
-    with refusing(EvidenceError, SpliceError):
-        added = add_evidence(season, file, table, identifier, to=name, field=field)
+    with refusing(EvidenceError, SpliceError, HistoryError):
+        added = add_evidence(
+            season, file, table, identifier, to=name, field=field, author=name_author("evidence")
+        )
     sys.stdout.write(
         f"evidence/{added.path} is there and named by {table} {identifier} in {added.file}.\n"
         f"SHA-256 {added.sha256}\n"

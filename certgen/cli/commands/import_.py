@@ -152,7 +152,10 @@ def _finish(plan: ImportPlan, *, keep_going: bool, dry_run: bool) -> int:
         )
         return 2
     if not dry_run:
-        plan.carry_out()
+        from certgen.cli.output import name_author
+
+        with refusing(ValueError):
+            plan.carry_out(name_author("import"))
     return _tell(plan, "would be " if dry_run else "")
 
 

@@ -54,7 +54,7 @@ def run(
     knows YAML schemas finds the season's by the first line of each file, or by the setting `yaml.schemas`
     in .schemas/editor-settings.json.
     """
-    from certgen.cli.output import tell_kept
+    from certgen.cli.output import name_author, tell_kept
     from certgen.exchange.editing.skeleton import Beginning, lay_out
 
     start = first or date(date.today().year, 1, 1)
@@ -72,7 +72,7 @@ def run(
             return 2
         beginning = _ask(beginning)
     with refusing(ValueError, FileExistsError):
-        names, kept = lay_out(folder, beginning, force=force)
+        names, kept = lay_out(folder, beginning, force=force, author=name_author("new"))
     tell_kept(kept)
     out = Terminal()
     out.text(f"{folder} is laid out: {', '.join(names)}, and evidence/ for letters and photos.")

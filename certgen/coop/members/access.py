@@ -13,11 +13,12 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from certgen.exchange.editing.history import HISTORY
 from certgen.exchange.importing.archives import RATIO, RATIO_FROM, HostileFileError
 from certgen.records.record_files.files import EVIDENCE
 from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
 from certgen.records.supplied import ATTACHED_BYTES
-from certgen.whole_files import PathError, contained_path, name_type
+from certgen.whole_files import PathError, contained_path, name_type, write_all
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -114,7 +115,7 @@ def _lay_out(workbook: Path, folder: Path) -> None:
         raise MemberRefusedError(str(fault)) from None
     if plan.faults:
         raise MemberRefusedError(*(fault.text() for fault in plan.faults))
-    plan.carry_out()
+    write_all(plan.contents, home=folder)
 
 
 _PIECE: Final = 1 << 20
@@ -123,6 +124,8 @@ _PIECE: Final = 1 << 20
 def unpack(archive: Path, target: Path) -> None:
     """Write what a member's zip holds below `target`, an empty folder. Raises `HostileFileError`.
 
+    What stood in the records before their changes is the member's own and stays in the zip.
+
     Of evidence an examination asks which files there are and whether anything is in them, so of each the
     first byte is laid down; what may be a supplier's packet is read, and laid down whole.
     """
@@ -130,7 +133,7 @@ def unpack(archive: Path, target: Path) -> None:
         raise HostileFileError(f"the archive is larger than {SEASON_BYTES // 2**20} MB; no season is")
     try:
         with zipfile.ZipFile(archive) as opened:
-            entries = opened.infolist()
+            entries = [entry for entry in opened.infolist() if not _is_history(entry)]
             _check(entries)
             left = SEASON_BYTES
             for entry in entries:
@@ -139,6 +142,10 @@ def unpack(archive: Path, target: Path) -> None:
         raise
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, ValueError, OSError) as fault:
         raise HostileFileError("this is no zip that can be unpacked; pack the folder once more") from fault
+
+
+def _is_history(entry: zipfile.ZipInfo) -> bool:
+    return HISTORY in entry.filename.split("/")
 
 
 def _check(entries: list[zipfile.ZipInfo]) -> None:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.coop.members.access import MemberRefusedError
 from certgen.coop.members.facts import MemberSummary
 from certgen.disk_cache import DiskCache, cache_folder, hash_files
+from certgen.exchange.editing.history import HISTORY
 from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEASON_BYTES
 from certgen.records.supplied import ATTACHED_BYTES
 from certgen.resources import schemas_dir
@@ -120,7 +121,9 @@ def _add_folder(seal: hashlib._Hash, home: Path) -> None:
 
 
 def _walk(home: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
-    """Everything below a folder in a fixed order, without following links."""
+    """Everything below a folder in a fixed order, without following links; what its records said before
+    isn't part of them.
+    """
     waiting = [""]
     while waiting:
         below = waiting.pop()
@@ -128,6 +131,8 @@ def _walk(home: Path) -> Iterator[tuple[str, os.DirEntry[str]]]:
             entries = sorted(islice(listed, FOLDER_ENTRIES + 1), key=lambda entry: entry.name)
         for entry in entries:
             path = f"{below}/{entry.name}" if below else entry.name
+            if entry.name == HISTORY:
+                continue
             yield path, entry
             if entry.is_dir(follow_symlinks=False):
                 waiting.append(path)

@@ -9,12 +9,14 @@ from __future__ import annotations
 import errno
 import hashlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
+from certgen.exchange.editing.history import Author, ChangedMeanwhileError, write_change
 from certgen.exchange.editing.splicing import change_record
+from certgen.records.record_files.files import EVIDENCE
 from certgen.records.supplied import list_packets
 from certgen.records.tables import load_tables
-from certgen.whole_files import PathError, contained_path, read_ordinary, write_all, write_whole
+from certgen.whole_files import PathError, contained_path, read_ordinary
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from certgen.records import Season
 
 FILE_BYTES = 256 * 1024 * 1024
+_AUTHOR: Final = Author("evidence")
 
 
 class EvidenceError(ValueError):
@@ -77,22 +80,29 @@ class Added:
 
 
 def add_evidence(
-    season: Season, file: Path, table: str, identifier: str, *, to: str = "", field: str = "evidence"
+    season: Season,
+    file: Path,
+    table: str,
+    identifier: str,
+    *,
+    to: str = "",
+    field: str = "evidence",
+    author: Author = _AUTHOR,
 ) -> Added:
     """Copy a file into `evidence/` and name it in a record. Raises `EvidenceError`; nothing is half done.
 
     `to` is the path below `evidence/`, by default the file's own name. A file of that name with other
-    content is never overwritten.
+    content is never overwritten. The season's history tells of it, by `author`.
     """
     row = _find_record(season, table, identifier, field)
     data = _read(file)
     path = to or file.name
-    target = _find_place(season.folder / "evidence", path, data)
+    _hold_place(season.folder / EVIDENCE, path, data)
     held = season.record_at(table, row).get(field, ())
     place = season.place(table, row)
     if path in held:
         # Named and not there; or there already, where a run that was killed had come so far.
-        write_whole(target, data)
+        write_change(season.folder, {f"{EVIDENCE}/{path}": data}, author)
         return Added(path, hashlib.sha256(data).hexdigest(), place.file)
     source = season.sources[place.file]
     before = read_ordinary(season.folder / place.file)
@@ -101,7 +111,11 @@ def add_evidence(
     named = [*held, path] if held else path
     text = change_record(source.text, place.file, table, int(place.path[1]), {field: named})
     mark = b"\xef\xbb\xbf" if before.startswith(b"\xef\xbb\xbf") else b""
-    write_all({target: data, season.folder / place.file: mark + text.encode()}, home=season.folder)
+    contents = {f"{EVIDENCE}/{path}": data, place.file: mark + text.encode()}
+    try:
+        write_change(season.folder, contents, author, read={place.file: source.sha256})
+    except ChangedMeanwhileError as fault:
+        raise EvidenceError(f"{fault.file} was changed meanwhile; run the command again") from None
     return Added(path, hashlib.sha256(data).hexdigest(), place.file)
 
 
@@ -116,8 +130,8 @@ def _find_record(season: Season, table: str, identifier: str, field: str) -> int
     return row
 
 
-def _find_place(folder: Path, path: str, data: bytes) -> Path:
-    """Where a file goes in the evidence folder, unless another one lies there."""
+def _hold_place(folder: Path, path: str, data: bytes) -> None:
+    """Refuse a place outside the evidence folder, and one where another file lies."""
     try:
         target = contained_path(folder, path)
     except PathError as fault:
@@ -126,7 +140,6 @@ def _find_place(folder: Path, path: str, data: bytes) -> Path:
         raise EvidenceError(
             f"evidence/{path} is there already and is another file; give yours another name with --as"
         )
-    return target
 
 
 def _read(file: Path) -> bytes:

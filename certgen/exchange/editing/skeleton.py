@@ -12,8 +12,9 @@ import datetime as dt
 import json
 import textwrap
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
+from certgen.exchange.editing.history import Author, write_change
 from certgen.exchange.editing.yaml_text import render_field, render_fields
 from certgen.output_places import Output, write_outputs
 from certgen.records.tables import Field, Table, load_season_table, load_tables
@@ -51,6 +52,9 @@ _MODELINE_EXPLAINED = (
 )
 
 
+_AUTHOR: Final = Author("new")
+
+
 @dataclass(frozen=True, slots=True)
 class Beginning:
     """What a new season needs to know."""
@@ -77,11 +81,12 @@ def check_beginning(beginning: Beginning) -> None:
 
 
 def lay_out(
-    folder: Path, beginning: Beginning, *, force: bool = False
+    folder: Path, beginning: Beginning, *, force: bool = False, author: Author = _AUTHOR
 ) -> tuple[list[str], tuple[tuple[Path, Path], ...]]:
     """Write the season's files; returns their names, and each file that gave way with where it is kept.
 
-    Without `force` a folder that holds anything but hidden files is left alone. Raises `ValueError`,
+    Without `force` a folder that holds anything but hidden files is left alone. The season's history begins
+    with it, by `author`. Raises `ValueError`,
     `FileExistsError` and `OSError`.
     """
     check_beginning(beginning)
@@ -95,7 +100,12 @@ def lay_out(
         contents[f"{SCHEMA_FOLDER}/{name}"] = text
     contents[EDITOR_SETTINGS] = editor_settings()
     files = [Output(folder / name, "season file", text.encode()) for name, text in contents.items()]
-    kept = write_outputs(files, force=force)
+
+    def write(contents: Mapping[Path, bytes], **_settings: object) -> None:
+        named = {path.relative_to(folder).as_posix(): data for path, data in contents.items()}
+        write_change(folder, named, author)
+
+    kept = write_outputs(files, force=force, write=write)
     (folder / "evidence").mkdir(exist_ok=True)
     return [name for name in contents if not name.startswith(".")], kept
 

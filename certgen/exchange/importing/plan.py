@@ -7,9 +7,10 @@ as it would be, so that nothing else of it has changed.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.examination import read_case
+from certgen.exchange.editing.history import Author, write_change
 from certgen.exchange.editing.splicing import REMOVED
 from certgen.exchange.importing.assembly import (
     CellFault,
@@ -30,7 +31,7 @@ from certgen.exchange.importing.trial import (
     verify_whole,
 )
 from certgen.standards import load_profile
-from certgen.whole_files import contained_path, name_type, write_all
+from certgen.whole_files import contained_path, name_type
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -41,11 +42,15 @@ if TYPE_CHECKING:
     from certgen.records import Season
 
 
+_AUTHOR: Final = Author("import")
+
+
 @dataclass(slots=True)
 class ImportPlan:
     """What an import into `folder` would do.
 
-    `contents` are whole files by path; nothing is written before `carry_out`.
+    `contents` are whole files by path, `read` the SHA-256 of what was read of each (empty: there was none);
+    nothing is written before `carry_out`.
     `added` and `changed` name records and the file they go to; `same` counts those that are there already,
     to the letter; `faults` are in the order of the sheets; `left_out` names what `keep_going` leaves
     behind.
@@ -53,15 +58,20 @@ class ImportPlan:
 
     folder: Path
     contents: dict[Path, bytes] = field(default_factory=dict)
+    read: dict[str, str] = field(default_factory=dict)
     added: list[tuple[str, str]] = field(default_factory=list)
     changed: list[tuple[str, str]] = field(default_factory=list)
     same: int = 0
     faults: list[CellFault] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
 
-    def carry_out(self) -> None:
-        """Write the files, all or none. Raises `OSError`."""
-        write_all(self.contents, home=self.folder)
+    def carry_out(self, author: Author = _AUTHOR) -> None:
+        """Write the files, all or none, and tell the season's history of it.
+
+        Raises `ChangedMeanwhileError` where a file isn't any more what was read of it, and `OSError`.
+        """
+        contents = {path.relative_to(self.folder).as_posix(): data for path, data in self.contents.items()}
+        write_change(self.folder, contents, author, read=self.read)
 
 
 def plan_import(
@@ -97,6 +107,8 @@ def plan_import(
         return plan
     placed = place_records(folder, season, sorting.adds, sorting.changes)
     verify_whole(folder, season, placed.contents, sorting.expect(gathered, canonical))
+    sources = {} if season is None else season.sources
+    plan.read = {name: sources[name].sha256 if name in sources else "" for name in placed.contents}
     plan.contents = {contained_path(folder, name): data for name, data in placed.contents.items()}
     plan.added, plan.changed = placed.added, placed.changed
     return plan

@@ -59,6 +59,8 @@ CALLS = (
     "labels {season} --kind sample-round --out {out}/samples.pdf",
     "visit {season} --out {out}/visit.pdf",
     "evidence {season}",
+    "history {season}",
+    "undo {season}",
     "export {season} --format json --out {out}/season.json",
     "export {season} --format epcis --out {out}/epcis.json",
 )
@@ -76,7 +78,7 @@ def write(folder: Path, part: str) -> Path:
 def call(line: str, season: Path, out: Path) -> int:
     """Runs a command of `CALLS`."""
     out.mkdir(exist_ok=True)
-    day = [] if line.startswith("evidence") else ["--on", "2026-11-25"]
+    day = [] if line.partition(" ")[0] in {"evidence", "history", "undo"} else ["--on", "2026-11-25"]
     return run([*(word.format(season=season, out=out) for word in line.split()), *day])
 
 

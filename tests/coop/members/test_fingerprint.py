@@ -52,6 +52,14 @@ def test_times_dont_matter(home: Path) -> None:
     assert before == fingerprint(home)
 
 
+def test_what_the_records_said_before_doesnt_matter(home: Path) -> None:
+    """A member's history may be large, and is her own."""
+    before = fingerprint(home)
+    (home / ".history" / "files").mkdir(parents=True)
+    (home / ".history" / "files" / "old.yaml").write_text("season: 0\n")
+    assert before == fingerprint(home)
+
+
 def test_a_link_is_never_followed(home: Path, tmp_path: Path) -> None:
     """What lies behind a link is not read; the link's own words are what counts."""
     outside = tmp_path / "secret.yaml"

@@ -114,3 +114,16 @@ def test_what_is_no_zip_is_refused_in_words(tmp_path: Path, target: Path, data: 
     path.write_bytes(data)
     with pytest.raises(HostileFileError, match="no zip"):
         unpack(path, target)
+
+
+def test_a_members_history_stays_in_the_archive(
+    tmp_path: Path, target: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither laid down nor counted, wherever the season lies in it."""
+    monkeypatch.setattr(unpacking, "FOLDER_ENTRIES", 2)
+    kept = {f"2026/.history/{number:06}.json": b"{}" for number in range(5)}
+    files = {"2026/season.yaml": b"season:\n", ".history/../../x.yaml": b"x"}
+    unpack(pack(tmp_path / "a.zip", {**files, **kept, ".history/files/a.yaml": b"x"}), target)
+    assert ["2026/season.yaml"] == [
+        path.relative_to(target).as_posix() for path in target.rglob("*") if path.is_file()
+    ]
