@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.exchange.editing.yaml_text import Line, quote, render_fields, render_record, with_days
 from certgen.exchange.importing.assembly import CellFault, Gathered
+from certgen.exchange.importing.merging import plain
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.records.tables import load_tables
 from certgen.whole_files import contained_path, read_ordinary
@@ -16,6 +18,9 @@ from certgen.whole_files import contained_path, read_ordinary
 if TYPE_CHECKING:
     from certgen.exchange.importing.assembly import Incoming
     from certgen.records import ReadingError, Season
+
+
+_MISSING: Final = re.compile("`([^`]+)` is missing")
 
 
 class ImportRefusedError(ValueError):
@@ -38,7 +43,9 @@ def read_alone(season: Season | None, gathered: Gathered) -> dict[int, dict[str,
     """
     from certgen.examination import read_case
 
-    layout = _Layout({i: record for i, record in enumerate(gathered.records) if record.sound})
+    # A record with a cell at fault is tried without it, so that all that is wrong with it is told at once.
+    tried = {i: record for i, record in enumerate(gathered.records) if record.sound or record.faulty}
+    layout = _Layout({i: record for i, record in tried.items() if not record.doubled})
     details = layout.merge_details(season)
     # It leads away from here; the whole folder's reading looks at it.
     previous = details.pop("previous", None)
@@ -111,6 +118,9 @@ def _lead_back(
         return
     record = gathered.records[index]
     record.sound = False
+    missing = _MISSING.match(message)
+    if missing and record.faulty & {missing[1].split(".")[0], *map(str, path[:1]), ""}:
+        return  # what its faulty cell would have said is no second fault
     sheet, cell = record.sheet, record.home
     for length in range(len(path), 0, -1):
         if path[:length] in record.cells:
@@ -120,10 +130,10 @@ def _lead_back(
 
 
 class Expected(NamedTuple):
-    """What an import leaves behind: by table and identifier the fields that it covers and the whole record,
-    and how many records without an identifier come in."""
+    """What an import leaves behind: each record that it writes, whole, by table and identifier, and how many
+    records without an identifier come in."""
 
-    records: Mapping[tuple[str, str], tuple[frozenset[str], dict[str, Any]]]
+    records: Mapping[tuple[str, str], dict[str, Any]]
     keyless: int
 
 
@@ -185,15 +195,7 @@ def _keeps_others(
     return before == after or sorted(map(repr, before)) == sorted(map(repr, after))
 
 
-def _holds_wanted(
-    key: str,
-    new: Sequence[dict[str, Any]],
-    wanted: Mapping[str, tuple[frozenset[str], dict[str, Any]]],
-) -> bool:
-    """Whether each wanted record is there, with every field that it covers."""
-    present = {str(record[key]): record for record in new}
-    return all(
-        present.get(name, {}).get(field) == record.get(field)
-        for name, (covers, record) in wanted.items()
-        for field in covers
-    )
+def _holds_wanted(key: str, new: Sequence[dict[str, Any]], wanted: Mapping[str, dict[str, Any]]) -> bool:
+    """Whether each wanted record is there, with every field and no other."""
+    present = {str(record[key]): plain(record) for record in new}
+    return all(present.get(name) == plain(record) for name, record in wanted.items())
