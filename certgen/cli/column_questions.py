@@ -57,16 +57,21 @@ def _ask_sheet(
 
 
 def _ask_columns(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap) -> SheetMap:
-    """Shows what each column was taken for and why, and asks about those that were taken for nothing."""
+    """Shows what each column was taken for and why, and asks about those that were taken for nothing.
+
+    What a saved map tells of a column isn't asked again.
+    """
+    waiting = sheets.open_columns.get(sheet.name, frozenset(sheet_map.columns))
+    if not waiting:
+        return sheet_map
     _say(f"  taken for records of {sheet_map.table}:")
-    for heading, target in sheet_map.columns.items():
-        why = sheets.reasons.get((sheet.name, heading), "")
+    columns = dict(sheet_map.columns)
+    for heading in (name for name in columns if name in waiting):
+        why, target = sheets.reasons.get((sheet.name, heading), ""), columns[heading]
         _say(f"    {heading}: {target.field if target else 'not taken over'}  ({why})")
     right = click.confirm("  Is that right?", default=True, err=True)
-    columns = dict(sheet_map.columns)
-    for heading, target in columns.items():
-        if target is None or not right:
-            columns[heading] = _ask_column(sheets, sheet, replace(sheet_map, columns=columns), heading)
+    for heading in [name for name in columns if name in waiting and not (right and columns[name])]:
+        columns[heading] = _ask_column(sheets, sheet, replace(sheet_map, columns=columns), heading)
     return replace(sheet_map, columns=columns)
 
 

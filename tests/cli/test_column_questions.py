@@ -37,7 +37,8 @@ def season(tmp_path: Path) -> Path:
     )
     (folder / "land.yaml").write_text(
         "blocks:\n  - {block: A, status: organic}\nplantings:\n"
-        "  - {planting: P1, block: A, variety: CB, planted: 2026-02-01, material: seed, material_status: organic}\n"
+        "  - {planting: P1, block: A, variety: CB, planted: 2026-02-01, material: seed,\n"
+        "    material_status: organic}\n"
     )
     return folder
 
@@ -158,7 +159,7 @@ def test_a_preview_tells_every_field_and_writes_nothing(season: Path, tmp_path: 
     code, out, _ = call(season, sheet, "--preview")
 
     assert (0, True) == (code, "trees 01\n  row: left empty -> '3'\n" in out)
-    assert "1 record would be" in out or "would be changed" in out
+    assert "trees 01 would be changed in trees.yaml" in out
     code, out, _ = call(season, messy(tmp_path / "b.xlsx"), "--map", tmp_path / "map.yaml", "--preview")
     assert "trees 02, new\n  tree: '02'\n  planting: 'P1'\n  sex: 'female'\n" in out
     assert not (season / "lots.yaml").exists()
@@ -204,7 +205,7 @@ def test_answers_before_an_interruption_are_kept(season: Path, tmp_path: Path, a
 def test_an_answer_that_cannot_be_is_asked_again(season: Path, tmp_path: Path, answers: object) -> None:
     """A field that there isn't, one that is taken, and a table that there isn't; a sheet may be left out."""
     sheet, kept = tmp_path / "jottings.csv", tmp_path / "map.yaml"
-    sheet.write_text("what,when\nx,y\n")
+    sheet.write_text("what,when\nx,z\n")
     answers("tree", "trees", "y", "tre", "tree", "tree", "row", "P1", "unknown")
 
     code, _, said = call(season, sheet, "--save-map", kept)
@@ -214,5 +215,5 @@ def test_an_answer_that_cannot_be_is_asked_again(season: Path, tmp_path: Path, a
     assert "Did you mean tree?" in said
     assert "Another column is `tree` already." in said
     assert (
-        "- tree: x\n    planting: P1\n    row: y\n    sex: unknown\n" in (season / "trees.yaml").read_text()
+        "- tree: x\n    planting: P1\n    row: z\n    sex: unknown\n" in (season / "trees.yaml").read_text()
     )

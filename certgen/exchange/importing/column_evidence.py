@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 #: So many cells are looked at to tell what a column is.
 _LOOKED_AT: Final = 400
 _SHOWN: Final = 40
+#: Nobody writes a longer identifier.
+_IDENTIFIER: Final = 100
 #: Two words are a list of words; a column of more than so many different ones is none.
 _MOST_WORDS: Final = 60
 RANGE: Final = re.compile(
@@ -163,7 +165,7 @@ def dress(
     if kind_of(declared.field) != "identifier" or not column.cells:
         return target, ""
     said = []
-    texts = [as_text(cell.value).strip() for cell in column.cells[:_LOOKED_AT]]
+    texts = [as_text(cell.value).strip()[:_IDENTIFIER] for cell in column.cells[:_LOOKED_AT]]
     prefix = _shared_prefix(texts)
     if prefix:
         target = replace(target, drop_prefix=prefix)

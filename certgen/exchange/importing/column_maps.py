@@ -82,6 +82,11 @@ class SheetMap:
         return (replace(self, also=()), *self.also)
 
     @property
+    def open_columns(self) -> frozenset[str]:
+        """The headings of which nobody has said anything yet."""
+        return frozenset(name for name, one in self.columns.items() if one is not None and one.field == OPEN)
+
+    @property
     def headings(self) -> frozenset[str]:
         """Every heading that it says something of."""
         return frozenset(heading for part in self.parts for heading in part.columns)

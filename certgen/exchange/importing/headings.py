@@ -139,9 +139,10 @@ def guess(sheet: Sheet, table: str, known: Known) -> Guess:
     Raises `MapError` where two columns have one heading.
     """
     headings = _list_headings(sheet)
+    cells = {str(cell.value).strip(): Cells.of(sheet, index) for index, cell in sheet.headings.items()}
     if table:
-        return _guess_for(sheet, load_tables()[table], known)
-    guesses = [_guess_for(sheet, one, known) for one in load_tables().values()]
+        return _guess_for(sheet.name, cells, load_tables()[table], known)
+    guesses = [_guess_for(sheet.name, cells, one, known) for one in load_tables().values()]
     guesses.sort(key=lambda one: -one.strength)
     best, second = guesses[:2]
     if best.strength >= _NAMED and best.strength - second.strength >= _AHEAD:
@@ -186,8 +187,7 @@ def take_as(sheet: Sheet, heading: str, table: Table, name: str, known: Known) -
     return dress(target, Cells.of(sheet, index), column, known.identifiers)[0]
 
 
-def _guess_for(sheet: Sheet, table: Table, known: Known) -> Guess:
-    cells = {str(cell.value).strip(): Cells.of(sheet, index) for index, cell in sheet.headings.items()}
+def _guess_for(sheet: str, cells: Mapping[str, Cells], table: Table, known: Known) -> Guess:
     scored = [(heading, *candidate) for heading in cells for candidate in _candidates(heading, table.name)]
     scored.sort(key=lambda entry: -entry[1])  # equally alike ones stay in the sheet's order
     chosen: dict[str, Target | None] = dict.fromkeys(cells)
@@ -205,8 +205,8 @@ def _guess_for(sheet: Sheet, table: Table, known: Known) -> Guess:
         reasons[heading] = "; ".join(filter(None, (why, said, dressed)))
     for heading in [heading for heading, target in chosen.items() if target is None]:
         reasons[heading] = "; ".join(filter(None, (reasons.get(heading), cells[heading].sample())))
-    reasons[""] = "as the sheet's name says" if _is_named(sheet.name, table.name) else "as its headings say"
-    return Guess(SheetMap(sheet.name, table.name, chosen), reasons, _weigh(sheet.name, table, taken))
+    reasons[""] = "as the sheet's name says" if _is_named(sheet, table.name) else "as its headings say"
+    return Guess(SheetMap(sheet, table.name, chosen), reasons, _weigh(sheet, table, taken))
 
 
 def _weigh(sheet: str, table: Table, taken: Mapping[str, float]) -> float:

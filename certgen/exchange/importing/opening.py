@@ -6,7 +6,7 @@ Between the command and the plan: reads the file, knows our own sheets, applies 
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.column_maps import (
     IGNORED,
@@ -44,6 +44,7 @@ class Spreadsheet:
 
     `mapped`: sheets whose columns are known. `asked`: those that wait for somebody to confirm the guess or to
     answer a question; of those that `confirmed` names a saved map says all but what some words mean.
+    `open_columns` are by sheet those that a saved map doesn't tell; of other sheets all wait.
     `season`: our own workbook's sheet of the `season` mapping. `passed_over`: sheets that a map leaves out.
     `notes`: what was skipped. `reasons` stand behind the lines of the map, by sheet and heading.
     """
@@ -51,6 +52,7 @@ class Spreadsheet:
     mapped: list[tuple[Sheet, SheetMap]] = field(default_factory=list)
     asked: list[tuple[Sheet, SheetMap]] = field(default_factory=list)
     confirmed: set[str] = field(default_factory=set)
+    open_columns: dict[str, frozenset[str]] = field(default_factory=dict)
     season: Sheet | None = None
     passed_over: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
@@ -78,8 +80,7 @@ class Spreadsheet:
         return replace(first, also=tuple(others))
 
     def _reguess_part(self, sheet: Sheet, part: SheetMap) -> SheetMap:
-        waits = any(target is not None and target.field == OPEN for target in part.columns.values())
-        if part.table not in load_tables() or not waits:
+        if part.table not in load_tables() or not part.open_columns:
             return part
         found = guess_open_columns(sheet, part, self.known)
         self.reasons |= {(sheet.name, name): text for name, text in found.reasons.items()}
@@ -96,10 +97,23 @@ def open_spreadsheet(
     known: Known = NOTHING,
 ) -> Spreadsheet:
     """Read a file and tell what its sheets are. Raises `GridError` and `MapError`."""
+    sheets, saved = _read_both(path, map_file, encoding)
+    return _understand(path.name, sheets, saved, table, dates, known)
+
+
+def _read_both(
+    path: Path, map_file: Path | None, encoding: str
+) -> tuple[tuple[Sheet, ...], dict[str, SheetMap]]:
     sheets = read_grids(path, encoding=encoding)
     if not sheets:
         raise MapError(f"{path.name}: holds nothing")
-    saved = read_map(map_file) if map_file is not None else {}
+    return sheets, read_map(map_file) if map_file is not None else {}
+
+
+def _understand(
+    name: str, sheets: tuple[Sheet, ...], saved: Mapping[str, SheetMap], table: str, dates: str, known: Known
+) -> Spreadsheet:
+    """What sheets are, by a saved map or by their headings. Raises `MapError`."""
     spreadsheet = Spreadsheet(known=known)
     for sheet in sheets:
         if saved:
@@ -107,48 +121,48 @@ def open_spreadsheet(
         else:
             _take(spreadsheet, sheet, table, dates, alone=len(sheets) == 1)
     if saved and not (spreadsheet.mapped or spreadsheet.asked):
-        names = ", ".join(f"'{name[:60]}'" for name in list(saved)[:20])
-        raise MapError(f"{path.name}: the map is for sheets {names}, and the file has none of them")
+        names = ", ".join(f"'{one[:60]}'" for one in list(saved)[:20])
+        raise MapError(f"{name}: the map is for sheets {names}, and the file has none of them")
     return spreadsheet
 
 
-def open_for_season(path: Path, *, season: Path, **how: Any) -> Spreadsheet:
+def open_for_season(
+    path: Path, *, season: Path, map_file: Path | None, table: str, dates: str, encoding: str
+) -> Spreadsheet:
     """The same for a sheet on its way into a season: its crop's words and its identifiers are known.
 
     A folder that can't be read yet knows nothing; the plan says what is wrong with it.
     """
+    sheets, saved = _read_both(path, map_file, encoding)
+    plain = _understand(path.name, sheets, saved, table, dates, NOTHING)
+    if not (plain.asked or saved):
+        return plain
+    known = _read_known(season)
+    return plain if known is NOTHING else _understand(path.name, sheets, saved, table, dates, known)
+
+
+def _read_known(season: Path) -> Known:
     from certgen.examination import read_case
     from certgen.standards import load_profile
 
-    plain = open_spreadsheet(path, **how)
-    if not (plain.asked or how.get("map_file")) or not any(season.rglob("*.y*ml")):
-        return plain
+    if not season.is_dir() or not any(season.rglob("*.y*ml")):
+        return NOTHING
     read, _ = read_case(season)
     if read is None:
-        return plain
-    tables = load_tables()
-    identifiers = {
-        name: tuple(read.tables[name][table.key].tolist()) for name, table in tables.items() if table.key
-    }
-    return open_spreadsheet(path, **how, known=Known(load_profile(read.details.crop).words, identifiers))
+        return NOTHING
+    keys = {name: table.key for name, table in load_tables().items() if table.key}
+    identifiers = {name: tuple(read.tables[name][key].tolist()) for name, key in keys.items()}
+    return Known(load_profile(read.details.crop).words, identifiers)
 
 
 def _take_mapped(spreadsheet: Spreadsheet, sheet: Sheet, saved: Mapping[str, SheetMap], dates: str) -> None:
-    sheet_map = saved.get(sheet.name)
-    if sheet_map is None and len(saved) == 1:
-        # A CSV file is named anew each month; its one map still fits if its headings do.
-        only = next(iter(saved.values()))
-        below = find_headings(sheet, only.headings.__contains__)
-        sheet_map = (
-            replace(only, sheet=sheet.name)
-            if only.headings and only.headings <= set(_headings(below))
-            else None
-        )
+    sheet_map = _find_saved(saved, sheet)
     if sheet_map is None or sheet_map.table == IGNORED:
         spreadsheet.passed_over.append(sheet.name)
         return
     sheet = _trim(spreadsheet, sheet, find_headings(sheet, sheet_map.headings.__contains__))
     whole = with_dates(_with_new_columns(sheet_map, sheet), dates)
+    spreadsheet.open_columns[sheet.name] = whole.open_columns
     full = spreadsheet.reguess(sheet, whole)
     questions = spreadsheet.questions(sheet, full)
     if full == whole and not questions:
@@ -157,6 +171,19 @@ def _take_mapped(spreadsheet: Spreadsheet, sheet: Sheet, saved: Mapping[str, She
     spreadsheet.asked.append((sheet, full))
     if full == whole and all(question.kind == "word" for question in questions):
         spreadsheet.confirmed.add(sheet.name)
+
+
+def _find_saved(saved: Mapping[str, SheetMap], sheet: Sheet) -> SheetMap | None:
+    """The saved map of a sheet's name; or the only one, where its headings fit.
+
+    A CSV file is named anew each month.
+    """
+    if sheet.name in saved or len(saved) != 1:
+        return saved.get(sheet.name)
+    only = next(iter(saved.values()))
+    below = find_headings(sheet, only.headings.__contains__)
+    fits = bool(only.headings) and only.headings <= set(_headings(below))
+    return replace(only, sheet=sheet.name) if fits else None
 
 
 def _with_new_columns(sheet_map: SheetMap, sheet: Sheet) -> SheetMap:

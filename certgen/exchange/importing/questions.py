@@ -134,6 +134,8 @@ class _Asking:
         taken = {fold(word) for word in (*listed, *(YES | NO if field.kind == "yes_no" else ()))}
         told = {fold(typed) for typed, word in target.words.items() if word != OPEN}
         asked = {fold(typed) for typed in target.words} - told
+        if not (taken or asked):
+            return
         heading, choices = str(column.heading.value).strip(), listed or ("yes", "no")
         for text, cells in _find_unknown(column, taken, told, asked)[:_MOST_WORDS]:
             typed = " ".join(str(cells[0].value).split())

@@ -45,7 +45,7 @@ def test_another_value_is_a_conflict_and_replaces_only_when_asked() -> None:
 
 
 def test_checks_of_another_day_join_those_that_are_there() -> None:
-    """A sheet of this week's checks doesn't take last week's away; the same day told otherwise is a conflict."""
+    """This week's sheet doesn't take last week's away; the same day told otherwise is a conflict."""
     first, second = ({"date": day, "condition": "intact"} for day in ("2026-03-01", "2026-03-08"))
     torn = {"date": "2026-03-01", "condition": "torn"}
 

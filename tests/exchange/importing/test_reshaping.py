@@ -57,7 +57,7 @@ def test_a_range_is_each_of_it() -> None:
 
 
 def test_columns_are_cut_joined_and_carried_down() -> None:
-    """One cell into several fields, several columns into one text, and an empty cell that means the one above."""
+    """A cell into several fields, several columns into a text, an empty cell that means the one above."""
     given = sheet(
         ["Tag", "Tree", "Sky", "Wind"],
         ["B1 / CB / 2026-03-01", "T1", "grey", "calm"],
@@ -134,7 +134,7 @@ def test_one_sheet_fills_several_tables() -> None:
 
 
 def test_faults_are_told_at_the_cell_that_was_typed() -> None:
-    """A piece too few, a column that the map doesn't know, one that the sheet has not; the row isn't taken."""
+    """A piece too few, a column that the map doesn't know, one that the sheet has not."""
     given = sheet(["Lot", "From", "New"], ["L1", "R1", "x"])
     columns = {
         "Lot": Target("lot"),
@@ -150,7 +150,7 @@ def test_faults_are_told_at_the_cell_that_was_typed() -> None:
 
 
 def test_ranges_stay_bounded() -> None:
-    """A range of a million is a slip of the pen, and many long ones are refused before they fill a machine."""
+    """A range of a million is a slip of the pen; many long ones are refused before they fill a machine."""
     trees = SheetMap("S", "trees", {"No": Target("tree", ranges=True)})
 
     assert ["A2"] == [fault.cell for fault in reshape(sheet(["No"], ["1-999999"]), trees).faults]

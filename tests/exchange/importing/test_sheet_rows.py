@@ -1,4 +1,4 @@
-"""Headings are found under titles; totals, blank rows and headings said again are skipped, and that is said."""
+"""Headings are found under titles; totals, blank rows and repeated headings are skipped, and that is said."""
 
 from __future__ import annotations
 
