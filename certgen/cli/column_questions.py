@@ -43,7 +43,7 @@ def _ask_sheet(
     _say(f"\nSheet '{sheet.name}', {len(sheet.rows):,} rows")
     if sheet_map.table == OPEN:
         table = _choose(
-            f"Which table is it? {sheets.reasons.get((sheet.name, ''), '')}", [*load_tables(), IGNORED]
+            f"Which table is it? {sheets.reasons.get((sheet_map.sheet, ''), '')}", [*load_tables(), IGNORED]
         )
         sheet_map = keep(sheets.reguess(sheet, replace(sheet_map, table=table)))
         if table == IGNORED:
@@ -67,7 +67,7 @@ def _ask_columns(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap) -> Shee
     _say(f"  taken for records of {sheet_map.table}:")
     columns = dict(sheet_map.columns)
     for heading in (name for name in columns if name in waiting):
-        why, target = sheets.reasons.get((sheet.name, heading), ""), columns[heading]
+        why, target = sheets.reasons.get((sheet_map.sheet, heading), ""), columns[heading]
         _say(f"    {heading}: {target.field if target else 'not taken over'}  ({why})")
     right = click.confirm("  Is that right?", default=True, err=True)
     for heading in [name for name in columns if name in waiting and not (right and columns[name])]:
@@ -79,7 +79,7 @@ def _ask_column(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, heading:
     table = load_tables()[sheet_map.table]
     now = sheet_map.columns[heading]
     taken = _list_taken(sheet_map, heading)
-    text = f"  Column '{heading}' ({sheets.reasons.get((sheet.name, heading), '')}): which field?"
+    text = f"  Column '{heading}' ({sheets.reasons.get((sheet_map.sheet, heading), '')}): which field?"
     while True:
         given = _prompt(text, now.field if now else IGNORED).strip()
         if given == IGNORED:

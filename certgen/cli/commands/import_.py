@@ -177,7 +177,7 @@ def _keep_map(sheets: Spreadsheet, place: Path, *, force: bool) -> str:
     from certgen.exchange.importing.map_files import map_text
     from certgen.output_places import Output
 
-    text = map_text([*(sheet_map for _, sheet_map in sheets.mapped), *sheets.guessed], sheets.remarks)
+    text = map_text(sheets.maps, sheets.remarks)
     write_files([Output(place, "column map", text.encode())], force=force)
     return text
 
@@ -215,18 +215,21 @@ def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | 
         sys.stdout.write(_keep_map(sheets, save_map, force=force))
         how = f"It is in {save_map}"
     else:
-        maps = [*(sheet_map for _, sheet_map in sheets.mapped), *sheets.guessed]
-        sys.stdout.write(map_text(maps, sheets.remarks))
+        sys.stdout.write(map_text(sheets.maps, sheets.remarks))
     typed = (season, file, save_map or Path("map.yaml"))
     folder, sheet, name = (shlex.quote(str(path)) for path in typed)
-    tables = sum(sheet_map.table == OPEN for _, sheet_map in sheets.asked)
     asked = sum(len(sheets.questions(sheet, sheet_map)) for sheet, sheet_map in sheets.asked)
-    wanted = f" {count(asked, 'question')} in it wait for an answer (?)." if asked else ""
-    if tables:
-        wanted += " A sheet that holds no records says: table: ignore."
+    said = (
+        " What is new in the columns above is a guess." if sheets.saved else " The columns above are a guess."
+    )
+    if _are_words(sheets):
+        said = ""
+    if asked:
+        said += f" Answer what says ? in the map ({count(asked, 'question')})."
+    if any(sheet_map.table == OPEN for _, sheet_map in sheets.asked):
+        said += " A sheet that holds no records says: table: ignore."
     sys.stderr.write(
-        f"Nothing was imported: the columns above are a guess.{wanted} {how}, look it over, mend it, then "
-        f"run: "
+        f"Nothing was imported.{said} {how}, look it over, mend it, then run: "
         f"certgen import {folder} {sheet} --map {name}\n"
     )
     return 2

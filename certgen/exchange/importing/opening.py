@@ -43,21 +43,29 @@ class Spreadsheet:
     """What a file comes to.
 
     `mapped`: sheets whose columns are known. `asked`: those that wait for somebody to confirm the guess or to
-    answer a question; of those that `confirmed` names a saved map says all but what some words mean.
-    `open_columns` are by sheet those that a saved map doesn't tell; of other sheets all wait.
-    `season`: our own workbook's sheet of the `season` mapping. `passed_over`: sheets that a map leaves out.
-    `notes`: what was skipped. `reasons` stand behind the lines of the map, by sheet and heading.
+    answer a question; of those that `confirmed` names a saved map says all but what some words mean. `saved` is
+    that map as it was read, and `open_columns` are by sheet those that it doesn't tell; of other sheets all
+    wait. `season`: our own workbook's sheet of the `season` mapping. `passed_over`: sheets that a map leaves
+    out. `notes`: what was skipped. `reasons` stand behind the lines of the map, by sheet and heading.
     """
 
     mapped: list[tuple[Sheet, SheetMap]] = field(default_factory=list)
     asked: list[tuple[Sheet, SheetMap]] = field(default_factory=list)
     confirmed: set[str] = field(default_factory=set)
     open_columns: dict[str, frozenset[str]] = field(default_factory=dict)
+    saved: Mapping[str, SheetMap] = field(default_factory=dict)
     season: Sheet | None = None
     passed_over: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     reasons: dict[tuple[str, str], str] = field(default_factory=dict)
     known: Known = NOTHING
+
+    @property
+    def maps(self) -> list[SheetMap]:
+        """The map of every sheet, those among them that a saved map has for other files."""
+        found = {one.sheet: one for one in (*(sheet_map for _, sheet_map in self.mapped), *self.guessed)}
+        kept = [found.pop(name, one) for name, one in self.saved.items()]
+        return [*kept, *found.values()]
 
     @property
     def guessed(self) -> list[SheetMap]:
@@ -83,7 +91,7 @@ class Spreadsheet:
         if part.table not in load_tables() or not part.open_columns:
             return part
         found = guess_open_columns(sheet, part, self.known)
-        self.reasons |= {(sheet.name, name): text for name, text in found.reasons.items()}
+        self.reasons |= {(part.sheet, name): text for name, text in found.reasons.items()}
         return found.sheet_map
 
 
@@ -114,7 +122,7 @@ def _understand(
     name: str, sheets: tuple[Sheet, ...], saved: Mapping[str, SheetMap], table: str, dates: str, known: Known
 ) -> Spreadsheet:
     """What sheets are, by a saved map or by their headings. Raises `MapError`."""
-    spreadsheet = Spreadsheet(known=known)
+    spreadsheet = Spreadsheet(known=known, saved=saved)
     for sheet in sheets:
         if saved:
             _take_mapped(spreadsheet, sheet, saved, dates)
@@ -157,8 +165,11 @@ def _read_known(season: Path) -> Known:
 
 def _take_mapped(spreadsheet: Spreadsheet, sheet: Sheet, saved: Mapping[str, SheetMap], dates: str) -> None:
     sheet_map = _find_saved(saved, sheet)
-    if sheet_map is None or sheet_map.table == IGNORED:
+    if sheet_map is None:
         spreadsheet.passed_over.append(sheet.name)
+        return
+    if sheet_map.table == IGNORED:
+        spreadsheet.notes.append(f"sheet '{sheet.name}' is left out, as the map says")
         return
     sheet = _trim(spreadsheet, sheet, find_headings(sheet, sheet_map.headings.__contains__))
     whole = with_dates(_with_new_columns(sheet_map, sheet), dates)
@@ -183,7 +194,7 @@ def _find_saved(saved: Mapping[str, SheetMap], sheet: Sheet) -> SheetMap | None:
     only = next(iter(saved.values()))
     below = find_headings(sheet, only.headings.__contains__)
     fits = bool(only.headings) and only.headings <= set(_headings(below))
-    return replace(only, sheet=sheet.name) if fits else None
+    return only if fits else None
 
 
 def _with_new_columns(sheet_map: SheetMap, sheet: Sheet) -> SheetMap:

@@ -74,7 +74,7 @@ def list_questions(sheet: Sheet, sheet_map: SheetMap, known: Known) -> list[Ques
         if part.table == OPEN:
             said = f"which table is sheet '{sheet.name[:_SHOWN]}'? Or, if it holds no records: {IGNORED}"
             choices = (*load_tables(), IGNORED)
-            questions.append(Question(sheet.name, number, "table", "", "", said, "", choices))
+            questions.append(Question(part.sheet, number, "table", "", "", said, "", choices))
         else:
             questions += _Asking(sheet, part, number, known).ask()
     return questions
@@ -116,7 +116,7 @@ class _Asking:
         suggestion: str = "",
         choices: Sequence[str] = (),
     ) -> Question:
-        name = self.sheet.name
+        name = self.part.sheet
         return Question(name, self.number, kind, heading, typed, text, suggestion, tuple(choices))
 
     def _ask_unit(self, column: Column, field: Field, target: Target) -> Iterator[Question]:
