@@ -83,10 +83,10 @@ def test_a_pipe_is_not_asked_and_gets_a_map_to_fill_in(season: Path, tmp_path: P
     code, out, said = call(season, messy(tmp_path / "book.xlsx"))
 
     assert 2 == code
-    assert "\"herm\": ?  # 'herm', 1 cell, Trees!B4: hermaphrodite?" in out
-    assert "planting: ?" in out
+    assert '"herm": "?"  # \'herm\', 1 cell, Trees!B4: hermaphrodite?' in out
+    assert 'planting: "?"' in out
     assert '{field: tree, drop_prefix: "tree "}' in out
-    assert "table: ?" in out
+    assert 'table: "?"' in out
     assert "sheet 'Trees': the headings stand in row 3" in said
     assert "sheet 'Trees': totals skipped (A6)" in said
     assert "sheet 'Trees': not taken over: 'Sky'" in said
@@ -142,7 +142,7 @@ def test_a_new_word_in_a_later_month_is_one_more_question(season: Path, tmp_path
 
     code, out, said = call(season, book, "--map", tmp_path / "map.yaml")
 
-    assert (2, True, True) == (code, '"f": ?' in out, '"herm": hermaphrodite' in out)
+    assert (2, True, True) == (code, '"f": "?"' in out, '"herm": hermaphrodite' in out)
     assert "`sex` says 'f'" in said
     assert not (season / "trees.yaml").exists()
     code, out, _ = call(season, book, "--map", tmp_path / "map.yaml", "--keep-going")
@@ -198,7 +198,7 @@ def test_answers_before_an_interruption_are_kept(season: Path, tmp_path: Path, a
 
     assert 0 != code
     assert '"herm": hermaphrodite' in kept.read_text()
-    assert "planting: ?" in kept.read_text()
+    assert 'planting: "?"' in kept.read_text()
     assert not (season / "trees.yaml").exists()
 
 

@@ -73,6 +73,8 @@ _ALIKE: Final = 0.84
 #: A column of which fewer cells than this can be the field's is not it, whatever it is called.
 _FITTING: Final = 0.5
 _NAMED: Final = 1.5
+#: A map can't name a longer heading.
+_LONGEST: Final = 300
 _AHEAD: Final = 0.5
 
 
@@ -154,6 +156,11 @@ def guess(sheet: Sheet, table: str, known: Known) -> Guess:
 
 
 def _list_headings(sheet: Sheet) -> list[str]:
+    for cell in sheet.headings.values():
+        if len(str(cell.value)) > _LONGEST:
+            raise MapError(
+                f"sheet '{sheet.name}', cell {cell.address}: a heading of over {_LONGEST} signs; shorten it"
+            )
     headings = [str(cell.value).strip() for cell in sheet.headings.values()]
     if len(set(headings)) < len(headings):
         twice = next(heading for heading in headings if headings.count(heading) > 1)

@@ -48,7 +48,7 @@ def map_text(maps: Sequence[SheetMap], remarks: Mapping[tuple[str, str], str] | 
         "# Which column of the sheet is which field of the records.",
         "# Look it over, mend it, and import with --map.",
         "# A column that is not to be taken over says: ignore",
-        "# What says ? wants an answer.",
+        '# What says "?" wants an answer.',
         "sheets:",
     ]
     for sheet_map in maps:
@@ -108,11 +108,7 @@ def _column_lines(heading: str, target: Target | None, indent: int, said: Mappin
 
 def _settings(target: Target) -> list[str]:
     texts = ("unit", "drop_prefix", "add_prefix", "join", "cut", "entries")
-    lines = [
-        f"{name}: {OPEN if getattr(target, name) == OPEN else quote(getattr(target, name))}"
-        for name in texts
-        if getattr(target, name)
-    ]
+    lines = [f"{name}: {quote(getattr(target, name))}" for name in texts if getattr(target, name)]
     lines += [f"digits: {target.digits}"] if target.digits else []
     lines += [f"{name}: yes" for name in ("ranges", "down") if getattr(target, name)]
     return lines + ([f"fields: [{', '.join(target.fields)}]"] if target.fields else [])
@@ -120,7 +116,7 @@ def _settings(target: Target) -> list[str]:
 
 def _word(text: str) -> str:
     plain = text.replace("_", "").replace(".", "")
-    bare = text == OPEN or (plain.isascii() and plain.isalpha() and plain.casefold() not in _SPOKEN)
+    bare = plain.isascii() and plain.isalpha() and plain.casefold() not in _SPOKEN
     return text if bare else quote(text)
 
 

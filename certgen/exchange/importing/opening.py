@@ -43,7 +43,7 @@ class Spreadsheet:
     """What a file comes to.
 
     `mapped`: sheets whose columns are known. `asked`: those that wait for somebody to confirm the guess or to
-    answer a question; of those that `confirmed` names a saved map says all but what some words mean. `saved` is
+    answer a question; of those in `confirmed` a saved map says all but what some words mean. `saved` is
     that map as it was read, and `open_columns` are by sheet those that it doesn't tell; of other sheets all
     wait. `season`: our own workbook's sheet of the `season` mapping. `passed_over`: sheets that a map leaves
     out. `notes`: what was skipped. `reasons` stand behind the lines of the map, by sheet and heading.

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 #: Of one column so many words are asked; a column with more is no list of words.
 _MOST_WORDS: Final = 60
 _SHOWN: Final = 40
+#: A longer text is no word; what is wrong with it is told at its cell.
+_LONGEST: Final = 200
 #: Abbreviations of the trade and of laboratories (common practice) that no word of ours begins with or holds.
 _SHORT: Final[Mapping[str, str]] = {"-": "negative", "+": "positive", "-ve": "negative", "+ve": "positive"}
 _USUAL: Final[Mapping[str, str]] = {
@@ -191,7 +193,10 @@ def _find_unknown(
     return [
         (text, cells)
         for text, cells in column.texts().items()
-        if not cells[0].formula and text not in told and (text in asked or (taken and text not in taken))
+        if not cells[0].formula
+        and len(text) <= _LONGEST
+        and text not in told
+        and (text in asked or (taken and text not in taken))
     ]
 
 

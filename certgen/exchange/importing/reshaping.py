@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.cells import as_text
@@ -28,6 +29,8 @@ Values = dict[str, Cell]
 
 #: A range of more is a slip of the pen.
 _LONGEST_RANGE: Final = 5_000
+#: A cell names at most so many, its ranges taken apart.
+_MOST_NAMED: Final = 20_000
 #: A cell is cut into at most so many entries.
 _ENTRIES: Final = 200
 
@@ -113,10 +116,6 @@ class _Reshaping:
         for row in self._fill_down():
             if self.columns.keys() & row.keys() and self._speaks(row):
                 self._take(row)
-            if len(self.rows) > ROWS:
-                raise MapError(
-                    f"sheet '{self.sheet.name}': its ranges make more than {ROWS:,} rows; split it"
-                )
         self._put(self.rows, self.part.child)
         for name, rows in self.lists.items():
             self._put(rows, name)
@@ -189,6 +188,9 @@ class _Reshaping:
                 first.setdefault(name, cell)
         else:
             self.rows.append(values)
+            if len(self.rows) > ROWS:
+                many = f"its ranges make more than {ROWS:,} rows; split it"
+                raise MapError(f"sheet '{self.sheet.name}': {many}")
             self.by_key.setdefault(key, values)
         if self.part.child:
             return
@@ -213,9 +215,14 @@ class _Reshaping:
         return cell if target.ranges else Cell(_rename(text, target), cell.address)
 
     def _rename_list(self, text: str, cell: Cell, target: Target) -> list[str]:
-        parts = split_list(re.sub(r"\s*,\s*", ";", text))
+        parts = split_list(text.replace(",", ";"))
         if target.ranges:
-            parts = [one for part in parts for one in self._expand(part, cell)]
+            every = (one for part in parts for one in self._expand(part, cell))
+            parts = list(islice(every, _MOST_NAMED + 1))
+        if len(parts) > _MOST_NAMED:
+            reason = f"'{text[:40]}' names more than {_MOST_NAMED:,}"
+            self.found.faults.append(ReshapingFault(cell.address, reason))
+            return [text]
         return [_rename(part, target) for part in parts]
 
     def _expand(self, text: str, cell: Cell) -> list[str]:
@@ -238,7 +245,7 @@ class _Reshaping:
         if cell is None or target is None or not target.ranges:
             yield values
             return
-        for part in split_list(re.sub(r"\s*,\s*", ";", as_text(cell.value))):
+        for part in split_list(as_text(cell.value).replace(",", ";")):
             for name in self._expand(part, cell):
                 yield {**values, self.key: Cell(_rename(name, target), cell.address)}
 
