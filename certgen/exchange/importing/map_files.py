@@ -177,7 +177,14 @@ def _read_sheet_map(path: Path, name: str, part: Any) -> SheetMap:  # parsed YAM
     further = part.get("also") or []
     if not isinstance(further, list) or len(further) > _PARTS:
         raise MapError(f"{where}: `also` is a list of at most {_PARTS} further tables")
-    return replace(first, also=tuple(_read_part(f"{where}, `also`", name, one) for one in further))
+    return replace(first, also=tuple(_read_further(f"{where}, `also`", name, one) for one in further))
+
+
+def _read_further(where: str, name: str, part: Any) -> SheetMap:  # parsed YAML
+    found = _read_part(where, name, part)
+    if part.get("also") or found.table not in load_tables():
+        raise MapError(f"{where}: each entry names a table of its own, and none inside it")
+    return found
 
 
 _KEYS: Final = frozenset({"table", "list", "dates", "constants", "where", "repeats", "columns", "also"})

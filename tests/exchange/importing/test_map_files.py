@@ -110,6 +110,10 @@ def test_a_map_of_before_means_what_it_meant(tmp_path: Path) -> None:
         ("sheets: {x: {table: bagging, constants: {bagg: 1}, columns: {}}}", "did you mean `bag`"),
         ("sheets: {x: {table: bagging, where: B, columns: {A: bag}}}", "none of its columns"),
         ("sheets: {x: {table: bagging, also: 3, columns: {A: bag}}}", "further tables"),
+        (
+            "sheets: {x: {table: bagging, also: [{table: ignore, columns: {}}], columns: {}}}",
+            "table of its own",
+        ),
         ("sheets: {x: {table: bagging, columns: {A: {field: bag, cut: '/'}}}}", "go together"),
         ("sheets: {x: {table: bagging, columns: {A: {field: bag, digits: 99}}}}", "whole number up to"),
         ("sheets: {x: {table: bagging, columns: {A: {field: bag, words: [a]}}}}", "a colon"),
