@@ -6,8 +6,9 @@ nobody has answered yet.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.spreadsheets.rows import child_fields, is_child
@@ -37,7 +38,7 @@ class Target:
 
     field: str
     unit: str = ""
-    words: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, str] = dataclasses.field(default_factory=dict)
     drop_prefix: str = ""
     add_prefix: str = ""
     digits: int = 0
@@ -68,10 +69,10 @@ class SheetMap:
 
     sheet: str
     table: str
-    columns: Mapping[str, Target | None] = field(default_factory=dict)
+    columns: Mapping[str, Target | None] = dataclasses.field(default_factory=dict)
     child: str = ""
     dates: str = ""
-    constants: Mapping[str, str] = field(default_factory=dict)
+    constants: Mapping[str, str] = dataclasses.field(default_factory=dict)
     where: str = ""
     repeats: bool = False
     also: tuple[SheetMap, ...] = ()

@@ -12,7 +12,6 @@ import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache
-from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.column_evidence import Column as Cells
@@ -82,8 +81,8 @@ _AHEAD: Final = 0.5
 class Known:
     """What the season knows of itself: its crop's words by list, and the identifiers of each table."""
 
-    words: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: MappingProxyType({}))
-    identifiers: Mapping[str, Collection[str]] = field(default_factory=lambda: MappingProxyType({}))
+    words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    identifiers: Mapping[str, Collection[str]] = field(default_factory=dict)
 
 
 NOTHING: Final = Known()

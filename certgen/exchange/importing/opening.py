@@ -160,7 +160,7 @@ def _read_known(season: Path) -> Known:
         return NOTHING
     keys = {name: table.key for name, table in load_tables().items() if table.key}
     identifiers = {name: tuple(read.tables[name][key].tolist()) for name, key in keys.items()}
-    return Known(load_profile(read.details.crop).words, identifiers)
+    return Known(dict(load_profile(read.details.crop).words), identifiers)
 
 
 def _take_mapped(spreadsheet: Spreadsheet, sheet: Sheet, saved: Mapping[str, SheetMap], dates: str) -> None:
