@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 import click
 
@@ -13,15 +13,13 @@ from certgen.exchange.importing.column_maps import IGNORED, OPEN, SheetMap, Targ
 from certgen.exchange.importing.headings import take_as
 from certgen.exchange.importing.questions import Question, answer
 from certgen.records.tables import load_tables
+from certgen.rules.wording import count
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from certgen.exchange.importing.grids import Sheet
     from certgen.exchange.importing.opening import Spreadsheet
-
-#: Longer lists of choices are shown only when an answer is none of them.
-_SHOWN: Final = 8
 
 
 def ask_maps(sheets: Spreadsheet) -> list[SheetMap]:
@@ -40,7 +38,7 @@ def ask_maps(sheets: Spreadsheet) -> list[SheetMap]:
 def _ask_sheet(
     sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, keep: Callable[[SheetMap], SheetMap]
 ) -> SheetMap:
-    _say(f"\nSheet '{sheet.name}', {len(sheet.rows):,} rows")
+    _say(f"\nSheet '{sheet.name}', {count(len(sheet.rows), 'row')}")
     if sheet_map.table == OPEN:
         table = _choose(
             f"Which table is it? {sheets.reasons.get((sheet_map.sheet, ''), '')}", [*load_tables(), IGNORED]
@@ -66,13 +64,20 @@ def _ask_columns(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap) -> Shee
         return sheet_map
     _say(f"  taken for records of {sheet_map.table}:")
     columns = dict(sheet_map.columns)
-    for heading in (name for name in columns if name in waiting):
-        why, target = sheets.reasons.get((sheet_map.sheet, heading), ""), columns[heading]
-        _say(f"    {heading}: {target.field if target else 'not taken over'}  ({why})")
+    asked = [heading for heading in columns if heading in waiting]
+    for heading in asked:
+        why = sheets.reasons.get((sheet_map.sheet, heading), "")
+        _say(f"    {heading}: {_tell(columns[heading])}  ({why})")
     right = click.confirm("  Is that right?", default=True, err=True)
-    for heading in [name for name in columns if name in waiting and not (right and columns[name])]:
+    for heading in [name for name in asked if not (right and columns[name])]:
         columns[heading] = _ask_column(sheets, sheet, replace(sheet_map, columns=columns), heading)
     return replace(sheet_map, columns=columns)
+
+
+def _tell(target: Target | None) -> str:
+    if target is None:
+        return "not taken over"
+    return f"{target.field} in {target.unit}" if target.unit else target.field
 
 
 def _ask_column(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, heading: str) -> Target | None:
@@ -103,9 +108,8 @@ def _list_taken(sheet_map: SheetMap, heading: str) -> set[str]:
 
 def _ask(question: Question) -> str:
     """An answer that the question takes."""
-    shown = ", ".join(question.choices)
-    if question.choices and (len(question.choices) <= _SHOWN or not question.suggestion):
-        _say(f"    one of: {shown}")
+    if question.choices and not question.suggestion:
+        _say(f"    one of: {', '.join(question.choices)}")
     if not question.choices:
         return _prompt(f"  {question.text}", question.suggestion).strip()
     return _choose(f"  {question.text}", question.choices, question.suggestion)

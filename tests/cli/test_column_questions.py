@@ -188,6 +188,41 @@ def test_somebody_is_asked_once_and_the_answers_are_kept(
     assert (0, True) == (code, "Nothing to do." in out), said
 
 
+def test_a_sheet_of_no_records_is_left_out_for_good(season: Path, tmp_path: Path, answers: object) -> None:
+    """Jottings are asked about once; what the map says of other files stays in it."""
+    book, kept = tmp_path / "march.xlsx", tmp_path / "map.yaml"
+    kept.write_text(MAP.partition("  jottings")[0] + "  Sprays: {table: ignore, columns: {}}\n")
+    messy(book)
+
+    code, _, said = call(season, book, "--map", kept)
+
+    assert (0, True) == (code, "Sheet 'jottings' is not in the map and was passed over." in said), said
+    sheet = tmp_path / "jottings.csv"
+    sheet.write_text("call the laboratory\nand the buyer\n")
+    answers("ignore")
+    code, out, said = call(season, sheet, "--save-map", tmp_path / "own.yaml")
+    assert (0, True) == (code, "Nothing to do." in out), said
+    assert "table: ignore" in (tmp_path / "own.yaml").read_text()
+
+
+def test_a_new_column_in_a_later_month_is_asked_alone(season: Path, tmp_path: Path, answers: object) -> None:
+    """What the map tells isn't asked again, and what it says of other files stays in it."""
+    kept, sheet = tmp_path / "map.yaml", tmp_path / "april.csv"
+    kept.write_text(
+        "sheets:\n  march:\n    table: trees\n    constants: {planting: P1}\n"
+        "    columns: {'No': tree, Sex: sex, Sky: ignore}\n"
+    )
+    sheet.write_text("No,Sex,Sky,Row\n1,female,grey,4\n")
+    answers("")
+
+    code, out, said = call(season, sheet, "--map", kept)
+
+    assert (0, True) == (code, "1 record of trees added" in out), said
+    assert "Column 'Sky'" not in said
+    assert '"Row": row' in kept.read_text()
+    assert '"march":' in kept.read_text()
+
+
 def test_answers_before_an_interruption_are_kept(season: Path, tmp_path: Path, answers: object) -> None:
     """They stand in the map, with a `?` for the rest; nothing is written into the season."""
     sheet, kept = tmp_path / "trees.csv", tmp_path / "map.yaml"

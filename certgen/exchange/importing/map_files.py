@@ -37,6 +37,21 @@ _MAP_BYTES: Final = 1_000_000
 _DIGITS: Final = 12
 _PARTS: Final = 20
 _REMARK: Final = 200
+_HEAD: Final = (
+    "Which column of the sheet is which field of the records.",
+    "Look it over, mend it, and import with --map.",
+    "A column that is not to be taken over says: ignore",
+    'What says "?" wants an answer.',
+    "Instead of a field's name a column may say more, in braces or on lines of its own:",
+    "  field: sex, words: {herm: hermaphrodite, '-': ignore}    unit: g    digits: 2 (7 is 07)",
+    "  drop_prefix: 'tree '    add_prefix: T    ranges: yes (1-18 is each of them)",
+    "  down: yes (an empty cell means the one above)    join: ', ' (several columns, one text)",
+    "  cut: ' / ', fields: [bag, tag.date]    field: sources.1.batch (the first of a lot's sources)",
+    "  field: sources, entries: ';', cut: ' ', fields: [batch, weight] (R1 20 g; R2 30 g)",
+    "A sheet may say: constants (what holds for every row; {Heading} puts in its cell), repeats: yes",
+    "(several rows tell of one record), where: HEADING (rows without it say nothing), and also: a list",
+    "of further tables that its rows fill.",
+)
 
 
 def map_text(maps: Sequence[SheetMap], remarks: Mapping[tuple[str, str], str] | None = None) -> str:
@@ -44,13 +59,7 @@ def map_text(maps: Sequence[SheetMap], remarks: Mapping[tuple[str, str], str] | 
 
     `remarks` stand behind their line, by sheet and heading (or field, or the sheet's word behind a slash).
     """
-    lines = [
-        "# Which column of the sheet is which field of the records.",
-        "# Look it over, mend it, and import with --map.",
-        "# A column that is not to be taken over says: ignore",
-        '# What says "?" wants an answer.',
-        "sheets:",
-    ]
+    lines = [*(f"# {line}" for line in _HEAD), "sheets:"]
     for sheet_map in maps:
         lines.append(f"  {quote(sheet_map.sheet)}:")
         said = {name: text for (sheet, name), text in (remarks or {}).items() if sheet == sheet_map.sheet}
@@ -226,6 +235,8 @@ def _hold_keys(where: str, part: Mapping[Any, Any]) -> None:  # parsed YAML
 
 
 def _read_columns(where: str, part: Mapping[Any, Any]) -> dict[str, Target | None]:  # parsed YAML
+    if any(isinstance(heading, bool) for heading in part):
+        raise MapError(f'{where}: YAML takes a heading such as No for an answer; put it in quotes: "No"')
     columns = {str(heading): _read_target(where, str(heading), target) for heading, target in part.items()}
     fields = Counter(
         (name, target.join)

@@ -77,7 +77,7 @@ def list_questions(sheet: Sheet, sheet_map: SheetMap, known: Known) -> list[Ques
             said = f"which table is sheet '{sheet.name[:_SHOWN]}'? Or, if it holds no records: {IGNORED}"
             choices = (*load_tables(), IGNORED)
             questions.append(Question(part.sheet, number, "table", "", "", said, "", choices))
-        else:
+        elif part.table != IGNORED:
             questions += _Asking(sheet, part, number, known).ask()
     return questions
 

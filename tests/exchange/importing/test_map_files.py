@@ -106,6 +106,7 @@ def test_a_map_of_before_means_what_it_meant(tmp_path: Path) -> None:
         ("sheets: {x: {table: bagging, list: tag, columns: {A: bag}}}", "no list of records"),
         ("sheets: {x: {table: bagging, dates: ymd, columns: {A: bag}}}", "dmy or mdy"),
         ("sheets: {x: {table: bagging, constant: {a: b}, columns: {}}}", "did you mean `constants`"),
+        ("sheets: {x: {table: trees, columns: {No: tree}}}", "put it in quotes"),
         ("sheets: {x: {table: bagging, constants: [a], columns: {}}}", "a colon"),
         ("sheets: {x: {table: bagging, constants: {bagg: 1}, columns: {}}}", "did you mean `bag`"),
         ("sheets: {x: {table: bagging, where: B, columns: {A: bag}}}", "none of its columns"),
