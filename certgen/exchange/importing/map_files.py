@@ -226,7 +226,9 @@ def _read_part(where: str, name: str, part: Any) -> SheetMap:  # parsed YAML
 
 
 def _hold_keys(where: str, part: Mapping[Any, Any]) -> None:  # parsed YAML
-    """Refuses a setting that no map has: a slip in its name would be passed over in silence."""
+    """Refuses a setting that no map has, which would be passed over in silence, and headings no sheet has."""
+    if any(isinstance(heading, bool) for heading in part["columns"]):
+        raise MapError(f'{where}: YAML takes a heading such as No for an answer; put it in quotes: "No"')
     unknown = sorted(str(key) for key in part if key not in _KEYS)
     if unknown:
         close = difflib.get_close_matches(unknown[0][:40], sorted(_KEYS), 1)
@@ -235,8 +237,6 @@ def _hold_keys(where: str, part: Mapping[Any, Any]) -> None:  # parsed YAML
 
 
 def _read_columns(where: str, part: Mapping[Any, Any]) -> dict[str, Target | None]:  # parsed YAML
-    if any(isinstance(heading, bool) for heading in part):
-        raise MapError(f'{where}: YAML takes a heading such as No for an answer; put it in quotes: "No"')
     columns = {str(heading): _read_target(where, str(heading), target) for heading, target in part.items()}
     fields = Counter(
         (name, target.join)

@@ -171,6 +171,18 @@ def _weigh_alike(declared: Field, old: Any, new: Any) -> bool:
         return False
 
 
+def complete(values: Mapping[str, Any], there: Mapping[str, Any]) -> dict[str, Any]:
+    """Values, and where they are empty those that are there, inside mappings too."""
+    found = {name: plain(value) for name, value in there.items()} | dict(values)
+    for name, value in there.items():
+        given = values.get(name)
+        if is_empty(given):
+            found[name] = plain(value)
+        elif isinstance(given, Mapping) and isinstance(value, Mapping):
+            found[name] = complete(given, value)
+    return found
+
+
 def is_empty(value: Any) -> bool:
     """Whether a value says nothing."""
     return value is None or (isinstance(value, str | Mapping | list | tuple) and not value)

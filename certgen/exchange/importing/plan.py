@@ -98,9 +98,10 @@ def plan_import(
         gathered = read_record_file(record_file, season)
     else:
         gathered = _gather_all(folder, season, sheets, season_sheet)
-    canonical = read_alone(season, gathered)
+    known = _Known(season)
+    canonical = read_alone(season, gathered, known.find_all(gathered.records))
     plan = ImportPlan(folder, faults=gathered.faults)
-    sorting = _Sorting(_Known(season), plan, replace)
+    sorting = _Sorting(known, plan, replace)
     for index, record in enumerate(gathered.records):
         if record.sound:
             sorting.take(record, canonical[index])
@@ -244,6 +245,11 @@ class _Known:
             return 0, dict(self._season.details.raw)
         row = self._season.row(record.table, record.key)
         return (0, None) if row is None else (row, self._table(record.table)[row])
+
+    def find_all(self, records: Sequence[Incoming]) -> dict[int, dict[str, Any]]:
+        """Of each record that is there already its content, by its index."""
+        found = {i: self.find(one)[1] for i, one in enumerate(records) if one.key}
+        return {i: there for i, there in found.items() if there is not None}
 
     def completed(self, table: str, row: int) -> dict[str, Any]:
         """The record of a row with what rounds, letters and the season's routine say of it."""

@@ -11,9 +11,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
-from certgen.exchange.importing.cells import NO, YES, DateError, decide_order
+from certgen.exchange.importing.cells import NO, YES, DateError, as_text, decide_order
 from certgen.exchange.importing.column_evidence import Column, count_fitting, fold, kind_of, listed_words
 from certgen.exchange.importing.column_maps import IGNORED, OPEN, SheetMap, Target, find_field
+from certgen.exchange.importing.reshaping import rename
 from certgen.exchange.importing.sheet_rows import name_cells
 from certgen.records.tables import load_tables
 
@@ -153,10 +154,23 @@ class _Asking:
             return
         table = load_tables()[self.part.table]
         filled = {name for target in self.part.columns.values() if target for name in target.names}
+        there = self._are_all_there(table.key)
         for column in table.columns:
             given = self.part.constants.get(column.name, "")
-            if given == OPEN or not (given or column.name in filled or not _is_needed(column, filled)):
+            if given == OPEN or not (
+                there or given or column.name in filled or not _is_needed(column, filled)
+            ):
                 yield self._ask_constant(column, numbers=column.name == table.key)
+
+    def _are_all_there(self, key: str) -> bool:
+        """Whether the season has every record of the sheet already: then it lacks nothing that is needed."""
+        names = set(self.known.identifiers.get(self.part.table, ()))
+        for index, cell in self.sheet.headings.items():
+            target = self.part.columns.get(str(cell.value).strip())
+            if target is not None and target.field == key and not target.ranges:
+                cells = Column.of(self.sheet, index).cells
+                return all(rename(as_text(one.value), target) in names for one in cells)
+        return False
 
     def _ask_constant(self, column: TableColumn, *, numbers: bool) -> Question:
         listed = listed_words(column.field, self.known.words)

@@ -212,7 +212,7 @@ class _Reshaping:
         if self._is_listed(target):
             return Cell(join_list(self._rename_list(text, cell, target)), cell.address)
         # A record for each of a range is made, and named, later on.
-        return cell if target.ranges else Cell(_rename(text, target), cell.address)
+        return cell if target.ranges else Cell(rename(text, target), cell.address)
 
     def _rename_list(self, text: str, cell: Cell, target: Target) -> list[str]:
         parts = split_list(text.replace(",", ";"))
@@ -223,7 +223,7 @@ class _Reshaping:
             reason = f"'{text[:40]}' names more than {_MOST_NAMED:,}"
             self.found.faults.append(ReshapingFault(cell.address, reason))
             return [text]
-        return [_rename(part, target) for part in parts]
+        return [rename(part, target) for part in parts]
 
     def _expand(self, text: str, cell: Cell) -> list[str]:
         """What a range names, each with as many digits as its first has; other text is itself."""
@@ -247,7 +247,7 @@ class _Reshaping:
             return
         for part in split_list(as_text(cell.value).replace(",", ";")):
             for name in self._expand(part, cell):
-                yield {**values, self.key: Cell(_rename(name, target), cell.address)}
+                yield {**values, self.key: Cell(rename(name, target), cell.address)}
 
     def _cut(self, cell: Cell, target: Target) -> dict[str, Cell]:
         """The fields that a cell fills, each with its piece; none of the record's own if it holds entries."""
@@ -324,7 +324,8 @@ def _fold_words(target: Target) -> dict[str, str]:
     return {fold(typed): word for typed, word in target.words.items() if word != OPEN}
 
 
-def _rename(text: str, target: Target) -> str:
+def rename(text: str, target: Target) -> str:
+    """An identifier as the season has it: without the map's prefix, filled up to its digits."""
     text = text.strip()
     prefix = target.drop_prefix.casefold()
     if prefix and text.casefold().startswith(prefix):

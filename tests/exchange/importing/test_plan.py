@@ -466,12 +466,24 @@ def test_a_blank_is_filled_and_a_blank_erases_nothing(tmp_path: Path) -> None:
     ]
 
 
+def test_a_weekly_sheet_need_not_say_what_is_recorded(tmp_path: Path) -> None:
+    """Only the bag's number and what became of it; a bag that isn't there still needs its tree."""
+    folder = season_in(tmp_path / "s", bagging=BAGS)
+
+    plan = bring(folder, csv_file(tmp_path, "bagging", "bag,uncovered,outcome\nB1,2026-07-01,set\n"))
+
+    assert ([], [("bagging B1", "bagging.yaml")]) == (plan.faults, plan.changed)
+    assert 'tree: "010"\n' in (folder / "bagging.yaml").read_text()
+    (fault,) = bring(folder, csv_file(tmp_path, "bagging", "bag,outcome\nB9,set\n")).faults
+    assert ("A2", True) == (fault.cell, "`tree` is missing" in fault.reason)
+
+
 @pytest.mark.parametrize("replace", [False, True])
 def test_an_emptied_row_changes_nothing(tmp_path: Path, *, replace: bool) -> None:
     """Not even with leave to replace."""
     folder = season_in(tmp_path / "s", bagging=BAGS)
 
-    plan = bring(folder, csv_file(tmp_path, "bagging", "bag,tree,covered,note\nB1,010,,\n"), replace=replace)
+    plan = bring(folder, csv_file(tmp_path, "bagging", "bag,tree,covered,note\nB1,,,\n"), replace=replace)
 
     assert (1, {}) == (plan.same, plan.contents)
 

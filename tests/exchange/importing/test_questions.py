@@ -120,3 +120,16 @@ def test_a_word_is_suggested_only_where_one_can_be_meant(
 ) -> None:
     """The one that begins with it, holds it, or is spelled almost like it; of two likely ones neither."""
     assert meant == suggest_word(typed, listed)
+
+
+def test_a_sheet_of_known_records_is_not_asked_what_is_recorded() -> None:
+    """Trees that are there need no planting; one that isn't does."""
+    known = Known({"sexes": SEXES}, {"trees": ("01", "02")})
+    sheet_map = SheetMap(
+        "Trees", "trees", {"No": Target("tree", drop_prefix="tree ", digits=2), "Row": Target("row")}
+    )
+
+    assert [] == list_questions(sheet(["No", "Row"], ["tree 1", 4], ["Tree 2", 5]), sheet_map, known)
+    assert ["planting", "sex"] == [
+        one.heading for one in list_questions(sheet(["No", "Row"], ["tree 3", 4]), sheet_map, known)
+    ]
