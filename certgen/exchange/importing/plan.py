@@ -57,8 +57,7 @@ class ImportPlan:
     `contents` are whole files by path; nothing is written before `carry_out`.
     `added` and `changed` name records and the file they go to; `same` counts those that are there already,
     to the letter; `faults` are in the order of the sheets; `left_out` names what `keep_going` leaves
-    behind. `fields` tells of each record that is added or changed, field by field; `overwritten` counts the
-    fields that said something else.
+    behind. `fields` tells of each record that is added or changed, field by field.
     """
 
     folder: Path
@@ -69,7 +68,6 @@ class ImportPlan:
     faults: list[CellFault] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
     fields: list[RecordChange] = field(default_factory=list)
-    overwritten: int = 0
 
     def carry_out(self) -> None:
         """Write the files, all or none. Raises `OSError`."""
@@ -196,7 +194,6 @@ class _Sorting:
         elif merged.fields:
             self.changes.append(Change(record, row, merged.fields))
             self.merged[id(record)] = {**old, **merged.fields}
-            self.plan.overwritten += len(merged.conflicts)
             told = (*merged.filled, *merged.conflicts)
             self.plan.fields.append(RecordChange(record.name, False, told))
         else:
