@@ -18,8 +18,9 @@ from typing import TYPE_CHECKING
 
 from certgen.examination import read_case
 from certgen.exchange.editing.splicing import SpliceError
+from certgen.exchange.importing.column_maps import MapError
 from certgen.exchange.importing.grids import GridError
-from certgen.exchange.importing.headings import MapError, map_text, read_map
+from certgen.exchange.importing.map_files import map_text, read_map
 from certgen.exchange.importing.opening import open_spreadsheet
 from certgen.exchange.importing.plan import plan_import
 from certgen.exchange.importing.trial import ImportRefusedError

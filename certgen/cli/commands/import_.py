@@ -17,6 +17,8 @@ from certgen.limits import LimitedProcess, Limits, Outcome
 from certgen.rules.wording import count
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from certgen.exchange.importing.opening import Spreadsheet
     from certgen.exchange.importing.plan import ImportPlan
 
@@ -38,6 +40,7 @@ LIMITS: Final = Limits(seconds=300, megabytes=2048)
 @option("--keep-going", is_flag=True, help="Take the sound rows, leave the others out and name them.")
 @force_option
 @option("--dry-run", is_flag=True, help="Say what would be done; write nothing.")
+@option("--preview", is_flag=True, help="The same, field by field.")
 def run(
     season: Path,
     file: Path,
@@ -50,20 +53,21 @@ def run(
     keep_going: bool,
     force: bool,
     dry_run: bool,
+    preview: bool,
 ) -> int:
     """Bring records in from a workbook of certgen's, from any sheet through a column map, or from a file of
     records: what an inspection left behind.
 
-    Nothing is written unless every row is sound; records that are there already are never overwritten
-    unasked, and the comments in your files stay. For a sheet with its own headings the columns are guessed
-    and shown first. A file that takes more than five minutes or 2 GB of memory is refused.
+    Nothing is written unless every row is sound. A cell fills what stands empty; an empty cell erases
+    nothing; what says otherwise is never overwritten unasked, and the comments in your files stay. In a
+    sheet of your own the headings are found below its titles, totals are skipped, and the columns are
+    guessed where there is a reason. On a terminal the rest is asked, once: the answers go into a map, which
+    serves every later month (--map). Without one the map is printed, with a ? for each answer. A file that
+    takes more than five minutes or 2 GB of memory is refused.
     """
     from certgen.cli.output import mend_season
-    from certgen.cli.progress import show_waiting
     from certgen.exchange.importing.opening import Spreadsheet
-    from certgen.exchange.importing.plan import plan_import
     from certgen.exchange.importing.record_files import ENDINGS
-    from certgen.exchange.importing.trial import ImportRefusedError
     from certgen.records.tables import load_tables
 
     if table:
@@ -71,32 +75,111 @@ def run(
     records = file if file.suffix.lower() in ENDINGS else None
     if records is not None:
         _refuse_columns(table, map_file, save_map, dates)
-    with refusing(ValueError), LimitedProcess(LIMITS) as process:
-        sheets = Spreadsheet()
-        if records is None:
-            sheets = _open(
-                process, file, map_file=map_file, table=table, dates=dates or "", encoding=encoding
-            )
-        if sheets.guessed:
+    how = {"table": table, "dates": dates or "", "encoding": encoding, "season": season}
+    with refusing(ValueError, FileExistsError), LimitedProcess(LIMITS) as process:
+        sheets = _open(process, file, map_file, **how) if records is None else Spreadsheet()
+        _say_notes(sheets)
+        _settle(sheets, file, map_file, save_map, force=force)
+        if not _are_words(sheets):
             return _show_guess(sheets, season, file, save_map, force=force)
         mend_season(season)
-        try:
-            with show_waiting("trying the records"):
-                work = partial(
-                    plan_import,
-                    season_sheet=sheets.season,
-                    record_file=records,
-                    replace=replace,
-                    keep_going=keep_going,
-                )
-                plan = _take(process.run(work, season, sheets.mapped), file)
-        except ImportRefusedError as fault:
-            sys.stderr.write(f"certgen import: {fault}.\n")
-            sys.stderr.writelines(f"  {clean(error.text())}\n" for error in fault.errors[:50])
+        options = {"record_file": records, "replace": replace, "keep_going": keep_going}
+        plan = _plan(process, season, file, sheets, options)
+        if plan is None:
             return 2
+        if _stays_open(sheets, keep_going=keep_going):
+            _say_faults(plan)
+            return _show_guess(sheets, season, file, save_map, force=force)
+    return _finish(plan, keep_going=keep_going, dry_run=dry_run or preview, preview=preview)
+
+
+def _plan(
+    process: LimitedProcess, season: Path, file: Path, sheets: Spreadsheet, options: Mapping[str, Any]
+) -> ImportPlan | None:
+    """What the import would do; None, and the reason told, where the season can take nothing."""
+    from certgen.cli.progress import show_waiting
+    from certgen.exchange.importing.plan import plan_import
+    from certgen.exchange.importing.trial import ImportRefusedError
+
+    work = partial(plan_import, season_sheet=sheets.season, **options)
+    try:
+        with show_waiting("trying the records"):
+            return _take(process.run(work, season, [*sheets.mapped, *sheets.asked]), file)
+    except ImportRefusedError as fault:
+        sys.stderr.write(f"certgen import: {fault}.\n")
+        sys.stderr.writelines(f"  {clean(error.text())}\n" for error in fault.errors[:50])
+        return None
+
+
+def _say_notes(sheets: Spreadsheet) -> None:
+    """What was passed over, each on a line, and every column that isn't taken over by its name."""
+    for note in sheets.notes:
+        sys.stderr.write(f"{clean(note)}\n")
     for name in sheets.passed_over:
         sys.stderr.write(f"Sheet '{clean(name)}' is not in the map and was passed over.\n")
-    return _finish(plan, keep_going=keep_going, dry_run=dry_run)
+    for sheet, sheet_map in (*sheets.mapped, *sheets.asked):
+        parts = sheet_map.parts
+        left = [
+            heading
+            for heading in sheet_map.columns
+            if all(part.columns.get(heading) is None for part in parts)
+        ]
+        if left:
+            names = ", ".join(f"'{heading}'" for heading in left)
+            said = f"sheet '{sheet.name}': not taken over: {names}"
+            sys.stderr.write(f"{clean(said)}\n")
+
+
+def _is_watched() -> bool:
+    """Whether somebody is there to answer."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def _is_new_map(map_file: Path | None) -> bool:
+    """Whether the map is to be begun: it isn't there yet, and somebody can be asked."""
+    return map_file is not None and not map_file.exists() and _is_watched()
+
+
+def _are_words(sheets: Spreadsheet) -> bool:
+    """Whether a saved map says all but what some words mean: each stays a fault at its cells."""
+    return _is_watched() or all(sheet.name in sheets.confirmed for sheet, _ in sheets.asked)
+
+
+def _stays_open(sheets: Spreadsheet, *, keep_going: bool) -> bool:
+    """Whether words wait for somebody to say what they mean; with `keep_going` their rows are left out."""
+    return bool(sheets.asked) and not (keep_going or _is_watched())
+
+
+def _settle(
+    sheets: Spreadsheet, file: Path, map_file: Path | None, save_map: Path | None, *, force: bool
+) -> None:
+    """Asks what the sheets ask, where somebody can answer, and keeps what was answered before an interruption
+    too."""
+    from certgen.cli.column_questions import ask_maps
+    from certgen.exchange.importing.column_maps import IGNORED
+
+    if not (sheets.asked and _is_watched()):
+        return
+    place = save_map or map_file
+    if place is None:
+        place = Path(click.prompt("Keep the answers in", default=f"{file.stem}-map.yaml", err=True))
+    try:
+        ask_maps(sheets)
+    finally:
+        _keep_map(sheets, place, force=force or place == map_file)
+        sys.stderr.write(f"The answers are in {clean(str(place))}; next time: --map {clean(str(place))}\n")
+    sheets.asked = [(sheet, sheet_map) for sheet, sheet_map in sheets.asked if sheet_map.table != IGNORED]
+
+
+def _keep_map(sheets: Spreadsheet, place: Path, *, force: bool) -> str:
+    """Writes the map of all sheets down; what lies there is kept beside. Returns the text."""
+    from certgen.cli.output import write_files
+    from certgen.exchange.importing.map_files import map_text
+    from certgen.output_places import Output
+
+    text = map_text(sheets.maps, sheets.remarks)
+    write_files([Output(place, "column map", text.encode())], force=force)
+    return text
 
 
 def _refuse_columns(*given: object) -> None:
@@ -105,13 +188,14 @@ def _refuse_columns(*given: object) -> None:
         raise click.UsageError(message)
 
 
-def _open(process: LimitedProcess, file: Path, **how: Any) -> Spreadsheet:
+def _open(process: LimitedProcess, file: Path, map_file: Path | None, **how: Any) -> Spreadsheet:
     """The sheets of a file, read as `how` says. Raises ValueError as `open_spreadsheet` and `_take` do."""
     from certgen.cli.progress import show_waiting
-    from certgen.exchange.importing.opening import open_spreadsheet
+    from certgen.exchange.importing.opening import open_for_season
 
+    saved = None if _is_new_map(map_file) else map_file
     with show_waiting("reading the sheet"):
-        return _take(process.run(partial(open_spreadsheet, **how), file), file)
+        return _take(process.run(partial(open_for_season, map_file=saved, **how), file), file)
 
 
 def _take(outcome: Outcome[Value], file: Path) -> Value:
@@ -123,28 +207,42 @@ def _take(outcome: Outcome[Value], file: Path) -> Value:
 
 
 def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | None, *, force: bool) -> int:
-    from certgen.cli.output import write_files
-    from certgen.exchange.importing.headings import map_text
-    from certgen.output_places import Output
+    from certgen.exchange.importing.column_maps import OPEN
+    from certgen.exchange.importing.map_files import map_text
 
-    text = map_text([*(sheet_map for _, sheet_map in sheets.mapped), *sheets.guessed])
-    sys.stdout.write(text)
     how = "Save it (--save-map map.yaml)"
     if save_map is not None:
-        write_files([Output(save_map, "column map", text.encode())], force=force)
+        sys.stdout.write(_keep_map(sheets, save_map, force=force))
         how = f"It is in {save_map}"
+    else:
+        sys.stdout.write(map_text(sheets.maps, sheets.remarks))
     typed = (season, file, save_map or Path("map.yaml"))
     folder, sheet, name = (shlex.quote(str(path)) for path in typed)
+    asked = sum(len(sheets.questions(sheet, sheet_map)) for sheet, sheet_map in sheets.asked)
+    said = (
+        " What is new in the columns above is a guess." if sheets.saved else " The columns above are a guess."
+    )
+    if _are_words(sheets):
+        said = ""
+    if asked:
+        said += f" Answer what says ? in the map ({count(asked, 'question')})."
+    if any(sheet_map.table == OPEN for _, sheet_map in sheets.asked):
+        said += " A sheet that holds no records says: table: ignore."
     sys.stderr.write(
-        f"Nothing was imported: the columns above are a guess. {how}, look it over, mend it, then run: "
+        f"Nothing was imported.{said} {how}, look it over, mend it, then run: "
         f"certgen import {folder} {sheet} --map {name}\n"
     )
     return 2
 
 
-def _finish(plan: ImportPlan, *, keep_going: bool, dry_run: bool) -> int:
-    for fault in plan.faults:
-        sys.stderr.write(f"{clean(fault.text())}\n")
+def _say_faults(plan: ImportPlan) -> None:
+    from certgen.exchange.importing.fault_groups import group_faults
+
+    sys.stderr.writelines(f"{clean(line)}\n" for line in group_faults(plan.faults))
+
+
+def _finish(plan: ImportPlan, *, keep_going: bool, dry_run: bool, preview: bool) -> int:
+    _say_faults(plan)
     if plan.faults and not keep_going:
         faults = count(len(plan.faults), "fault")
         sys.stderr.write(
@@ -156,7 +254,22 @@ def _finish(plan: ImportPlan, *, keep_going: bool, dry_run: bool) -> int:
 
         with refusing(ValueError):
             plan.carry_out(name_author("import"))
+    _tell_fields(plan, everything=preview)
     return _tell(plan, "would be " if dry_run else "")
+
+
+def _tell_fields(plan: ImportPlan, *, everything: bool) -> None:
+    """Each field that changes, from what to what; without `everything` those that said something else."""
+    from certgen.exchange.importing.merging import show_pair
+
+    out = Terminal()
+    for record in plan.fields:
+        told = [field for field in record.fields if everything or field.before is not None]
+        if told:
+            out.line(clean(f"{record.record}{', new' if record.new else ''}"))
+        for name, before, after in told:
+            old, new = show_pair(before, after)
+            out.line(clean(f"  {name}: {new}" if record.new else f"  {name}: {old} -> {new}"))
 
 
 def _tell(plan: ImportPlan, would: str) -> int:

@@ -1,18 +1,14 @@
-"""Rows of mapped sheets to records, with the cell behind every value known.
-
-New and changed records go into the files that hold their table, every other byte left as it was.
-"""
+"""Rows of mapped sheets to records, with the cell behind every value known."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from string import ascii_uppercase
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from certgen.exchange.editing.skeleton import SCHEMA_FOLDER
-from certgen.exchange.editing.splicing import can_take, change_records, insert_records
-from certgen.exchange.editing.yaml_text import render_fields, render_record, with_days
 from certgen.exchange.importing.cells import CellError, DateError, Order, decide_order, read_cell
+from certgen.exchange.importing.reshaping import reshape
 from certgen.exchange.spreadsheets.rows import (
     child_fields,
     owner_heading,
@@ -25,11 +21,9 @@ from certgen.records.tables import Field, Table, load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from pathlib import Path
 
+    from certgen.exchange.importing.column_maps import SheetMap, Target
     from certgen.exchange.importing.grids import Cell, Sheet
-    from certgen.exchange.importing.headings import SheetMap, Target
-    from certgen.records import Season
 
 Words = Mapping[str, tuple[str, ...]]
 
@@ -62,6 +56,10 @@ class Incoming:
     cells: dict[tuple[str | int, ...], tuple[str, str]] = field(default_factory=dict)
     covers: frozenset[str] = frozenset()
     sound: bool = True
+    #: The fields whose cells are at fault; a record with any is none that is sound.
+    faulty: frozenset[str] = frozenset()
+    #: Whether another row bears the same identifier, so that neither can be tried.
+    doubled: bool = False
 
     @property
     def key(self) -> str:
@@ -86,10 +84,17 @@ class Gathered:
 def gather(sheets: Sequence[tuple[Sheet, SheetMap]], words: Words) -> Gathered:
     """Records out of mapped sheets: tables first, then the lists inside their records."""
     gathering = _Gathering(words)
+    parts: list[tuple[Sheet, SheetMap]] = []
     for sheet, sheet_map in sheets:
+        reshaped = reshape(sheet, sheet_map)
+        parts += reshaped.parts
+        for fault in reshaped.faults:
+            gathering.found.faults.append(CellFault(sheet.name, fault.cell, fault.reason))
+            gathering.refused.add((sheet.name, fault.cell.lstrip(ascii_uppercase)))
+    for sheet, sheet_map in parts:
         if not sheet_map.child:
             gathering.add_table(sheet, sheet_map)
-    for sheet, sheet_map in sheets:
+    for sheet, sheet_map in parts:
         if sheet_map.child:
             gathering.add_child(sheet, sheet_map)
     return gathering.found
@@ -137,7 +142,7 @@ class _Row(NamedTuple):
     home: str
     values: dict[str, Any]
     cells: dict[tuple[str | int, ...], tuple[str, str]]
-    sound: bool
+    faulty: frozenset[str]
 
 
 class _Gathering:
@@ -147,6 +152,8 @@ class _Gathering:
         self.words = words
         self.found = Gathered()
         self.by_key: dict[tuple[str, str], Incoming] = {}
+        #: Rows with a cell that could not be taken as the map says, by sheet and number.
+        self.refused: set[tuple[str, str]] = set()
 
     def add_table(self, sheet: Sheet, sheet_map: SheetMap) -> None:
         """A record a row."""
@@ -159,7 +166,9 @@ class _Gathering:
             for name in needed_lists:
                 row.values.setdefault(name, [])
             nested = unflatten(row.values, list(fields))
-            record = Incoming(table.name, nested, sheet.name, row.home, row.cells, covers, row.sound)
+            record = Incoming(
+                table.name, nested, sheet.name, row.home, row.cells, covers, not row.faulty, row.faulty
+            )
             self._refuse_second(record, table)
             self.by_key.setdefault((table.name, record.key), record)
             self.found.records.append(record)
@@ -172,6 +181,7 @@ class _Gathering:
             reason = f"`{table.key}` {record.key} stands already in {where}"
             self.found.faults.append(CellFault(record.sheet, record.home, reason, record.name))
             record.sound = first.sound = False
+            record.doubled = first.doubled = True
 
     def add_child(self, sheet: Sheet, sheet_map: SheetMap) -> None:
         """A row an entry of a list inside a record."""
@@ -187,7 +197,8 @@ class _Gathering:
                 owner.cells[child, len(entries), name] = cell
             owner.cells[child, len(entries)] = (sheet.name, row.home)
             owner.cells.setdefault((child,), (sheet.name, row.home))
-            owner.sound = owner.sound and row.sound
+            owner.sound = owner.sound and not row.faulty
+            owner.faulty |= {child} if row.faulty else set()
             entries.append({name: row.values[name] for name in fields if name in row.values})
         for (name, _), owner in self.by_key.items():
             if name == table.name:
@@ -221,7 +232,10 @@ class _Gathering:
         fields: Mapping[str, Field],
         orders: Mapping[int, Order | None],
     ) -> _Row:
-        result = _Row(row[min(row)].address, {}, {}, True)
+        home = row[min(row)].address
+        # Of a row with a cell that can't be cut nothing is taken.
+        refused = (sheet.name, home.lstrip(ascii_uppercase)) in self.refused
+        result = _Row(home, {}, {}, frozenset({""} if refused else ()))
         for index, cell in row.items():
             target = columns.get(index)
             if target is None or cell.empty:
@@ -232,7 +246,7 @@ class _Gathering:
             try:
                 value = read_cell(cell, field, orders.get(index), target.unit, allowed)
             except CellError as fault:
-                result = result._replace(sound=False)
+                result = result._replace(faulty=result.faulty | {target.field.split(".")[0]})
                 self.found.faults.append(CellFault(sheet.name, cell.address, f"`{target.field}` {fault}"))
             else:
                 result.values[target.field] = value
@@ -284,101 +298,3 @@ def _orders(
             gathered.faults.append(CellFault(sheet.name, sheet.headings[index].address, str(fault)))
             orders[index] = None
     return orders
-
-
-_BOM = b"\xef\xbb\xbf"
-
-
-class Change(NamedTuple):
-    """A record that is there already, its row, and the fields that are to be other than they are."""
-
-    record: Incoming
-    row: int
-    fields: dict[str, Any]
-
-
-class Placed(NamedTuple):
-    """The bytes of each file that changes, and the records added and changed, each with its file."""
-
-    contents: dict[str, bytes]
-    added: list[tuple[str, str]]
-    changed: list[tuple[str, str]]
-
-
-def place_records(
-    folder: Path, season: Season | None, adds: Sequence[Incoming], changes: Sequence[Change]
-) -> Placed:
-    """The bytes of every file that changes; nothing is written. Raises `SpliceError`."""
-    texts = {} if season is None else {name: source.text for name, source in season.sources.items()}
-    before = dict(texts)
-    changed = [] if season is None else _change(season, texts, changes)
-    added = _add(folder, season, texts, adds)
-    contents = {
-        name: (_BOM if _has_bom(folder, name) else b"") + text.encode()
-        for name, text in texts.items()
-        if text != before.get(name)
-    }
-    return Placed(contents, added, changed)
-
-
-def _add(
-    folder: Path, season: Season | None, texts: dict[str, str], adds: Sequence[Incoming]
-) -> list[tuple[str, str]]:
-    added: list[tuple[str, str]] = []
-    groups: dict[str, list[Incoming]] = {}
-    for record in adds:
-        groups.setdefault(record.table, []).append(record)
-    for table, records in groups.items():
-        file = "season.yaml" if table == "season" else _home(season, texts, folder, table)
-        values = [record.values for record in records]
-        if file in texts:
-            texts[file] = insert_records(texts[file], file, table, values)
-        else:
-            texts[file] = _new_file(folder, table, values)
-        added += [(record.name, file) for record in records]
-    return added
-
-
-def _change(season: Season, texts: dict[str, str], changes: Sequence[Change]) -> list[tuple[str, str]]:
-    by_file: dict[str, list[tuple[str, int | None, Mapping[str, Any]]]] = {}
-    changed = []
-    for record, row, fields in changes:
-        if record.table == "season":
-            file = season.details.file
-            by_file.setdefault(file, []).append(("season", None, with_days(fields)))
-        else:
-            file, path = season.place(record.table, row)
-            by_file.setdefault(file, []).append((record.table, int(path[1]), fields))
-        changed.append((record.name, file))
-    for file, wanted in by_file.items():
-        texts[file] = change_records(texts[file], file, wanted)
-    return changed
-
-
-def _has_bom(folder: Path, name: str) -> bool:
-    path = folder / name
-    if not path.is_file():
-        return False
-    with path.open("rb") as stream:
-        return stream.read(3) == _BOM
-
-
-def _home(season: Season | None, texts: Mapping[str, str], folder: Path, table: str) -> str:
-    """The file for a table's new records: where its last ones stand, else one with room, else a new one."""
-    files: list[str] = season.tables[table]["file"].tolist() if season is not None else []
-    filled = list(dict.fromkeys(files))
-    for file in [*reversed(filled), *texts]:
-        if can_take(texts[file], file, table):
-            return file
-    names = [f"{table}.yaml", *(f"{table}-{number}.yaml" for number in range(2, 1000))]
-    return next(name for name in names if name not in texts and not (folder / name).exists())
-
-
-def _new_file(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> str:
-    schema = folder / SCHEMA_FOLDER / "records.json"
-    head = [f"# yaml-language-server: $schema={SCHEMA_FOLDER}/records.json"] if schema.is_file() else []
-    if table == "season":
-        lines = render_fields(with_days(records[0]), 2)
-    else:
-        lines = [line for record in records for line in render_record(record, 2)]
-    return "\n".join([*head, f"{table}:", *(line.text for line in lines)]) + "\n"

@@ -17,8 +17,9 @@ from certgen.records.tables import Field
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-_YES = frozenset({"yes", "y", "true", "1", "x", "✓", "✔"})
-_NO = frozenset({"no", "n", "false", "0", "-"})
+#: What growers tick and write for yes and no.
+YES = frozenset({"yes", "y", "true", "1", "x", "✓", "✔"})
+NO = frozenset({"no", "n", "false", "0", "-"})
 
 
 class CellError(ValueError):
@@ -53,7 +54,7 @@ def _read_one(cell: Cell, field: Field, order: Order | None, unit: str, words: t
         return _read_yes_no(value)
     if field.is_quantity:
         return _read_quantity(cell, kind, unit)
-    text = _as_text(value)
+    text = as_text(value)
     if kind in {"whole", "number"}:
         return _read_number(text.strip(), kind)
     if kind == "identifier":
@@ -89,14 +90,14 @@ def _read_day(value: object, order: Order | None) -> dt.date:
             return read_date(value, order)
         except DateError as fault:
             raise CellError(str(fault)) from fault
-    raise CellError(f"holds '{_as_text(value)}' where a date belongs; write it as 2026-04-03")
+    raise CellError(f"holds '{as_text(value)}' where a date belongs; write it as 2026-04-03")
 
 
 def _read_yes_no(value: object) -> bool:
-    text = _as_text(value).strip().casefold()
-    if text in _YES:
+    text = as_text(value).strip().casefold()
+    if text in YES:
         return True
-    if text in _NO:
+    if text in NO:
         return False
     raise CellError(f"holds '{text[:40]}' where yes or no belongs")
 
@@ -111,9 +112,9 @@ def _read_quantity(cell: Cell, kind: str, unit: str) -> str:
         if kind == "percent":
             return f"{_number(Decimal(repr(value)))} %"
         raise CellError(
-            f"holds {_as_text(value)} without a unit; write for example '{_as_text(value)} {_usual(kind)}'"
+            f"holds {as_text(value)} without a unit; write for example '{as_text(value)} {_usual(kind)}'"
         )
-    text = _as_text(value)
+    text = as_text(value)
     if unit and re.fullmatch(r"\s*[+-]?[0-9]+(\.[0-9]+)?\s*", text):
         return f"{text.strip()} {unit}"
     return text
@@ -129,7 +130,7 @@ def _usual(kind: str) -> str:
     return units.get(kind, "%")
 
 
-def _as_text(value: object) -> str:
+def as_text(value: object) -> str:
     """A cell's value as people see it: a whole number that a spreadsheet keeps as 17.0 is 17."""
     if isinstance(value, bool):
         return "yes" if value else "no"

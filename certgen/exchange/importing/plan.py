@@ -6,21 +6,21 @@ as it would be, so that nothing else of it has changed.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.examination import read_case
 from certgen.exchange.editing.history import Author, write_change
-from certgen.exchange.editing.splicing import REMOVED
 from certgen.exchange.importing.assembly import (
     CellFault,
-    Change,
     Gathered,
     Incoming,
     gather,
     gather_season,
-    place_records,
 )
+from certgen.exchange.importing.merging import Differing, Merged, merge_record, show_pair
+from certgen.exchange.importing.placing import Change, place_records
 from certgen.exchange.importing.record_files import read_record_file
 from certgen.exchange.importing.trial import (
     Expected,
@@ -30,19 +30,28 @@ from certgen.exchange.importing.trial import (
     read_alone,
     verify_whole,
 )
+from certgen.records.tables import load_season_table, load_tables
 from certgen.standards import load_profile
 from certgen.whole_files import contained_path, name_type
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+    from certgen.exchange.importing.column_maps import SheetMap
     from certgen.exchange.importing.grids import Sheet
-    from certgen.exchange.importing.headings import SheetMap
     from certgen.records import Season
 
 
 _AUTHOR: Final = Author("import")
+
+
+class RecordChange(NamedTuple):
+    """What would become of one record: its name, whether it is new, and its fields that change."""
+
+    record: str
+    new: bool
+    fields: tuple[Differing, ...]
 
 
 @dataclass(slots=True)
@@ -53,7 +62,7 @@ class ImportPlan:
     nothing is written before `carry_out`.
     `added` and `changed` name records and the file they go to; `same` counts those that are there already,
     to the letter; `faults` are in the order of the sheets; `left_out` names what `keep_going` leaves
-    behind.
+    behind. `fields` tells of each record that is added or changed, field by field.
     """
 
     folder: Path
@@ -64,6 +73,7 @@ class ImportPlan:
     same: int = 0
     faults: list[CellFault] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
+    fields: list[RecordChange] = field(default_factory=list)
 
     def carry_out(self, author: Author = _AUTHOR) -> None:
         """Write the files, all or none, and tell the season's history of it.
@@ -87,18 +97,19 @@ def plan_import(
 
     Raises `ImportRefusedError`.
 
-    A record that is there already, the same in every field that the sheet has, is skipped. One that differs
-    is a fault, unless `replace` is given. With faults the plan writes nothing, unless `keep_going` leaves
-    them out.
+    A record that is there already, the same in every field that the sheet has, is skipped. A cell that fills
+    an empty field is taken, an empty cell says nothing, and one that differs is a fault, unless `replace` is
+    given. With faults the plan writes nothing, unless `keep_going` leaves them out.
     """
     season = _read_existing(folder)
     if record_file is not None:
         gathered = read_record_file(record_file, season)
     else:
         gathered = _gather_all(folder, season, sheets, season_sheet)
-    canonical = read_alone(season, gathered)
+    known = _Known(season)
+    canonical = read_alone(season, gathered, known.find_all(gathered.records))
     plan = ImportPlan(folder, faults=gathered.faults)
-    sorting = _Sorting(_Known(season), plan, replace)
+    sorting = _Sorting(known, plan, replace)
     for index, record in enumerate(gathered.records):
         if record.sound:
             sorting.take(record, canonical[index])
@@ -163,6 +174,8 @@ class _Sorting:
     replace: bool
     adds: list[Incoming] = field(default_factory=list)
     changes: list[Change] = field(default_factory=list)
+    #: What each changed record is to hold, by the identity of what came in.
+    merged: dict[int, dict[str, Any]] = field(default_factory=dict)
 
     def take(self, record: Incoming, new: dict[str, Any]) -> None:
         """Sorts a record, `new` as the reader gives it."""
@@ -170,41 +183,50 @@ class _Sorting:
             if self.known.take(record.table, new):
                 self.plan.same += 1
             else:
-                self.adds.append(record)
+                self._add(record, new)
             return
         row, old = self.known.find(record)
         if old is None:
-            self.adds.append(record)
-        elif differing := self._list_differing(record, row, old, new):
-            self._change(record, row, differing, old, new)
+            self._add(record, new)
+        else:
+            self._compare(record, row, old, new)
+
+    def _add(self, record: Incoming, new: Mapping[str, Any]) -> None:
+        self.adds.append(record)
+        values = tuple(Differing(name, None, value) for name, value in _leaves(new))
+        self.plan.fields.append(RecordChange(record.name, True, values))
+
+    def _compare(self, record: Incoming, row: int, old: Mapping[str, Any], new: Mapping[str, Any]) -> None:
+        """Of a record that is there: what fills it, what stands against it, or nothing."""
+        covered = {name: new[name] for name in sorted(record.covers) if name in new}
+        merged = self._merge(record, row, old, covered)
+        if merged.conflicts and not self.replace:
+            self.plan.faults += [_tell_conflict(record, one) for one in merged.conflicts]
+            record.sound = False
+        elif merged.fields:
+            self.changes.append(Change(record, row, merged.fields))
+            self.merged[id(record)] = {**old, **merged.fields}
+            told = (*merged.filled, *merged.conflicts)
+            self.plan.fields.append(RecordChange(record.name, False, told))
         else:
             self.plan.same += 1
 
-    def _list_differing(
-        self, record: Incoming, row: int, old: Mapping[str, Any], new: Mapping[str, Any]
-    ) -> list[str]:
-        differing = [name for name in sorted(record.covers) if old.get(name) != new.get(name)]
-        if not differing:
-            return []
+    def _merge(
+        self, record: Incoming, row: int, old: Mapping[str, Any], covered: Mapping[str, Any]
+    ) -> Merged:
+        table = load_season_table() if record.table == "season" else load_tables()[record.table]
+        merged = merge_record(table.fields, old, covered, {}, replace=self.replace)
+        if not (merged.fields or merged.conflicts):
+            return merged
         # A workbook shows what rounds, letters and the routine say of a record, too.
-        completed = self.known.completed(record.table, row)
-        return [name for name in differing if completed.get(name) != new.get(name)]
-
-    def _change(
-        self, record: Incoming, row: int, names: list[str], old: Mapping[str, Any], new: Mapping[str, Any]
-    ) -> None:
-        if self.replace:
-            fields = {name: record.values.get(name, REMOVED) for name in names}
-            self.changes.append(Change(record, row, fields))
-        else:
-            self.plan.faults += [_difference(record, name, old, new) for name in names]
-            record.sound = False
+        said = self.known.completed(record.table, row)
+        return merge_record(table.fields, old, covered, said, replace=self.replace)
 
     def expect(self, gathered: Gathered, canonical: Mapping[int, dict[str, Any]]) -> Expected:
         """What the whole folder has to hold once this is written."""
         written = {id(record) for record in (*self.adds, *(change.record for change in self.changes))}
         records = {
-            (record.table, record.key): (record.covers, canonical[index])
+            (record.table, record.key): self.merged.get(id(record), canonical[index])
             for index, record in enumerate(gathered.records)
             if record.key and id(record) in written
         }
@@ -233,6 +255,11 @@ class _Known:
         row = self._season.row(record.table, record.key)
         return (0, None) if row is None else (row, self._table(record.table)[row])
 
+    def find_all(self, records: Sequence[Incoming]) -> dict[int, dict[str, Any]]:
+        """Of each record that is there already its content, by its index."""
+        found = {i: self.find(one)[1] for i, one in enumerate(records) if one.key}
+        return {i: there for i, there in found.items() if there is not None}
+
     def completed(self, table: str, row: int) -> dict[str, Any]:
         """The record of a row with what rounds, letters and the season's routine say of it."""
         from certgen.records.joining.farm import join_seasons
@@ -252,18 +279,29 @@ class _Known:
         return True
 
 
-def _difference(record: Incoming, name: str, old: Mapping[str, Any], new: Mapping[str, Any]) -> CellFault:
-    cell = next((record.cells[path] for path in record.cells if path[0] == name), (record.sheet, record.home))
-    before, after = _shown(old.get(name)), _shown(new.get(name))
+def _leaves(record: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+    """The fields of a record by their dotted names."""
+    for name, value in record.items():
+        if isinstance(value, Mapping):
+            yield from _leaves(value, f"{above}{name}.")
+        elif value not in (None, "", (), []):
+            yield f"{above}{name}", value
+
+
+def _tell_conflict(record: Incoming, differing: Differing) -> CellFault:
+    """Both values whole, at the cell of the later one."""
+    steps = differing.field.split(".")
+    place = [*steps[:1], *(int(step) - 1 if step.isdigit() else step for step in steps[1:])]
+    cell = (record.sheet, record.home)
+    for length in range(len(place), 0, -1):
+        if tuple(place[:length]) in record.cells:
+            cell = record.cells[tuple(place[:length])]
+            break
+    else:
+        cell = next((record.cells[path] for path in record.cells if path[0] == steps[0]), cell)
+    before, after = show_pair(differing.before, differing.after)
     reason = (
-        f"{record.name} is recorded already with `{name}` {before}, and here it is {after}; "
+        f"{record.name} is recorded already with `{differing.field}` {before}, and here it is {after}; "
         "mend one of the two, or import with --replace"
     )
     return CellFault(*cell, reason, record.name)
-
-
-def _shown(value: object) -> str:
-    if value is None:
-        return "left empty"
-    text = "; ".join(map(str, value)) if isinstance(value, list | tuple) else str(value)
-    return f"'{text[:60]}'"

@@ -10,8 +10,8 @@ from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+from certgen.exchange.importing.column_maps import MapError, SheetMap, Target
 from certgen.exchange.importing.grids import Cell, Sheet
-from certgen.exchange.importing.headings import MapError, SheetMap, Target
 from certgen.exchange.spreadsheets.round_forms import ABOUT, ANSWERS, PLACE, WALK, form_headings
 from certgen.exchange.spreadsheets.rows import join_list, owner_heading
 from certgen.records.tables import load_tables

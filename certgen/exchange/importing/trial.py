@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.exchange.editing.yaml_text import Line, quote, render_fields, render_record, with_days
 from certgen.exchange.importing.assembly import CellFault, Gathered
+from certgen.exchange.importing.merging import complete, plain
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.records.tables import load_tables
 from certgen.whole_files import contained_path, read_ordinary
@@ -16,6 +18,9 @@ from certgen.whole_files import contained_path, read_ordinary
 if TYPE_CHECKING:
     from certgen.exchange.importing.assembly import Incoming
     from certgen.records import ReadingError, Season
+
+
+_MISSING: Final = re.compile("`([^`]+)` is missing")
 
 
 class ImportRefusedError(ValueError):
@@ -31,14 +36,21 @@ def is_about_previous(error: ReadingError, previous: str = "") -> bool:
     return error.field == "previous" or bool(previous and error.file.startswith(f"{previous}/"))
 
 
-def read_alone(season: Season | None, gathered: Gathered) -> dict[int, dict[str, Any]]:
+def read_alone(
+    season: Season | None, gathered: Gathered, known: Mapping[int, Mapping[str, Any]]
+) -> dict[int, dict[str, Any]]:
     """Read the incoming records by themselves; objections become faults at cells.
+
+    What an incoming record leaves empty is taken from the one that is there already, `known` by its index:
+    a sheet of this week's bags need not say once more which tree each is on.
 
     Returns each sound record as the reader gives it, by its index among the gathered.
     """
     from certgen.examination import read_case
 
-    layout = _Layout({i: record for i, record in enumerate(gathered.records) if record.sound})
+    # A record with a cell at fault is tried without it, so that all that is wrong with it is told at once.
+    tried = {i: record for i, record in enumerate(gathered.records) if record.sound or record.faulty}
+    layout = _Layout({i: record for i, record in tried.items() if not record.doubled}, known)
     details = layout.merge_details(season)
     # It leads away from here; the whole folder's reading looks at it.
     previous = details.pop("previous", None)
@@ -56,8 +68,8 @@ def read_alone(season: Season | None, gathered: Gathered) -> dict[int, dict[str,
 class _Layout:
     """Incoming records as files of their own: of which record each line is, and each row of a table."""
 
-    def __init__(self, incoming: Mapping[int, Incoming]) -> None:
-        self.incoming = incoming
+    def __init__(self, incoming: Mapping[int, Incoming], known: Mapping[int, Mapping[str, Any]]) -> None:
+        self.incoming, self.known = incoming, known
         #: For each line of a file the record's index (-1 for none of them) and the field.
         self.lines: dict[str, list[tuple[int, tuple[str | int, ...]]]] = {}
         self.rows = {
@@ -77,10 +89,15 @@ class _Layout:
         owner = -1 if self.season is None else self.season
         self.lines["season.yaml"] = [(owner, line.path) for line in lines]
         for table, indexes in self.rows.items():
-            pairs = [(i, line) for i in indexes for line in render_record(self.incoming[i].values, 2)]
+            pairs = [(i, line) for i in indexes for line in render_record(self._complete(i), 2)]
             if pairs:
                 _write(folder / f"{table}.yaml", [Line(f"{table}:", ()), *(line for _, line in pairs)])
                 self.lines[f"{table}.yaml"] = [(-1, ()), *((i, line.path) for i, line in pairs)]
+
+    def _complete(self, index: int) -> Mapping[str, Any]:
+        """An incoming record, with what it leaves empty as it is recorded already."""
+        values = self.incoming[index].values
+        return complete(values, self.known[index]) if index in self.known else values
 
     def collect(self, alone: Season, previous: object) -> dict[int, dict[str, Any]]:
         """Each record that was read, by its index."""
@@ -111,6 +128,9 @@ def _lead_back(
         return
     record = gathered.records[index]
     record.sound = False
+    missing = _MISSING.match(message)
+    if missing and record.faulty & {missing[1].split(".")[0], *map(str, path[:1]), ""}:
+        return  # what its faulty cell would have said is no second fault
     sheet, cell = record.sheet, record.home
     for length in range(len(path), 0, -1):
         if path[:length] in record.cells:
@@ -120,10 +140,10 @@ def _lead_back(
 
 
 class Expected(NamedTuple):
-    """What an import leaves behind: by table and identifier the fields that it covers and the whole record,
-    and how many records without an identifier come in."""
+    """What an import leaves behind: each record that it writes, whole, by table and identifier, and how many
+    records without an identifier come in."""
 
-    records: Mapping[tuple[str, str], tuple[frozenset[str], dict[str, Any]]]
+    records: Mapping[tuple[str, str], dict[str, Any]]
     keyless: int
 
 
@@ -185,15 +205,7 @@ def _keeps_others(
     return before == after or sorted(map(repr, before)) == sorted(map(repr, after))
 
 
-def _holds_wanted(
-    key: str,
-    new: Sequence[dict[str, Any]],
-    wanted: Mapping[str, tuple[frozenset[str], dict[str, Any]]],
-) -> bool:
-    """Whether each wanted record is there, with every field that it covers."""
-    present = {str(record[key]): record for record in new}
-    return all(
-        present.get(name, {}).get(field) == record.get(field)
-        for name, (covers, record) in wanted.items()
-        for field in covers
-    )
+def _holds_wanted(key: str, new: Sequence[dict[str, Any]], wanted: Mapping[str, dict[str, Any]]) -> bool:
+    """Whether each wanted record is there, with every field and no other."""
+    present = {str(record[key]): plain(record) for record in new}
+    return all(present.get(name) == plain(record) for name, record in wanted.items())

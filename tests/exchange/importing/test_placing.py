@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.exchange.importing.assembly import Incoming, place_records
+from certgen.exchange.importing.assembly import Incoming
+from certgen.exchange.importing.placing import place_records
 from certgen.records import Season, read_season
 
 if TYPE_CHECKING:
     from pathlib import Path
-
-COVERS = ("certgen.exchange.importing.assembly",)
 
 SEASON = """season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31,
   crop: papaya, standards: [us-nop]}

@@ -435,3 +435,120 @@ def test_records_taken_by_the_column_are_those_taken_by_the_row(example_season: 
         assert [season.record_at(name, row) for row in range(len(season.tables[name]))] == records_of(
             season, name
         )
+
+
+BAGS = """bagging:
+  - bag: B1
+    tree: "010"
+    covered: 2026-03-01
+    tag: {date: 2026-03-01}
+    checks:
+      - {date: 2026-03-08, condition: intact}
+    note: tied by hand, with the blue string   # as always
+"""
+
+
+def test_a_blank_is_filled_and_a_blank_erases_nothing(tmp_path: Path) -> None:
+    """The weekly job needs no leave to replace, and what was written by hand stays to the letter."""
+    folder = season_in(tmp_path / "s", bagging=BAGS)
+    sheet = csv_file(
+        tmp_path, "bagging", "bag,tree,tag.variety,uncovered,outcome,note\nB1,010,CB,2026-07-01,set,\n"
+    )
+
+    plan = bring(folder, sheet)
+
+    assert ([], [("bagging B1", "bagging.yaml")]) == (plan.faults, plan.changed)
+    text = (folder / "bagging.yaml").read_text()
+    assert "note: tied by hand, with the blue string   # as always\n" in text
+    assert {"date": dt.date(2026, 3, 1), "variety": "CB"} == read(folder).record_at("bagging", 0)["tag"]
+    assert [("bagging B1", ["outcome", "tag.variety", "uncovered"])] == [
+        (one.record, sorted(field.field for field in one.fields)) for one in plan.fields
+    ]
+
+
+def test_a_weekly_sheet_need_not_say_what_is_recorded(tmp_path: Path) -> None:
+    """Only the bag's number and what became of it; a bag that isn't there still needs its tree."""
+    folder = season_in(tmp_path / "s", bagging=BAGS)
+
+    plan = bring(folder, csv_file(tmp_path, "bagging", "bag,uncovered,outcome\nB1,2026-07-01,set\n"))
+
+    assert ([], [("bagging B1", "bagging.yaml")]) == (plan.faults, plan.changed)
+    assert 'tree: "010"\n' in (folder / "bagging.yaml").read_text()
+    (fault,) = bring(folder, csv_file(tmp_path, "bagging", "bag,outcome\nB9,set\n")).faults
+    assert ("A2", True) == (fault.cell, "`tree` is missing" in fault.reason)
+
+
+@pytest.mark.parametrize("replace", [False, True])
+def test_an_emptied_row_changes_nothing(tmp_path: Path, *, replace: bool) -> None:
+    """Not even with leave to replace."""
+    folder = season_in(tmp_path / "s", bagging=BAGS)
+
+    plan = bring(folder, csv_file(tmp_path, "bagging", "bag,tree,covered,note\nB1,,,\n"), replace=replace)
+
+    assert (1, {}) == (plan.same, plan.contents)
+
+
+def test_this_weeks_checks_join_last_weeks(tmp_path: Path) -> None:
+    """A sheet of one week's checks doesn't take the others away."""
+    folder = season_in(tmp_path / "s", bagging=BAGS)
+    book = openpyxl.Workbook()
+    book.active.title = "bagging"
+    for row in (["bag", "tree"], ["B1", "010"]):
+        book.active.append(row)
+    checks = book.create_sheet("bagging.checks")
+    for row in (["in bag", "date", "condition"], ["B1", "2026-03-15", "torn"]):
+        checks.append(row)
+    book.save(tmp_path / "week.xlsx")
+
+    assert [] == bring(folder, tmp_path / "week.xlsx").faults
+    assert ["2026-03-08", "2026-03-15"] == [
+        str(check["date"]) for check in read(folder).record_at("bagging", 0)["checks"]
+    ]
+
+
+def test_a_conflict_shows_both_values_whole(tmp_path: Path) -> None:
+    """However long they are alike."""
+    folder = season_in(tmp_path / "s", bagging=BAGS.replace("blue string", "blue string " * 20 + "left"))
+    sheet = csv_file(
+        tmp_path,
+        "bagging",
+        f"bag,tree,note\nB1,010,tied by hand, with the {'blue string ' * 20}right\n".replace(
+            "hand, with", "hand with"
+        ),
+    )
+
+    (fault,) = bring(folder, sheet).faults
+
+    assert "left'" in fault.reason
+    assert "right'" in fault.reason
+    assert "C2" == fault.cell
+
+
+def test_all_faults_come_in_one_run(tmp_path: Path) -> None:
+    """A cell that can't be read hides neither the other faults of its row nor what it lacks elsewhere."""
+    folder = season_in(tmp_path / "s")
+    sheet = csv_file(tmp_path, "bagging", "bag,tree,covered,stage\nB1,,2026-02-30,bud\nB2,T1,perhaps,open\n")
+
+    plan = bring(folder, sheet)
+
+    assert ["C2", "C3", "A2", "D2"] == [fault.cell for fault in plan.faults]
+    assert {} == plan.contents
+
+
+@given(tables_of_records())
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck), phases=UNSHRUNK)
+def test_a_workbook_imported_twice_changes_nothing(tables: dict[str, list[dict[str, object]]]) -> None:
+    """What came in once is there already: no byte of any file changes, with leave to replace or without."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = season_in(Path(name) / "in")
+        for table, many in tables.items():
+            lines = [line.text for record in many for line in render_record(record, 2)]
+            (folder / f"{table}.yaml").write_text("\n".join([f"{table}:", *lines]) + "\n", newline="\n")
+        season, _ = read_case(folder)
+        assert season is not None
+        (folder / "book.xlsx").write_bytes(build_workbook(season, load_profile("papaya")))
+        bring(Path(name) / "out", folder / "book.xlsx")
+
+        for replace in (False, True):
+            again = bring(Path(name) / "out", folder / "book.xlsx", replace=replace)
+            assert ([], {}) == ([fault.text() for fault in again.faults], again.contents)

@@ -1,0 +1,223 @@
+"""What the cells of a column show of what it is: how many can be a field's, and what they all begin with."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections import Counter
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+from certgen.exchange.importing.cells import NO, YES, DateError, as_text, read_date
+from certgen.records.quantities import QuantityError, parse_quantity
+
+if TYPE_CHECKING:
+    from certgen.exchange.importing.column_maps import Target
+    from certgen.exchange.importing.grids import Cell, Sheet
+    from certgen.records.tables import Column as TableColumn
+    from certgen.records.tables import Field
+
+#: So many cells are looked at to tell what a column is.
+_LOOKED_AT: Final = 400
+_SHOWN: Final = 40
+#: Nobody writes a longer identifier.
+_IDENTIFIER: Final = 100
+#: Two words are a list of words; a column of more than so many different ones is none.
+_MOST_WORDS: Final = 60
+RANGE: Final = re.compile(
+    r"([A-Za-z./ -]*?)([0-9]{1,7})\s*(?:-|\u2010|\u2011|\u2012|\u2013|\u2014|to)\s*(?:\1)?([0-9]{1,7})"
+)
+_PREFIXED: Final = re.compile(r"([A-Za-z]+[ .:#-]*[ .:#])([A-Za-z0-9._/-]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a sheet: its heading's cell, and those below it that hold anything."""
+
+    heading: Cell
+    cells: tuple[Cell, ...]
+
+    @classmethod
+    def of(cls, sheet: Sheet, index: int) -> Column:
+        """The column at an index of a sheet."""
+        cells = tuple(row[index] for row in sheet.rows if index in row and not row[index].empty)
+        return cls(sheet.headings[index], cells)
+
+    def texts(self) -> dict[str, list[Cell]]:
+        """The different texts, folded as words are compared, each with its cells."""
+        found: dict[str, list[Cell]] = {}
+        for cell in self.cells:
+            found.setdefault(fold(as_text(cell.value)), []).append(cell)
+        return found
+
+    def sample(self) -> str:
+        """How many cells hold anything, and what: `12 cells, such as 'windy', 'calm'`."""
+        if not self.cells:
+            return "no cell holds anything"
+        shown = dict.fromkeys(as_text(cell.value).strip()[:_SHOWN] for cell in self.cells[:_LOOKED_AT])
+        some = ", ".join(f"'{text}'" for text in list(shown)[:3])
+        return f"{len(self.cells):,} cell{'' if len(self.cells) == 1 else 's'}, such as {some}"
+
+
+def fold(text: str) -> str:
+    """A word as it is compared: blanks, case and a full stop at its end don't count."""
+    return " ".join(text.split()).casefold().rstrip(".") or text.strip()
+
+
+def listed_words(field: Field, words: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+    """The words that a field takes, or nothing where it takes any."""
+    for one in filter(None, (field, field.item)):
+        if listed := words.get(one.words, ()) or one.enum:
+            return listed
+    return ()
+
+
+def kind_of(field: Field) -> str:
+    """The kind of a field's values: of a list's those in it."""
+    return field.kind if field.item is None else field.item.kind
+
+
+def count_fitting(
+    column: Column, field: Field, unit: str, words: Mapping[str, tuple[str, ...]]
+) -> tuple[float, str]:
+    """Which share of the cells can be the field's, 1 for an empty column, and that in words."""
+    cells, kind = column.cells[:_LOOKED_AT], kind_of(field)
+    listed = listed_words(field, words)
+    if not cells or (kind == "text" and not listed):
+        return 1.0, ""
+    if listed and len({as_text(cell.value) for cell in cells}) > _MOST_WORDS:
+        return 0.0, "its cells are no few words"
+    kind = "word" if listed else kind
+    wrong = [cell for cell in cells if not _can_be(cell, kind, unit)]
+    noun = _NOUNS.get(kind, "such")
+    if wrong:
+        first = as_text(wrong[0].value)[:_SHOWN]
+        fitting = len(cells) - len(wrong)
+        return fitting / len(cells), f"{fitting:,} of {len(cells):,} cells hold {noun} ('{first}')"
+    return 1.0, "" if noun == "such" else f"all its cells hold {noun}"
+
+
+_NOUNS: Final = {
+    "date": "dates",
+    "mass": "weights",
+    "temperature": "temperatures",
+    "length": "lengths",
+    "duration": "times",
+    "percent": "percentages",
+    "area": "areas",
+    "whole": "whole numbers",
+    "number": "numbers",
+    "yes_no": "yes or no",
+    "word": "words",
+}
+
+
+def _can_be(cell: Cell, kind: str, unit: str) -> bool:
+    value = cell.value
+    text = as_text(value).strip()
+    if cell.formula or kind not in {*_NOUNS, "identifier"}:
+        return True
+    match kind:
+        case "date":
+            return isinstance(value, dt.date) or _is_date(text)
+        case "yes_no":
+            return text.casefold() in YES | NO
+        case "identifier":
+            return len(text) <= _SHOWN and re.search(r"[A-Za-z0-9]", text) is not None
+        case "word":
+            # A word of the grower's own is asked about; numbers and days are no words.
+            return isinstance(value, str) and not re.search(r"[0-9]", value)
+    return _is_number(text) or (kind not in {"whole", "number"} and _is_quantity(text, kind, unit))
+
+
+def _is_number(text: str) -> bool:
+    return re.fullmatch(r"[0-9]{1,15}(\.[0-9]{1,15})?", text) is not None
+
+
+def _is_date(text: str) -> bool:
+    for order in ("dmy", "mdy"):
+        try:
+            read_date(text, "dmy" if order == "dmy" else "mdy")
+        except DateError:
+            continue
+        return True
+    return False
+
+
+def _is_quantity(text: str, kind: str, unit: str) -> bool:
+    for typed in (text, f"{text} {unit}" if unit else f"{text} %"):
+        try:
+            parse_quantity(typed, kind)
+        except QuantityError:
+            continue
+        return True
+    return _is_number(text)
+
+
+def dress(
+    target: Target, column: Column, declared: TableColumn, identifiers: Mapping[str, Collection[str]]
+) -> tuple[Target, str]:
+    """The target with what its cells show has to be done with them, and why.
+
+    Of identifiers: what all begin with goes, numbers are filled up to the season's, ranges are taken apart.
+    """
+    if kind_of(declared.field) != "identifier" or not column.cells:
+        return target, ""
+    said = []
+    texts = [as_text(cell.value).strip()[:_IDENTIFIER] for cell in column.cells[:_LOOKED_AT]]
+    prefix = _shared_prefix(texts)
+    if prefix:
+        target = replace(target, drop_prefix=prefix)
+        said.append(f"all begin with '{prefix}'")
+        texts = [text[len(prefix) :] for text in texts]
+    known = {name for table in declared.refers_to for name in identifiers.get(table, ())}
+    width = _shared_width(known)
+    ranged = _find_range(texts, known, width)
+    if ranged:
+        target = replace(target, ranges=True)
+        said.append(f"'{ranged[:_SHOWN]}' is a range")
+    if _are_short(texts, known, width):
+        target = replace(target, digits=width)
+        said.append(f"the season's have {width} digits")
+    return target, "; ".join(said)
+
+
+def _find_range(texts: Collection[str], known: Collection[str], width: int) -> str:
+    """The first text that is a range; where most are written like 26-001, that is how they are numbered."""
+    ranged = [text for text in texts if _is_range(text)]
+    ends = {end.zfill(width) for text in ranged for end in re.findall("[0-9]+", text)}
+    found = ends <= set(known) or len(ranged) * 2 < len(texts)
+    return ranged[0] if ranged and found else ""
+
+
+def _are_short(texts: Collection[str], known: Collection[str], width: int) -> bool:
+    """Whether numbers lack the noughts that the season's identifiers begin with, and most are among them."""
+    numbers = {text for text in texts if text.isdigit()}
+    filled = {text.zfill(width) for text in numbers}
+    short = any(len(text) < width for text in numbers)
+    return short and len(filled & set(known)) * 2 >= len(filled)
+
+
+def _is_range(text: str) -> bool:
+    """Whether a text is two whole numbers with a dash, the lower first."""
+    found = RANGE.fullmatch(text)
+    return found is not None and not found[1].strip() and int(found[2]) < int(found[3])
+
+
+def _shared_prefix(texts: list[str]) -> str:
+    """A word and a blank that all texts begin with, as the first has it; whatever its case."""
+    found = [_PREFIXED.fullmatch(text) for text in texts]
+    if not all(found):
+        return ""
+    prefixes = Counter(match[1].casefold() for match in found if match)
+    first = found[0]
+    return first[1] if first is not None and len(prefixes) == 1 else ""
+
+
+def _shared_width(names: Collection[str]) -> int:
+    """How many digits all identifiers have that are numbers, where one begins with a nought; else 0."""
+    numbers = [name for name in names if name.isdigit()]
+    widths = {len(name) for name in numbers}
+    filled = any(name.startswith("0") and len(name) > 1 for name in numbers)
+    return widths.pop() if len(widths) == 1 and filled else 0
