@@ -312,7 +312,10 @@ class _Joining:
 
     def _path(self, later: int, earlier: int) -> str:
         """The way from one season's folder to that of one before it."""
-        return posixpath.relpath(self.stretches[earlier].path or ".", self.stretches[later].path or ".")
+        there, here = (self.stretches[number].path for number in (earlier, later))
+        # From a place deep enough: from the working folder, a path that leads above the root is cut off.
+        deep = "/_" * (1 + there.count("..") + here.count(".."))
+        return posixpath.relpath(posixpath.join(deep, there), posixpath.join(deep, here))
 
     def _contradict(
         self,
