@@ -105,7 +105,7 @@ def _tell(folder: Path, names: list[str], before: Takeover | None) -> None:
     out = Terminal()
     out.text(f"{folder} is laid out: {', '.join(names)}, and evidence/ for letters and photos.")
     if before is not None:
-        out.heading(f"Taken over from season {before.label}")
+        out.heading(f"Taken over from season {clean(' '.join(before.label.split()))}")
         for said in before.taken:
             out.text(f"- {said}", 2, hang=2)
         out.heading("Not taken over")

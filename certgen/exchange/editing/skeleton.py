@@ -51,6 +51,8 @@ FILES: Mapping[str, tuple[str, ...]] = {
 SCHEMA_FOLDER = ".schemas"
 #: For editors that take a setting rather than a line in each file; below the season's folder.
 EDITOR_SETTINGS = f"{SCHEMA_FOLDER}/editor-settings.json"
+#: The last year that a day in records can be of.
+_LAST_YEAR = 2999
 _MODELINE = f"# yaml-language-server: $schema={SCHEMA_FOLDER}/records.json"
 _MODELINE_EXPLAINED = (
     "The line above, at the head of each file here, is for an editor that knows YAML schemas: with it the "
@@ -88,6 +90,8 @@ def check_span(first: dt.date, last: dt.date) -> None:
     """Raise `ValueError` unless a season's last day comes after its first."""
     if last < first:
         raise ValueError(f"the season ends before it begins, on {first}")
+    if last.year > _LAST_YEAR:
+        raise ValueError(f"the season ends on {last}, later than records can tell; give an earlier last day")
 
 
 def lay_out(

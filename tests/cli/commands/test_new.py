@@ -161,6 +161,7 @@ def test_a_person_states_the_routine_anew(by: str, answer: Callable[..., list[st
         (["--after", "2026", "--operation", "Another"], "is a season of Larkfold Seed Orchard"),
         (["--after", "2026", "--from", "2026-05-01"], "ends on 31 October 2026"),
         (["--after", "2026", "--label", "2026"], "--label"),
+        (["--after", "2026", "--from", "2999-12-31"], "later than records can tell"),
         (["--operation", "A", "--stated-by", "B"], "--stated-by goes with --after"),
     ],
 )
