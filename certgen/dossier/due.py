@@ -1,8 +1,5 @@
 """What is cleared, what falls due and when: the season as a diary, seen from a day.
 
-A tree is cleared from the day on which its result came in. The rule `screened-after-covering` asks less: only
-that the leaf was cut before the flower was covered, for the result may come weeks later.
-
 Until when records and samples are to be kept, as the season's standards ask, falls due as well.
 """
 
@@ -14,19 +11,18 @@ from functools import partial
 from textwrap import shorten
 from typing import TYPE_CHECKING, Any, Literal
 
-from certgen.dossier.odds import weigh_trees
+from certgen.dossier.clearance import list_clearances
 from certgen.dossier.recall_outcomes import list_open_recalls
 from certgen.dossier.visits import list_open, next_visit
 from certgen.figures.ledger import stock_on
 from certgen.figures.validity import add_years, keeps_until, last_ship_day
 from certgen.records.joining.farm import seasons_of
-from certgen.records.rows import look_up, plain_rows
-from certgen.rules.growing.selection import list_unfit
+from certgen.records.rows import plain_rows
 from certgen.rules.seed.departures import tests_of
 from certgen.rules.wording import count
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Iterator
 
     from pandas import DataFrame, Series
 
@@ -34,7 +30,8 @@ if TYPE_CHECKING:
     from certgen.standards import Demand, Rulebook
 
 Subject = Literal[
-    "cleared for bagging", "result outstanding", "bag to take off", "bag to pick", "germination test",
+    "cleared for bagging", "result outstanding", "screening to complete", "bag to take off", "bag to pick",
+    "germination test",
     "storage", "inspection", "incident open", "recall open", "keep",
 ]  # fmt: skip
 State = Literal["overdue", "due", "later", "ready"]
@@ -42,6 +39,7 @@ State = Literal["overdue", "due", "later", "ready"]
 SUBJECTS: tuple[Subject, ...] = (
     "cleared for bagging",
     "result outstanding",
+    "screening to complete",
     "bag to take off",
     "bag to pick",
     "germination test",
@@ -110,43 +108,14 @@ def _state(on: date, first: date | None, last: date | None) -> State:
 
 
 def _cleared(result: Result) -> Iterator[Due]:
-    """Trees of the sexes that bear seed, standing on the day, fit as parents and with a result that clears
-    them.
-
-    A tree is cleared from the day on which the clearing sample's result came in, where that is on record,
-    not from the day of the leaf: until then its sample is outstanding.
-    """
-    trees, on = result.case.trees, _stamp(result)
-    samples = result.case.season.table("screening").drop_duplicates("sample").set_index("sample")
-    reported = look_up(trees["clearing_sample"], samples["reported"])
-    trees = trees.assign(cleared=reported.where(reported.notna(), trees["cleared"]))
-    wanted = (*result.profile.role("seed_parents"), *result.profile.role("needs_pollen_parent"))
-    standing = trees["removed"].isna() | (trees["removed"] > on)
-    known = trees["cleared"] <= on
-    unfit = [tree for tree, since in list_unfit(result.case).items() if since <= result.on]
-    fit = trees["sex"].isin(wanted) & ~trees["tree"].isin(unfit)
-    ready = trees[(trees["verdict"] == "clear") & known & standing & fit]
-    names = ("tree", "block", "row", "position", "variety", "cleared", "clearing_sample")
-    odds = weigh_trees(result)
-    for tree, block, row, position, variety, cleared, sample in _rows(ready, *names):
-        where = ", ".join(
-            f"{word} {part}" for word, part in (("block", block), ("row", row), ("place", position)) if part
-        )
-        yield Due(
-            "cleared for bagging",
-            "trees",
-            tree,
-            "; ".join(part for part in (variety, where, _blind(odds[tree].unseen)) if part),
-            cleared,
-            None,
-            "ready",
-            f"sample {sample}",
-        )
-
-
-def _blind(unseen: Sequence[str]) -> str:
-    """A clean result speaks only for what its test can see."""
-    return f"its tests can't see {', '.join(unseen)}" if unseen else ""
+    """Trees that may be bagged, and those whose clean results don't prove yet what a bag on them needs."""
+    for one in list_clearances(result):
+        if one.lacks:
+            about = "; ".join(part for part in (one.about, one.lacks) if part)
+            yield Due("screening to complete", "trees", one.tree, about, one.since, None, "due", "")
+        else:
+            basis = f"sample {one.sample}"
+            yield Due("cleared for bagging", "trees", one.tree, one.about, one.since, None, "ready", basis)
 
 
 def _outstanding(result: Result) -> Iterator[Due]:

@@ -14,10 +14,10 @@ from certgen.dossier.notices import list_suspect
 from certgen.lineage import Node
 from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables
-from certgen.rules.wording import NOUNS, noun
+from certgen.rules.wording import NOUNS, join, noun
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator
+    from collections.abc import Collection, Iterable, Iterator, Sequence
 
     from certgen.dossier.notices import Suspect
     from certgen.examination import Result
@@ -35,6 +35,18 @@ _WRITTEN: Final = (
     (("plantings", "origin.certificate"),),
     (("movements", "party"),),
 )
+#: What a paper is called before a colon: `document:17`, where a record bears the same number.
+_PAPERS: Final = {
+    "document": ("movements", "document"),
+    "invoice": ("movements", "document"),
+    "report": ("screening", "report"),
+    "tag": ("bagging", "tag"),
+    "label": ("lots", "label.lot"),
+    "mark": ("screening", "mark"),
+    "certificate": ("plantings", "origin.certificate"),
+    "party": ("movements", "party"),
+    "buyer": ("movements", "party"),
+}
 #: The parts of a bag's tag, as they are read off it.
 _TAG: Final = ("tag.date", "tag.variety", "tag.tree")
 
@@ -50,21 +62,48 @@ class UnknownRecordError(ValueError):
 def find_records(result: Result, name: str) -> tuple[Node, ...]:
     """The records that a number means: one, or all that a document, tag or party's name stands in.
 
-    `bag:B-3` says which table where several use the number. Raises `UnknownRecordError`.
+    `bag:B-3` says which table where several use the number, and `document:17` that a paper's is meant.
+    Raises `UnknownRecordError`.
     """
+    word, colon, number = name.partition(":")
+    if colon and word in _PAPERS and (found := _find_written(result, word, number)):
+        return found
     nodes = _find_by_number(result, name)
     own = [node for node in nodes if not result.lineage.season_of(node)] or nodes[:1]
     if len(own) > 1:
-        choices = " or ".join(f"{noun(node.table)}:{node.id}" for node in own)
-        message = f"Several records bear the number '{name}'. Say which one: {choices}."
-        raise UnknownRecordError(message)
-    if not own and not (own := list(find_by_paper(result, name))):
-        known = [*(node.id for node in result.lineage.nodes), *list_papers(result)]
-        near = " or ".join(dict.fromkeys(get_close_matches(name, known, n=3)))
-        hint = f" Did you mean {near}?" if near else ""
-        message = f"No record bears the number '{name}', nor any document, report, tag or label.{hint}"
-        raise UnknownRecordError(message)
-    return tuple(own)
+        raise UnknownRecordError(_say_several(result, name, own))
+    found = tuple(own) or find_by_paper(result, name)
+    if not found:
+        raise UnknownRecordError(_say_unknown(result, name))
+    return found
+
+
+def _say_several(result: Result, name: str, nodes: Sequence[Node]) -> str:
+    asked = [f"{noun(node.table)}:{node.id}" for node in nodes]
+    asked += [f"{word}:{name}" for word in _list_words(result, name, nodes)]
+    return f"Several records bear the number '{name}'. Say which one: {join(asked, 'or')}."
+
+
+def _say_unknown(result: Result, name: str) -> str:
+    known = [*(node.id for node in result.lineage.nodes), *list_papers(result)]
+    near = " or ".join(dict.fromkeys(get_close_matches(name, known, n=3)))
+    hint = f" Did you mean {near}?" if near else ""
+    return f"No record bears the number '{name}', nor any document, report, tag or label.{hint}"
+
+
+def _find_written(result: Result, word: str, number: str) -> tuple[Node, ...]:
+    """The records in which a number stands as that of a paper of such a kind; this season's first."""
+    wanted = _fold(number)
+    columns = [_PAPERS[word], *([("tests", "report")] if word == "report" else [])]
+    nodes = [node for table, column in columns for node in _bearing(result.farm, table, column, wanted)]
+    own = [node for node in nodes if not result.lineage.season_of(node)]
+    return tuple(dict.fromkeys(own or nodes)) if wanted else ()
+
+
+def _list_words(result: Result, number: str, nodes: Sequence[Node]) -> list[str]:
+    """The words for papers, one a kind, that bear a number too and are of other records."""
+    words = ("document", "report", "tag", "label")
+    return [word for word in words if set(_find_written(result, word, number)) - set(nodes)]
 
 
 def _find_by_number(result: Result, name: str) -> list[Node]:

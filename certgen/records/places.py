@@ -67,6 +67,13 @@ def file_from(path: str, file: str) -> str:
     return posixpath.normpath(f"{path}/{file}") if path else file
 
 
+def way_between(here: str, there: str) -> str:
+    """The way from one season's folder to another's, both as seen from a third."""
+    # From a place deep enough: from the working folder, a path that leads above the root is cut off.
+    deep = "/_" * (1 + there.count("..") + here.count(".."))
+    return posixpath.relpath(posixpath.join(deep, there), posixpath.join(deep, here))
+
+
 def evidence_from(path: str, file: str) -> str:
     """An evidence file of another season as seen from this one's evidence folder."""
     return posixpath.normpath(f"../{path}/evidence/{file}") if path else file

@@ -21,6 +21,7 @@ from certgen.records.record_files.files import FolderContents, list_folder, read
 from certgen.records.record_files.limits import EARLIER_SEASONS, SEASON_BYTES
 from certgen.records.record_files.locating import Span, Spans, locate_in_span
 from certgen.records.record_files.parsing import ParsingError, decode, pause_collector
+from certgen.records.record_files.stray_files import find_home, find_several_seasons, set_strays_aside
 from certgen.records.record_files.unread import find_unread
 from certgen.records.season import Season, SeasonDetails, Source, digest
 from certgen.records.tables import load_tables
@@ -59,12 +60,13 @@ def read_season(
     errors = [*listing.errors, *told.files]
     with pause_collector():
         sources = _read_sources(folder, listing.records, errors)
+        if several := find_several_seasons(folder, sources):
+            return None, (ReadingError(folder.as_posix(), None, None, several),)
         refused = tuple(errors)
         read = _read_files(sources, words_of, ExtractCache(cache))
         errors.extend(read.errors())
         if read.season.details is None:
-            if not read.season.file:
-                errors.extend(_say_no_season(folder, sources, read.extracts))
+            errors.extend(_say_no_season(folder, listing, sources, read))
             return None, tuple(sorted(errors, key=_order))
         frames = _build_frames(read.extracts)
         partial = {file: extract.partial for file, extract in read.extracts.items() if extract.partial}
@@ -105,7 +107,8 @@ def _look_into(folder: Path) -> tuple[str, FolderContents]:
     listing = list_folder(folder)
     if listing.records or listing.errors:
         return "", listing
-    return "holds no record file (*.yaml); `certgen new` lays a season out", listing
+    asks = find_home(folder, listing.evidence) or "`certgen new` lays a season out"
+    return f"holds no record file (*.yaml); {asks}", listing
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +152,7 @@ def _read_sources(folder: Path, files: list[str], errors: list[ReadingError]) ->
             sources[file] = Source(decode(data, file), digest(data), len(data))
         except ParsingError as fault:
             errors.append(fault.error)
+    set_strays_aside(sources, errors)
     return sources
 
 
@@ -170,13 +174,18 @@ def _read_files(sources: Mapping[str, Source], words_of: WordsOf | None, cache: 
 
 
 def _say_no_season(
-    folder: Path, sources: Mapping[str, Source], extracts: Mapping[str, Extract]
+    folder: Path, listing: FolderContents, sources: Mapping[str, Source], read: _ReadFiles
 ) -> list[ReadingError]:
-    broken = [file for file, extract in extracts.items() if extract.errors and not extract.stretches]
+    """That there is no `season` mapping, where that is so."""
+    if read.season.file:
+        return []
+    broken = [file for file, extract in read.extracts.items() if extract.errors and not extract.stretches]
     if any("season" in sources[file].text for file in broken):
         # It stands, most likely, in a file that is in the list of errors already.
         return []
-    asks = "write a `season:` entry with operation, label, from, to, crop, standards"
+    asks = find_home(folder, listing.evidence) or (
+        "write a `season:` entry with operation, label, from, to, crop, standards"
+    )
     return [ReadingError(folder.as_posix(), None, None, f"no file says whose season this is: {asks}")]
 
 

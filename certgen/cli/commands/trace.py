@@ -64,7 +64,8 @@ def run(
     """Follow a lot, bag, tree, sale or any other record back to screened parents and forward to buyers.
 
     An invoice's number, a laboratory report's, the text of a tag or a buyer's name will do too. Where the
-    line ends too soon it says NO RECORD. If two tables use one number, say which: bag:B-3.
+    line ends too soon it says NO RECORD. If two tables use one number, say which: bag:B-3. An invoice that
+    shares its number with a tree is document:17.
     """
     if out is not None and form != "svg":
         message = "Only a drawing is written to a file: write --format svg too."

@@ -18,6 +18,7 @@ CLEARED: Final = "cleared for bagging"
 _HEADINGS: Final = {
     CLEARED: "Cleared for bagging",
     "result outstanding": "Results outstanding",
+    "screening to complete": "Clean, and not cleared yet: bag none of these",
     "bag to take off": "Bags still on the flower",
     "bag to pick": "Fruit nearing harvest",
     "germination test": "Germination tests",

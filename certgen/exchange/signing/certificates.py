@@ -116,6 +116,14 @@ def load_signer(path: Path, passphrase: str = "") -> SimpleSigner:
     try:
         signer: SimpleSigner = SimpleSigner.load_pkcs12_data(data, [], secret_words)
     except (ValueError, AttributeError, TypeError) as fault:
+        if b"-----BEGIN CERTIFICATE-----" in data:
+            secret = str(path).removesuffix(".pub")
+            named = (
+                f"sign with the secret key that it belongs to, {secret}"
+                if secret != str(path)
+                else ("sign with the secret key that it belongs to")
+            )
+            raise SigningError(f"{path} is a certificate, to give away; {named}") from fault
         if not data.startswith(b"\x30"):
             raise SigningError(
                 f"{path} holds no key with a certificate (PKCS #12); make one with: "
@@ -220,5 +228,21 @@ def _parse(data: bytes, name: str) -> tuple[asn1.Certificate, ...]:
             # Reading is lazy; whoever is at fault should be known here.
             key_digest(one), describe_holder(one), one.not_valid_after
     except (ValueError, TypeError, KeyError, AttributeError) as fault:
+        if _is_secret(data):
+            raise SigningError(
+                f"{name} is a secret key, which nobody else may have; name its certificate, {name}.pub"
+            ) from fault
         raise SigningError(f"{name} holds no certificate (X.509, PEM or DER)") from fault
     return found
+
+
+def _is_secret(data: bytes) -> bool:
+    """Whether a file holds a secret key: PKCS #12, or PEM that says so."""
+    from asn1crypto.pkcs12 import Pfx
+
+    if b"PRIVATE KEY-----" in data:
+        return True
+    try:
+        return bool(Pfx.load(data)["version"].native == "v3")
+    except (ValueError, TypeError, KeyError):
+        return False

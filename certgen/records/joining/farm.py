@@ -27,7 +27,7 @@ from certgen.records.joining.renaming import (
     names_file,
     rename_references,
 )  # fmt: skip
-from certgen.records.places import evidence_from, file_from, moved_from
+from certgen.records.places import evidence_from, file_from, moved_from, way_between
 from certgen.records.rows import is_absent, plain_value, plain_values
 from certgen.records.season import Contradiction, Season, SeasonDetails
 from certgen.records.tables import TABLE_NAMES, load_tables
@@ -312,7 +312,7 @@ class _Joining:
 
     def _path(self, later: int, earlier: int) -> str:
         """The way from one season's folder to that of one before it."""
-        return posixpath.relpath(self.stretches[earlier].path or ".", self.stretches[later].path or ".")
+        return way_between(self.stretches[later].path, self.stretches[earlier].path)
 
     def _contradict(
         self,

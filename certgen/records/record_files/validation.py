@@ -112,6 +112,9 @@ def _form_of(field: Field | None, value: str) -> str:
     """What a field takes, for somebody who has written something else."""
     if field and field.kind == "identifier" and _CURLY & set(value):
         return 'curly quotes count as part of it; leave them out, or write straight ones: "'
+    if field and field.kind in {"identifier", "date"} and _DASHES & set(value):
+        meant = "".join("-" if sign in _DASHES else sign for sign in value)
+        return f"the long dash in it is no hyphen; write it with the short one: {meant[:40]}"
     like = (
         f"write it like {field.examples[0]}" if field and field.examples else "that is not the form it takes"
     )
@@ -147,6 +150,11 @@ _FORMS: Mapping[str, str] = {
 _CURLY = frozenset(
     "\N{LEFT DOUBLE QUOTATION MARK}\N{RIGHT DOUBLE QUOTATION MARK}\N{DOUBLE LOW-9 QUOTATION MARK}"
     "\N{LEFT SINGLE QUOTATION MARK}\N{RIGHT SINGLE QUOTATION MARK}"
+)
+#: What a word processor or a telephone makes of a hyphen.
+_DASHES = frozenset(
+    "\N{HYPHEN}\N{NON-BREAKING HYPHEN}\N{FIGURE DASH}\N{EN DASH}\N{EM DASH}\N{HORIZONTAL BAR}\N{MINUS SIGN}"
+    "\N{SMALL HYPHEN-MINUS}\N{FULLWIDTH HYPHEN-MINUS}\N{SOFT HYPHEN}"
 )
 _TYPES: Mapping[str, str] = {
     "object": "fields of its own",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
@@ -12,7 +13,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Collection, Iterator, Mapping
 
     from pandas import DataFrame
 
@@ -37,7 +38,7 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
             if column.refers_to:
                 names = set().union(*(known[one] for one in column.refers_to))
                 frame = _named(case, table, column.name, is_list=column.kind == "list")
-                yield from _unknown(table, column.refers_to, frame[~frame["value"].isin(names)])
+                yield from _unknown(table, column.refers_to, frame[~frame["value"].isin(names)], names)
     yield from _unknown_in_visits(case, known)
     yield from _unknown_sheets(case, known["submissions"])
     for field, target in (("batch", "batches"), ("lot", "lots")):
@@ -47,6 +48,7 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
             load_tables()["lots"],
             (target,),
             named.assign(column="sources")[named["value"].notna() & ~named["value"].isin(known[target])],
+            known[target],
         )
 
 
@@ -96,7 +98,10 @@ def _named(case: Case, table: Table, column: str, *, is_list: bool) -> DataFrame
     return named[["row", "id", "value", "column", "position", "step"]]
 
 
-def _unknown(table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterator[Finding]:
+def _unknown(
+    table: Table, targets: tuple[str, ...], frame: DataFrame, names: Collection[str]
+) -> Iterator[Finding]:
+    alike = _spelled_alike(names) if not frame.empty else {}
     for row, identifier, value, column, position, step in plain_rows(
         frame, "row", "id", "value", "column", "position", "step"
     ):
@@ -113,6 +118,8 @@ def _unknown(table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterat
                 "Correct the number, or write the lot. If it is an earlier season's, name its folder "
                 "under `previous:` in the `season` mapping."
             )
+        if meant := alike.get(_fold(value)):
+            message = f"{message} Did you mean {meant}?"
         yield Finding(
             table.name,
             identifier or "",
@@ -126,6 +133,23 @@ def _unknown(table: Table, targets: tuple[str, ...], frame: DataFrame) -> Iterat
             supply=f"a record of {what} {value}",
             remedy=remedy,
         )
+
+
+def _spelled_alike(names: Collection[str]) -> dict[str, str]:
+    """By spelling without case, signs and leading zeros the one number that it stands for, if it is one."""
+    found: dict[str, str] = {}
+    several: set[str] = set()
+    for one in names:
+        folded = _fold(one)
+        if found.setdefault(folded, one) != one:
+            several.add(folded)
+    return {folded: one for folded, one in found.items() if folded not in several}
+
+
+def _fold(number: str) -> str:
+    """`2` and `02`, `CB-26-1` and `cb/26/001`: what people take for one number."""
+    parts = re.findall(r"[^\W\d_]+|[0-9]+", number.casefold())
+    return "-".join(part.lstrip("0") or "0" if part.isdecimal() else part for part in parts)
 
 
 @rule(

@@ -44,8 +44,11 @@ def _spell(targets: tuple[str, ...]) -> str:
 @rule(
     weight="unproven",
     clauses=EXCLUDED,
-    remedy="Have the trees tested for an element that the event carries, and enter the targets. If the event "
-    "can't have come to your district, say so under `events_of_concern` in the `season` mapping.",
+    remedy="Have the trees tested for an element that the event carries, and enter the targets. Only where "
+    "you can show that the event can't have come to your district, list those that can have under "
+    "`events_of_concern` in the `season` mapping: write the grounds under `note` there, who says so and "
+    "since when, and name the paper under `evidence`. An inspector asks for them, and what the shorter list "
+    "spares is told.",
 )
 def method_does_not_cover(case: Case) -> Iterator[Finding]:
     """No test on a tree could have seen one of the transgenic events that are to be ruled out.

@@ -286,3 +286,23 @@ def test_a_drawing_goes_to_a_file_when_asked(clean, tmp_path, capsys):
     assert 2 == cli.run(["trace", clean, "L1", "--out", str(tmp_path / "line.txt"), *ON])
     assert "--format svg" in capsys.readouterr().err
     assert not (tmp_path / "line.txt").exists()
+
+
+def test_an_invoice_that_shares_its_number_with_a_tree_can_be_named(tmp_path, seasons, capsys):
+    """Said with the other meanings of the number, and followed when it is asked for."""
+    line = seasons.one_line()
+    moves = [seasons.sale("M1", "L1", 2)]
+    moves[0]["document"] = "17"
+    trees = [seasons.tree("17")]
+    bags = [seasons.bag("17", "17")]
+    more = {"trees": trees, "bagging": bags, "screening": [seasons.sample("S1", "17")],
+            "harvests": [seasons.harvest("H1", ["17"])], "movements": moves}  # fmt: skip
+    seasons.write_season(tmp_path, **{**line, **more})
+
+    assert 2 == cli.run(["trace", str(tmp_path), "17", *ON])
+    assert "Say which one: tree:17, bag:17 or document:17." in plain(capsys.readouterr().err)
+    for word in ("document", "invoice"):
+        assert 0 == cli.run(["trace", str(tmp_path), f"{word}:17", *ON])
+        assert capsys.readouterr().out.startswith("Movement M1\n")
+    assert 0 == cli.run(["trace", str(tmp_path), "buyer:quillmere growers", *ON])
+    assert capsys.readouterr().out.startswith("Movement M1\n")

@@ -162,9 +162,22 @@ def test_files_of_another_kind_are_clear_errors(tmp_path: Path) -> None:
     for name in ("der", "bare.p12"):
         with pytest.raises(SigningError, match="cannot be opened"):
             load_signer(tmp_path / name)
-    for name in ("note", "empty", "old.key", "broken.pub", "der"):
+    for name in ("note", "empty", "broken.pub", "der"):
         with pytest.raises(SigningError, match="holds no certificate"):
             load_trusted(tmp_path / name)
+    for name in ("old.key", "bare.p12"):
+        with pytest.raises(SigningError, match=rf"is a secret key.* name its certificate, .*{name}\.pub"):
+            load_trusted(tmp_path / name)
+
+
+def test_the_two_files_of_a_key_are_told_apart(tmp_path: Path) -> None:
+    """The secret one where the public one belongs, and the other way round: each error names the other."""
+    make_certificate(tmp_path / "orchard.key", "Two Streams")
+
+    with pytest.raises(SigningError, match=r"secret key.*orchard\.key\.pub"):
+        load_key_digest(str(tmp_path / "orchard.key"))
+    with pytest.raises(SigningError, match=r"to give away; sign with the secret key .*orchard\.key$"):
+        load_signer(tmp_path / "orchard.key.pub")
 
 
 def issue(path: Path, key: ec.EllipticCurvePrivateKey | ed25519.Ed25519PrivateKey, end: dt.datetime) -> None:

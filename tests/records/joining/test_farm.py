@@ -381,6 +381,33 @@ def test_an_earlier_seasons_evidence_is_looked_for_in_its_own_folder(chained):
     assert "../../then/evidence/empty.txt" in chained.empty_evidence
 
 
+def test_papers_are_found_however_far_the_seasons_lie_apart(tmp_path: Path, monkeypatch) -> None:
+    """Also where the way leads up through more folders than lie above the one that one works in."""
+    far = tmp_path / "/".join("abcdefgh") / "now"
+    operation = "crop: papaya, standards: [us-nop], operation: {name: Two Streams}"
+    for folder, year, more in (
+        (tmp_path / "then", 2025, ", evidence: [map.txt]"), (far, 2026, ""),
+    ):  # fmt: skip
+        folder.mkdir(parents=True)
+        previous = f", previous: {'../' * 9}then" if folder == far else ""
+        (folder / "season.yaml").write_text(
+            f"season: {{label: '{year}', from: {year}-01-01, to: {year}-12-31, {operation}{previous}}}\n"
+            f"blocks: [{{block: East, status: organic{more}}}]\n"
+        )
+    (tmp_path / "then" / "evidence").mkdir()
+    (tmp_path / "then" / "evidence" / "map.txt").write_text("a map")
+    monkeypatch.chdir("/")
+    season, errors = read_season(far)
+    assert ((), False) == (errors, season is None)
+    farm = join_seasons(season)
+
+    assert (
+        farm.evidence_files
+        == farm.table("blocks")["evidence"].iat[0]
+        == (f"{'../' * 10}then/evidence/map.txt",)
+    )
+
+
 def test_what_could_not_be_read_of_any_season_is_unread(chained):
     """Each with its own place."""
     files = ["bags.yaml", "../then/bags.yaml", "../kept/older/bags.yaml"]

@@ -143,6 +143,16 @@ def test_a_faulty_record_is_left_out_and_named(
             f"{{harvest: \u201cH1\u201d, {PICKED}, fruits: 3}}",
             "; curly quotes count as part of it; leave them out",
         ),
+        (
+            "harvests",
+            f"{{harvest: CB\u201326\u201401, {PICKED}, fruits: 3}}",
+            "; the long dash in it is no hyphen; write it with the short one: CB-26-01",
+        ),
+        (
+            "harvests",
+            "{harvest: H1, date: 2026\u201306\u201308, status: organic, fruits: 3}",
+            "; the long dash in it is no hyphen; write it with the short one: 2026-06-08",
+        ),
         ("lots", f"{{lot: L1, {PACKED}, sources: [{{batch: E1, weight: 3 ft}}]}}", "'3 ft' has no unit"),
     ],
 )  # fmt: skip

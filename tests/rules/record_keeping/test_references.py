@@ -45,6 +45,21 @@ def test_a_number_that_is_missing_at_many_places_is_one_gap(seasons, stocked, fi
     assert "Tree T0 names planting P8, and no planting bears that number." == found[0].message
 
 
+@pytest.mark.parametrize(
+    ("there", "typed", "meant"),
+    [
+        (["02"], "2", " Did you mean 02?"), (["T-2"], "t002", " Did you mean T-2?"), (["2", "02"], "002", ""),
+        (["02"], "3", ""),
+    ],
+)  # fmt: skip
+def test_a_number_that_is_spelled_otherwise_is_guessed(there, typed, meant, seasons, stocked, find) -> None:
+    """Leading zeros, dashes and letter case: but not where two could be meant."""
+    season = stocked(trees=[seasons.tree(one) for one in there], bagging=[seasons.bag("B1", typed)])
+    said = [gap.message for gap in find(season, "reference-unknown") if gap.table == "bagging"]
+
+    assert [f"Bag B1 names tree {typed}, and no tree bears that number.{meant}"] == said
+
+
 def test_seed_moved_under_an_unknown_number_is_never_a_loose_end(seasons, stocked, find) -> None:
     """No lot of the season rests on it, and still nobody knows which seed went; so for no other table."""
     moves = [seasons.movement("M1", "L9", "sown", 1)]
