@@ -30,6 +30,9 @@ if TYPE_CHECKING:
 
 #: The most that a form or a paste may send, in bytes: a few thousand rows.
 BODY_BYTES: Final = 2 << 20
+#: The largest paper: a scan of many pages.
+PAPER_BYTES: Final = 64 << 20
+_BYTES: Final = "application/octet-stream"
 #: More fields than any form has, unless somebody sends it to keep the desk busy.
 _FIELDS: Final = 20_000
 #: The letters that a page may show: those of the languages whose faces are at hand besides the records' own.
@@ -43,6 +46,7 @@ PARTS: Final = (
     ("tables", "Tables"),
     ("orchard", "Orchard"),
     ("lots", "Lots"),
+    ("papers", "Papers"),
 )
 
 
@@ -66,18 +70,21 @@ class Ask:
 
 async def read_request(request: Request) -> Ask:
     """The request as plain text. Raises `RefusedError` for more than a form can hold, or no form at all."""
-    body = b""
+    kind = request.headers.get("content-type", "").split(";")[0].strip()
+    most = PAPER_BYTES if kind == _BYTES else BODY_BYTES
+    body = bytearray()
     if request.method == "POST":
         async for part in request.stream():
             body += part
-            if len(body) > BODY_BYTES:
-                raise RefusedError("That is more than one form or paste can hold; send it in parts.", 413)
-    kind = request.headers.get("content-type", "").split(";")[0].strip()
+            if len(body) > most:
+                raise RefusedError("That is more than can be sent at once; send it in parts.", 413)
     form: dict[str, str] = {}
     data: Any = None
     try:
         if kind == "application/json":
             data = json.loads(body)
+        elif kind == _BYTES:
+            data = bytes(body)
         elif body:
             text = body.decode("utf-8")
             form = dict(parse_qsl(text, keep_blank_values=True, max_num_fields=_FIELDS))
@@ -128,7 +135,8 @@ class Desk:
         """The desk's scripts, which its pages can do without."""
         folder = templates_dir() / "desk"
         return '"use strict";\n' + "".join(
-            (folder / name).read_text(encoding="utf-8") for name in ("form.js", "grid.js", "page.js")
+            (folder / name).read_text(encoding="utf-8")
+            for name in ("form.js", "grid.js", "papers.js", "page.js")
         )
 
 

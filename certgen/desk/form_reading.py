@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from certgen.desk.form_fields import Words, read_text, show_value, typed_rows, value_at
 from certgen.exchange.importing.cells import CellError
 from certgen.exchange.spreadsheets.rows import is_child, unflatten
+from certgen.records.joining.rounds import NameRanges
 from certgen.records.nouns import noun
+from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -103,18 +105,33 @@ def find_unknown(table: str, record: Mapping[str, Any], season: Season) -> Itera
                         f"{column.name}.{number}.{name}", one.refers_to, entry.get(name), season
                     )
         else:
-            tables = column.refers_to or _RANGED.get((table, column.name), ())
-            yield from _name_unknown(column.name, tables, value, season)
+            yield from _name_unknown(column.name, column.refers_to, value, season)
+            yield from _name_unmeant(column.name, _RANGED.get((table, column.name), ""), value, season)
+
+
+def _name_unmeant(name: str, table: str, value: Any, season: Season) -> Iterator[FieldFault]:
+    """Entries of a list of names and ranges that mean no record, in this season or one before it."""
+    if not table or not value:
+        return
+    known = list[str]()
+    at: Season | None = season
+    while at is not None:
+        known += plain_values(at.tables[table][load_tables()[table].key])
+        at = at.previous
+    ranges = NameRanges(known)
+    for entry in value:
+        if not ranges.expand(str(entry)):
+            yield FieldFault(name, say_unknown(str(entry), (table,), season))
 
 
 #: Lists that may hold ranges, so that their schema can't say whose numbers they name.
 _RANGED: Final = {
-    ("rounds", "trees"): ("trees",),
-    ("rounds", "bags"): ("bagging",),
-    ("rounds", "samples"): ("screening",),
-    ("rounds", "harvests"): ("harvests",),
-    ("letters", "samples"): ("screening",),
-    ("submissions", "samples"): ("screening",),
+    ("rounds", "trees"): "trees",
+    ("rounds", "bags"): "bagging",
+    ("rounds", "samples"): "screening",
+    ("rounds", "harvests"): "harvests",
+    ("letters", "samples"): "screening",
+    ("submissions", "samples"): "screening",
 }
 
 
@@ -122,8 +139,7 @@ def _name_unknown(name: str, tables: tuple[str, ...], value: Any, season: Season
     if not tables or value is None:
         return
     for one in value if isinstance(value, list | tuple) else (value,):
-        # A range (`B26-001 to B26-012`) names many; the checks take it apart.
-        if isinstance(one, str) and " " not in one and not _is_known(one, tables, season):
+        if isinstance(one, str) and not _is_known(one, tables, season):
             yield FieldFault(name, say_unknown(one, tables, season))
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.desk.form_fields import show_value, value_at
@@ -26,6 +27,7 @@ from certgen.exchange.importing.trial import (
 )
 from certgen.records.nouns import noun
 from certgen.records.record_files.parsing import ParsingError
+from certgen.records.season import digest
 from certgen.records.tables import load_tables
 from certgen.whole_files import PathError
 
@@ -93,13 +95,20 @@ class Outcome:
 _TRIES = 3
 
 
-def save(held: HeldSeason, changes: Sequence[Addition | Mending]) -> Outcome:
-    """Writes all the changes or none. Raises `OSError` where the disk can't take them."""
+def save(
+    held: HeldSeason,
+    changes: Sequence[Addition | Mending],
+    papers: Mapping[str, bytes] = MappingProxyType({}),
+) -> Outcome:
+    """Writes all the changes or none, and with them new files, by their path below the season's folder.
+
+    Raises `OSError` where the disk can't take them.
+    """
     with held.lock:
         for _ in range(_TRIES):
             outcome = Outcome()
             try:
-                _save(held, changes, outcome)
+                _save(held, changes, papers, outcome)
             except ChangedMeanwhileError:
                 continue
             return outcome
@@ -250,7 +259,12 @@ def _read_alone(season: Season, planned: Sequence[_Planned], outcome: Outcome) -
     return canonical
 
 
-def _save(held: HeldSeason, changes: Sequence[Addition | Mending], outcome: Outcome) -> None:
+def _save(
+    held: HeldSeason,
+    changes: Sequence[Addition | Mending],
+    papers: Mapping[str, bytes],
+    outcome: Outcome,
+) -> None:
     snapshot = held.look()
     if snapshot.broken:
         told = "; ".join(error.text() for error in snapshot.broken[:3])
@@ -261,7 +275,7 @@ def _save(held: HeldSeason, changes: Sequence[Addition | Mending], outcome: Outc
     season = snapshot.season
     planned = _plan(season, changes, outcome)
     canonical = _read_alone(season, planned, outcome)
-    if outcome.refused or not planned:
+    if outcome.refused or not (planned or papers):
         return
     placed = _place(held, snapshot, planned, canonical, outcome)
     if placed is None:
@@ -269,7 +283,10 @@ def _save(held: HeldSeason, changes: Sequence[Addition | Mending], outcome: Outc
     outcome.done = [_call(name) for name, _ in (*placed.added, *placed.changed)]
     outcome.files = list(placed.contents)
     before = {name: season.sources[name].sha256 for name in placed.contents if name in season.sources}
-    write_season(held.folder, Writing(placed.contents, before, ", ".join(outcome.done)))
+    # The same paper sent again is there already.
+    before |= {name: digest(data) for name, data in papers.items() if (held.folder / name).exists()}
+    says = ", ".join((*papers, *outcome.done))
+    write_season(held.folder, Writing({**papers, **placed.contents}, before, says))
     held.look()
 
 
