@@ -42,6 +42,8 @@ class EntryKind:
     more: tuple[str, ...] = ("note", "recorded_by", "evidence")
     fixed: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     today: tuple[str, ...] = ("date",)
+    #: The pieces of work whose cautions go with it, as `standards.cautions` names them.
+    work: tuple[str, ...] = ()
 
     def columns(self) -> tuple[Column, ...]:
         """All the columns that the form asks for."""
@@ -59,6 +61,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("flower", "stage", "recorded_by", "bag_use"),
                 ("bag_use", "pollen_parent", "note", "recorded_by", "evidence"),
                 today=("covered",),
+                work=("bag round",),
             ),
             EntryKind(
                 "check", "Check", "A look at bags that hang: one, or a whole walk along them.", "rounds",
@@ -66,6 +69,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("by",),
                 ("exceptions", "petals_fallen", "note", "evidence"),
                 MappingProxyType({"kind": "check"}),
+                work=("bag round",),
             ),
             EntryKind(
                 "bag-off", "Bag off", "Bags taken off, and whether fruit has set.", "rounds",
@@ -73,6 +77,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("by",),
                 ("exceptions", "note", "evidence"),
                 MappingProxyType({"kind": "uncovering"}),
+                work=("bag round",),
             ),
             EntryKind(
                 "picked", "Picked", "Fruit picked on one day, and how it ripens on.", "harvests",
@@ -80,6 +85,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("stage", "status", "recorded_by"),
                 ("trees", "ripening.temperature", "ripening.until", "ripening.colour", "note", "recorded_by",
                  "evidence"),
+                work=("picking",),
             ),
             EntryKind(
                 "sampled", "Sampled", "A leaf cut for the laboratory.", "screening",
@@ -87,6 +93,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("laboratory", "tissue", "recorded_by"),
                 ("trees", "tissue", "laboratory", "submitted", "note", "recorded_by", "evidence"),
                 today=("collected",),
+                work=("leaf round",),
             ),
             EntryKind(
                 "results", "Results", "One letter of a laboratory, for all its samples.", "letters",
@@ -105,6 +112,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("drying.method", "drying.temperature", "drying.from", "drying.to", "drying.humidity",
                  "other_seed", "fermentation", "water", "floats", "never_packed.weight", "never_packed.why",
                  "note", "recorded_by", "evidence"),
+                work=("extraction", "cleaning", "drying"),
             ),
             EntryKind(
                 "packed", "Packed", "A lot packed from batches or from other lots.", "lots",
@@ -114,6 +122,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("container_use", "packaging_contains", "storage_temperature", "generation",
                  "treatment.treated", "treatment.with", "note", "recorded_by", "evidence"),
                 today=("packed",),
+                work=("treated seed",),
             ),
             EntryKind(
                 "sold", "Sold", "Seed that went to a buyer.", "movements",

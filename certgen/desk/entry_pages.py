@@ -112,6 +112,7 @@ def _show_entry(
         kinds=KINDS.values(),
         asked=asked,
         more=more,
+        cautions=snapshot.result.profile.cautions.at(*kind.work),
         more_open=any(
             fault.name.split(".")[0] in {one.name.split(".")[0] for one in more} for fault in faults
         ),
@@ -309,6 +310,7 @@ def _show_new(desk: Desk, ask: Ask, snapshot: Snapshot, faults: Sequence[FieldFa
         page="tables",
         table=declared,
         kind=kind,
+        cautions=snapshot.result.profile.cautions.of_table(declared.name),
         fields=fields,
         **_say_faults(faults, fields),
         offered=offer_names(fields, snapshot),

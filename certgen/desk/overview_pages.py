@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.desk.answering import RefusedError, address, go_to
 from certgen.desk.form_reading import say_unknown
+from certgen.dossier.cautions import cautions_of_due
 from certgen.dossier.due import SUBJECTS, Due, list_due
 from certgen.report.binder.orchard import draw_map
 from certgen.report.chapters.season import say_standing
@@ -52,7 +53,8 @@ _MAP_LINK: Final = 'href="#map/'
 def show_today(desk: Desk, ask: Ask) -> Response:
     """What is overdue and due, which trees are cleared, and what has changed among the findings."""
     snapshot = desk.held.look()
-    groups, ahead = _group(list_due(snapshot.result), ask.query.get("all", ""))
+    due = list_due(snapshot.result)
+    groups, ahead = _group(due, ask.query.get("all", ""))
     worst = [
         (number, gap) for number, gap in enumerate(snapshot.result.gaps, start=1) if gap.weight == "rejects"
     ]
@@ -61,6 +63,7 @@ def show_today(desk: Desk, ask: Ask) -> Response:
         snapshot,
         page="today",
         groups=groups,
+        cautions=cautions_of_due(snapshot.result, due),
         ahead=[(_TITLES[subject], number) for subject, number in ahead.items()],
         summary=snapshot.result.summary,
         worst=worst[:6],

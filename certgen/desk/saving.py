@@ -286,8 +286,16 @@ def _save(
     # The same paper sent again is there already.
     before |= {name: digest(data) for name, data in papers.items() if (held.folder / name).exists()}
     says = ", ".join((*papers, *outcome.done))
-    write_season(held.folder, Writing({**papers, **placed.contents}, before, says))
+    write_season(held.folder, Writing({**papers, **placed.contents}, before, says, _find_person(changes)))
     held.look()
+
+
+def _find_person(changes: Sequence[Addition | Mending]) -> str:
+    """Who says so, as far as one of the changes tells."""
+    told = (one.values if isinstance(one, Addition) else one.now for one in changes)
+    return next(
+        (str(values[name]) for values in told for name in ("recorded_by", "by") if values.get(name)), ""
+    )
 
 
 def _place(

@@ -22,12 +22,13 @@ class Writing:
     """Files as they are to be, by their path below the season's folder.
 
     `before` is the SHA-256 of what each held when the change was made from it; a file that it doesn't name
-    wasn't there. `says` tells the change in a line, for whoever keeps its history.
+    wasn't there. `says` tells the change in a line and `by` who made it, for whoever keeps its history.
     """
 
     contents: Mapping[str, bytes]
     before: Mapping[str, str]
     says: str
+    by: str = ""
 
 
 def write_season(folder: Path, writing: Writing) -> None:

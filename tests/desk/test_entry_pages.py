@@ -261,3 +261,19 @@ def test_what_is_no_form_is_refused(desk, body):
     )
 
     assert answer.status_code in {400, 413}
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [
+        ("/enter/bag-on", "Latex"),
+        ("/enter/picked", "Ladders"),
+        ("/enter/run", "drying"),
+        ("/tables/inputs/new", "pray"),
+    ],
+)
+def test_a_form_bears_the_cautions_of_its_work(desk, path, words):
+    """Where hands are, what can hurt them is told."""
+    (told,) = re.findall(r'<div class="cautions".*?</div>', desk.get(path).text, re.DOTALL)
+
+    assert words.casefold() in told.casefold()
