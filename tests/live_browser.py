@@ -72,8 +72,9 @@ class Page:
         """Until an expression holds, through a change of pages too."""
         end = time.monotonic() + SECONDS
         while True:
-            told = self._call("Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True)
-            if told["result"].get("value"):
+            told = self._send("Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True)
+            # A page that is just giving way to the next has no answer.
+            if told.get("result", {}).get("result", {}).get("value"):
                 return
             assert time.monotonic() < end, f"never so: {script}"
             time.sleep(0.02)
@@ -97,6 +98,12 @@ class Page:
         file.write_bytes(base64.b64decode(data))
 
     def _call(self, method: str, **parameters: Any) -> dict[str, Any]:
+        answer = self._send(method, **parameters)
+        assert "error" not in answer, (method, answer["error"])
+        result: dict[str, Any] = answer["result"]
+        return result
+
+    def _send(self, method: str, **parameters: Any) -> dict[str, Any]:
         self._number += 1
         message = {"id": self._number, "method": method, "params": parameters}
         if self._session:
@@ -106,9 +113,7 @@ class Page:
             answer = self._read()
             self._note(answer)
             if answer.get("id") == self._number:
-                assert "error" not in answer, (method, answer["error"])
-                result: dict[str, Any] = answer["result"]
-                return result
+                return answer
 
     def _read(self) -> dict[str, Any]:
         while b"\0" not in self._held:

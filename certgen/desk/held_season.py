@@ -64,7 +64,7 @@ class HeldSeason:
         self.lock = RLock()
         self.today = today
         self._packets = packets
-        self._cache = cache
+        self.cache = cache
         self._snapshot = self._examine(self._take_version(None), None)
 
     def look(self) -> Snapshot:
@@ -83,7 +83,7 @@ class HeldSeason:
             return Snapshot(last.season, last.result, version, failure.errors)
 
     def _examine(self, version: str, last: Snapshot | None) -> Snapshot:
-        season, errors = read_case(self.folder, cache=self._cache)
+        season, errors = read_case(self.folder, cache=self.cache)
         if season is None:
             raise ReadFailure(errors)
         if last is None:

@@ -7,16 +7,17 @@ other, and nothing is written.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.desk.form_fields import show_value, value_at
 from certgen.desk.form_reading import FieldFault
 from certgen.desk.season_writing import ChangedMeanwhileError, Writing, write_season
 from certgen.exchange.editing.splicing import REMOVED, SpliceError
-from certgen.exchange.importing.assembly import Change, Gathered, Incoming, Placed, place_records
+from certgen.exchange.importing.assembly import CellFault, Change, Gathered, Incoming, Placed, place_records
 from certgen.exchange.importing.trial import (
     Expected,
     ImportRefusedError,
@@ -255,8 +256,22 @@ def _read_alone(season: Season, planned: Sequence[_Planned], outcome: Outcome) -
     canonical = read_alone(season, gathered)
     for fault in gathered.faults:
         at = int(fault.sheet) if fault.sheet.isdigit() else 0
-        outcome.refuse(at, fault.cell, f"{fault.reason}.")
+        outcome.refuse(at, _find_missing(fault) or fault.cell, f"{fault.reason}.")
     return canonical
+
+
+def _find_missing(fault: CellFault) -> str:
+    """The field that isn't there, of an entry of a list where the fault is one's; empty for other faults."""
+    missing = _MISSING.match(fault.reason)
+    entry = _ENTRY.match(fault.cell)
+    if missing is None:
+        return ""
+    return f"{entry[1]}.{missing[1]}" if entry else missing[1]
+
+
+#: How the reader says that a field is missing, and what an entry of a list is called in a form.
+_MISSING: Final = re.compile(r"`([a-z_.]+)` is missing")
+_ENTRY: Final = re.compile(r"(.*\.[0-9]+)(?:\.|$)")
 
 
 def _save(
@@ -311,7 +326,8 @@ def _place(
     known = [error for error in snapshot.result.errors if not is_about_previous(error)]
     try:
         placed = place_records(held.folder, snapshot.season, adds, mends)
-        verify_whole(held.folder, snapshot.season, placed.contents, _expect(planned, canonical), known)
+        expected = _expect(planned, canonical)
+        verify_whole(held.folder, snapshot.season, placed.contents, expected, known, cache=held.cache)
     except (SpliceError, ImportRefusedError, PathError) as fault:
         outcome.refuse(0, "", f"{fault}.")
         return None

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from certgen.desk.saving import Addition, Mending, next_number, save, try_out
 
 COVERED = date(2026, 1, 20)
+LOT = {"lot": "L9", "variety": "Amber Kestrel", "packed": COVERED, "weight": "1 g", "status": "organic"}
 SOLD = {"movement": "M1", "date": COVERED, "lot": "AK-26-1", "kind": "sold"}
 
 
@@ -148,7 +149,8 @@ def test_many_at_once_lose_nothing(held):
         (bag("B 3"), "bag", "letters, digits"),
         (bag("B-3", flower="rose"), "flower", "rose"),
         (bag("B-3", checks=[{"date": COVERED, "condition": "fine"}]), "checks.0.condition", "intact"),
-        (Addition("bagging", {"bag": "B-3"}), "bag", "`tree` is missing"),
+        (Addition("bagging", {"bag": "B-3"}), "tree", "`tree` is missing"),
+        (Addition("lots", {**LOT, "sources": [{"batch": "X1"}]}), "sources.0.weight", "is missing"),
         (Addition("movements", {**SOLD, "weight": "12"}), "weight", "no unit"),
         (Mending("bagging", "B-1", {"bag": "B-9"}, {"bag": "B-1"}), "bag", "number"),
     ],

@@ -69,8 +69,8 @@ def test_what_the_reader_objects_to_is_led_back_too(desk):
     """A row that lacks what it needs, a word that its field doesn't take."""
     answer = send(desk, "bagging", cells=[cell("B-2", "stage", "", "asleep")], rows=[{"bag": "B-3"}])
 
-    assert [("B-2", None, "stage"), (None, 0, "bag")] == [
-        (fault.get("name"), fault.get("row"), fault["column"] or "bag") for fault in answer.json()["faults"]
+    assert [("B-2", None, "stage"), (None, 0, "tree")] == [
+        (fault.get("name"), fault.get("row"), fault["column"]) for fault in answer.json()["faults"]
     ]
 
 

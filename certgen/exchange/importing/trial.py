@@ -133,10 +133,13 @@ def verify_whole(
     changed: Mapping[str, bytes],
     expected: Expected,
     known: Sequence[ReadingError] = (),
+    *,
+    cache: Path | None = None,
 ) -> None:
     """Read the folder as it would be. Raises `ImportRefusedError` if a record isn't what it should be.
 
     `known` are errors that the folder has already: whatever they name stays left out, and is no obstacle.
+    `cache` is as in `examine`.
     """
     from certgen.examination import read_case
 
@@ -146,7 +149,7 @@ def verify_whole(
             path = contained_path(place, file)
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(changed[file] if file in changed else read_ordinary(folder / file))
-        after, errors = read_case(place)
+        after, errors = read_case(place, cache=cache)
         had = {(error.file, error.message) for error in known}
         new = [error for error in errors if (error.file, error.message) not in had]
         if after is None or any(not is_about_previous(error) for error in new):
