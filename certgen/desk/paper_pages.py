@@ -7,7 +7,7 @@ over a file that is there, and nothing is shown that lies outside `evidence/`.
 from __future__ import annotations
 
 from pathlib import PurePosixPath
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from starlette.responses import FileResponse
 
@@ -77,15 +77,34 @@ def _is_picture(name: str) -> bool:
     return PurePosixPath(name).suffix.lower() in _PICTURES
 
 
-def _list_unpapered(snapshot: Snapshot) -> Iterator[tuple[str, int, list[tuple[str, str, str]], str]]:
+def _list_unpapered(snapshot: Snapshot) -> Iterator[tuple[str, int, list[_Without], str]]:
     """Each kind of record that should have a paper: its title, how many there are, those that lack one, and
     the address of a form that names a paper to them all.
     """
     for kind in list_unpapered(snapshot.result.case):
-        records = [(*named.partition(" ")[::2], says) for named, says in kind.records]
-        table = records[0][0] if records else ""
-        names = ", ".join(name for _, name, _ in records[:_MOST])
+        records = [_name_unpapered(snapshot, named, says) for named, says in kind.records]
+        table = records[0].table if records else ""
+        names = ", ".join(one.names for one in records[:_MOST])
         yield kind.title, kind.of, records, address("papers", table=table, records=names) if table else ""
+
+
+class _Without(NamedTuple):
+    """What has no paper: what it is called, the table and the numbers that the paper would be named to."""
+
+    called: str
+    table: str
+    names: str
+    says: str
+
+
+def _name_unpapered(snapshot: Snapshot, named: str, says: str) -> _Without:
+    kind, _, name = named.partition(" ")
+    if kind in load_tables():
+        return _Without(f"{noun(kind)} {name}", kind, name, says)
+    # A report is no record of its own: its paper is named to the samples that it speaks of.
+    frame = snapshot.result.season.tables["screening"]
+    samples = frame.loc[frame["report"] == name, "sample"].dropna().tolist()
+    return _Without(named, "screening", ", ".join(samples), says)
 
 
 def show_paper(desk: Desk, ask: Ask) -> Response:

@@ -10,6 +10,8 @@ from certgen.desk.access import Gate, make_token
 from certgen.desk.application import build_application
 
 if TYPE_CHECKING:
+    import uvicorn
+
     from certgen.desk.held_season import HeldSeason
 
 #: Nobody but this machine reaches it.
@@ -26,12 +28,16 @@ class OpenDesk:
 
     def serve(self) -> None:
         """Answers until the process is told to end."""
+        self.build_server().run(sockets=[self.listening])
+
+    def build_server(self) -> uvicorn.Server:
+        """What answers at the port, once it is run there. It keeps no log, in which the token could stand."""
         import uvicorn
 
         settings = uvicorn.Config(
             self.app, log_level="critical", access_log=False, server_header=False, lifespan="off", ws="none"
         )
-        uvicorn.Server(settings).run(sockets=[self.listening])
+        return uvicorn.Server(settings)
 
 
 def open_desk(held: HeldSeason, port: int = 0) -> OpenDesk:

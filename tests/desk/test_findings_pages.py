@@ -8,26 +8,19 @@ from desk_client import form_of, said
 
 
 def test_a_finding_is_mended_by_its_own_field_and_checked_again(desk, held):
-    """The bag without a day of covering: typed in beside the finding, the finding is gone from the page."""
-    desk.post(
-        "/tables/bagging/cells",
-        json={"cells": [{"name": "B-1", "column": "covered", "was": "2026-01-12", "now": ""}]},
-    )
-    page = desk.get("/findings?words=B-1").text
-    (number,) = {
-        number
-        for number, article in re.findall(r'id="finding-(\d+)"(.*?)</article>', page, re.DOTALL)
-        if 'name="covered"' in article and "/record/bagging/B-1" in article
-    }  # fmt: skip
-    (article,) = re.findall(rf'<article class="gap" id="finding-{number}".*?</article>', page, re.DOTALL)
-    form = form_of(article, "/record/bagging/B-1")
+    """The flower that nobody wrote down: chosen beside the finding, the finding is settled."""
+    page = desk.get("/findings?words=B-2").text
+    (article,) = [
+        text for text in re.findall(r"<article.*?</article>", page, re.DOTALL) if 'name="flower"' in text
+    ]
+    form = form_of(article, "/record/bagging/B-2")
 
-    answer = desk.post("/record/bagging/B-1", data={**form, "covered": "2026-01-12"})
+    answer = desk.post("/record/bagging/B-2", data={**form, "flower": "female"})
 
     assert "/findings" == answer.url.path
-    assert "Saved: bag B-1" in said(answer.text)
-    assert "Settled:" in said(answer.text)
-    assert "2026-01-12" == str(held.look().season.record("bagging", "B-1")["covered"])
+    assert "Saved: bag B-2" in said(answer.text)
+    assert "Settled: 1 finding" in said(answer.text)
+    assert "female" == held.look().season.record("bagging", "B-2")["flower"]
 
 
 def test_findings_are_chosen_by_weight_lot_and_words(desk, held):

@@ -26,7 +26,7 @@ def test_what_is_due_leads_to_its_entry(desk):
     """Bags that hang are to be taken off: one by one, or one entry for all."""
     page = desk.get("/today").text
 
-    assert "Bags to take off 2, 2 overdue" in said(page)
+    assert "Bags to take off 2 One entry for all 2" in said(page)
     assert 'href="/enter/bag-off?bags=B-1"' in page
     assert 'href="/enter/bag-off?bags=B-1%3B+B-2"' in page
 

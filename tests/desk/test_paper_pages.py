@@ -140,5 +140,5 @@ def test_what_has_no_paper_is_listed_with_the_way_to_one(desk):
 
     page = desk.get("/papers").text
 
-    assert "S1" in said(page)
+    assert "report BF-1" in said(page)
     assert "/papers?table=screening&amp;records=S1" in page

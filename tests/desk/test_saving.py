@@ -44,9 +44,7 @@ def test_a_changed_field_is_all_that_changes(held, folder):
     outcome = save(held, [Mending("bagging", "B-1", {"stage": "open"}, {"stage": "closed bud"})])
 
     assert not outcome.refused
-    assert before.replace("stage: closed bud", "stage: open") == (folder / "bags.yaml").read_text(
-        "utf-8"
-    )
+    assert before.replace("stage: closed bud", "stage: open") == (folder / "bags.yaml").read_text("utf-8")
 
 
 def test_an_emptied_field_goes(held, folder):

@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from threading import Thread
 
 import pytest
-import uvicorn
 from desk_client import hold
 from live_browser import browse
 from waiting import wait_until
@@ -25,7 +24,7 @@ PAGES = ("/today", "/enter", "/enter/bag-on", "/enter/packed", "/findings", "/ta
 def served(held) -> Iterator[str]:
     """The desk at its address, answering from a thread until the block ends."""
     desk = open_desk(held)
-    server = uvicorn.Server(uvicorn.Config(desk.app, log_level="critical", lifespan="off", ws="none"))
+    server = desk.build_server()
     thread = Thread(target=server.run, kwargs={"sockets": [desk.listening]})
     thread.start()
     wait_until(lambda: server.started)
