@@ -161,7 +161,7 @@ def send_cells(desk: Desk, ask: Ask) -> Response:
         reading.take_cell(cell)
     for at, row in enumerate(rows):
         reading.take_row(at, row)
-    changes = [*reading.mendings(), *reading.additions]
+    changes: list[Addition | Mending] = [*reading.mendings(), *reading.additions]
     outcome = Outcome()
     if not reading.faults and changes:
         outcome = try_out(snapshot, changes) if ask.data.get("try") else save(desk.held, changes)

@@ -57,15 +57,13 @@ def test_a_port_that_is_taken_is_refused(held):
 
 
 def test_a_day_s_work_is_done_without_a_mouse(held, tmp_path):
-    """A bag on, by Tab and Enter; the number, the day and the flower are there for the next."""
+    """A bag on, sent by a key; the number, the day and the flower are there for the next."""
     with served(held) as address, browse(tmp_path) as page:
         page.visit(address)
         page.visit(address.split("?")[0] + "enter/bag-on")
         page.wait("document.activeElement && document.activeElement.name === 'tree'")
         page.type("02")
-        page.press("Tab")
-        page.wait("document.activeElement.name === 'covered'")
-        page.ask("document.querySelector('[name=flower]').value = 'female'")
+        page.ask("document.querySelector('[name=flower][value=female]').click()")
         page.press("Enter", ctrl=True)
         page.wait("document.getElementById('saved') !== null")
         page.wait("document.activeElement.name === 'tree'")
