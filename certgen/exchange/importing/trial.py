@@ -151,8 +151,8 @@ def verify_whole(
             path.write_bytes(changed[file] if file in changed else read_ordinary(folder / file))
         after, errors = read_case(place, cache=cache)
         had = {(error.file, error.message) for error in known}
-        new = [error for error in errors if (error.file, error.message) not in had]
-        if after is None or any(not is_about_previous(error) for error in new):
+        fresh = [error for error in errors if (error.file, error.message) not in had]
+        if after is None or any(not is_about_previous(error) for error in fresh):
             raise ImportRefusedError(
                 "the files as they would be cannot be read back; nothing was written", errors
             )
