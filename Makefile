@@ -53,6 +53,7 @@ demo: $(SYSTEM) $(INSTALLED) ## Install what is missing and print the example se
 	@$(BIN)/certgen report example_season --on $(ON) --out out/example_season.pdf || [ $$? -eq 1 ]
 	@echo
 	@echo "The traceability report of the example season:  out/example_season.pdf"
+	@echo "Its records in the browser, to try things out:  cp -r example_season out/try && $(BIN)/certgen desk out/try"
 
 .PHONY: test
 test: $(SYSTEM) $(DEVELOPED) ## Run every test

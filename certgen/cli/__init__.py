@@ -29,6 +29,7 @@ COMMANDS: Final = {
     "visit": "Print an inspector's working papers, and the form for what she hands back",
     "plan": "Plan bags, leaf tests and parents, and tell what seed is left to sell",
     "due": "List what is cleared, what falls due and when",
+    "desk": "Open the season in the browser of this machine: enter, look and mend",
     "labels": "Print bag tags, lot labels and sheets for the field",
     "history": "List what was changed in the records, by whom, what from and to",
     "undo": "Take a change of the records back",

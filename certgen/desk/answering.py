@@ -1,0 +1,177 @@
+"""What an answer of the desk is made from: the request as plain text, the season, and the page's frame."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Final
+from urllib.parse import parse_qsl, quote, urlencode
+
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from certgen.records.nouns import noun
+from certgen.records.tables import load_tables
+from certgen.report.binder.orchard import SHAPES
+from certgen.report.binder.style import follow_colours, write_style
+from certgen.report.wording import count_of
+from certgen.resources import templates_dir
+from certgen.rules.wording import day
+from certgen.typeset.html_pages import environment
+from certgen.typeset.marks import MARKS, draw_mark
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from starlette.requests import Request
+
+    from certgen.desk.held_season import HeldSeason, Snapshot
+    from certgen.desk.saving import Outcome
+
+#: The most that a form or a paste may send, in bytes: a few thousand rows.
+BODY_BYTES: Final = 2 << 20
+#: The largest paper: a scan of many pages.
+PAPER_BYTES: Final = 64 << 20
+_BYTES: Final = "application/octet-stream"
+#: More fields than any form has, unless somebody sends it to keep the desk busy.
+_FIELDS: Final = 20_000
+#: The letters that a page may show: those of the languages whose faces are at hand besides the records' own.
+_LETTERS: Final = frozenset(map(chr, (*range(32, 127), *range(160, 384), *range(0x2010, 0x2040)))) | set(
+    "−×≥≤→←↑↓✓●□☐"
+)
+PARTS: Final = (
+    ("today", "Today"),
+    ("enter", "Enter"),
+    ("findings", "Findings"),
+    ("tables", "Tables"),
+    ("orchard", "Orchard"),
+    ("lots", "Lots"),
+    ("papers", "Papers"),
+)
+
+
+class RefusedError(Exception):
+    """A request that can't be answered; `status` is what HTTP calls it."""
+
+    def __init__(self, says: str, status: int = 404) -> None:
+        super().__init__(says)
+        self.status = status
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One request: the names in its path, its query, its form (the last of two fields), its JSON."""
+
+    path: Mapping[str, str] = field(default_factory=dict)
+    query: Mapping[str, str] = field(default_factory=dict)
+    form: Mapping[str, str] = field(default_factory=dict)
+    data: Any = None
+
+
+async def read_request(request: Request) -> Ask:
+    """The request as plain text. Raises `RefusedError` for more than a form can hold, or no form at all."""
+    kind = request.headers.get("content-type", "").split(";")[0].strip()
+    most = PAPER_BYTES if kind == _BYTES else BODY_BYTES
+    body = bytearray()
+    if request.method == "POST":
+        async for part in request.stream():
+            body += part
+            if len(body) > most:
+                raise RefusedError("That is more than can be sent at once; send it in parts.", 413)
+    form: dict[str, str] = {}
+    data: Any = None
+    try:
+        if kind == "application/json":
+            data = json.loads(body)
+        elif kind == _BYTES:
+            data = bytes(body)
+        elif body:
+            text = body.decode("utf-8")
+            form = dict(parse_qsl(text, keep_blank_values=True, max_num_fields=_FIELDS))
+    except (ValueError, RecursionError):
+        raise RefusedError("The browser sent something that is no form of the desk's.", 400) from None
+    # A form's line feeds come as two signs; nothing else that a keyboard doesn't make is let through.
+    form = {name: text.replace("\r\n", "\n") for name, text in form.items()}
+    return Ask(dict(request.path_params), dict(request.query_params), form, data)
+
+
+class Desk:
+    """The season, and the frame in which its pages are shown."""
+
+    def __init__(self, held: HeldSeason) -> None:
+        self.held = held
+        self._jinja = environment()
+
+    def show(self, template: str, snapshot: Snapshot, *, status: int = 200, **told: object) -> Response:
+        """A page of the desk from its template."""
+        details = snapshot.season.details
+        page = self._jinja.get_template(f"desk/{template}.html").render(
+            operation=details.operation.name,
+            season=details.label,
+            as_of=day(snapshot.result.on),
+            parts=PARTS,
+            snapshot=snapshot,
+            broken=[error.text() for error in snapshot.broken],
+            unread=[error.text() for error in snapshot.result.errors],
+            counts={"findings": len(snapshot.result.gaps), "lots": len(snapshot.result.lots)},
+            sprites=[(name, follow_colours(draw_mark(name))) for name in MARKS],
+            trees=tuple(SHAPES.values()),
+            address=address,
+            noun=noun,
+            count_of=count_of,
+            **{"said": {}, **told},
+        )
+        # What is held is the season's; no copy of it stays in the browser's cache.
+        return HTMLResponse(page, status, {"cache-control": "no-store"})
+
+    @cached_property
+    def style(self) -> str:
+        """The binder's style sheet, and what only the desk has."""
+        own = (templates_dir() / "desk" / "desk.css").read_text(encoding="utf-8")
+        return write_style(self._jinja, set(_LETTERS)) + own
+
+    @cached_property
+    def script(self) -> str:
+        """The desk's scripts, which its pages can do without."""
+        folder = templates_dir() / "desk"
+        return '"use strict";\n' + "".join(
+            (folder / name).read_text(encoding="utf-8")
+            for name in ("form.js", "grid.js", "papers.js", "page.js")
+        )
+
+
+def address(*parts: str, **query: str) -> str:
+    """The address of a page by the names in its path, each escaped: `address("record", "bagging", "B-1")`."""
+    path = "/" + "/".join(quote(part, safe="") for part in parts)
+    return f"{path}?{urlencode(query)}" if query else path
+
+
+def go_to(where: str) -> RedirectResponse:
+    """Sends the browser on to a page, so that a form isn't sent a second time when the page is shown anew."""
+    return RedirectResponse(where, 303, {"cache-control": "no-store"})
+
+
+def hand(content: object, status: int = 200) -> JSONResponse:
+    """An answer to a script."""
+    return JSONResponse(content, status, {"cache-control": "no-store"})
+
+
+def find_table(ask: Ask) -> str:
+    """The table that a path names. Raises `RefusedError`."""
+    name = ask.path.get("table", "")
+    if name not in load_tables():
+        raise RefusedError(f"There is no table '{name}'.")
+    return name
+
+
+def say_saved(outcome: Outcome) -> dict[str, str]:
+    """What an address tells of a change, for the page that it leads to."""
+    told = {
+        "saved": ", ".join(outcome.done[:3])
+        + (f" and {len(outcome.done) - 3} more" if len(outcome.done) > 3 else "")
+    }
+    if outcome.files:
+        told["in"] = ", ".join(outcome.files[:3])
+    if outcome.same and not outcome.done:
+        told = {"same": ", ".join(outcome.same[:3])}
+    return told

@@ -1,0 +1,142 @@
+"""Findings: each with its record, what to do first, and the field that mends it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+from certgen.desk.answering import address
+from certgen.desk.entry_kinds import KINDS, usual_units
+from certgen.desk.entry_pages import offer_names
+from certgen.desk.form_fields import build_field
+from certgen.exchange.spreadsheets.rows import is_child
+from certgen.records.nouns import noun
+from certgen.records.tables import load_tables
+from certgen.rules import RULES
+from certgen.typeset.design import WEIGHT_MARKS, WEIGHTS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from starlette.responses import Response
+
+    from certgen.desk.answering import Ask, Desk
+    from certgen.desk.form_fields import FormField
+    from certgen.desk.held_season import Snapshot
+    from certgen.records.tables import Column
+    from certgen.rules import Gap
+
+#: So many stand on a page; the rest is a link away.
+_SHOWN: Final = 60
+#: Where an entry is made that a finding asks for, by a word of what is to be supplied.
+_SUPPLIES: Final = (
+    ("screening", "results"),
+    ("sample", "sampled"),
+    ("check", "check"),
+    ("bag", "bag-on"),
+    ("harvest", "picked"),
+    ("picking", "picked"),
+    ("batch", "run"),
+    ("count", "counted"),
+    ("sale", "sold"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ShownFinding:
+    """A finding as its page shows it. `field` is the one that mends it, None where no single one does."""
+
+    number: int
+    gap: Gap
+    mark: str
+    title: str
+    rule: str
+    record: str
+    address: str
+    place: str
+    field: FormField | None
+    steps: tuple[tuple[str, str], ...]
+
+
+def show_findings(desk: Desk, ask: Ask) -> Response:
+    """The findings, worst first as in the files, chosen by weight, lot and words."""
+    snapshot = desk.held.look()
+    weight, lot, words = (ask.query.get(name, "").strip() for name in ("weight", "lot", "words"))
+    chosen = list(_choose(snapshot, weight, lot, words.casefold()))
+    start = int(ask.query.get("from", "0")) if ask.query.get("from", "0").isdecimal() else 0
+    shown = [_build(snapshot, number, gap) for number, gap in chosen[start : start + _SHOWN]]
+    query = {name: text for name, text in (("weight", weight), ("lot", lot), ("words", words)) if text}
+    more = start + _SHOWN < len(chosen)
+    return desk.show(
+        "findings",
+        snapshot,
+        page="findings",
+        findings=shown,
+        total=len(chosen),
+        weights=WEIGHTS,
+        lots=list(snapshot.result.lots),
+        chosen={"weight": weight, "lot": lot, "words": words},
+        later=address("findings", **query, **{"from": str(start + _SHOWN)}) if more else "",
+        earlier=address("findings", **query, **{"from": str(max(0, start - _SHOWN))}) if start else "",
+        offered=offer_names([one.field for one in shown if one.field is not None], snapshot),
+        said=ask.query,
+    )
+
+
+def _choose(snapshot: Snapshot, weight: str, lot: str, words: str) -> Iterator[tuple[int, Gap]]:
+    for number, gap in enumerate(snapshot.result.gaps, start=1):
+        text = " ".join((gap.headline, gap.message, gap.id, gap.rule, *gap.ids)).casefold()
+        if (not weight or gap.weight == weight) and (not lot or lot in gap.lots) and words in text:
+            yield number, gap
+
+
+def _build(snapshot: Snapshot, number: int, gap: Gap) -> ShownFinding:
+    table = load_tables().get(gap.table)
+    is_own = table is not None and bool(table.key) and snapshot.season.row(gap.table, gap.id) is not None
+    line = snapshot.result.locate([gap.place]).get(gap.place)
+    return ShownFinding(
+        number,
+        gap,
+        WEIGHT_MARKS[gap.weight],
+        gap.headline or gap.message,
+        RULES[gap.rule].title if gap.rule in RULES else gap.rule,
+        f"{noun(gap.table)} {gap.id}".strip(),
+        address("record", gap.table, gap.id) if is_own else "",
+        f"{gap.place.file}, line {line[0]}" if line else gap.place.file,
+        _find_field(snapshot, gap) if is_own else None,
+        tuple(_list_steps(gap)),
+    )
+
+
+def _find_field(snapshot: Snapshot, gap: Gap) -> FormField | None:
+    """The field at which the finding stands, if one field of a form can take what mends it."""
+    column = find_column(gap)
+    if column is None or is_child(column) or column.name == load_tables()[gap.table].key:
+        return None
+    record = snapshot.season.record(gap.table, gap.id) or {}
+    return build_field(column, snapshot.result.profile.words, record, usual_units(snapshot))
+
+
+def find_column(gap: Gap) -> Column | None:
+    """The column of its table that a finding stands at, None for the record as a whole."""
+    steps = [step for step in gap.field if isinstance(step, str)]
+    columns = {column.name: column for column in load_tables()[gap.table].columns}
+    for length in range(len(steps), 0, -1):
+        if (name := ".".join(steps[:length])) in columns:
+            return columns[name]
+    return None
+
+
+def _list_steps(gap: Gap) -> Iterator[tuple[str, str]]:
+    """Entries that would mend it, by what the finding says is to be supplied: the words and the address."""
+    if not gap.supply:
+        return
+    for word, slug in _SUPPLIES:
+        if word in gap.supply:
+            kind = KINDS[slug]
+            about = {"tree": gap.id} if gap.table == "trees" and "tree" in kind.fields else {}
+            about |= {"lot": gap.id} if gap.table == "lots" and "lot" in kind.fields else {}
+            yield kind.title, address("enter", slug, **about)
+            return
+    if "germination" in gap.supply or "test" in gap.supply:
+        yield "Test", address("tables", "tests", "new")

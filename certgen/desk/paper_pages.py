@@ -1,0 +1,215 @@
+"""Papers: letters and photographs, which records name each, and which records have none.
+
+A paper is copied into the season's `evidence/` and named to all its records in one step. Nothing is put
+over a file that is there, and nothing is shown that lies outside `evidence/`.
+"""
+
+from __future__ import annotations
+
+from pathlib import PurePosixPath
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
+
+from starlette.responses import FileResponse
+
+from certgen.desk.answering import RefusedError, address, hand
+from certgen.desk.form_fields import show_value
+from certgen.desk.saving import Mending, save
+from certgen.dossier.papers import list_unpapered
+from certgen.exchange.editing.evidence import FILE_BYTES, named_evidence
+from certgen.records.joining.rounds import NameRanges
+from certgen.records.nouns import noun
+from certgen.records.record_files.files import EVIDENCE, find_evidence
+from certgen.records.rows import plain_values
+from certgen.records.tables import load_tables
+from certgen.whole_files import PathError, contained_path, read_ordinary
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from starlette.responses import Response
+
+    from certgen.desk.answering import Ask, Desk
+    from certgen.desk.held_season import Snapshot
+
+#: What a browser shows by itself, by ending. Anything else it only keeps: a drawing or page may hold scripts.
+_SHOWN: Final = {
+    ".png": "image/png",
+    ".jpg": "image/jpeg",
+    ".jpeg": "image/jpeg",
+    ".gif": "image/gif",
+    ".webp": "image/webp",
+    ".txt": "text/plain; charset=utf-8",
+    ".pdf": "application/pdf",
+}
+_PICTURES: Final = frozenset({".png", ".jpg", ".jpeg", ".gif", ".webp"})
+#: Tables whose records are named on a paper, the most usual first.
+_USUAL: Final = ("screening", "letters", "movements", "tests", "bagging", "lots")
+_MOST: Final = 2000
+
+
+def show_papers(desk: Desk, ask: Ask) -> Response:
+    """Every file below `evidence/` with the records that name it, and the records that have none."""
+    snapshot = desk.held.look()
+    naming: dict[str, list[tuple[str, str]]] = {}
+    for one in named_evidence(snapshot.season):
+        naming.setdefault(one.path, []).append((one.table, one.id))
+    files = snapshot.season.evidence_files
+    takes = [name for name, table in load_tables().items() if "evidence" in table.fields and table.key]
+    return desk.show(
+        "papers",
+        snapshot,
+        page="papers",
+        files=[(name, _is_picture(name), naming.get(name, [])) for name in files],
+        gone=[
+            (name, records)
+            for name, records in naming.items()
+            if find_evidence(desk.held.folder, name) is None
+        ],
+        unpapered=list(_list_unpapered(snapshot)),
+        tables=sorted(takes, key=lambda name: (_USUAL.index(name) if name in _USUAL else len(_USUAL), name)),
+        table=ask.query.get("table", ""),
+        records=ask.query.get("records", ""),
+        said=ask.query,
+    )
+
+
+def _is_picture(name: str) -> bool:
+    return PurePosixPath(name).suffix.lower() in _PICTURES
+
+
+def _list_unpapered(snapshot: Snapshot) -> Iterator[tuple[str, int, list[_Without], str]]:
+    """Each kind of record that should have a paper: its title, how many there are, those that lack one, and
+    the address of a form that names a paper to them all.
+    """
+    for kind in list_unpapered(snapshot.result.case):
+        records = [_name_unpapered(snapshot, named, says) for named, says in kind.records]
+        table = records[0].table if records else ""
+        names = ", ".join(one.names for one in records[:_MOST])
+        yield kind.title, kind.of, records, address("papers", table=table, records=names) if table else ""
+
+
+class _Without(NamedTuple):
+    """What has no paper: what it is called, the table and the numbers that the paper would be named to."""
+
+    called: str
+    table: str
+    names: str
+    says: str
+
+
+def _name_unpapered(snapshot: Snapshot, named: str, says: str) -> _Without:
+    kind, _, name = named.partition(" ")
+    if kind in load_tables():
+        return _Without(f"{noun(kind)} {name}", kind, name, says)
+    # A report is no record of its own: its paper is named to the samples that it speaks of.
+    frame = snapshot.result.season.tables["screening"]
+    samples = frame.loc[frame["report"] == name, "sample"].dropna().tolist()
+    return _Without(named, "screening", ", ".join(samples), says)
+
+
+def show_paper(desk: Desk, ask: Ask) -> Response:
+    """One file of the evidence. Raises `RefusedError` for any other."""
+    name = ask.path.get("name", "")
+    found = find_evidence(desk.held.folder, name)
+    if found is None:
+        raise RefusedError(f"There is no paper '{name}' in the season's evidence.")
+    kind = _SHOWN.get(found.suffix.lower())
+    return FileResponse(
+        found,
+        media_type=kind or "application/octet-stream",
+        filename=found.name,
+        content_disposition_type="inline" if kind else "attachment",
+        headers={"cache-control": "no-store"},
+    )
+
+
+class _PaperError(ValueError):
+    """A paper that can't be taken in; the message says why and what to do."""
+
+
+def send_paper(desk: Desk, ask: Ask) -> Response:
+    """Takes a paper in, as a script sends it: its bytes as they are, its name and records in the address."""
+    snapshot = desk.held.look()
+    try:
+        path = _find_path(desk, ask)
+        mendings = _name_records(snapshot, ask, path)
+        there = _is_there(desk, path, ask.data)
+    except _PaperError as fault:
+        return _refuse(str(fault))
+    outcome = save(desk.held, mendings, papers={} if there else {f"{EVIDENCE}/{path}": ask.data})
+    if outcome.refused:
+        said = [fault.says for _, fault in outcome.faults]
+        said += [f"{one.record} was changed meanwhile; show the page anew." for one in outcome.conflicts]
+        return _refuse(" ".join(said))
+    return hand({"faults": [], "done": outcome.done or outcome.same, "path": path})
+
+
+def _refuse(says: str) -> Response:
+    return hand({"faults": [says], "done": []}, 422)
+
+
+def _find_path(desk: Desk, ask: Ask) -> str:
+    """Where below `evidence/` the paper is to lie. Raises `_PaperError` for what no paper can be."""
+    if not isinstance(ask.data, bytes) or not ask.data:
+        raise _PaperError("Choose a file that holds something.")
+    path = ask.query.get("name", "").strip()
+    parts = path.split("/")
+    plain = all(
+        part and not part.startswith(".") and part.isprintable() and len(part) < 120 for part in parts
+    )
+    try:
+        contained_path(desk.held.folder / EVIDENCE, path)
+    except PathError:
+        plain = False
+    if not plain or len(parts) > 4:
+        raise _PaperError(
+            "Give it a plain name, with a folder before it if you like: letters/bf-26-0034.pdf."
+        )
+    return path
+
+
+def _is_there(desk: Desk, path: str, data: bytes) -> bool:
+    """Whether the paper is there already. Raises `_PaperError` where another file is."""
+    target = desk.held.folder / EVIDENCE / path
+    if not target.exists():
+        return False
+    if not target.is_file() or read_ordinary(target, FILE_BYTES) != data:
+        raise _PaperError(f"evidence/{path} is there already and is another file; give yours another name.")
+    return True
+
+
+def _name_records(snapshot: Snapshot, ask: Ask, path: str) -> list[Mending]:
+    """The changes that name a paper to the records that were chosen. Raises `_PaperError`."""
+    table = ask.query.get("table", "")
+    declared = load_tables().get(table)
+    if declared is None or "evidence" not in declared.fields or not declared.key:
+        raise _PaperError("Choose what the paper is about.")
+    names, unknown = _read_names(snapshot, table, ask.query.get("records", ""))
+    if unknown:
+        raise _PaperError(f"No {noun(table)} is called {', '.join(unknown[:5])}.")
+    if not names:
+        raise _PaperError("Say which records it belongs to.")
+    return [_name_paper(snapshot, table, name, path) for name in names]
+
+
+def _read_names(snapshot: Snapshot, table: str, typed: str) -> tuple[list[str], list[str]]:
+    """The records that names and ranges mean, each once, and what means none."""
+    ranges = NameRanges(plain_values(snapshot.season.tables[table][load_tables()[table].key]))
+    found: dict[str, None] = {}
+    unknown = []
+    for entry in filter(
+        None, (part.strip() for part in typed.replace(";", ",").replace("\n", ",").split(","))
+    ):
+        names = ranges.expand(entry)
+        found.update(dict.fromkeys(names))
+        if not names:
+            unknown.append(entry)
+    return list(found), unknown
+
+
+def _name_paper(snapshot: Snapshot, table: str, name: str, path: str) -> Mending:
+    """The record with the paper among its own, where it isn't yet."""
+    held: Any = (snapshot.season.record(table, name) or {}).get("evidence", ())
+    papers = [held] if isinstance(held, str) else list(held)
+    now: Any = papers if path in papers else [*papers, path] if papers else path
+    return Mending(table, name, {"evidence": now}, {"evidence": show_value(held)})

@@ -1,0 +1,48 @@
+"""`certgen desk`: opened by its address, closed by a signal."""
+
+from __future__ import annotations
+
+import re
+import signal
+import subprocess
+import sys
+import urllib.error
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+from certgen import cli
+
+
+def test_the_address_with_its_token_is_printed_and_opens_the_desk(clean):
+    """Nothing else is needed; told to end, it ends, and leaves the season as it was."""
+    before = {path: path.stat().st_mtime_ns for path in Path(clean).iterdir()}
+    command = [sys.executable, "-m", "certgen", "desk", clean, "--no-browser", "--on", "2026-10-31"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as desk:
+        assert desk.stdout is not None
+        address = re.findall(r"http://127\.0\.0\.1:[0-9]+/\?token=\S+", desk.stdout.readline())[0]
+        jar = urllib.request.HTTPCookieProcessor()
+        with urllib.request.build_opener(urllib.request.ProxyHandler({}), jar).open(address) as answer:
+            page = answer.read().decode()
+        with pytest.raises(urllib.error.HTTPError, match="403"):
+            urllib.request.build_opener(urllib.request.ProxyHandler({})).open(address.split("?")[0])
+        desk.send_signal(signal.SIGINT)
+        assert 0 == desk.wait()
+
+    assert "<h1>Today</h1>" in page
+    assert before == {path: path.stat().st_mtime_ns for path in Path(clean).iterdir()}
+
+
+def test_a_folder_without_a_season_opens_no_desk(tmp_path, capsys):
+    """What is wrong is said as by every command."""
+    assert 2 == cli.run(["desk", str(tmp_path), "--no-browser"])
+
+    assert "holds no record file" in capsys.readouterr().err
+
+
+def test_a_port_that_is_none_is_refused(tmp_path, capsys):
+    """In plain words."""
+    assert 2 == cli.run(["desk", str(tmp_path), "--port", "70000"])
+
+    assert "--port" in capsys.readouterr().err
