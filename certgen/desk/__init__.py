@@ -1,10 +1,10 @@
 """The desk: a season's records in the browser of the machine they lie on.
 
 One season is held in memory and examined anew whenever its folder changes, by the same code as every
-command. Whatever is typed is tried by the reader of records before it is written, goes into the season's
-own files by the splices that an import uses, and passes through one place (`season_writing`). The server
-listens on this machine only, asks for the token in the address it printed, and serves nothing outside the
-season (`access`).
+command. Whatever is typed is tried by the reader of records before it is written, and goes into the season's
+own files by the splices that an import uses and through the history that every writer keeps (`saving`). The
+server listens on this machine only, asks for the token in the address it printed, and serves nothing outside
+the season (`access`).
 
 Two people may type at once, and an editor may write meanwhile: a form says what it was made from, a change
 that touches something else is joined with it, and one that touches the same is shown beside the other

@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.desk.form_fields import show_value, value_at
 from certgen.desk.form_reading import FieldFault
-from certgen.desk.season_writing import ChangedMeanwhileError, Writing, write_season
+from certgen.exchange.editing.history import Author, ChangedMeanwhileError, write_change
 from certgen.exchange.editing.splicing import REMOVED, SpliceError
-from certgen.exchange.importing.assembly import CellFault, Change, Gathered, Incoming, Placed, place_records
+from certgen.exchange.importing.assembly import CellFault, Gathered, Incoming
+from certgen.exchange.importing.placing import Change, Placed, place_records
 from certgen.exchange.importing.trial import (
     Expected,
     ImportRefusedError,
@@ -253,7 +254,8 @@ def _paths(value: Any, above: tuple[str | int, ...] = ()) -> list[tuple[str | in
 def _read_alone(season: Season, planned: Sequence[_Planned], outcome: Outcome) -> dict[int, dict[str, Any]]:
     """The records as the reader gives them, by their place among the planned; its objections are faults."""
     gathered = Gathered([one.record for one in planned])
-    canonical = read_alone(season, gathered)
+    # A record that is changed is tried whole as it will be, so nothing is to be taken from the one there.
+    canonical = read_alone(season, gathered, {})
     for fault in gathered.faults:
         at = int(fault.sheet) if fault.sheet.isdigit() else 0
         outcome.refuse(at, _find_missing(fault) or fault.cell, f"{fault.reason}.")
@@ -297,11 +299,14 @@ def _save(
         return
     outcome.done = [_call(name) for name, _ in (*placed.added, *placed.changed)]
     outcome.files = list(placed.contents)
-    before = {name: season.sources[name].sha256 for name in placed.contents if name in season.sources}
+    read = {
+        name: season.sources[name].sha256 if name in season.sources else "" for name in placed.contents
+    }
     # The same paper sent again is there already.
-    before |= {name: digest(data) for name, data in papers.items() if (held.folder / name).exists()}
+    read |= {name: digest(data) if (held.folder / name).exists() else "" for name, data in papers.items()}
+    author = Author("certgen desk", _find_person(changes))
     says = ", ".join((*papers, *outcome.done))
-    write_season(held.folder, Writing({**papers, **placed.contents}, before, says, _find_person(changes)))
+    write_change(held.folder, {**papers, **placed.contents}, author, read=read, says=says)
     held.look()
 
 
@@ -344,7 +349,7 @@ def _call(name: str) -> str:
 
 def _expect(planned: Sequence[_Planned], canonical: Mapping[int, dict[str, Any]]) -> Expected:
     records = {
-        (one.record.table, one.record.key): (one.record.covers, canonical[index])
+        (one.record.table, one.record.key): canonical[index]
         for index, one in enumerate(planned)
         if one.record.key
     }

@@ -119,10 +119,12 @@ def list_open_recalls(result: Result) -> Iterator[OpenRecall]:
 
 
 def _next_drill(result: Result) -> Iterator[OpenRecall]:
+    import pandas as pd
+
     usual = result.case.practice("recall_drill_months")
     moves = result.case.season.table("movements")
     left = moves[moves["kind"].isin(LEAVING)]["date"]
-    if usual is None or usual.high is None or not (left.dt.date <= result.on).any():
+    if usual is None or usual.high is None or not (left <= pd.Timestamp(result.on)).any():
         return
     basis = f"{usual.title.lower()}: {usual.text()} ({usual.mark})"
     # Of all years: a drill of last autumn is in last year's folder.

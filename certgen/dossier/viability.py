@@ -86,10 +86,12 @@ def follow_germination(result: Result, only: str | None = None) -> dict[str, Lot
 
 def _list_tests(result: Result, only: str | None) -> Iterator[tuple[str, str, GerminationTest | None]]:
     """Lot, test, and what it counted; None where its replicates contradict one another."""
+    import pandas as pd
+
     frame = tests_of(result.case, "germination")
     frame = frame if only is None else frame[frame["lot"] == only]
     columns = ("lot", "test", "date", "replicates", "per_replicate", "temperature", "substrate", "laboratory")
-    frame = frame[frame["lot"].notna() & (frame["date"].dt.date <= result.on)]
+    frame = frame[frame["lot"].notna() & (frame["date"] <= pd.Timestamp(result.on))]
     for lot, test, when, counts, seeds, *ways in plain_rows(frame, *columns):
         if not counts or not seeds or max(counts) > seeds:
             continue

@@ -65,6 +65,12 @@ document.addEventListener("click", (event) => {
   if (to === location.hash) { event.preventDefault(); go(true); }
 });
 document.addEventListener("scroll", () => { left.set(location.hash, window.scrollY); }, { passive: true });
+// A browser that looks for the address in the page itself may take the focus away once more, some frames later.
+const holdFocus = (head, until) => {
+  if (document.activeElement !== document.body && document.activeElement !== head) return;
+  head.focus({ preventScroll: true });
+  if (performance.now() < until) requestAnimationFrame(() => holdFocus(head, until));
+};
 const go = (focus) => {
   const place = placeNow();
   if (place === "main") { byId("main").focus(); clicked = false; return; }
@@ -79,8 +85,7 @@ const go = (focus) => {
     // The field to search in stays whole above a part's own heading, unless it has found much.
     const top = head.tagName === "H2" && !byId("hits").firstChild ? document.querySelector("[role=search]") : head;
     top.scrollIntoView({ block: head.closest(".map") ? "nearest" : "start" });
-    // A browser that looks for the address in the page itself may take the focus away once more.
-    requestAnimationFrame(() => { if (document.activeElement === document.body) head.focus({ preventScroll: true }); });
+    holdFocus(head, performance.now() + 400);
   }
 };
 window.addEventListener("hashchange", () => {

@@ -84,6 +84,8 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
     Where it came from isn't known: from a parent, from pollen, or in the machine. Until each lot and each
     parent is tested, all seed that shares one of these with the lot is in doubt.
     """
+    import pandas as pd
+
     tests = _tests(case, "transgene")
     tests = tests[~tests["controls"].isin(["failed", "not run"])]
     found = tests[(tests["positive_pools"] > 0).fillna(value=False)]
@@ -92,7 +94,7 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
     clean = set(tests["lot"][sound.fillna(value=False)]) - set(found["lot"])
     samples = case.samples[(case.samples["outcome"] == "negative") & ~case.samples["pooled"]]
     for row, test, lot, when in indexed_rows(found, "test", "lot", "date"):
-        retested = set(samples["tree"][samples["collected"].dt.date > when])
+        retested = set(samples["tree"][samples["collected"] > pd.Timestamp(when)])
         parents = [node for node in _parents(case, lot) if node.id not in retested]
         doubtful = [kin for kin in _kin(case, lot, parents) if kin not in clean]
         if doubtful:

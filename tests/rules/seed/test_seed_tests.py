@@ -391,3 +391,14 @@ def test_of_several_runs_the_first_counts(seasons, stocked, find) -> None:
     assert ["G2"] == [
         gap.id for gap in find(stocked(batches=batches, lots=lots, tests=tests), "sample-before-seed")
     ]
+
+
+def test_a_transgene_is_followed_where_no_sample_has_a_day(seasons, stocked, find) -> None:
+    """A clean leaf sample without the day it was collected settles no parent, and stops nothing."""
+    lots = [seasons.lot(one, [{"batch": "X1", "weight": "4 g"}], 4) for one in ("L1", "L2")]
+    undated = seasons.sample("S1", "T1")
+    del undated["collected"]
+    season = stocked(tests=[pooled("G1", positive_pools=1)], lots=lots, screening=[undated])
+
+    (gap,) = find(season, "transgene-in-kin")
+    assert gap.message.endswith("lot L2 shares its runs or parents (tree T1 not tested since).")
