@@ -299,9 +299,7 @@ def _save(
         return
     outcome.done = [_call(name) for name, _ in (*placed.added, *placed.changed)]
     outcome.files = list(placed.contents)
-    read = {
-        name: season.sources[name].sha256 if name in season.sources else "" for name in placed.contents
-    }
+    read = {name: season.sources[name].sha256 if name in season.sources else "" for name in placed.contents}
     # The same paper sent again is there already.
     read |= {name: digest(data) if (held.folder / name).exists() else "" for name, data in papers.items()}
     author = Author("certgen desk", _find_person(changes))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.cli.terminal import Terminal, clean
 from certgen.exchange.editing.history import KEPT_BYTES, KEPT_DAYS, KEPT_LEAST
+from certgen.exchange.editing.skeleton import SCHEMA_FOLDER
 from certgen.rules.wording import capital, count, day, join, noun
 
 if TYPE_CHECKING:
@@ -59,7 +60,12 @@ def write_undo(undo: Undo) -> None:
     out = Terminal()
     change = undo.change
     out.text(f"Change {change.number} of {_say_moment(change.at)}, {_say_author(change)}, would be undone:")
+    helps = [name for name in undo.contents if name.startswith(f"{SCHEMA_FOLDER}/")]
+    if helps:
+        out.text(f"{SCHEMA_FOLDER}/, {count(len(helps), 'file')} for editors, would be as before", 2, hang=2)
     for name, data in undo.contents.items():
+        if name in helps:
+            continue
         what = "would be taken away (it is kept)" if data is None else "would be as it was before"
         if name in undo.merged:
             what = "was changed again since; that stays, and only what this change did would go"

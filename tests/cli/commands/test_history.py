@@ -168,6 +168,22 @@ def test_a_terminal_is_asked(
     assert not (season / "evidence" / "a.txt").exists()
 
 
+def test_what_helps_an_editor_is_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A new season's thirty schema files don't hide which records would go."""
+    folder = tmp_path / "2027"
+    assert cli.run(["new", str(folder), "--operation", "Dune Fen Seeds"]) == 0
+    capsys.readouterr()
+    answer(monkeypatch, "no\n", terminal=False)
+    assert cli.run(["undo", str(folder)]) == 2
+    said = capsys.readouterr().out
+    files = len(list((folder / ".schemas").iterdir()))
+    assert f"  .schemas/, {files} files for editors, would be as before\n" in said
+    assert "  trees.yaml would be taken away (it is kept)\n" in said
+    assert ".schemas/trees.json" not in said
+
+
 def test_a_file_changed_since_is_shown_in_both_versions(
     season: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
