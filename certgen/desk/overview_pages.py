@@ -30,12 +30,14 @@ if TYPE_CHECKING:
 _SETTLES: Final = {
     "cleared for bagging": ("bag-on", "tree", "Bag on"),
     "result outstanding": ("results", "samples", "Results"),
+    "screening to complete": ("sampled", "tree", "Sampled"),
     "bag to take off": ("bag-off", "bags", "Bag off"),
     "bag to pick": ("picked", "bags", "Picked"),
 }
 _TITLES: Final = {
     "cleared for bagging": "Trees cleared for bagging",
     "result outstanding": "Results awaited",
+    "screening to complete": "Clean, and not cleared yet: bag none of these",
     "bag to take off": "Bags to take off",
     "bag to pick": "Bags to pick",
     "germination test": "Germination tests",

@@ -31,6 +31,14 @@ def test_what_is_due_leads_to_its_entry(desk):
     assert 'href="/enter/bag-off?bags=B-1%3B+B-2"' in page
 
 
+def test_a_tree_that_is_clean_and_not_cleared_leads_to_its_sample(example_copy):
+    """Not to a bag: none of its fruit would be proven."""
+    page = visit(hold(example_copy)).get("/today?all=screening+to+complete").text
+
+    assert "Clean, and not cleared yet: bag none of these" in said(page)
+    assert 'href="/enter/sampled?tree=' in page
+
+
 def test_a_tree_of_the_map_leads_to_its_page(desk):
     """By pointer, by key, and by its number."""
     assert 'href="/record/trees/01"' in desk.get("/orchard").text
