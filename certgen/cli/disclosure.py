@@ -56,18 +56,13 @@ def show_line(result: Result, options: PacketOptions) -> Iterator[tuple[Result, 
         return
     from certgen.cli.progress import show_waiting
     from certgen.disclosure.disclosing import DisclosureError
-    from certgen.disclosure.line_season import cut_to_lots
-    from certgen.manifest import build_manifest
-    from certgen.report.packet import find_maker
+    from certgen.disclosure.lot_papers import cut_packet
     from certgen.verification.supplied import LIMITS, PacketVerifier
 
-    lots = tuple(dict.fromkeys(options.lots))
-    full = build_manifest(result, find_maker(result), PacketOptions(options.page)).sha256
     with ExitStack() as stack:
         with refusing(DisclosureError), show_waiting("leaving out what isn't of the lot's line"):
-            packets = PacketVerifier(limits=LIMITS)
-            shown, left_out = stack.enter_context(cut_to_lots(result, lots, packets=packets))
-        yield shown, replace(options, lots=lots, full=full, left_out=left_out)
+            cut = stack.enter_context(cut_packet(result, options, PacketVerifier(limits=LIMITS)))
+        yield cut
 
 
 @contextmanager
@@ -97,15 +92,11 @@ def refuse_others(reader: str, why: str) -> None:
         raise click.BadParameter(why, param_hint="--for")
 
 
-def gather_card(result: Result, lots: Sequence[str], page: str = "A4") -> dict[str, Any]:
+def gather_card(result: Result, lots: Sequence[str]) -> dict[str, Any]:
     """The facts of one lot's card, which is what the public is shown."""
-    from certgen.exchange.lot_card.facts import gather_facts
-    from certgen.manifest import build_manifest
-    from certgen.report.packet import find_maker
+    from certgen.disclosure.lot_papers import gather_own_card
 
-    maker = find_maker(result)
-    full = build_manifest(result, maker, PacketOptions(page)).sha256
-    return gather_facts(result, _choose_lot(result, lots, "The public"), full, maker, page)
+    return gather_own_card(result, _choose_lot(result, lots, "The public"))
 
 
 def choose_member(result: Result, party: str) -> str:

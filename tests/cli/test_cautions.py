@@ -19,8 +19,8 @@ import pytest
 from pages import text_of
 
 from certgen import cli
-from certgen.cli.commands.labels import KINDS
 from certgen.examination import examine
+from certgen.exchange.field_paper.paper_kinds import KINDS
 from certgen.report.chapters.land import build_cautions
 from certgen.report.context import Context
 from certgen.standards import load_profile, pieces_of_work

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from certgen.cli.arguments import (
     PATH,
@@ -61,12 +61,11 @@ def run(
     """
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.exchange.lot_card.code import sign_facts
-    from certgen.exchange.lot_card.facts import CardError, gather_facts
+    from certgen.exchange.lot_card.facts import CardError
     from certgen.exchange.lot_card.page import set_card
     from certgen.exchange.signing.certificates import load_signer
     from certgen.exchange.signing.offline import SigningError
     from certgen.output_places import Output
-    from certgen.report.packet import find_maker
     from certgen.typeset.typst_pages import SettingError
 
     path = out or Path("card.pdf")
@@ -76,17 +75,28 @@ def run(
     # What is handed over is read afresh.
     result = examine_or_refuse(season, on, cached=False)
     choose([lot], result.lots, "LOT")
-    maker = find_maker(result)
     with refusing(CardError, SigningError, SettingError):
-        facts = gather_facts(result, lot, _find_packet(result, maker, page, packet), maker, page)
+        facts = _gather(result, lot, page, packet)
         data = set_card(facts if signer is None else sign_facts(facts, signer))
     write_files([Output(path, "lot card", data)], force=force)
     sys.stdout.write(f"{path}\n")
     return 0 if facts["standing"] == "traced" else 1
 
 
-def _find_packet(result: Result, maker: Maker, page: str, packet: Path | None) -> str:
-    """The SHA-256 of the packet that the card goes with. One that was named must be of these records."""
+def _gather(result: Result, lot: str, page: str, packet: Path | None) -> dict[str, Any]:
+    """The card's facts, by the packet that certgen report would write or by one that was named."""
+    from certgen.disclosure.lot_papers import gather_own_card
+    from certgen.exchange.lot_card.facts import gather_facts
+    from certgen.report.packet import find_maker
+
+    if packet is None:
+        return gather_own_card(result, lot, page)
+    maker = find_maker(result)
+    return gather_facts(result, lot, _find_packet(result, maker, page, packet), maker, page)
+
+
+def _find_packet(result: Result, maker: Maker, page: str, packet: Path) -> str:
+    """The SHA-256 of the packet that the card goes with, which must be of these records."""
     import hashlib
 
     from certgen.exchange.lot_card.facts import CardError
@@ -96,8 +106,6 @@ def _find_packet(result: Result, maker: Maker, page: str, packet: Path | None) -
     from certgen.verification.packet_files import read_manifest
 
     own = build_manifest(result, maker, PacketOptions(page))
-    if packet is None:
-        return own.sha256
     with refusing(PacketError):
         inside = read_attachments(read_signatures(read_packet(packet)).base)
         manifest = read_manifest(inside)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING
 
 from certgen.cli.arguments import (
     PATH,
@@ -18,39 +18,10 @@ from certgen.cli.arguments import (
     refusing,
     season_argument,
 )
+from certgen.exchange.field_paper.paper_kinds import KINDS
 
 if TYPE_CHECKING:
     from datetime import date
-
-    from certgen.examination import Result
-    from certgen.exchange.field_paper.label_sheets import LabelSheet
-
-#: Each kind of paper and the label size that it takes unless told otherwise, in millimetres.
-KINDS: Final = {
-    "tags": "66x35",
-    "samples": "38.1x21.2",
-    "lots": "99.1x67.7",
-    "sample-round": "",
-    "submission-sheet": "",
-    "split-receipt": "",
-    "bagging-round": "",
-    "check-round": "",
-    "uncovering-round": "",
-    "picking-list": "",
-    "run-sheet": "",
-    "drying-log": "",
-    "calibration": "66x35",
-}
-
-
-class _Wanted(NamedTuple):
-    """Which labels are wanted, and how many places of the first sheet are used."""
-
-    only: list[str]
-    bags: list[str]
-    each: int
-    blank: int
-    skip: int
 
 
 @command("certgen labels example_season --kind tags --each 4 --sheet 70x37 --out tags.pdf")
@@ -117,9 +88,15 @@ def run(
     """
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_waiting
-    from certgen.exchange.field_paper.field_sheets import set_sheet
-    from certgen.exchange.field_paper.label_sheets import SheetError, build_sheet, set_calibration
+    from certgen.cli.terminal import Terminal
+    from certgen.exchange.field_paper.label_sheets import SheetError
     from certgen.exchange.field_paper.labels import LabelError
+    from certgen.exchange.field_paper.paper_kinds import (
+        FieldPaper,
+        say_missing,
+        set_calibration_page,
+        set_field_paper,
+    )
     from certgen.output_places import Output
     from certgen.typeset.typst_pages import SettingError
 
@@ -127,23 +104,20 @@ def run(
     if path.suffix.lower() == ".csv":
         return _write_form(season, kind, path, on, force=force)
     hold_places({path: "field paper"}, force=force)
+    paper = FieldPaper(kind, page, tuple(only), tuple(bag), each, blank, sheet, margins, gaps, nudge, skip)
+    missing = ""
     with refusing(LabelError, SheetError, SettingError):
         if kind == "calibration":
-            data = set_calibration(build_sheet(page, sheet or KINDS[kind], margins, gaps, nudge))
+            data = set_calibration_page(paper)
         else:
             result = examine_or_refuse(season, on)
             with show_waiting("setting pages"):
-                if not KINDS[kind]:
-                    data = set_sheet(result, kind, page)
-                else:
-                    measured = build_sheet(page, sheet or KINDS[kind], margins, gaps, nudge)
-                    data = _set_labels(result, kind, measured, _Wanted(only, bag, each, blank, skip))
+                data = set_field_paper(result, paper)
+            missing = say_missing(result, paper)
     write_files([Output(path, "field paper", data)], force=force)
     sys.stdout.write(f"{path} is written. Print it at 100 %, not fitted to the page.\n")
-    if kind == "lots":
-        _tell_untold(result, only)
-    if kind == "tags" and not (only or bag or blank):
-        _tell_left_out(result)
+    if missing:
+        Terminal().text(missing)
     return 0
 
 
@@ -165,37 +139,3 @@ def _write_form(season: Path, kind: str, path: Path, on: date | None, *, force: 
         f"certgen import {season} {path}\n"
     )
     return 0
-
-
-def _tell_left_out(result: Result) -> None:
-    """Whoever counts the tags misses the trees that got none."""
-    from certgen.cli.terminal import Terminal
-    from certgen.exchange.field_paper.bag_sheets import say_trees_left_out
-
-    if told := say_trees_left_out(result):
-        Terminal().text(told)
-
-
-def _tell_untold(result: Result, only: list[str]) -> None:
-    """A label is silent on treatment where the records are; whoever sticks it on has to know that."""
-    from certgen.cli.terminal import Terminal
-    from certgen.exchange.field_paper.labels import untold_lots
-    from certgen.rules.wording import name
-
-    if untold := untold_lots(result, only):
-        Terminal().text(
-            f"No record says whether {name('lots', untold)} {'was' if len(untold) == 1 else 'were'} treated, "
-            "so the labels say nothing of it. Seed that was treated must be labelled so: record it under "
-            "`treatment` of the batch or the lot, and print them anew."
-        )
-
-
-def _set_labels(result: Result, kind: str, sheet: LabelSheet, wanted: _Wanted) -> bytes:
-    from certgen.exchange.field_paper.label_sheets import set_labels
-    from certgen.exchange.field_paper.labels import bag_tags, lot_labels, sample_labels
-
-    if kind == "tags":
-        labels = bag_tags(result, each=wanted.each, trees=wanted.only, bags=wanted.bags, blank=wanted.blank)
-    else:
-        labels = (sample_labels if kind == "samples" else lot_labels)(result, wanted.only)
-    return set_labels(labels, sheet, skip=wanted.skip % sheet.labels, cut=kind == "tags")
