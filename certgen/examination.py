@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
 from certgen import __version__
@@ -277,11 +278,14 @@ def read_case(
     within: Path | None = None,
     cache: Path | None = None,
     refusals: Sequence[Refusals] = (),
+    instead: Mapping[str, bytes] = MappingProxyType({}),
 ) -> tuple[Season | None, tuple[ReadingError, ...]]:
     """Reads a season with the words that its crop's profile allows."""
     from certgen.records import read_season
 
-    return read_season(folder, within=within, words_of=_words_of, cache=cache, refusals=refusals)
+    return read_season(
+        folder, within=within, words_of=_words_of, cache=cache, refusals=refusals, instead=instead
+    )
 
 
 def _words_of(crop: str) -> Mapping[str, Sequence[str]]:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from dataclasses import dataclass
 from hashlib import sha256
+from itertools import chain
 from threading import RLock
 from typing import TYPE_CHECKING
 
 from certgen.examination import ReadFailure, examine_season, read_case
 from certgen.records.record_files.files import EVIDENCE, list_folder
+from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Collection, Iterator, Mapping
     from datetime import date
     from pathlib import Path
 
@@ -45,6 +48,28 @@ class Snapshot:
         return self.season.folder
 
 
+@dataclass(frozen=True, slots=True)
+class _State:
+    """A day, and every file by its path with its size and time, in a season's folder and those before it."""
+
+    day: date
+    files: Mapping[str, str]
+    refused: tuple[str, ...]
+
+    def version(self) -> str:
+        """A digest, which tells one state from another."""
+        told = "\0".join((self.day.isoformat(), *chain(*self.files.items()), *self.refused))
+        return sha256(told.encode("utf-8", "surrogateescape")).hexdigest()[:16]
+
+    def follows(self, before: _State, written: Collection[str]) -> bool:
+        """Whether nothing is otherwise than before but these files, which are there."""
+        kept = [
+            {name: stamp for name, stamp in one.files.items() if name not in written}
+            for one in (self, before)
+        ]
+        return kept[0] == kept[1] and self.refused == before.refused and self.files.keys() >= set(written)
+
+
 class HeldSeason:
     """One season, looked at by many requests; `lock` is held by whoever changes it.
 
@@ -65,49 +90,81 @@ class HeldSeason:
         self.today = today
         self._packets = packets
         self.cache = cache
-        self._snapshot = self._examine(self._take_version(None), None)
+        before = self._take_state(None)
+        season, errors = self._read()
+        # Only now is it known which earlier seasons belong to it. After a change while it was read the next
+        # look finds another state, and reads it again.
+        self._state = self._take_state(season) if self._take_state(None) == before else before
+        self._snapshot = self._examine(season, errors, self._state, None)
 
     def look(self) -> Snapshot:
         """The season as its folder is now; examined again if anything there has changed, or the day has."""
         with self.lock:
-            version = self._take_version(self._snapshot.season)
-            if version != self._snapshot.version:
-                self._snapshot = self._look_again(version)
+            state = self._take_state(self._snapshot.season)
+            if state != self._state:
+                self._state, self._snapshot = state, self._look_again(state)
             return self._snapshot
 
-    def _look_again(self, version: str) -> Snapshot:
+    def take_over(
+        self, season: Season, errors: tuple[ReadingError, ...], written: Mapping[str, bytes]
+    ) -> Snapshot:
+        """The season after a change of one's own, which has been read with these files as they are written.
+
+        It isn't read a second time, unless the folder holds anything else than it did at the last look and
+        those files.
+        """
+        with self.lock:
+            state = self._take_state(season)
+            is_so = state.follows(self._state, written) and self._holds(written)
+            if is_so and self._take_state(season) == state:
+                # What can't be examined is told by the look that follows.
+                with suppress(ReadFailure):
+                    self._snapshot = self._examine(season, errors, state, self._snapshot)
+                    self._state = state
+            return self.look()
+
+    def _holds(self, written: Mapping[str, bytes]) -> bool:
+        """Whether files hold what was written to them."""
+        try:
+            return all(read_ordinary(self.folder / name) == data for name, data in written.items())
+        except OSError:
+            return False
+
+    def _look_again(self, state: _State) -> Snapshot:
         last = self._snapshot
         try:
-            return self._examine(version, last)
+            return self._examine(*self._read(), state, last)
         except ReadFailure as failure:
-            return Snapshot(last.season, last.result, version, failure.errors)
+            return Snapshot(last.season, last.result, state.version(), failure.errors)
 
-    def _examine(self, version: str, last: Snapshot | None) -> Snapshot:
+    def _read(self) -> tuple[Season, tuple[ReadingError, ...]]:
         season, errors = read_case(self.folder, cache=self.cache)
         if season is None:
             raise ReadFailure(errors)
+        return season, errors
+
+    def _examine(
+        self, season: Season, errors: tuple[ReadingError, ...], state: _State, last: Snapshot | None
+    ) -> Snapshot:
+        result = examine_season(season, state.day, errors, packets=self._packets)
         if last is None:
-            # Only now is it known which earlier seasons belong to it. A change while it was read leaves no
-            # version, so that the next look reads it again.
-            whole = self._take_version(season)
-            version = whole if self._take_version(None) == version else ""
-        result = examine_season(season, self.today(), errors, packets=self._packets)
-        if last is None:
-            return Snapshot(season, result, version)
+            return Snapshot(season, result, state.version())
         before, after = _by_name(last.result), _by_name(result)
         come = tuple(gap for name, gap in after.items() if name not in before)
         gone = tuple(gap for name, gap in before.items() if name not in after)
-        return Snapshot(season, result, version, (), come, gone)
+        return Snapshot(season, result, state.version(), (), come, gone)
 
-    def _take_version(self, season: Season | None) -> str:
-        """A digest of the day and of every file's name, size and time, in this season and those before it."""
-        seal = sha256(self.today().isoformat().encode())
+    def _take_state(self, season: Season | None) -> _State:
+        """The folder as it is now, with those of the seasons before."""
+        files: dict[str, str] = {}
+        refused: list[str] = []
         for folder in (self.folder, *_folders_before(season)):
+            home = "" if folder == self.folder else f"{folder}/"
             listed = list_folder(folder)
             for file in (*listed.records, *(f"{EVIDENCE}/{name}" for name in listed.evidence)):
-                seal.update(f"{file}\0{_stamp(folder / file)}\0".encode())
-            seal.update("".join(error.text() for error in listed.errors).encode())
-        return seal.hexdigest()[:16]
+                files[f"{home}{file}"] = _stamp(folder / file)
+            refused += [f"{home}{error.text()}" for error in listed.errors]
+        return _State(self.today(), files, tuple(refused))
 
 
 def _by_name(result: Result) -> dict[tuple[object, ...], Gap]:

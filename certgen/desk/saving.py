@@ -35,7 +35,7 @@ from certgen.whole_files import PathError
 
 if TYPE_CHECKING:
     from certgen.desk.held_season import HeldSeason, Snapshot
-    from certgen.records import Season
+    from certgen.records import ReadingError, Season
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,9 +294,10 @@ def _save(
     canonical = _read_alone(season, planned, outcome)
     if outcome.refused or not (planned or papers):
         return
-    placed = _place(held, snapshot, planned, canonical, outcome)
-    if placed is None:
+    tried = _place(held, snapshot, planned, canonical, papers, outcome)
+    if tried is None:
         return
+    placed, after, errors = tried
     outcome.done = [_call(name) for name, _ in (*placed.added, *placed.changed)]
     outcome.files = list(placed.contents)
     read = {name: season.sources[name].sha256 if name in season.sources else "" for name in placed.contents}
@@ -304,8 +305,9 @@ def _save(
     read |= {name: digest(data) if (held.folder / name).exists() else "" for name, data in papers.items()}
     author = Author("certgen desk", _find_person(changes))
     says = ", ".join((*papers, *outcome.done))
-    write_change(held.folder, {**papers, **placed.contents}, author, read=read, says=says)
-    held.look()
+    written = {**papers, **placed.contents}
+    write_change(held.folder, written, author, read=read, says=says)
+    held.take_over(after, errors, written)
 
 
 def _find_person(changes: Sequence[Addition | Mending]) -> str:
@@ -321,23 +323,25 @@ def _place(
     snapshot: Snapshot,
     planned: Sequence[_Planned],
     canonical: Mapping[int, dict[str, Any]],
+    papers: Mapping[str, bytes],
     outcome: Outcome,
-) -> Placed | None:
-    """The files as they would be, read back whole; None with a fault where that can't be."""
+) -> tuple[Placed, Season, tuple[ReadingError, ...]] | None:
+    """The files as they would be, and the season that they give; None with a fault where that can't be."""
     adds = [one.record for one in planned if one.change is None]
     mends = [one.change for one in planned if one.change is not None]
     known = [error for error in snapshot.result.errors if not is_about_previous(error)]
     try:
         placed = place_records(held.folder, snapshot.season, adds, mends)
         expected = _expect(planned, canonical)
-        verify_whole(held.folder, snapshot.season, placed.contents, expected, known, cache=held.cache)
+        changed = {**papers, **placed.contents}
+        after, errors = verify_whole(held.folder, snapshot.season, changed, expected, known, cache=held.cache)
     except (SpliceError, ImportRefusedError, PathError) as fault:
         outcome.refuse(0, "", f"{fault}.")
         return None
     except ParsingError as fault:
         outcome.refuse(0, "", f"{fault.error.text()}. Mend that line first; nothing was written.")
         return None
-    return placed
+    return placed, after, errors
 
 
 def _call(name: str) -> str:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import stat
 from array import array
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from certgen.records.places import ReadingError, Refusals
@@ -17,7 +19,13 @@ from certgen.records.record_files.extracts import (
     TableReader,
     lay_into_columns,
 )
-from certgen.records.record_files.files import FolderContents, list_folder, read_bytes
+from certgen.records.record_files.files import (
+    FolderContents,
+    lay_over,
+    list_folder,
+    read_bytes,
+    refuse_length,
+)
 from certgen.records.record_files.limits import EARLIER_SEASONS, SEASON_BYTES
 from certgen.records.record_files.locating import Span, Spans, locate_in_span
 from certgen.records.record_files.parsing import ParsingError, decode, pause_collector
@@ -28,7 +36,7 @@ from certgen.records.tables import load_tables
 from certgen.whole_files import name_type
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterator, Sequence
     from pathlib import Path
 
     import pandas as pd
@@ -41,25 +49,26 @@ def read_season(
     words_of: WordsOf | None = None,
     cache: Path | None = None,
     refusals: Sequence[Refusals] = (),
+    instead: Mapping[str, bytes] = MappingProxyType({}),
     _later: tuple[Path, ...] = (),
 ) -> tuple[Season | None, tuple[ReadingError, ...]]:
     """Read a season's folder: all errors in one run, the broken records left out, the rest as a `Season`.
 
     The season is None only when nothing can be checked: no such folder, or no sound `season` mapping.
-    `words_of` gives the words that a crop's profile allows (it raises ValueError for a crop it doesn't
-    know); without it such words are taken as they stand. `within` bounds where `previous` may lead.
-    `cache` is a folder for parsed files (`cache_folder()` gives the user's own); None keeps nothing.
-    `refusals` are what was told of the folder where these files lay, this season's first, then those of the
-    seasons before: it counts as if it were found here. Errors of earlier seasons come last, their files
-    named from this folder.
+    `words_of` gives the words that a crop's profile allows (ValueError: a crop it doesn't know); without it
+    such words are taken as they stand. `within` bounds where `previous` may lead. `cache` is a folder for
+    parsed files, None keeps nothing. `refusals` are what was told of the folder where these files lay, this
+    season's first, then those of the seasons before: it counts as if it were found here. `instead` are files
+    of this season, by their path, that are read as if they held these bytes, whether they are there or not.
+    Errors of earlier seasons come last, their files named from this folder.
     """
-    refusal, listing = _look_into(folder)
+    refusal, listing = _look_into(folder, instead)
     if refusal:
         return None, (ReadingError(folder.as_posix(), None, None, refusal),)
     told = refusals[len(_later)] if len(_later) < len(refusals) else Refusals()
     errors = [*listing.errors, *told.files]
     with pause_collector():
-        sources = _read_sources(folder, listing.records, errors)
+        sources = _read_sources(folder, listing.records, instead, errors)
         if several := find_several_seasons(folder, sources):
             return None, (ReadingError(folder.as_posix(), None, None, several),)
         refused = tuple(errors)
@@ -96,15 +105,17 @@ def read_season(
     return found, (*sorted(errors, key=_order), *earlier)
 
 
-def _look_into(folder: Path) -> tuple[str, FolderContents]:
+def _look_into(folder: Path, instead: Mapping[str, bytes]) -> tuple[str, FolderContents]:
     """What a folder holds, and why it is none of a season; an empty text if it may be."""
     try:
         mode = folder.stat().st_mode
     except OSError:
+        if instead:
+            return "", lay_over(FolderContents(), instead)
         return "there is no such folder", FolderContents()
     if not stat.S_ISDIR(mode):
         return f"is {name_type(mode)}; name the folder it lies in", FolderContents()
-    listing = list_folder(folder)
+    listing = lay_over(list_folder(folder), instead)
     if listing.records or listing.errors:
         return "", listing
     asks = find_home(folder, listing.evidence) or "`certgen new` lays a season out"
@@ -139,11 +150,17 @@ def _order(error: ReadingError) -> tuple[str, int, int, str]:
     return (error.file, error.line or 0, error.column or 0, error.message)
 
 
-def _read_sources(folder: Path, files: list[str], errors: list[ReadingError]) -> dict[str, Source]:
+def _read_sources(
+    folder: Path, files: list[str], instead: Mapping[str, bytes], errors: list[ReadingError]
+) -> dict[str, Source]:
     sources: dict[str, Source] = {}
     budget = SEASON_BYTES
     for file in files:
-        data = read_bytes(folder, file, budget)
+        data: bytes | ReadingError
+        if file in instead:
+            data = refuse_length(file, len(instead[file]), budget) or instead[file]
+        else:
+            data = read_bytes(folder, file, budget)
         if isinstance(data, ReadingError):
             errors.append(data)
             continue

@@ -13,7 +13,7 @@ from certgen.exchange.importing.assembly import CellFault, Gathered
 from certgen.exchange.importing.merging import complete, plain
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.records.tables import load_tables
-from certgen.whole_files import contained_path, read_ordinary
+from certgen.whole_files import contained_path
 
 if TYPE_CHECKING:
     from certgen.exchange.importing.assembly import Incoming
@@ -155,35 +155,75 @@ def verify_whole(
     known: Sequence[ReadingError] = (),
     *,
     cache: Path | None = None,
-) -> None:
-    """Read the folder as it would be. Raises `ImportRefusedError` if a record isn't what it should be.
+) -> tuple[Season, tuple[ReadingError, ...]]:
+    """Read the folder as it would be, and give that season with its reading errors.
 
-    `known` are errors that the folder has already: whatever they name stays left out, and is no obstacle.
-    `cache` is as in `examine`.
+    Raises `ImportRefusedError` if a record isn't what it should be. `known` are errors that the folder has
+    already: whatever they name stays left out, and is no obstacle. `cache` is as in `examine`.
     """
     from certgen.examination import read_case
 
-    with tempfile.TemporaryDirectory() as name:
-        place = Path(name)
-        for file in {*(season.sources if season is not None else ()), *changed}:
-            path = contained_path(place, file)
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(changed[file] if file in changed else read_ordinary(folder / file))
-        after, errors = read_case(place, cache=cache)
-        had = {(error.file, error.message) for error in known}
-        fresh = [error for error in errors if (error.file, error.message) not in had]
-        if after is None or any(not is_about_previous(error) for error in fresh):
-            raise ImportRefusedError(
-                "the files as they would be cannot be read back; nothing was written", errors
-            )
+    for file in changed:
+        contained_path(folder, file)
+    after, errors = read_case(folder, cache=cache, instead=changed)
+    if after is None or _find_obstacles(season, after, changed, errors, known):
+        raise ImportRefusedError(
+            "the files as they would be cannot be read back; nothing was written", errors
+        )
+    same = set() if season is None else _find_same(season, after)
     grown = 0
     for table in load_tables():
-        old, new = list_records(season, table), list_records(after, table)
+        old, new = _list_outside(season, table, same), _list_outside(after, table, same)
         grown += _compare_table(table, old, new, expected)
     if grown != expected.keyless:
         raise ImportRefusedError(
             "the files as they would be hold another number of records; nothing was written"
         )
+    return after, errors
+
+
+def _find_obstacles(
+    season: Season | None,
+    after: Season,
+    changed: Mapping[str, bytes],
+    errors: Sequence[ReadingError],
+    known: Sequence[ReadingError],
+) -> list[ReadingError]:
+    """The errors that a change brings; not those of earlier seasons, nor of files that stay unread."""
+    had = {(error.file, error.message) for error in known}
+    before = season.sources if season is not None else {}
+    previous = after.details.previous
+    return [
+        error
+        for error in errors
+        if (error.file, error.message) not in had
+        and not is_about_previous(error, previous)
+        and error.file != previous
+        # How a file that isn't read stands to the others may be told in other words now.
+        and (error.file in before or error.file in changed)
+    ]
+
+
+def _find_same(before: Season, after: Season) -> set[str]:
+    """The files that hold the same bytes and are read by the same words: their records are the same."""
+    if before.details.crop != after.details.crop:
+        return set()
+    return {
+        file
+        for file, source in after.sources.items()
+        if file in before.sources and before.sources[file].sha256 == source.sha256
+    }
+
+
+def _list_outside(season: Season | None, table: str, files: Collection[str]) -> list[dict[str, Any]]:
+    """The records of a table that stand in none of the files."""
+    if season is None:
+        return []
+    frame = season.tables[table]
+    outside = ~frame["file"].isin(files)
+    if not outside.any():
+        return []
+    return records_of(season.with_tables({table: frame[outside]}), table)
 
 
 def list_records(season: Season | None, table: str) -> list[dict[str, Any]]:

@@ -19,7 +19,7 @@ from certgen.records.record_files.limits import FILE_BYTES, FOLDER_ENTRIES, SEAS
 from certgen.write_journal import JOURNAL, say_unfinished
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
 EVIDENCE = "evidence"
 #: What a command writes beside the records.
@@ -64,6 +64,26 @@ def list_folder(folder: Path) -> FolderContents:
     found.evidence.sort()
     found.empty.sort()
     return found
+
+
+def lay_over(found: FolderContents, contents: Mapping[str, bytes]) -> FolderContents:
+    """The listing as it would be if these files, by their path below the folder, held these bytes."""
+    listing = FolderContents(
+        sorted({*found.records, *(path for path in contents if _is_record_file(path))}), errors=found.errors
+    )
+    papers = {
+        path.removeprefix(f"{EVIDENCE}/"): len(data)
+        for path, data in contents.items()
+        if path.startswith(f"{EVIDENCE}/")
+    }
+    listing.evidence = sorted({*found.evidence, *papers})
+    empty = {name for name, size in papers.items() if not size}
+    listing.empty = sorted(empty | {name for name in found.empty if name not in papers})
+    return listing
+
+
+def _is_record_file(path: str) -> bool:
+    return path.endswith(_RECORDS) and not path.startswith(f"{EVIDENCE}/")
 
 
 def _add_file(found: FolderContents, folder: Path, path: str, entry: os.DirEntry[str]) -> None:
@@ -149,12 +169,9 @@ def read_bytes(folder: Path, file: str, budget: int = SEASON_BYTES) -> bytes | R
                 status = os.fstat(stream.fileno())
                 if not stat.S_ISREG(status.st_mode):
                     return ReadingError(file, None, None, _NOT_ORDINARY)
-                limit = min(FILE_BYTES, budget)
-                if status.st_size > limit:
-                    return ReadingError(
-                        file, None, None, f"is {status.st_size:,} bytes long; at most {limit:,} are read here"
-                    )
-                data = stream.read(limit + 1)
+                if too_long := refuse_length(file, status.st_size, budget):
+                    return too_long
+                data = stream.read(min(FILE_BYTES, budget) + 1)
             if abs(time.time() - status.st_mtime) < _MOMENT:
                 time.sleep(_MOMENT / 2)
             after = os.stat(folder / file)  # noqa: PTH116 (as quick as it can be, once a file)
@@ -165,6 +182,14 @@ def read_bytes(folder: Path, file: str, budget: int = SEASON_BYTES) -> bytes | R
     return ReadingError(
         file, None, None, "keeps changing while it is being read; run again when nothing writes to it"
     )
+
+
+def refuse_length(file: str, size: int, budget: int) -> ReadingError | None:
+    """The error of a file that holds more bytes than one file, or what is left of a season, may hold."""
+    limit = min(FILE_BYTES, budget)
+    if size <= limit:
+        return None
+    return ReadingError(file, None, None, f"is {size:,} bytes long; at most {limit:,} are read here")
 
 
 def _open_at_once(path: str, flags: int) -> int:
