@@ -78,7 +78,6 @@ def read_season(
             errors.extend(_say_no_season(folder, listing, sources, read))
             return None, tuple(sorted(errors, key=_order))
         frames = _build_frames(read.extracts)
-        partial = {file: extract.partial for file, extract in read.extracts.items() if extract.partial}
     spans = read.spans()
     previous, earlier = (None, told.before) if told.before else _read_previous(
         folder, read.season.details, spans, sources,
@@ -100,7 +99,7 @@ def read_season(
         spans=spans,
         refused=refused,
         lost=lost,
-        partial=_build_partial(partial) if partial else {},
+        partial=_build_partial({file: one.partial for file, one in read.extracts.items() if one.partial}),
     )
     return found, (*sorted(errors, key=_order), *earlier)
 
