@@ -7,13 +7,16 @@ import re
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from starlette.testclient import TestClient
 
 from certgen.desk.access import Gate
 from certgen.desk.application import build_application
 from certgen.desk.held_season import HeldSeason
+
+if TYPE_CHECKING:
+    from certgen.desk.devices import Devices
 
 PORT, TOKEN, DAY = 8017, "a-token-of-the-tests", date(2026, 11, 25)
 ORIGIN = f"http://127.0.0.1:{PORT}"
@@ -105,3 +108,18 @@ def form_of(page: str, action: str) -> dict[str, Any]:
         first = re.findall(r"<option(?: value=\"\")?>([^<]*)</option>", options)
         sent[name] = chosen[0] if chosen else "" if "not said" in options else first[0]
     return sent
+
+
+#: A machine's address in its farm's network, and a phone's.
+FARM, PHONE = "192.168.1.20", "192.168.1.31"
+FARM_ORIGIN = f"http://{FARM}:{PORT}"
+
+
+def open_to_phones(held: HeldSeason, devices: Devices) -> Gate:
+    """What answers on this machine and in the farm's network."""
+    return Gate(build_application(held, devices), TOKEN, PORT, devices, (FARM,))
+
+
+def come_by_network(app: Gate, at: str = PHONE) -> TestClient:
+    """A phone's browser in the farm's network, not let in yet."""
+    return TestClient(app, base_url=FARM_ORIGIN, headers={"origin": FARM_ORIGIN}, client=(at, 40000))

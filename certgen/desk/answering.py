@@ -10,6 +10,7 @@ from urllib.parse import parse_qsl, quote, urlencode
 
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
+from certgen.desk.devices import ASKING
 from certgen.records.nouns import noun
 from certgen.records.tables import load_tables
 from certgen.report.binder.orchard import SHAPES
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from certgen.desk.devices import Devices
     from certgen.desk.held_season import HeldSeason, Snapshot
     from certgen.desk.saving import Outcome
 
@@ -48,6 +50,8 @@ PARTS: Final = (
     ("lots", "Lots"),
     ("papers", "Papers"),
 )
+#: Parts that are for a browser of this machine only (see `access`).
+MACHINE_ONLY: Final = frozenset({"print", "phones"})
 
 
 class RefusedError(Exception):
@@ -98,9 +102,16 @@ async def read_request(request: Request) -> Ask:
 class Desk:
     """The season, and the frame in which its pages are shown."""
 
-    def __init__(self, held: HeldSeason) -> None:
+    def __init__(self, held: HeldSeason, devices: Devices | None = None) -> None:
         self.held = held
+        self.devices = devices
         self._jinja = environment()
+
+    def _list_parts(self) -> tuple[tuple[str, str], ...]:
+        """The parts that whoever asks may go to."""
+        if ASKING.get() is not None:
+            return tuple(part for part in PARTS if part[0] not in MACHINE_ONLY)
+        return (*PARTS, *((("phones", "Phones"),) if self.devices else ()))
 
     def show(self, template: str, snapshot: Snapshot, *, status: int = 200, **told: object) -> Response:
         """A page of the desk from its template."""
@@ -109,7 +120,7 @@ class Desk:
             operation=details.operation.name,
             season=details.label,
             as_of=day(snapshot.result.on),
-            parts=PARTS,
+            parts=self._list_parts(),
             snapshot=snapshot,
             broken=[error.text() for error in snapshot.broken],
             unread=[error.text() for error in snapshot.result.errors],
@@ -136,7 +147,7 @@ class Desk:
         folder = templates_dir() / "desk"
         return '"use strict";\n' + "".join(
             (folder / name).read_text(encoding="utf-8")
-            for name in ("form.js", "grid.js", "papers.js", "page.js")
+            for name in ("form.js", "grid.js", "papers.js", "phones.js", "page.js")
         )
 
 

@@ -10,7 +10,7 @@ from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from certgen.desk import entry_pages, findings_pages, overview_pages, paper_pages, table_pages
+from certgen.desk import entry_pages, findings_pages, overview_pages, paper_pages, phone_pages, table_pages
 from certgen.desk.answering import Ask, Desk, RefusedError, hand, read_request
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from starlette.requests import Request
 
+    from certgen.desk.devices import Devices
     from certgen.desk.held_season import HeldSeason
 
     Handler = Callable[[Desk, Ask], Response]
@@ -43,12 +44,16 @@ _PAGES: Final[tuple[tuple[str, str, Handler], ...]] = (
     ("/papers", "GET", paper_pages.show_papers),
     ("/papers", "POST", paper_pages.send_paper),
     ("/paper/{name:path}", "GET", paper_pages.show_paper),
+    ("/bag", "GET", phone_pages.go_to_bag),
+    ("/phones", "GET", phone_pages.show_phones),
+    ("/phones", "POST", phone_pages.send_phones),
+    ("/phones/state", "GET", phone_pages.tell_state),
 )
 
 
-def build_application(held: HeldSeason) -> Starlette:
+def build_application(held: HeldSeason, devices: Devices | None = None) -> Starlette:
     """All that the desk answers; `access.Gate` decides who may ask."""
-    desk = Desk(held)
+    desk = Desk(held, devices)
     routes = [Route(path, _answer(desk, handler), methods=[method]) for path, method, handler in _PAGES]
     routes += [
         Route("/", _go_to_today, methods=["GET"]),
