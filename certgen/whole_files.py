@@ -161,12 +161,15 @@ class _FileSet:
                 raise FileExistsError(f"{path} is kept nowhere else and is left as it is")
         self._waiting: dict[Path, Path] = {}
         self._done: list[Path] = []
+        self._made: list[Path] = []
         self._journal: Journal | None = None
 
     def lay_beside(self, private: Collection[Path]) -> None:
         """Write each beside its place."""
         for path, data in self._contents.items():
+            missing = [folder for folder in path.parents if not folder.exists()]
             path.parent.mkdir(parents=True, exist_ok=True)
+            self._made += reversed(missing)
             self._waiting[path] = _write_beside(path, data, self._mode)
             if path in private:
                 self._waiting[path].chmod(0o600)
@@ -183,7 +186,7 @@ class _FileSet:
             self._done.append(path)
 
     def undo(self) -> None:
-        """Put back what was there, and take away what still waits."""
+        """Put back what was there, and take away what still waits and the folders made for it."""
         for path, beside in self._waiting.items():
             if path in self._done:
                 _put_back(path, self._before[path], self._mode)
@@ -194,6 +197,10 @@ class _FileSet:
                 _put_back(path, self._before[path], self._mode)
         if self._journal is not None:
             self._journal.close()
+        for folder in reversed(self._made):
+            # Somebody else may have put a file there meanwhile.
+            with suppress(OSError):
+                folder.rmdir()
 
     def settle(self) -> None:
         """Have the disk keep what was done, take the note of it away, and what killed runs left beside."""

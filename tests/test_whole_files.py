@@ -99,6 +99,19 @@ def test_a_new_file_gets_the_mode_and_its_folders(tmp_path: Path) -> None:
     assert ["key"] == name_files(path.parent)
 
 
+def test_folders_made_for_nothing_go_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the disk refuses, a folder that was there stays, and none is left that was made on the way."""
+    (tmp_path / "there").mkdir()
+
+    def refuse(_handle: int) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr("os.fsync", refuse)
+    with pytest.raises(OSError, match="No space left"):
+        write_all({tmp_path / "there" / "new" / "deep" / "a": b"a"})
+    assert [tmp_path / "there"] == sorted(tmp_path.rglob("*"))
+
+
 def test_a_full_disk_leaves_the_old_file_and_names_the_new(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
