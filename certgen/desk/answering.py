@@ -11,6 +11,7 @@ from urllib.parse import parse_qsl, quote, urlencode
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from certgen.desk.devices import ASKING
+from certgen.desk.field_words import say_fields
 from certgen.records.nouns import noun
 from certgen.records.tables import load_tables
 from certgen.report.binder.orchard import SHAPES
@@ -130,6 +131,7 @@ class Desk:
             address=address,
             noun=noun,
             count_of=count_of,
+            say_fields=say_fields,
             **{"said": {}, **told},
         )
         # What is held is the season's; no copy of it stays in the browser's cache.

@@ -10,7 +10,15 @@ from starlette.exceptions import HTTPException
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
 from starlette.routing import Route
 
-from certgen.desk import entry_pages, findings_pages, overview_pages, paper_pages, phone_pages, table_pages
+from certgen.desk import (
+    entry_pages,
+    findings_pages,
+    lot_pages,
+    overview_pages,
+    paper_pages,
+    phone_pages,
+    table_pages,
+)
 from certgen.desk.answering import Ask, Desk, RefusedError, hand, read_request
 
 if TYPE_CHECKING:
@@ -40,7 +48,8 @@ _PAGES: Final[tuple[tuple[str, str, Handler], ...]] = (
     ("/record/{table}/{name:path}", "POST", entry_pages.send_record),
     ("/orchard", "GET", overview_pages.show_orchard),
     ("/tree", "GET", overview_pages.go_to_tree),
-    ("/lots", "GET", overview_pages.show_lots),
+    ("/lots", "GET", lot_pages.show_lots),
+    ("/lots/{name:path}", "GET", lot_pages.show_lot),
     ("/papers", "GET", paper_pages.show_papers),
     ("/papers", "POST", paper_pages.send_paper),
     ("/paper/{name:path}", "GET", paper_pages.show_paper),

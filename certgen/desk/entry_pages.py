@@ -15,12 +15,15 @@ from certgen.desk.entry_kinds import (
     refill,
     usual_units,
 )
-from certgen.desk.form_fields import FormField, build_field
+from certgen.desk.field_words import say_fields
+from certgen.desk.form_fields import FormField, build_field, is_picture
 from certgen.desk.form_reading import FieldFault, FormReading, find_unknown, read_form
-from certgen.desk.record_links import list_naming
+from certgen.desk.record_links import list_naming, list_next
 from certgen.desk.saving import Addition, Mending, Outcome, next_number, save, try_out
+from certgen.dossier.line import Line
 from certgen.lineage import Node
 from certgen.records.nouns import noun
+from certgen.records.record_files.files import find_evidence
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -67,7 +70,10 @@ def try_entry(desk: Desk, ask: Ask) -> Response:
     faults = [*reading.faults, *find_unknown(kind.table, addition.values, snapshot.season)]
     if not reading.faults:
         faults += [fault for _, fault in try_out(snapshot, [addition]).faults]
-    return hand({"faults": {fault.name: fault.says for fault in faults if _is_typed(fault.name, ask.form)}})
+    told = {
+        fault.name: say_fields(fault.says, kind.table) for fault in faults if _is_typed(fault.name, ask.form)
+    }
+    return hand({"faults": told})
 
 
 def _is_typed(name: str, form: Mapping[str, str]) -> bool:
@@ -128,7 +134,7 @@ def _say_faults(faults: Sequence[FieldFault], fields: Iterable[FormField]) -> di
     shown = {name for one in fields for name in _names(one)}
     by_field: dict[str, str] = {}
     other = []
-    for fault in faults:
+    for fault in (fault._replace(says=say_fields(fault.says, "")) for fault in faults):
         name = fault.name if fault.name in shown else fault.name.split(".")[0]
         if name in shown:
             by_field.setdefault(name, fault.says)
@@ -229,7 +235,9 @@ def _show_record(
         conflicts=[(_label(fields, one.column), one) for one in conflicts],
         gaps=_list_gaps(snapshot, table, name),
         naming=list_naming(snapshot.season, table, name),
-        variety="",
+        about=_describe(snapshot, table, name),
+        steps=list_next(table, name),
+        papers=_list_papers(snapshot, record),
         line=snapshot.season.locate([place])[place][0],
         file=place.file,
         attested=_list_attested(snapshot, table, row or 0, record),
@@ -238,6 +246,21 @@ def _show_record(
         said=ask.query,
         first=ask.query.get("field", ""),
     )
+
+
+def _describe(snapshot: Snapshot, table: str, name: str) -> str:
+    """What a record says in a few words, with what the checks make of it."""
+    about = Line(snapshot.result, Node(table, name)).describe(Node(table, name))
+    return about[:1].upper() + about[1:]
+
+
+def _list_papers(snapshot: Snapshot, record: Mapping[str, Any]) -> list[tuple[str, bool, bool]]:
+    """The papers that a record names: each with whether it is a picture, and whether it is there."""
+    held = record.get("evidence") or ()
+    return [
+        (name, is_picture(name), find_evidence(snapshot.folder, name) is not None)
+        for name in ((held,) if isinstance(held, str) else held)
+    ]
 
 
 def _label(fields: Sequence[FormField], column: str) -> str:
@@ -298,8 +321,9 @@ def _show_new(desk: Desk, ask: Ask, snapshot: Snapshot, faults: Sequence[FieldFa
     declared = load_tables()[find_table(ask)]
     words, units = snapshot.result.profile.words, usual_units(snapshot)
     start = {declared.key: next_number(snapshot.season, declared.name)} if declared.key else {}
+    given = ask.form or {key: text for key, text in ask.query.items() if key in declared.fields}
     fields = [
-        replace(refill(build_field(column, words, start, units), ask.form), was="")
+        replace(refill(build_field(column, words, start, units), given), was="")
         for column in declared.columns
     ]
     kind = find_kind(declared.name)

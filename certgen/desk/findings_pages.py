@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from certgen.desk.answering import address
-from certgen.desk.entry_kinds import KINDS, usual_units
+from certgen.desk.entry_kinds import usual_units
 from certgen.desk.entry_pages import offer_names
 from certgen.desk.form_fields import build_field
 from certgen.exchange.spreadsheets.rows import is_child
@@ -28,18 +28,29 @@ if TYPE_CHECKING:
 
 #: So many stand on a page; the rest is a link away.
 _SHOWN: Final = 60
-#: Where an entry is made that a finding asks for, by a word of what is to be supplied.
+_PAPER: Final = "Add a paper"
+#: Where what a finding asks for is entered, by the words that the asking begins with: what to press, the
+#: page, and the field there that takes the number.
 _SUPPLIES: Final = (
-    ("screening", "results"),
-    ("sample", "sampled"),
-    ("check", "check"),
-    ("bag", "bag-on"),
-    ("harvest", "picked"),
-    ("picking", "picked"),
-    ("batch", "run"),
-    ("count", "counted"),
-    ("sale", "sold"),
+    ("a screening result", "Sampled", ("enter", "sampled"), "tree"),
+    ("a confirming test", "Sampled", ("enter", "sampled"), "tree"),
+    ("an earlier look at bag", "Check", ("enter", "check"), "bags"),
+    ("a look at bag", "Check", ("enter", "check"), "bags"),
+    ("the day on which bag", "Bag off", ("enter", "bag-off"), "bags"),
+    ("what became of bag", "Bag off", ("enter", "bag-off"), "bags"),
+    ("a germination test", "New test", ("tables", "tests", "new"), "lot"),
+    ("a purity test", "New test", ("tables", "tests", "new"), "lot"),
+    ("a clean test", "New test", ("tables", "tests", "new"), "lot"),
+    ("a sound transgene test", "New test", ("tables", "tests", "new"), "lot"),
+    ("the cleaning of", "New cleaning", ("tables", "cleaning", "new"), ""),
+    ("the entry", "New movement", ("tables", "movements", "new"), "lot"),
+    ("the opening stock", "New movement", ("tables", "movements", "new"), "lot"),
+    ("the report on sample", _PAPER, ("papers",), "records"),
+    ("the papers of movement", _PAPER, ("papers",), "records"),
+    ("an approval of material", "New approved material", ("tables", "materials", "new"), ""),
 )
+#: The tables whose numbers a field takes.
+_TAKES: Final = {"tree": "trees", "bags": "bagging", "lot": "lots"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +70,12 @@ class ShownFinding:
 
 
 def show_findings(desk: Desk, ask: Ask) -> Response:
-    """The findings, worst first as in the files, chosen by weight, lot and words."""
+    """The findings, what speaks against seed first, chosen by weight, lot and words."""
     snapshot = desk.held.look()
     weight, lot, words = (ask.query.get(name, "").strip() for name in ("weight", "lot", "words"))
-    chosen = list(_choose(snapshot, weight, lot, words.casefold()))
+    chosen = sorted(
+        _choose(snapshot, weight, lot, words.casefold()), key=lambda one: list(WEIGHTS).index(one[1].weight)
+    )
     start = int(ask.query.get("from", "0")) if ask.query.get("from", "0").isdecimal() else 0
     shown = [_build(snapshot, number, gap) for number, gap in chosen[start : start + _SHOWN]]
     query = {name: text for name, text in (("weight", weight), ("lot", lot), ("words", words)) if text}
@@ -109,8 +122,14 @@ def _build(snapshot: Snapshot, number: int, gap: Gap) -> ShownFinding:
 
 
 def _find_field(snapshot: Snapshot, gap: Gap) -> FormField | None:
-    """The field at which the finding stands, if one field of a form can take what mends it."""
+    """The field at which the finding stands, if one field of a form can take what mends it.
+
+    None is offered where nothing that is written can mend it, or where an entry of its own does: nobody is to
+    be led into changing a sale's day or a count so that it fits.
+    """
     column = find_column(gap)
+    if not gap.supply or any(title != _PAPER for title, _ in _list_steps(gap)):
+        return None
     if column is None or is_child(column) or column.name == load_tables()[gap.table].key:
         return None
     record = snapshot.season.record(gap.table, gap.id) or {}
@@ -129,14 +148,16 @@ def find_column(gap: Gap) -> Column | None:
 
 def _list_steps(gap: Gap) -> Iterator[tuple[str, str]]:
     """Entries that would mend it, by what the finding says is to be supplied: the words and the address."""
-    if not gap.supply:
-        return
-    for word, slug in _SUPPLIES:
-        if word in gap.supply:
-            kind = KINDS[slug]
-            about = {"tree": gap.id} if gap.table == "trees" and "tree" in kind.fields else {}
-            about |= {"lot": gap.id} if gap.table == "lots" and "lot" in kind.fields else {}
-            yield kind.title, address("enter", slug, **about)
+    for begins, title, page, takes in _SUPPLIES:
+        if (gap.supply or "").startswith(begins):
+            yield title, address(*page, **_name_record(gap, takes))
             return
-    if "germination" in gap.supply or "test" in gap.supply:
-        yield "Test", address("tables", "tests", "new")
+
+
+def _name_record(gap: Gap, takes: str) -> dict[str, str]:
+    """The number that a form begins with, as far as the finding tells it."""
+    if takes == "records":
+        return {"table": gap.table, "records": ", ".join(gap.ids or (gap.id,))}
+    if takes and gap.table == _TAKES[takes]:
+        return {takes: gap.id}
+    return {"lot": gap.lots[0]} if takes == "lot" and len(gap.lots) == 1 else {}

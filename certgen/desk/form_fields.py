@@ -6,8 +6,10 @@ import datetime as dt
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.desk.field_words import label_column, say_fields
 from certgen.exchange.editing.yaml_text import render_flow
 from certgen.exchange.importing.cells import CellError, read_cell
 from certgen.exchange.importing.grids import Cell
@@ -56,6 +58,11 @@ class FormField:
     rows: tuple[tuple[FormField, ...], ...] = ()
 
 
+def is_picture(name: str) -> bool:
+    """Whether a paper of this name is one that a browser shows as a picture."""
+    return PurePosixPath(name).suffix.lower() in {".png", ".jpg", ".jpeg", ".gif", ".webp"}
+
+
 def show_value(value: object) -> str:
     """A value of a record as a form shows it; reading it gives the value again."""
     if value is None:
@@ -93,18 +100,10 @@ def build_field(
     `units` gives the unit offered first for a kind of quantity.
     """
     value = value_at(record, column.path)
-    label = column.field.title or column.name
-    if len(column.path) > 1:
-        owner = load_owner(column)
-        label = f"{owner}: {label[:1].lower()}{label[1:]}" if owner else label
+    label = label_column(column)
     if is_child(column):
         return _build_entries(column, words, value or (), units, label)
     return _build(column.name, label, column.field, words, show_value(value), units)
-
-
-def load_owner(column: Column) -> str:
-    """What the mapping that a nested column stands in is called, for its label."""
-    return column.path[0].replace("_", " ").capitalize()
 
 
 def _build(
@@ -125,7 +124,17 @@ def _build(
     example = show_value(field.examples[0]) if field.examples else ""
     refers = field.refers_to or (item.refers_to if item else ())
     return FormField(
-        name, label, asks, field.description, example, options, refers, field.required, value, unit, value
+        name,
+        label,
+        asks,
+        say_fields(field.description, ""),
+        example,
+        options,
+        refers,
+        field.required,
+        value,
+        unit,
+        value,
     )
 
 
@@ -154,7 +163,13 @@ def _build_entries(
     )
     was = show_value(entries)
     return FormField(
-        column.name, label, "entries", column.field.description, required=column.required, was=was, rows=rows
+        column.name,
+        label,
+        "entries",
+        say_fields(column.field.description, ""),
+        required=column.required,
+        was=was,
+        rows=rows,
     )
 
 

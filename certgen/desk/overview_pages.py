@@ -1,4 +1,4 @@
-"""Today, Orchard and Lots: the season at a glance, each line leading to where something is entered or
+"""Today and Orchard: the season at a glance, each line leading to where something is entered or
 mended.
 """
 
@@ -12,7 +12,6 @@ from certgen.desk.form_reading import say_unknown
 from certgen.dossier.cautions import cautions_of_due
 from certgen.dossier.due import SUBJECTS, Due, list_due
 from certgen.report.binder.orchard import draw_map
-from certgen.report.chapters.season import say_standing
 from certgen.report.context import Context
 from certgen.report.wording import weigh
 from certgen.rules.wording import day
@@ -24,7 +23,6 @@ if TYPE_CHECKING:
     from starlette.responses import Response
 
     from certgen.desk.answering import Ask, Desk
-    from certgen.desk.held_season import Snapshot
 
 #: What a subject leads to: the kind of entry that settles it, and the field that its record fills.
 _SETTLES: Final = {
@@ -145,29 +143,3 @@ def go_to_tree(desk: Desk, ask: Ask) -> Response:
         told = say_unknown(name, ("trees",), snapshot.season)
         raise RefusedError(told[:1].upper() + told[1:])
     return go_to(address("record", "trees", name))
-
-
-def show_lots(desk: Desk, ask: Ask) -> Response:
-    """Each lot with its standing, where its grams are, and what is found about it."""
-    snapshot = desk.held.look()
-    return desk.show("lots", snapshot, page="lots", lots=_list_lots(snapshot), said=ask.query)
-
-
-def _list_lots(snapshot: Snapshot) -> list[dict[str, object]]:
-    result = snapshot.result
-    return [
-        {
-            "name": lot.lot,
-            "variety": lot.variety or "variety not recorded",
-            "standing": lot.standing,
-            "words": say_standing(lot),
-            "weight": weigh(lot.weight_mg),
-            "traced": weigh(lot.traced_mg),
-            "unproven": weigh(lot.unproven_mg),
-            "rejected": weigh(lot.rejected_mg),
-            "unaccounted": weigh(lot.unaccounted_mg),
-            "findings": result.numbers_by_lot.get(lot.lot, ()),
-            "own": snapshot.season.row("lots", lot.lot) is not None,
-        }
-        for lot in result.lots.values()
-    ]

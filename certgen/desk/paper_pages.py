@@ -6,13 +6,12 @@ over a file that is there, and nothing is shown that lies outside `evidence/`.
 
 from __future__ import annotations
 
-from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from starlette.responses import FileResponse
 
 from certgen.desk.answering import RefusedError, address, hand
-from certgen.desk.form_fields import show_value
+from certgen.desk.form_fields import is_picture, show_value
 from certgen.desk.saving import Mending, save
 from certgen.dossier.papers import list_unpapered
 from certgen.exchange.editing.evidence import FILE_BYTES, named_evidence
@@ -41,7 +40,6 @@ _SHOWN: Final = {
     ".txt": "text/plain; charset=utf-8",
     ".pdf": "application/pdf",
 }
-_PICTURES: Final = frozenset({".png", ".jpg", ".jpeg", ".gif", ".webp"})
 #: Tables whose records are named on a paper, the most usual first.
 _USUAL: Final = ("screening", "letters", "movements", "tests", "bagging", "lots")
 _MOST: Final = 2000
@@ -59,7 +57,7 @@ def show_papers(desk: Desk, ask: Ask) -> Response:
         "papers",
         snapshot,
         page="papers",
-        files=[(name, _is_picture(name), naming.get(name, [])) for name in files],
+        files=[(name, is_picture(name), naming.get(name, [])) for name in files],
         gone=[
             (name, records)
             for name, records in naming.items()
@@ -71,10 +69,6 @@ def show_papers(desk: Desk, ask: Ask) -> Response:
         records=ask.query.get("records", ""),
         said=ask.query,
     )
-
-
-def _is_picture(name: str) -> bool:
-    return PurePosixPath(name).suffix.lower() in _PICTURES
 
 
 def _list_unpapered(snapshot: Snapshot) -> Iterator[tuple[str, int, list[_Without], str]]:

@@ -1,10 +1,14 @@
-"""Which records name a record: a tree's bags and samples, a lot's movements and tests."""
+"""Where a record leads: what names it (a tree's bags and samples), and what is entered next about it."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, Final
 
+from certgen.desk.answering import address
+from certgen.desk.entry_kinds import KINDS
 from certgen.exchange.spreadsheets.rows import is_child
+from certgen.records.nouns import noun
 from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables
 
@@ -13,6 +17,36 @@ if TYPE_CHECKING:
 
     from certgen.records import Season
     from certgen.records.tables import Column
+
+
+#: What is entered next about a record of a table: the kind, and the field there that takes its number.
+_NEXT: Final[Mapping[str, tuple[tuple[str, str], ...]]] = MappingProxyType(
+    {
+        "trees": (("bag-on", "tree"), ("sampled", "tree")),
+        "screening": (("results", "samples"),),
+        "bagging": (("check", "bags"), ("bag-off", "bags"), ("picked", "bags")),
+        "harvests": (("run", "harvests"),),
+        "lots": (("sold", "lot"), ("counted", "lot")),
+    }
+)
+#: New records of another table that name this one, and the field that does.
+_BEGINS: Final[Mapping[str, tuple[str, str]]] = MappingProxyType(
+    {"blocks": ("plantings", "block"), "plantings": ("trees", "planting"), "lots": ("tests", "lot")}
+)
+
+
+def list_next(table: str, name: str) -> list[tuple[str, str]]:
+    """What may be entered next about a record: the words to press, and the address."""
+    found = [("Standing, line, balance", address("lots", name))] if table == "lots" else []
+    found += [
+        (KINDS[slug].title, address("enter", slug, **{field: name})) for slug, field in _NEXT.get(table, ())
+    ]
+    if table in _BEGINS:
+        other, field = _BEGINS[table]
+        found.append((f"New {noun(other)}", address("tables", other, "new", **{field: name})))
+    if "evidence" in load_tables()[table].fields:
+        found.append(("Add a paper", address("papers", table=table, records=name)))
+    return found
 
 
 def list_naming(season: Season, table: str, name: str) -> dict[str, list[str]]:

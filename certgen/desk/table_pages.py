@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.desk.answering import RefusedError, address, find_table, hand
+from certgen.desk.field_words import label_column, say_fields
 from certgen.desk.form_fields import Words, read_text, show_value
 from certgen.desk.form_reading import find_unknown
 from certgen.desk.saving import Addition, Mending, Outcome, next_number, save, try_out
 from certgen.exchange.importing.cells import CellError
 from certgen.exchange.spreadsheets.rows import is_child, unflatten
 from certgen.lineage import Node
-from certgen.records.rows import entered_values
+from certgen.records.rows import entered_values, plain_values
 from certgen.records.tables import load_tables
 from certgen.report.drawings.tree_places import natural
 
@@ -34,11 +35,18 @@ _CELLS: Final = 20_000
 
 @dataclass(frozen=True, slots=True)
 class GridRow:
-    """A record as a row: its number, the text of each column, and the numbers of what is found at it."""
+    """A record as a row: its number, the text of each column, what a round, a letter or the routine says
+    there in its stead (with its name), and the numbers of what is found at it.
+    """
 
     name: str
     cells: tuple[str, ...]
+    said: tuple[tuple[str, str], ...]
     findings: tuple[int, ...]
+
+    def text(self, at: int) -> str:
+        """What stands in a column, whoever says it."""
+        return self.cells[at] or self.said[at][0]
 
 
 def show_tables(desk: Desk, ask: Ask) -> Response:
@@ -68,9 +76,10 @@ def show_grid(desk: Desk, ask: Ask) -> Response:
         snapshot,
         page="tables",
         table=table,
-        columns=[(column, _say_kind(column, table)) for column in columns],
+        columns=[(column, _say_kind(column, table), label_column(column)) for column in columns],
         rows=found[start : start + _ROWS],
         total=len(found),
+        has_said=any(text for row in found for text, _ in row.said),
         start=start,
         words=words,
         sort=sort,
@@ -83,7 +92,7 @@ def show_grid(desk: Desk, ask: Ask) -> Response:
 
 
 def _holds(row: GridRow, words: str) -> bool:
-    return words in "\n".join(row.cells).casefold()
+    return words in "\n".join(map(row.text, range(len(row.cells)))).casefold()
 
 
 def _order(columns: Sequence[Column], rows: list[GridRow], sort: str) -> list[GridRow]:
@@ -93,7 +102,7 @@ def _order(columns: Sequence[Column], rows: list[GridRow], sort: str) -> list[Gr
     if name not in names:
         return rows
     at = names.index(name)
-    return sorted(rows, key=lambda row: natural(row.cells[at]), reverse=sort.startswith("-"))
+    return sorted(rows, key=lambda row: natural(row.text(at)), reverse=sort.startswith("-"))
 
 
 def _read_start(ask: Ask, total: int) -> int:
@@ -123,13 +132,33 @@ def _list_rows(
         column.name: [show_value(_plain(column, value)) for value in entered_values(frame[column.name])]
         for column in table.columns
     }
-    shown = tuple(column for column in table.columns if is_full or column.required or any(texts[column.name]))
+    said = {column.name: _list_said(snapshot, table, column, texts[column.name]) for column in table.columns}
+    shown = tuple(
+        column
+        for column in table.columns
+        if is_full or column.required or any(texts[column.name]) or any(text for text, _ in said[column.name])
+    )
     keys = texts[table.key] if table.key else [""] * len(frame)
     by_record = snapshot.result.numbers_by_record
     cells = zip(*(texts[column.name] for column in shown), strict=True)
+    others = zip(*(said[column.name] for column in shown), strict=True)
     return shown, [
-        GridRow(key, row, by_record.get(Node(table.name, key), ()))
-        for key, row in zip(keys, cells, strict=True)
+        GridRow(key, row, other, by_record.get(Node(table.name, key), ()))
+        for key, row, other in zip(keys, cells, others, strict=True)
+    ]
+
+
+def _list_said(
+    snapshot: Snapshot, table: Table, column: Column, texts: Sequence[str]
+) -> list[tuple[str, str]]:
+    """For each row what something else says of it where it says nothing itself, and what that is."""
+    who = snapshot.result.season.attested.get((table.name, column.name), ())
+    if not any(who):
+        return [("", "")] * len(texts)
+    whole = plain_values(snapshot.result.season.tables[table.name][column.name])
+    return [
+        (show_value(value), name) if name and not text else ("", "")
+        for text, name, value in zip(texts, who, whole, strict=True)
     ]
 
 
@@ -167,7 +196,7 @@ def send_cells(desk: Desk, ask: Ask) -> Response:
         outcome = try_out(snapshot, changes) if ask.data.get("try") else save(desk.held, changes)
     faults = [*reading.faults, *reading.lead_back(outcome)]
     told = {
-        "faults": faults,
+        "faults": [{**fault, "says": say_fields(fault["says"], table.name)} for fault in faults],
         "conflicts": [one._asdict() for one in outcome.conflicts],
         "done": outcome.done,
         "hints": reading.hints(snapshot.season),

@@ -31,6 +31,8 @@ for (const form of document.querySelectorAll("form.entry")) {
   });
   for (const button of form.querySelectorAll(".add-row")) {
     button.addEventListener("click", () => {
+      const spare = button.parentElement.querySelector(".row.spare");
+      if (spare) { spare.classList.remove("spare"); spare.querySelector("input, select").focus(); return; }
       const rows = [...button.parentElement.querySelectorAll(".row")], last = rows[rows.length - 1];
       const added = last.cloneNode(true), from = "." + (rows.length - 1) + ".", to = "." + rows.length + ".";
       for (const one of [added, ...added.querySelectorAll("*")]) {

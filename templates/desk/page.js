@@ -17,3 +17,6 @@ const lookAgain = async () => {
 };
 setInterval(lookAgain, 2000);
 document.addEventListener("visibilitychange", lookAgain);
+// A page that comes with what was saved says it once more, for those who hear it: only what changes is read out.
+const told = document.getElementById("saved");
+if (told) { const words = [...told.childNodes]; told.replaceChildren(); setTimeout(() => told.replaceChildren(...words), 150); }

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from desk_client import form_of, said
+from desk_client import form_of, hold, said, visit
 
 
 def test_a_finding_is_mended_by_its_own_field_and_checked_again(desk, held):
@@ -56,3 +56,19 @@ def test_a_season_that_can_not_be_read_now_says_so_on_every_page(desk, folder):
         answer = desk.get(path)
         assert 200 == answer.status_code
         assert "can’t be read as they are now" in said(answer.text)
+
+
+def test_nobody_is_led_into_changing_what_happened(example_season):
+    """A sale of rejected seed, a count that differs, a test that was out of date: a new entry or none is
+    offered, never the sold lot, the count or the day of the sale. What speaks against seed comes first.
+    """
+    page = visit(hold(example_season)).get("/findings").text
+    articles = dict(re.findall(r'<article class="gap" id="finding-([0-9]+)"(.*?)</article>', page, re.DOTALL))
+
+    offered = {number for number, text in articles.items() if 'class="mend"' in text}
+    assert {"6", "7", "8", "16"} == offered
+    assert 'href="/tables/tests/new?lot=AK-25-2"' in articles["14"]
+    assert 'href="/enter/sampled?tree=T-306"' in articles["18"]
+    assert 'href="/papers?table=movements&amp;records=M26-042"' in articles["16"]
+    assert ["4", "11", "13"] == list(articles)[:3]
+    assert "“Allowed by”" in articles["7"]

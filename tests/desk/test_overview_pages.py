@@ -1,4 +1,4 @@
-"""Today, Orchard and Lots."""
+"""Today and Orchard."""
 
 from __future__ import annotations
 
@@ -44,14 +44,6 @@ def test_a_tree_of_the_map_leads_to_its_page(desk):
     assert 'href="/record/trees/01"' in desk.get("/orchard").text
     assert "/record/trees/02" == desk.get("/tree?tree=02").url.path
     assert "No tree is called '2'. Did you mean 02?" in said(desk.get("/tree?tree=2").text)
-
-
-def test_a_lot_shows_its_standing_and_its_findings(desk):
-    """In the words of every other output."""
-    page = said(desk.get("/lots").text)
-
-    assert "AK-26-1 · Amber Kestrel" in page
-    assert "unproven" in page
 
 
 def test_a_season_without_a_record_has_every_page(tmp_path, seasons):

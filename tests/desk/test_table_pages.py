@@ -129,3 +129,15 @@ def test_texts_of_the_records_never_become_markup(desk):
     page = desk.get("/tables/bagging").text
     assert "<img" not in page
     assert "&lt;img" in page
+
+
+def test_a_cell_shows_what_a_round_says_in_its_stead(desk, folder):
+    """Told apart from what the record says; found and put in order by it; typing there begins with nothing."""
+    rounds = "rounds:\n  - {round: R1, kind: uncovering, date: 2026-02-03, bags: [B-1], by: KV}\n"
+    (folder / "rounds.yaml").write_text(rounds, encoding="utf-8")
+
+    page = desk.get("/tables/bagging").text
+
+    assert re.search(r'data-said="2026-02-03" title="said by [^"]*R1[^"]*"></td>', page)
+    assert "1 bag." in said(desk.get("/tables/bagging?words=2026-02-03").text)
+    assert "slanted" in said(page)
