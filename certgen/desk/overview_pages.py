@@ -132,6 +132,8 @@ def show_orchard(desk: Desk, ask: Ask) -> Response:
     """The orchard's map; a tree leads to its own page."""
     snapshot = desk.held.look()
     drawn = str(draw_map(Context(snapshot.result))).replace(_MAP_LINK, 'href="/record/trees/')
+    # Below the page's own heading there is none between.
+    drawn = drawn.replace("<h3>", '<h2 class="small">').replace("</h3>", "</h2>")
     trees = tuple(str(name) for name in snapshot.season.tables["trees"]["tree"].tolist())
     return desk.show("orchard", snapshot, page="orchard", drawing=our_own(drawn), names=trees, said=ask.query)
 

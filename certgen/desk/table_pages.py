@@ -133,11 +133,11 @@ def _list_rows(
         for column in table.columns
     }
     said = {column.name: _list_said(snapshot, table, column, texts[column.name]) for column in table.columns}
-    shown = tuple(
-        column
-        for column in table.columns
-        if is_full or column.required or any(texts[column.name]) or any(text for text, _ in said[column.name])
-    )
+
+    def is_shown(column: Column) -> bool:
+        return is_full or column.required or any(texts[column.name]) or any(map(any, said[column.name]))
+
+    shown = tuple(filter(is_shown, table.columns))
     keys = texts[table.key] if table.key else [""] * len(frame)
     by_record = snapshot.result.numbers_by_record
     cells = zip(*(texts[column.name] for column in shown), strict=True)

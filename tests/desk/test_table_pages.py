@@ -132,7 +132,7 @@ def test_texts_of_the_records_never_become_markup(desk):
 
 
 def test_a_cell_shows_what_a_round_says_in_its_stead(desk, folder):
-    """Told apart from what the record says; found and put in order by it; typing there begins with nothing."""
+    """Told apart from what the record says, and found by it; typing there begins with nothing."""
     rounds = "rounds:\n  - {round: R1, kind: uncovering, date: 2026-02-03, bags: [B-1], by: KV}\n"
     (folder / "rounds.yaml").write_text(rounds, encoding="utf-8")
 
