@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import click
 
@@ -15,11 +15,15 @@ from certgen.exchange.importing.questions import Question, answer
 from certgen.records.tables import load_tables
 from certgen.rules.wording import count
 
+#: What stands between the texts of columns that are put together.
+_JOIN: Final = "; "
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from certgen.exchange.importing.grids import Sheet
     from certgen.exchange.importing.opening import Spreadsheet
+    from certgen.records.tables import Field
 
 
 def ask_maps(sheets: Spreadsheet) -> list[SheetMap]:
@@ -62,42 +66,104 @@ def _ask_columns(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap) -> Shee
     waiting = sheets.open_columns.get(sheet.name, frozenset(sheet_map.columns))
     if not waiting:
         return sheet_map
-    _say(f"  taken for records of {sheet_map.table}:")
-    columns = dict(sheet_map.columns)
-    asked = [heading for heading in columns if heading in waiting]
-    for heading in asked:
-        why = sheets.reasons.get((sheet_map.sheet, heading), "")
-        _say(f"    {heading}: {_tell(columns[heading])}  ({why})")
+    asked = [heading for heading in sheet_map.columns if heading in waiting]
+    _say_columns(sheets, sheet_map, asked)
     right = click.confirm("  Is that right?", default=True, err=True)
-    for heading in [name for name in asked if not (right and columns[name])]:
-        columns[heading] = _ask_column(sheets, sheet, replace(sheet_map, columns=columns), heading)
-    return replace(sheet_map, columns=columns)
+    if not right:
+        kept = tuple(one for one in sheet_map.also if _keep_further(one))
+        sheet_map = replace(sheet_map, also=kept)
+    further = _list_further(sheet_map)
+    for heading in asked:
+        known = sheet_map.columns[heading] is not None
+        if heading not in further if not known else not right:
+            sheet_map = _ask_column(sheets, sheet, sheet_map, heading)
+    return sheet_map
+
+
+def _list_further(sheet_map: SheetMap) -> set[str]:
+    """The headings that a further table takes."""
+    return {heading for part in sheet_map.also for heading in part.columns if part.columns[heading]}
+
+
+def _say_columns(sheets: Spreadsheet, sheet_map: SheetMap, asked: Sequence[str]) -> None:
+    """What each column was taken for and why, in this table and in the further ones."""
+    _say(f"  taken for records of {sheet_map.table}{_tell_rows(sheet_map)}:")
+    further = _list_further(sheet_map)
+    for heading in asked:
+        if sheet_map.columns[heading] is not None or heading not in further:
+            why = sheets.reasons.get((sheet_map.sheet, heading), "")
+            _say(f"    {heading}: {_tell(sheet_map.columns[heading])}  ({why})")
+    for part in sheet_map.also:
+        _say_further(sheets, sheet_map, part)
+
+
+def _tell_rows(part: SheetMap) -> str:
+    return ", several rows to one record" if part.repeats else ""
+
+
+def _say_further(sheets: Spreadsheet, sheet_map: SheetMap, part: SheetMap) -> None:
+    """A further table that the same rows fill, with its columns."""
+    where = f", in rows that have '{part.where}'" if part.where else ""
+    _say(f"  the same rows tell of {part.table}{where}{_tell_rows(part)}:")
+    for heading, target in part.columns.items():
+        if target is not None:
+            own = sheet_map.columns.get(heading) is None
+            why = sheets.reasons.get((part.sheet, heading), "") if own else "it joins the two"
+            _say(f"    {heading}: {_tell(target)}  ({why})")
+
+
+def _keep_further(part: SheetMap) -> bool:
+    return click.confirm(f"  Do the same rows tell of {part.table}?", default=True, err=True)
 
 
 def _tell(target: Target | None) -> str:
     if target is None:
         return "not taken over"
-    return f"{target.field} in {target.unit}" if target.unit else target.field
+    told = " and ".join(target.names) if target.fields and not target.entries else target.field
+    return f"{told} in {target.unit}" if target.unit else told
 
 
-def _ask_column(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, heading: str) -> Target | None:
+def _ask_column(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, heading: str) -> SheetMap:
+    """The map with what somebody says that a column is."""
     table = load_tables()[sheet_map.table]
     now = sheet_map.columns[heading]
+    default = IGNORED if now is None else now.field
     taken = _list_taken(sheet_map, heading)
     text = f"  Column '{heading}' ({sheets.reasons.get((sheet_map.sheet, heading), '')}): which field?"
     while True:
-        given = _prompt(text, now.field if now else IGNORED).strip()
+        given = _prompt(text, default).strip()
+        if given == default:
+            return sheet_map
         if given == IGNORED:
-            return None
-        if now is not None and given == now.field:
-            return now
-        if given in taken:
-            _say(f"    Another column is `{given}` already.")
-        elif find_field(table, sheet_map.child, given) is not None:
-            return take_as(sheet, heading, table, given, sheets.known)
-        else:
-            free = [name for name in known_fields(table, sheet_map.child) if name not in taken]
-            _say(f"    {_hint(given, free)}")
+            return _with_column(sheet_map, heading, None)
+        field = find_field(table, sheet_map.child, given)
+        if field is not None and given not in taken:
+            return _with_column(sheet_map, heading, take_as(sheet, heading, table, given, sheets.known))
+        if _may_join(given, field):
+            return _join_columns(sheet_map, heading, given)
+        free = [name for name in known_fields(table, sheet_map.child) if name not in taken]
+        _say(f"    {_hint(given, free)}" if field is None else f"    Another column is `{given}` already.")
+
+
+def _may_join(name: str, field: Field | None) -> bool:
+    """Whether a text takes two columns; other fields take one."""
+    question = f"    Another column is `{name}` already. Put both into it?"
+    return field is not None and field.kind == "text" and click.confirm(question, default=True, err=True)
+
+
+def _with_column(sheet_map: SheetMap, heading: str, target: Target | None) -> SheetMap:
+    return replace(sheet_map, columns={**sheet_map.columns, heading: target})
+
+
+def _join_columns(sheet_map: SheetMap, heading: str, name: str) -> SheetMap:
+    """The map where a column joins those that make up the field of that name already."""
+    joined = {
+        other: replace(target, join=target.join or _JOIN)
+        for other, target in sheet_map.columns.items()
+        if target is not None and target.field == name and not target.fields
+    }
+    join = next(iter(joined.values())).join if joined else _JOIN
+    return replace(sheet_map, columns={**sheet_map.columns, **joined, heading: Target(name, join=join)})
 
 
 def _list_taken(sheet_map: SheetMap, heading: str) -> set[str]:

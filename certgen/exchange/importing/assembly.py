@@ -222,7 +222,7 @@ class _Gathering:
         orders = _orders(sheet, sheet_map, columns, fields, self.found)
         for row in sheet.rows:
             if any(index in columns for index in row):
-                yield self._read_row(sheet, row, columns, fields, orders)
+                yield self._read_row(sheet, row, columns, fields, orders, sheet_map.decimal)
 
     def _read_row(
         self,
@@ -231,6 +231,7 @@ class _Gathering:
         columns: Mapping[int, Target],
         fields: Mapping[str, Field],
         orders: Mapping[int, Order | None],
+        decimal: str,
     ) -> _Row:
         home = row[min(row)].address
         # Of a row with a cell that can't be cut nothing is taken.
@@ -244,7 +245,7 @@ class _Gathering:
             allowed = self.words.get(field.words or (field.item.words if field.item else ""), ())
             result.cells[tuple(target.field.split("."))] = (sheet.name, cell.address)
             try:
-                value = read_cell(cell, field, orders.get(index), target.unit, allowed)
+                value = read_cell(cell, field, orders.get(index), target.unit, allowed, decimal)
             except CellError as fault:
                 result = result._replace(faulty=result.faulty | {target.field.split(".")[0]})
                 self.found.faults.append(CellFault(sheet.name, cell.address, f"`{target.field}` {fault}"))

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Literal
 
@@ -17,6 +18,8 @@ from certgen.records.tables import Field
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+#: What a cell shows whose formula fails (ECMA-376).
+ERRORS = frozenset({"#REF!", "#N/A", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!", "#VALUE!", "#GETTING_DATA"})
 #: What growers tick and write for yes and no.
 YES = frozenset({"yes", "y", "true", "1", "x", "✓", "✔"})
 NO = frozenset({"no", "n", "false", "0", "-"})
@@ -27,19 +30,58 @@ class CellError(ValueError):
 
 
 def read_cell(
-    cell: Cell, field: Field, order: Order | None, unit: str = "", words: tuple[str, ...] = ()
+    cell: Cell,
+    field: Field,
+    order: Order | None,
+    unit: str = "",
+    words: tuple[str, ...] = (),
+    decimal: str = "",
 ) -> object:
     """A cell's value as a record writes it: text, yes/no, or a list of texts. Raises `CellError`.
 
-    `unit` is the one a heading names (`Weight (g)`); `words` are the words that the field takes.
+    `unit` is the one a heading names (`Weight (g)`); `words` are the words that the field takes; `decimal`
+    says what commas in numbers are, as `read_commas` takes it.
     """
     if cell.formula:
-        raise CellError("holds a formula or something that is no value; put its result in as a value")
+        raise CellError(_tell_no_value(cell))
+    if decimal and isinstance(cell.value, str) and takes_numbers(field):
+        cell = replace(cell, value=read_commas(cell.value, decimal))
     if field.kind in {"list", "evidence"}:
         item = field.item or Field(field.name, "text")
         parts = split_list(cell.value) if isinstance(cell.value, str) else [cell]
         return [_read_one(_part(part, cell), item, order, unit, words) for part in parts]
     return _read_one(cell, field, order, unit, words)
+
+
+def _tell_no_value(cell: Cell) -> str:
+    text = str(cell.value)
+    if text in ERRORS:
+        return f"holds an error, {text}; mend it in the workbook, or empty the cell"
+    shown = f" ({text[:60]})" if text.startswith("=") else ""
+    return (
+        f"holds a formula{shown} or something that is no value; copy the column and paste it as values only"
+    )
+
+
+def takes_numbers(field: Field) -> bool:
+    """Whether a field, or each of its list, is a number or a quantity."""
+    one = field.item or field
+    return one.is_quantity or one.kind in {"whole", "number"}
+
+
+def read_commas(text: str, decimal: str) -> str:
+    """A number's text with a point for decimals and nothing between thousands.
+
+    `decimal` is `comma` where 3,5 is three and a half, `thousands` where 1,250 is twelve hundred and fifty.
+    Raises `CellError` where a point stands among decimal commas: it may part thousands.
+    """
+    if decimal == "thousands":
+        return re.sub(r"(?<=[0-9]),(?=[0-9]{3}(?![0-9]))", "", text)
+    if re.search(r"[0-9]\.[0-9]", text):
+        raise CellError(
+            f"holds '{text[:40]}' with a point, and in this sheet commas are the decimals; write 1250 or 1,25"
+        )
+    return re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text)
 
 
 def _part(part: str | Cell, cell: Cell) -> Cell:

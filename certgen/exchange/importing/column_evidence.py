@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.cells import NO, YES, DateError, as_text, read_date
+from certgen.exchange.importing.heading_words import SHORT_WORDS
 from certgen.records.quantities import QuantityError, parse_quantity
 
 if TYPE_CHECKING:
@@ -122,13 +123,19 @@ def _can_be(cell: Cell, kind: str, unit: str) -> bool:
         case "date":
             return isinstance(value, dt.date) or _is_date(text)
         case "yes_no":
-            return text.casefold() in YES | NO
+            return _is_yes_or_no(text)
         case "identifier":
             return len(text) <= _SHOWN and re.search(r"[A-Za-z0-9]", text) is not None
         case "word":
             # A word of the grower's own is asked about; numbers and days are no words.
             return isinstance(value, str) and not re.search(r"[0-9]", value)
+    text = re.sub(r"(?<=[0-9]),(?=[0-9])", ".", text, count=1)
     return _is_number(text) or (kind not in {"whole", "number"} and _is_quantity(text, kind, unit))
+
+
+def _is_yes_or_no(text: str) -> bool:
+    """Whether a text is yes or no, or a word for it that is asked about."""
+    return text.casefold() in YES | NO or bool({"yes", "no"} & {*SHORT_WORDS.get(fold(text), ())})
 
 
 def _is_number(text: str) -> bool:
@@ -156,31 +163,52 @@ def _is_quantity(text: str, kind: str, unit: str) -> bool:
 
 
 def dress(
-    target: Target, column: Column, declared: TableColumn, identifiers: Mapping[str, Collection[str]]
+    target: Target, column: Column, declared: TableColumn, known: Collection[str], *, key: bool = False
 ) -> tuple[Target, str]:
     """The target with what its cells show has to be done with them, and why.
 
-    Of identifiers: what all begin with goes, numbers are filled up to the season's, ranges are taken apart.
+    Of identifiers, `known` those that it may name: what all begin with goes, numbers are filled up to the
+    season's or to those in the column that begin with a nought, ranges are taken apart. `key`: they are the
+    records' own.
     """
     if kind_of(declared.field) != "identifier" or not column.cells:
         return target, ""
     said = []
-    texts = [as_text(cell.value).strip()[:_IDENTIFIER] for cell in column.cells[:_LOOKED_AT]]
+    texts = _list_texts(column)
     prefix = _shared_prefix(texts)
     if prefix:
         target = replace(target, drop_prefix=prefix)
         said.append(f"all begin with '{prefix}'")
         texts = [text[len(prefix) :] for text in texts]
-    known = {name for table in declared.refers_to for name in identifiers.get(table, ())}
-    width = _shared_width(known)
-    ranged = _find_range(texts, known, width)
-    if ranged:
-        target = replace(target, ranges=True)
-        said.append(f"'{ranged[:_SHOWN]}' is a range")
-    if _are_short(texts, known, width):
-        target = replace(target, digits=width)
-        said.append(f"the season's have {width} digits")
-    return target, "; ".join(said)
+    digits, why = _decide_digits(texts, known)
+    if key or declared.kind == "list":
+        ranged = _find_range(texts, known, shared_width(known) or shared_width(texts, uneven=True))
+        target = replace(target, ranges=bool(ranged))
+        said += [f"'{ranged[:_SHOWN]}' is a range"] if ranged else []
+    return replace(target, digits=digits), "; ".join([*said, *filter(None, [why])])
+
+
+def _list_texts(column: Column) -> list[str]:
+    return [as_text(cell.value).strip()[:_IDENTIFIER] for cell in column.cells[:_LOOKED_AT]]
+
+
+def _decide_digits(texts: Collection[str], known: Collection[str]) -> tuple[int, str]:
+    """To how many digits numbers are filled up, and why: as the season's have them, or others in the column.
+
+    0 where they stay as they are.
+    """
+    width, own = shared_width(known), shared_width(texts, uneven=True)
+    if not width and own and any(text.isdigit() and len(text) < own for text in texts):
+        return own, f"others in it have {own} digits"
+    return (width, f"the season's have {width} digits") if _are_short(texts, known, width) else (0, "")
+
+
+def holds_ranges(column: Column) -> bool:
+    """Whether some cells name several, such as `9-12` or `tree 9-12`, and most don't."""
+    texts = _list_texts(column)
+    prefix = _shared_prefix(texts)
+    ranged = sum(_is_range(text[len(prefix) :]) for text in texts)
+    return 0 < ranged * 2 < len(texts)
 
 
 def _find_range(texts: Collection[str], known: Collection[str], width: int) -> str:
@@ -208,16 +236,22 @@ def _is_range(text: str) -> bool:
 def _shared_prefix(texts: list[str]) -> str:
     """A word and a blank that all texts begin with, as the first has it; whatever its case."""
     found = [_PREFIXED.fullmatch(text) for text in texts]
-    if not all(found):
+    if not found or not all(found):
         return ""
     prefixes = Counter(match[1].casefold() for match in found if match)
     first = found[0]
     return first[1] if first is not None and len(prefixes) == 1 else ""
 
 
-def _shared_width(names: Collection[str]) -> int:
-    """How many digits all identifiers have that are numbers, where one begins with a nought; else 0."""
-    numbers = [name for name in names if name.isdigit()]
-    widths = {len(name) for name in numbers}
-    filled = any(name.startswith("0") and len(name) > 1 for name in numbers)
-    return widths.pop() if len(widths) == 1 and filled else 0
+def shared_width(names: Collection[str], *, uneven: bool = False) -> int:
+    """How many digits all identifiers have that are numbers, where one begins with a nought; else 0.
+
+    With `uneven` others may have fewer: a spreadsheet takes away the noughts of some.
+    """
+    numbers = [name for name in names if name.isascii() and name.isdigit()]
+    filled = [name for name in numbers if name.startswith("0") and len(name) > 1]
+    widths = {len(name) for name in (filled if uneven else numbers)}
+    if not filled or len(widths) != 1:
+        return 0
+    width = widths.pop()
+    return width if max(map(len, numbers)) <= width else 0

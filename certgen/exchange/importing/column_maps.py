@@ -63,7 +63,8 @@ class SheetMap:
     the meaning of each heading (None: not taken over), and how its dates are written.
 
     `constants` hold for every row. `where` names the column without which a row says nothing of this table.
-    With `repeats` several rows may tell of one record. A sheet whose table
+    With `repeats` several rows may tell of one record. `decimal` says what commas in numbers are: `comma` for
+    decimals, `thousands`. A sheet whose table
     is `ignore` isn't taken over. `also` are further tables that the same rows fill.
     """
 
@@ -75,6 +76,7 @@ class SheetMap:
     constants: Mapping[str, str] = dataclasses.field(default_factory=dict)
     where: str = ""
     repeats: bool = False
+    decimal: str = ""
     also: tuple[SheetMap, ...] = ()
 
     @property

@@ -49,8 +49,8 @@ _HEAD: Final = (
     "  cut: ' / ', fields: [bag, tag.date]    field: sources.1.batch (the first of a lot's sources)",
     "  field: sources, entries: ';', cut: ' ', fields: [batch, weight] (R1 20 g; R2 30 g)",
     "A sheet may say: constants (what holds for every row; {Heading} puts in its cell), repeats: yes",
-    "(several rows tell of one record), where: HEADING (rows without it say nothing), and also: a list",
-    "of further tables that its rows fill.",
+    "(several rows tell of one record), where: HEADING (rows without it say nothing), decimal: comma (3,5",
+    "is three and a half; or thousands: 1,250), and also: a list of further tables that its rows fill.",
 )
 
 
@@ -67,7 +67,8 @@ def map_text(maps: Sequence[SheetMap], remarks: Mapping[tuple[str, str], str] | 
         if sheet_map.also:
             lines.append("    also:")
         for part in sheet_map.also:
-            first, *rest = _part_lines(part, 8, said)
+            taken = {heading: target for heading, target in part.columns.items() if target is not None}
+            first, *rest = _part_lines(replace(part, columns=taken), 8, said)
             lines += [f"      - {first.strip()}", *rest]
     return "\n".join(lines) + "\n"
 
@@ -81,6 +82,8 @@ def _part_lines(part: SheetMap, indent: int, said: Mapping[str, str]) -> list[st
     lines.append(
         f"{space}dates: {_word(part.dates)}{_remark(said, 'dates')}" if part.dates else space + order
     )
+    if part.decimal:
+        lines.append(f"{space}decimal: {_word(part.decimal)}{_remark(said, 'decimal')}")
     if part.where:
         lines.append(f"{space}where: {quote(part.where)}")
     if part.repeats:
@@ -196,7 +199,9 @@ def _read_further(where: str, name: str, part: Any) -> SheetMap:  # parsed YAML
     return found
 
 
-_KEYS: Final = frozenset({"table", "list", "dates", "constants", "where", "repeats", "columns", "also"})
+_KEYS: Final = frozenset(
+    {"table", "list", "dates", "constants", "where", "repeats", "decimal", "columns", "also"}
+)
 
 
 def _read_part(where: str, name: str, part: Any) -> SheetMap:  # parsed YAML
@@ -206,6 +211,9 @@ def _read_part(where: str, name: str, part: Any) -> SheetMap:  # parsed YAML
     dates = str(part.get("dates") or "")
     if dates not in {"", "dmy", "mdy", OPEN}:
         raise MapError(f"{where}: `dates` is '{dates[:40]}'; write dmy or mdy")
+    decimal = str(part.get("decimal") or "")
+    if decimal not in {"", "comma", "thousands", OPEN}:
+        raise MapError(f"{where}: `decimal` is '{decimal[:40]}'; write comma (3,5) or thousands (1,250)")
     result = SheetMap(
         name,
         str(part.get("table")),
@@ -215,6 +223,7 @@ def _read_part(where: str, name: str, part: Any) -> SheetMap:  # parsed YAML
         _read_words(f"{where}, `constants`", part.get("constants")),
         str(part.get("where") or ""),
         part.get("repeats") is True,
+        decimal,
     )
     table = load_tables().get(result.table)
     if table is not None:

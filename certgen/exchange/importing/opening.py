@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
+from certgen.exchange.importing.cell_pieces import list_keys
 from certgen.exchange.importing.column_maps import (
     IGNORED,
     OPEN,
@@ -17,18 +18,18 @@ from certgen.exchange.importing.column_maps import (
     with_dates,
 )
 from certgen.exchange.importing.grids import Sheet, read_grids
+from certgen.exchange.importing.heading_names import is_known_heading
 from certgen.exchange.importing.headings import (
     NOTHING,
     Known,
     guess,
     guess_open_columns,
-    is_known_heading,
     match_own,
 )
 from certgen.exchange.importing.map_files import read_map
 from certgen.exchange.importing.questions import Question, leave_open, list_questions, remarks_of
 from certgen.exchange.importing.round_forms import read_form
-from certgen.exchange.importing.sheet_rows import find_headings, say_titles, skip_rows
+from certgen.exchange.importing.sheet_rows import find_headings, name_columns, say_titles, skip_rows
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -121,7 +122,31 @@ def _read_both(
 def _understand(
     name: str, sheets: tuple[Sheet, ...], saved: Mapping[str, SheetMap], table: str, dates: str, known: Known
 ) -> Spreadsheet:
-    """What sheets are, by a saved map or by their headings. Raises `MapError`."""
+    """What sheets are, by a saved map or by their headings, and by what other sheets name.
+
+    Raises `MapError`.
+    """
+    first = _understand_once(name, sheets, saved, table, dates, known)
+    named = _list_named(first) if first.asked else {}
+    if not named:
+        return first
+    return _understand_once(name, sheets, saved, table, dates, replace(known, named=named))
+
+
+def _list_named(spreadsheet: Spreadsheet) -> dict[str, list[str]]:
+    """The identifiers that the sheets give their own records, by table."""
+    found: dict[str, list[str]] = {}
+    for sheet, sheet_map in (*spreadsheet.mapped, *spreadsheet.asked):
+        for part in sheet_map.parts:
+            table = load_tables().get(part.table)
+            if table is not None and not part.child and table.key:
+                found.setdefault(table.name, []).extend(list_keys(sheet, part, table.key))
+    return found
+
+
+def _understand_once(
+    name: str, sheets: tuple[Sheet, ...], saved: Mapping[str, SheetMap], table: str, dates: str, known: Known
+) -> Spreadsheet:
     spreadsheet = Spreadsheet(known=known, saved=saved)
     for sheet in sheets:
         if saved:
@@ -229,6 +254,8 @@ def _take(spreadsheet: Spreadsheet, sheet: Sheet, table: str, dates: str, *, alo
 def _trim(spreadsheet: Spreadsheet, before: Sheet, after: Sheet) -> Sheet:
     """The sheet without what is no record of it, which is said."""
     trimmed, said = skip_rows(after)
+    trimmed, more = name_columns(trimmed)
+    said += more
     spreadsheet.notes += [*filter(None, [say_titles(before, after)]), *said]
     return trimmed
 

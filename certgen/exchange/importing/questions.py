@@ -5,23 +5,31 @@ Each question stands once, however many cells ask it, and its answer goes into t
 
 from __future__ import annotations
 
-import difflib
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final, Literal
 
-from certgen.exchange.importing.cells import NO, YES, DateError, as_text, decide_order
+from certgen.exchange.importing.cell_pieces import cut_cell, rename
+from certgen.exchange.importing.cells import (
+    NO,
+    YES,
+    DateError,
+    as_text,
+    decide_order,
+    takes_numbers,
+)
 from certgen.exchange.importing.column_evidence import Column, count_fitting, fold, kind_of, listed_words
 from certgen.exchange.importing.column_maps import IGNORED, OPEN, SheetMap, Target, find_field
-from certgen.exchange.importing.reshaping import rename
+from certgen.exchange.importing.grids import Cell
 from certgen.exchange.importing.sheet_rows import name_cells
+from certgen.exchange.importing.suggestions import suggest_decimal, suggest_key, suggest_word
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Sequence
+    from collections.abc import Collection, Sequence
 
-    from certgen.exchange.importing.grids import Cell, Sheet
+    from certgen.exchange.importing.grids import Sheet
     from certgen.exchange.importing.headings import Known
     from certgen.records.tables import Column as TableColumn
     from certgen.records.tables import Field
@@ -31,8 +39,6 @@ _MOST_WORDS: Final = 60
 _SHOWN: Final = 40
 #: A longer text is no word; what is wrong with it is told at its cell.
 _LONGEST: Final = 200
-#: Abbreviations of the trade and of laboratories (common practice) that no word of ours begins with or holds.
-_SHORT: Final[Mapping[str, str]] = {"-": "negative", "+": "positive", "-ve": "negative", "+ve": "positive"}
 _USUAL: Final[Mapping[str, str]] = {
     "mass": "g",
     "temperature": "°C",
@@ -41,10 +47,13 @@ _USUAL: Final[Mapping[str, str]] = {
     "area": "ha",
 }
 
+_KINDS: Final[Mapping[str, str]] = {"date": "day", "mass": "weight"}
+_ENTRY: Final = re.compile(r"[a-z_]+\.[0-9]{1,2}\.[a-z_]+")
+
 #: What a sheet's name says of every row.
 _SHEET_WORDS: Final[Mapping[str, str]] = {"sales": "sold", "sale": "sold", "sold": "sold"}
 
-Kind = Literal["table", "dates", "unit", "word", "constant"]
+Kind = Literal["table", "dates", "decimal", "unit", "word", "constant"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,20 +104,44 @@ class _Asking:
     def ask(self) -> Iterator[Question]:
         """Every question of the table."""
         numeric = False
-        for index, cell in self.sheet.headings.items():
-            target = self.part.columns.get(str(cell.value).strip())
-            if target is None or target.field == OPEN or target.fields:
-                continue
-            field = find_field(load_tables()[self.part.table], self.part.child, target.field)
-            if field is not None:
-                column = Column.of(self.sheet, index)
-                numeric = numeric or _has_two_readings(column, field)
-                yield from self._ask_unit(column, field, target)
-                yield from self._ask_words(column, field, target)
+        commas: list[Cell] = []
+        for column, field, target in self._columns():
+            numeric = numeric or _has_two_readings(column, field)
+            commas += _with_commas(column, field)
+            yield from self._ask_unit(column, field, target)
+            yield from self._ask_words(column, field, target)
         if self.part.dates == OPEN or (numeric and not self.part.dates):
             said = "are days written with the day first (dmy) or the month first (mdy)?"
             yield self._question("dates", "dates", "", said, choices=("dmy", "mdy"))
+        if self.part.decimal == OPEN or (commas and not self.part.decimal):
+            yield self._ask_decimal(commas)
         yield from self._ask_constants()
+
+    def _columns(self) -> Iterator[tuple[Column, Field, Target]]:
+        """Each field that a column fills, with the cells; of a column that is cut, the pieces."""
+        table = load_tables()[self.part.table]
+        for index, heading in self.sheet.headings.items():
+            target = self.part.columns.get(str(heading.value).strip())
+            if target is None or target.field == OPEN:
+                continue
+            for at, name in enumerate(target.names):
+                field = find_field(table, self.part.child, name)
+                column = Column.of(self.sheet, index)
+                if target.fields:
+                    pieces = [(cell, entry) for cell in column.cells for entry in cut_cell(cell, target)]
+                    cells = (Cell(entry[at], cell.address) for cell, entry in pieces if at < len(entry))
+                    column = Column(heading, tuple(cells))
+                if field is not None:
+                    yield column, field, target
+
+    def _ask_decimal(self, cells: Sequence[Cell]) -> Question:
+        meant = suggest_decimal([str(cell.value) for cell in cells])
+        first = str(cells[0].value).strip()[:_SHOWN] if cells else "3,5"
+        said = (
+            f"'{first}', {_many(cells)}, {self._place(name_cells(cells))}: is the comma the sign of decimals "
+            "(comma), or does it part thousands (thousands)?"
+        )
+        return self._question("decimal", "decimal", "", said, meant, ("comma", "thousands"))
 
     def _question(
         self,
@@ -138,6 +171,7 @@ class _Asking:
         told = {fold(typed) for typed, word in target.words.items() if word != OPEN}
         asked = {fold(typed) for typed in target.words} - told
         if not (taken or asked):
+            yield from self._ask_remarks(column, field, told)
             return
         heading, choices = str(column.heading.value).strip(), listed or ("yes", "no")
         for text, cells in _find_unknown(column, taken, told, asked)[:_MOST_WORDS]:
@@ -148,6 +182,21 @@ class _Asking:
                 f"{meant or f'which {field.title.lower() or target.field}'}?"
             )
             yield self._question("word", heading, typed, said, meant, (*choices, IGNORED))
+
+    def _ask_remarks(self, column: Column, field: Field, told: Collection[str]) -> Iterator[Question]:
+        """What is pencilled where a day or a number belongs, such as `?`: whether the cell says nothing."""
+        kind = kind_of(field)
+        if kind not in {"date", "whole", "number", *_USUAL, "percent"}:
+            return
+        for text, cells in list(column.texts().items())[:_LONGEST]:
+            said = str(cells[0].value)
+            if cells[0].formula or text in told or re.search("[0-9]", said) or len(text) > _SHOWN:
+                continue
+            typed = " ".join(said.split())
+            place = f"{_many(cells)}, {self._place(name_cells(cells))}"
+            said = f"'{typed}', {place}: no {_KINDS.get(kind, 'number')}; leave the cell out?"
+            heading = str(column.heading.value).strip()
+            yield self._question("word", heading, typed, said, IGNORED, (IGNORED,))
 
     def _ask_constants(self) -> Iterator[Question]:
         if self.part.child:
@@ -161,6 +210,35 @@ class _Asking:
                 there or given or column.name in filled or not _is_needed(column, filled)
             ):
                 yield self._ask_constant(column, numbers=column.name == table.key)
+        yield from self._ask_entries(filled)
+
+    def _ask_entries(self, filled: Collection[str]) -> Iterator[Question]:
+        """What every entry needs of a list that some column fills, and no column says."""
+        begun = dict.fromkeys(name.rpartition(".")[0] for name in filled if _ENTRY.fullmatch(name))
+        for above in begun:
+            listed = load_tables()[self.part.table].column(above.split(".")[0]).field.item
+            for name, field in listed.fields.items() if listed is not None else ():
+                whole = f"{above}.{name}"
+                given = self.part.constants.get(whole, "")
+                if given == OPEN or (field.required and whole not in filled and not given):
+                    yield self._ask_entry(whole, field)
+
+    def _ask_entry(self, name: str, field: Field) -> Question:
+        choices = listed_words(field, self.known.words)
+        said = f"no column says `{name}` ({field.title}); what is it in every row?"
+        meant = ""
+        if field.is_quantity and not self.part.repeats:
+            # A lot out of one run took all of its weight from there.
+            same = [
+                (heading, target)
+                for heading, target in self.part.columns.items()
+                if target is not None
+                and (other := find_field(load_tables()[self.part.table], "", target.field)) is not None
+                and other.kind == field.kind
+                and "." not in target.field
+            ]
+            meant = f"{{{same[0][0]}}} {same[0][1].unit}".strip() if len(same) == 1 else ""
+        return self._question("constant", name, "", said, meant, choices)
 
     def _are_all_there(self, key: str) -> bool:
         """Whether the season has every record of the sheet already: then it lacks nothing that is needed."""
@@ -174,13 +252,13 @@ class _Asking:
 
     def _ask_constant(self, column: TableColumn, *, numbers: bool) -> Question:
         listed = listed_words(column.field, self.known.words)
-        there = [name for one in column.refers_to for name in self.known.identifiers.get(one, ())]
+        there = [name for one in column.refers_to for name in self.known.all_identifiers.get(one, ())]
         said = f"no column says `{column.name}` ({column.field.title}); what is it in every row?"
         if numbers:
             said = f"no column says `{column.name}`; what makes it up? Headings in braces: {{Day}}-{{Lot}}"
         elif likely := self._find_like(column):
             said += f" Perhaps a column does: {likely}"
-        only = there[0] if len(there) == 1 else ""
+        only = there[0] if len(there) == 1 else suggest_key(self.sheet, self.part) if numbers else ""
         by_name = [_SHEET_WORDS[word] for word in self.sheet.name.casefold().split() if word in _SHEET_WORDS]
         meant = only or next((word for word in by_name if word in listed), "")
         return self._question("constant", column.name, "", said, meant, listed)
@@ -198,6 +276,17 @@ class _Asking:
 
     def _place(self, cells: str) -> str:
         return f"{self.sheet.name}!{cells}"
+
+
+def _with_commas(column: Column, field: Field) -> list[Cell]:
+    """The cells of numbers that have a comma between digits."""
+    if not takes_numbers(field):
+        return []
+    return [
+        cell
+        for cell in column.cells
+        if isinstance(cell.value, str) and re.search("[0-9],[0-9]", cell.value) and not cell.formula
+    ]
 
 
 def _find_unknown(
@@ -252,24 +341,6 @@ def _is_bare(cell: Cell) -> bool:
     )
 
 
-def suggest_word(typed: str, listed: Sequence[str]) -> str:
-    """The one word of a list that another most likely stands for; empty where several could be meant."""
-    text = fold(typed)
-    folded = {word: word.casefold() for word in listed}
-    close = difflib.get_close_matches(text[:_SHOWN], list(folded.values()), 2, 0.8)
-    tests: tuple[Callable[[str], bool], ...] = (
-        lambda word: _SHORT.get(text) == word,
-        lambda word: bool(text) and folded[word].startswith(text),
-        lambda word: text in folded[word].split(),
-        lambda word: folded[word] in close,
-    )
-    for test in tests:
-        found = [word for word in listed if test(word)]
-        if len(found) == 1:
-            return found[0]
-    return ""
-
-
 def answer(sheet_map: SheetMap, question: Question, given: str) -> SheetMap:
     """The map with a question answered; for a word or a constant `ignore` leaves it out."""
     parts = list(sheet_map.parts)
@@ -283,6 +354,8 @@ def _answer_part(part: SheetMap, question: Question, given: str) -> SheetMap:
         return replace(part, table=given)
     if question.kind == "dates":
         return replace(part, dates=given)
+    if question.kind == "decimal":
+        return replace(part, decimal=given)
     if question.kind == "constant":
         return replace(part, constants={**part.constants, heading: given})
     target = part.columns[heading]

@@ -7,12 +7,13 @@ cell with the address that it came from. So a fault in a value is told where the
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import islice
 from typing import TYPE_CHECKING, Final
 
-from certgen.exchange.importing.cells import as_text
+from certgen.exchange.importing.cell_pieces import ENTRIES, LONGEST_RANGE, part_text, rename
+from certgen.exchange.importing.cells import DateError, Order, as_text, decide_order, read_date
 from certgen.exchange.importing.column_evidence import RANGE, fold
 from certgen.exchange.importing.column_maps import IGNORED, OPEN, MapError, SheetMap, Target, find_field
 from certgen.exchange.importing.grids import ROWS, Cell, Sheet
@@ -27,12 +28,8 @@ if TYPE_CHECKING:
 Part = tuple[Sheet, SheetMap]
 Values = dict[str, Cell]
 
-#: A range of more is a slip of the pen.
-_LONGEST_RANGE: Final = 5_000
 #: A cell names at most so many, its ranges taken apart.
 _MOST_NAMED: Final = 20_000
-#: A cell is cut into at most so many entries.
-_ENTRIES: Final = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +97,7 @@ class _Reshaping:
         self.rows: list[Values] = []
         self.lists: dict[str, list[Values]] = {}
         self.by_key: dict[str, Values] = {}
+        self.orders: dict[str, Order | None] = {}
 
     def _find_key(self) -> str:
         """The heading of the column that holds the identifier, if there is one."""
@@ -155,7 +153,7 @@ class _Reshaping:
         home = row[min(row)].address
         for name, text in self.part.constants.items():
             said = self._fill_in(text, row)
-            if said not in ("", IGNORED) and name not in values:
+            if said not in ("", IGNORED) and name not in values and _is_begun(name, entries):
                 self._lay(values, entries, name, Cell(said, home), Target(name))
         for one in self._each_of_range(values):
             self._keep(one, entries)
@@ -211,6 +209,11 @@ class _Reshaping:
             return cell
         if self._is_listed(target):
             return Cell(join_list(self._rename_list(text, cell, target)), cell.address)
+        if not rename(text, target) and text:
+            reason = (
+                f"'{text[:40]}' is nothing but the prefix '{target.drop_prefix[:40]}' that the map takes off"
+            )
+            self.found.faults.append(ReshapingFault(cell.address, reason))
         # A record for each of a range is made, and named, later on.
         return cell if target.ranges else Cell(rename(text, target), cell.address)
 
@@ -231,9 +234,9 @@ class _Reshaping:
         if found is None or int(found[2]) >= int(found[3]):
             return [text]
         first, last = int(found[2]), int(found[3])
-        if last - first >= _LONGEST_RANGE:
+        if last - first >= LONGEST_RANGE:
             self.found.faults.append(
-                ReshapingFault(cell.address, f"'{text[:40]}' is a range of more than {_LONGEST_RANGE:,}")
+                ReshapingFault(cell.address, f"'{text[:40]}' is a range of more than {LONGEST_RANGE:,}")
             )
             return [text]
         return [f"{found[1]}{number:0{len(found[2])}d}" for number in range(first, last + 1)]
@@ -255,32 +258,34 @@ class _Reshaping:
             return {target.field: cell}
         if target.entries:
             return {}
-        pieces = _pieces(as_text(cell.value), target.cut, len(target.fields))
+        pieces = part_text(as_text(cell.value), target.cut, len(target.fields))
         if len(pieces) > len(target.fields):
             self._refuse_pieces(cell, as_text(cell.value), target)
             return {}
-        return {
-            name: Cell(text, cell.address) for name, text in zip(target.fields, pieces, strict=False) if text
-        }
+        told = zip(target.fields, self._reword_pieces(pieces, target), strict=False)
+        return {name: Cell(text, cell.address) for name, text in told if text and text != IGNORED}
+
+    def _reword_pieces(self, pieces: Sequence[str], target: Target) -> list[str]:
+        words = _fold_words(target)
+        return [words.get(fold(piece), piece) for piece in pieces]
 
     def _cut_entries(self, cell: Cell, target: Target, entries: dict[str, dict[int, Values]]) -> None:
         texts = [text.strip(BLANKS) for text in as_text(cell.value).split(target.entries)]
-        if len(texts) > _ENTRIES:
+        if len(texts) > ENTRIES:
             self.found.faults.append(
                 ReshapingFault(
-                    cell.address, f"holds more than {_ENTRIES} entries parted by '{target.entries}'"
+                    cell.address, f"holds more than {ENTRIES} entries parted by '{target.entries}'"
                 )
             )
             return
         numbered = entries.setdefault(target.field, {})
         for number, text in enumerate(filter(None, texts), 1):
-            pieces = _pieces(text, target.cut, len(target.fields))
+            pieces = part_text(text, target.cut, len(target.fields))
             if len(pieces) != len(target.fields):
                 self._refuse_pieces(cell, text, target)
                 continue
-            numbered[number] = {
-                name: Cell(piece, cell.address) for name, piece in zip(target.fields, pieces, strict=True)
-            }
+            told = zip(target.fields, self._reword_pieces(pieces, target), strict=True)
+            numbered[number] = {name: Cell(piece, cell.address) for name, piece in told if piece != IGNORED}
 
     def _refuse_pieces(self, cell: Cell, text: str, target: Target) -> None:
         wanted = ", ".join(target.fields)
@@ -298,9 +303,34 @@ class _Reshaping:
 
         def told(found: re.Match[str]) -> str:
             cell = there.get(found[1])
-            return found[0] if cell is None else re.sub(r"\s+", "-", as_text(cell.value).strip())
+            return found[0] if cell is None else re.sub(r"\s+", "-", self._name_cell(found[1], cell))
 
         return re.sub(r"\{([^{}]+)\}", told, text)
+
+    def _name_cell(self, heading: str, cell: Cell) -> str:
+        """A cell as a part of an identifier or a sentence: a day as 2026-04-03, an identifier as the season
+        has it."""
+        text = as_text(cell.value).strip()
+        target = self.part.columns.get(heading)
+        if target is None or target.fields or target.ranges:
+            return text
+        declared = find_field(self.table, self.part.child, target.field)
+        if declared is not None and declared.kind == "date" and isinstance(cell.value, str):
+            try:
+                return read_date(text, self._order(heading)).isoformat()
+            except DateError:
+                return text  # the day itself is told as a fault
+        return rename(text, target)
+
+    def _order(self, heading: str) -> Order | None:
+        """Which comes first in a column's days."""
+        if self.part.dates in {"dmy", "mdy"}:
+            return "dmy" if self.part.dates == "dmy" else "mdy"
+        if heading not in self.orders:
+            index = next(at for at, name in self.headings.items() if name == heading)
+            texts = (row[index].value for row in self.sheet.rows if index in row)
+            self.orders[heading] = decide_order(text for text in texts if isinstance(text, str))
+        return self.orders[heading]
 
     def _put(self, rows: Sequence[Values], child: str) -> None:
         """Rows by field as a sheet with our own headings."""
@@ -310,36 +340,32 @@ class _Reshaping:
         home = next(iter(rows[0].values())).address
         headings = {at: Cell(name, home) for at, name in enumerate(names)}
         placed = tuple({at: row[name] for at, name in enumerate(names) if name in row} for row in rows)
-        units = {target.field: target.unit for target in self.columns.values()}
+        units = _list_units(self.columns.values())
         columns: dict[str, Target | None] = {}
         for name in names:
             full = f"{child}.1.{name}" if child and not self.part.child else name
             columns[name] = Target(name, units.get(full, ""))
-        sheet_map = SheetMap(self.sheet.name, self.part.table, columns, child, self.part.dates)
+        sheet_map = SheetMap(
+            self.sheet.name, self.part.table, columns, child, self.part.dates, decimal=self.part.decimal
+        )
         self.found.parts.append((Sheet(self.sheet.name, headings, placed), sheet_map))
+
+
+def _list_units(targets: Collection[Target]) -> dict[str, str]:
+    """The unit of each field that a column fills."""
+    return {name: target.unit for target in targets for name in target.names}
+
+
+def _is_begun(name: str, entries: Mapping[str, Mapping[int, Values]]) -> bool:
+    """Whether a field is the record's own, or one of an entry that some cell of the row tells."""
+    first, _, rest = name.partition(".")
+    number = rest.partition(".")[0]
+    return not number.isdigit() or int(number) in entries.get(first, {})
 
 
 def _fold_words(target: Target) -> dict[str, str]:
     """The words of a column as cells are compared with them; one that nobody has answered is none."""
     return {fold(typed): word for typed, word in target.words.items() if word != OPEN}
-
-
-def rename(text: str, target: Target) -> str:
-    """An identifier as the season has it: without the map's prefix, filled up to its digits."""
-    text = text.strip()
-    prefix = target.drop_prefix.casefold()
-    if prefix and text.casefold().startswith(prefix):
-        text = text[len(prefix) :].strip()
-    if target.digits and text.isascii() and text.isdigit():
-        text = text.zfill(target.digits)
-    return f"{target.add_prefix}{text}"
-
-
-def _pieces(text: str, cut: str, wanted: int) -> list[str]:
-    """A text cut into at most as many pieces as are wanted, the last with all that follows."""
-    if not cut.strip():
-        return text.split(None, wanted - 1)
-    return [piece.strip(BLANKS) for piece in text.split(cut, wanted - 1)]
 
 
 def _agree(first: Values, second: Values) -> bool:

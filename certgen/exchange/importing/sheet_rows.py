@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
+from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.grids import Cell, Sheet
@@ -95,6 +96,37 @@ def skip_rows(sheet: Sheet) -> tuple[Sheet, list[str]]:
     if blank:
         said.append(f"sheet '{sheet.name}': {blank:,} blank row{'' if blank == 1 else 's'} skipped")
     return Sheet(sheet.name, sheet.headings, tuple(kept)), said
+
+
+def name_columns(sheet: Sheet) -> tuple[Sheet, list[str]]:
+    """The sheet with its columns told apart, and what was done: of headings that stand twice the second is
+    named `g (2)`; what stands below no heading is left out by its cells."""
+    taken: set[str] = set()
+    headings: dict[int, Cell] = {}
+    said = []
+    for index in sorted(sheet.headings):
+        cell = sheet.headings[index]
+        text = name = str(cell.value).strip()
+        number = 2
+        while name in taken:
+            name, number = f"{text} ({number})", number + 1
+        if name != text:
+            said.append(
+                f"sheet '{sheet.name}': the heading '{text[:60]}' stands again in {cell.address}; that "
+                f"column is called '{name[:70]}'"
+            )
+        taken.add(name)
+        headings[index] = cell if name == text else replace(cell, value=name)
+    stray = [
+        cell for row in sheet.rows for index, cell in row.items() if index not in headings and not cell.empty
+    ]
+    if stray:
+        shown = ", ".join(f"'{' '.join(str(cell.value).split())[:30]}'" for cell in stray[:_NAMED])
+        said.append(
+            f"sheet '{sheet.name}': {len(stray):,} cell{'' if len(stray) == 1 else 's'} below no heading "
+            f"left out ({name_cells(stray)}: {shown})"
+        )
+    return replace(sheet, headings=headings), said
 
 
 def is_total(row: Mapping[int, Cell]) -> bool:

@@ -74,3 +74,23 @@ def test_what_does_not_fit_says_so(cell: Cell, kind: str, said: str) -> None:
     """Each refusal says what to write."""
     with pytest.raises(CellError, match=said):
         read_cell(cell, field(kind), None)
+
+
+def test_commas_are_read_as_the_map_says() -> None:
+    """Decimals or thousands; a point among decimal commas is refused, as it may part thousands."""
+    weight = field("mass")
+
+    assert "3.5 g" == read_cell(Cell("3,5", "A1"), weight, None, "g", decimal="comma")
+    assert "1250 g" == read_cell(Cell("1,250", "A1"), weight, None, "g", decimal="thousands")
+    with pytest.raises(CellError, match="with a point"):
+        read_cell(Cell("1.250", "A1"), weight, None, "g", decimal="comma")
+
+
+def test_an_error_of_a_spreadsheet_is_no_value() -> None:
+    """It is named, and so is a formula."""
+    note = field("text")
+
+    with pytest.raises(CellError, match="an error, #REF!"):
+        read_cell(Cell("#REF!", "A1", formula=True), note, None)
+    with pytest.raises(CellError, match=r"a formula \(=A1\+B1\)"):
+        read_cell(Cell("=A1+B1", "A1", formula=True), note, None)

@@ -6,16 +6,14 @@ import pytest
 
 from certgen.exchange.importing.column_maps import OPEN, MapError, Target
 from certgen.exchange.importing.grids import Cell, Sheet
-from certgen.exchange.importing.headings import (
-    Known,
-    guess,
-    guess_map,
-    is_known_heading,
-    match_own,
-    part_unit,
-)
+from certgen.exchange.importing.heading_names import is_known_heading, part_unit
+from certgen.exchange.importing.headings import Known, guess, guess_map, match_own
 
-COVERS = ("certgen.exchange.importing.column_evidence",)
+COVERS = (
+    "certgen.exchange.importing.column_evidence",
+    "certgen.exchange.importing.heading_names",
+    "certgen.exchange.importing.heading_words",
+)
 
 
 def sheet(name: str, *headings: str) -> Sheet:

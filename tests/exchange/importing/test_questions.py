@@ -12,8 +12,8 @@ from certgen.exchange.importing.questions import (
     leave_open,
     list_questions,
     remarks_of,
-    suggest_word,
 )
+from certgen.exchange.importing.suggestions import suggest_word
 
 SEXES = ("hermaphrodite", "female", "male", "unknown")
 KNOWN = Known({"sexes": SEXES}, {"plantings": ("P1",)})
@@ -133,3 +133,54 @@ def test_a_sheet_of_known_records_is_not_asked_what_is_recorded() -> None:
     assert ["planting", "sex"] == [
         one.heading for one in list_questions(sheet(["No", "Row"], ["tree 3", 4]), sheet_map, known)
     ]
+
+
+def test_a_decimal_comma_is_asked_once() -> None:
+    """For the whole sheet, with the reading that its cells leave no doubt about."""
+    columns = {"Lot": Target("lot"), "W": Target("weight", "g"), "N": Target("net_weight", "g")}
+    given = sheet(["Lot", "W", "N"], ["L1", "3,5", "1,250"], ["L2", "20", "4"])
+
+    asked = [
+        one
+        for one in list_questions(given, SheetMap("Trees", "lots", columns), KNOWN)
+        if one.kind == "decimal"
+    ]
+
+    assert [("comma", ("comma", "thousands"))] == [(one.suggestion, one.choices) for one in asked]
+    answered = answer(SheetMap("Trees", "lots", columns), asked[0], "comma")
+    assert "comma" == answered.decimal
+    assert [] == [one for one in list_questions(given, answered, KNOWN) if one.kind == "decimal"]
+
+
+def test_a_pencilled_remark_is_asked_about() -> None:
+    """`?` where a day belongs may be left out; a day that is none stays a fault at its cell."""
+    given = sheet(["Bag", "Covered"], ["B1", "?"], ["B2", "2026-13-45"])
+    columns = {"Bag": Target("bag"), "Covered": Target("covered")}
+
+    asked = list_questions(given, SheetMap("Trees", "bagging", columns, constants={"tree": "T1"}), KNOWN)
+
+    assert ["'?', 1 cell, Trees!B4: no day; leave the cell out?"] == [one.text for one in asked]
+    assert ("ignore",) == asked[0].choices
+
+
+def test_what_an_entry_needs_is_asked() -> None:
+    """A lot of one run took its weight from there: that is suggested, and said only when somebody says so."""
+    columns = {"Lot": Target("lot"), "From": Target("sources.1.batch"), "W": Target("weight", "g")}
+    given = sheet(["Lot", "From", "W"], ["L1", "R1", 20])
+
+    asked = list_questions(given, SheetMap("Trees", "lots", columns), KNOWN)
+
+    assert [("sources.1.weight", "{W} g")] == [
+        (one.heading, one.suggestion) for one in asked if one.heading.startswith("sources")
+    ]
+
+
+def test_pieces_of_a_cell_ask_for_their_words() -> None:
+    """A word of the grower's own inside a cell that is cut."""
+    given = sheet(["Bag", "Looks"], ["B1", "2026-03-04 ok; 2026-03-08 torn"])
+    looks = Target("checks", entries=";", cut=" ", fields=("date", "condition"))
+    part = SheetMap("Trees", "bagging", {"Bag": Target("bag"), "Looks": looks}, constants={"tree": "T1"})
+
+    (asked,) = list_questions(given, part, KNOWN)
+
+    assert ("ok", "intact") == (asked.typed, asked.suggestion)

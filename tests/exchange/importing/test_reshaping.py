@@ -163,3 +163,26 @@ def test_a_plain_map_leaves_the_sheet_as_it_is() -> None:
     given, sheet_map = sheet(["No"], ["1"]), SheetMap("S", "trees", {"No": Target("tree")})
 
     assert [(given, sheet_map)] == reshape(given, sheet_map).parts
+
+
+def test_a_prefix_that_takes_everything_is_a_fault() -> None:
+    """Nothing would be left of the cell, and an empty cell says nothing: that must not pass unsaid."""
+    given = sheet(["Lot", "Remark"], ["L1", "windy"])
+    columns = {"Lot": Target("lot"), "Remark": Target("note", drop_prefix="windy")}
+
+    found = gather([(given, SheetMap("S", "lots", columns))], {})
+
+    assert ["B2"] == [fault.cell for fault in found.faults]
+    assert "nothing but the prefix 'windy'" in found.faults[0].reason
+    assert [False] == [record.sound for record in found.records]
+
+
+def test_a_day_in_an_identifier_is_written_one_way() -> None:
+    """However the sheet has it: next month's file makes the same identifier of the same sale."""
+    columns = {"Day": Target("date"), "Lot": Target("lot")}
+    part = SheetMap("S", "movements", columns, dates="dmy", constants={"movement": "M-{Day}-{Lot}"})
+
+    assert [[("movements", "M-2026-09-10-L1")]] * 2 == [
+        [(one.table, one.key) for one in gather([(sheet(["Day", "Lot"], [day, "L1"]), part)], {}).records]
+        for day in ("10/9/2026", "2026-09-10")
+    ]

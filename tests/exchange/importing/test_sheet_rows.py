@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from certgen.exchange.importing.grids import Cell, Sheet
-from certgen.exchange.importing.headings import is_known_heading
+from certgen.exchange.importing.heading_names import is_known_heading
 from certgen.exchange.importing.sheet_rows import find_headings, say_titles, skip_rows
 
 
