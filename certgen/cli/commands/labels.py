@@ -18,13 +18,16 @@ from certgen.cli.arguments import (
     refusing,
     season_argument,
 )
-from certgen.exchange.field_paper.paper_kinds import KINDS
+from certgen.exchange.field_paper.paper_kinds import KINDS, FieldPaper
 
 if TYPE_CHECKING:
     from datetime import date
 
 
-@command("certgen labels example_season --kind tags --each 4 --sheet 70x37 --out tags.pdf")
+@command(
+    "certgen labels example_season --kind tags --each 4 --sheet 70x37 --out tags.pdf",
+    "certgen labels example_season --kind tags --first B26-201 --desk http://192.168.1.20:8017",
+)
 @season_argument
 @option(
     "--kind",
@@ -39,6 +42,13 @@ if TYPE_CHECKING:
 @names_option("--bag", metavar="BAG", help="Tags for bags on record, printed anew.")
 @option("--each", metavar="N", type=Number(1, 200), default=1, help="Tags for each tree.")
 @option("--blank", metavar="N", type=Number(0, 5000), default=0, help="So many tags to write on.")
+@option("--first", metavar="BAG", default="", help="Number the tags, from this bag on.")
+@option(
+    "--desk",
+    metavar="ADDRESS",
+    default="",
+    help="The tags' codes lead to the bag's page at this desk: what certgen desk --phones prints.",
+)
 @option("--page", metavar="NAME", default="A4", help="A4, A5, A6, Letter, or WIDTHxHEIGHT.")
 @option("--sheet", metavar="WxH", default="", help="Size of one label, as measured (70x37, 2.75x1.5in).")
 @option(
@@ -71,6 +81,8 @@ def run(
     bag: list[str],
     each: int,
     blank: int,
+    first: str,
+    desk: str,
     page: str,
     sheet: str,
     margins: str,
@@ -85,29 +97,35 @@ def run(
     Tags and the bagging round hold only trees that the screening clears. Print at 100 %; try --kind
     calibration first. With --out ending in .csv a round's sheet is a form: fill it in after the walk, and
     certgen import makes the round with its exceptions of it.
+
+    A tag's code holds the number of its bag or tree. With --desk a phone that reads it opens the desk at that
+    bag, or at its entry while it isn't on record; open the desk with the same --port each day. With --first
+    each tag bears a number of its own, so that its code leads to one bag: don't print a number twice.
     """
+    path = out or Path(f"{kind}.pdf")
+    if path.suffix.lower() == ".csv":
+        return _write_form(season, kind, path, on, force=force)
+    paper = FieldPaper(
+        kind, page, tuple(only), tuple(bag), each, blank, sheet, margins, gaps, nudge, skip, desk, first
+    )
+    return _write_paper(season, paper, path, on, force=force)
+
+
+def _write_paper(season: Path, paper: FieldPaper, path: Path, on: date | None, *, force: bool) -> int:
+    """A paper as PDF, and what whoever uses it has to know besides."""
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_waiting
     from certgen.cli.terminal import Terminal
     from certgen.exchange.field_paper.label_sheets import SheetError
     from certgen.exchange.field_paper.labels import LabelError
-    from certgen.exchange.field_paper.paper_kinds import (
-        FieldPaper,
-        say_missing,
-        set_calibration_page,
-        set_field_paper,
-    )
+    from certgen.exchange.field_paper.paper_kinds import say_missing, set_calibration_page, set_field_paper
     from certgen.output_places import Output
     from certgen.typeset.typst_pages import SettingError
 
-    path = out or Path(f"{kind}.pdf")
-    if path.suffix.lower() == ".csv":
-        return _write_form(season, kind, path, on, force=force)
     hold_places({path: "field paper"}, force=force)
-    paper = FieldPaper(kind, page, tuple(only), tuple(bag), each, blank, sheet, margins, gaps, nudge, skip)
     missing = ""
     with refusing(LabelError, SheetError, SettingError):
-        if kind == "calibration":
+        if paper.kind == "calibration":
             data = set_calibration_page(paper)
         else:
             result = examine_or_refuse(season, on)

@@ -51,6 +51,9 @@ class Label:
     foot: str = ""
     treated: tuple[tuple[str, str], ...] = ()
     cautions: tuple[str, ...] = ()
+    #: Of a tag: the bag and the tree that it names.
+    bag: str = ""
+    tree: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +151,7 @@ def _tag_of_tree(tree: ClearedTree) -> Label:
         code=tree.tree,
         hole=True,
         place=_where(tree),
+        tree=tree.tree,
     )
 
 
@@ -170,7 +174,7 @@ def _tag_of_bag(result: Result, bag: str) -> Label:
     )
     variety = str(planting["variety"]) if planting else BLANK
     lines = (("Tree", tree), ("Variety", variety), ("Date", str(record["covered"])))
-    return Label(f"Bag {bag}", lines, code=bag, hole=True)
+    return Label(f"Bag {bag}", lines, code=bag, hole=True, bag=bag, tree=tree)
 
 
 def sample_labels(result: Result, trees: Sequence[str] = ()) -> tuple[Label, ...]:

@@ -35,8 +35,9 @@ class FieldPaper:
     """One paper for the field, as it was asked for.
 
     `only` are trees, or lots, `bags` those on record whose tags are printed anew, `each` the tags for a tree,
-    `blank` so many tags to write on, `skip` the places already used on the first sheet. Measures are as
-    `build_sheet` reads them.
+    `blank` so many tags to write on, `skip` the places already used on the first sheet. `desk` is the address
+    that the codes of tags lead to, `first` the number of the first tag where they are numbered beforehand.
+    Measures are as `build_sheet` reads them.
     """
 
     kind: str
@@ -50,6 +51,8 @@ class FieldPaper:
     gaps: str = "0x0"
     nudge: str = "0x0"
     skip: int = 0
+    desk: str = ""
+    first: str = ""
 
 
 def set_calibration_page(paper: FieldPaper) -> bytes:
@@ -71,14 +74,18 @@ def set_field_paper(result: Result, paper: FieldPaper) -> bytes:
     """
     from certgen.exchange.field_paper.field_sheets import set_sheet
     from certgen.exchange.field_paper.label_sheets import build_sheet, set_labels
-    from certgen.exchange.field_paper.labels import bag_tags, lot_labels, sample_labels
+    from certgen.exchange.field_paper.labels import LabelError, bag_tags, lot_labels, sample_labels
+    from certgen.exchange.field_paper.tag_codes import mark_tags
 
+    if (paper.desk or paper.first) and paper.kind != "tags":
+        raise LabelError("only tags lead to the desk or are numbered beforehand: --kind tags")
     if not KINDS[paper.kind]:
         return set_sheet(result, paper.kind, paper.page)
     size = paper.size or KINDS[paper.kind]
     sheet = build_sheet(paper.page, size, paper.margins, paper.gaps, paper.nudge)
     if paper.kind == "tags":
         labels = bag_tags(result, each=paper.each, trees=paper.only, bags=paper.bags, blank=paper.blank)
+        labels = mark_tags(result, labels, desk=paper.desk, first=paper.first)
     else:
         labels = (sample_labels if paper.kind == "samples" else lot_labels)(result, paper.only)
     return set_labels(labels, sheet, skip=paper.skip % sheet.labels, cut=paper.kind == "tags")

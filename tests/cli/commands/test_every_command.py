@@ -54,6 +54,7 @@ CALLS = (
     "plan {season} --of seed --detect 1%",
     "plan {season} --of pollen --format json",
     "labels {season} --kind tags --out {out}/tags.pdf",
+    "labels {season} --kind tags --first N-1 --desk http://192.168.1.20:8017 --out {out}/numbered.pdf",
     "labels {season} --kind lots --out {out}/lots.pdf",
     "labels {season} --kind bagging-round --out {out}/round.pdf",
     "labels {season} --kind sample-round --out {out}/samples.pdf",
