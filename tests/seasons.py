@@ -77,6 +77,13 @@ def season_of(*, previous=None, **written):
     return replace(season, previous=previous)
 
 
+def read_sound(folder):
+    """The season of a folder as it is now, in which nothing is at fault."""
+    season, errors = read_case(folder)
+    assert [] == [error.text() for error in errors]
+    return season
+
+
 def block(name="East", **more):
     """A sound record of the kind; `more` replaces or adds fields."""
     return {

@@ -14,8 +14,9 @@ from certgen.desk.answering import RefusedError, address, hand
 from certgen.desk.form_fields import is_picture, show_value
 from certgen.desk.saving import Mending, save
 from certgen.dossier.papers import list_unpapered
-from certgen.exchange.editing.evidence import FILE_BYTES, named_evidence
-from certgen.records.joining.rounds import NameRanges
+from certgen.exchange.editing.evidence import named_evidence
+from certgen.exchange.editing.filing import FILE_BYTES
+from certgen.exchange.editing.record_choice import expand_names, papers_through_letters
 from certgen.records.nouns import noun
 from certgen.records.record_files.files import EVIDENCE, find_evidence
 from certgen.records.rows import plain_values
@@ -23,7 +24,7 @@ from certgen.records.tables import load_tables
 from certgen.whole_files import PathError, contained_path, read_ordinary
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Mapping
 
     from starlette.responses import Response
 
@@ -178,32 +179,23 @@ def _name_records(snapshot: Snapshot, ask: Ask, path: str) -> list[Mending]:
     declared = load_tables().get(table)
     if declared is None or "evidence" not in declared.fields or not declared.key:
         raise _PaperError("Choose what the paper is about.")
-    names, unknown = _read_names(snapshot, table, ask.query.get("records", ""))
+    known = plain_values(snapshot.season.tables[table][declared.key])
+    names, unknown = expand_names(known, ask.query.get("records", ""))
     if unknown:
         raise _PaperError(f"No {noun(table)} is called {', '.join(unknown[:5])}.")
     if not names:
         raise _PaperError("Say which records it belongs to.")
-    return [_name_paper(snapshot, table, name, path) for name in names]
+    through = papers_through_letters(snapshot.season) if table == "screening" else {}
+    return [_name_paper(snapshot, table, name, path, through) for name in names]
 
 
-def _read_names(snapshot: Snapshot, table: str, typed: str) -> tuple[list[str], list[str]]:
-    """The records that names and ranges mean, each once, and what means none."""
-    ranges = NameRanges(plain_values(snapshot.season.tables[table][load_tables()[table].key]))
-    found: dict[str, None] = {}
-    unknown = []
-    for entry in filter(
-        None, (part.strip() for part in typed.replace(";", ",").replace("\n", ",").split(","))
-    ):
-        names = ranges.expand(entry)
-        found.update(dict.fromkeys(names))
-        if not names:
-            unknown.append(entry)
-    return list(found), unknown
-
-
-def _name_paper(snapshot: Snapshot, table: str, name: str, path: str) -> Mending:
-    """The record with the paper among its own, where it isn't yet."""
+def _name_paper(
+    snapshot: Snapshot, table: str, name: str, path: str, through: Mapping[str, tuple[str, ...]]
+) -> Mending:
+    """The record with the paper among its own, where it isn't yet. A sample that has papers `through` its
+    letter keeps them beside its first own one.
+    """
     held: Any = (snapshot.season.record(table, name) or {}).get("evidence", ())
-    papers = [held] if isinstance(held, str) else list(held)
+    papers = [held] if isinstance(held, str) else list(held or through.get(name, ()))
     now: Any = papers if path in papers else [*papers, path] if papers else path
     return Mending(table, name, {"evidence": now}, {"evidence": show_value(held)})

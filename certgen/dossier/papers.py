@@ -33,24 +33,73 @@ COMING: Final = ("received", "returned")
 @dataclass(frozen=True, slots=True)
 class Unpapered:
     """Records of one kind that lack their paper: what they are, each with what it says, and how many records
-    of the kind there are."""
+    of the kind there are. `rules` ask for the paper, none where no rule does."""
 
     title: str
     records: tuple[tuple[str, str], ...]
     of: int
+    rules: tuple[str, ...] = ()
 
 
 def list_unpapered(case: Case) -> tuple[Unpapered, ...]:
     """This season's records that lack a paper, by kind; kinds with none are left out."""
     results = int(_own(case, "screening")["result"].notna().sum())
     kinds = (
-        ("Results that name no letter", _results(case), results),
-        ("Letters of which no copy is filed", _letters(case), results),
-        ("Seed that left, without a document", _movements(case, LEAVING), _count_moved(case, LEAVING)),
-        ("Seed that came, without a document", _movements(case, COMING), _count_moved(case, COMING)),
-        ("Bought seed without a certificate", (*_plantings(case), *_lots(case)), _count_bought(case)),
+        ("Results that name no letter", _results(case), results, "report-missing"),
+        ("Letters of which no copy is filed", _letters(case), results, "letter-unfiled"),
+        (
+            "Seed that left, without a document",
+            _movements(case, LEAVING),
+            _count_moved(case, LEAVING),
+            "sale-without-document",
+        ),
+        (
+            "Seed that came, without a document",
+            _movements(case, COMING),
+            _count_moved(case, COMING),
+            "receipt-without-document",
+        ),
+        (
+            "Bought seed without a certificate",
+            (*_plantings(case), *_lots(case)),
+            _count_bought(case),
+            "supplier-certificate-missing bought-seed-unproven",
+        ),
     )
-    return tuple(Unpapered(title, records, of) for title, records, of in kinds if records)
+    return tuple(
+        Unpapered(title, records, of, tuple(asks.split())) for title, records, of, asks in kinds if records
+    )
+
+
+def count_weighing(result: Result, kind: Unpapered) -> int:
+    """How many of the records that lack their paper leave seed unproven, by a rule that asks for it."""
+    weighing = {
+        f"{gap.table} {name}"
+        for gap in result.gaps
+        if gap.rule in kind.rules and gap.weight != "advice"
+        for name in (gap.ids or (gap.id,))
+    }
+    return sum(record in weighing for record, _ in kind.records)
+
+
+@dataclass(frozen=True, slots=True)
+class Papered:
+    """A table of this season: how many records it has, and how many name a file, themselves or through the
+    letter that speaks of them."""
+
+    table: str
+    records: int
+    naming: int
+
+
+def count_papered(case: Case) -> tuple[Papered, ...]:
+    """Every table that has records and takes files, in the order of the job."""
+    found = []
+    for name, table in load_tables().items():
+        frame = _own(case, name)
+        if "evidence" in table.fields and len(frame):
+            found.append(Papered(name, len(frame), int((~_unfiled(frame)).sum())))
+    return tuple(found)
 
 
 def list_uncopied(case: Case) -> tuple[Unpapered, ...]:

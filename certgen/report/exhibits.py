@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Final
 
+from certgen.dossier.photographs import PICTURES, SHOWN_BYTES, SHOWN_POINTS
 from certgen.limits import run_limited
 
 if TYPE_CHECKING:
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from PIL import Image
 
 _TEXTS: Final = frozenset({".csv", ".md", ".txt"})
-_PICTURES: Final = frozenset({".jpeg", ".jpg", ".png", ".webp"})
 #: Of a text so many bytes are read, and so many letters of a line, lines of a short text and lines in all
 #: are shown.
 _TEXT_BYTES: Final = 256 * 1024
@@ -37,9 +37,6 @@ _OPENING: Final = 2
 #: What is said of a text that was read to its end, and of one that wasn't.
 _GOES_ON: Final = {True: "", False: "the file goes on"}
 _MORE: Final = {True: "", False: "more than "}
-#: A file of more bytes, or a picture of more points, is not unpacked.
-_FILE_BYTES: Final = 32 * 1024 * 1024
-_POINTS: Final = 40_000_000
 #: A picture is at most so wide and high, in points of its own.
 _BOX: Final = (520, 400)
 _PNG_BYTES: Final = 60_000
@@ -64,9 +61,9 @@ def show_paper(path: Path, words: Collection[str]) -> Shown:
         if kind in _TEXTS:
             with path.open("rb") as stream:
                 return _show_text(stream.read(_TEXT_BYTES + 1), words)
-        if kind not in _PICTURES and kind != ".pdf":
+        if kind not in PICTURES and kind != ".pdf":
             return Shown(note="a file of a kind that is not shown here")
-        if path.stat().st_size > _FILE_BYTES:
+        if path.stat().st_size > SHOWN_BYTES:
             return Shown(note="too large to be shown here")
         data = path.read_bytes()
     except OSError:
@@ -123,7 +120,7 @@ def _show_picture(data: bytes) -> Shown:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Pictures.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP")) as opened:
-                if opened.width * opened.height > _POINTS:
+                if opened.width * opened.height > SHOWN_POINTS:
                     return Shown(note="a picture too large to be shown here")
                 is_drawn = opened.format == "PNG"
                 opened.draft("RGB", _BOX)

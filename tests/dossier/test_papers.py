@@ -6,6 +6,8 @@ from datetime import date
 
 import pytest
 from printed import json_of
+from printed_packets import write_line
+from seasons import one_line
 
 from certgen.cli import run
 from certgen.dossier.papers import list_uncopied, list_unpapered
@@ -64,8 +66,37 @@ def test_the_list_is_printed_for_programs(example_season, capsys):
     assert (16, 19) == counts["Seed that left, no copy of its document filed"]
     assert all(f"{kind} ({some} of {of})" in said for kind, (some, of) in counts.items())
     assert "2 records that should name a paper name none; 17 records bear the number of a paper" in said
+    assert "2 of them leave seed unproven until the paper is named" in said
+    assert {"report-missing": 1, "sale-without-document": 1} == {
+        rule: kind["weighing"] for kind in told["unpapered"] for rule in kind["rules"]
+    }
+    assert {"table": "screening", "records": 70, "naming": 69} in told["tables"]
     assert all(one["there"] for one in told["named"])
     assert told["unnamed"]
+
+
+def test_results_without_a_letter_never_read_as_fine(tmp_path, capsys):
+    """They stand first, with how many leave seed unproven; that no file is named is said plainly."""
+    bare = [{**one, "sample": f"S{at}"} for one in one_line()["screening"] for at in range(1, 41)]
+    for one in bare:
+        del one["report"], one["evidence"]
+    folder = write_line(tmp_path / "season", screening=bare, movements=[])
+
+    assert 1 == run(["evidence", str(folder)])
+    said = " ".join(capsys.readouterr().out.split())
+    assert said.startswith("40 records that should name a paper name none")
+    assert "of them leave seed unproven until the paper is named" in said
+    assert "Results that name no letter (40 of 40)" in said
+    assert "0 entries" not in said
+
+
+def test_what_is_named_and_not_there_is_told_beside_what_may_be_meant(tmp_path, capsys):
+    """A name that differs by large and small letters is the same to a person."""
+    folder = write_line(tmp_path / "season", movements=[])
+    (folder / "evidence" / "letters" / "S1.txt").rename(folder / "evidence" / "letters" / "s1.TXT")
+
+    assert 1 == run(["evidence", str(folder)])
+    assert "screening S1; letters/s1.TXT is there: did you mean it?" in capsys.readouterr().out
 
 
 def test_adding_is_told_in_words(example_season, tmp_path, capsys):

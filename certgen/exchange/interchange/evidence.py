@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.dossier.papers import count_papered, count_weighing
 from certgen.exchange.interchange.layout import name_season
 
 if TYPE_CHECKING:
@@ -23,6 +24,7 @@ def build_evidence(
     unpapered: Sequence[Unpapered],
     uncopied: Sequence[Unpapered],
     unnamed: Sequence[str],
+    copies: Sequence[Sequence[str]],
 ) -> dict[str, Any]:
     """The object that `schemas/output/evidence.json` describes."""
     return {
@@ -38,15 +40,26 @@ def build_evidence(
             }
             for entry in named
         ],
-        "unpapered": [_tell(kind) for kind in unpapered],
-        "uncopied": [_tell(kind) for kind in uncopied],
+        "unpapered": [_tell(kind, result) for kind in unpapered],
+        "uncopied": [_tell(kind, result) for kind in uncopied],
         "unnamed": list(unnamed),
+        "copies": [list(paths) for paths in copies],
+        "tables": [
+            {"table": one.table, "records": one.records, "naming": one.naming}
+            for one in count_papered(result.case)
+        ],
     }
 
 
-def _tell(kind: Unpapered) -> dict[str, Any]:
+def _tell(kind: Unpapered, result: Result) -> dict[str, Any]:
     records = [
         dict(zip(("table", "id"), record.split(" ", 1), strict=True), says=says)
         for record, says in kind.records
     ]
-    return {"kind": kind.title, "of": kind.of, "records": records}
+    return {
+        "kind": kind.title,
+        "of": kind.of,
+        "rules": list(kind.rules),
+        "weighing": count_weighing(result, kind),
+        "records": records,
+    }

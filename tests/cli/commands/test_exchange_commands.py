@@ -189,7 +189,7 @@ def test_evidence_is_added_and_named(example_copy: Path, tmp_path: Path) -> None
         "evidence", example_copy, "--add", scan, "--to", f"lots:{lot}", "--as", "letters/scan.txt"
     )
 
-    assert (0, True) == (code, f"named by lots {lot}" in said)
+    assert (0, True) == (code, f"Named by lots {lot} in lots.yaml" in said)
     assert "letter" == (example_copy / "evidence/letters/scan.txt").read_text()
     added = [
         line
@@ -198,6 +198,39 @@ def test_evidence_is_added_and_named(example_copy: Path, tmp_path: Path) -> None
     ]
     assert ["letters/scan.txt" in line for line in added] == [True]
     assert 2 == call("evidence", example_copy, "--add", scan, "--to", f"lots:{lot}", "--as", "../x")[0]
+
+
+def test_a_paper_of_many_records_is_seen_before_it_is_named(example_copy: Path, tmp_path: Path) -> None:
+    """A preview writes nothing; then all of it is one change, and the whole letter is named once."""
+    scan = tmp_path / "scan.txt"
+    scan.write_text("letter")
+    asked = (
+        "evidence",
+        example_copy,
+        "--add",
+        scan,
+        "--to",
+        "screening:S26-043..S26-044",
+        "--to",
+        "lots:AK-26-1",
+    )
+    before = {path: path.read_bytes() for path in example_copy.rglob("*") if path.is_file()}
+
+    code, said = call(*asked, "--preview")
+    assert (0, True, True) == (
+        code, "Would be named by screening S26-043 and S26-044 in" in said, "Nothing was written." in said
+    )  # fmt: skip
+    assert before == {path: path.read_bytes() for path in example_copy.rglob("*") if path.is_file()}
+    code, said = call(*asked)
+    assert (0, True) == (code, "Named by lots AK-26-1 in lots.yaml." in said)
+    assert "certgen evidence" in call("history", example_copy)[1]
+    code, said = call(*asked)
+    assert (0, True) == (code, "All of it was there already" in said)
+    code, said = call(
+        "evidence", example_copy, "--add", scan, "--to", "screening:S26-001..S26-024", "--preview"
+    )
+    assert (0, True) == (code, "all that letter BF-26-0031 speaks of" in " ".join(said.split()))
+    assert 2 == call("evidence", example_copy, "--preview")[0]
 
 
 def test_evidence_lists_what_has_no_paper(example_copy: Path) -> None:
