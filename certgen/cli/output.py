@@ -140,3 +140,14 @@ def dump_csv(heading: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:
     from certgen.exchange.interchange.layout import render_csv
 
     sys.stdout.write(render_csv(heading, rows))
+
+
+def dump_text(text: str) -> None:
+    """Text on standard output with the line ends that it has, whatever those of the machine are."""
+    sys.stdout.flush()
+    binary = getattr(sys.stdout, "buffer", None)
+    if binary is None:
+        sys.stdout.write(text)
+    else:
+        binary.write(text.encode())
+        binary.flush()

@@ -60,6 +60,7 @@ class Due:
 
     `state` is `ready` for what is cleared or need be kept no longer, `later` before the window (or more than
     30 days ahead of a last day), `due` within it, `overdue` after it. `basis` says what the days rest on.
+    `part` tells several of one record apart, by what doesn't change while they are open.
     """
 
     subject: Subject
@@ -70,6 +71,7 @@ class Due:
     last: date | None
     state: State
     basis: str
+    part: str = ""
 
 
 def list_due(result: Result) -> tuple[Due, ...]:
@@ -238,7 +240,8 @@ def _inspections(result: Result) -> Iterator[Due]:
         # What was answered in time waits for the certifier.
         waits = one.answered is not None and (one.last is None or one.answered <= one.last)
         state: State = "due" if waits else _state(result.on, one.visit.first, one.last)
-        yield Due("inspection", "visits", one.visit.visit, about, one.visit.first, one.last, state, "")
+        part = f"{one.kind} {one.number}"
+        yield Due("inspection", "visits", one.visit.visit, about, one.visit.first, one.last, state, "", part)
     yield from _announced(result)
 
 
@@ -276,7 +279,9 @@ def _retention(result: Result) -> Iterator[Due]:
         about = f"{one.what}: {years} from when {one.why}" if table == "lots" else f"{one.what}: {years}"
         if one.until is None:
             about = f"{one.what}: {one.why}"
-        yield Due("keep", table, one.identifier, about, None, one.until, state, f"{one.clause} ({one.mark})")
+        basis = f"{one.clause} ({one.mark})"
+        part = f"{one.what}, {one.clause}"
+        yield Due("keep", table, one.identifier, about, None, one.until, state, basis, part)
 
 
 def _stamp(result: Result) -> Any:
