@@ -1,8 +1,8 @@
 """The calendar of what falls due, read by the rules of RFC 5545 alone, without the library that wrote it.
 
 Sections: 3.1 content lines end with CRLF and are folded at 75 octets, a fold is CRLF and one blank; 3.3.4
-dates are eight digits; 3.3.11 text escapes backslash, semicolon, comma and line feed; 3.6 what a calendar and its
-components must hold; 3.6.1 an event ends before its DTEND; 3.8.4.7 and 3.8.7.2 each has one UID and DTSTAMP.
+dates are eight digits; 3.3.11 text escapes backslash, semicolon, comma and line feed; 3.6 what a calendar and
+its components must hold; 3.6.1 an event ends before its DTEND; 3.8.4.7 and 3.8.7.2 one UID and DTSTAMP.
 """
 
 from __future__ import annotations

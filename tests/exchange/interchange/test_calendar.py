@@ -21,7 +21,7 @@ TAKE_OFF = Due(
     date(2026, 6, 3),
     date(2026, 6, 5),
     "later",
-    "days covered: 12",
+    "days: 12",
 )
 
 
