@@ -17,6 +17,7 @@ from certgen.figures.ledger import keep_book
 from certgen.lineage import Lineage, LotStanding, Mend, Node, build_lineage, find_mending, suppose
 from certgen.lineage.changes import Changes, compare_seasons
 from certgen.records.joining.farm import Farm, join_seasons
+from certgen.records.record_files.parsing import pause_collector
 from certgen.records.supplied import read_packets
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.rules.obligations import Shown, prove_lot
@@ -300,6 +301,13 @@ def examine_season(
     season: Season, on: date, errors: Sequence[ReadingError] = (), *, packets: PacketReader | None = None
 ) -> Result:
     """Checks a season that has been read. Raises ReadFailure for a crop or standard that isn't known."""
+    with pause_collector():
+        return _examine(season, on, errors, packets)
+
+
+def _examine(
+    season: Season, on: date, errors: Sequence[ReadingError], packets: PacketReader | None
+) -> Result:
     field_name = "crop"
     try:
         profile = load_profile(season.details.crop)

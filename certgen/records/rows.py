@@ -58,23 +58,42 @@ def entered_values(column: Series[Any]) -> list[Any]:
     return [None if is_absent(value) else value for value in plain_values(column)]
 
 
-def plain_rows(frame: DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
-    """What the named columns say, a tuple a row."""
-    if not frame.empty:
-        yield from zip(*(plain_values(frame[column]) for column in columns), strict=True)
+def plain_rows(
+    frame: DataFrame, *columns: str, where: Series[Any] | None = None
+) -> Iterator[tuple[Any, ...]]:
+    """What the named columns say, a tuple a row; of the rows where something is so, if that is given.
+
+    To cut all columns of a frame down to a few rows, often none, takes longer than to find them.
+    """
+    if not frame.empty and (where is None or where.any()):
+        yield from zip(*(plain_values(_cut(frame[column], where)) for column in columns), strict=True)
 
 
-def indexed_rows(frame: DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
-    """The index of each row, and what the named columns say there."""
-    if not frame.empty:
+def indexed_rows(
+    frame: DataFrame, *columns: str, where: Series[Any] | None = None
+) -> Iterator[tuple[Any, ...]]:
+    """The index of each row, and what the named columns say there; `where` is as in `plain_rows`."""
+    if not frame.empty and (where is None or where.any()):
+        index = frame.index if where is None else frame.index[where.fillna(value=False).to_numpy(dtype=bool)]
         yield from zip(
-            frame.index.tolist(), *(plain_values(frame[column]) for column in columns), strict=True
+            index.tolist(), *(plain_values(_cut(frame[column], where)) for column in columns), strict=True
         )
+
+
+def _cut(column: Series[Any], where: Series[Any] | None) -> Series[Any]:
+    return column if where is None else column[where]
 
 
 def plain_record(frame: DataFrame, row: int) -> dict[str, Any]:
     """What one row says, by column; the row counts from 0, whatever the index."""
     return {str(column): plain_value(frame[column].iat[row]) for column in frame.columns}
+
+
+def plain_records(frame: DataFrame) -> Iterator[dict[str, Any]]:
+    """What each row says, by column."""
+    names = [str(column) for column in frame.columns]
+    for values in plain_rows(frame, *names):
+        yield dict(zip(names, values, strict=True))
 
 
 def look_up(keys: Series[Any], values: Series[Any]) -> Series[Any]:

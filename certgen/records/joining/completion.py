@@ -17,7 +17,7 @@ from certgen.records.joining.contradictions import shown
 from certgen.records.joining.custody import lay_custody
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import RoundMembers
-from certgen.records.rows import is_absent, plain_record, plain_rows, plain_values
+from certgen.records.rows import is_absent, plain_records, plain_rows, plain_values
 from certgen.records.season import Contradiction
 from certgen.records.tables import load_tables
 
@@ -132,9 +132,8 @@ def _only_describes(table: str, column: str) -> bool:
 def _hear_rounds(season: Season, kinds: Sequence[str], others: Sequence[Season]) -> _Words:
     words, members = _Words(), RoundMembers(season, others)
     frame = season.table("rounds")
-    for row in range(len(frame)):
-        if frame["kind"].iat[row] in kinds:
-            _hear_round(plain_record(frame, row), members, words)
+    for entry in plain_records(frame[frame["kind"].isin(kinds)]):
+        _hear_round(entry, members, words)
     return words
 
 
@@ -231,10 +230,9 @@ class _Heard:
 
 def _hear_letters(season: Season) -> _Words:
     words, members = _Words(), RoundMembers(season)
-    frame, samples = season.table("letters"), season.table("screening")
-    quoted = plain_values(samples["report"])
-    for row in range(len(frame)):
-        _hear_letter(plain_record(frame, row), members, quoted, words)
+    quoted = plain_values(season.table("screening")["report"])
+    for entry in plain_records(season.table("letters")):
+        _hear_letter(entry, members, quoted, words)
     return words
 
 

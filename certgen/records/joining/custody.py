@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.frames import typed_column
 from certgen.records.joining.rounds import RoundMembers
-from certgen.records.rows import plain_record, plain_values
+from certgen.records.rows import plain_records, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -44,9 +44,7 @@ def condition_of(bag: Mapping[str, Any], whole: str | None) -> str | None:
 def list_broken(season: Season) -> dict[int, str]:
     """The samples that a sheet says weren't in order on receipt, by row, and what was wrong."""
     members, found = RoundMembers(season), {}
-    frame = season.table("submissions")
-    for row in range(len(frame)):
-        sheet = plain_record(frame, row)
+    for sheet in plain_records(season.table("submissions")):
         whole = sheet["condition"]
         told = dict.fromkeys(members.rows_of("screening", sheet["samples"]), whole)
         for bag in sheet["bags"]:
@@ -62,11 +60,9 @@ def list_broken(season: Season) -> dict[int, str]:
 def list_sheets(season: Season) -> tuple[dict[str, str], dict[str, str]]:
     """The sheet on which each leaf sample stands, and the seal of the bag that it went in."""
     members, names = RoundMembers(season), plain_values(season.table("screening")["sample"])
-    frame = season.table("submissions")
     sheets: dict[str, str] = {}
     seals: dict[str, str] = {}
-    for row in range(len(frame)):
-        sheet = plain_record(frame, row)
+    for sheet in plain_records(season.table("submissions")):
         sent = members.rows_of("screening", sheet["samples"])
         sheets.update((names[one], sheet["submission"]) for one in sent)
         for bag in sheet["bags"]:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.frames import objects, stack_frames
 from certgen.records.joining.rounds import NameRanges, target_of
+from certgen.records.rows import plain_records
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from certgen.records.season import Season
 
 _NAMED: Final = (("bags", "bagging"), ("samples", "screening"), ("harvests", "harvests"))
+#: What of a round or letter says whether it speaks of another season's records.
+_OF_ROUNDS: Final = ("kind", "bags", "samples", "harvests", "exceptions", "trees", "blocks")
+_OF_LETTERS: Final = ("letter", "report", "samples", "exceptions")
 #: A list that names nothing: a letter without a list would speak of all that quote it.
 _NOTHING: Final = ("",)
 
@@ -95,8 +99,7 @@ class _Reach:
         for of in self._others(at):
             frame = self._seasons[of].table("rounds")
             kept: dict[int, dict[str, Any]] = {}
-            for row in range(len(frame)):
-                entry: dict[str, Any] = {column: frame[column].iat[row] for column in frame.columns}
+            for row, entry in enumerate(plain_records(frame[list(_OF_ROUNDS)])):
                 if entry["kind"] == "storm":
                     # What a storm did to which bag the checks ask of the whole farm.
                     continue
@@ -114,8 +117,7 @@ class _Reach:
         for of in self._others(at):
             frame = self._seasons[of].table("letters")
             kept: dict[int, dict[str, Any]] = {}
-            for row in range(len(frame)):
-                entry: dict[str, Any] = {column: frame[column].iat[row] for column in frame.columns}
+            for row, entry in enumerate(plain_records(frame[list(_OF_LETTERS)])):
                 samples = self._mine(at, of, "screening", entry["samples"])
                 told = self._excepted(at, of, "screening", "samples", entry["exceptions"])
                 if samples or told or {entry["letter"], entry["report"]} & quoted:

@@ -63,13 +63,13 @@ def date_in_future(case: Case) -> Iterator[Finding]:
         frame = case.season.table(table.name)
         for column in table.columns:
             if column.kind == "date" and (table.name, column.name) not in _AHEAD:
-                late = frame[frame[column.name] > today]
+                late = frame[column.name] > today
                 key = table.key or "rule"
-                for row, identifier, when in indexed_rows(late, key, column.name):
+                for row, identifier, when in indexed_rows(frame, key, column.name, where=late):
                     yield _ahead(table.name, identifier, row, (column.name,), when)
     looks = case.checks
-    looks = looks[(looks["date"] > today) & (looks["position"] >= 0)]
-    for row, bag, position, when in plain_rows(looks, "row", "bag", "position", "date"):
+    late = (looks["date"] > today) & (looks["position"] >= 0)
+    for row, bag, position, when in plain_rows(looks, "row", "bag", "position", "date", where=late):
         yield _ahead("bagging", bag, row, ("checks", position, "date"), when)
 
 
@@ -99,8 +99,8 @@ def date_out_of_order(case: Case) -> Iterator[Finding]:
     for table, earlier, was, later, became in _WITHIN:
         frame = case.trees if table == "trees" else case.season.table(table)
         key = load_tables()[table].key
-        wrong = frame[frame[later] < frame[earlier]]
-        for row, identifier, first, second in indexed_rows(wrong, key, earlier, later):
+        wrong = frame[later] < frame[earlier]
+        for row, identifier, first, second in indexed_rows(frame, key, earlier, later, where=wrong):
             what = f"{noun(table).capitalize()} {identifier}"
             yield _backwards(table, identifier, row, (later,), what, became, second, f"it was {was}", first)
     yield from _letters(case)
@@ -235,11 +235,11 @@ def _across(case: Case) -> Iterator[Finding]:
     joined = {rows: rows(case) for rows in dict.fromkeys(order.rows for order in _ACROSS)}
     for order in _ACROSS:
         frame = joined[order.rows]
-        wrong = frame[frame[order.later] < frame[order.earlier]]
+        wrong = frame[order.later] < frame[order.earlier]
         at = "position" if None in order.field else "row"
         key = load_tables()[order.table].key
         for row, position, identifier, other, second, first in plain_rows(
-            wrong, "row", at, key, order.other, order.later, order.earlier
+            frame, "row", at, key, order.other, order.later, order.earlier, where=wrong
         ):
             it = f"{noun(order.table)} {identifier}"
             words = {

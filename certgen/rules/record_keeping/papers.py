@@ -51,10 +51,12 @@ def date_outside_season(case: Case) -> Iterator[Finding]:
     for table, column in _SEASONAL:
         whole, key = case.season.table(table), load_tables()[table].key or ""
         for number, stretch in enumerate(case.season.stretches):
-            frame = whole[case.season.rows_of(table, number)]
+            frame = whole[[key, column]].iloc[case.season.rows_of(table, number)]
             details = stretch.details
             first, last = pd.Timestamp(details.start), pd.Timestamp(details.end)
             outside = frame[(frame[column] < first) | (frame[column] > last)]
+            if outside.empty:
+                continue
             # A flower covered in December is picked in May: what belongs to the year may be filed with
             # either.
             near = (outside[column] >= first - year) & (outside[column] <= last + year)
@@ -79,9 +81,7 @@ def _named_files(case: Case) -> Iterator[tuple[str, str, int | None, tuple[str |
         frame = case.season.table(table.name)
         for column in table.columns:
             if column.kind == "evidence":
-                # A list's column holds tuples, most of them empty.
-                some = frame[[bool(files) for files in frame[column.name].tolist()]]
-                for row, identifier, files in indexed_rows(some, table.key or "rule", column.name):
+                for row, identifier, files in indexed_rows(frame, table.key or "rule", column.name):
                     for position, file in enumerate(files):
                         yield table.name, identifier, row, (column.name, position), file
     yield from list_packets(case.season)

@@ -37,8 +37,9 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
         for column in table.columns:
             if column.refers_to:
                 names = set().union(*(known[one] for one in column.refers_to))
-                frame = _named(case, table, column.name, is_list=column.kind == "list")
-                yield from _unknown(table, column.refers_to, frame[~frame["value"].isin(names)], names)
+                frame = _named(case, table, column.name, names, is_list=column.kind == "list")
+                if frame is not None:
+                    yield from _unknown(table, column.refers_to, frame, names)
     yield from _unknown_in_visits(case, known)
     yield from _unknown_sheets(case, known["submissions"])
     for field, target in (("batch", "batches"), ("lot", "lots")):
@@ -87,15 +88,24 @@ def _unknown_sheets(case: Case, known: set[str]) -> Iterator[Finding]:
             yield Finding("visits", visit or "", row, ("samples", position, "sheet"), said, weight="advice")
 
 
-def _named(case: Case, table: Table, column: str, *, is_list: bool) -> DataFrame:
-    """Every identifier that a column names: `row`, `id`, `value`, `column`, `position` in a list or -1."""
+def _named(
+    case: Case, table: Table, column: str, known: Collection[str], *, is_list: bool
+) -> DataFrame | None:
+    """The identifiers that a column names and that aren't known: `row`, `id`, `value`, `column`, `position`
+    in a list or -1; None where there are none."""
     if is_list:
-        return case.season.exploded(table.name, column).assign(column=column, step=None)
+        frame = case.season.exploded(table.name, column)
+        unknown = ~frame["value"].isin(known)
+        return frame[unknown].assign(column=column, step=None) if unknown.any() else None
     frame = case.season.table(table.name)
-    frame = frame[frame[column].notna()]
-    key = frame[table.key] if table.key else frame["rule"]
-    named = frame.assign(row=frame.index, id=key, value=frame[column], column=column, position=-1, step=None)
-    return named[["row", "id", "value", "column", "position", "step"]]
+    unknown = frame[column].notna() & ~frame[column].isin(known)
+    if not unknown.any():
+        return None
+    key = table.key or "rule"
+    frame = frame[[key, column]][unknown]
+    return frame.assign(
+        row=frame.index, id=frame[key], value=frame[column], column=column, position=-1, step=None
+    )
 
 
 def _unknown(
@@ -167,9 +177,11 @@ def identifier_repeated(case: Case) -> Iterator[Finding]:
         if not table.key:
             continue
         frame = case.season.table(table.name)
-        repeated = frame[frame[table.key].notna() & frame[table.key].duplicated(keep="first")]
+        repeated = frame[table.key].notna() & frame[table.key].duplicated(keep="first")
+        if not repeated.any():
+            continue
         sizes = frame[table.key].value_counts()
-        for row, identifier in indexed_rows(repeated, table.key):
+        for row, identifier in indexed_rows(frame, table.key, where=repeated):
             number = int(sizes[identifier])
             yield Finding(
                 table.name,

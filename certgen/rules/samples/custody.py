@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.records.joining.custody import is_other_seal
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import RoundMembers
-from certgen.records.rows import plain_record, plain_rows, plain_values
+from certgen.records.rows import plain_records, plain_rows, plain_values
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -55,13 +55,12 @@ class _Sheet:
 
 def _sheets(case: Case) -> list[_Sheet]:
     """This season's sheets."""
-    frame = case.season.table("submissions")
+    own = case.season.table("submissions").iloc[: case.season.own("submissions")]
     members = RoundMembers(case.season)
-    found = []
-    for row in range(case.season.own("submissions")):
-        says = plain_record(frame, row)
-        found.append(_Sheet(row, says, tuple(members.rows_of("screening", says["samples"]))))
-    return found
+    return [
+        _Sheet(row, says, tuple(members.rows_of("screening", says["samples"])))
+        for row, says in enumerate(plain_records(own))
+    ]
 
 
 def _says(text: str | None) -> bool:

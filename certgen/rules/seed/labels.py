@@ -102,12 +102,10 @@ def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
         "variety": said.notna() & called.notna() & (said != called),
     }
     for item, wrong in compared.items():
-        for row, lot, told, right in indexed_rows(
-            lots.assign(right=lots[item])[wrong], "lot", f"label.{item}", "right"
-        ):
+        for row, lot, told, right in indexed_rows(lots, "lot", f"label.{item}", item, where=wrong):
             yield _differs(row, lot, item, _ITEMS[item], told, right)
-    lower = lots[(lots["status"] != "organic") & lots["label.status"].notna()]
-    for row, lot, status, said in indexed_rows(lower, "lot", "status", "label.status"):
+    lower = (lots["status"] != "organic") & lots["label.status"].notna()
+    for row, lot, status, said in indexed_rows(lots, "lot", "status", "label.status", where=lower):
         if claims_organic(said):
             yield Finding(
                 "lots",
@@ -130,8 +128,8 @@ def _operation_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
         said = lots[f"label.{item}"].str.casefold().str.replace(r"\s+", " ", regex=True).str.strip()
         if not right:
             continue
-        wrong = lots[said.notna() & (said != " ".join(right.casefold().split()))]
-        for row, lot, told in indexed_rows(wrong, "lot", f"label.{item}"):
+        wrong = said.notna() & (said != " ".join(right.casefold().split()))
+        for row, lot, told in indexed_rows(lots, "lot", f"label.{item}", where=wrong):
             yield _differs(row, lot, item, _OF_THE_OPERATION[item], told, right)
 
 
