@@ -9,7 +9,10 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from certgen.cli.terminal import clean
+from certgen.exchange.importing.cells import as_text
+from certgen.exchange.importing.column_evidence import Column, count_fitting, kind_of
 from certgen.exchange.importing.column_maps import IGNORED, OPEN, SheetMap, Target, find_field, known_fields
+from certgen.exchange.importing.heading_names import list_candidates
 from certgen.exchange.importing.headings import take_as
 from certgen.exchange.importing.questions import Question, answer
 from certgen.records.tables import load_tables
@@ -17,36 +20,41 @@ from certgen.rules.wording import count
 
 #: What stands between the texts of columns that are put together.
 _JOIN: Final = "; "
+#: So many fields are offered for a column.
+_FIELDS: Final = 14
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
     from certgen.exchange.importing.grids import Sheet
     from certgen.exchange.importing.opening import Spreadsheet
-    from certgen.records.tables import Field
+    from certgen.records.tables import Field, Table
 
 
 def ask_maps(sheets: Spreadsheet) -> list[SheetMap]:
     """The maps of all sheets that wait, answered. On `click.Abort` what was answered is in `sheets.asked`."""
     done = []
+    told: dict[tuple[str, str], str] = {}
     for place, (sheet, sheet_map) in enumerate(sheets.asked):
 
         def keep(changed: SheetMap, place: int = place, sheet: Sheet = sheet) -> SheetMap:
             sheets.asked[place] = (sheet, changed)
             return changed
 
-        done.append(_ask_sheet(sheets, sheet, sheet_map, keep))
+        done.append(_ask_sheet(sheets, sheet, sheet_map, keep, told))
     return done
 
 
 def _ask_sheet(
-    sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, keep: Callable[[SheetMap], SheetMap]
+    sheets: Spreadsheet,
+    sheet: Sheet,
+    sheet_map: SheetMap,
+    keep: Callable[[SheetMap], SheetMap],
+    told: dict[tuple[str, str], str],
 ) -> SheetMap:
     _say(f"\nSheet '{sheet.name}', {count(len(sheet.rows), 'row')}")
     if sheet_map.table == OPEN:
-        table = _choose(
-            f"Which table is it? {sheets.reasons.get((sheet_map.sheet, ''), '')}", [*load_tables(), IGNORED]
-        )
+        table = _ask_table(sheets, sheet_map)
         sheet_map = keep(sheets.reguess(sheet, replace(sheet_map, table=table)))
         if table == IGNORED:
             return sheet_map
@@ -54,8 +62,28 @@ def _ask_sheet(
         sheet_map = keep(_ask_columns(sheets, sheet, sheet_map))
     while questions := sheets.questions(sheet, sheet_map):
         for question in questions:
-            sheet_map = keep(answer(sheet_map, question, _ask(question)))
+            sheet_map = keep(answer(sheet_map, question, _ask_once(question, told)))
     return sheet_map
+
+
+def _ask_table(sheets: Spreadsheet, sheet_map: SheetMap) -> str:
+    """The table of a sheet that nothing tells; most such sheets hold no records."""
+    _say(f"  Nothing shows which table it is. {sheets.reasons.get((sheet_map.sheet, ''), '')}")
+    return _choose("  Which table is it?", [*load_tables(), IGNORED], IGNORED)
+
+
+def _ask_once(question: Question, told: dict[tuple[str, str], str]) -> str:
+    """An answer: the one that another sheet had about its days or commas; else it is asked, and what every
+    row has is offered as it was told last."""
+    same = (question.kind, question.heading)
+    before = told.get(same, "")
+    if question.kind in {"dates", "decimal"} and before:
+        _say(f"  {question.kind}: {before}, as told above")
+        return before
+    if question.kind == "constant" and before in question.choices:
+        question = replace(question, suggestion=question.suggestion or before)
+    told[same] = _ask(question)
+    return told[same]
 
 
 def _ask_columns(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap) -> SheetMap:
@@ -129,9 +157,11 @@ def _ask_column(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, heading:
     now = sheet_map.columns[heading]
     default = IGNORED if now is None else now.field
     taken = _list_taken(sheet_map, heading)
+    likely = _list_likely(sheets, sheet, sheet_map, heading, taken)
+    _say(f"    fields that it can be: {', '.join(likely)}; or {IGNORED}")
     text = f"  Column '{heading}' ({sheets.reasons.get((sheet_map.sheet, heading), '')}): which field?"
     while True:
-        given = _prompt(text, default).strip()
+        given = _name_field(_prompt(text, default).strip(), table)
         if given == default:
             return sheet_map
         if given == IGNORED:
@@ -143,6 +173,36 @@ def _ask_column(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, heading:
             return _join_columns(sheet_map, heading, given)
         free = [name for name in known_fields(table, sheet_map.child) if name not in taken]
         _say(f"    {_hint(given, free)}" if field is None else f"    Another column is `{given}` already.")
+
+
+def _list_likely(
+    sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap, heading: str, taken: Collection[str]
+) -> list[str]:
+    """Some of the fields that nothing fills yet and that the column's cells can be, those of words last."""
+    index = next(at for at, cell in sheet.headings.items() if str(cell.value).strip() == heading)
+    column = Column.of(sheet, index)
+    fields = known_fields(load_tables()[sheet_map.table], sheet_map.child)
+    fitting = [name for name, field in fields.items() if _is_offered(column, field, name, taken, sheets)]
+    return sorted(fitting, key=lambda name: kind_of(fields[name]) in {"text", "identifier"})[:_FIELDS]
+
+
+def _is_offered(column: Column, field: Field, name: str, taken: Collection[str], sheets: Spreadsheet) -> bool:
+    """Whether a field is worth naming for a column: nothing fills it, or it takes more, and the cells fit."""
+    if (name in taken and name != "note") or kind_of(field) == "evidence":
+        return False
+    referred = field.refers_to or (field.item.refers_to if field.item is not None else ())
+    if referred:
+        there = {one for table in referred for one in sheets.known.all_identifiers.get(table, ())}
+        return any(as_text(cell.value).strip() in there for cell in column.cells)
+    return count_fitting(column, field, "", sheets.known.words)[0] == 1
+
+
+def _name_field(given: str, table: Table) -> str:
+    """The field that an answer means: by its name, or what else it may be called."""
+    if find_field(table, "", given) is not None or given == IGNORED:
+        return given
+    called = [one.name for likeness, one, *_ in list_candidates(given, table.name) if likeness == 1]
+    return called[0] if len(set(called)) == 1 else given
 
 
 def _may_join(name: str, field: Field | None) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Final
 
-from certgen.exchange.importing.cells import as_text
+from certgen.exchange.importing.cells import as_text, shorten_dashes
 from certgen.exchange.importing.column_evidence import RANGE
 from certgen.exchange.spreadsheets.rows import BLANKS
 
@@ -27,7 +27,7 @@ def rename(text: str, target: Target) -> str:
         text = text[len(prefix) :].strip()
     if target.digits and text.isascii() and text.isdigit():
         text = text.zfill(target.digits)
-    return f"{target.add_prefix}{text}"
+    return shorten_dashes(f"{target.add_prefix}{text}")
 
 
 def part_text(text: str, cut: str, wanted: int) -> list[str]:

@@ -100,9 +100,17 @@ def _read_one(cell: Cell, field: Field, order: Order | None, unit: str, words: t
     if kind in {"whole", "number"}:
         return _read_number(text.strip(), kind)
     if kind == "identifier":
-        return text.strip()
+        return shorten_dashes(text.strip())
     listed = words or field.enum
     return _read_word(text, listed) if listed else text
+
+
+def shorten_dashes(text: str) -> str:
+    """An identifier with hyphens for the long dashes that spreadsheets put in their place.
+
+    No identifier can hold a long dash, so nothing else can be meant.
+    """
+    return re.sub("(?<=[A-Za-z0-9])[\u2010-\u2015\u2212](?=[A-Za-z0-9])", "-", text)
 
 
 def _read_word(text: str, listed: tuple[str, ...]) -> str:

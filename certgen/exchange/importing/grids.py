@@ -10,19 +10,23 @@ import csv
 import datetime as dt
 import errno
 import io
-from dataclasses import dataclass
+import zipfile
+from dataclasses import dataclass, replace
+from string import ascii_uppercase
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.importing.archives import FILE_BYTES, HostileFileError, check_workbook
+from certgen.exchange.importing.sheet_markup import PLAIN, Markup, read_markup
 from certgen.exchange.spreadsheets.rows import BLANKS, restore, unescape_controls
 from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping, Sequence
     from pathlib import Path
 
 ROWS = 250_000
 COLUMNS = 400
+_NAMED = 5
 LAST_ROW = 1_048_576  # of a sheet, ECMA-376
 CELL_CHARACTERS = 32_767  # what a spreadsheet cell holds
 
@@ -48,11 +52,15 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One sheet: `headings` are its first filled row by column index, then the rows that hold anything."""
+    """One sheet: `headings` are its first filled row by column index, then the rows that hold anything.
+
+    `notes` say what was made of it: hidden rows that are read, results of formulas that were taken.
+    """
 
     name: str
     headings: dict[int, Cell]
     rows: tuple[dict[int, Cell], ...]
+    notes: tuple[str, ...] = ()
 
 
 def read_grids(path: Path, *, encoding: str = "utf-8") -> tuple[Sheet, ...]:
@@ -139,8 +147,12 @@ def _read_xlsx(data: bytes, path: Path) -> tuple[Sheet, ...]:
             # What openpyxl leaves out of charts and styles is nothing we read.
             warnings.simplefilter("ignore")
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
+            with zipfile.ZipFile(io.BytesIO(data)) as archive:
+                markup = {name: _markup(archive, book[name]) for name in book.sheetnames}
             sheets = [
-                sheet for name in book.sheetnames if (sheet := _read_sheet(book[name], path)) is not None
+                sheet
+                for name in book.sheetnames
+                if (sheet := _read_sheet(book[name], path, markup[name])) is not None
             ]
     except HostileFileError as fault:
         raise GridError(f"{path.name}: {fault}") from fault
@@ -153,7 +165,14 @@ def _read_xlsx(data: bytes, path: Path) -> tuple[Sheet, ...]:
     return tuple(sheets)
 
 
-def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # openpyxl has two kinds, one interface
+def _markup(archive: zipfile.ZipFile, worksheet: Any) -> Markup:  # openpyxl has two kinds, one interface
+    part = str(getattr(worksheet, "_worksheet_path", "")).lstrip("/")
+    return read_markup(archive, part) if part else PLAIN
+
+
+def _read_sheet(
+    worksheet: Any, path: Path, markup: Markup
+) -> Sheet | None:  # openpyxl has two kinds, one interface
     if not hasattr(worksheet, "reset_dimensions"):
         return None  # a chart sheet has no cells
     from openpyxl.cell.read_only import EMPTY_CELL
@@ -176,7 +195,52 @@ def _read_sheet(worksheet: Any, path: Path) -> Sheet | None:  # openpyxl has two
             raise GridError(f"{where} has more than {ROWS:,} rows; split it")
         if row := _read_cells(values, number, where):
             rows.append(row)
-    return _sheet(worksheet.title, rows)
+    _fill_merged(rows, markup)
+    sheet = _sheet(worksheet.title, rows)
+    return None if sheet is None else replace(sheet, notes=_tell_hidden(worksheet, rows, markup))
+
+
+def _fill_merged(rows: Sequence[dict[int, Cell]], markup: Markup) -> None:
+    """Gives each filled row below the first of a merged cell what that cell holds."""
+    for column, places in markup.merged.items():
+        above = iter(places)
+        first, last = next(above, (0, 0))
+        held: Cell | None = None
+        for row in rows:
+            number = _row_number(row)
+            while number > last > 0:
+                (first, last), held = next(above, (0, 0)), None
+            if number >= first > 0:
+                held = row.get(column, held) if number == first else held
+                if held is not None:
+                    row.setdefault(column, held)
+
+
+def _row_number(row: Mapping[int, Cell]) -> int:
+    return int(next(iter(row.values())).address.lstrip(ascii_uppercase))
+
+
+def _tell_hidden(worksheet: Any, rows: Sequence[Mapping[int, Cell]], markup: Markup) -> tuple[str, ...]:
+    """What is hidden in the workbook and is read all the same."""
+    name = f"sheet '{worksheet.title}'"
+    said = []
+    if worksheet.sheet_state != "visible":
+        said.append(f"{name} is hidden in the workbook; it is read like the others")
+    filled = {_row_number(row) for row in rows}
+    hidden = [number for number in markup.rows if number in filled]
+    if hidden:
+        said.append(f"{name}: hidden rows are read like the others ({_some_of(map(str, hidden))})")
+    used = {index for row in rows for index in row}
+    columns = [letters(index) for index in markup.columns if index in used]
+    if columns:
+        said.append(f"{name}: hidden columns are read like the others ({_some_of(columns)})")
+    return tuple(said)
+
+
+def _some_of(names: Iterable[str]) -> str:
+    listed = list(names)
+    more = f" and {len(listed) - _NAMED:,} more" if len(listed) > _NAMED else ""
+    return ", ".join(listed[:_NAMED]) + more
 
 
 def _read_cells(values: Iterable[Any], number: int, where: str) -> dict[int, Cell]:
@@ -194,7 +258,9 @@ def _read_cells(values: Iterable[Any], number: int, where: str) -> dict[int, Cel
 
 def _cell(cell: Any, value: Any, address: str) -> Cell:
     kind = cell.data_type
-    if kind == "f" or not isinstance(value, str | int | float | bool | dt.date | dt.time | dt.timedelta):
+    if kind in {"f", "e"} or not isinstance(
+        value, str | int | float | bool | dt.date | dt.time | dt.timedelta
+    ):
         return Cell(str(value), address, formula=True)
     if isinstance(value, str):
         value = unescape_controls(value)

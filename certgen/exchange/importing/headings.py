@@ -37,12 +37,15 @@ _AHEAD: Final = 0.5
 class Known:
     """What the season knows of itself: its crop's words by list, and the identifiers of each table.
 
-    `named` are those that the sheets themselves name first, such as a tree in the sheet of trees.
+    `named` are those that the sheets themselves name first, such as a tree in the sheet of trees. `order` and
+    `decimal` are how other sheets of the file write days and commas, where that leaves no doubt.
     """
 
     words: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     identifiers: Mapping[str, Collection[str]] = field(default_factory=dict)
     named: Mapping[str, Collection[str]] = field(default_factory=dict)
+    order: str = ""
+    decimal: str = ""
 
     @cached_property
     def all_identifiers(self) -> Mapping[str, Collection[str]]:

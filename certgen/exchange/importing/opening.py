@@ -5,16 +5,19 @@ Between the command and the plan: reads the file, knows our own sheets, applies 
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.cell_pieces import list_keys
+from certgen.exchange.importing.cells import DateError, decide_order
 from certgen.exchange.importing.column_maps import (
     IGNORED,
     OPEN,
     MapError,
     SheetMap,
     Target,
+    find_field,
     with_dates,
 )
 from certgen.exchange.importing.grids import Sheet, read_grids
@@ -30,10 +33,11 @@ from certgen.exchange.importing.map_files import read_map
 from certgen.exchange.importing.questions import Question, leave_open, list_questions, remarks_of
 from certgen.exchange.importing.round_forms import read_form
 from certgen.exchange.importing.sheet_rows import find_headings, name_columns, say_titles, skip_rows
+from certgen.exchange.importing.suggestions import suggest_decimal
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
 _HIDDEN: Final = "lists"
@@ -127,21 +131,53 @@ def _understand(
     Raises `MapError`.
     """
     first = _understand_once(name, sheets, saved, table, dates, known)
-    named = _list_named(first) if first.asked else {}
-    if not named:
+    if not first.asked:
         return first
-    return _understand_once(name, sheets, saved, table, dates, replace(known, named=named))
+    parts = [(sheet, part) for sheet, one in (*first.mapped, *first.asked) for part in one.parts]
+    learned = replace(known, named=_list_named(parts), order=_find_order(parts), decimal=_find_decimal(parts))
+    return _understand_once(name, sheets, saved, table, dates, learned)
 
 
-def _list_named(spreadsheet: Spreadsheet) -> dict[str, list[str]]:
+def _list_named(parts: Sequence[tuple[Sheet, SheetMap]]) -> dict[str, list[str]]:
     """The identifiers that the sheets give their own records, by table."""
     found: dict[str, list[str]] = {}
-    for sheet, sheet_map in (*spreadsheet.mapped, *spreadsheet.asked):
-        for part in sheet_map.parts:
-            table = load_tables().get(part.table)
-            if table is not None and not part.child and table.key:
-                found.setdefault(table.name, []).extend(list_keys(sheet, part, table.key))
+    for sheet, part in parts:
+        table = load_tables().get(part.table)
+        if table is not None and not part.child and table.key:
+            found.setdefault(table.name, []).extend(list_keys(sheet, part, table.key))
     return found
+
+
+def _find_order(parts: Sequence[tuple[Sheet, SheetMap]]) -> str:
+    """The one order of day and month that the sheets leave no doubt about; empty where there is none."""
+    found = {part.dates for _, part in parts} & {"dmy", "mdy"}
+    for sheet, part in parts:
+        for texts in _texts_of(sheet, part, "date"):
+            with suppress(DateError):
+                found |= {decide_order(texts) or ""}
+    found.discard("")
+    return found.pop() if len(found) == 1 else ""
+
+
+def _find_decimal(parts: Sequence[tuple[Sheet, SheetMap]]) -> str:
+    """What commas in the sheets' numbers are, where one of them leaves no doubt and none says otherwise."""
+    found = {
+        suggest_decimal(texts) for sheet, part in parts for texts in _texts_of(sheet, part, "number", "mass")
+    }
+    found |= {part.decimal for _, part in parts}
+    found -= {"", OPEN}
+    return found.pop() if len(found) == 1 else ""
+
+
+def _texts_of(sheet: Sheet, part: SheetMap, *kinds: str) -> Iterator[list[str]]:
+    """The texts of each column that is a field of some kind."""
+    table = load_tables().get(part.table)
+    for index, heading in sheet.headings.items() if table is not None else ():
+        target = part.columns.get(str(heading.value).strip())
+        declared = find_field(table, part.child, target.field) if table and target is not None else None
+        if declared is not None and declared.kind in kinds:
+            texts = (row[index].value for row in sheet.rows if index in row)
+            yield [text for text in texts if isinstance(text, str)]
 
 
 def _understand_once(
@@ -256,7 +292,7 @@ def _trim(spreadsheet: Spreadsheet, before: Sheet, after: Sheet) -> Sheet:
     trimmed, said = skip_rows(after)
     trimmed, more = name_columns(trimmed)
     said += more
-    spreadsheet.notes += [*filter(None, [say_titles(before, after)]), *said]
+    spreadsheet.notes += [*before.notes, *filter(None, [say_titles(before, after)]), *said]
     return trimmed
 
 

@@ -112,7 +112,8 @@ class _Asking:
             yield from self._ask_words(column, field, target)
         if self.part.dates == OPEN or (numeric and not self.part.dates):
             said = "are days written with the day first (dmy) or the month first (mdy)?"
-            yield self._question("dates", "dates", "", said, choices=("dmy", "mdy"))
+            said += f" In other sheets: {self.known.order}." if self.known.order else ""
+            yield self._question("dates", "dates", "", said, self.known.order, ("dmy", "mdy"))
         if self.part.decimal == OPEN or (commas and not self.part.decimal):
             yield self._ask_decimal(commas)
         yield from self._ask_constants()
@@ -135,7 +136,7 @@ class _Asking:
                     yield column, field, target
 
     def _ask_decimal(self, cells: Sequence[Cell]) -> Question:
-        meant = suggest_decimal([str(cell.value) for cell in cells])
+        meant = suggest_decimal([str(cell.value) for cell in cells]) or self.known.decimal
         first = str(cells[0].value).strip()[:_SHOWN] if cells else "3,5"
         said = (
             f"'{first}', {_many(cells)}, {self._place(name_cells(cells))}: is the comma the sign of decimals "
@@ -381,7 +382,7 @@ def remarks_of(questions: Sequence[Question]) -> dict[tuple[str, str], str]:
 
 
 def _remark(question: Question) -> str:
-    if question.kind == "constant" and question.suggestion:
+    if question.kind in {"constant", "dates", "decimal"} and question.suggestion:
         return f"{question.text} Perhaps: {question.suggestion}"
     if question.suggestion or not question.choices or question.kind == "table":
         return question.text
