@@ -37,15 +37,20 @@ _NAME, _TOLD = 40, 8
 
 @dataclass(slots=True)
 class Device:
-    """A device that was let in: its number, what its owner calls it, its address; when it was let in and last
-    asked for something, in seconds of the clock.
+    """A device that was let in: its number, whose it is as far as that was said, its address; when it was let
+    in and last asked for something, in seconds of the clock.
     """
 
     number: int
-    name: str
+    person: str
     address: str
     let_in: float
     asked: float
+
+    @property
+    def name(self) -> str:
+        """What it is called where devices are told apart."""
+        return self.person or f"Device {self.number}"
 
 
 #: The device that asks, while its request is answered; None for a browser of this machine.
@@ -98,9 +103,7 @@ class Devices:
             self._last += 1
             called = " ".join("".join(filter(str.isprintable, name)).split())[:_NAME].strip()
             now = self._clock()
-            self._devices[_seal(word)] = Device(
-                self._last, called or f"Device {self._last}", address, now, now
-            )
+            self._devices[_seal(word)] = Device(self._last, called, address, now, now)
             self._renew()
             return word
 

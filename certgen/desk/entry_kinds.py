@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.desk.devices import ASKING
 from certgen.desk.form_fields import UNITS, FormField, build_field, show_value
 from certgen.desk.saving import next_number
 from certgen.exchange.spreadsheets.rows import unflatten
@@ -237,9 +238,17 @@ def _start(kind: EntryKind, snapshot: Snapshot, day: date) -> dict[str, Any]:
         value = last.get(name)
         if value is not None and name in {*kind.fields, *kind.more}:
             started[name] = value
+    device = ASKING.get()
+    if device is not None:
+        # What was entered last may have been another's; who walks here is who holds this phone.
+        started |= {name: device.person for name in _WHO if name in {*kind.fields, *kind.more}}
     if kind.slug == "sold" and "last_certified_operation" not in started:
         started["last_certified_operation"] = snapshot.season.details.operation.name
     return started
+
+
+#: The columns that say who saw what is entered.
+_WHO: Final = ("by", "recorded_by")
 
 
 def _find_last(kind: EntryKind, snapshot: Snapshot) -> dict[str, Any]:

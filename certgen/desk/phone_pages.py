@@ -26,7 +26,7 @@ def show_phones(desk: Desk, ask: Ask) -> Response:
         "phones",
         desk.held.look(),
         page="phones",
-        addresses=[(one, our_own(qr_code(one, quiet=4))) for one in devices.addresses],
+        addresses=[(one, our_own(qr_code(one))) for one in devices.addresses],
         port=urlsplit(devices.addresses[0]).port if devices.addresses else "",
         code=write_code(devices.code),
         devices=devices.list_all(),

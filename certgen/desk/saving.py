@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from certgen.desk.devices import ASKING
 from certgen.desk.form_fields import show_value, value_at
 from certgen.desk.form_reading import FieldFault
 from certgen.exchange.editing.history import Author, ChangedMeanwhileError, write_change
@@ -303,7 +304,9 @@ def _save(
     read = {name: season.sources[name].sha256 if name in season.sources else "" for name in placed.contents}
     # The same paper sent again is there already.
     read |= {name: digest(data) if (held.folder / name).exists() else "" for name, data in papers.items()}
-    author = Author("certgen desk", _find_person(changes))
+    device = ASKING.get()
+    by = f"certgen desk, {device.name} at {device.address}" if device else "certgen desk"
+    author = Author(by, _find_person(changes))
     says = ", ".join((*papers, *outcome.done))
     written = {**papers, **placed.contents}
     write_change(held.folder, written, author, read=read, says=says)

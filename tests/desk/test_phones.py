@@ -26,6 +26,7 @@ from waiting import wait_until
 from certgen.desk.access import may_ask
 from certgen.desk.devices import Devices, write_code
 from certgen.desk.server import open_desk
+from certgen.exchange.editing.history import read_history
 
 COVERS = ("certgen.desk.letting_in", "certgen.desk.phone_pages")
 
@@ -140,6 +141,25 @@ def test_a_phone_sees_and_enters(phone, held):
     assert 'href="/phones"' not in page
     assert 'href="/print"' not in page
     assert "B-3" in held.look().season.tables["bagging"]["bag"].tolist()
+
+
+def test_an_entry_begins_with_whoever_holds_the_phone(app, phone, owner, devices, held):
+    """Never with who entered last; the history says by which device a change came."""
+    owner.post(
+        "/enter/bag-on", data={"bag": "B-3", "tree": "01", "covered": "2026-02-01", "recorded_by": "KV"}
+    )
+    nameless = come_by_network(app, "192.168.1.32")
+    nameless.post("/let-in", data={"code": devices.code, "to": "/"})
+    fields = [
+        form_of(client.get("/enter/bag-on").text, "/enter/bag-on")["recorded_by"]
+        for client in (owner, phone, nameless)
+    ]
+    phone.post("/enter/bag-on", data={"bag": "B-4", "tree": "01", "covered": "2026-02-02"})
+
+    assert ["KV", "Ana", ""] == fields
+    assert ["certgen desk", "certgen desk, Ana at 192.168.1.31"] == [
+        change.command for change in reversed(read_history(held.folder).changes)
+    ]
 
 
 @pytest.mark.parametrize(("method", "path"), [
