@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 from starlette.testclient import TestClient
+from waiting import wait_until
 
 from certgen.desk.access import Gate
 from certgen.desk.application import build_application
 from certgen.desk.held_season import HeldSeason
+from certgen.desk.server import open_desk
 
 if TYPE_CHECKING:
     from certgen.desk.devices import Devices
@@ -75,6 +79,22 @@ def visit(held: HeldSeason) -> TestClient:
     client = TestClient(app, base_url=ORIGIN, headers={"origin": ORIGIN})
     client.get(f"/?token={TOKEN}")
     return client
+
+
+@contextmanager
+def served(held: HeldSeason) -> Iterator[str]:
+    """The desk at its address, answering from a thread until the block ends."""
+    desk = open_desk(held)
+    server = desk.build_server()
+    thread = Thread(target=server.run, kwargs={"sockets": [desk.listening]})
+    thread.start()
+    wait_until(lambda: server.started)
+    try:
+        yield desk.address
+    finally:
+        server.should_exit = True
+        thread.join()
+        desk.listening.close()
 
 
 def said(page: str) -> str:

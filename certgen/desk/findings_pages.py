@@ -76,7 +76,8 @@ def show_findings(desk: Desk, ask: Ask) -> Response:
     chosen = sorted(
         _choose(snapshot, weight, lot, words.casefold()), key=lambda one: list(WEIGHTS).index(one[1].weight)
     )
-    start = int(ask.query.get("from", "0")) if ask.query.get("from", "0").isdecimal() else 0
+    typed = ask.query.get("from", "0")
+    start = int(typed) if typed.isdecimal() and len(typed) < 9 else 0
     shown = [_build(snapshot, number, gap) for number, gap in chosen[start : start + _SHOWN]]
     query = {name: text for name, text in (("weight", weight), ("lot", lot), ("words", words)) if text}
     more = start + _SHOWN < len(chosen)

@@ -6,6 +6,7 @@ over a file that is there, and nothing is shown that lies outside `evidence/`.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from starlette.responses import FileResponse
@@ -19,7 +20,7 @@ from certgen.exchange.editing.filing import FILE_BYTES
 from certgen.exchange.editing.record_choice import expand_names, papers_through_letters
 from certgen.records.nouns import noun
 from certgen.records.record_files.files import EVIDENCE, find_evidence
-from certgen.records.rows import plain_values
+from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import load_tables
 from certgen.whole_files import PathError, contained_path, read_ordinary
 
@@ -76,8 +77,12 @@ def _list_unpapered(snapshot: Snapshot) -> Iterator[tuple[str, int, list[_Withou
     """Each kind of record that should have a paper: its title, how many there are, those that lack one, and
     the address of a form that names a paper to them all.
     """
+    reported: defaultdict[str, list[str]] = defaultdict(list)
+    for report, sample in plain_rows(snapshot.result.season.tables["screening"], "report", "sample"):
+        if report is not None and sample is not None:
+            reported[report].append(sample)
     for kind in list_unpapered(snapshot.result.case):
-        records = [_name_unpapered(snapshot, named, says) for named, says in kind.records]
+        records = [_name_unpapered(reported, named, says) for named, says in kind.records]
         table = records[0].table if records else ""
         names = ", ".join(one.names for one in records[:_MOST])
         yield kind.title, kind.of, records, address("papers", table=table, records=names) if table else ""
@@ -92,14 +97,13 @@ class _Without(NamedTuple):
     says: str
 
 
-def _name_unpapered(snapshot: Snapshot, named: str, says: str) -> _Without:
+def _name_unpapered(reported: Mapping[str, list[str]], named: str, says: str) -> _Without:
+    """`reported` are the samples of each report."""
     kind, _, name = named.partition(" ")
     if kind in load_tables():
         return _Without(f"{noun(kind)} {name}", kind, name, says)
     # A report is no record of its own: its paper is named to the samples that it speaks of.
-    frame = snapshot.result.season.tables["screening"]
-    samples = frame.loc[frame["report"] == name, "sample"].dropna().tolist()
-    return _Without(named, "screening", ", ".join(samples), says)
+    return _Without(named, "screening", ", ".join(reported.get(name, ())), says)
 
 
 def show_paper(desk: Desk, ask: Ask) -> Response:

@@ -304,13 +304,17 @@ def _save(
     read = {name: season.sources[name].sha256 if name in season.sources else "" for name in placed.contents}
     # The same paper sent again is there already.
     read |= {name: digest(data) if (held.folder / name).exists() else "" for name, data in papers.items()}
-    device = ASKING.get()
-    by = f"certgen desk, {device.name} at {device.address}" if device else "certgen desk"
-    author = Author(by, _find_person(changes))
     says = ", ".join((*papers, *outcome.done))
     written = {**papers, **placed.contents}
-    write_change(held.folder, written, author, read=read, says=says)
+    write_change(held.folder, written, _name_author(changes), read=read, says=says)
     held.take_over(after, errors, written)
+
+
+def _name_author(changes: Sequence[Addition | Mending]) -> Author:
+    """The desk, or the phone that asks it, and the person who says so."""
+    device = ASKING.get()
+    by = f"certgen desk, {device.name} at {device.address}" if device else "certgen desk"
+    return Author(by, _find_person(changes))
 
 
 def _find_person(changes: Sequence[Addition | Mending]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+import pytest
 from desk_client import form_of, hold, said, visit
 
 
@@ -72,3 +73,9 @@ def test_nobody_is_led_into_changing_what_happened(example_season):
     assert 'href="/papers?table=movements&amp;records=M26-042"' in articles["16"]
     assert ["4", "11", "13"] == list(articles)[:3]
     assert "“Allowed by”" in articles["7"]
+
+
+@pytest.mark.parametrize("start", ["9" * 5_000, "-1", "x", "1.5", "٣"])
+def test_a_page_that_there_is_not_is_answered(desk, start):
+    """Whatever stands in the address, with more digits than any number has too: a page, and no fault."""
+    assert 200 == desk.get("/findings", params={"from": start}).status_code

@@ -5,35 +5,15 @@ from __future__ import annotations
 import http.client
 import re
 import socket
-from collections.abc import Iterator
-from contextlib import contextmanager
-from threading import Thread
 
 import pytest
-from desk_client import hold
+from desk_client import hold, served
 from live_browser import browse
-from waiting import wait_until
 
 from certgen.desk.server import LOOPBACK, open_desk
 
 PAGES = ("/today", "/enter", "/enter/bag-on", "/enter/packed", "/findings", "/tables", "/tables/bagging",
          "/orchard", "/lots", "/record/bagging/B-1", "/tables/lots/new", "/nowhere")  # fmt: skip
-
-
-@contextmanager
-def served(held) -> Iterator[str]:
-    """The desk at its address, answering from a thread until the block ends."""
-    desk = open_desk(held)
-    server = desk.build_server()
-    thread = Thread(target=server.run, kwargs={"sockets": [desk.listening]})
-    thread.start()
-    wait_until(lambda: server.started)
-    try:
-        yield desk.address
-    finally:
-        server.should_exit = True
-        thread.join()
-        desk.listening.close()
 
 
 def test_it_listens_on_this_machine_only(held):
