@@ -1,7 +1,8 @@
 """A grower's own workbook, as messy as they come: titles, units in heads, her own words, totals, remarks.
 
-Twelve trees, ten bags, four runs, two lots. `write_workbook` makes it as it stood in September, or in October
-with more rows and corrections. All names are invented.
+Twelve trees, ten bags, three runs, three lots. `write_workbook` makes it as it stood in September, or in
+October with more rows and a cell filled that was empty; corrected, it says otherwise of a buyer. All names are
+invented.
 """
 
 from __future__ import annotations
@@ -18,8 +19,8 @@ if TYPE_CHECKING:
 Row = list[object]
 
 
-def write_workbook(path: Path, *, later: bool = False) -> Path:
-    """The workbook as of September, or of October where `later`."""
+def write_workbook(path: Path, *, later: bool = False, corrected: bool = False) -> Path:
+    """The workbook as of September, or of October where `later`, with another buyer where `corrected`."""
     book = openpyxl.Workbook()
     first = book.active
     first.title = "The land"
@@ -31,7 +32,7 @@ def write_workbook(path: Path, *, later: bool = False) -> Path:
         ("Bags", bags(later=later)),
         ("Seed runs", runs(later=later)),
         ("Lots", lots(later=later)),
-        ("Sales", sales(later=later)),
+        ("Sales", sales(later=later, buyer="Ashlock Nursery & Sons" if corrected else "Ashlock Nursery")),
         ("Jottings", [["ring the laboratory"], ["ask about jars"]]),
     ):
         sheet = book.create_sheet(name)
@@ -109,7 +110,7 @@ def bags(*, later: bool) -> list[Row]:
                 dt.date(2026, 3, number + 4),
                 "ok" if number != 6 else "torn",
                 dt.date(2026, 3, number + 14),
-                "ja" if number != 8 else None,
+                "ja" if number != 8 or later else None,
                 "ja",
                 number if picked else None,
                 picked,
@@ -151,11 +152,11 @@ def merge_lots(sheet: Worksheet) -> None:
     sheet.merge_cells(f"B2:B{sheet.max_row}")
 
 
-def sales(*, later: bool) -> list[Row]:
+def sales(*, later: bool, buyer: str) -> list[Row]:
     """Sales without numbers of their own, a buyer under `Who`."""
     rows: list[Row] = [
         ["Date", "Lot", "grams", "Who", "Invoice"],
         ["10/9/2026", "CB-26-1", "10", "Quillmere Growers", 17],
-        ["12/9/2026", "CB-26-2", "5,5", "Ashlock Nursery", 18],
+        ["12/9/2026", "CB-26-2", "5,5", buyer, 18],
     ]
     return [*rows, ["3/10/2026", "CB-26-1", "2", "Quillmere Growers", 19]] if later else rows

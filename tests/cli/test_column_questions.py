@@ -209,7 +209,7 @@ def test_a_new_column_in_a_later_month_is_asked_alone(season: Path, tmp_path: Pa
     """What the map tells isn't asked again, and what it says of other files stays in it."""
     kept, sheet = tmp_path / "map.yaml", tmp_path / "april.csv"
     kept.write_text(
-        "sheets:\n  march:\n    table: trees\n    constants: {planting: P1}\n"
+        "# mine\nsheets:\n  march:\n    table: trees  # the old ones\n    constants: {planting: P1}\n"
         "    columns: {'No': tree, Sex: sex, Sky: ignore}\n"
     )
     sheet.write_text("No,Sex,Sky,Row\n1,female,grey,4\n")
@@ -220,7 +220,7 @@ def test_a_new_column_in_a_later_month_is_asked_alone(season: Path, tmp_path: Pa
     assert (0, True) == (code, "1 record of trees added" in out), said
     assert "Column 'Sky'" not in said
     assert '"Row": row' in kept.read_text()
-    assert '"march":' in kept.read_text()
+    assert kept.read_text().startswith("# mine\nsheets:\n  march:\n    table: trees  # the old ones\n")
 
 
 def test_answers_before_an_interruption_are_kept(season: Path, tmp_path: Path, answers: object) -> None:

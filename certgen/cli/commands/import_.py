@@ -172,14 +172,31 @@ def _settle(
 
 
 def _keep_map(sheets: Spreadsheet, place: Path, *, force: bool) -> str:
-    """Writes the map of all sheets down; what lies there is kept beside. Returns the text."""
+    """Writes the map of all sheets down; what lies there is kept beside. Returns the text.
+
+    Into the map that the sheets were read with only the answers are put: its comments stay.
+    """
     from certgen.cli.output import write_files
     from certgen.exchange.importing.map_files import map_text
+    from certgen.exchange.importing.map_splices import renew_map
     from certgen.output_places import Output
 
-    text = map_text(sheets.maps, sheets.remarks)
+    old = _read_own_map(sheets, place)
+    text = renew_map(old, sheets.maps, sheets.remarks) if old else map_text(sheets.maps, sheets.remarks)
     write_files([Output(place, "column map", text.encode())], force=force)
     return text
+
+
+def _read_own_map(sheets: Spreadsheet, place: Path) -> str:
+    """The text of the map that the sheets were read with, where it lies at the place; else nothing."""
+    from certgen.exchange.importing.column_maps import MapError
+    from certgen.exchange.importing.map_files import read_map
+
+    try:
+        same = bool(sheets.saved) and read_map(place) == dict(sheets.saved)
+        return place.read_text(encoding="utf-8") if same else ""
+    except (MapError, OSError, ValueError):
+        return ""
 
 
 def _refuse_columns(*given: object) -> None:

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
     from pathlib import Path
 
+Remarks = Mapping[tuple[str, str], str]
+
 #: A map is three deep, and a list in it has one more.
 _DEEPEST: Final = 20
 _MAP_BYTES: Final = 1_000_000
@@ -54,36 +56,42 @@ _HEAD: Final = (
 )
 
 
-def map_text(maps: Sequence[SheetMap], remarks: Mapping[tuple[str, str], str] | None = None) -> str:
+def map_text(maps: Sequence[SheetMap], remarks: Remarks | None = None) -> str:
     """A map as YAML for a person to look over and `--map` to read.
 
     `remarks` stand behind their line, by sheet and heading (or field, or the sheet's word behind a slash).
     """
     lines = [*(f"# {line}" for line in _HEAD), "sheets:"]
     for sheet_map in maps:
-        lines.append(f"  {quote(sheet_map.sheet)}:")
-        said = {name: text for (sheet, name), text in (remarks or {}).items() if sheet == sheet_map.sheet}
-        lines += _part_lines(replace(sheet_map, also=()), 4, said)
-        if sheet_map.also:
-            lines.append("    also:")
-        for part in sheet_map.also:
-            taken = {heading: target for heading, target in part.columns.items() if target is not None}
-            first, *rest = _part_lines(replace(part, columns=taken), 8, said)
-            lines += [f"      - {first.strip()}", *rest]
+        lines += sheet_lines(sheet_map, remarks or {})
     return "\n".join(lines) + "\n"
+
+
+def sheet_lines(sheet_map: SheetMap, remarks: Remarks) -> list[str]:
+    """The lines of one sheet in a map."""
+    lines = [f"  {quote(sheet_map.sheet)}:"]
+    said = {name: text for (sheet, name), text in remarks.items() if sheet == sheet_map.sheet}
+    lines += _part_lines(replace(sheet_map, also=()), 4, said)
+    if sheet_map.also:
+        lines.append("    also:")
+    for part in sheet_map.also:
+        taken = {heading: target for heading, target in part.columns.items() if target is not None}
+        first, *rest = _part_lines(replace(part, columns=taken), 8, said)
+        lines += [f"      - {first.strip()}", *rest]
+    return lines
 
 
 def _part_lines(part: SheetMap, indent: int, said: Mapping[str, str]) -> list[str]:
     space = " " * indent
-    lines = [f"{space}table: {_word(part.table)}{_remark(said, '')}"]
+    lines = [f"{space}table: {write_word(part.table)}{_remark(said, '')}"]
     if part.child:
         lines.append(f"{space}list: {part.child}")
     order = "# dates: dmy   (or mdy; only needed when both would fit)"
     lines.append(
-        f"{space}dates: {_word(part.dates)}{_remark(said, 'dates')}" if part.dates else space + order
+        f"{space}dates: {write_word(part.dates)}{_remark(said, 'dates')}" if part.dates else space + order
     )
     if part.decimal:
-        lines.append(f"{space}decimal: {_word(part.decimal)}{_remark(said, 'decimal')}")
+        lines.append(f"{space}decimal: {write_word(part.decimal)}{_remark(said, 'decimal')}")
     if part.where:
         lines.append(f"{space}where: {quote(part.where)}")
     if part.repeats:
@@ -91,31 +99,33 @@ def _part_lines(part: SheetMap, indent: int, said: Mapping[str, str]) -> list[st
     if part.constants:
         lines.append(f"{space}constants:")
         lines += [
-            f"{space}  {name}: {_word(value)}{_remark(said, name)}" for name, value in part.constants.items()
+            f"{space}  {name}: {write_word(value)}{_remark(said, name)}"
+            for name, value in part.constants.items()
         ]
     lines.append(f"{space}columns:")
     for heading, target in part.columns.items():
-        lines += _column_lines(heading, target, indent + 2, said)
+        lines += column_lines(heading, target, indent + 2, said)
     return lines
 
 
-def _column_lines(heading: str, target: Target | None, indent: int, said: Mapping[str, str]) -> Iterator[str]:
+def column_lines(heading: str, target: Target | None, indent: int, said: Mapping[str, str]) -> Iterator[str]:
+    """What a map says of one column, a line at a time."""
     start, remark = f"{' ' * indent}{quote(heading)}:", _remark(said, heading)
     if target is None:
         yield f"{start} {IGNORED}{remark}"
         return
     settings = _settings(target)
     if not settings and not target.words:
-        yield f"{start} {_word(target.field)}{remark}"
+        yield f"{start} {write_word(target.field)}{remark}"
         return
     if not target.words:
-        yield f"{start} {{{', '.join([f'field: {_word(target.field)}', *settings])}}}{remark}"
+        yield f"{start} {{{', '.join([f'field: {write_word(target.field)}', *settings])}}}{remark}"
         return
     yield f"{start}{remark}"
     space = " " * (indent + 2)
-    yield from (f"{space}{line}" for line in [f"field: {_word(target.field)}", *settings, "words:"])
+    yield from (f"{space}{line}" for line in [f"field: {write_word(target.field)}", *settings, "words:"])
     for typed, word in target.words.items():
-        yield f"{space}  {quote(typed)}: {_word(word)}{_remark(said, f'{heading}/{typed}')}"
+        yield f"{space}  {quote(typed)}: {write_word(word)}{_remark(said, f'{heading}/{typed}')}"
 
 
 def _settings(target: Target) -> list[str]:
@@ -126,7 +136,8 @@ def _settings(target: Target) -> list[str]:
     return lines + ([f"fields: [{', '.join(target.fields)}]"] if target.fields else [])
 
 
-def _word(text: str) -> str:
+def write_word(text: str) -> str:
+    """A word as YAML takes it for text: bare where that is safe, else in quotes."""
     plain = text.replace("_", "").replace(".", "")
     bare = plain.isascii() and plain.isalpha() and plain.casefold() not in _SPOKEN
     return text if bare else quote(text)
@@ -143,31 +154,39 @@ def _remark(said: Mapping[str, str], name: str) -> str:
 
 def read_map(path: Path) -> dict[str, SheetMap]:
     """A saved map by sheet name. Raises `MapError`."""
-    import yaml
-
     try:
         text = read_ordinary(path, _MAP_BYTES).decode()
-        loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-        _hold_shape(path, yaml.scan(text, loader))
-        content = yaml.load(text, loader)  # noqa: S506 (both loaders are safe ones)
     except OSError as fault:
         if fault.errno == errno.EFBIG:
             raise MapError(f"{path.name}: too large to be a column map") from fault
         raise MapError(f"{path}: cannot be read ({fault.strerror})") from fault
+    except ValueError as fault:
+        raise MapError(f"{path.name}: its letters are not UTF-8; save it so") from fault
+    return parse_map(path.name, text)
+
+
+def parse_map(name: str, text: str) -> dict[str, SheetMap]:
+    """The map in a text, by sheet name; `name` is the file's. Raises `MapError`."""
+    import yaml
+
+    try:
+        loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+        _hold_shape(name, yaml.scan(text, loader))
+        content = yaml.load(text, loader)  # noqa: S506 (both loaders are safe ones)
     except MapError:
         raise
     # Days that no calendar has are ValueErrors, brackets without end RecursionErrors.
     except (ValueError, RecursionError, yaml.YAMLError) as fault:
         where = getattr(fault, "problem_mark", None)
         line = f"line {where.line + 1}: " if where is not None else ""
-        raise MapError(f"{path.name}: {line}this is no column map that can be read") from fault
+        raise MapError(f"{name}: {line}this is no column map that can be read") from fault
     sheets = content.get("sheets") if isinstance(content, dict) else None
     if not isinstance(sheets, dict) or not sheets:
-        raise MapError(f"{path.name}: has no `sheets:`; begin from the guess that import shows")
-    return {str(name): _read_sheet_map(path, str(name), part) for name, part in sheets.items()}
+        raise MapError(f"{name}: has no `sheets:`; begin from the guess that import shows")
+    return {str(sheet): _read_sheet_map(name, str(sheet), part) for sheet, part in sheets.items()}
 
 
-def _hold_shape(path: Path, tokens: Iterable[Any]) -> None:  # PyYAML's tokens
+def _hold_shape(name: str, tokens: Iterable[Any]) -> None:  # PyYAML's tokens
     """Refuse what stands for more than it says: references to references, brackets without end."""
     import yaml
 
@@ -178,13 +197,13 @@ def _hold_shape(path: Path, tokens: Iterable[Any]) -> None:  # PyYAML's tokens
     for token in tokens:
         deep += isinstance(token, opening) - isinstance(token, closing)
         if deep > _DEEPEST:
-            raise MapError(f"{path.name}: its lists lie deeper in one another than a column map's do")
+            raise MapError(f"{name}: its lists lie deeper in one another than a column map's do")
         if isinstance(token, yaml.AliasToken):
-            raise MapError(f"{path.name}: refers to another place with `*`; write out what is meant")
+            raise MapError(f"{name}: refers to another place with `*`; write out what is meant")
 
 
-def _read_sheet_map(path: Path, name: str, part: Any) -> SheetMap:  # parsed YAML
-    where = f"{path.name}: sheet '{name[:60]}'"
+def _read_sheet_map(file: str, name: str, part: Any) -> SheetMap:  # parsed YAML
+    where = f"{file}: sheet '{name[:60]}'"
     first = _read_part(where, name, part)
     further = part.get("also") or []
     if not isinstance(further, list) or len(further) > _PARTS:
