@@ -27,6 +27,7 @@ from certgen.process_pool import ApartContext, count_cores
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from contextlib import AbstractContextManager
     from multiprocessing.connection import Connection
     from multiprocessing.context import SpawnProcess
 
@@ -165,7 +166,7 @@ class LimitedProcess:
         process.join()
         code = process.exitcode
         self._end()
-        if code == _TOO_MUCH_MEMORY:
+        if code == TOO_MUCH_MEMORY:
             return "memory"
         return "time" if code == -getattr(signal, "SIGXCPU", 0) else "process"
 
@@ -219,7 +220,8 @@ class LimitedPool:
             self._free.put(process)
 
 
-_TOO_MUCH_MEMORY: Final = 77
+#: What a process that watches its own peak ends with once that is too high.
+TOO_MUCH_MEMORY: Final = 77
 _MEGABYTE: Final = 1 << 20
 #: How often a process looks at its own peak, in seconds.
 _LOOK: Final = 0.02
@@ -237,7 +239,7 @@ def _serve(pipe: Connection[Any, Any], scratch: str, load: Callable[[], object] 
     # A thread a core, each with room of its own, would count against the limit of memory.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     tempfile.tempdir = scratch
-    _fall_silent()
+    fall_silent()
     if load is not None:
         with suppress(Exception):
             load()
@@ -250,7 +252,7 @@ def _serve(pipe: Connection[Any, Any], scratch: str, load: Callable[[], object] 
         pipe.send_bytes(_do(piece, held=held))
 
 
-def _fall_silent() -> None:
+def fall_silent() -> None:
     """Say nothing: what a library prints while it ends for want of memory is no answer to anybody."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     for stream in (1, 2):
@@ -273,6 +275,13 @@ def _do(piece: bytes, *, held: bool) -> bytes:
         except Exception:  # noqa: BLE001 (whatever its own methods raise)
             answer = pickle.dumps(("fault", RuntimeError(f"{type(fault).__name__}: {fault}")))
         return answer
+
+
+def hold_limits(limits: Limits) -> AbstractContextManager[None]:
+    """Limits on this very process, for the length of a block: MemoryError where it asks for more memory, its
+    end where that can't be raised or where it works on too long.
+    """
+    return _hold(limits) if _system_limits_memory() else _watch(limits)
 
 
 @contextmanager
@@ -325,7 +334,7 @@ def _watch(limits: Limits) -> Iterator[None]:
     def look() -> None:
         while not over.wait(_LOOK):
             if peak() > most:
-                os._exit(_TOO_MUCH_MEMORY)
+                os._exit(TOO_MUCH_MEMORY)
 
     Thread(target=look, daemon=True).start()
     try:

@@ -200,7 +200,10 @@ def _read_headers(scope: Scope) -> Mapping[str, str] | None:
 def _guard(headers: Collection[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
     """An answer's headers with what holds for every answer; none is kept unless it says so."""
     kept = any(name.lower() == b"cache-control" for name, _ in headers)
-    return [*headers, *_HEADERS, *(() if kept else ((b"cache-control", b"no-store"),))]
+    # A file that was printed has a policy of its own.
+    named = {name.lower() for name, _ in headers}
+    ours = (one for one in _HEADERS if one[0] not in named)
+    return [*headers, *ours, *(() if kept else ((b"cache-control", b"no-store"),))]
 
 
 def _is_from(headers: Mapping[str, str], own: str) -> bool:

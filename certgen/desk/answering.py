@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
@@ -12,6 +13,8 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from certgen.desk.devices import ASKING
 from certgen.desk.field_words import say_fields
+from certgen.desk.print_composing import print_order
+from certgen.desk.print_jobs import PrintJobs
 from certgen.records.nouns import noun
 from certgen.records.tables import load_tables
 from certgen.report.binder.orchard import SHAPES
@@ -23,7 +26,7 @@ from certgen.typeset.html_pages import environment
 from certgen.typeset.marks import MARKS, draw_mark
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import AsyncIterator, Mapping
 
     from starlette.requests import Request
 
@@ -50,6 +53,7 @@ PARTS: Final = (
     ("orchard", "Orchard"),
     ("lots", "Lots"),
     ("papers", "Papers"),
+    ("print", "Print"),
 )
 #: Parts that are for a browser of this machine only (see `access`).
 MACHINE_ONLY: Final = frozenset({"print", "phones"})
@@ -106,6 +110,7 @@ class Desk:
     def __init__(self, held: HeldSeason, devices: Devices | None = None) -> None:
         self.held = held
         self.devices = devices
+        self.prints = PrintJobs(print_order)
         self._jinja = environment()
 
     def _list_parts(self) -> tuple[tuple[str, str], ...]:
@@ -137,6 +142,14 @@ class Desk:
         # What is held is the season's; no copy of it stays in the browser's cache.
         return HTMLResponse(page, status, {"cache-control": "no-store"})
 
+    @asynccontextmanager
+    async def keep_prints(self, app: object) -> AsyncIterator[None]:  # noqa: ARG002 (Starlette's signature)
+        """Ends with the desk whatever is still being printed, and takes its files away."""
+        try:
+            yield
+        finally:
+            self.prints.close()
+
     @cached_property
     def style(self) -> str:
         """The binder's style sheet, and what only the desk has."""
@@ -149,7 +162,7 @@ class Desk:
         folder = templates_dir() / "desk"
         return '"use strict";\n' + "".join(
             (folder / name).read_text(encoding="utf-8")
-            for name in ("form.js", "grid.js", "papers.js", "phones.js", "page.js")
+            for name in ("form.js", "grid.js", "papers.js", "phones.js", "print.js", "page.js")
         )
 
 

@@ -17,6 +17,7 @@ from certgen.desk import (
     overview_pages,
     paper_pages,
     phone_pages,
+    print_pages,
     table_pages,
 )
 from certgen.desk.answering import Ask, Desk, RefusedError, hand, read_request
@@ -57,6 +58,12 @@ _PAGES: Final[tuple[tuple[str, str, Handler], ...]] = (
     ("/phones", "GET", phone_pages.show_phones),
     ("/phones", "POST", phone_pages.send_phones),
     ("/phones/state", "GET", phone_pages.tell_state),
+    ("/print", "GET", print_pages.show_kinds),
+    ("/print/{kind}", "GET", print_pages.show_kind),
+    ("/print/{kind}", "POST", print_pages.send_order),
+    ("/prints", "GET", print_pages.tell_jobs),
+    ("/prints/{number}/cancel", "POST", print_pages.cancel_job),
+    ("/prints/{number}/file", "GET", print_pages.hand_file),
 )
 
 
@@ -92,8 +99,9 @@ def build_application(held: HeldSeason, devices: Devices | None = None) -> Starl
         )
         return PlainTextResponse(says, 500)
 
-    return Starlette(
+    application = Starlette(
         routes=routes,
+        lifespan=desk.keep_prints,
         exception_handlers={
             RefusedError: refuse,
             HTTPException: refuse,
@@ -101,6 +109,8 @@ def build_application(held: HeldSeason, devices: Devices | None = None) -> Starl
             Exception: tell_fault,
         },
     )
+    application.state.prints = desk.prints
+    return application
 
 
 _SAYINGS: Final = {

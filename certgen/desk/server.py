@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import uvicorn
 
     from certgen.desk.held_season import HeldSeason
+    from certgen.desk.print_jobs import PrintJobs
 
 #: Where nobody but this machine reaches it.
 LOOPBACK: Final = "127.0.0.1"
@@ -36,12 +37,17 @@ class OpenDesk:
     address: str
     listening: socket.socket
     app: Gate
+    prints: PrintJobs
     beside: tuple[socket.socket, ...] = ()
     devices: Devices | None = None
 
     def serve(self) -> None:
         """Answers until the process is told to end."""
-        self.build_server().run(sockets=[self.listening, *self.beside])
+        try:
+            self.build_server().run(sockets=[self.listening, *self.beside])
+        finally:
+            # Told twice to end, a server doesn't say goodbye.
+            self.prints.close()
 
     def build_server(self) -> uvicorn.Server:
         """What answers at the port, once it is run there. It keeps no log, in which the token could stand."""
@@ -55,7 +61,7 @@ class OpenDesk:
             log_level="critical",
             access_log=False,
             server_header=False,
-            lifespan="off",
+            lifespan="on",
             ws="none",
             # Nothing in front of the desk speaks for others.
             proxy_headers=False,
@@ -91,8 +97,10 @@ def open_desk(
         raise
     devices = Devices([f"http://{write_host(one)}:{taken}" for one in addresses], tell) if addresses else None
     token = make_token()
-    app = Gate(build_application(held, devices), token, taken, devices, addresses)
-    return OpenDesk(f"http://{LOOPBACK}:{taken}/?token={token}", listening, app, tuple(beside), devices)
+    application = build_application(held, devices)
+    app = Gate(application, token, taken, devices, addresses)
+    opened = f"http://{LOOPBACK}:{taken}/?token={token}"
+    return OpenDesk(opened, listening, app, application.state.prints, tuple(beside), devices)
 
 
 def _listen(address: str, port: int) -> socket.socket:
