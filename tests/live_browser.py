@@ -92,6 +92,12 @@ class Page:
         """Text into what has the focus, as a keyboard of any script gives it."""
         self._call("Input.insertText", text=text)
 
+    def choose(self, selector: str, file: Path) -> None:
+        """A file for a field, as if it had been chosen in the system's window."""
+        root = self._call("DOM.getDocument")["root"]["nodeId"]
+        node = self._call("DOM.querySelector", nodeId=root, selector=selector)["nodeId"]
+        self._call("DOM.setFileInputFiles", files=[str(file)], nodeId=node)
+
     def picture(self, file: Path) -> None:
         """What stands on the screen, as a PNG."""
         data = self._call("Page.captureScreenshot", format="png")["data"]

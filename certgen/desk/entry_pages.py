@@ -15,7 +15,7 @@ from certgen.desk.entry_kinds import (
     refill,
     usual_units,
 )
-from certgen.desk.field_words import say_fields
+from certgen.desk.field_words import label_column, say_fields
 from certgen.desk.form_fields import FormField, build_field, is_picture
 from certgen.desk.form_reading import FieldFault, FormReading, find_unknown, read_form
 from certgen.desk.record_links import list_naming, list_next
@@ -180,6 +180,8 @@ def show_record(desk: Desk, ask: Ask) -> Response:
 def send_record(desk: Desk, ask: Ask) -> Response:
     """Saves what was changed of a record."""
     snapshot = desk.held.look()
+    if snapshot.season.row(find_table(ask), ask.path.get("name", "")) is None:
+        return _hand_back(desk, ask, snapshot)
     table, name = _find_record(ask, snapshot)
     columns = [column for column in load_tables()[table].columns if f"was.{column.name}" in ask.form]
     reading = read_form(columns, ask.form, snapshot.result.profile.words)
@@ -194,6 +196,29 @@ def send_record(desk: Desk, ask: Ask) -> Response:
     back = ask.form.get("back", "")
     where = address("findings") if back == "findings" else address("record", table, name)
     return go_to(where + "?" + address("", **say_saved(outcome)).partition("?")[2])
+
+
+def _hand_back(desk: Desk, ask: Ask, snapshot: Snapshot) -> Response:
+    """What was typed for a record that isn't there any more, or whose file can't be read just now: it can be
+    sent once more, and until then it stands on the page.
+    """
+    table = load_tables()[find_table(ask)]
+    typed = [
+        (label_column(column), ask.form[column.name])
+        for column in table.columns
+        if ask.form.get(column.name, "").strip() != ask.form.get(f"was.{column.name}", "").strip()
+    ]
+    says = f"Not saved: {noun(table.name)} '{ask.path.get('name', '')}' isn't among the records just now."
+    return desk.show(
+        "refused",
+        snapshot,
+        status=409,
+        page="",
+        says=says,
+        typed=typed,
+        again=dict(ask.form),
+        where=address("record", table.name, ask.path.get("name", "")),
+    )
 
 
 def _find_record(ask: Ask, snapshot: Snapshot) -> tuple[str, str]:

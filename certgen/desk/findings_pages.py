@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Final
 from certgen.desk.answering import address
 from certgen.desk.entry_kinds import usual_units
 from certgen.desk.entry_pages import offer_names
-from certgen.desk.form_fields import build_field
+from certgen.desk.form_fields import build_field, value_at
 from certgen.exchange.spreadsheets.rows import is_child
-from certgen.records.nouns import noun
 from certgen.records.tables import load_tables
+from certgen.report.wording import say_thing
 from certgen.rules import RULES
 from certgen.typeset.design import WEIGHT_MARKS, WEIGHTS
 
@@ -49,6 +49,8 @@ _SUPPLIES: Final = (
     ("the papers of movement", _PAPER, ("papers",), "records"),
     ("an approval of material", "New approved material", ("tables", "materials", "new"), ""),
 )
+#: How a finding asks for another value than the one that is there.
+_CORRECTS: Final = ("the right ", "the true ", "an earlier day", "one variety's name", "what '")
 #: The tables whose numbers a field takes.
 _TAKES: Final = {"tree": "trees", "bags": "bagging", "lot": "lots"}
 
@@ -114,7 +116,7 @@ def _build(snapshot: Snapshot, number: int, gap: Gap) -> ShownFinding:
         WEIGHT_MARKS[gap.weight],
         gap.headline or gap.message,
         RULES[gap.rule].title if gap.rule in RULES else gap.rule,
-        f"{noun(gap.table)} {gap.id}".strip(),
+        say_thing(gap).strip(),
         address("record", gap.table, gap.id) if is_own else "",
         f"{gap.place.file}, line {line[0]}" if line else gap.place.file,
         _find_field(snapshot, gap) if is_own else None,
@@ -125,8 +127,9 @@ def _build(snapshot: Snapshot, number: int, gap: Gap) -> ShownFinding:
 def _find_field(snapshot: Snapshot, gap: Gap) -> FormField | None:
     """The field at which the finding stands, if one field of a form can take what mends it.
 
-    None is offered where nothing that is written can mend it, or where an entry of its own does: nobody is to
-    be led into changing a sale's day or a count so that it fits.
+    None is offered where nothing that is written can mend it, where an entry of its own does, or where the
+    field says something that isn't itself in doubt: nobody is to be led into changing a sale's day or a count
+    so that it fits.
     """
     column = find_column(gap)
     if not gap.supply or any(title != _PAPER for title, _ in _list_steps(gap)):
@@ -134,6 +137,8 @@ def _find_field(snapshot: Snapshot, gap: Gap) -> FormField | None:
     if column is None or is_child(column) or column.name == load_tables()[gap.table].key:
         return None
     record = snapshot.season.record(gap.table, gap.id) or {}
+    if value_at(record, column.path) is not None and not gap.supply.startswith(_CORRECTS):
+        return None
     return build_field(column, snapshot.result.profile.words, record, usual_units(snapshot))
 
 

@@ -45,6 +45,12 @@ _TITLES: Final = {
     "recall open": "Open recalls",
     "keep": "To keep",
 }
+#: What a season begins with, until it has a tree.
+_BEGINS: Final = (
+    ("blocks", "the land, with its status and what borders it"),
+    ("plantings", "what was planted there, when, and where the seed came from"),
+    ("trees", "each tree with its number, row and place"),
+)
 #: So many of a subject stand on the page at once.
 _SHOWN: Final = 24
 _MAP_LINK: Final = 'href="#map/'
@@ -67,6 +73,8 @@ def show_today(desk: Desk, ask: Ask) -> Response:
         ahead=[(_TITLES[subject], number) for subject, number in ahead.items()],
         summary=snapshot.result.summary,
         worst=worst[:6],
+        hands=sum(gap.weight != "advice" for gap in snapshot.result.gaps),
+        begins=() if snapshot.season.counts["trees"] else _BEGINS,
         weigh=weigh,
         said=ask.query,
     )

@@ -192,9 +192,12 @@ def send_cells(desk: Desk, ask: Ask) -> Response:
         reading.take_row(at, row)
     changes: list[Addition | Mending] = [*reading.mendings(), *reading.additions]
     outcome = Outcome()
-    if not reading.faults and changes:
-        outcome = try_out(snapshot, changes) if ask.data.get("try") else save(desk.held, changes)
-    faults = [*reading.faults, *reading.lead_back(outcome)]
+    if changes:
+        # With a cell that can't be read nothing is written, and what else is wrong is told too.
+        only = reading.faults or ask.data.get("try")
+        outcome = try_out(snapshot, changes) if only else save(desk.held, changes)
+    known = {_where(fault) for fault in reading.faults}
+    faults = [*reading.faults, *(one for one in reading.lead_back(outcome) if _where(one) not in known)]
     told = {
         "faults": [{**fault, "says": say_fields(fault["says"], table.name)} for fault in faults],
         "conflicts": [one._asdict() for one in outcome.conflicts],
@@ -203,6 +206,10 @@ def send_cells(desk: Desk, ask: Ask) -> Response:
         "version": desk.held.look().version,
     }
     return hand(told, 409 if outcome.conflicts else 422 if faults else 200)
+
+
+def _where(fault: Mapping[str, Any]) -> tuple[Any, Any, Any]:
+    return fault.get("row"), fault.get("name"), fault.get("column")
 
 
 def _read_cells(data: Any, table: Table) -> tuple[list[dict[str, str]], list[dict[str, str]]]:

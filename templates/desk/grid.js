@@ -2,6 +2,7 @@
 const grid = document.querySelector("table[role=grid]");
 if (grid) {
   const says = document.getElementById("grid-says"), clash = document.getElementById("conflict");
+  const bar = document.getElementById("grid-waiting");
   const rowsOf = () => [...grid.tBodies[0].rows];
   const cellAt = (row, column) => { const line = rowsOf()[row]; return line && line.cells[column]; };
   const rowOf = (cell) => rowsOf().indexOf(cell.parentElement);
@@ -20,6 +21,16 @@ if (grid) {
     cell.title = said || "";
     if (said) cell.setAttribute("aria-invalid", "true"); else cell.removeAttribute("aria-invalid");
   };
+  const labelOf = (column) => { const head = [...grid.tHead.rows[0].cells].find((cell) => cell.dataset.column === column); return head ? head.querySelector("a").firstChild.textContent.trim() : column; };
+  const words = (one) => (one.column ? labelOf(one.column) + ": " : "") + one.says;
+  // What was typed or pasted and isn't saved: changed cells with what stood there, and new rows.
+  const waitingCells = () => [...grid.querySelectorAll("[data-was]")];
+  const waitingRows = () => rowsOf().filter((line) => line.classList.contains("fresh") && Object.keys(rowTyped(line)).length);
+  const showWaiting = () => {
+    const count = waitingCells().length + waitingRows().length;
+    bar.classList.toggle("off", !count);
+    if (count) document.body.dataset.pending = "yes"; else delete document.body.dataset.pending;
+  };
   const cellOf = (fault, laid) => {
     const line = fault.row === undefined ? rowsOf().find((row) => row.dataset.name === fault.name) : laid[fault.row];
     if (!line) return undefined;
@@ -34,9 +45,9 @@ if (grid) {
   const tell = (told, laid = []) => {
     clash.classList.add("off");
     for (const one of [...told.faults, ...told.hints]) { const cell = cellOf(one, laid); if (cell) mark(cell, one.says); }
-    if (told.faults.length) says.textContent = told.faults.slice(0, 3).map((one) => (one.column ? one.column + ": " : "") + one.says).join(" ") + (told.faults.length > 3 ? " And " + (told.faults.length - 3) + " more." : "") + " Nothing was saved.";
+    if (told.faults.length) says.textContent = told.faults.slice(0, 3).map(words).join(" ") + (told.faults.length > 3 ? " And " + (told.faults.length - 3) + " more." : "") + " Nothing was saved; mend the marked cells, or Esc puts back what stood in one.";
     else if (told.conflicts.length) {
-      clash.textContent = told.conflicts.map((one) => one.record + ", " + one.column + ": it showed “" + one.was + "”, the file says “" + one.there + "” now, and you typed “" + one.wanted + "”.").join(" ") + " Nothing was saved; show the page anew, then change it.";
+      clash.textContent = told.conflicts.map((one) => one.record + ", " + labelOf(one.column) + ": it showed “" + one.was + "”, the file says “" + one.there + "” now, and you typed “" + one.wanted + "”.").join(" ") + " Nothing was saved; show the page anew, then change it.";
       clash.classList.remove("off");
       document.body.dataset.waiting = "yes";
     } else if (told.done.length) {
@@ -44,43 +55,76 @@ if (grid) {
       document.body.dataset.version = told.version;
     }
   };
+  const settle = (cell, text) => { delete cell.dataset.was; cell.textContent = text; mark(cell, ""); };
   const keep = async (cell, text) => {
     const line = cell.parentElement;
     if (line.classList.contains("fresh")) { cell.dataset.typed = text; cell.textContent = text; return keepFresh(line, cell); }
-    const was = cell.textContent;
-    if (text === was) return;
+    const was = cell.dataset.was !== undefined ? cell.dataset.was : cell.textContent;
+    if (text === was) { settle(cell, was); return showWaiting(); }
+    cell.dataset.was = was;
+    cell.textContent = text;
+    showWaiting();
     document.body.dataset.waiting = "yes";
     try {
       const told = await send([{ name: line.dataset.name, column: cell.dataset.column, was, now: text }], [], false);
-      cell.textContent = told.faults.length ? was : text;
       mark(cell, "");
-      if (!told.faults.length && !told.conflicts.length) cell.classList.add("kept");
-      if (told.conflicts.length) cell.textContent = told.conflicts[0].there;
+      if (told.conflicts.length) settle(cell, told.conflicts[0].there);
+      else if (!told.faults.length) { settle(cell, text); cell.classList.add("kept"); }
       tell(told);
     } catch (fault) { says.textContent = "Not saved: " + fault.message; }
     delete document.body.dataset.waiting;
+    showWaiting();
   };
   // The new row is sent once its number and all that it needs are there; until then each cell is tried.
   const rowTyped = (line) => Object.fromEntries([...line.cells].filter((cell) => cell.dataset.typed).map((cell) => [cell.dataset.column, cell.dataset.typed]));
   const keepFresh = async (line, cell) => {
     const key = line.cells[[...line.cells].findIndex((one) => one.matches("th"))];
-    if (!key.dataset.typed && grid.dataset.next) { key.dataset.typed = grid.dataset.next; key.textContent = grid.dataset.next; }
+    if (!key.dataset.typed && grid.dataset.next && waitingRows().length < 2) { key.dataset.typed = grid.dataset.next; key.textContent = grid.dataset.next; }
     for (const one of line.cells) mark(one, "");
+    showWaiting();
+    if (!Object.keys(rowTyped(line)).length) return cell;
     const told = await send([], [rowTyped(line)], true);
     const missing = told.faults.filter((one) => / is missing/.test(one.says)), wrong = told.faults.filter((one) => !/ is missing/.test(one.says));
     for (const one of [...wrong, ...told.hints]) { const at = cellOf({ ...one, row: 0 }, [line]); if (at) mark(at, one.says); }
-    says.textContent = wrong.length ? wrong.map((one) => one.says).join(" ") : missing.length ? missing.map((one) => one.says).join(" ") : "Press Ctrl + Enter to save this row.";
+    says.textContent = wrong.length ? wrong.map(words).join(" ") : missing.length ? missing.map((one) => one.says).join(" ") : "Press Ctrl + Enter to save this row.";
     return cell;
   };
-  const sendRows = async (rows, laid) => {
+  // All that waits, saved together or not at all.
+  const saveAll = async () => {
+    const laid = waitingRows(), rows = laid.map(rowTyped);
+    const cells = waitingCells().map((cell) => ({ name: cell.parentElement.dataset.name, column: cell.dataset.column, was: cell.dataset.was, now: cell.textContent }));
+    if (!cells.length && !rows.length) return;
     document.body.dataset.waiting = "yes";
+    says.textContent = "Saving …";
     try {
-      const told = await send([], rows, false);
+      const told = await send(cells, rows, false);
+      for (const one of grid.querySelectorAll(".faulty")) mark(one, "");
       tell(told, laid);
-      if (told.done.length) location.reload();
+      if (told.done.length) {
+        const where = new URL(location.href);
+        where.searchParams.set("saved", told.done.slice(0, 3).join(", ") + (told.done.length > 3 ? " and " + (told.done.length - 3) + " more" : ""));
+        where.hash = "";
+        location.href = where;
+        return;
+      }
+      if (!told.faults.length && !told.conflicts.length) says.textContent = "All of that is there already.";
+      goTo(grid.querySelector(".faulty"));
     } catch (fault) { says.textContent = "Not saved: " + fault.message; }
     delete document.body.dataset.waiting;
+    showWaiting();
   };
+  const dropAll = () => {
+    for (const cell of waitingCells()) settle(cell, cell.dataset.was);
+    rowsOf().filter((line) => line.classList.contains("fresh")).forEach((line, at) => {
+      if (at) line.remove();
+      else for (const cell of line.cells) { delete cell.dataset.typed; mark(cell, ""); cell.textContent = cell.matches("th") ? "new" : ""; }
+    });
+    says.textContent = "Left out; nothing was saved.";
+    showWaiting();
+    goTo(cellAt(0, 0));
+  };
+  bar.querySelector(".main").addEventListener("click", saveAll);
+  bar.querySelector("button:not(.main)").addEventListener("click", dropAll);
   const edit = (cell, begin) => {
     if (cell.dataset.kind === "fixed") { const link = cell.querySelector("a") || cell.parentElement.querySelector("th a"); if (link) link.click(); return; }
     const before = textOf(cell), input = document.createElement("input");
@@ -102,14 +146,14 @@ if (grid) {
       const line = cell.parentElement;
       waiting = setTimeout(async () => {
         const fresh = line.classList.contains("fresh");
-        const told = fresh ? await send([], [{ ...rowTyped(line), [cell.dataset.column]: input.value }], true) : await send([{ name: line.dataset.name, column: cell.dataset.column, was: before, now: input.value }], [], true);
+        const told = fresh ? await send([], [{ ...rowTyped(line), [cell.dataset.column]: input.value }], true) : await send([{ name: line.dataset.name, column: cell.dataset.column, was: cell.dataset.was !== undefined ? cell.dataset.was : before, now: input.value }], [], true);
         const mine = [...told.faults, ...told.hints].find((one) => one.column === cell.dataset.column && !/ is missing/.test(one.says));
         if (!over) { mark(cell, mine && mine.says); says.textContent = mine ? mine.says : ""; }
       }, 300);
     });
     input.addEventListener("keydown", (event) => {
       const at = rowOf(cell), column = cell.cellIndex;
-      if (event.key === "Escape") { event.stopPropagation(); mark(cell, ""); end(undefined); }
+      if (event.key === "Escape") { event.stopPropagation(); if (cell.dataset.was === undefined) mark(cell, ""); end(undefined); }
       else if (event.key === "Enter" && !event.ctrlKey) { event.preventDefault(); event.stopPropagation(); end(input.value, cellAt(at + 1, column)); }
       else if (event.key === "Tab") { event.preventDefault(); event.stopPropagation(); end(input.value, cellAt(at, column + (event.shiftKey ? -1 : 1))); }
       else if (event.key !== "Enter") event.stopPropagation();
@@ -131,12 +175,17 @@ if (grid) {
       goTo(cellAt(line, event.key === "Home" ? 0 : rowsOf()[line].cells.length - 1));
     } else if (event.key === "Enter" && event.ctrlKey) {
       event.preventDefault();
-      if (cell.parentElement.classList.contains("fresh")) sendRows([rowTyped(cell.parentElement)], [cell.parentElement]);
+      saveAll();
+    } else if (event.key === "Escape" && cell.dataset.was !== undefined) {
+      event.preventDefault();
+      settle(cell, cell.dataset.was);
+      says.textContent = "As it was.";
+      showWaiting();
     } else if (event.key === "Enter" || event.key === "F2") { event.preventDefault(); edit(cell); }
     else if ((event.key === "Delete" || event.key === "Backspace") && cell.dataset.kind !== "fixed") { event.preventDefault(); keep(cell, ""); }
     else if (event.key.length === 1 && !event.ctrlKey && !event.metaKey && !event.altKey && cell.dataset.kind !== "fixed") { event.preventDefault(); edit(cell, event.key); }
   });
-  grid.addEventListener("click", (event) => { const cell = event.target.closest("td, tbody th"); if (cell && !event.target.closest("a, input")) goTo(cell); });
+  grid.addEventListener("click", (event) => { const cell = event.target.closest("td, tbody th"); if (!cell || event.target.closest("a, input")) return; if (cell === current && cell.dataset.kind !== "fixed" && document.activeElement === cell) edit(cell); else goTo(cell); });
   grid.addEventListener("dblclick", (event) => { const cell = event.target.closest("td"); if (cell && !event.target.closest("input")) edit(cell); });
   // What a spreadsheet puts on the clipboard: cells parted by tabs, rows by line feeds, quotes doubled.
   const readClipboard = (text) => {
@@ -154,29 +203,29 @@ if (grid) {
   };
   grid.addEventListener("paste", async (event) => {
     const start = event.target.closest("td, tbody th");
-    if (!start || event.target.matches("input")) return;
+    if (!start || event.target.matches("input") || !rowsOf().some((line) => line.classList.contains("fresh"))) return;
     event.preventDefault();
-    const names = [...grid.tHead.rows[0].cells].map((cell) => cell.dataset.column);
-    const cells = [], added = [], laid = [];
+    const model = rowsOf().find((line) => line.classList.contains("fresh")), at = rowOf(start);
+    let changed = 0;
     readClipboard(event.clipboardData.getData("text/plain")).forEach((row, down) => {
-      const line = rowsOf()[rowOf(start) + down], there = line && line.dataset.name;
-      const typed = {};
+      let line = rowsOf()[at + down];
+      if (!line) { line = model.cloneNode(true); for (const cell of line.cells) { delete cell.dataset.typed; mark(cell, ""); cell.textContent = ""; } grid.tBodies[0].append(line); }
+      const fresh = line.classList.contains("fresh");
       row.forEach((text, right) => {
-        const column = names[start.cellIndex + right], cell = there && line.cells[start.cellIndex + right];
-        if (!column) return;
-        if (!there) { if (text.trim()) typed[column] = text.trim(); }
-        else if (cell.dataset.kind !== "fixed" && cell.textContent !== text.trim() && text.trim()) cells.push({ name: there, column, was: cell.textContent, now: text.trim() });
+        const typed = text.trim(), cell = line.cells[start.cellIndex + right];
+        if (!cell || !typed || cell.dataset.kind === "fixed" || typed === textOf(cell)) return;
+        changed += 1;
+        mark(cell, "");
+        if (fresh) cell.dataset.typed = typed;
+        else if (cell.dataset.was === undefined) cell.dataset.was = cell.textContent;
+        cell.textContent = typed;
       });
-      if (!there && Object.keys(typed).length) { added.push(typed); laid.push(line); }
     });
-    if (!cells.length && !added.length) { says.textContent = "Nothing of that differs from what is here."; return; }
-    document.body.dataset.waiting = "yes";
-    try {
-      const told = await send(cells, added, false);
-      tell(told, laid);
-      if (told.done.length) location.reload();
-    } catch (fault) { says.textContent = "Not saved: " + fault.message; }
-    delete document.body.dataset.waiting;
+    if (!changed) { says.textContent = "Nothing of that differs from what is here."; return; }
+    showWaiting();
+    await saveAll();
   });
+  // A row's link is opened by Enter at its number: the Tab key needn't stop at each.
+  for (const link of grid.querySelectorAll("tbody a")) link.tabIndex = -1;
   goToFirst: { const first = cellAt(0, 0); if (first) { first.tabIndex = 0; current = first; } }
 }

@@ -9,7 +9,7 @@ const lookAgain = async () => {
     if (!answer.ok) return;
     const { version } = await answer.json();
     if (version === document.body.dataset.version) return;
-    if (touched || document.querySelector(".told.broken")) noticed.classList.remove("off");
+    if (touched || document.body.dataset.pending || document.querySelector(".told.broken")) noticed.classList.remove("off");
     else location.reload();
   } catch {
     // The desk is closed; the page stays as it is.
@@ -17,6 +17,6 @@ const lookAgain = async () => {
 };
 setInterval(lookAgain, 2000);
 document.addEventListener("visibilitychange", lookAgain);
-// A page that comes with what was saved says it once more, for those who hear it: only what changes is read out.
-const told = document.getElementById("saved");
-if (told) { const words = [...told.childNodes]; told.replaceChildren(); setTimeout(() => told.replaceChildren(...words), 150); }
+// What stands in a page from the start isn't read out; what comes into it later is: what was saved is said so.
+const shown = document.getElementById("saved"), heard = document.getElementById("heard");
+if (shown && heard) setTimeout(() => { heard.textContent = shown.textContent; }, 150);

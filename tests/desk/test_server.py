@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import http.client
+import json
 import re
 import socket
 
@@ -13,7 +15,41 @@ from live_browser import browse
 from certgen.desk.server import LOOPBACK, open_desk
 
 PAGES = ("/today", "/enter", "/enter/bag-on", "/enter/packed", "/findings", "/tables", "/tables/bagging",
-         "/orchard", "/lots", "/record/bagging/B-1", "/tables/lots/new", "/nowhere")  # fmt: skip
+         "/orchard", "/lots", "/lots/AK-26-1", "/papers", "/record/bagging/B-1", "/tables/lots/new",
+         "/nowhere")  # fmt: skip
+
+#: A picture of one point.
+DOT = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAQAAAC1HAwCAAAAC0lEQVR42mNkYAAAAAYAAjCB0C8AAAAASUVORK5CYII="
+#: What a page lacks for somebody who doesn't see it, or has big thumbs.
+LOOKED_OVER = """(() => {
+  const found = [], seen = new Set(), shown = (one) => one.checkVisibility() && one.getClientRects().length;
+  for (const one of document.querySelectorAll("main [id]")) {
+    if (seen.has(one.id)) found.push("id twice: " + one.id);
+    seen.add(one.id);
+  }
+  for (const one of document.querySelectorAll("[aria-describedby], [for]"))
+    for (const id of (one.getAttribute("aria-describedby") || one.htmlFor || "").split(" "))
+      if (id && !document.getElementById(id)) found.push("leads nowhere: " + id);
+  const controls = "a, button, input:not([type=hidden]), select, textarea, summary";
+  for (const one of document.querySelectorAll(controls)) {
+    if (!shown(one)) continue;
+    const name = one.ariaLabel || (one.labels && [...one.labels].map((label) => label.textContent).join(" "));
+    const picture = one.querySelector("img");
+    if (!(name || one.textContent || (picture && picture.alt) || "").trim())
+      found.push("no name: " + one.outerHTML);
+    const box = one.getBoundingClientRect();
+    const free = one.matches("button, select, textarea, summary, .button, nav a");
+    if (free && box.height < 43.5) found.push(box.height + " pixels: " + one.outerHTML.slice(0, 80));
+  }
+  let level = 1;
+  for (const one of document.querySelectorAll("h1, h2, h3, h4")) {
+    if (+one.tagName[1] > level + 1) found.push("heading out of order: " + one.textContent);
+    level = +one.tagName[1];
+  }
+  const one = document.querySelectorAll("h1").length === 1 && document.documentElement.lang === "en";
+  if (!one || !document.title) found.push("no title, heading or language");
+  return found.join("; ");
+})()"""
 
 
 def test_it_listens_on_this_machine_only(held):
@@ -126,6 +162,88 @@ def test_rows_are_pasted_from_a_spreadsheet(held, tmp_path):
         there.record("bagging", "B-2")["tree"],
         str(there.record("bagging", "B-2")["covered"]),
     )
+
+
+def test_a_paste_with_faults_waits_until_they_are_mended(held, tmp_path):
+    """Fifty rows, three cells wrong: all faults are told at once and at their cells, nothing pasted is lost;
+    the cells mended by keys, all is saved together.
+    """
+    rows = [f"P-{at:02}\t{'02' if at else '01'}\t2026-01-20\thermaphrodite" for at in range(50)]
+    rows[3] = rows[3].replace("2026-01-20", "someday")
+    rows[7] = rows[7].replace("hermaphrodite", "rose")
+    rows[40] = rows[40].replace("P-40", "P 40")
+    with served(held) as address, browse(tmp_path) as page:
+        page.visit(address)
+        page.visit(address.split("?")[0] + "tables/bagging")
+        page.ask(
+            f"""(() => {{
+              const data = new DataTransfer();
+              data.setData("text/plain", {json.dumps(chr(10).join(rows))});
+              const told = {{ clipboardData: data, bubbles: true, cancelable: true }};
+              const cell = document.querySelector("tr.fresh th");
+              cell.focus();
+              cell.dispatchEvent(new ClipboardEvent("paste", told));
+            }})()"""
+        )
+        page.wait("document.getElementById('grid-says').textContent.includes('Nothing was saved')")
+        faulty = page.ask("[...document.querySelectorAll('.faulty')].map((one) => one.textContent)")
+        before = len(held.look().season.tables["bagging"])
+        wrong_cells = "[...document.querySelectorAll('.faulty')]"
+        for wrong, right in (("someday", "2026-01-20"), ("rose", "female"), ("P 40", "P-40")):
+            page.ask(f"{wrong_cells}.find((one) => one.textContent === '{wrong}').focus()")
+            page.press("F2")
+            page.ask("document.activeElement.select()")
+            page.type(right)
+            page.press("Enter")
+            page.wait(f"!{wrong_cells}.some((one) => one.textContent === '{wrong}')")
+        page.press("Enter", ctrl=True)
+        page.wait("document.getElementById('saved') !== null")
+        title, complaints = page.ask("document.title"), page.complaints
+
+    assert (["P 40", "rose", "someday"], 2) == (sorted(faulty), before)
+    assert 52 == len(held.look().season.tables["bagging"])
+    assert ("Saved · ", []) == (title[:8], complaints)
+
+
+def test_a_photo_is_taken_in_and_shown(held, folder, tmp_path):
+    """Chosen as a person chooses it, named to several records at once; a different file of its name is not
+    put over it.
+    """
+    photo = tmp_path / "IMG 0001 (2).png"
+    photo.write_bytes(base64.b64decode(DOT))
+    with served(held) as address, browse(tmp_path) as page:
+        page.visit(address)
+        page.visit(address.split("?")[0] + "papers?table=bagging&records=B-1+to+B-2")
+        page.choose("#file", photo)
+        page.ask("document.querySelector('form.paper').requestSubmit()")
+        page.wait("document.getElementById('saved') !== null")
+        page.visit(address.split("?")[0] + "record/bagging/B-2")
+        page.wait("document.querySelector('.papers img').naturalWidth === 1")
+        photo.write_bytes(b"another")
+        page.visit(address.split("?")[0] + "papers?table=bagging&records=B-1")
+        page.choose("#file", photo)
+        page.ask("document.querySelector('form.paper').requestSubmit()")
+        page.wait("document.getElementById('paper-says').textContent.includes('another file')")
+        complaints = page.complaints
+
+    assert base64.b64decode(DOT) == (folder / "evidence" / "letters" / photo.name).read_bytes()
+    assert [] == complaints
+
+
+def test_every_control_of_every_page_has_a_name_and_room(held, tmp_path):
+    """For those who hear it and those who wear gloves: a name, an id that nothing shares, headings in order,
+    and 44 pixels on the phone for whatever isn't a word in a sentence.
+    """
+    faults = {}
+    with served(held) as address, browse(tmp_path) as page:
+        page.visit(address)
+        page.resize(390, 844)
+        for path in PAGES:
+            page.visit(address.split("/?")[0] + path)
+            if found := page.ask(LOOKED_OVER):
+                faults[path] = found
+
+    assert {} == faults
 
 
 def test_no_page_needs_a_wide_screen_or_complains(held, tmp_path):
