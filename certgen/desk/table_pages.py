@@ -196,8 +196,7 @@ def send_cells(desk: Desk, ask: Ask) -> Response:
         # With a cell that can't be read nothing is written, and what else is wrong is told too.
         only = reading.faults or ask.data.get("try")
         outcome = try_out(snapshot, changes) if only else save(desk.held, changes)
-    known = {_where(fault) for fault in reading.faults}
-    faults = [*reading.faults, *(one for one in reading.lead_back(outcome) if _where(one) not in known)]
+    faults = [*reading.faults, *reading.lead_back(outcome)]
     told = {
         "faults": [{**fault, "says": say_fields(fault["says"], table.name)} for fault in faults],
         "conflicts": [one._asdict() for one in outcome.conflicts],
@@ -289,7 +288,7 @@ class _CellReading:
 
     def lead_back(self, outcome: Outcome) -> list[dict[str, Any]]:
         """What saving objects to, at the cell it means."""
-        names = list(self._now)
+        names, known = list(self._now), {_where(fault) for fault in self.faults}
         found = []
         for at, fault in outcome.faults:
             where: dict[str, Any] = (
@@ -300,7 +299,8 @@ class _CellReading:
                 else {}
             )
             found.append({**where, "column": fault.name, "says": fault.says})
-        return found
+        # A cell that can't be read isn't missing too.
+        return [one for one in found if _where(one) not in known]
 
     def hints(self, season: Season) -> list[dict[str, Any]]:
         """Numbers that nothing bears: told at the cell, and no obstacle, since what they name may come

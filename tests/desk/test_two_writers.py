@@ -56,7 +56,7 @@ def test_two_browsers_change_the_same_field(desk, held, folder):
     assert [] == stands(folder, "note: string was loose", "stage: open")
 
 
-def test_two_browsers_save_in_the_same_moment(held, folder):
+def test_two_browsers_save_in_the_same_moment(held):
     """One of them is told; the file holds one of the two, whole, never a mixture."""
     forms = [(client, open_form(client)) for client in (visit(held), visit(held))]
     start, answers = Barrier(2), {}
