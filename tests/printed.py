@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import json
+from contextlib import redirect_stderr, redirect_stdout
 from typing import TYPE_CHECKING, Any
 
 import jsonschema
 
+from certgen import cli
 from certgen.resources import schemas_dir
 
 if TYPE_CHECKING:
@@ -32,3 +35,11 @@ def cell_text(cell: Cell) -> str:
 def plain(text: str) -> str:
     """A text with ordinary spaces where narrow or unbroken ones hold a figure and its unit together."""
     return text.replace("\N{NO-BREAK SPACE}", " ").replace("\N{NARROW NO-BREAK SPACE}", " ")
+
+
+def call(name: str, *arguments: object) -> tuple[int, str]:
+    """The exit code of a command and everything it said."""
+    said = io.StringIO()
+    with redirect_stdout(said), redirect_stderr(said):
+        code = cli.run([name, *map(str, arguments)])
+    return code, said.getvalue()

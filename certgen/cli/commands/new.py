@@ -14,6 +14,7 @@ import click
 from certgen.cli.arguments import (
     PATH,
     Day,
+    Number,
     argument,
     command,
     force_option,
@@ -38,6 +39,7 @@ T = TypeVar("T")
 @command(
     'certgen new 2027 --operation "Lantern Gully Seed Orchard" --standard us-nop --from 2027-01-01',
     "certgen new 2027 --after 2026",
+    'certgen new wells --coop --operation "Four Wells" --member "HOLLOW; Hollow Acre; QR-19; 2019-03-15"',
 )
 @argument("folder", "DIR", "The folder to make.", type=PATH)
 @option("--after", metavar="OLD", type=PATH, help="The folder of the season before: take over what lasts.")
@@ -53,6 +55,24 @@ T = TypeVar("T")
     default="",
     help="With --after: who states the routine and own figures of the season before anew, as of today.",
 )
+@option(
+    "--coop",
+    is_flag=True,
+    help="A co-op's folder: its members, its control, a place for their records.",
+)
+@option("--certifier", metavar="NAME", default="", help="With --coop: its certifier.")
+@option("--office", metavar="NAME", default="", help="With --coop: who signs the letters to members.")
+@option(
+    "--answer-days", metavar="N", type=Number(min=1), help="With --coop: days that members have to answer."
+)
+@option(
+    "--member",
+    "members",
+    metavar="TEXT",
+    multiple=True,
+    help="With --coop: 'KEY; NAME; CERTIFICATE; JOINED', and '; archive' or '; workbook' where it hands in no"
+    " folder. Repeat it.",
+)
 @force_option
 def run(
     folder: Path,
@@ -64,6 +84,11 @@ def run(
     first: date | None,
     last: date | None,
     stated_by: str,
+    coop: bool,
+    certifier: str,
+    office: str,
+    answer_days: int | None,
+    members: tuple[str, ...],
     force: bool,
 ) -> int:
     """Lay out a season's folder: every table explained where it is filled in, and nothing in it that is
@@ -76,7 +101,17 @@ def run(
     With --after the land, plantings, living trees, the operation and the stock that was counted are taken
     over, and the season begins the day after the other ended. What is not taken over is said, here and at
     the head of season.yaml. A routine holds only once somebody states it anew.
+
+    With --coop it is the folder of a co-op's office, which `certgen coop` reads: --operation is the co-op's
+    name then.
     """
+    if coop:
+        from certgen.cli.coop_layout import lay_out_office, refuse_of_season
+
+        refuse_of_season(after, crop, label, first, last, stated_by, force=force)
+        return lay_out_office(folder, operation, certifier, office, standard, answer_days, members)
+    if certifier or office or answer_days is not None or members:
+        raise click.UsageError("--certifier, --office, --answer-days and --member go with --coop.")
     from certgen.cli.output import name_author, tell_kept
     from certgen.exchange.editing.skeleton import check_beginning, hold_folder, lay_out
 

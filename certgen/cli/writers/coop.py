@@ -15,6 +15,8 @@ from certgen.coop.between.visits import (
     say_visits,
 )
 from certgen.coop.papers.control_records import list_duties, list_open
+from certgen.coop.papers.handing_in import tell_handing_in
+from certgen.coop.skeleton import HANDED
 from certgen.dossier.spot_check import say_chance
 from certgen.figures.draws import plain_text, write_fingerprint
 from certgen.records.quantities import format_mass
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.coop.between.result import CoopResult, MemberView
+    from certgen.coop.papers.handing_in import HandingIn
 
 #: Of long lists so many are shown unless everything is asked for.
 _SHOWN: Final = 12
@@ -65,6 +68,7 @@ class _Text:
         for weight in WEIGHTS:
             self._write_disagreements(weight)
         self._write_open()
+        self._write_sending()
         self._write_chase()
         self._write_group()
         out.line()
@@ -137,6 +141,15 @@ class _Text:
                 self.out.text(f"{member}: {message} {remedy}", 2)
             self._more(asked)
 
+    def _write_sending(self) -> None:
+        """What each member has to send; how, and what it types, stands in its letter."""
+        told = [(view.member.key, tell_handing_in(self.result, view)) for view in self.result.members]
+        rows = [(key, _tell_sending(one)) for key, one in told if one is not None]
+        if rows:
+            self.out.heading("What to send, and by when (--letters tells each member how)")
+            self.out.table(rows[: self._cut(rows)])
+            self._more(rows)
+
     def _write_chase(self) -> None:
         chase = self.result.chase
         if chase:
@@ -201,3 +214,11 @@ def _tell_member(view: MemberView) -> str:
         count = len(view.disagreements)
         parts.append(f"{count} {'disagreement' if count == 1 else 'disagreements'}")
     return "; ".join(parts)
+
+
+def _tell_sending(one: HandingIn) -> str:
+    """By when, which papers, and as what."""
+    parts = [f"{count(one.absent_count, 'paper')} named and not there"] if one.absent_count else []
+    parts += [f"{kind.title.lower()} ({kind.lacking})" for kind in one.papers]
+    by = f"by {day(one.by)}: " if one.by is not None else ""
+    return f"{by}{join([*parts, 'its records once more'])}, as {HANDED[one.how]} at {one.path}"

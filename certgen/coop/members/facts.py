@@ -191,6 +191,16 @@ class GapFact(NamedTuple):
     also: tuple[str, ...] = ()
 
 
+class PaperFact(NamedTuple):
+    """Records of one kind that lack their paper: what they are, the first of them as `screening S-1`, how
+    many there are, and how many leave seed unproven for want of it."""
+
+    title: str
+    names: tuple[str, ...]
+    lacking: int
+    weighing: int
+
+
 class MendFact(NamedTuple):
     """What mends most at once: the words, and the milligrams that it proves or leaves traced.
 
@@ -226,7 +236,8 @@ class MemberSummary:
     `stages` counts gaps by stage and weight. `balance` holds a mass balance by variety, its columns as
     `figures.balance` names them. `drawn` is by lot that the records name and don't hold how much of it went
     into own lots or left. `blocks` are those with a planting. `errors` say why nothing, or not everything,
-    could be read.
+    could be read. `absent` are papers that records name and that weren't handed in, `papers` the records that
+    lack theirs.
     """
 
     member: str
@@ -249,6 +260,9 @@ class MemberSummary:
     errors: tuple[str, ...] = ()
     error_count: int = 0
     crashed: tuple[str, ...] = ()
+    absent: tuple[str, ...] = ()
+    absent_count: int = 0
+    papers: tuple[PaperFact, ...] = ()
 
 
 def shorten(text: str) -> str:

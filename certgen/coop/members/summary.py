@@ -18,6 +18,7 @@ from certgen.coop.members.facts import (
     MemberSummary,
     MendFact,
     MoveFact,
+    PaperFact,
     PlantingFact,
     ReportFact,
     Stated,
@@ -25,6 +26,8 @@ from certgen.coop.members.facts import (
     YieldFact,
     shorten,
 )
+from certgen.dossier.papers import count_weighing, list_unpapered
+from certgen.exchange.editing.evidence import named_evidence
 from certgen.lineage import Node
 from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import load_tables
@@ -44,6 +47,8 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
     """The summary of an examined member."""
     details = result.season.details
     outside = ExternalLots(result)
+    named = named_evidence(result.season)
+    absent = list(dict.fromkeys(entry.path for entry in named if not entry.there))
     return MemberSummary(
         member=member,
         state="read",
@@ -74,7 +79,16 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
         errors=tuple(shorten(error.text()) for error in result.errors[:ERRORS_KEPT]),
         error_count=len(result.errors),
         crashed=tuple(crash.rule for crash in result.crashed),
+        absent=tuple(map(shorten, absent[:NAMES_KEPT])),
+        absent_count=len(absent),
+        papers=tuple(_papers(result)),
     )
+
+
+def _papers(result: Result) -> Iterator[PaperFact]:
+    for kind in list_unpapered(result.case):
+        names = tuple(shorten(record) for record, _ in kind.records[:NAMES_KEPT])
+        yield PaperFact(kind.title, names, len(kind.records), count_weighing(result, kind))
 
 
 def _grams(standing: LotStanding) -> Grams:

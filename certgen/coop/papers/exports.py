@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.coop.between.disagreements import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION, say_order
 from certgen.coop.papers.control_records import describe_control, list_open
+from certgen.coop.papers.handing_in import tell_handing_in
 from certgen.exchange.interchange.layout import grams
 from certgen.figures.draws import plain_text
 from certgen.rules import WEIGHTS
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from certgen.coop.between.transfers import Transfer
     from certgen.coop.between.yields import MemberYield
     from certgen.coop.members.facts import GapFact, Grams, MoveFact
+    from certgen.coop.papers.handing_in import HandingIn
 
 #: The form of `coop --format json`. It goes up when a key changes its meaning or goes away.
 FORMAT: Final = 1
@@ -41,7 +43,9 @@ def as_json(result: CoopResult) -> dict[str, Any]:
         "readiness": result.readiness,
         "records": dict(totals.records),
         "left_out": totals.left_out,
-        "members": [_member(view) for view in result.members],
+        "members": [
+            {**_member(view), "to_send": _to_send(tell_handing_in(result, view))} for view in result.members
+        ],
         "disagreements": [_disagreement(one) for one in result.disagreements],
         "agreement": {
             "agreed": result.is_agreed,
@@ -96,6 +100,23 @@ def _member(view: MemberView) -> dict[str, Any]:
         "disagreements": list(view.disagreements),
         "lots": [_lot(line) for line in view.lots],
         "risk": {"points": view.risk.points, "reasons": [reason for reason, _ in view.risk.reasons]},
+    }
+
+
+def _to_send(told: HandingIn | None) -> dict[str, Any] | None:
+    if told is None:
+        return None
+    return {
+        "by": None if told.by is None else told.by.isoformat(),
+        "how": told.how,
+        "path": told.path,
+        "absent": list(told.absent),
+        "absent_count": told.absent_count,
+        "papers": [
+            {"kind": one.title, "records": list(one.names), "count": one.lacking, "weighing": one.weighing}
+            for one in told.papers
+        ],
+        "steps": list(told.steps),
     }
 
 

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.visits import NOT_CERTIFICATION
+from certgen.coop.papers.handing_in import answer_day, say_handing_in, tell_handing_in
 from certgen.coop.papers.letter_lines import write_lines
 from certgen.coop.papers.open_matters import count_open, list_open, list_settled
 from certgen.rules.wording import capital, day, join
@@ -106,7 +106,9 @@ def build_letter(result: CoopResult, view: MemberView) -> Letter:
     opening = f"We have gone through your records{season}. {_verdict(result, view)}{_until(result)}"
     parts = tuple(_number_parts(_list_parts(result, view)))
     lots = tuple(_say_lot(line, parts) for line in view.lots)
-    lists = (("Your lots", lots), *list_settled(result, view.member.key))
+    handing_in = tell_handing_in(result, view)
+    send = () if handing_in is None else tuple(say_handing_in(handing_in))
+    lists = (("Your lots", lots), ("What to send us, and how", send), *list_settled(result, view.member.key))
     return Letter(
         view.member.key,
         result.coop.name,
@@ -151,13 +153,8 @@ def _concerning(result: CoopResult, view: MemberView) -> list[Disagreement]:
 
 def _until(result: CoopResult) -> str:
     """The day to answer by, where the office gives one."""
-    days = result.coop.answer_days
-    if days is None:
-        return ""
-    try:
-        return f" Please answer by {day(result.on + timedelta(days=days))}, unless another day stands below."
-    except OverflowError:
-        return ""
+    by = answer_day(result)
+    return "" if by is None else f" Please answer by {day(by)}, unless another day stands below."
 
 
 def _say_lot(line: LotLine, parts: tuple[LetterPart, ...]) -> str:

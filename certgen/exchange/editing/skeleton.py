@@ -174,11 +174,11 @@ def _season_text(beginning: Beginning, before: Takeover | None) -> str:
         known |= before.details
         operation = before.operation
     table = load_season_table()
-    lines = [_MODELINE, *_comment(_MODELINE_EXPLAINED), ""]
+    lines = [_MODELINE, *write_comment(_MODELINE_EXPLAINED), ""]
     lines += [] if before is None else [*_explain_takeover(before), ""]
-    lines += [*_comment(table.description), "season:"]
+    lines += [*write_comment(table.description), "season:"]
     for name, field in table.fields.items():
-        lines += _comment(field.description, 2)
+        lines += write_comment(field.description, 2)
         if name == "operation":
             lines += ["  operation:", *_operation_lines(field, operation)]
         elif name in known:
@@ -186,7 +186,7 @@ def _season_text(beginning: Beginning, before: Takeover | None) -> str:
             lines += _lines_to_state(name, field, before, "write it above, in the place of what is there")
         else:
             lines += _lines_to_state(name, field, before) or [
-                f"  # {line.text}" for line in render_field(name, _example(field, {}), 0)
+                f"  # {line.text}" for line in render_field(name, write_example(field, {}), 0)
             ]
     return "\n".join(lines) + "\n"
 
@@ -194,7 +194,7 @@ def _season_text(beginning: Beginning, before: Takeover | None) -> str:
 def _operation_lines(field: Field, known: Mapping[str, Any]) -> list[str]:
     lines: list[str] = []
     for name, part in field.fields.items():
-        lines += _comment(part.description, 4)
+        lines += write_comment(part.description, 4)
         if name in known:
             lines += [line.text for line in render_field(name, known[name], 4)]
         else:
@@ -219,17 +219,17 @@ def _lines_to_state(
         }
     else:
         said += f" Where it is true, {way}, and have its grounds at hand."
-    return [*_comment(said, 2), *(f"  # {line.text}" for line in render_field(name, value, 0))]
+    return [*write_comment(said, 2), *(f"  # {line.text}" for line in render_field(name, value, 0))]
 
 
 def _explain_takeover(before: Takeover) -> list[str]:
     """What was taken over from the season before and what wasn't, as the head of the season's file."""
-    lines = _comment(f"Laid out after season {before.label}, in {before.path}. Taken over:")
+    lines = write_comment(f"Laid out after season {before.label}, in {before.path}. Taken over:")
     for said in before.taken:
-        lines += _comment(f"- {said}")
-    lines += _comment("Not taken over:")
+        lines += write_comment(f"- {said}")
+    lines += write_comment("Not taken over:")
     for said in before.left:
-        lines += _comment(f"- {said}")
+        lines += write_comment(f"- {said}")
     return lines
 
 
@@ -237,9 +237,9 @@ def _file_text(tables: Sequence[Table], profile: Profile, before: Takeover | Non
     words = profile.words
     lines = [_MODELINE]
     for table in tables:
-        lines += ["", *_comment(f"{table.title}. {table.description}"), "#"]
+        lines += ["", *write_comment(f"{table.title}. {table.description}"), "#"]
         for caution in profile.cautions.of_table(table.name):
-            lines += _comment(f"Caution. {caution.line}")
+            lines += write_comment(f"Caution. {caution.line}")
         if profile.cautions.of_table(table.name):
             lines.append("#")
         lines += _explain_fields(table, words)
@@ -263,12 +263,12 @@ def _taken_records(table: Table, before: Takeover) -> list[str]:
         short = table.name == "trees" and len(line) <= WIDTH
         lines += [line] if short else [line.text for line in render_record(record, 2)]
     if table.name == "movements" and before.uncounted:
-        lines += _comment(
+        lines += write_comment(
             "Not in force, for nobody counted it: weigh each lot, write its weight and the day of the count "
             "in a note, and take the signs # away."
         )
         for one in before.uncounted:
-            lines += [*_comment(f"{capital(one.why)}."), *(f"#  {x.text}" for x in _dashed(one.entry))]
+            lines += [*write_comment(f"{capital(one.why)}."), *(f"#  {x.text}" for x in _dashed(one.entry))]
     return lines
 
 
@@ -295,7 +295,7 @@ def _explain_fields(table: Table, words: Mapping[str, tuple[str, ...]]) -> list[
 
 def _example_lines(table: Table, words: Mapping[str, tuple[str, ...]]) -> list[Any]:
     shown = {
-        name: _example(field, words)
+        name: write_example(field, words)
         for name, field in table.fields.items()
         # A sample is of one tree or of several: the one is what is usual.
         if name not in {"note", "recorded_by", "evidence"}
@@ -305,16 +305,17 @@ def _example_lines(table: Table, words: Mapping[str, tuple[str, ...]]) -> list[A
     return [fields[0]._replace(text="- " + fields[0].text[2:]), *fields[1:]]
 
 
-def _example(field: Field, words: Mapping[str, tuple[str, ...]]) -> Any:  # any kind of value
+def write_example(field: Field, words: Mapping[str, tuple[str, ...]]) -> Any:  # any kind of value
+    """A value as a field may hold it: the schema's own example, as it would be typed, or one of its words."""
     allowed = words.get(field.words, ()) or field.enum
     if field.examples and (not allowed or field.examples[0] in allowed):
         return _as_typed(field, field.examples[0])
     if allowed:
         return allowed[0]
     if field.kind == "mapping":
-        return {name: _example(part, words) for name, part in field.fields.items()}
+        return {name: write_example(part, words) for name, part in field.fields.items()}
     if field.item is not None:
-        return [_example(field.item, words)]
+        return [write_example(field.item, words)]
     return "…"
 
 
@@ -329,10 +330,11 @@ def _as_typed(field: Field, value: Any) -> Any:  # an example out of a schema, w
 
 
 def _sample(field: Field, words: Mapping[str, tuple[str, ...]]) -> str:
-    return render_field("x", _example(field, words), 0)[0].text[3:]
+    return render_field("x", write_example(field, words), 0)[0].text[3:]
 
 
-def _comment(text: str, indent: int = 0) -> list[str]:
+def write_comment(text: str, indent: int = 0) -> list[str]:
+    """A text as the lines of a comment, whatever signs are in it."""
     lead = " " * indent + "# "
     # A name out of records may hold a sign that ends a line, and a comment with it.
     text = "".join(sign if sign.isprintable() else " " for sign in text)

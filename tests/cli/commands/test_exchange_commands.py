@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import io
-from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from printed import call
 from printed_packets import line_packet, write_line
 from waiting import SECONDS
 
-from certgen import cli
 from certgen.limits import Limits
 
 if TYPE_CHECKING:
@@ -28,14 +26,6 @@ COVERS = (
     "certgen.cli.commands.verify",
     "certgen.dossier.papers",
 )
-
-
-def call(name: str, *arguments: object) -> tuple[int, str]:
-    """The exit code of a command and everything it said."""
-    said = io.StringIO()
-    with redirect_stdout(said), redirect_stderr(said):
-        code = cli.run([name, *map(str, arguments)])
-    return code, said.getvalue()
 
 
 @pytest.fixture
