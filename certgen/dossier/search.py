@@ -80,7 +80,7 @@ def find_records(result: Result, name: str) -> tuple[Node, ...]:
 
 def _say_several(result: Result, name: str, nodes: Sequence[Node]) -> str:
     asked = [f"{noun(node.table)}:{node.id}" for node in nodes]
-    asked += [f"{word}:{name}" for word in _list_words(result, name, nodes)]
+    asked += list_other_papers(result, name, nodes)
     return f"Several records bear the number '{name}'. Say which one: {join(asked, 'or')}."
 
 
@@ -100,10 +100,12 @@ def _find_written(result: Result, word: str, number: str) -> tuple[Node, ...]:
     return tuple(dict.fromkeys(own or nodes)) if wanted else ()
 
 
-def _list_words(result: Result, number: str, nodes: Sequence[Node]) -> list[str]:
-    """The words for papers, one a kind, that bear a number too and are of other records."""
+def list_other_papers(result: Result, number: str, nodes: Sequence[Node]) -> list[str]:
+    """How to ask for the papers, one a kind, that bear a number too and are of other records:
+    `document:17`.
+    """
     words = ("document", "report", "tag", "label")
-    return [word for word in words if set(_find_written(result, word, number)) - set(nodes)]
+    return [f"{word}:{number}" for word in words if set(_find_written(result, word, number)) - set(nodes)]
 
 
 def _find_by_number(result: Result, name: str) -> list[Node]:

@@ -64,6 +64,8 @@ _WORDS: Final = MappingProxyType(
         "grams": "g",
         "kilogram": "kg",
         "kilograms": "kg",
+        "kilo": "kg",
+        "kilos": "kg",
         "ounce": "oz",
         "ounces": "oz",
         "pound": "lb",
@@ -99,7 +101,7 @@ _WORDS: Final = MappingProxyType(
 )
 _EXAMPLES: Final = MappingProxyType(
     {
-        "mass": "412 g or 14.5 oz",
+        "mass": "412 g, 2.4 kg or 14.5 oz",
         "length": "32 mm or 1.25 in",
         "duration": "7 h, 3 min or 2 d",
         "percent": "8.5 %",

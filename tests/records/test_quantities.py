@@ -33,6 +33,7 @@ from certgen.records.quantities import (
         ("mass", "1 ounce", 28_350),
         ("mass", "5 grams", 5_000),
         ("mass", "2 kilograms", 2_000_000),
+        ("mass", "2.4 kilos", 2_400_000),
         ("mass", "0 g", 0),
         ("mass", "0.0004 g", 0),
         ("mass", "0.0005 g", 0),
@@ -84,7 +85,7 @@ def test_units(kind: str, text: str, si: float) -> None:
 @pytest.mark.parametrize(
     ("kind", "text", "says"),
     [
-        ("mass", "412", "'412' has no unit; write it like 412 g or 14.5 oz"),
+        ("mass", "412", "'412' has no unit; write it like 412 g, 2.4 kg or 14.5 oz"),
         ("mass", "g", "'g' is not a number and a unit"),
         ("mass", "", "'' is not a number and a unit"),
         ("mass", "0,5 kg", "'0,5 kg' has a comma: write a point for decimals and nothing between thousands"),

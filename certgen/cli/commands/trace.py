@@ -21,6 +21,8 @@ from certgen.cli.arguments import (
     reader_options,
     refuse_words,
 )
+from certgen.cli.terminal import Terminal
+from certgen.rules.wording import join
 
 if TYPE_CHECKING:
     from datetime import date
@@ -94,11 +96,23 @@ def run(
             raise click.BadParameter(str(error), param_hint="ID") from None
         if form == "text":
             write_text(trace, suppose, before)
+            _tell_papers(trace, number)
         else:
             _hand_over(trace, form, out, force=force)
         if form != "json":
             list_errors(result.errors)
         return trace.exit_code
+
+
+def _tell_papers(trace: Trace, number: str) -> None:
+    """Which papers of other records bear the same number, and how to follow those."""
+    from certgen.dossier.search import list_other_papers
+
+    asked = list_other_papers(trace.result, number, [line.root for line in trace.lines])
+    if asked:
+        out = Terminal()
+        out.line()
+        out.text(f"A paper of another record bears the number {number} too; ask for {join(asked, 'or')}.")
 
 
 def _hand_over(trace: Trace, form: str, out: Path | None, *, force: bool) -> None:

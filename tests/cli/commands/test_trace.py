@@ -306,3 +306,17 @@ def test_an_invoice_that_shares_its_number_with_a_tree_can_be_named(tmp_path, se
         assert capsys.readouterr().out.startswith("Movement M1\n")
     assert 0 == cli.run(["trace", str(tmp_path), "buyer:quillmere growers", *ON])
     assert capsys.readouterr().out.startswith("Movement M1\n")
+
+
+def test_an_invoice_that_shares_its_number_with_one_record_is_told_below_its_line(tmp_path, seasons, capsys):
+    """The record is followed, and how to follow the paper is said; not where the record was named by kind."""
+    line = seasons.one_line()
+    moves = [{**seasons.sale("M1", "L1", 2), "document": "B1"}]
+    seasons.write_season(tmp_path, **{**line, "movements": moves})
+    bag = line["bagging"][0]["bag"]
+    assert "B1" == bag
+
+    cli.run(["trace", str(tmp_path), bag, *ON])
+    assert "bears the number B1 too; ask for document:B1." in plain(capsys.readouterr().out)
+    cli.run(["trace", str(tmp_path), f"bag:{bag}", *ON])
+    assert "ask for" not in capsys.readouterr().out
