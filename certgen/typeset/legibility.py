@@ -27,6 +27,8 @@ _UNSEEN: Final = frozenset(
 LAST_PLAIN: Final = 0x17F
 _RIGHT_TO_LEFT: Final = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff"
 _STRETCH: Final = re.compile(f"[{_RIGHT_TO_LEFT}]+(?:[^\\w{_RIGHT_TO_LEFT}<>]*[{_RIGHT_TO_LEFT}]+)*")
+#: What brings faces of scripts that don't come with certgen.
+_EXTRA: Final = "Faces for Chinese, Japanese and Korean come with certgen’s extra ‘cjk’."
 _FIRST_STRONG_ISOLATE: Final = "\u2068"
 _END_OF_ISOLATE: Final = "\u2069"
 
@@ -77,12 +79,23 @@ def _strange(value: Chapter | Cover) -> str:
     return "".join(sorted(letter for letter in set(repr(value)) if ord(letter) > LAST_PLAIN))
 
 
+def say_unset(texts: Iterable[str]) -> str:
+    """What there is to know where texts hold letters that no face has; else nothing."""
+    unset = sorted({letter for text in texts for letter in text if not is_known(letter)})
+    if not unset:
+        return ""
+    count = "One letter" if len(unset) == 1 else f"{len(unset)} letters"
+    return (
+        f"{count} that no installed face has stand in it as a code point, such as {spell_out(unset[0])}."
+        f" {_EXTRA}"
+    )
+
+
 def _note(unset: list[str]) -> Fact:
     count = "One letter" if len(unset) == 1 else f"{len(unset)} letters"
     words = (
         f"{count} that no installed face has stand in this file as a code point, such as"
-        f" {spell_out(unset[0])}. The attached records hold them as they were written. Faces for Chinese,"
-        " Japanese and Korean come with certgen’s extra ‘cjk’."
+        f" {spell_out(unset[0])}. The attached records hold them as they were written. {_EXTRA}"
     )
     return Fact("Letters", (Run(words),))
 

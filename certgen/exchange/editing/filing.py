@@ -100,6 +100,8 @@ def _lay(season: Season, files: Sequence[Path], to: str) -> tuple[list[Filed], d
     for file in files:
         data = _read(file)
         path = f"{to}{file.name}" if to.endswith("/") or not to else to
+        if contents.get(f"{EVIDENCE}/{path}") == data:
+            continue
         there = _hold_place(season.folder / EVIDENCE, path, data)
         if contents.get(f"{EVIDENCE}/{path}", data) != data:
             raise EvidenceError(f"two of the files are called {path}; add them one by one, with --as")

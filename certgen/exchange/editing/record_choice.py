@@ -6,6 +6,7 @@ the letter's.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Final, NamedTuple
@@ -52,11 +53,10 @@ def expand_names(known: Iterable[str], typed: str) -> tuple[list[str], list[str]
     ranges = NameRanges(known)
     found: dict[str, None] = {}
     unknown = []
-    for part in typed.replace(";", ",").replace("\n", ",").split(","):
-        entry = part.strip()
+    for entry in _split(typed):
         names = ranges.expand(entry)
         found.update(dict.fromkeys(names))
-        if entry and not names:
+        if not names:
             unknown.append(entry)
     return list(found), unknown
 
@@ -92,6 +92,8 @@ def _choose_named(season: Season, table: str, names: str) -> Iterator[Chosen]:
         raise EvidenceError(f"there is no table '{table}'{_hint(table, load_tables())}")
     known = [name for name in plain_values(season.tables[table][declared.key]) if name]
     found, unknown = expand_names(known, names)
+    # A range may end where nothing is, and then as well have been meant to end elsewhere.
+    unknown += [end for end in _list_ends(known, names) if end not in known and not unknown]
     if unknown:
         hints = "".join(_hint(one, known) for one in unknown[:1])
         raise EvidenceError(f"no {noun(table)} is called {join(unknown[:_LISTED], 'or')}{hints}")
@@ -102,6 +104,18 @@ def _choose_named(season: Season, table: str, names: str) -> Iterator[Chosen]:
                 f"{twice[name]} records of `{table}` are called {name}; give each a number of its own first"
             )
         yield Chosen(table, name, season.row(table, name))
+
+
+def _list_ends(known: Sequence[str], typed: str) -> Iterator[str]:
+    """The first and the last name of each range of a list."""
+    for part in _split(typed):
+        ends = re.split(r"\.\.|\s+to\s+", part)
+        if part not in known and len(ends) == 2:
+            yield from (end.strip() for end in ends)
+
+
+def _split(typed: str) -> list[str]:
+    return [part.strip() for part in re.split(r"[,;\n]", typed) if part.strip()]
 
 
 def _hint(name: str, known: Iterable[str]) -> str:

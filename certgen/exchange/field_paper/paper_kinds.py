@@ -93,8 +93,12 @@ def set_field_paper(result: Result, paper: FieldPaper) -> bytes:
 
 def say_missing(result: Result, paper: FieldPaper) -> str:
     """What whoever uses a paper has to know and doesn't see on it: the trees that got no tag, the lots of
-    which no record says whether they were treated. Empty if nothing.
+    which no record says whether they were treated, letters that no face has. Empty if nothing.
     """
+    return " ".join(said for said in (_say_left_out(result, paper), _say_unset(result)) if said)
+
+
+def _say_left_out(result: Result, paper: FieldPaper) -> str:
     if paper.kind == "lots":
         return _say_untold(result, paper.only)
     if paper.kind == "tags" and not (paper.only or paper.bags or paper.blank):
@@ -118,3 +122,17 @@ def _say_untold(result: Result, only: tuple[str, ...]) -> str:
         " the labels say nothing of it. Seed that was treated must be labelled so: record it under"
         " `treatment` of the batch or the lot, and print them anew."
     )
+
+
+def _say_unset(result: Result) -> str:
+    """Names in a script of which no face is installed are printed in code points, as in the report."""
+    from certgen.records.rows import plain_values
+    from certgen.typeset.legibility import say_unset
+
+    shown = {"plantings": "variety", "lots": "variety", "trees": "tree", "blocks": "block"}
+    names = [
+        name
+        for table, column in shown.items()
+        for name in plain_values(result.season.table(table)[column].dropna())
+    ]
+    return say_unset([result.season.details.operation.name, *names])

@@ -145,14 +145,14 @@ def _place(result: Result, one: Due) -> Component:
 def _choose_days(result: Result, one: Due) -> tuple[date, date] | None:
     """The first and the last day on which the entry stands; None where nothing falls due on a day.
 
-    What is late, or has begun and isn't done, reaches to the day of the list, so that it is seen.
+    What is late, or has begun and has no last day, stands on the day of the list, so that it is seen.
     """
     if one.state == "overdue":
-        return (one.last, result.on) if one.last is not None else None
-    if one.subject == "bag to take off" and one.first is not None:
-        return one.first, one.last or max(one.first, result.on)
-    if one.subject == "bag to pick" and one.first is not None:
-        # Fruit ripens over months: what may be picked stands on the day of the list, not on all of them.
+        return None if one.last is None else (result.on, result.on)
+    if one.subject == "bag to take off" and one.first is not None and one.last is not None:
+        return one.first, one.last
+    if one.subject in {"bag to take off", "bag to pick"} and one.first is not None:
+        # Fruit ripens over months: what may be picked stands on one day, not on all of them.
         first = max(one.first, result.on)
         return first, first
     if one.last is None:

@@ -126,6 +126,7 @@ def test_a_report_without_a_record_is_its_samples(season: Season) -> None:
     [
         ("lots:L22", "no lot is called L22 \\(did you mean L2\\?\\)"),
         ("lots:L1,L9..L8", "no lot is called L9..L8"),
+        ("screening:S-01..S-09", "no sample is called S-09"),
         ("screening:S–01", "its dash is a long one: write S-01"),
         ("lot:L1", "there is no table 'lot' \\(did you mean lots\\?\\)"),
         ("lots", "doesn't say which records"),
@@ -172,6 +173,8 @@ def test_several_files_go_into_a_folder(season: Season) -> None:
     filing = plan_filing(season, [folder / "new.txt", folder / "other.txt"], chosen, to="letters/")
 
     assert ("letters/new.txt", "letters/other.txt") == filing.namings[0].papers
+    twice = plan_filing(season, [folder / "new.txt", folder / "new.txt"], chosen)
+    assert ["new.txt"] == [paper.path for paper in twice.papers]
     with pytest.raises(EvidenceError, match="can't all be called"):
         plan_filing(season, [folder / "new.txt", folder / "other.txt"], chosen, to="x.txt")
     with pytest.raises(EvidenceError, match="two of the files are called"):

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import io
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pikepdf
 import pytest
+import seasons
 
+from certgen.examination import examine_season
 from certgen.exchange.field_paper.label_sheets import SheetError, build_sheet, set_labels
 from certgen.exchange.field_paper.labels import LabelError, lot_labels
 from certgen.exchange.field_paper.paper_kinds import (
@@ -58,3 +61,16 @@ def test_what_a_paper_can_t_show_is_told(treated: Result) -> None:
     assert "" == say_missing(treated, FieldPaper("lots", only=("L1",)))
     assert "" == say_missing(treated, FieldPaper("picking-list"))
     assert "" == say_missing(treated, FieldPaper("tags", blank=4))
+
+
+def test_names_that_no_face_can_show_are_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As the report tells them; where the faces are installed there is nothing to say."""
+    lots = [seasons.lot("L1", [], 30, variety="\u6728\u74dc")]
+    result = examine_season(seasons.season_of(lots=lots), date(2026, 11, 25))
+    paper = FieldPaper("picking-list")
+    monkeypatch.setattr("certgen.typeset.legibility.is_known", lambda letter: letter < "\u3000")
+    said = say_missing(result, paper)
+    assert said.startswith("2 letters that no installed face has stand in it as a code point")
+    assert "extra ‘cjk’" in said
+    monkeypatch.setattr("certgen.typeset.legibility.is_known", lambda _letter: True)
+    assert "" == say_missing(result, paper)

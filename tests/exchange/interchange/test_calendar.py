@@ -71,11 +71,11 @@ def test_a_state_that_changes_changes_no_name(result):
         (replace(TAKE_OFF, last=None), (date(2026, 6, 3), date(2026, 6, 3), [timedelta(hours=7)])),
         (
             replace(TAKE_OFF, last=None, first=date(2026, 5, 30), state="due"),
-            (date(2026, 5, 30), ON, []),
+            (ON, ON, [timedelta(hours=7)]),
         ),
         (
             replace(TAKE_OFF, first=date(2026, 5, 20), last=date(2026, 5, 28), state="overdue"),
-            (date(2026, 5, 28), ON, []),
+            (ON, ON, [timedelta(hours=7)]),
         ),
         (
             replace(TAKE_OFF, subject="bag to pick", first=date(2026, 5, 1), last=date(2026, 8, 1)),
