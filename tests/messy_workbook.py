@@ -1,8 +1,8 @@
 """A grower's own workbook, as messy as they come: titles, units in heads, her own words, totals, remarks.
 
 Twelve trees, ten bags, three runs, three lots. `write_workbook` makes it as it stood in September, or in
-October with more rows and a cell filled that was empty; corrected, it says otherwise of a buyer. All names are
-invented.
+October with more rows and a cell filled that was empty; corrected, it says otherwise of a buyer. All names
+are invented.
 """
 
 from __future__ import annotations

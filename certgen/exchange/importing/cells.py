@@ -197,8 +197,7 @@ Order = Literal["dmy", "mdy"]
 
 _ISO = re.compile(r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})(?:[T ]00:00(?::00(?:\.0+)?)?)?")
 _YEAR_FIRST = re.compile(r"([0-9]{4})[/.]([0-9]{1,2})[/.]([0-9]{1,2})")
-_NUMBERS = re.compile(r"([0-9]{1,2})([/.-])([0-9]{1,2})\2([0-9]{4})")
-_SHORT_YEAR = re.compile(r"[0-9]{1,2}([/.-])[0-9]{1,2}\1[0-9]{2}")
+_NUMBERS = re.compile(r"([0-9]{1,2})([/.-])([0-9]{1,2})\2([0-9]{4}|[0-9]{2})")
 _DAY_WORD = re.compile(r"([0-9]{1,2})(?:st|nd|rd|th)?[ .-]+([A-Za-z]{3,9})\.?[ ,.-]+([0-9]{4})")
 _WORD_DAY = re.compile(r"([A-Za-z]{3,9})\.?[ -]+([0-9]{1,2})(?:st|nd|rd|th)?,?[ -]+([0-9]{4})")
 _MONTHS = [
@@ -215,6 +214,9 @@ _MONTHS = [
     "november",
     "december",
 ]
+
+
+_CENTURY = 2000
 
 
 class DateError(ValueError):
@@ -246,7 +248,8 @@ def decide_order(texts: Iterable[str]) -> Order | None:
 
 
 def read_date(text: str, order: Order | None) -> dt.date:
-    """One date. `order` settles numeric dates; None refuses those that read differently both ways.
+    """One date. `order` settles numeric dates, those of this century with a year of two digits too; None
+    refuses these, and those that read differently both ways.
 
     Raises `DateError`.
     """
@@ -259,12 +262,15 @@ def read_date(text: str, order: Order | None) -> dt.date:
         return _build(text, int(parts[3]), _month(parts[2], text), int(parts[1]))
     if parts := _WORD_DAY.fullmatch(text):
         return _build(text, int(parts[3]), _month(parts[1], text), int(parts[2]))
-    if _SHORT_YEAR.fullmatch(text):
-        raise DateError(f"'{text}' has two digits for the year; write all four, as in 2026-04-03")
     raise DateError(f"'{text[:40]}' is no date; write it as 2026-04-03")
 
 
 def _read_numeric(parts: re.Match[str], text: str, order: Order | None) -> dt.date:
+    if order is None and len(parts[4]) == 2:
+        raise DateError(
+            f"'{text}' has two digits for the year; say what comes first with --dates dmy or --dates mdy, or "
+            "write all four, as in 2026-04-03"
+        )
     if order is not None:
         date = _numeric(parts, order)
         if date is None:
@@ -281,6 +287,8 @@ def _read_numeric(parts: re.Match[str], text: str, order: Order | None) -> dt.da
 
 def _numeric(parts: re.Match[str], order: Literal["dmy", "mdy"]) -> dt.date | None:
     first, second, year = int(parts[1]), int(parts[3]), int(parts[4])
+    # Where it is told which comes first, the year is what is left; no season is older than this century.
+    year += _CENTURY if len(parts[4]) == 2 else 0
     day, month = (first, second) if order == "dmy" else (second, first)
     try:
         return dt.date(year, month, day)

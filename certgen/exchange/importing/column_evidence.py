@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections import Counter
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -90,13 +90,27 @@ def count_fitting(
     if listed and len({as_text(cell.value) for cell in cells}) > _MOST_WORDS:
         return 0.0, "its cells are no few words"
     kind = "word" if listed else kind
-    wrong = [cell for cell in cells if not _can_be(cell, kind, unit)]
+    looked = _without_remarks(cells, kind)
+    wrong = [cell for cell in looked if not _can_be(cell, kind, unit)]
     noun = _NOUNS.get(kind, "such")
     if wrong:
         first = as_text(wrong[0].value)[:_SHOWN]
-        fitting = len(cells) - len(wrong)
-        return fitting / len(cells), f"{fitting:,} of {len(cells):,} cells hold {noun} ('{first}')"
-    return 1.0, "" if noun == "such" else f"all its cells hold {noun}"
+        fitting = len(looked) - len(wrong)
+        return fitting / len(looked), f"{fitting:,} of {len(looked):,} cells hold {noun} ('{first}')"
+    return 1.0, _tell_fitting(noun, len(cells) - len(looked))
+
+
+def _tell_fitting(noun: str, remarks: int) -> str:
+    """That all cells are what is looked for, those with a remark left aside."""
+    every = f"all its cells but {remarks}" if remarks else "all its cells"
+    return "" if noun == "such" else f"{every} hold {noun}"
+
+
+def _without_remarks(cells: Sequence[Cell], kind: str) -> Sequence[Cell]:
+    """The cells that hold a digit, where a day or a number is looked for: a pencilled `?` shows nothing."""
+    if kind in {"word", "yes_no", "identifier"} or kind not in _NOUNS:
+        return cells
+    return [cell for cell in cells if re.search("[0-9]", as_text(cell.value))] or cells
 
 
 _NOUNS: Final = {
@@ -121,7 +135,7 @@ def _can_be(cell: Cell, kind: str, unit: str) -> bool:
         return True
     match kind:
         case "date":
-            return isinstance(value, dt.date) or _is_date(text)
+            return isinstance(value, dt.date) or _is_date(text.rstrip(" ?"))
         case "yes_no":
             return _is_yes_or_no(text)
         case "identifier":

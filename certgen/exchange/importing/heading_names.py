@@ -80,6 +80,8 @@ def _names(column: Column, table: Table) -> frozenset[str]:
     for called in {column.name, column.path[-1]}:
         names |= {plain_words(word) for word in OTHER_WORDS.get(called, ())}
     names |= {plain_words(word) for word in TABLE_WORDS.get(table.name, {}).get(column.name, ())}
+    if column.name == table.key:
+        names |= {plain_words(word) for word in OTHER_WORDS["id"]}
     if column.name == table.key or column.kind == "identifier":
         names |= {f"{plain_words(column.name)} {plain_words(word)}" for word in OTHER_WORDS["id"]}
     return frozenset(names - {""})

@@ -50,6 +50,7 @@ OTHER_WORDS: Final[Mapping[str, Sequence[str]]] = {
 TABLE_WORDS: Final[Mapping[str, Mapping[str, Sequence[str]]]] = {
     "harvests": {"date": ("picked", "picked on", "date picked")},
     "trees": {"removed": ("felled", "cut down", "taken out")},
+    "lots": {"weight": ("lot weight", "lot g", "whole lot", "packed weight")},
     "movements": {"date": ("sold on", "date sold")},
 }
 

@@ -10,7 +10,7 @@ import datetime as dt
 import difflib
 import errno
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
@@ -24,6 +24,7 @@ from certgen.exchange.importing.column_maps import (
     find_field,
     known_fields,
 )
+from certgen.exchange.importing.map_bounds import hold_keys_once, hold_shape, hold_words
 from certgen.records.tables import Table, load_tables
 from certgen.whole_files import read_ordinary
 
@@ -33,8 +34,6 @@ if TYPE_CHECKING:
 
 Remarks = Mapping[tuple[str, str], str]
 
-#: A map is three deep, and a list in it has one more.
-_DEEPEST: Final = 20
 _MAP_BYTES: Final = 1_000_000
 _DIGITS: Final = 12
 _PARTS: Final = 20
@@ -171,7 +170,8 @@ def parse_map(name: str, text: str) -> dict[str, SheetMap]:
 
     try:
         loader = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
-        _hold_shape(name, yaml.scan(text, loader))
+        hold_shape(name, yaml.scan(text, loader))
+        hold_keys_once(name, yaml.compose(text, loader))
         content = yaml.load(text, loader)  # noqa: S506 (both loaders are safe ones)
     except MapError:
         raise
@@ -184,22 +184,6 @@ def parse_map(name: str, text: str) -> dict[str, SheetMap]:
     if not isinstance(sheets, dict) or not sheets:
         raise MapError(f"{name}: has no `sheets:`; begin from the guess that import shows")
     return {str(sheet): _read_sheet_map(name, str(sheet), part) for sheet, part in sheets.items()}
-
-
-def _hold_shape(name: str, tokens: Iterable[Any]) -> None:  # PyYAML's tokens
-    """Refuse what stands for more than it says: references to references, brackets without end."""
-    import yaml
-
-    deep = 0
-    opening = (yaml.BlockMappingStartToken, yaml.BlockSequenceStartToken, yaml.FlowMappingStartToken,
-               yaml.FlowSequenceStartToken)  # fmt: skip
-    closing = (yaml.BlockEndToken, yaml.FlowMappingEndToken, yaml.FlowSequenceEndToken)
-    for token in tokens:
-        deep += isinstance(token, opening) - isinstance(token, closing)
-        if deep > _DEEPEST:
-            raise MapError(f"{name}: its lists lie deeper in one another than a column map's do")
-        if isinstance(token, yaml.AliasToken):
-            raise MapError(f"{name}: refers to another place with `*`; write out what is meant")
 
 
 def _read_sheet_map(file: str, name: str, part: Any) -> SheetMap:  # parsed YAML
@@ -303,7 +287,7 @@ def _read_settings(wrong: str, target: Mapping[str, Any]) -> Target:  # parsed Y
     if not isinstance(named, str) or not named:
         raise MapError(f"{wrong} is mapped to something that is no field; name its `field`")
     digits = target.get("digits") or 0
-    if not isinstance(digits, int) or not 0 <= digits <= _DIGITS:
+    if isinstance(digits, bool) or not isinstance(digits, int) or not 0 <= digits <= _DIGITS:
         raise MapError(f"{wrong}: `digits` is a whole number up to {_DIGITS}")
     return Target(
         named,
@@ -336,7 +320,9 @@ def _read_words(where: str, part: Any) -> dict[str, str]:  # parsed YAML
     for value in part.values():
         if isinstance(value, dict | list):
             raise MapError(f"{where}: a word stands here, no list")
-    return {_text(typed): _text(word) for typed, word in part.items()}
+    words = {_text(typed): _text(word) for typed, word in part.items()}
+    hold_words(where, words)
+    return words
 
 
 def _text(value: Any) -> str:  # parsed YAML

@@ -314,8 +314,8 @@ def _is_needed(column: TableColumn, filled: Collection[str]) -> bool:
 def _has_two_readings(column: Column, field: Field) -> bool:
     """Whether a column has days that are others when read the other way, and nothing tells which is meant."""
     texts = [cell.value.strip() for cell in column.cells if isinstance(cell.value, str)]
-    days = [text for text in texts if re.fullmatch(r"[0-9]{1,2}([/.-])[0-9]{1,2}\1[0-9]{4}", text)]
-    if field.kind != "date" or not any(map(_is_open, days)):
+    days = [text for text in texts if re.fullmatch(r"[0-9]{1,2}([/.-])[0-9]{1,2}\1([0-9]{4}|[0-9]{2})", text)]
+    if kind_of(field) != "date" or not any(map(_is_open, days)):
         return False
     try:
         return decide_order(days) is None
@@ -329,8 +329,8 @@ def _many(cells: Sequence[Cell]) -> str:
 
 def _is_open(day: str) -> bool:
     """Whether a day is another day when read the other way."""
-    first, second, _ = re.split(r"[/.-]", day.strip())
-    return int(first) <= 12 and int(second) <= 12 and int(first) != int(second)
+    first, second, year = re.split(r"[/.-]", day.strip())
+    return int(first) <= 12 and int(second) <= 12 and (int(first) != int(second) or len(year) == 2)
 
 
 def _is_bare(cell: Cell) -> bool:

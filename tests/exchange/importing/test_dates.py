@@ -81,3 +81,12 @@ def test_a_mixed_column_names_two_of_its_dates() -> None:
     """A column that is day first here and month first there is refused, with an example of each."""
     with pytest.raises(DateError, match="'4/13/2026' has no day first and '13/4/2026' has no month first"):
         decide_order(["13/4/2026", "4/13/2026"])
+
+
+def test_a_year_of_two_digits_is_of_this_century_where_the_order_is_told() -> None:
+    """Told by the map or by the column's other days; else it is refused with both ways out."""
+    assert dt.date(2026, 4, 3) == read_date("3/4/26", "dmy")
+    assert dt.date(2026, 3, 4) == read_date("3/4/26", "mdy")
+    assert "dmy" == decide_order(["3/4/26", "13/4/26"])
+    with pytest.raises(DateError, match="two digits for the year; say what comes first with --dates"):
+        read_date("3/4/26", None)

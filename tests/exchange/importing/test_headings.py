@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from grids import lay
 
 from certgen.exchange.importing.column_maps import OPEN, MapError, Target
 from certgen.exchange.importing.grids import Cell, Sheet
@@ -142,3 +143,28 @@ def test_headings_are_known_by_table() -> None:
     assert is_known_heading("wet g")
     assert is_known_heading("Bag no", "bagging")
     assert not is_known_heading("Bag no", "blocks")
+
+
+def test_a_pencilled_remark_does_not_unmake_a_column() -> None:
+    """Of a few days and a `?` the days tell what the column is; nothing but `?` tells nothing."""
+    days = guess(lay(["Bag", "bagged on"], ["B1", "?"], ["B2", "3/4/26 ?"]), "bagging", Known())
+    none = guess(lay(["Bag", "bagged on"], ["B1", "?"]), "bagging", Known())
+
+    assert Target("covered") == days.sheet_map.columns["bagged on"]
+    assert "all its cells but 1 hold dates" in days.reasons["bagged on"]
+    assert none.sheet_map.columns["bagged on"] is None
+
+
+def test_a_number_alone_is_the_records_own() -> None:
+    """A column called No names the records of its sheet."""
+    assert Target("tree") == guess(lay(["No", "Sex"], [1, "H"]), "trees", Known()).sheet_map.columns["No"]
+
+
+def test_cells_that_name_several_trees_are_a_list_of_them() -> None:
+    """A heading for one tree, and a cell that holds a range: the field for several is taken."""
+    given = lay(["Sample", "Tree"], ["S1", "tree 1"], ["S2", "tree 2"], ["S3", "tree 3-9"])
+
+    found = guess(given, "screening", Known())
+
+    assert Target("trees", drop_prefix="tree ", ranges=True) == found.sheet_map.columns["Tree"]
+    assert "some cells name several" in found.reasons["Tree"]

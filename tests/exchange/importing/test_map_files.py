@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from pathlib import Path
 
@@ -9,15 +10,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from certgen.exchange.importing.column_evidence import fold
 from certgen.exchange.importing.column_maps import OPEN, MapError, SheetMap, Target
-from certgen.exchange.importing.map_files import map_text, read_map
+from certgen.exchange.importing.map_files import map_text, parse_map, read_map
 
-COVERS = ("certgen.exchange.importing.column_maps",)
+COVERS = ("certgen.exchange.importing.column_maps", "certgen.exchange.importing.map_bounds")
 
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=12)
 WORDS = st.dictionaries(
     TEXTS, st.one_of(TEXTS, st.sampled_from(["yes", "no", "ignore", "2026-01-02", "1e3", "?"])), max_size=3
-)
+).filter(lambda words: len({fold(typed) for typed in words}) == len(words))
 
 
 def targets(field: str) -> st.SearchStrategy[Target | None]:
@@ -145,3 +147,27 @@ def test_a_map_made_to_fill_a_machine_is_refused(tmp_path: Path, text: str, said
 
     with pytest.raises(MapError, match=said):
         read_map(tmp_path / "map.yaml")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("{Tree: tree, Tree: row}", "line 4: 'Tree' is said twice"),
+        ("{Sex: {field: sex, words: {H: female, 'h.': male}}}", "'h.' means 'female' and 'male'"),
+        ("{Sex: {field: sex, words: {H: " + "x" * 2000 + "}}}", "over 1000 signs"),
+        ("{Tree: {field: tree, digits: yes}}", "`digits` is a whole number"),
+    ],
+)
+def test_contradictory_answers_are_refused(text: str, said: str) -> None:
+    """Of two answers one would be passed over in silence."""
+    with pytest.raises(MapError, match=re.escape(said)):
+        parse_map("map", f"sheets:\n  S:\n    table: trees\n    columns: {text}\n")
+
+
+def test_what_commas_are_stands_in_the_map() -> None:
+    """And is read again; another word for it is refused."""
+    told = SheetMap("S", "lots", {"g": Target("weight", "g")}, decimal="comma")
+
+    assert {"S": told} == parse_map("map", map_text([told]))
+    with pytest.raises(MapError, match="write comma"):
+        parse_map("map", map_text([told]).replace("decimal: comma", "decimal: point"))
