@@ -31,6 +31,7 @@ AMONG_WORDS = {("trace", "words"), ("recall", "words"), ("verify", "key")}
 #: How each is given a pipe (P): S is a season, F and B sheets, R a packet, C a co-op, K a key.
 GIVEN = {
     ("new", "folder"): ["P", "--operation", "Larkfold"],
+    ("new", "after"): ["made", "--after", "P"],
     ("check", "season"): ["P"],
     ("report", "season"): ["P", "--out", "x.pdf"],
     ("report", "out"): ["S", "--out", "P.pdf"],
@@ -47,6 +48,7 @@ GIVEN = {
     ("sample", "season"): ["P", "--seed", "rain at noon", "--size", "1"],
     ("sample", "out"): ["S", "--of", "lots", "--seed", "rain at noon", "--detect", "5 %", "--out", "P"],
     ("due", "season"): ["P"],
+    ("desk", "season"): ["P", "--no-browser"],
     ("plan", "season"): ["P"],
     ("labels", "season"): ["P"],
     ("labels", "out"): ["S", "--out", "P"],
@@ -58,7 +60,7 @@ GIVEN = {
     ("history", "season"): ["P"],
     ("undo", "season"): ["P"],
     ("evidence", "season"): ["P"],
-    ("evidence", "add"): ["S", "--add", "P", "--to", "screening:S1"],
+    ("evidence", "files"): ["S", "--add", "P", "--to", "screening:S1"],
     ("import", "season"): ["P", "B", "--table", "bagging"],
     ("import", "file"): ["S", "P.csv"],
     ("import", "map_file"): ["S", "F", "--map", "P"],
