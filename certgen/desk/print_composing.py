@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.desk.print_jobs import Printed, RefusedOrderError
 from certgen.disclosure.disclosing import DisclosureError
 from certgen.disclosure.lot_papers import cut_packet, gather_own_card
+from certgen.dossier.due import list_due
 from certgen.dossier.recall import follow_recall
 from certgen.dossier.search import UnknownRecordError
 from certgen.dossier.visit_papers import gather_papers
@@ -27,6 +28,7 @@ from certgen.exchange.field_paper.paper_kinds import (
 )
 from certgen.exchange.field_paper.recall_notices import set_recall_notices
 from certgen.exchange.field_paper.visit_sheets import set_visit_sheets
+from certgen.exchange.interchange.calendar import build_calendar
 from certgen.exchange.lot_card.facts import CardError
 from certgen.exchange.lot_card.page import set_card
 from certgen.exchange.spreadsheets.workbook import build_workbook
@@ -132,6 +134,11 @@ def _compose(order: PrintOrder, result: Result, label: str, place: Path, tell: T
             tell("Writing the workbook", 0, 0)
             data = _build_workbook(result)
             return _put_down(place, f"season-{label}.xlsx", "workbook", data, tell)
+        case "calendar":
+            tell("Writing the file", 0, 0)
+            name = f"due-{label}.ics"
+            (place / name).write_bytes(build_calendar(result, list_due(result)).encode())
+            return Printed(name)
     return _compose_field_paper(order, result, label, place, tell)
 
 
@@ -213,4 +220,4 @@ def _put_down(place: Path, name: str, kind: Kind, data: bytes, tell: Tell, *note
 
 def _plain(text: str) -> str:
     """A season's or a lot's name as a part of a file's."""
-    return "".join(sign if sign.isalnum() or sign in "-_" else "-" for sign in text)[:60]
+    return "".join(sign if sign.isalnum() or sign in "-_" else "-" for sign in text)[:28]

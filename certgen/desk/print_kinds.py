@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from certgen.desk.print_orders import Choice, PrintKind, PrintOrder
@@ -23,6 +24,8 @@ _PAGE: Final = Choice("page", "Paper", "word", "A4", options=(("A4", "A4"), ("Le
 _SKIP: Final = Choice("skip", "Places already used on the first sheet", "whole", "0", most=5000)
 _TEXT_SIGNS: Final = 400
 _NAMES_SIGNS: Final = 20_000
+#: Years between which days can be added and taken away at will.
+_FIRST_YEAR, _LAST_YEAR = 1900, 2999
 _SHEETS: Final = {
     "sample-round": ("Leaf sample round", "Standing trees in walking order, to write samples beside."),
     "submission-sheet": ("Leaves for the laboratory", "The samples that wait, to go with the leaves."),
@@ -42,9 +45,9 @@ def list_kinds(snapshot: Snapshot) -> list[tuple[str, list[PrintKind]]]:
     groups = [
         ("For the inspector", [*_list_reports(lots), _VISIT]),
         ("About lots", [*_list_lot_papers(lots), *_list_notices(snapshot)]),
-        ("For the rows", [_TAGS, _SAMPLES, *_list_sheets()]),
+        ("For the rows", [_TAGS, _SAMPLES, *_list_sheets(snapshot.result.on)]),
         ("Before labels are printed", [_CALIBRATION]),
-        ("For a spreadsheet", [_WORKBOOK]),
+        ("For other programs", [_WORKBOOK, _CALENDAR]),
     ]
     return [(title, kinds) for title, kinds in groups if kinds]
 
@@ -176,9 +179,16 @@ _CALIBRATION: Final = PrintKind(
 _WORKBOOK: Final = PrintKind(
     "workbook", "Workbook", "All records as .xlsx, to fill in and import again.", (), handed_on=True
 )
+_CALENDAR: Final = PrintKind(
+    "calendar",
+    "Calendar",
+    "What falls due, with its alarms, as .ics for a phone or computer; brought in again it is renewed.",
+    (),
+)
 
 
-def _list_sheets() -> Iterator[PrintKind]:
+def _list_sheets(today: date) -> Iterator[PrintKind]:
+    day = Choice("on", "For the day", "date", today.isoformat())
     form = Choice(
         "form",
         "As",
@@ -188,7 +198,7 @@ def _list_sheets() -> Iterator[PrintKind]:
         (("paper", "paper (.pdf)"), ("spreadsheet", "spreadsheet (.csv)")),
     )
     for kind, (title, says) in _SHEETS.items():
-        yield PrintKind(kind, title, says, (form, _PAGE) if kind in ROUNDS else (_PAGE,))
+        yield PrintKind(kind, title, says, (day, form, _PAGE) if kind in ROUNDS else (day, _PAGE))
 
 
 def read_order(
@@ -212,17 +222,28 @@ def read_order(
     return PrintOrder(kind, chosen, names), faults
 
 
+def read_day(text: str) -> date | None:
+    """A day as year-month-day, of a century that records can be of; None for any other text."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if _FIRST_YEAR <= day.year <= _LAST_YEAR else None
+
+
 def _find_fault(choice: Choice, text: str) -> str:
-    match choice.asks:
-        case "word":
-            return "" if text in dict(choice.options) else "Choose one of those that are here."
-        case "whole":
-            fits = text.isascii() and text.isdecimal() and len(text) < 9
-            if fits and choice.least <= int(text) <= choice.most:
-                return ""
-            return f"Write a whole number from {choice.least} to {choice.most}."
-        case "names":
-            return "That is more than can be chosen at once." if len(text) > _NAMES_SIGNS else ""
-    if len(text) > _TEXT_SIGNS or not text.isprintable():
-        return f"Write one line of at most {_TEXT_SIGNS} signs."
-    return ""
+    if choice.asks == "names":
+        return "That is more than can be chosen at once." if len(text) > _NAMES_SIGNS else ""
+    if choice.asks == "word":
+        return "" if text in dict(choice.options) else "Choose one of those that are here."
+    if choice.asks == "date":
+        return "" if read_day(text) else "Write a day of these years, as year-month-day."
+    if choice.asks == "whole":
+        return "" if _fits(choice, text) else f"Write a whole number from {choice.least} to {choice.most}."
+    is_line = len(text) <= _TEXT_SIGNS and text.isprintable()
+    return "" if is_line else f"Write one line of at most {_TEXT_SIGNS} signs."
+
+
+def _fits(choice: Choice, text: str) -> bool:
+    is_number = text.isascii() and text.isdecimal() and len(text) < 9
+    return is_number and choice.least <= int(text) <= choice.most

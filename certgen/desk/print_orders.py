@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 @dataclass(frozen=True, slots=True)
 class Choice:
     """One thing that is chosen. `asks` is `word` (one of `options`, each a value and what it is called),
-    `names` (numbers and ranges of a table's records), `whole` (from `least` to `most`) or `text`.
+    `names` (numbers and ranges of a table's records), `whole` (from `least` to `most`), `date` or `text`.
     """
 
     name: str

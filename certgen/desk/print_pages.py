@@ -10,7 +10,7 @@ from starlette.responses import FileResponse
 
 from certgen.desk.answering import RefusedError, address, go_to, hand
 from certgen.desk.print_jobs import BusyError, Source
-from certgen.desk.print_kinds import find_kinds, list_kinds, read_order
+from certgen.desk.print_kinds import find_kinds, list_kinds, read_day, read_order
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -33,6 +33,7 @@ _OF_BINDER: Final = (
 _SERVED: Final[Mapping[str, tuple[str, str]]] = {
     ".pdf": ("application/pdf", _OF_PDF),
     ".html": ("text/html; charset=utf-8", _OF_BINDER),
+    ".ics": ("text/calendar; charset=utf-8", ""),
     ".csv": ("text/csv; charset=utf-8", ""),
     ".xlsx": ("application/vnd.openxmlformats-officedocument.spreadsheetml.sheet", ""),
 }
@@ -67,8 +68,9 @@ def send_order(desk: Desk, ask: Ask) -> Response:
     if faults:
         return _show_form(desk, snapshot, kind, ask.form, faults)
     held = desk.held
+    on = read_day(order.chosen.get("on", "")) or held.today()
     try:
-        job = desk.prints.start(order, Source(held.folder, held.today(), held.cache), snapshot.version)
+        job = desk.prints.start(order, Source(held.folder, on, held.cache), snapshot.version)
     except BusyError as fault:
         return _show_form(desk, snapshot, kind, ask.form, says=str(fault))
     return go_to(f"{address('print', kind.slug)}#print-{job.number}")

@@ -109,6 +109,15 @@ def test_it_is_the_command_s_own_file(held, tmp_path, capsys, name):
     assert out.read_bytes() == (tmp_path / name).read_bytes()
 
 
+def test_the_calendar_is_what_due_writes(held, tmp_path, capsys):
+    """What a calendar reads from the command's standard output."""
+    printed, _ = compose(held, tmp_path, "calendar")
+    assert 0 == cli.run(["due", str(held.folder), "--format", "ics", "--on", ON.isoformat()])
+
+    assert Printed("due-2026.ics") == printed
+    assert capsys.readouterr().out == (tmp_path / "due-2026.ics").read_bytes().decode()
+
+
 def test_the_stages_are_those_that_happen(held, tmp_path):
     """Told as each begins; pages in parts, as many as there are."""
     _, stages = compose(held, tmp_path, "report", length="short")

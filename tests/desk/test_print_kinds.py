@@ -51,6 +51,9 @@ def test_only_what_the_season_has_is_offered(held, folder):
         ("report", {"lot": "/etc/passwd"}, {"lot": "Choose one of those that are here."}),
         ("card", {"lot": ""}, {"lot": "Choose one of those that are here."}),
         ("visit", {"seed": "y" * 401}, {"seed": "Write one line of at most 400 signs."}),
+        ("picking-list", {"on": "2026-12-02"}, {}),
+        ("picking-list", {"on": "2026-13-02"}, {"on": "Write a day of these years, as year-month-day."}),
+        ("picking-list", {"on": "0001-01-01"}, {"on": "Write a day of these years, as year-month-day."}),
         ("sample-round", {"form": "spreadsheet", "out": "../elsewhere.csv"}, {}),
     ],
 )

@@ -210,7 +210,7 @@ def test_it_is_cancelled_from_the_page(browser):
     after = browser.get("/print/tags").text
 
     assert "/print/tags#print-1" == answer.headers["location"]
-    assert "Bag tags was cancelled." in said(after)
+    assert "Bag tags was cancelled" in said(after)
     assert '<form method="post" action="/print/tags"' in after
     assert 404 == browser.get("/prints/1/file").status_code
 
@@ -226,6 +226,16 @@ def test_the_tray_s_paper_is_remembered(browser, go):
 
     assert ("Letter", "66x35") == (tags["page"], tags["size"])
     assert ("Letter", "2.625x1in") == (samples["page"], samples["size"])
+
+
+def test_a_sheet_is_printed_for_another_day(browser, go):
+    """The one that was chosen; other papers are of the desk's own day."""
+    go.touch()
+    press(browser, "picking-list", on="2026-12-02")
+    press(browser, "tags")
+    wait_for_all(browser)
+
+    assert ["2026-11-25", "2026-12-02"] == [str(job.source.on) for job in jobs_of(browser).list()]
 
 
 def test_a_paper_of_older_records_says_so(browser, go, folder):
