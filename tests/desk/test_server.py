@@ -15,8 +15,8 @@ from live_browser import browse
 from certgen.desk.server import LOOPBACK, open_desk
 
 PAGES = ("/today", "/enter", "/enter/bag-on", "/enter/packed", "/findings", "/tables", "/tables/bagging",
-         "/orchard", "/lots", "/lots/AK-26-1", "/papers", "/record/bagging/B-1", "/tables/lots/new",
-         "/nowhere")  # fmt: skip
+         "/orchard", "/lots", "/lots/AK-26-1", "/papers", "/print", "/print/tags",
+         "/record/bagging/B-1", "/tables/lots/new", "/nowhere")  # fmt: skip
 
 #: A picture of one point.
 DOT = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAQAAAC1HAwCAAAAC0lEQVR42mNkYAAAAAYAAjCB0C8AAAAASUVORK5CYII="
