@@ -179,6 +179,7 @@ class PrintJobs:
                 return
             self._close_job(job, "cancelled", ())
             _ask_to_end(job)
+            self._drop_old()
             self._begin_next()
         timer = Timer(_GRACE, self._kill, (job,))
         timer.daemon = True

@@ -150,6 +150,17 @@ def test_old_ones_are_dropped(jobs, tmp_path, monkeypatch):
     assert told[3] is jobs.find("4")
 
 
+def test_what_was_cancelled_while_it_waited_is_dropped_too(jobs, tmp_path):
+    """Though nothing ends meanwhile: whoever presses and cancels all day fills no disk."""
+    going = [start(jobs, tmp_path, slug, at=STAGES[0], does="wait") for slug in "ab"]
+    for _ in range(30):
+        jobs.cancel(start(jobs, tmp_path, "c"))
+
+    assert ["running"] * 2 == [job.state for job in going]
+    assert 14 == len(jobs.list())
+    assert 14 == len(list(going[0].folder.parent.iterdir()))
+
+
 def test_nothing_is_left_when_the_desk_ends(tmp_path):
     """What runs is ended, what waits never begins, files and folders go; then nothing can be begun."""
     jobs = PrintJobs(make)
