@@ -24,7 +24,7 @@ from starlette.responses import PlainTextResponse, RedirectResponse, Response
 
 from certgen.desk.devices import ASKING
 from certgen.desk.letting_in import CODE, LettingIn, hold_local
-from certgen.desk.network import write_host
+from certgen.desk.network import LOOPBACK, write_host
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
@@ -89,7 +89,7 @@ class Gate:
         self._cookie = f"certgen-desk-{port}"
         # Each address answers to its own name only: a name that a page chose for it is another's.
         self._hosts = {address: _name_hosts(port, address) for address in addresses}
-        self._own_hosts = _name_hosts(port, "127.0.0.1", "localhost")
+        self._own_hosts = _name_hosts(port, LOOPBACK, "localhost")
         self._letting_in = LettingIn(devices, self._keep) if devices is not None else None
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -99,6 +99,7 @@ class Gate:
             return
         if scope["type"] != "http":
             # The desk has no sockets that stay open.
+            await send({"type": "websocket.close", "code": 1008})
             return
 
         async def send_guarded(message: Message) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field
@@ -39,6 +40,9 @@ BODY_BYTES: Final = 2 << 20
 #: The largest paper: a scan of many pages.
 PAPER_BYTES: Final = 64 << 20
 _BYTES: Final = "application/octet-stream"
+#: How long a form and a paper may take to come, in seconds.
+_FORM_SECONDS: Final = 60
+_PAPER_SECONDS: Final = 10 * 60
 #: More fields than any form has, unless somebody sends it to keep the desk busy.
 _FIELDS: Final = 20_000
 #: The letters that a page may show: those of the languages whose faces are at hand besides the records' own.
@@ -78,15 +82,12 @@ class Ask:
 
 
 async def read_request(request: Request) -> Ask:
-    """The request as plain text. Raises `RefusedError` for more than a form can hold, or no form at all."""
+    """The request as plain text. Raises `RefusedError` for more than a form can hold, what takes too long to
+    come, or no form at all.
+    """
     kind = request.headers.get("content-type", "").split(";")[0].strip()
     most = PAPER_BYTES if kind == _BYTES else BODY_BYTES
-    body = bytearray()
-    if request.method == "POST":
-        async for part in request.stream():
-            body += part
-            if len(body) > most:
-                raise RefusedError("That is more than can be sent at once; send it in parts.", 413)
+    body = await _read_body(request, most) if request.method == "POST" else bytearray()
     form: dict[str, str] = {}
     data: Any = None
     try:
@@ -102,6 +103,23 @@ async def read_request(request: Request) -> Ask:
     # A form's line feeds come as two signs; nothing else that a keyboard doesn't make is let through.
     form = {name: text.replace("\r\n", "\n") for name, text in form.items()}
     return Ask(dict(request.path_params), dict(request.query_params), form, data)
+
+
+async def _read_body(request: Request, most: int) -> bytearray:
+    """What was sent. What says beforehand that it is too much isn't waited for."""
+    told = request.headers.get("content-length", "0")
+    body = bytearray()
+    try:
+        async with asyncio.timeout(_FORM_SECONDS if most == BODY_BYTES else _PAPER_SECONDS):
+            if not told.isdigit() or len(told) > 12 or int(told) > most:
+                raise RefusedError("That is more than can be sent at once; send it in parts.", 413)
+            async for part in request.stream():
+                body += part
+                if len(body) > most:
+                    raise RefusedError("That is more than can be sent at once; send it in parts.", 413)
+    except TimeoutError:
+        raise RefusedError("That took too long to come; try again nearer to the network.", 408) from None
+    return body
 
 
 class Desk:

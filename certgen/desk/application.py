@@ -110,6 +110,8 @@ def build_application(held: HeldSeason, devices: Devices | None = None) -> Starl
         },
     )
     application.state.prints = desk.prints
+    # An address that is nearly one of ours is none; nobody is sent elsewhere by what he typed.
+    application.router.redirect_slashes = False
     return application
 
 

@@ -4,10 +4,11 @@ it waiting.
 
 from __future__ import annotations
 
-from ipaddress import ip_address
 from typing import TYPE_CHECKING, Final
 
 from uvicorn.protocols.http.h11_impl import H11Protocol
+
+from certgen.desk.network import LOOPBACK
 
 if TYPE_CHECKING:
     import asyncio
@@ -36,11 +37,17 @@ class Connection(H11Protocol):
             self._set_deadline(HEAD_SECONDS)
 
     def _are_too_many(self) -> bool:
+        held: list[Connection] = [one for one in self.connections if isinstance(one, Connection)]
+        if self.is_own():
+            return sum(one.is_own() for one in held) > OWN
+        from_network = [one.client for one in held if not one.is_own()]
         here = self.client[0] if self.client else ""
-        others = [one.client[0] for one in self.connections if isinstance(one, H11Protocol) and one.client]
-        if _is_loopback(here):
-            return sum(map(_is_loopback, others)) > OWN
-        return others.count(here) > EACH or sum(not _is_loopback(one) for one in others) > NETWORK
+        each = sum(client is not None and client[0] == here for client in from_network)
+        return each > EACH or len(from_network) > NETWORK
+
+    def is_own(self) -> bool:
+        """Whether it came by the socket that nobody but this machine reaches."""
+        return bool(self.server and self.server[0] == LOOPBACK)
 
     def data_received(self, data: bytes) -> None:
         """Reads on; once a head is there, its request has longer."""
@@ -67,10 +74,3 @@ class Connection(H11Protocol):
         if self._deadline is not None:
             self._deadline.cancel()
         self._deadline = self.loop.call_later(seconds, self.transport.abort)
-
-
-def _is_loopback(address: str) -> bool:
-    try:
-        return ip_address(address).is_loopback
-    except ValueError:
-        return False

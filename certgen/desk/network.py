@@ -19,6 +19,10 @@ _PRIVATE: Final = tuple(
 )
 
 
+#: Where nobody but this machine reaches it.
+LOOPBACK: Final = "127.0.0.1"
+
+
 class AddressError(ValueError):
     """No address at which the desk may be reached; the message says why and what to do."""
 

@@ -6,6 +6,7 @@ over a file that is there, and nothing is shown that lies outside `evidence/`.
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -19,7 +20,7 @@ from certgen.exchange.editing.evidence import named_evidence
 from certgen.exchange.editing.filing import FILE_BYTES
 from certgen.exchange.editing.record_choice import expand_names, papers_through_letters
 from certgen.records.nouns import noun
-from certgen.records.record_files.files import EVIDENCE, find_evidence
+from certgen.records.record_files.files import EVIDENCE, find_evidence, list_folder
 from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import load_tables
 from certgen.whole_files import PathError, contained_path, read_ordinary
@@ -32,6 +33,10 @@ if TYPE_CHECKING:
     from certgen.desk.answering import Ask, Desk
     from certgen.desk.held_season import Snapshot
 
+#: A paper is shown as if it came from nowhere, beside what holds for every answer. The browser's own reader
+#: of PDFs, which runs no script in the desk's name, would show nothing then.
+_SANDBOX: Final = "sandbox"
+_PDF: Final = "application/pdf"
 #: What a browser shows by itself, by ending. Anything else it only keeps: a drawing or page may hold scripts.
 _SHOWN: Final = {
     ".png": "image/png",
@@ -40,7 +45,7 @@ _SHOWN: Final = {
     ".gif": "image/gif",
     ".webp": "image/webp",
     ".txt": "text/plain; charset=utf-8",
-    ".pdf": "application/pdf",
+    ".pdf": _PDF,
 }
 #: Tables whose records are named on a paper, the most usual first.
 _USUAL: Final = ("screening", "letters", "movements", "tests", "bagging", "lots")
@@ -118,7 +123,10 @@ def show_paper(desk: Desk, ask: Ask) -> Response:
         media_type=kind or "application/octet-stream",
         filename=found.name,
         content_disposition_type="inline" if kind else "attachment",
-        headers={"cache-control": "no-store"},
+        headers={
+            "cache-control": "no-store",
+            **({} if kind == _PDF else {"content-security-policy": _SANDBOX}),
+        },
     )
 
 
@@ -153,9 +161,7 @@ def _find_path(desk: Desk, ask: Ask) -> str:
         raise _PaperError("Choose a file that holds something.")
     path = ask.query.get("name", "").strip()
     parts = path.split("/")
-    plain = all(
-        part and not part.startswith(".") and part.isprintable() and len(part) < 120 for part in parts
-    )
+    plain = all(map(_is_plain, parts))
     try:
         contained_path(desk.held.folder / EVIDENCE, path)
     except PathError:
@@ -164,7 +170,32 @@ def _find_path(desk: Desk, ask: Ask) -> str:
         raise _PaperError(
             "Give it a plain name, with a folder before it if you like: letters/bf-26-0034.pdf."
         )
+    there = {name.casefold(): name for name in list_folder(desk.held.folder).evidence}
+    alike = there.get(path.casefold(), path)
+    if alike != path:
+        raise _PaperError(
+            f"evidence/{alike} is there already, the same name on some systems; give yours another."
+        )
+    if any((desk.held.folder / EVIDENCE / "/".join(parts[:end])).is_file() for end in range(1, len(parts))):
+        raise _PaperError(f"A file stands where the folder of {path} would be; give it another name.")
     return path
+
+
+#: What no file may be called on some system to which the season may be carried.
+_RESERVED: Final = re.compile(r"(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³])(\..*)?", re.IGNORECASE)
+
+
+def _is_plain(part: str) -> bool:
+    """Whether a file or a folder can bear a name on every system."""
+    return bool(
+        part
+        and part.isprintable()
+        and len(part.encode("utf-8", "replace")) < 200
+        and not part.startswith(".")
+        and part == part.strip(" .")
+        and not set(part) & set('<>:"|?*')
+        and not _RESERVED.fullmatch(part)
+    )
 
 
 def _is_there(desk: Desk, path: str, data: bytes) -> bool:

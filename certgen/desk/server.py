@@ -7,12 +7,12 @@ from __future__ import annotations
 import os
 import socket
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from certgen.desk.access import Gate, make_token
 from certgen.desk.application import build_application
 from certgen.desk.devices import Devices
-from certgen.desk.network import write_host
+from certgen.desk.network import LOOPBACK, write_host
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -21,9 +21,6 @@ if TYPE_CHECKING:
 
     from certgen.desk.held_season import HeldSeason
     from certgen.desk.print_jobs import PrintJobs
-
-#: Where nobody but this machine reaches it.
-LOOPBACK: Final = "127.0.0.1"
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,7 @@ def test_a_connection_too_many_is_dropped(monkeypatch):
 @pytest.mark.parametrize(("each", "network", "taken"), [(3, 100, False), (100, 3, False), (100, 100, True)])
 def test_one_address_of_the_network_takes_its_share_and_all_of_them_theirs(monkeypatch, each, network, taken):
     """What they hold is none of this machine's own share."""
-    monkeypatch.setattr(connections, "_is_loopback", lambda _: False)
+    monkeypatch.setattr(connections, "LOOPBACK", "")
     monkeypatch.setattr(connections, "OWN", 0)
     monkeypatch.setattr(connections, "EACH", each)
     monkeypatch.setattr(connections, "NETWORK", network)

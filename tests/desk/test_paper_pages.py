@@ -53,6 +53,15 @@ def test_a_second_paper_joins_the_first(desk, held):
         "C:/a",
         "a/b/c/d/e",
         "a\x00",
+        "..",
+        "a/../b",
+        "a.txt.",
+        "CON.txt",
+        "letters/nul",
+        "a/b:stream",
+        "a?b",
+        "a\u202egpj.exe",
+        "é" * 110,
     ],
 )
 def test_no_name_leads_out_of_the_evidence(desk, folder, name):
@@ -63,6 +72,18 @@ def test_no_name_leads_out_of_the_evidence(desk, folder, name):
 
     assert (422, "a plain name") == (answer.status_code, answer.json()["faults"][0][8:20])
     assert before == sorted(folder.rglob("*"))
+
+
+def test_names_that_some_systems_take_for_one_are_told_apart(desk, folder):
+    """A season is carried from one to the other; nor does a folder take a file's place."""
+    take_in(desk)
+
+    alike = take_in(desk, b"another", name="Letters/A.txt").json()["faults"][0]
+    below = take_in(desk, b"another", name="letters/a.txt/b.txt").json()["faults"][0]
+
+    assert "evidence/letters/a.txt is there already" in alike
+    assert "A file stands where the folder" in below
+    assert ["a.txt", "letters"] == sorted(path.name for path in (folder / "evidence").rglob("*"))
 
 
 def test_no_link_leads_out_of_the_evidence(desk, folder, tmp_path):

@@ -12,7 +12,8 @@ import pytest
 from desk_client import hold, served
 from live_browser import browse
 
-from certgen.desk.server import LOOPBACK, open_desk
+from certgen.desk.network import LOOPBACK
+from certgen.desk.server import open_desk
 
 PAGES = ("/today", "/enter", "/enter/bag-on", "/enter/packed", "/findings", "/tables", "/tables/bagging",
          "/orchard", "/lots", "/lots/AK-26-1", "/papers", "/print", "/print/tags",
