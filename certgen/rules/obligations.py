@@ -243,7 +243,12 @@ def shown_by(case: Case) -> Mapping[str, Any]:
     """
     import numpy as np
 
-    found = {one.key: np.array(one.shown(case).fillna(value=False), dtype=bool) for one in OBLIGATIONS}
+    found = {
+        one.key: np.zeros(0, dtype=bool)
+        if case.season.table(one.table).empty
+        else np.array(one.shown(case).fillna(value=False), dtype=bool)
+        for one in OBLIGATIONS
+    }
     for one in OBLIGATIONS:
         found[one.key][case.nobodys(one.table, *one.fields)] = False
     return found

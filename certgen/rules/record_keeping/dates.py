@@ -61,7 +61,7 @@ def date_in_future(case: Case) -> Iterator[Finding]:
     today = pd.Timestamp(case.on)
     for table in load_tables().values():
         frame = case.season.table(table.name)
-        for column in table.columns:
+        for column in () if frame.empty else table.columns:
             if column.kind == "date" and (table.name, column.name) not in _AHEAD:
                 late = frame[column.name] > today
                 key = table.key or "rule"
@@ -98,6 +98,8 @@ def date_out_of_order(case: Case) -> Iterator[Finding]:
     """
     for table, earlier, was, later, became in _WITHIN:
         frame = case.trees if table == "trees" else case.season.table(table)
+        if frame.empty:
+            continue
         key = load_tables()[table].key
         wrong = frame[later] < frame[earlier]
         for row, identifier, first, second in indexed_rows(frame, key, earlier, later, where=wrong):
@@ -235,6 +237,8 @@ def _across(case: Case) -> Iterator[Finding]:
     joined = {rows: rows(case) for rows in dict.fromkeys(order.rows for order in _ACROSS)}
     for order in _ACROSS:
         frame = joined[order.rows]
+        if frame.empty:
+            continue
         wrong = frame[order.later] < frame[order.earlier]
         at = "position" if None in order.field else "row"
         key = load_tables()[order.table].key

@@ -50,6 +50,8 @@ def date_outside_season(case: Case) -> Iterator[Finding]:
     year = pd.Timedelta(days=366)
     for table, column in _SEASONAL:
         whole, key = case.season.table(table), load_tables()[table].key or ""
+        if whole.empty:
+            continue
         for number, stretch in enumerate(case.season.stretches):
             frame = whole[[key, column]].iloc[case.season.rows_of(table, number)]
             details = stretch.details
@@ -179,6 +181,8 @@ def record_incomplete(case: Case) -> Iterator[Finding]:
     """
     for table, column, told, demand in _FORGOTTEN:
         frame = case.season.table(table)
+        if frame.empty:
+            continue
         # What claims nothing is asked nothing.
         lacking = frame[frame[column].isna() & (frame["status"] != "conventional")]
         key = load_tables()[table].key or ""

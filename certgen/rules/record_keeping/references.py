@@ -34,7 +34,7 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
     """
     known = {name: set(case.keyed(name).index.tolist()) for name, table in load_tables().items() if table.key}
     for table in load_tables().values():
-        for column in table.columns:
+        for column in () if case.season.table(table.name).empty else table.columns:
             if column.refers_to:
                 names = set().union(*(known[one] for one in column.refers_to))
                 frame = _named(case, table, column.name, names, is_list=column.kind == "list")
@@ -177,6 +177,8 @@ def identifier_repeated(case: Case) -> Iterator[Finding]:
         if not table.key:
             continue
         frame = case.season.table(table.name)
+        if len(frame) < 2:
+            continue
         repeated = frame[table.key].notna() & frame[table.key].duplicated(keep="first")
         if not repeated.any():
             continue
