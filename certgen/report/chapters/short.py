@@ -15,7 +15,7 @@ from certgen.report.chapters.stock import build_stock
 from certgen.report.tables import Column, table
 from certgen.report.wording import count_of, key, linked, linked_gaps, say, say_most, weigh, write
 from certgen.rules.wording import count, day, join, noun
-from certgen.typeset.parts import Cell, Chapter, Fact, Facts, Prose, Run, Section
+from certgen.typeset.parts import Cell, Chapter, Fact, Facts, Note, Prose, Run, Section
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from certgen.report.context import Context
     from certgen.rules.findings import Gap
     from certgen.typeset.first_page import Cover
-    from certgen.typeset.parts import Grid
+    from certgen.typeset.parts import Grid, Part
 
 LEAD: Final = (
     "This is the short packet: without dossiers, registers and drawings, but with all records and papers"
@@ -33,6 +33,8 @@ LEAD: Final = (
 NONE_FOUND: Final = "No gap was found: every check that certgen knows passed on these records."
 #: The tables that a lot's line is counted by.
 _COUNTED: Final = ("trees", "bagging", "harvests", "batches")
+#: What the first page leads to and the short packet doesn't hold.
+_ELSEWHERE: Final = frozenset({"notices", "inspections"})
 #: Movements by which seed goes to somebody else.
 _LEAVES: Final = frozenset({"sold", "transferred"})
 #: More buyers of one lot than this are counted.
@@ -40,8 +42,27 @@ _TOLD: Final = 12
 
 
 def tell_short(cover: Cover) -> Cover:
-    """The cover of a short packet."""
-    return replace(cover, title=f"{cover.title}, short", is_text=f"{cover.is_text} {LEAD}")
+    """The cover of a short packet; for what only the whole packet holds it names that and no page."""
+    bands = tuple(replace(band, parts=tuple(map(_lead_short, band.parts))) for band in cover.bands)
+    return replace(cover, title=f"{cover.title}, short", is_text=f"{cover.is_text} {LEAD}", bands=bands)
+
+
+def _lead_short(part: Part) -> Part:
+    if isinstance(part, Note):
+        return replace(part, runs=_lead_runs(part.runs))
+    if isinstance(part, Facts):
+        items = tuple(replace(item, runs=_lead_runs(item.runs)) for item in part.items)
+        return replace(part, items=items)
+    return part
+
+
+def _lead_runs(runs: tuple[Run, ...]) -> tuple[Run, ...]:
+    return tuple(
+        Run(f"{run.text.removesuffix('page ')}in the whole packet")
+        if run.page and run.href in _ELSEWHERE
+        else run
+        for run in runs
+    )
 
 
 def build_short(context: Context, width: float) -> Chapter:

@@ -11,7 +11,7 @@ from certgen.report.context import Context
 from certgen.report.packet import build_packet
 from certgen.report.tables import say_shown
 from certgen.rules.example_seasons import load_example
-from certgen.typeset.parts import Facts, Grid, Signature
+from certgen.typeset.parts import Facts, Grid, Note, Signature
 
 ON = date(2026, 10, 31)
 
@@ -71,3 +71,28 @@ def test_the_short_packet_lists_nothing_and_holds_the_same_files(result):
     assert ((), None, ()) == (short.registers.registers, short.index, short.manifest.registers)
     assert [one.name for one in full.attachments] == [one.name for one in short.attachments]
     assert short.cover.title.endswith(", short")
+
+
+def test_its_first_page_names_no_page_that_it_lacks(root):
+    """Notices and earlier inspections stand in the whole packet only, and the short one says so."""
+    shown = examine(root / "example_season", ON)
+    short, full = (build_packet(shown, PacketOptions(short=short)) for short in (True, False))
+    anchors = {section.anchor for section in short.front[0].sections} | {
+        f"gap/{number}" for number in range(1, len(shown.gaps) + 1)
+    }
+
+    led = {run.href for run in list_runs(full.cover) if run.page}
+    assert {"notices", "inspections"} <= led
+    assert set() == {run.href for run in list_runs(short.cover) if run.page} - anchors
+    told = "".join(run.text for run in list_runs(short.cover))
+    assert ("Drafts: in the whole packet." in told, "; in the whole packet." in told) == (True, True)
+
+
+def list_runs(cover):
+    """What the notes and facts of a first page say, run by run."""
+    for band in cover.bands:
+        for part in band.parts:
+            if isinstance(part, Note):
+                yield from part.runs
+            elif isinstance(part, Facts):
+                yield from (run for item in part.items for run in item.runs)
