@@ -96,16 +96,28 @@ def _ask_columns(sheets: Spreadsheet, sheet: Sheet, sheet_map: SheetMap) -> Shee
         return sheet_map
     asked = [heading for heading in sheet_map.columns if heading in waiting]
     _say_columns(sheets, sheet_map, asked)
-    right = click.confirm("  Is that right?", default=True, err=True)
-    if not right:
+    wrong: Collection[str] = ()
+    if not click.confirm("  Is that right?", default=True, err=True):
         kept = tuple(one for one in sheet_map.also if _keep_further(one))
-        sheet_map = replace(sheet_map, also=kept)
+        sheet_map, wrong = replace(sheet_map, also=kept), _ask_wrong(asked)
     further = _list_further(sheet_map)
     for heading in asked:
         known = sheet_map.columns[heading] is not None
-        if heading not in further if not known else not right:
+        if heading in wrong or not (known or heading in further):
             sheet_map = _ask_column(sheets, sheet, sheet_map, heading)
     return sheet_map
+
+
+def _ask_wrong(asked: Sequence[str]) -> list[str]:
+    """The columns that somebody says were taken for what they are not."""
+    by_name = {heading.casefold(): heading for heading in asked}
+    while True:
+        given = _prompt("  Which columns are not? Their headings, with ; between, or all", "all")
+        named = [part.strip().casefold() for part in given.split(";") if part.strip()]
+        unknown = [part for part in named if part not in by_name and part != "all"]
+        if not unknown:
+            return list(asked) if "all" in named else [by_name[part] for part in named]
+        _say(f"    {_hint(unknown[0], list(by_name))}")
 
 
 def _list_further(sheet_map: SheetMap) -> set[str]:
@@ -188,7 +200,7 @@ def _list_likely(
 
 def _is_offered(column: Column, field: Field, name: str, taken: Collection[str], sheets: Spreadsheet) -> bool:
     """Whether a field is worth naming for a column: nothing fills it, or it takes more, and the cells fit."""
-    if (name in taken and name != "note") or kind_of(field) == "evidence":
+    if (name in taken and name != "note") or field.kind == "evidence":
         return False
     referred = field.refers_to or (field.item.refers_to if field.item is not None else ())
     if referred:

@@ -252,3 +252,33 @@ def test_an_answer_that_cannot_be_is_asked_again(season: Path, tmp_path: Path, a
     assert (
         "- tree: x\n    planting: P1\n    row: z\n    sex: unknown\n" in (season / "trees.yaml").read_text()
     )
+
+
+def test_only_what_was_taken_wrong_is_asked_again(season: Path, tmp_path: Path, answers: object) -> None:
+    """By its heading; a text joins another column's, and an unknown heading is asked once more."""
+    sheet, kept = tmp_path / "trees.csv", tmp_path / "map.yaml"
+    sheet.write_text("Tree no,Sex,Remarks,Row\n7,female,leans,windy\n")
+    answers("n", "Rwo", "row", "note", "y", "P1")
+
+    code, _, said = call(season, sheet, "--table", "trees", "--save-map", kept)
+
+    assert 0 == code, said
+    assert "Did you mean row?" in said
+    assert "Column 'Sex'" not in said
+    assert "fields that it can be: row, position, removed_because, note, recorded_by; or ignore" in said
+    assert "    note: leans; windy\n" in (season / "trees.yaml").read_text()
+
+
+def test_a_table_that_the_rows_do_not_tell_of_is_left_out(
+    season: Path, tmp_path: Path, answers: object
+) -> None:
+    """Its columns are asked about then."""
+    sheet = tmp_path / "bags.csv"
+    sheet.write_text("Bag,Tree,picking,picked,fruit\nB1,T1,H1,2027-07-01,1\n")
+    answers("n", "n", "bag", "", "", "", "")
+
+    code, out, said = call(season, sheet, "--table", "bagging", "--save-map", tmp_path / "map.yaml")
+
+    assert (0, True) == (code, "1 record of bagging added" in out), said
+    assert "the same rows tell of harvests, in rows that have 'picking'" in said
+    assert "harvests" not in out
