@@ -14,7 +14,7 @@ from certgen.exchange.editing.history import HISTORY, read_history
 from certgen.records.record_files.files import list_folder
 from certgen.write_journal import JOURNAL
 
-COVERS = ("certgen.cli.output", "certgen.exchange.importing.plan", "certgen.exchange.editing.evidence")
+COVERS = ("certgen.cli.output", "certgen.exchange.importing.plan", "certgen.exchange.editing.filing")
 ON = ["--on", "2026-10-31"]
 #: Of the renames by which evidence is added, those of the letter and of the record that names it: ahead of
 #: them come the record's file as it was and as it will be, and the history's entry.
