@@ -81,14 +81,9 @@ def mend_season(season: Path) -> None:
 
 def name_author(command: str) -> Author:
     """Who runs a command: the account of the machine, where it has a name."""
-    import getpass
+    from certgen.exchange.editing.history import Author, name_account
 
-    from certgen.exchange.editing.history import Author
-
-    try:
-        return Author(f"certgen {command}", getpass.getuser())
-    except (KeyError, OSError, ImportError):
-        return Author(f"certgen {command}")
+    return Author(f"certgen {command}", name_account())
 
 
 def hold_places(places: Mapping[Path, Kind], *, force: bool) -> None:

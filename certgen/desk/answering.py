@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 from contextlib import asynccontextmanager
+import re
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
@@ -16,6 +17,7 @@ from certgen.desk.devices import ASKING
 from certgen.desk.field_words import say_fields
 from certgen.desk.print_composing import print_order
 from certgen.desk.print_jobs import PrintJobs
+from certgen.desk.visits import this_visit
 from certgen.records.nouns import noun
 from certgen.records.tables import load_tables
 from certgen.report.binder.orchard import SHAPES
@@ -58,9 +60,11 @@ PARTS: Final = (
     ("lots", "Lots"),
     ("papers", "Papers"),
     ("print", "Print"),
+    ("season", "Season"),
+    ("history", "History"),
 )
 #: Parts that are for a browser of this machine only (see `access`).
-MACHINE_ONLY: Final = frozenset({"print", "phones"})
+MACHINE_ONLY: Final = frozenset({"print", "phones", "season"})
 
 
 class RefusedError(Exception):
@@ -152,6 +156,7 @@ class Desk:
             sprites=[(name, follow_colours(draw_mark(name))) for name in MARKS],
             trees=tuple(SHAPES.values()),
             address=address,
+            visit=this_visit(),
             noun=noun,
             count_of=count_of,
             say_fields=say_fields,
@@ -195,6 +200,15 @@ def go_to(where: str) -> RedirectResponse:
     return RedirectResponse(where, 303, {"cache-control": "no-store"})
 
 
+#: A path of this machine's: one stroke in front, nothing that a browser would take for another host's.
+_OWN: Final = re.compile(r"/[A-Za-z0-9][A-Za-z0-9/%._~-]{0,400}")
+
+
+def own_path(typed: str, otherwise: str) -> str:
+    """The path of a page that a form says to go back to, if it is one of the desk's."""
+    return typed if _OWN.fullmatch(typed) else otherwise
+
+
 def hand(content: object, status: int = 200) -> JSONResponse:
     """An answer to a script."""
     return JSONResponse(content, status, {"cache-control": "no-store"})
@@ -216,6 +230,8 @@ def say_saved(outcome: Outcome) -> dict[str, str]:
     }
     if outcome.files:
         told["in"] = ", ".join(outcome.files[:3])
+    if outcome.change:
+        told["change"] = str(outcome.change)
     if outcome.same and not outcome.done:
         told = {"same": ", ".join(outcome.same[:3])}
     return told

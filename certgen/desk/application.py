@@ -13,14 +13,18 @@ from starlette.routing import Route
 from certgen.desk import (
     entry_pages,
     findings_pages,
+    history_pages,
     lot_pages,
     overview_pages,
     paper_pages,
+    person_pages,
     phone_pages,
     print_pages,
+    season_pages,
     table_pages,
 )
 from certgen.desk.answering import Ask, Desk, RefusedError, hand, read_request
+from certgen.desk.visits import begin_visit
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
@@ -64,6 +68,15 @@ _PAGES: Final[tuple[tuple[str, str, Handler], ...]] = (
     ("/prints", "GET", print_pages.tell_jobs),
     ("/prints/{number}/cancel", "POST", print_pages.cancel_job),
     ("/prints/{number}/file", "GET", print_pages.hand_file),
+    ("/history", "GET", history_pages.show_history),
+    ("/history/by-hand", "GET", history_pages.show_edits),
+    ("/history/{number}", "GET", history_pages.show_change),
+    ("/history/{number}/undo", "GET", history_pages.show_undo),
+    ("/history/{number}/undo", "POST", history_pages.send_undo),
+    ("/season", "GET", season_pages.show_season),
+    ("/season", "POST", season_pages.send_season),
+    ("/person", "GET", person_pages.show_person),
+    ("/person", "POST", person_pages.send_person),
 )
 
 
@@ -133,6 +146,7 @@ def _answer(desk: Desk, handler: Handler) -> Callable[[Request], Awaitable[Respo
     """
 
     async def answer(request: Request) -> Response:
+        begin_visit(request.url.path, request.cookies)
         ask = await read_request(request)
         return await run_in_threadpool(handler, desk, ask)
 

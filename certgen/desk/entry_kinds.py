@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.desk.devices import ASKING
 from certgen.desk.form_fields import UNITS, FormField, build_field, show_value
 from certgen.desk.saving import next_number
+from certgen.desk.visits import this_visit
 from certgen.exchange.spreadsheets.rows import unflatten
 from certgen.records.rows import entered_values
 from certgen.records.tables import Column, load_tables
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     from certgen.desk.held_season import Snapshot
     from certgen.records import Season
+    from certgen.records.tables import Table
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +235,10 @@ def _start(kind: EntryKind, snapshot: Snapshot, day: date) -> dict[str, Any]:
     table = load_tables()[kind.table]
     started: dict[str, Any] = dict.fromkeys(kind.today, day)
     started[table.key] = next_number(snapshot.season, table.name)
-    last = _find_last(kind, snapshot)
+    last = {**_find_last(kind, snapshot), **name_writer(table)}
+    if "by" in kind.kept and this_visit().person:
+        # Who enters a walk of today has most often walked it; the field is there to say otherwise.
+        last["by"] = this_visit().person
     for name in kind.kept:
         value = last.get(name)
         if value is not None and name in {*kind.fields, *kind.more}:
@@ -249,6 +254,14 @@ def _start(kind: EntryKind, snapshot: Snapshot, day: date) -> dict[str, Any]:
 
 #: The columns that say who saw what is entered.
 _WHO: Final = ("by", "recorded_by")
+
+
+def name_writer(table: Table) -> dict[str, str]:
+    """The column that says who wrote a record down, with whoever is at the desk; nothing where nobody gave a
+    name. Who saw it is another question.
+    """
+    person = this_visit().person
+    return {"recorded_by": person} if person and "recorded_by" in table.fields else {}
 
 
 def _find_last(kind: EntryKind, snapshot: Snapshot) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from certgen.desk.entry_kinds import (
     complete_record,
     fill_form,
     find_kind,
+    name_writer,
     refill,
     usual_units,
 )
@@ -122,14 +123,14 @@ def _show_entry(
         more_open=any(
             fault.name.split(".")[0] in {one.name.split(".")[0] for one in more} for fault in faults
         ),
-        **_say_faults(faults, (*asked, *more)),
+        **say_faults(faults, (*asked, *more)),
         offered=offer_names((*asked, *more), snapshot),
         said=ask.query,
         first=_first_empty(asked),
     )
 
 
-def _say_faults(faults: Sequence[FieldFault], fields: Iterable[FormField]) -> dict[str, object]:
+def say_faults(faults: Sequence[FieldFault], fields: Iterable[FormField]) -> dict[str, object]:
     """The faults by field, and those that no field of the form can show."""
     shown = {name for one in fields for name in _names(one)}
     by_field: dict[str, str] = {}
@@ -245,7 +246,7 @@ def _show_record(
         if column.name != declared.key
     ]
     if ask.form:
-        fields = [_keep_typed(one, ask.form) for one in fields]
+        fields = [keep_typed(one, ask.form) for one in fields]
     conflicts = outcome.conflicts if outcome is not None else []
     row = snapshot.season.row(table, name)
     place = snapshot.season.place(table, row or 0)
@@ -257,7 +258,7 @@ def _show_record(
         table=declared,
         name=name,
         fields=fields,
-        conflicts=[(_label(fields, one.column), one) for one in conflicts],
+        conflicts=[(label_of(fields, one.column), one) for one in conflicts],
         gaps=_list_gaps(snapshot, table, name),
         naming=list_naming(snapshot.season, table, name),
         about=_describe(snapshot, table, name),
@@ -266,7 +267,7 @@ def _show_record(
         line=snapshot.season.locate([place])[place][0],
         file=place.file,
         attested=_list_attested(snapshot, table, row or 0, record),
-        **_say_faults(faults, fields),
+        **say_faults(faults, fields),
         offered=offer_names(fields, snapshot),
         said=ask.query,
         first=ask.query.get("field", ""),
@@ -288,11 +289,12 @@ def _list_papers(snapshot: Snapshot, record: Mapping[str, Any]) -> list[tuple[st
     ]
 
 
-def _label(fields: Sequence[FormField], column: str) -> str:
+def label_of(fields: Sequence[FormField], column: str) -> str:
+    """What a form calls a column."""
     return next((one.label for one in fields if one.name == column), column)
 
 
-def _keep_typed(made: FormField, form: Mapping[str, str]) -> FormField:
+def keep_typed(made: FormField, form: Mapping[str, str]) -> FormField:
     """What was typed stays typed; what the form was made from is what stands there now, so that whoever saves
     again has seen it.
     """
@@ -345,7 +347,9 @@ def send_new(desk: Desk, ask: Ask) -> Response:
 def _show_new(desk: Desk, ask: Ask, snapshot: Snapshot, faults: Sequence[FieldFault] = ()) -> Response:
     declared = load_tables()[find_table(ask)]
     words, units = snapshot.result.profile.words, usual_units(snapshot)
-    start = {declared.key: next_number(snapshot.season, declared.name)} if declared.key else {}
+    start = name_writer(declared)
+    if declared.key:
+        start[declared.key] = next_number(snapshot.season, declared.name)
     given = ask.form or {key: text for key, text in ask.query.items() if key in declared.fields}
     fields = [
         replace(refill(build_field(column, words, start, units), given), was="")
@@ -361,7 +365,7 @@ def _show_new(desk: Desk, ask: Ask, snapshot: Snapshot, faults: Sequence[FieldFa
         kind=kind,
         cautions=snapshot.result.profile.cautions.of_table(declared.name),
         fields=fields,
-        **_say_faults(faults, fields),
+        **say_faults(faults, fields),
         offered=offer_names(fields, snapshot),
         said=ask.query,
         first=_first_empty(fields),

@@ -14,6 +14,7 @@ from certgen.exchange.editing.yaml_text import render_flow
 from certgen.exchange.importing.cells import CellError, read_cell
 from certgen.exchange.importing.grids import Cell
 from certgen.exchange.spreadsheets.rows import is_child, join_list
+from certgen.records.tables import load_season_table
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -71,17 +72,51 @@ def show_value(value: object) -> str:
         return "yes" if value else "no"
     if isinstance(value, dt.date):
         return value.isoformat()
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
     if isinstance(value, Mapping):
         return render_flow(value)
     if isinstance(value, list | tuple):
         return (
-            "; ".join(map(render_flow, value)) if _holds_entries(value) else join_list(map(show_value, value))
+            "; ".join(render_flow(_unlist(one)) for one in value)
+            if _holds_entries(value)
+            else join_list(map(show_value, value))
         )
     return str(value)
 
 
+def _unlist(entry: Mapping[str, Any]) -> dict[str, Any]:
+    """An entry with single files and names without brackets, which is how a form can't tell them apart."""
+    return {
+        name: value[0] if isinstance(value, list | tuple) and len(value) == 1 else value
+        for name, value in entry.items()
+    }
+
+
 def _holds_entries(value: Sequence[object]) -> bool:
     return bool(value) and isinstance(value[0], Mapping)
+
+
+def with_dates(details: Mapping[str, Any]) -> dict[str, Any]:
+    """The `season` mapping, which is kept as it is typed, with its days as dates like any record's."""
+    return _date_fields(details, load_season_table().fields)
+
+
+def _date_fields(values: Mapping[str, Any], fields: Mapping[str, Field]) -> dict[str, Any]:
+    return {name: _date(value, fields[name]) if name in fields else value for name, value in values.items()}
+
+
+def _date(value: Any, field: Field) -> Any:
+    if field.kind == "date" and isinstance(value, str):
+        try:
+            return dt.date.fromisoformat(value)
+        except ValueError:
+            return value
+    if isinstance(value, Mapping) and field.fields:
+        return _date_fields(value, field.fields)
+    if isinstance(value, list | tuple) and field.item is not None:
+        return [_date(one, field.item) for one in value]
+    return value
 
 
 def value_at(record: Mapping[str, Any], path: Sequence[str]) -> Any:

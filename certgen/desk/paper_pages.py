@@ -148,7 +148,7 @@ def send_paper(desk: Desk, ask: Ask) -> Response:
         said = [fault.says for _, fault in outcome.faults]
         said += [f"{one.record} was changed meanwhile; show the page anew." for one in outcome.conflicts]
         return _refuse(" ".join(said))
-    return hand({"faults": [], "done": outcome.done or outcome.same, "path": path})
+    return hand({"faults": [], "done": outcome.done or outcome.same, "path": path, "change": outcome.change})
 
 
 def _refuse(says: str) -> Response:

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.desk.devices import ASKING
-from certgen.desk.form_fields import show_value, value_at
+from certgen.desk.form_fields import show_value, value_at, with_dates
 from certgen.desk.form_reading import FieldFault
-from certgen.exchange.editing.history import Author, ChangedMeanwhileError, write_change
+from certgen.desk.visits import name_author
+from certgen.exchange.editing.history import ChangedMeanwhileError, HistoryError, write_change
 from certgen.exchange.editing.splicing import REMOVED, SpliceError
 from certgen.exchange.importing.assembly import CellFault, Gathered, Incoming
 from certgen.exchange.importing.placing import Change, Placed, place_records
@@ -26,6 +26,7 @@ from certgen.exchange.importing.trial import (
     is_about_previous,
     list_records,
     read_alone,
+    verify_season,
     verify_whole,
 )
 from certgen.records.nouns import noun
@@ -49,7 +50,8 @@ class Addition:
 
 @dataclass(frozen=True, slots=True)
 class Mending:
-    """Some columns of a record that is there, each with its new value (None takes it out).
+    """Some columns of a record that is there, or of the `season` mapping, each with its new value (None takes
+    it out).
 
     `was` says what each showed when it was looked at, by which a change of somebody else's is noticed.
     """
@@ -75,7 +77,8 @@ class Outcome:
     """What became of a change: `done` names what was written, or `faults` and `conflicts` say why nothing
     was.
 
-    The faults of the first, second … change are told apart by `at`, counted from 0.
+    The faults of the first, second … change are told apart by `at`, counted from 0. `change` is the number
+    that it has in the season's history, 0 where nothing was written.
     """
 
     done: list[str] = field(default_factory=list)
@@ -83,6 +86,7 @@ class Outcome:
     same: list[str] = field(default_factory=list)
     faults: list[tuple[int, FieldFault]] = field(default_factory=list)
     conflicts: list[Conflict] = field(default_factory=list)
+    change: int = 0
 
     @property
     def refused(self) -> bool:
@@ -182,6 +186,8 @@ def _shown(record: Mapping[str, Any]) -> dict[str, str]:
 
 
 def _plan_mending(season: Season, at: int, mending: Mending, outcome: Outcome) -> _Planned | None:
+    if mending.table == "season":
+        return _plan_fields(at, mending, with_dates(season.details.raw), 0, "season", outcome)
     table = load_tables()[mending.table]
     row = season.row(table.name, mending.identifier)
     name = f"{noun(table.name)} {mending.identifier}"
@@ -195,7 +201,12 @@ def _plan_mending(season: Season, at: int, mending: Mending, outcome: Outcome) -
             at, table.key, "other records name it by its number; a number is changed in the files."
         )
         return None
-    old = season.record_at(table.name, row)
+    return _plan_fields(at, mending, season.record_at(table.name, row), row, name, outcome)
+
+
+def _plan_fields(
+    at: int, mending: Mending, old: Mapping[str, Any], row: int, name: str, outcome: Outcome
+) -> _Planned | None:
     new = _join(old, mending, name, outcome)
     tops = {column.split(".")[0] for column in mending.now}
     fields = {
@@ -204,7 +215,7 @@ def _plan_mending(season: Season, at: int, mending: Mending, outcome: Outcome) -
     if not fields:
         outcome.same.append(name)
         return None
-    record = _incoming(at, table.name, new, frozenset(fields))
+    record = _incoming(at, mending.table, new, frozenset(fields))
     return _Planned(at, record, Change(record, row, fields))
 
 
@@ -301,28 +312,32 @@ def _save(
     placed, after, errors = tried
     outcome.done = [_call(name) for name, _ in (*placed.added, *placed.changed)]
     outcome.files = list(placed.contents)
-    read = {name: season.sources[name].sha256 if name in season.sources else "" for name in placed.contents}
+    written = {**papers, **placed.contents}
+    if _write(held, season, written, papers, outcome):
+        held.take_over(after, errors, written)
+
+
+def _write(
+    held: HeldSeason,
+    season: Season,
+    contents: Mapping[str, bytes],
+    papers: Mapping[str, bytes],
+    outcome: Outcome,
+) -> bool:
+    """Writes through the season's history, if the files are still what was read of them; whether it did."""
+    read = {name: season.sources[name].sha256 if name in season.sources else "" for name in contents}
     # The same paper sent again is there already.
     read |= {name: digest(data) if (held.folder / name).exists() else "" for name, data in papers.items()}
     says = ", ".join((*papers, *outcome.done))
-    written = {**papers, **placed.contents}
-    write_change(held.folder, written, _name_author(changes), read=read, says=says)
-    held.take_over(after, errors, written)
-
-
-def _name_author(changes: Sequence[Addition | Mending]) -> Author:
-    """The desk, or the phone that asks it, and the person who says so."""
-    device = ASKING.get()
-    by = f"certgen desk, {device.name} at {device.address}" if device else "certgen desk"
-    return Author(by, _find_person(changes))
-
-
-def _find_person(changes: Sequence[Addition | Mending]) -> str:
-    """Who says so, as far as one of the changes tells."""
-    told = (one.values if isinstance(one, Addition) else one.now for one in changes)
-    return next(
-        (str(values[name]) for values in told for name in ("recorded_by", "by") if values.get(name)), ""
-    )
+    try:
+        change = write_change(held.folder, contents, name_author(), read=read, says=says)
+    except (HistoryError, PathError) as fault:
+        # What stood there couldn't be kept: nothing may give way.
+        outcome.done, outcome.files = [], []
+        outcome.refuse(0, "", f"{fault}.")
+        return False
+    outcome.change = change.number if change is not None else 0
+    return True
 
 
 def _place(
@@ -342,6 +357,7 @@ def _place(
         expected = _expect(planned, canonical)
         changed = {**papers, **placed.contents}
         after, errors = verify_whole(held.folder, snapshot.season, changed, expected, known, cache=held.cache)
+        verify_season(snapshot.season, placed.contents, mends)
     except (SpliceError, ImportRefusedError, PathError) as fault:
         outcome.refuse(0, "", f"{fault}.")
         return None
@@ -362,7 +378,7 @@ def _expect(planned: Sequence[_Planned], canonical: Mapping[int, dict[str, Any]]
         for index, one in enumerate(planned)
         if one.record.key
     }
-    return Expected(records, sum(not one.record.key for one in planned))
+    return Expected(records, sum(not one.record.key for one in planned if one.change is None))
 
 
 def next_number(season: Season, table: str, beside: Sequence[str] = ()) -> str:

@@ -201,6 +201,7 @@ def send_cells(desk: Desk, ask: Ask) -> Response:
         "faults": [{**fault, "says": say_fields(fault["says"], table.name)} for fault in faults],
         "conflicts": [one._asdict() for one in outcome.conflicts],
         "done": outcome.done,
+        "change": outcome.change,
         "hints": reading.hints(snapshot.season),
         "version": desk.held.look().version,
     }

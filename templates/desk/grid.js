@@ -42,6 +42,15 @@ if (grid) {
     if (answer.headers.get("content-type") !== "application/json") throw new Error((await answer.text()).replace(/<[^>]*>/g, " ").slice(-200));
     return answer.json();
   };
+  const saidOf = (done) => done.slice(0, 3).join(", ") + (done.length > 3 ? " and " + (done.length - 3) + " more" : "");
+  const offerUndo = (change) => {
+    const offer = document.getElementById("grid-undo") || document.createElement("form"), back = document.createElement("input"), button = document.createElement("button");
+    Object.assign(offer, { id: "grid-undo", method: "post", action: "/history/" + change + "/undo" });
+    Object.assign(back, { type: "hidden", name: "back", value: location.pathname });
+    button.textContent = "Undo";
+    offer.replaceChildren(back, button);
+    says.after(offer);
+  };
   const tell = (told, laid = []) => {
     clash.classList.add("off");
     for (const one of [...told.faults, ...told.hints]) { const cell = cellOf(one, laid); if (cell) mark(cell, one.says); }
@@ -51,7 +60,8 @@ if (grid) {
       clash.classList.remove("off");
       document.body.dataset.waiting = "yes";
     } else if (told.done.length) {
-      says.textContent = "Saved: " + told.done.slice(0, 3).join(", ") + (told.done.length > 3 ? " and " + (told.done.length - 3) + " more" : "") + ".";
+      says.textContent = "Saved: " + saidOf(told.done) + ".";
+      if (told.change) offerUndo(told.change);
       document.body.dataset.version = told.version;
     }
   };
@@ -102,7 +112,8 @@ if (grid) {
       tell(told, laid);
       if (told.done.length) {
         const where = new URL(location.href);
-        where.searchParams.set("saved", told.done.slice(0, 3).join(", ") + (told.done.length > 3 ? " and " + (told.done.length - 3) + " more" : ""));
+        where.searchParams.set("saved", saidOf(told.done));
+        if (told.change) where.searchParams.set("change", told.change);
         where.hash = "";
         location.href = where;
         return;

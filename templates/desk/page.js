@@ -19,4 +19,4 @@ setInterval(lookAgain, 2000);
 document.addEventListener("visibilitychange", lookAgain);
 // What stands in a page from the start isn't read out; what comes into it later is: what was saved is said so.
 const shown = document.getElementById("saved"), heard = document.getElementById("heard");
-if (shown && heard) setTimeout(() => { heard.textContent = shown.textContent; }, 150);
+if (shown && heard) setTimeout(() => { heard.textContent = shown.querySelector("p").textContent; }, 150);

@@ -16,9 +16,9 @@ if (paper) {
       const answer = await fetch("/papers?" + told, { method: "POST", headers: { "content-type": "application/octet-stream" }, body: file.files[0] });
       if (answer.headers.get("content-type") !== "application/json") said.textContent = "Not taken in: the file is too large, or the desk is closed.";
       else {
-        const { faults, done } = await answer.json();
+        const { faults, done, change } = await answer.json();
         if (faults.length) said.textContent = faults.join(" ");
-        else { location.href = "/papers?" + new URLSearchParams({ saved: done.slice(0, 3).join(", ") + (done.length > 3 ? " and " + (done.length - 3) + " more" : "") }); return; }
+        else { location.href = "/papers?" + new URLSearchParams({ saved: done.slice(0, 3).join(", ") + (done.length > 3 ? " and " + (done.length - 3) + " more" : ""), ...(change ? { change } : {}) }); return; }
       }
     } catch { said.textContent = "Not taken in: the desk is closed."; }
     delete document.body.dataset.waiting;

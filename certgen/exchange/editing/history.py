@@ -76,6 +76,16 @@ class Author(NamedTuple):
     person: str = ""
 
 
+def name_account() -> str:
+    """The account of this machine that runs the program; empty where it has no name."""
+    import getpass
+
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        return ""
+
+
 class FileChange(msgspec.Struct, frozen=True):
     """A file below the season's folder, and the SHA-256 of what it held before and after; empty: no file."""
 
@@ -295,6 +305,10 @@ def _keep(folder: Path, name: str, data: bytes, contents: dict[Path, bytes], *, 
                 return path
             # Damaged: what is whole takes its place.
             path.unlink()
+        if path.is_dir():
+            raise HistoryError(
+                f"{path} is a folder where a file is to be kept; nothing was written. Move it away"
+            )
         contents[path] = written
     return path
 

@@ -7,6 +7,9 @@ new records are put in behind the last one of their table, and a changed field i
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from contextlib import suppress
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
@@ -15,7 +18,7 @@ from certgen.exchange.editing.yaml_text import render_field, render_flow, render
 from certgen.records.record_files.parsing import compose
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
 #: Stands for a field that is to be taken out of a record.
 REMOVED: Any = object()
@@ -117,6 +120,8 @@ def change_records(text: str, file: str, wanted: Sequence[tuple[str, int | None,
             raise SpliceError(f"{file}: this record is not a list of fields")
         change = _change_flow if record.flow_style else _change_block
         pieces += change(text, file, record, changes)
+    # Of what is put in at one place the deeper lines sort first: an entry's field before the entry behind it,
+    # and that before the record's next field.
     for start, stop, new in sorted(pieces, reverse=True):
         text = text[:start] + new + text[stop:]
     return text
@@ -126,7 +131,10 @@ def _change_block(text: str, file: str, record: MappingNode, changes: Mapping[st
     known = {key.value: (key, value) for key, value in record.value}
     indent, end = record.value[0][0].start_mark.column, _newline(text)
     pieces = [
-        _exchange(text, file, known[name], value, indent) for name, value in changes.items() if name in known
+        piece
+        for name, value in changes.items()
+        if name in known
+        for piece in _exchange_parts(text, file, known[name], value, indent)
     ]
     added = [name for name, value in changes.items() if name not in known and value is not REMOVED]
     if added:
@@ -135,6 +143,93 @@ def _change_block(text: str, file: str, record: MappingNode, changes: Mapping[st
         lines = [line.text for name in added for line in render_field(name, changes[name], indent)]
         pieces.append((at, at, lead + end.join(lines) + end))
     return pieces
+
+
+def _exchange_parts(text: str, file: str, pair: tuple[Node, Node], value: object, indent: int) -> list[Piece]:
+    """What of a field differs; the whole field where it isn't written in lines, or says something else."""
+    node, pieces = pair[1], None
+    # What can't be changed in its place is written anew.
+    with suppress(SpliceError):
+        if isinstance(node, MappingNode) and isinstance(value, Mapping) and node.value:
+            pieces = _change_inside(text, file, node, value)
+        elif isinstance(node, SequenceNode) and isinstance(value, list | tuple) and value:
+            pieces = _change_entries(text, file, node, value)
+    return [_exchange(text, file, pair, value, indent)] if pieces is None else pieces
+
+
+def _change_entries(
+    text: str, file: str, node: SequenceNode, entries: Sequence[Mapping[str, Any]]
+) -> list[Piece] | None:
+    """A list of mappings, entry by entry; None for another list, or one that has lost some and changed."""
+    if node.flow_style or not all(isinstance(one, MappingNode) for one in node.value):
+        return None
+    gone = _find_gone(node.value, entries)
+    if gone or len(entries) < len(node.value):
+        return [_take_entry_out(text, one) for one in gone] or None
+    pieces = [
+        piece
+        for one, wanted in zip(node.value, entries, strict=False)
+        for piece in _change_inside(text, file, one, wanted)
+    ]
+    return pieces + _add_entries(text, node, entries[len(node.value) :])
+
+
+def _find_gone(nodes: Sequence[Node], entries: Sequence[object]) -> list[Node]:
+    """The entries of a list that are no more in it; none where others were changed too."""
+    gone, at = [], 0
+    for node in nodes:
+        if at < len(entries) and _says(node, entries[at]):
+            at += 1
+        else:
+            gone.append(node)
+    return gone if at == len(entries) else []
+
+
+def _take_entry_out(text: str, node: Node) -> Piece:
+    """An entry goes with the lines that it stands on; comments above it stay."""
+    return text.rfind("\n", 0, node.start_mark.index) + 1, line_end(text, content_end(node)), ""
+
+
+def _change_inside(text: str, file: str, node: MappingNode, wanted: Mapping[str, Any]) -> list[Piece]:
+    """A mapping inside a record, its fields exchanged one by one."""
+    known = {key.value: value for key, value in node.value}
+    changes = {
+        name: value for name, value in wanted.items() if name not in known or not _says(known[name], value)
+    }
+    changes |= {name: REMOVED for name in known if name not in wanted}
+    if not changes:
+        return []
+    change = _change_flow if node.flow_style else _change_block
+    return change(text, file, node, changes)
+
+
+def _says(node: Node, value: object) -> bool:
+    """Whether a part of a file says a value already, as far as that is sure."""
+    if isinstance(node, MappingNode):
+        return isinstance(value, Mapping) and _say_fields(node, value)
+    if isinstance(value, list | tuple):
+        # A single file or name may stand without brackets.
+        parts = node.value if isinstance(node, SequenceNode) else [node]
+        return len(parts) == len(value) and all(map(_says, parts, value))
+    if not isinstance(node, ScalarNode) or isinstance(value, bool | Mapping):
+        return False
+    text = value.isoformat() if isinstance(value, date) else str(value)
+    return str(node.value) in {text, text.removesuffix(".0") if isinstance(value, float) else text}
+
+
+def _say_fields(node: MappingNode, values: Mapping[str, object]) -> bool:
+    known = {key.value: part for key, part in node.value}
+    return known.keys() == values.keys() and all(_says(part, values[name]) for name, part in known.items())
+
+
+def _add_entries(text: str, node: SequenceNode, entries: Sequence[Mapping[str, Any]]) -> list[Piece]:
+    """Entries behind the last one of a list."""
+    if not entries:
+        return []
+    at, end = line_end(text, content_end(node)), _newline(text)
+    lead = "" if text[:at].endswith("\n") else end
+    lines = [line.text for entry in entries for line in render_record(entry, node.start_mark.column)]
+    return [(at, at, lead + end.join(lines) + end)]
 
 
 def _exchange(text: str, file: str, pair: tuple[Node, Node], value: object, indent: int) -> Piece:

@@ -8,6 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from certgen.exchange.editing.differences import compare_files
 from certgen.exchange.editing.yaml_text import Line, quote, render_fields, render_record, with_days
 from certgen.exchange.importing.assembly import CellFault, Gathered
 from certgen.exchange.importing.merging import complete, plain
@@ -17,6 +18,7 @@ from certgen.whole_files import contained_path
 
 if TYPE_CHECKING:
     from certgen.exchange.importing.assembly import Incoming
+    from certgen.exchange.importing.placing import Change
     from certgen.records import ReadingError, Season
 
 
@@ -224,6 +226,21 @@ def _list_outside(season: Season | None, table: str, files: Collection[str]) -> 
     if not outside.any():
         return []
     return records_of(season.with_tables({table: frame[outside]}), table)
+
+
+def verify_season(season: Season, changed: Mapping[str, bytes], changes: Sequence[Change]) -> None:
+    """Hold the `season` mapping to the fields that were to be other than they are.
+
+    Raises `ImportRefusedError`.
+    """
+    wanted = {name for change in changes if change.record.table == "season" for name in change.fields}
+    file = season.details.file
+    if not wanted or file not in changed:
+        return
+    told = compare_files({file: season.sources[file].text.encode()}, {file: changed[file]})
+    fields = {field.field.split(".")[0] for one in told if one.table == "season" for field in one.fields}
+    if fields != wanted:
+        raise ImportRefusedError("that would change something else of the season; change it in the file")
 
 
 def list_records(season: Season | None, table: str) -> list[dict[str, Any]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 
 from certgen.exchange.editing.splicing import REMOVED, SpliceError, change_record, insert_records
@@ -38,20 +40,58 @@ def test_a_value_is_exchanged_where_it_stands() -> None:
     assert BAGS.replace("bag: B1        # the first", 'bag: "010"        # the first') == changed(bag="010")
 
 
-def test_a_mapping_in_braces_is_exchanged() -> None:
-    """The comment behind it stays, for it stands on one line; a mapping on several needs a hand."""
+def test_a_mapping_in_braces_stays_in_braces() -> None:
+    """Field by field, with the comment behind it; one that a field's value holds needs a hand."""
+    assert BAGS.replace("date: 2026-02-11,   tree: T1}", "tree: T2}") == changed(tag={"tree": "T2"})
+    text = "bagging:\n  - bag: B1\n    tag: {tree: T1, # as painted\n      date: 2026-02-11} # copied\n"
     with pytest.raises(SpliceError, match="move the comment"):
-        changed(tag={"tree": "T2"})
+        change_record(text, "f", "bagging", 0, {"tag": {"tree": "T2"}})
 
 
-def test_a_list_keeps_its_comments_above() -> None:
-    """What was said inside a list is said above it when the list is exchanged."""
-    old = "    checks:\n      - date: 2026-02-18\n        # windy\n        condition: intact\n"
-    new = "    # windy\n    checks:\n      - {date: 2026-02-19, condition: torn}\n"
+def test_an_entry_of_a_list_is_changed_where_it_stands() -> None:
+    """Field by field, with what is said between them; another entry comes behind it."""
+    old = "      - date: 2026-02-18\n        # windy\n        condition: intact\n"
+    new = old.replace("18", "19").replace("intact", "torn")
+    check: dict[str, object] = {"date": dt.date(2026, 2, 19), "condition": "torn"}
 
-    import datetime as dt
+    longer = new + "        by: KV\n      - date: 2026-02-20\n        condition: torn\n"
 
-    assert BAGS.replace(old, new) == changed(checks=[{"date": dt.date(2026, 2, 19), "condition": "torn"}])
+    assert BAGS.replace(old, new) == changed(checks=[check])
+    assert BAGS.replace(old, longer) == changed(
+        checks=[{**check, "by": "KV"}, {"date": dt.date(2026, 2, 20), "condition": "torn"}]
+    )
+
+
+def test_entries_that_go_leave_the_others_as_they_are() -> None:
+    """Whichever of them goes; where others are changed too the list is written anew."""
+    entries = [f"      - {{date: 2026-02-{day},  condition: intact}}  # {day}\n" for day in (18, 19, 20)]
+    entries[2] = entries[2].replace("  # 20", "")
+    text = f"bagging:\n  - bag: B1\n    checks:\n{''.join(entries)}    tree: T1\n"
+    checks = [{"date": dt.date(2026, 2, day), "condition": "intact"} for day in (18, 19, 20)]
+
+    for number, entry in enumerate(entries):
+        left = [one for at, one in enumerate(checks) if at != number]
+        assert text.replace(entry, "") == change_record(text, "f", "bagging", 0, {"checks": left})
+    anew = change_record(text, "f", "bagging", 0, {"checks": [{**checks[1], "condition": "torn"}]})
+    assert "    # 18\n    # 19\n" in anew
+
+
+def test_an_entry_that_begins_with_another_field_is_written_anew() -> None:
+    """The dash stands before the field that goes."""
+    text = "lots:\n  - lot: L1\n    sources:\n      - batch: X1\n        weight: 2 g\n"
+
+    after = change_record(text, "f", "lots", 0, {"sources": [{"lot": "L0", "weight": "2 g"}]})
+
+    assert "lots:\n  - lot: L1\n    sources:\n      - {lot: L0, weight: 2 g}\n" == after
+
+
+def test_a_list_of_names_keeps_its_comments_above() -> None:
+    """What was said inside it is said above it when it is exchanged."""
+    text = "harvests:\n  - harvest: H1\n    bags:\n      - B1\n      # the small one\n      - B2\n"
+
+    after = change_record(text, "f", "harvests", 0, {"bags": ["B1", "B3"]})
+
+    assert "harvests:\n  - harvest: H1\n    # the small one\n    bags: [B1, B3]\n" == after
 
 
 def test_a_block_of_text_is_exchanged() -> None:
