@@ -33,7 +33,8 @@ class EntryKind:
 
     `fields` and `more` are columns of its table in the order they are asked for, `more` behind a fold.
     `fixed` holds what every such record says, `today` the columns that begin with the day, and `kept` those
-    that begin with what the last such record said: never a weight, a count, a result or a source.
+    that begin with what the last such record said: never a weight, a count, a result or a source. `again` are
+    the columns that somebody repeats from the last one at a press, having seen that it is so.
     """
 
     slug: str
@@ -45,6 +46,7 @@ class EntryKind:
     more: tuple[str, ...] = ("note", "recorded_by", "evidence")
     fixed: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     today: tuple[str, ...] = ("date",)
+    again: tuple[str, ...] = ()
     #: The pieces of work whose cautions go with it, as `standards.cautions` names them.
     work: tuple[str, ...] = ()
 
@@ -64,6 +66,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("flower", "stage", "recorded_by", "bag_use"),
                 ("bag_use", "pollen_parent", "note", "recorded_by", "evidence"),
                 today=("covered",),
+                again=("flower", "stage", "other_buds_cleared", "secured", "bag_use"),
                 work=("bag round",),
             ),
             EntryKind(
@@ -96,15 +99,15 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("laboratory", "tissue", "recorded_by"),
                 ("trees", "tissue", "laboratory", "submitted", "note", "recorded_by", "evidence"),
                 today=("collected",),
+                again=("laboratory", "tissue", "submitted"),
                 work=("leaf round",),
             ),
             EntryKind(
                 "results", "Results", "One letter of a laboratory, for all its samples.", "letters",
-                ("letter", "laboratory", "report", "samples", "result", "method", "targets", "controls",
-                 "received", "reported", "evidence"),
+                ("letter", "laboratory", "report", "samples", "result", "exceptions", "method", "targets",
+                 "controls", "received", "reported", "evidence"),
                 ("laboratory", "method", "targets"),
-                ("exceptions", "condition", "incubation", "temperature", "reagent_lot", "note",
-                 "recorded_by"),
+                ("condition", "incubation", "temperature", "reagent_lot", "note", "recorded_by"),
                 today=(),
             ),
             EntryKind(
@@ -134,6 +137,7 @@ KINDS: Final[Mapping[str, EntryKind]] = MappingProxyType(
                 ("status", "last_certified_operation", "recorded_by"),
                 ("carrier", "note", "recorded_by", "evidence"),
                 MappingProxyType({"kind": "sold"}),
+                again=("party", "document", "carrier", "status", "last_certified_operation"),
             ),
             EntryKind(
                 "counted", "Counted", "What a lot weighs on the scale today.", "movements",
@@ -160,7 +164,7 @@ def fill_form(
     """
     started: dict[str, Any] = {} if sent else _start(kind, snapshot, day)
     words = snapshot.result.profile.words
-    units = usual_units(snapshot)
+    units = usual_units(snapshot, kind.table)
     record = _nest({**started, **_entries(given)})
 
     def build(name: str) -> FormField:
@@ -235,7 +239,7 @@ def _start(kind: EntryKind, snapshot: Snapshot, day: date) -> dict[str, Any]:
     table = load_tables()[kind.table]
     started: dict[str, Any] = dict.fromkeys(kind.today, day)
     started[table.key] = next_number(snapshot.season, table.name)
-    last = {**_find_last(kind, snapshot), **name_writer(table)}
+    last = {**_find_last(kind, snapshot, kind.kept), **name_writer(table)}
     if "by" in kind.kept and this_visit().person:
         # Who enters a walk of today has most often walked it; the field is there to say otherwise.
         last["by"] = this_visit().person
@@ -264,7 +268,40 @@ def name_writer(table: Table) -> dict[str, str]:
     return {"recorded_by": person} if person and "recorded_by" in table.fields else {}
 
 
-def _find_last(kind: EntryKind, snapshot: Snapshot) -> dict[str, Any]:
+def repeat_last(kind: EntryKind, snapshot: Snapshot) -> dict[str, str]:
+    """What a form would repeat of the last entry of the kind, by field, with the tag's one answer."""
+    last = _find_last(kind, snapshot, (*kind.again, "covered", "tag.date") if kind.again else ())
+    found = {name: show_value(last[name]) for name in kind.again if last.get(name) is not None}
+    if kind.slug == "bag-on" and last.get("tag.date") and last["tag.date"] == last.get("covered"):
+        found[_TAGGED.name] = "yes"
+    return found
+
+
+def fill_again(kind: EntryKind, snapshot: Snapshot, form: Mapping[str, str]) -> dict[str, str]:
+    """A form with what it leaves empty as the last entry said it."""
+    repeated = repeat_last(kind, snapshot)
+    return {**form, **{name: text for name, text in repeated.items() if not form.get(name, "").strip()}}
+
+
+def say_again(kind: EntryKind, snapshot: Snapshot) -> str:
+    """What would be repeated, in words: `Secured: yes; Tag written: yes`."""
+    table = load_tables()[kind.table]
+    titles = {name: table.column(name).field.title or name for name in kind.again}
+    titles[_TAGGED.name] = _TAGGED.label
+    return "; ".join(f"{titles[name]}: {text}" for name, text in repeat_last(kind, snapshot).items())
+
+
+def list_awaited(snapshot: Snapshot) -> list[tuple[str, list[str]]]:
+    """The samples that have no result yet, by laboratory in the order of the files."""
+    frame = snapshot.result.season.tables["screening"]
+    waiting = frame[frame["result"].isna()]
+    found: dict[str, list[str]] = {}
+    for sample, laboratory in zip(waiting["sample"], waiting["laboratory"], strict=True):
+        found.setdefault(laboratory if isinstance(laboratory, str) else "", []).append(str(sample))
+    return list(found.items())
+
+
+def _find_last(kind: EntryKind, snapshot: Snapshot, names: tuple[str, ...]) -> dict[str, Any]:
     """What the last record of the kind says by column, rounds and letters included."""
     frame = snapshot.result.season.tables[kind.table]
     for name, value in kind.fixed.items():
@@ -272,11 +309,13 @@ def _find_last(kind: EntryKind, snapshot: Snapshot) -> dict[str, Any]:
     if frame.empty:
         return {}
     last = frame.tail(1)
-    return {name: entered_values(last[name])[0] for name in kind.kept if name in last.columns}
+    return {name: entered_values(last[name])[0] for name in names if name in last.columns}
 
 
-def usual_units(snapshot: Snapshot) -> dict[str, str]:
-    """The units that the farm's own scales show: the one last written, by kind of quantity."""
+def usual_units(snapshot: Snapshot, of: str = "") -> dict[str, str]:
+    """The units that the farm's own scales show, by kind of quantity, and those last written in each column
+    `of` a table: fruit is weighed on another scale than seed.
+    """
     found: dict[str, str] = {}
     step = str(snapshot.season.details.raw.get("scale_step", "")).split()
     if step and step[-1] in UNITS["mass"]:
@@ -289,4 +328,15 @@ def usual_units(snapshot: Snapshot) -> dict[str, str]:
         unit = str(written[-1]).split(" ")[-1] if written else ""
         if unit in UNITS[kind]:
             found[kind] = unit
+    return {**found, **_list_written_units(snapshot, of)} if of else found
+
+
+def _list_written_units(snapshot: Snapshot, table: str) -> dict[str, str]:
+    found = {}
+    for column in load_tables()[table].columns:
+        if column.field.is_quantity:
+            written = snapshot.season.tables[table][column.name].dropna().tolist()
+            unit = str(written[-1]).split(" ")[-1] if written else ""
+            if unit in UNITS[column.kind]:
+                found[column.name] = unit
     return found

@@ -10,15 +10,18 @@ from certgen.desk.entry_kinds import (
     KINDS,
     EntryKind,
     complete_record,
+    fill_again,
     fill_form,
     find_kind,
+    list_awaited,
     name_writer,
     refill,
+    say_again,
     usual_units,
 )
 from certgen.desk.field_words import label_column, say_fields
 from certgen.desk.form_fields import FormField, build_field, is_picture
-from certgen.desk.form_reading import FieldFault, FormReading, find_unknown, read_form
+from certgen.desk.form_reading import FieldFault, FormReading, complete_numbers, find_unknown, read_form
 from certgen.desk.record_links import list_naming, list_next
 from certgen.desk.saving import Addition, Mending, Outcome, next_number, save, try_out
 from certgen.dossier.line import Line
@@ -54,6 +57,8 @@ def show_entry(desk: Desk, ask: Ask) -> Response:
 def send_entry(desk: Desk, ask: Ask) -> Response:
     """Saves an entry, and shows the form of the next one."""
     kind, snapshot = _find_kind(ask), desk.held.look()
+    if ask.form.get("again") == "yes":
+        ask = replace(ask, form=fill_again(kind, snapshot, ask.form))
     reading, addition = _read_entry(kind, snapshot, ask.form)
     faults = [*reading.faults, *_list_unknown(addition, snapshot, ask.form)]
     outcome = Outcome() if faults else save(desk.held, [addition])
@@ -61,7 +66,11 @@ def send_entry(desk: Desk, ask: Ask) -> Response:
     if faults:
         fields = fill_form(kind, snapshot, ask.form, snapshot.result.on, sent=True)
         return _show_entry(desk, desk.held.look(), kind, fields, ask, faults)
-    return go_to(address("enter", kind.slug, **say_saved(outcome)))
+    told = say_saved(outcome)
+    if "saved" in told and "tree" in addition.values:
+        # A tree may have been named by its bare number, or by a press in the drawing.
+        told["saved"] += f" on tree {addition.values['tree']}"
+    return go_to(address("enter", kind.slug, **told))
 
 
 def try_entry(desk: Desk, ask: Ask) -> Response:
@@ -74,7 +83,16 @@ def try_entry(desk: Desk, ask: Ask) -> Response:
     told = {
         fault.name: say_fields(fault.says, kind.table) for fault in faults if _is_typed(fault.name, ask.form)
     }
-    return hand({"faults": told})
+    return hand({"faults": told, "meant": _list_meant(reading, ask.form)})
+
+
+def _list_meant(reading: FormReading, form: Mapping[str, str]) -> dict[str, str]:
+    """The fields that are taken for another name than was typed, each with that name."""
+    return {
+        name: value
+        for name, value in reading.values.items()
+        if isinstance(value, str) and form.get(name, "").strip().isdecimal() and value != form[name].strip()
+    }
 
 
 def _is_typed(name: str, form: Mapping[str, str]) -> bool:
@@ -90,6 +108,7 @@ def _find_kind(ask: Ask) -> EntryKind:
 
 def _read_entry(kind: EntryKind, snapshot: Snapshot, form: Mapping[str, str]) -> tuple[FormReading, Addition]:
     reading = read_form(kind.columns(), form, snapshot.result.profile.words)
+    complete_numbers(reading, kind.columns(), snapshot.season)
     record = complete_record(kind, reading.record(kind.table), form, snapshot.season)
     return reading, Addition(kind.table, record)
 
@@ -119,6 +138,9 @@ def _show_entry(
         kinds=KINDS.values(),
         asked=asked,
         more=more,
+        again=say_again(kind, snapshot),
+        picks="tree" in kind.fields,
+        awaited=list_awaited(snapshot) if kind.slug == "results" else [],
         cautions=snapshot.result.profile.cautions.at(*kind.work),
         more_open=any(
             fault.name.split(".")[0] in {one.name.split(".")[0] for one in more} for fault in faults
@@ -346,7 +368,7 @@ def send_new(desk: Desk, ask: Ask) -> Response:
 
 def _show_new(desk: Desk, ask: Ask, snapshot: Snapshot, faults: Sequence[FieldFault] = ()) -> Response:
     declared = load_tables()[find_table(ask)]
-    words, units = snapshot.result.profile.words, usual_units(snapshot)
+    words, units = snapshot.result.profile.words, usual_units(snapshot, declared.name)
     start = name_writer(declared)
     if declared.key:
         start[declared.key] = next_number(snapshot.season, declared.name)

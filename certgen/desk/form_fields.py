@@ -25,7 +25,7 @@ Words = Mapping[str, tuple[str, ...]]
 
 #: The units that a form offers for a kind of quantity, the usual one first.
 UNITS: Final[Mapping[str, tuple[str, ...]]] = {
-    "mass": ("g", "kg", "oz", "lb"),
+    "mass": ("g", "kg", "mg", "oz", "lb"),
     "length": ("mm", "cm", "m", "in", "ft"),
     "duration": ("min", "h", "s", "d"),
     "percent": ("%",),
@@ -132,7 +132,7 @@ def build_field(
 ) -> FormField:
     """The form's field for a column, filled with what a record says.
 
-    `units` gives the unit offered first for a kind of quantity.
+    `units` gives the unit offered first for a column, or for a kind of quantity.
     """
     value = value_at(record, column.path)
     label = label_column(column)
@@ -149,7 +149,8 @@ def _build(
     asks, unit = _ASKS.get(field.kind, "text"), ""
     if field.is_quantity:
         asks, options = "quantity", UNITS[field.kind]
-        unit = units.get(field.kind, options[0])
+        column = re.sub(r"\.[0-9]+\.", ".", name)
+        unit = units.get(column, units.get(field.kind, options[0]))
     elif field.kind in {"list", "evidence"}:
         asks = "list"
     elif options:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
@@ -107,6 +108,27 @@ def find_unknown(table: str, record: Mapping[str, Any], season: Season) -> Itera
         else:
             yield from _name_unknown(column.name, column.refers_to, value, season)
             yield from _name_unmeant(column.name, _RANGED.get((table, column.name), ""), value, season)
+
+
+def complete_numbers(reading: FormReading, columns: Iterable[Column], season: Season) -> dict[str, str]:
+    """Puts whole names for the bare numbers that were typed: `405` is tree T-405, if no other ends like that.
+
+    Returns what each such field is taken for.
+    """
+    meant = {}
+    for column in columns:
+        typed = reading.values.get(column.name)
+        if len(column.refers_to) != 1 or not isinstance(typed, str) or not typed.isdecimal():
+            continue
+        table = column.refers_to[0]
+        if _is_known(typed, (table,), season):
+            continue
+        ending = re.compile(rf"(?:.*[^0-9])?0*{int(typed)}")
+        names = map(str, season.tables[table][load_tables()[table].key].tolist())
+        found = [name for name in names if ending.fullmatch(name)]
+        if len(found) == 1:
+            reading.values[column.name] = meant[column.name] = found[0]
+    return meant
 
 
 def _name_unmeant(name: str, table: str, value: Any, season: Season) -> Iterator[FieldFault]:

@@ -8,6 +8,7 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Final
 
 from certgen.desk.answering import RefusedError, address, go_to
+from certgen.desk.entry_kinds import KINDS
 from certgen.desk.form_reading import say_unknown
 from certgen.dossier.cautions import cautions_of_due
 from certgen.dossier.due import SUBJECTS, Due, list_due
@@ -137,13 +138,19 @@ def _lead_walk(subject: str, entries: list[Due]) -> str:
 
 
 def show_orchard(desk: Desk, ask: Ask) -> Response:
-    """The orchard's map; a tree leads to its own page."""
+    """The orchard's map; a tree leads to its own page, or to the form of an entry that asks for a tree."""
     snapshot = desk.held.look()
-    drawn = str(draw_map(Context(snapshot.result))).replace(_MAP_LINK, 'href="/record/trees/')
+    kind = KINDS.get(ask.query.get("to", ""))
+    if kind is not None and "tree" not in kind.fields:
+        kind = None
+    lead = f"{address('enter', kind.slug)}?tree=" if kind else "/record/trees/"
+    drawn = str(draw_map(Context(snapshot.result))).replace(_MAP_LINK, f'href="{lead}')
     # Below the page's own heading there is none between.
     drawn = drawn.replace("<h3>", '<h2 class="small">').replace("</h3>", "</h2>")
     trees = tuple(str(name) for name in snapshot.season.tables["trees"]["tree"].tolist())
-    return desk.show("orchard", snapshot, page="orchard", drawing=our_own(drawn), names=trees, said=ask.query)
+    return desk.show(
+        "orchard", snapshot, page="orchard", drawing=our_own(drawn), names=trees, kind=kind, said=ask.query
+    )
 
 
 def go_to_tree(desk: Desk, ask: Ask) -> Response:

@@ -2,6 +2,14 @@ document.documentElement.classList.add("js");
 // A form: faults beside the field while it is typed in, one more row, one key to send.
 for (const form of document.querySelectorAll("form.entry")) {
   const named = (name) => document.getElementById(name);
+  const show = (meant) => {
+    for (const hint of form.querySelectorAll(".hint")) {
+      const name = hint.id.replace(/-hint$/, ""), said = meant[name];
+      if (said && hint.dataset.own === undefined) hint.dataset.own = hint.textContent;
+      if (said) hint.textContent = "Taken for " + said;
+      else if (hint.dataset.own !== undefined) { hint.textContent = hint.dataset.own; delete hint.dataset.own; }
+    }
+  };
   const say = (faults) => {
     for (const note of form.querySelectorAll(".fault")) {
       const name = note.id.replace(/-fault$/, ""), said = faults[name] || "";
@@ -16,7 +24,7 @@ for (const form of document.querySelectorAll("form.entry")) {
     try {
       const answer = await fetch(form.dataset.try, { method: "POST", body: new URLSearchParams(new FormData(form)) });
       // What was asked since is the newer truth.
-      if (answer.ok && turn === asked) say((await answer.json()).faults);
+      if (answer.ok && turn === asked) { const told = await answer.json(); say(told.faults); show(told.meant); }
     } catch {
       // The desk is closed: saving will say so.
     }
@@ -24,10 +32,13 @@ for (const form of document.querySelectorAll("form.entry")) {
   if (form.dataset.try) form.addEventListener("input", () => { clearTimeout(waiting); waiting = setTimeout(tryOut, 350); });
   form.addEventListener("keydown", (event) => {
     if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) { event.preventDefault(); form.requestSubmit(); }
+    const again = form.querySelector("button[name=again]");
+    if (event.key === "F8" && again) { event.preventDefault(); form.requestSubmit(again); }
   });
   form.addEventListener("submit", () => {
     document.body.dataset.waiting = "yes";
-    for (const button of form.querySelectorAll(".send button")) button.disabled = true;
+    // Not at once: what a button that was pressed says is sent with the form.
+    setTimeout(() => { for (const button of form.querySelectorAll(".send button")) button.disabled = true; });
   });
   for (const button of form.querySelectorAll(".add-row")) {
     button.addEventListener("click", () => {
