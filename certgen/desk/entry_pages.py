@@ -67,9 +67,10 @@ def send_entry(desk: Desk, ask: Ask) -> Response:
         fields = fill_form(kind, snapshot, ask.form, snapshot.result.on, sent=True)
         return _show_entry(desk, desk.held.look(), kind, fields, ask, faults)
     told = say_saved(outcome)
-    if "saved" in told and "tree" in addition.values:
-        # A tree may have been named by its bare number, or by a press in the drawing.
-        told["saved"] += f" on tree {addition.values['tree']}"
+    tree = str(addition.values.get("tree", ""))
+    if "saved" in told and tree != ask.form.get("tree", "").strip():
+        # It was named by its bare number.
+        told["saved"] += f" on tree {tree}"
     return go_to(address("enter", kind.slug, **told))
 
 
@@ -108,7 +109,8 @@ def _find_kind(ask: Ask) -> EntryKind:
 
 def _read_entry(kind: EntryKind, snapshot: Snapshot, form: Mapping[str, str]) -> tuple[FormReading, Addition]:
     reading = read_form(kind.columns(), form, snapshot.result.profile.words)
-    complete_numbers(reading, kind.columns(), snapshot.season)
+    if form.get("anyway") != "yes":
+        complete_numbers(reading, kind.columns(), snapshot.season)
     record = complete_record(kind, reading.record(kind.table), form, snapshot.season)
     return reading, Addition(kind.table, record)
 

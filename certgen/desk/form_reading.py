@@ -110,12 +110,8 @@ def find_unknown(table: str, record: Mapping[str, Any], season: Season) -> Itera
             yield from _name_unmeant(column.name, _RANGED.get((table, column.name), ""), value, season)
 
 
-def complete_numbers(reading: FormReading, columns: Iterable[Column], season: Season) -> dict[str, str]:
-    """Puts whole names for the bare numbers that were typed: `405` is tree T-405, if no other ends like that.
-
-    Returns what each such field is taken for.
-    """
-    meant = {}
+def complete_numbers(reading: FormReading, columns: Iterable[Column], season: Season) -> None:
+    """Puts whole names for bare numbers that were typed: `405` is tree T-405, if no other ends like that."""
     for column in columns:
         typed = reading.values.get(column.name)
         if len(column.refers_to) != 1 or not isinstance(typed, str) or not typed.isdecimal():
@@ -127,8 +123,7 @@ def complete_numbers(reading: FormReading, columns: Iterable[Column], season: Se
         names = map(str, season.tables[table][load_tables()[table].key].tolist())
         found = [name for name in names if ending.fullmatch(name)]
         if len(found) == 1:
-            reading.values[column.name] = meant[column.name] = found[0]
-    return meant
+            reading.values[column.name] = found[0]
 
 
 def _name_unmeant(name: str, table: str, value: Any, season: Season) -> Iterator[FieldFault]:

@@ -154,7 +154,8 @@ def _say_moment(at: datetime) -> str:
 
 
 def _say_author(change: Change) -> str:
-    where = "at the desk" if change.command == "certgen desk" else change.command
+    desk, _, device = change.command.partition(", ")
+    where = (f"from {device}" if device else "at the desk") if desk == "certgen desk" else change.command
     return f"{change.person}, {where}" if change.person else where
 
 

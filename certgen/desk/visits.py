@@ -47,9 +47,7 @@ def begin_visit(path: str, cookies: Mapping[str, str]) -> None:
     """
     device = ASKING.get()
     if device is not None:
-        # A number is no name that could stand in a record.
-        person = "" if device.name == f"Device {device.number}" else device.name
-        _CURRENT.set(Visit(person, asked=True, path=path, near=False))
+        _CURRENT.set(Visit(device.person, asked=True, path=path, near=False))
         return
     written = unquote(cookies.get(COOKIE, ""), errors="replace")
     try:
@@ -65,11 +63,13 @@ def this_visit() -> Visit:
 
 
 def name_author() -> Author:
-    """Who changes something at the desk: the name that was given, else the device, or on this machine the
-    account that runs the desk.
+    """Who changes something at the desk: the name that was given, else on this machine the account that runs
+    the desk; a device is named beside.
     """
     device = ASKING.get()
-    return Author("certgen desk", this_visit().person or (device.name if device else name_account()))
+    if device is not None:
+        return Author(f"certgen desk, {device.name} at {device.address}", device.person)
+    return Author("certgen desk", this_visit().person or name_account())
 
 
 def read_name(typed: str) -> str:

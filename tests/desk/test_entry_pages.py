@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import html
 import re
 
 import pytest
 from desk_client import faults, form_of, said, visit
 
 from certgen.desk.entry_kinds import KINDS
+from certgen.desk.saving import Addition, save
 
 COVERS = ("certgen.desk.entry_kinds", "certgen.desk.record_links", "certgen.desk.answering")
 BAG = {"bag": "B-3", "tree": "01", "covered": "2026-01-20", "flower": "hermaphrodite", "stage": "closed bud",
@@ -139,14 +141,93 @@ def test_a_refused_list_keeps_its_rows(desk):
 
 
 def test_a_tree_that_is_not_there_is_asked_about(desk, held):
-    """`2` is told from `02`; whoever means it says so and is believed."""
-    asked = desk.post("/enter/bag-on", data={**BAG, "tree": "2"})
-    assert "no tree is called '2'. Did you mean 02?" == faults(asked.text)["tree"]
+    """`x02` is told from `02`; whoever means `2` says so and is believed."""
+    asked = desk.post("/enter/bag-on", data={**BAG, "tree": "x02"})
+    assert "no tree is called 'x02'. Did you mean 02?" == faults(asked.text)["tree"]
     assert "Save all the same" in said(asked.text)
 
     desk.post("/enter/bag-on", data={**BAG, "tree": "2", "anyway": "yes"})
 
     assert "2" == held.look().season.record("bagging", "B-3")["tree"]
+
+
+def test_a_bare_number_is_the_one_tree_that_ends_like_it(desk, held):
+    """It is said for which it was taken; where two end alike, nobody guesses."""
+    add = {"planting": "P1", "sex": "female"}
+    save(held, [Addition("trees", {"tree": name, **add}) for name in ("T-405", "N-7", "S-7", "T-1405")])
+
+    tried = desk.post("/enter/bag-on/try", data={**BAG, "tree": "405"}).json()
+    taken = desk.post("/enter/bag-on", data={**BAG, "tree": "405"})
+    asked = desk.post("/enter/bag-on", data={**BAG, "bag": "B-4", "tree": "7"})
+
+    assert ({}, {"tree": "T-405"}) == (tried["faults"], tried["meant"])
+    assert "Saved: bag B-3 on tree T-405" in said(taken.text)
+    assert "T-405" == held.look().season.record("bagging", "B-3")["tree"]
+    assert "no tree is called '7'" in faults(asked.text)["tree"]
+
+
+def test_again_says_what_the_last_one_said_and_was_left_open(desk, held):
+    """What was said otherwise stays so; the button tells beforehand what it would say."""
+    desk.post("/enter/bag-on", data=BAG)
+    page = desk.get("/enter/bag-on").text
+
+    form = {**form_of(page, "/enter/bag-on"), "tree": "02", "flower": "female", "again": "yes"}
+    desk.post("/enter/bag-on", data=form)
+
+    there = held.look().season.record("bagging", "B-4")
+    assert "Other buds cleared: yes; Secured: yes; Tag written: yes" in said(page)
+    assert (True, True, "female", "02") == (
+        there["secured"], there["other_buds_cleared"], there["flower"], there["tag"]["tree"]
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("slug", KINDS)
+def test_again_never_repeats_a_weight_a_result_or_a_source(slug):
+    """Nor what nobody has looked at this time."""
+    assert set(KINDS[slug].again).isdisjoint(
+        {"weight", "result", "condition", "outcome", "fruits", "sources", "tree", "petiole", "mark", "lot"}
+    )
+
+
+def test_each_scale_has_its_own_unit(desk):
+    """Fruit in kilograms, seed in grams; the smallest scale's milligrams can be chosen."""
+    desk.post("/enter/picked", data=TYPED["picked"])
+
+    picked, sold = (form_of(desk.get(f"/enter/{slug}").text, f"/enter/{slug}") for slug in ("picked", "sold"))
+
+    assert ("kg", "g") == (picked["weight.unit"], sold["weight.unit"])
+    assert "<option>mg</option>" in desk.get("/enter/sold").text
+
+
+def test_the_samples_that_wait_are_a_press_away(desk, held):
+    """One letter for twenty samples, with its exception, on one screen."""
+    names = [f"S-{number:02}" for number in range(1, 21)]
+    taken = {"tree": "01", "collected": "2025-12-08", "laboratory": "Bracken Ford"}
+    save(held, [Addition("screening", {"sample": name, **taken}) for name in names])
+    page = desk.get("/enter/results").text
+    (lead,) = re.findall(r'href="(/enter/results\?samples=[^"]+)"', page)
+
+    form = form_of(desk.get(html.unescape(lead)).text, "/enter/results")
+    letter = {"letter": "L1", "report": "BF-1", "result": "negative"}
+    exception = {"exceptions.0.samples": "S-19", "exceptions.0.result": "positive"}
+    answer = desk.post("/enter/results", data={**form, **exception, **letter})
+
+    results = held.look().result.season.tables["screening"]["result"].tolist()
+    assert "20 samples at Bracken Ford" in said(page)
+    assert 200 == answer.status_code, faults(answer.text)
+    assert (19, 1) == (results.count("negative"), results.count("positive"))
+    assert "20 samples" not in said(answer.text)
+
+
+def test_a_tree_is_chosen_in_the_drawing(desk):
+    """Each tree leads back to the form that asked for it; no other form is led to."""
+    chosen, plain, odd = (desk.get(f"/orchard{query}").text for query in ("?to=bag-on", "", "?to=counted"))
+
+    assert 'href="/enter/bag-on?tree=02"' in chosen
+    assert 'href="/record/trees/02"' in plain
+    assert 'href="/record/trees/02"' in odd
+    form = form_of(desk.get("/enter/bag-on?tree=02").text, "/enter/bag-on")
+    assert "02" == form["tree"]
 
 
 def test_sent_twice_it_is_there_once(desk, held):

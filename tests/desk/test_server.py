@@ -9,11 +9,14 @@ import re
 import socket
 
 import pytest
-from desk_client import hold, served
+import yaml
+from desk_client import DAY, hold, served
 from live_browser import browse
 
 from certgen.desk.network import LOOPBACK
+from certgen.desk.saving import Addition, save
 from certgen.desk.server import open_desk
+from certgen.exchange.editing.history import read_history, read_kept
 
 PAGES = ("/today", "/enter", "/enter/bag-on", "/enter/packed", "/findings", "/tables", "/tables/bagging",
          "/orchard", "/lots", "/lots/AK-26-1", "/papers", "/print", "/print/tags",
@@ -93,13 +96,45 @@ def test_a_day_s_work_is_done_without_a_mouse(held, tmp_path):
     assert [] == complaints
 
 
+def test_the_tenth_bag_in_a_row_takes_a_number_and_a_key(held, tmp_path):
+    """The tree's number is taken for its name, and said to be; again says what the last bag said."""
+    first = {"tree": "01", "covered": DAY, "flower": "hermaphrodite", "stage": "closed bud", "secured": True}
+    save(held, [Addition("bagging", {"bag": f"B-{number}", **first}) for number in range(3, 12)])
+    with served(held) as address, browse(tmp_path) as page:
+        page.visit(address)
+        page.visit(address.split("?")[0] + "enter/bag-on")
+        page.wait("document.activeElement && document.activeElement.name === 'tree'")
+        page.type("2")
+        page.wait("document.getElementById('tree-hint').textContent === 'Taken for 02'")
+        page.press("F8")
+        page.wait("document.querySelector('#saved b').textContent === 'bag B-12 on tree 02'")
+        page.wait("document.activeElement.name === 'tree' && document.readyState === 'complete'")
+        page.wait("[...document.querySelectorAll('#saved button')].length === 1")
+        page.ask("document.querySelector('#saved button').focus()")
+        page.press("Enter")
+        page.wait("document.getElementById('saved').textContent.includes('is undone')")
+        path = page.ask("location.pathname")
+        complaints = page.complaints
+
+    assert ("/enter/bag-on", []) == (path, complaints)
+    assert "B-12" not in held.look().season.tables["bagging"]["bag"].tolist()
+    assert {**first, "tree": "02"}.items() <= list_kept(held.folder)["B-12"].items()
+
+
+def list_kept(folder):
+    """The bags as the last change but one had left them."""
+    change = read_history(folder).changes[1]
+    text = read_kept(folder, change.files[0].path, change.files[0].new).decode()
+    return {one["bag"]: one for one in yaml.safe_load(text)["bagging"]}
+
+
 def test_a_fault_is_told_while_somebody_types(held, tmp_path):
     """Beside its field, to those who don't see it too; mended, it goes."""
     with served(held) as address, browse(tmp_path) as page:
         page.visit(address)
         page.visit(address.split("?")[0] + "enter/bag-on")
         page.wait("document.activeElement && document.activeElement.name === 'tree'")
-        page.type("2")
+        page.type("x02")
         page.wait("document.getElementById('tree-fault').textContent.includes('Did you mean 02?')")
         invalid = page.ask("document.activeElement.getAttribute('aria-invalid')")
         page.ask("document.activeElement.select()")
