@@ -14,7 +14,7 @@ from desk_client import form_of, hold, said, visit
 from certgen.desk.saving import Addition, Mending, save
 from certgen.exchange.editing.history import Author, read_history, write_change
 
-COVERS = ("certgen.desk.history_pages", "certgen.desk.undoing")
+COVERS = ("certgen.desk.undoing",)
 
 
 def open_bag(held, to="female", was="hermaphrodite"):

@@ -17,8 +17,8 @@ from certgen.desk.saving import Addition, save
 from certgen.desk.server import open_desk
 
 PAGES = ("/today", "/enter", "/enter/bag-on", "/enter/packed", "/findings", "/tables", "/tables/bagging",
-         "/orchard", "/lots", "/lots/AK-26-1", "/papers", "/print", "/print/tags",
-         "/record/bagging/B-1", "/tables/lots/new", "/nowhere")  # fmt: skip
+         "/orchard", "/lots", "/lots/AK-26-1", "/papers", "/print", "/print/tags", "/history", "/season",
+         "/person", "/record/bagging/B-1", "/tables/lots/new", "/nowhere")  # fmt: skip
 
 #: A picture of one point.
 DOT = "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAQAAAC1HAwCAAAAC0lEQVR42mNkYAAAAAYAAjCB0C8AAAAASUVORK5CYII="

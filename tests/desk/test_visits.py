@@ -9,7 +9,7 @@ from desk_client import form_of, said, visit
 
 from certgen.exchange.editing.history import name_account, read_history
 
-COVERS = ("certgen.desk.visits", "certgen.desk.person_pages")
+COVERS = ("certgen.desk.person_pages",)
 
 
 def name(desk, person, **more):
