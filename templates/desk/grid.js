@@ -56,9 +56,13 @@ if (grid) {
     for (const one of [...told.faults, ...told.hints]) { const cell = cellOf(one, laid); if (cell) mark(cell, one.says); }
     if (told.faults.length) says.textContent = told.faults.slice(0, 3).map(words).join(" ") + (told.faults.length > 3 ? " And " + (told.faults.length - 3) + " more." : "") + " Nothing was saved; mend the marked cells, or Esc puts back what stood in one.";
     else if (told.conflicts.length) {
-      clash.textContent = told.conflicts.map((one) => one.record + ", " + labelOf(one.column) + ": it showed “" + one.was + "”, the file says “" + one.there + "” now, and you typed “" + one.wanted + "”.").join(" ") + " Nothing was saved; show the page anew, then change it.";
+      clash.textContent = told.conflicts.map((one) => one.record + ", " + labelOf(one.column) + ": it showed “" + one.was + "”, the file says “" + one.there + "” now, and you typed “" + one.wanted + "”.").join(" ") + " Nothing was saved; saved again, what you typed takes its place, and Esc at the cell keeps what the file says.";
       clash.classList.remove("off");
-      document.body.dataset.waiting = "yes";
+      // Whoever saves again has seen both.
+      for (const one of told.conflicts) {
+        const cell = waitingCells().find((there) => there.dataset.column === one.column && one.record.endsWith(" " + there.parentElement.dataset.name));
+        if (cell) { cell.dataset.was = one.there; mark(cell, "the file says “" + one.there + "”"); }
+      }
     } else if (told.done.length) {
       says.textContent = "Saved: " + saidOf(told.done) + ".";
       if (told.change) offerUndo(told.change);
@@ -78,8 +82,7 @@ if (grid) {
     try {
       const told = await send([{ name: line.dataset.name, column: cell.dataset.column, was, now: text }], [], false);
       mark(cell, "");
-      if (told.conflicts.length) settle(cell, told.conflicts[0].there);
-      else if (!told.faults.length) { settle(cell, text); cell.classList.add("kept"); }
+      if (!told.faults.length && !told.conflicts.length) { settle(cell, text); cell.classList.add("kept"); }
       tell(told);
     } catch (fault) { says.textContent = "Not saved: " + fault.message; }
     delete document.body.dataset.waiting;

@@ -225,6 +225,34 @@ def test_a_paste_with_faults_waits_until_they_are_mended(held, tmp_path):
     assert ("Saved · ", []) == (title[:8], complaints)
 
 
+def test_a_cell_that_an_editor_changed_meanwhile_shows_both(held, folder, tmp_path):
+    """What was typed stays in the cell, what the file says is told; saved again by one who has seen both, it
+    takes its place.
+    """
+    bags = folder / "bags.yaml"
+    with served(held) as address, browse(tmp_path) as page:
+        page.visit(address)
+        page.visit(address.split("?")[0] + "tables/bagging?columns=all")
+        page.ask("document.querySelector(\"[data-name='B-1'] [data-column=note]\").focus()")
+        page.press("F2")
+        page.type("mine")
+        bags.write_text(
+            bags.read_text(encoding="utf-8").replace("stage:", "note: theirs\n    stage:"), "utf-8"
+        )
+        page.press("Enter")
+        page.wait("!document.getElementById('conflict').classList.contains('off')")
+        told = page.ask("document.getElementById('conflict').textContent")
+        between = bags.read_text(encoding="utf-8")
+        page.press("Enter", ctrl=True)
+        page.wait("document.getElementById('saved') !== null")
+        complaints = page.complaints
+
+    assert "it showed “”, the file says “theirs” now, and you typed “mine”" in told
+    assert "note: theirs" in between
+    assert "note: mine" in bags.read_text(encoding="utf-8")
+    assert [] == complaints
+
+
 def test_a_photo_is_taken_in_and_shown(held, folder, tmp_path):
     """Chosen as a person chooses it, named to several records at once; a different file of its name is not
     put over it.
