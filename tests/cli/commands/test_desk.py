@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 from certgen import cli
+from certgen.desk import network, server
 
 
 def test_the_address_with_its_token_is_printed_and_opens_the_desk(clean):
@@ -46,3 +47,29 @@ def test_a_port_that_is_none_is_refused(tmp_path, capsys):
     assert 2 == cli.run(["desk", str(tmp_path), "--port", "70000"])
 
     assert "--port" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("given", "says"),
+    [(["--at", "192.168.1.20"], "give --phones with it"),
+     (["--phones", "--at", "8.8.8.8"], "isn't an address of a private network"),
+     (["--phones", "--at", "127.0.0.1"], "isn't an address of a private network"),
+     (["--phones", "--at", "farm"], "'farm' is no address")],
+)  # fmt: skip
+def test_no_phone_is_let_in_from_elsewhere(clean, capsys, given, says):
+    """It is said before anything listens."""
+    assert 2 == cli.run(["desk", clean, "--no-browser", *given])
+
+    assert says in " ".join(capsys.readouterr().err.split())
+
+
+def test_the_code_for_phones_is_printed_beside_the_address(clean, monkeypatch, capsys):
+    """With what everybody in that network can do; whoever has the code needs no token."""
+    monkeypatch.setattr(network, "find_addresses", lambda _: ("127.0.0.2",))
+    monkeypatch.setattr(server.OpenDesk, "serve", server.OpenDesk.close)
+
+    assert 0 == cli.run(["desk", clean, "--no-browser", "--phones", "--on", "2026-10-31"])
+
+    told = capsys.readouterr().out
+    assert re.search(r"open http://127\.0\.0\.2:[0-9]+\nand type this code: [0-9]{4} [0-9]{4}\n", told)
+    assert "unencrypted" in told
