@@ -79,6 +79,7 @@ def show_grid(desk: Desk, ask: Ask) -> Response:
         columns=[(column, _say_kind(column, table), label_column(column)) for column in columns],
         rows=found[start : start + _ROWS],
         total=len(found),
+        files=dict.fromkeys(snapshot.season.tables[table.name]["file"].tolist()),
         has_said=any(text for row in found for text, _ in row.said),
         start=start,
         words=words,

@@ -326,3 +326,14 @@ def test_a_season_that_can_not_be_read_can_be_mended_by_undoing(folder):
     assert broken
     assert text == (folder / "season.yaml").read_bytes()
     assert () == held.look().broken
+
+
+def test_rows_without_a_number_are_undone_here_and_changed_in_their_file(desk, folder):
+    """The page of their table says so, and where they stand."""
+    text = "explanations:\n  - {rule: bag-no-tag, about: [B-1], reason: lost, by: KV, date: 2026-11-12}\n"
+    (folder / "explanations.yaml").write_text(text, encoding="utf-8")
+
+    page = said(desk.get("/tables/explanations").text)
+
+    assert "use an editor: explanations.yaml" in page
+    assert "use an editor" not in said(desk.get("/tables/bagging").text)

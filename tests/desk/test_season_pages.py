@@ -109,7 +109,7 @@ def test_what_is_changed_is_all_that_changes(desk, folder, typed, gone, come):
         (
             {"practice.1.name": "rinses", "practice.1.high": "3"},
             "practice",
-            "practice.rinses.reason` is missing",
+            "practice.rinses.reason” is missing",
         ),
         ({"routine.bag_use": "new"}, "routine", "stated_by"),
         ({"plan.0.date": "1/2/2026"}, "plan.0.date", "can be two dates"),
