@@ -171,11 +171,11 @@ def test_handling_errors_leave_at_least_themselves(prior, sensitivities, error):
     passed = pass_chance((1 - one for one in sensitivities), error)
 
     assert prior * passed / (prior * passed + 1 - prior) == pytest.approx(
-        update_tree(prior, results, error), abs=1e-15
+        update_tree(prior, results, error), rel=1e-12, abs=1e-15
     )
-    assert update_tree(prior, results, error) >= prior * error / (prior * error + 1 - prior) - 1e-15
+    assert update_tree(prior, results, error) >= prior * error / (prior * error + 1 - prior) * (1 - 1e-12)
     assert prior * missed / (prior * missed + 1 - prior) == pytest.approx(
-        update_tree(prior, results), abs=1e-15
+        update_tree(prior, results), rel=1e-12, abs=1e-15
     )
 
 

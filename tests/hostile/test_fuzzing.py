@@ -84,6 +84,22 @@ def test_the_fuzzer_itself(target: str) -> None:
     assert f"{target}: 20 inputs" in ended.stdout
 
 
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="only Linux hands its peak down")
+def test_what_the_parent_held_is_no_finding() -> None:
+    """A process that held more than any input may need starts the script, which finds nothing."""
+    import fuzz
+
+    script = str(CORPUS.parent / "fuzz.py")
+    starts = (
+        "import subprocess, sys; held = bytes([1]) * int(sys.argv[1]); "
+        "sys.exit(subprocess.run([sys.executable, *sys.argv[2:]]).returncode)"
+    )
+    options = ["--target", "quantities", "--runs", "5", "--plain"]
+    large = [sys.executable, "-c", starts, str(fuzz.MOST_MEMORY + (1 << 26)), script, *options]
+    ended = subprocess.run(large, capture_output=True, text=True, check=False)
+    assert (0, "") == (ended.returncode, ended.stderr)
+
+
 def test_a_finding_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture
 ) -> None:
