@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.cells import NO, YES, DateError, as_text, read_date
 from certgen.exchange.importing.heading_words import SHORT_WORDS
+from certgen.records.nouns import noun
 from certgen.records.quantities import QuantityError, parse_quantity
 
 if TYPE_CHECKING:
@@ -58,7 +59,7 @@ class Column:
             return "no cell holds anything"
         shown = dict.fromkeys(as_text(cell.value).strip()[:_SHOWN] for cell in self.cells[:_LOOKED_AT])
         some = ", ".join(f"'{text}'" for text in list(shown)[:3])
-        return f"{len(self.cells):,} cell{'' if len(self.cells) == 1 else 's'}, such as {some}"
+        return f"{len(self.cells):,} {noun('cell', len(self.cells))}, such as {some}"
 
 
 def fold(text: str) -> str:

@@ -24,6 +24,7 @@ from certgen.exchange.importing.column_maps import IGNORED, OPEN, SheetMap, Targ
 from certgen.exchange.importing.grids import Cell
 from certgen.exchange.importing.sheet_rows import name_cells
 from certgen.exchange.importing.suggestions import suggest_decimal, suggest_key, suggest_word
+from certgen.records.nouns import noun
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -324,7 +325,7 @@ def _has_two_readings(column: Column, field: Field) -> bool:
 
 
 def _many(cells: Sequence[Cell]) -> str:
-    return f"{len(cells):,} cell{'' if len(cells) == 1 else 's'}"
+    return f"{len(cells):,} {noun('cell', len(cells))}"
 
 
 def _is_open(day: str) -> bool:

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.exchange.importing.grids import Cell, Sheet
+from certgen.records.nouns import noun
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -94,7 +95,7 @@ def skip_rows(sheet: Sheet) -> tuple[Sheet, list[str]]:
     ]
     blank = _count_blank(sheet)
     if blank:
-        said.append(f"sheet '{sheet.name}': {blank:,} blank row{'' if blank == 1 else 's'} skipped")
+        said.append(f"sheet '{sheet.name}': {blank:,} {noun('blank row', blank)} skipped")
     return Sheet(sheet.name, sheet.headings, tuple(kept)), said
 
 
@@ -123,7 +124,7 @@ def name_columns(sheet: Sheet) -> tuple[Sheet, list[str]]:
     if stray:
         shown = ", ".join(f"'{' '.join(str(cell.value).split())[:30]}'" for cell in stray[:_NAMED])
         said.append(
-            f"sheet '{sheet.name}': {len(stray):,} cell{'' if len(stray) == 1 else 's'} below no heading "
+            f"sheet '{sheet.name}': {len(stray):,} {noun('cell', len(stray))} below no heading "
             f"left out ({name_cells(stray)}: {shown})"
         )
     return replace(sheet, headings=headings), said
