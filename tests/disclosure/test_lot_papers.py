@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
 from pathlib import Path
 from types import ModuleType
@@ -42,8 +43,7 @@ def test_a_packet_of_a_lot_says_of_what_it_is_less(whole: Result) -> None:
 
 def test_a_season_that_can_t_be_read_whole_is_not_cut(whole: Result, tmp_path: Path) -> None:
     """Nobody knows whether what wasn't read is of the lot's line."""
-    for file in whole.season.folder.iterdir():
-        (tmp_path / file.name).write_bytes(file.read_bytes())
+    shutil.copytree(whole.season.folder, tmp_path, dirs_exist_ok=True)
     (tmp_path / "more.yaml").write_text("trees: [{tree: }]\n", encoding="utf-8")
     broken = examine(tmp_path, date(2026, 12, 1))
 
