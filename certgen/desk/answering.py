@@ -29,7 +29,7 @@ from certgen.typeset.html_pages import environment
 from certgen.typeset.marks import MARKS, draw_mark
 
 if TYPE_CHECKING:
-    from collections.abc import AsyncIterator, Mapping
+    from collections.abc import AsyncIterator, Mapping, Sized
 
     from starlette.requests import Request
 
@@ -160,6 +160,7 @@ class Desk:
             noun=noun,
             count_of=count_of,
             say_fields=say_fields,
+            say_more=say_more,
             **{"said": {}, **told},
         )
         # What is held is the season's; no copy of it stays in the browser's cache.
@@ -207,6 +208,17 @@ _OWN: Final = re.compile(r"/[A-Za-z0-9][A-Za-z0-9/%._~-]{0,400}")
 def own_path(typed: str, otherwise: str) -> str:
     """The path of a page that a form says to go back to, if it is one of the desk's."""
     return typed if _OWN.fullmatch(typed) else otherwise
+
+
+def say_more(things: Sized, told: int) -> str:
+    """How many of them aren't among the first so many that a page tells: " and 3 more"; else nothing."""
+    left = len(things) - told
+    return f" and {left:,} more" if left > 0 else ""
+
+
+def say_shown(start: int, stop: int, total: int) -> str:
+    """Which of a long list stand on this page, from `start` up to `stop`: ", 201 to 400 shown"."""
+    return f", {start + 1:,} to {stop:,} shown" if stop - start < total else ""
 
 
 def hand(content: object, status: int = 200) -> JSONResponse:

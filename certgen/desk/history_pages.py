@@ -9,7 +9,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Final
 from urllib.parse import urlencode
 
-from certgen.desk.answering import RefusedError, address, go_to, own_path
+from certgen.desk.answering import RefusedError, address, go_to, own_path, say_shown
 from certgen.desk.undoing import preview_undo, take_back
 from certgen.exchange.editing.hand_edits import list_hand_edits, tell_hand_edit
 from certgen.exchange.editing.history import (
@@ -87,19 +87,21 @@ def show_history(desk: Desk, ask: Ask) -> Response:
     edits = list_hand_edits(desk.held.folder, history)
     undone = history.undone()
     query = {"words": words} if words else {}
-    more = start + _SHOWN < len(chosen)
+    stop = min(start + _SHOWN, len(chosen))
+    since = [] if start or words else [edit for edit in edits if not edit.before]
     return desk.show(
         "history",
         snapshot,
         page="history",
-        changes=[_show(snapshot, one, undone, edits) for one in chosen[start : start + _SHOWN]],
+        changes=[_show(snapshot, one, undone, edits) for one in chosen[start:stop]],
         total=len(chosen),
         words=words,
-        start=start,
-        since=[] if start or words else [edit for edit in edits if not edit.before],
+        shown=say_shown(start, stop, len(chosen)) if start < stop else "",
+        since=since,
+        since_change=max((edit.after for edit in since), default=0),
         damaged=history.damaged,
         bounds=(KEPT_DAYS, KEPT_BYTES >> 30, KEPT_LEAST),
-        later=address("history", **query, **{"from": str(start + _SHOWN)}) if more else "",
+        later=address("history", **query, **{"from": str(stop)}) if stop < len(chosen) else "",
         earlier=address("history", **query, **{"from": str(max(0, start - _SHOWN))}) if start else "",
         said=ask.query,
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.desk.answering import RefusedError, address, find_table, hand
+from certgen.desk.answering import RefusedError, address, find_table, hand, say_shown
 from certgen.desk.field_words import label_column, say_fields
 from certgen.desk.form_fields import Words, read_text, show_value
 from certgen.desk.form_reading import find_unknown
@@ -71,22 +71,25 @@ def show_grid(desk: Desk, ask: Ask) -> Response:
     found = _order(columns, [row for row in rows if _holds(row, words.casefold())], sort)
     start = _read_start(ask, len(found))
     query = {"words": words, "sort": sort, "columns": "all" if is_full else ""}
+    link = _Links(table.name, {name: text for name, text in query.items() if text})
+    stop = min(start + _ROWS, len(found))
     return desk.show(
         "grid",
         snapshot,
         page="tables",
         table=table,
         columns=[(column, _say_kind(column, table), label_column(column)) for column in columns],
-        rows=found[start : start + _ROWS],
+        rows=found[start:stop],
         total=len(found),
         files=dict.fromkeys(snapshot.season.tables[table.name]["file"].tolist()),
         has_said=any(text for row in found for text, _ in row.said),
-        start=start,
+        shown=say_shown(start, stop, len(found)),
+        earlier=link(from_=start - _ROWS) if start else "",
+        later=link(from_=stop) if stop < len(found) else "",
         words=words,
         sort=sort,
         is_full=is_full,
-        link=_Links(table.name, {name: text for name, text in query.items() if text}),
-        step=_ROWS,
+        link=link,
         said=ask.query,
         next_number=next_number(snapshot.season, table.name),
     )
