@@ -218,7 +218,7 @@ def say_more(things: Sized, told: int) -> str:
 
 def say_shown(start: int, stop: int, total: int) -> str:
     """Which of a long list stand on this page, from `start` up to `stop`: ", 201 to 400 shown"."""
-    return f", {start + 1:,} to {stop:,} shown" if stop - start < total else ""
+    return f", {start + 1:,} to {stop:,} shown" if 0 < stop - start < total else ""
 
 
 def hand(content: object, status: int = 200) -> JSONResponse:

@@ -83,7 +83,7 @@ def show_history(desk: Desk, ask: Ask) -> Response:
     snapshot, history = desk.held.look(), _read(desk)
     words = ask.query.get("words", "").strip()
     chosen = [change for change in history.changes if _holds(change, words.casefold())]
-    start = int(ask.query["from"]) if re.fullmatch(r"[0-9]{1,7}", ask.query.get("from", "")) else 0
+    start = _read_start(ask)
     edits = list_hand_edits(desk.held.folder, history)
     undone = history.undone()
     query = {"words": words} if words else {}
@@ -96,7 +96,7 @@ def show_history(desk: Desk, ask: Ask) -> Response:
         changes=[_show(snapshot, one, undone, edits) for one in chosen[start:stop]],
         total=len(chosen),
         words=words,
-        shown=say_shown(start, stop, len(chosen)) if start < stop else "",
+        shown=say_shown(start, stop, len(chosen)),
         since=since,
         since_change=max((edit.after for edit in since), default=0),
         damaged=history.damaged,
@@ -105,6 +105,12 @@ def show_history(desk: Desk, ask: Ask) -> Response:
         earlier=address("history", **query, **{"from": str(max(0, start - _SHOWN))}) if start else "",
         said=ask.query,
     )
+
+
+def _read_start(ask: Ask) -> int:
+    """At which change a page begins, the latest being 0."""
+    typed = ask.query.get("from", "")
+    return int(typed) if re.fullmatch(r"[0-9]{1,7}", typed) else 0
 
 
 def _read(desk: Desk) -> History:
