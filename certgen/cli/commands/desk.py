@@ -66,9 +66,8 @@ def run(season: Path, port: int, phones: bool, at: str, no_browser: bool, on: da
         with refusing(AddressError):
             addresses = _choose_addresses(find_addresses, phones=phones, at=at)
     except ModuleNotFoundError as fault:
-        sys.stderr.write(
-            f"The desk needs '{fault.name}', which isn't installed: pip install 'certgen[desk]'.\n"
-        )
+        library = (fault.name or "").partition(".")[0]
+        sys.stderr.write(f"The desk needs '{library}', which isn't installed: pip install 'certgen[desk]'.\n")
         return 2
     mend_season(season)
     cache = cache_folder()

@@ -42,6 +42,20 @@ def test_a_folder_without_a_season_opens_no_desk(tmp_path, capsys):
     assert "holds no record file" in capsys.readouterr().err
 
 
+def test_without_the_extra_it_says_what_to_install(clean):
+    """Whoever installed certgen alone has no library that serves."""
+    program = (
+        "import sys; sys.modules['starlette'] = sys.modules['uvicorn'] = None;"
+        "from certgen.cli import run; sys.exit(run(['desk', sys.argv[1], '--no-browser']))"
+    )
+    ended = subprocess.run(
+        [sys.executable, "-c", program, clean], capture_output=True, text=True, check=False
+    )
+
+    says = "The desk needs 'starlette', which isn't installed: pip install 'certgen[desk]'.\n"
+    assert (2, "", says) == (ended.returncode, ended.stdout, ended.stderr)
+
+
 def test_a_port_that_is_none_is_refused(tmp_path, capsys):
     """In plain words."""
     assert 2 == cli.run(["desk", str(tmp_path), "--port", "70000"])
