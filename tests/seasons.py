@@ -34,6 +34,24 @@ season:
 """
 
 
+#: A season of two lots with comments of its own, as text: the first names a letter.
+TWO_LOTS = """season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31,
+  crop: papaya, standards: [us-nop]}
+lots:
+  - lot: L1   # mine
+    variety: V
+    packed: 2026-05-04
+    weight: 3 g
+    status: organic
+    evidence: a.txt   # the letter
+  - lot: L2
+    variety: V
+    packed: 2026-05-04
+    weight: 3 g
+    status: organic
+"""
+
+
 def write_season(folder, *, label="2026", standards=("us-nop",), details=(), **tables):
     """Writes a season of the given tables into a folder, the others empty, with the letters it names.
 

@@ -40,12 +40,12 @@ def show_phones(desk: Desk, ask: Ask) -> Response:
 def send_phones(desk: Desk, ask: Ask) -> Response:
     """Sends a device away, or lets more in or none."""
     devices = _find_devices(desk)
-    todo, number = ask.form.get("do", ""), ask.form.get("device", "")
-    if todo == "send away" and number.isascii() and number.isdigit() and len(number) < 9:
+    step, number = ask.form.get("do", ""), ask.form.get("device", "")
+    if step == "send away" and number.isascii() and number.isdigit() and len(number) < 9:
         devices.send_away(int(number))
-    elif todo == "new code":
+    elif step == "new code":
         devices.open()
-    elif todo == "no more":
+    elif step == "no more":
         devices.close()
     else:
         raise RefusedError("That is none of what can be done about devices.", 400)

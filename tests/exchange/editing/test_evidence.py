@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from seasons import read_sound
+from seasons import TWO_LOTS, read_sound
 
 from certgen.exchange.editing.evidence import list_copies, named_evidence, unnamed_evidence
 
@@ -14,27 +14,11 @@ if TYPE_CHECKING:
 
     from certgen.records import Season
 
-TEXT = """season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31,
-  crop: papaya, standards: [us-nop]}
-lots:
-  - lot: L1   # mine
-    variety: V
-    packed: 2026-05-04
-    weight: 3 g
-    status: organic
-    evidence: a.txt   # the letter
-  - lot: L2
-    variety: V
-    packed: 2026-05-04
-    weight: 3 g
-    status: organic
-"""
-
 
 @pytest.fixture
 def season(tmp_path: Path) -> Season:
     """A season with one piece of evidence named, absent, and one unnamed."""
-    (tmp_path / "season.yaml").write_text(TEXT)
+    (tmp_path / "season.yaml").write_text(TWO_LOTS)
     (tmp_path / "evidence").mkdir()
     (tmp_path / "evidence" / "b.txt").write_text("b")
     (tmp_path / "new.txt").write_text("new")

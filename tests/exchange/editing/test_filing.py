@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from seasons import read_sound
+from seasons import TWO_LOTS, read_sound
 
 from certgen.exchange.editing.filing import file_papers, plan_filing
 from certgen.exchange.editing.history import Author, read_history
@@ -19,21 +19,6 @@ if TYPE_CHECKING:
 
 COVERS = ("certgen.exchange.editing.record_choice",)
 
-TEXT = """season: {operation: {name: X}, label: '1', from: 2026-01-01, to: 2026-12-31,
-  crop: papaya, standards: [us-nop]}
-lots:
-  - lot: L1   # mine
-    variety: V
-    packed: 2026-05-04
-    weight: 3 g
-    status: organic
-    evidence: a.txt   # the letter
-  - lot: L2
-    variety: V
-    packed: 2026-05-04
-    weight: 3 g
-    status: organic
-"""
 LEAVES = """letters:
   - {letter: N-1, laboratory: Fen, samples: [S-01 to S-03], evidence: n-1.txt}
   - {letter: N-2, report: N/2, laboratory: Fen, samples: [S-04]}
@@ -52,7 +37,7 @@ screening:
 @pytest.fixture
 def season(tmp_path: Path) -> Season:
     """Two lots and eight samples, three and one of them in letters that have records."""
-    (tmp_path / "season.yaml").write_text(TEXT)
+    (tmp_path / "season.yaml").write_text(TWO_LOTS)
     (tmp_path / "leaves.yaml").write_text(LEAVES)
     (tmp_path / "evidence").mkdir()
     (tmp_path / "evidence" / "b.txt").write_text("b")
@@ -73,7 +58,7 @@ def test_adding_names_the_file_and_keeps_the_rest(season: Season) -> None:
     name_paper(season, "lots:L2", called="letters/new.txt")
     name_paper(season, "lots:L1")
 
-    expected = TEXT.replace("evidence: a.txt   # the letter", "evidence: [a.txt, new.txt]   # the letter")
+    expected = TWO_LOTS.replace("evidence: a.txt   # the letter", "evidence: [a.txt, new.txt]   # the letter")
     assert expected + "    evidence: letters/new.txt\n" == (season.folder / "season.yaml").read_text()
     assert "new" == (season.folder / "evidence/letters/new.txt").read_text()
 
@@ -87,7 +72,7 @@ def test_many_records_are_one_change(season: Season) -> None:
     assert ["new.txt named to 3 samples, 1 lot and 1 season"] == [change.says for change in changes]
     plan_undo(season.folder, 1).carry_out(Author("test"))
     texts = [(season.folder / name).read_text() for name in ("season.yaml", "leaves.yaml")]
-    assert ([TEXT, LEAVES], False) == (texts, (season.folder / "evidence/new.txt").exists())
+    assert ([TWO_LOTS, LEAVES], False) == (texts, (season.folder / "evidence/new.txt").exists())
 
 
 def test_a_sample_keeps_what_it_has_through_its_letter(season: Season) -> None:
@@ -138,7 +123,7 @@ def test_records_that_there_are_not_are_refused(season: Season, to: str, says: s
     """By name, with the way out; nothing is written."""
     with pytest.raises(EvidenceError, match=says):
         name_paper(season, "lots:L1", to)
-    assert TEXT == (season.folder / "season.yaml").read_text()
+    assert TWO_LOTS == (season.folder / "season.yaml").read_text()
 
 
 def test_two_records_of_one_name_are_refused(season: Season) -> None:
@@ -186,7 +171,7 @@ def test_a_file_that_is_named_and_missing_is_laid_down(season: Season) -> None:
     """The record names it already and stays as it is; the same again changes nothing."""
     for _ in range(2):
         assert [] == name_paper(season, "lots:L1", called="a.txt")
-        assert ("new", TEXT) == (
+        assert ("new", TWO_LOTS) == (
             (season.folder / "evidence/a.txt").read_text(), (season.folder / "season.yaml").read_text()
         )  # fmt: skip
     assert 1 == len(read_history(season.folder).changes)
@@ -209,7 +194,7 @@ def test_a_record_file_changed_meanwhile_is_left_alone(season: Season) -> None:
     """Somebody else is editing: nothing is written."""
     chosen, _ = choose_records(season, ["lots:L2", "screening:S-05"])
     planned = plan_filing(season, [season.folder / "new.txt"], chosen)
-    (season.folder / "season.yaml").write_text(TEXT + "# more\n")
+    (season.folder / "season.yaml").write_text(TWO_LOTS + "# more\n")
 
     with pytest.raises(EvidenceError, match="changed meanwhile"):
         plan_filing(season, [season.folder / "new.txt"], chosen)
