@@ -22,7 +22,7 @@ from certgen.records.nouns import noun
 from certgen.records.tables import load_tables
 from certgen.report.binder.orchard import SHAPES
 from certgen.report.binder.style import follow_colours, write_style
-from certgen.report.wording import count_of
+from certgen.report.wording import count_of, whole
 from certgen.resources import templates_dir
 from certgen.rules.wording import day
 from certgen.typeset.html_pages import environment
@@ -213,12 +213,12 @@ def own_path(typed: str, otherwise: str) -> str:
 def say_more(things: Sized, told: int) -> str:
     """How many of them aren't among the first so many that a page tells: " and 3 more"; else nothing."""
     left = len(things) - told
-    return f" and {left:,} more" if left > 0 else ""
+    return f" and {whole(left)} more" if left > 0 else ""
 
 
 def say_shown(start: int, stop: int, total: int) -> str:
     """Which of a long list stand on this page, from `start` up to `stop`: ", 201 to 400 shown"."""
-    return f", {start + 1:,} to {stop:,} shown" if 0 < stop - start < total else ""
+    return f", {whole(start + 1)} to {whole(stop)} shown" if 0 < stop - start < total else ""
 
 
 def hand(content: object, status: int = 200) -> JSONResponse:

@@ -72,7 +72,8 @@ def test_every_part_of_a_season_of_2_000_bags_opens_and_works(held, tmp_path):
     bags = held.look().season.tables["bagging"]
     assert (len(PARTS), []) == (len([one for one in headings if one]), complaints)
     assert [
-        "2\u202f000 bags, 1 to 200 shown.", "2\u202f000 bags, 1801 to 2000 shown.", "10 bags.", "B-002000",
+        "2\u202f000 bags, 1 to 200 shown.", "2\u202f000 bags, 1\u202f801 to 2\u202f000 shown.",
+        "10 bags.", "B-002000",
     ] == grid  # fmt: skip
     assert (400, 400) == (trees, offered)
     assert {} == {path: weight for path, weight in weights.items() if weight > HEAVIEST}
