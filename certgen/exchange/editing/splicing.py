@@ -100,17 +100,13 @@ def insert_records(text: str, file: str, table: str, records: Sequence[Mapping[s
 Piece = tuple[int, int, str]
 
 
-def change_record(text: str, file: str, table: str, index: int | None, changes: Mapping[str, Any]) -> str:
-    """The file's text with some fields of one record exchanged, added, or taken out (`REMOVED`).
-
-    `index` counts within the file's list of the table; None means the `season` mapping. Comments stay,
-    those inside a value that is exchanged move above it. Raises `SpliceError`.
-    """
-    return change_records(text, file, [(table, index, changes)])
-
-
 def change_records(text: str, file: str, wanted: Sequence[tuple[str, int | None, Mapping[str, Any]]]) -> str:
-    """The same for several records of one file, which is taken apart once."""
+    """The file's text with some fields of records exchanged, added, or taken out (`REMOVED`).
+
+    Each record is told by its table and its place within the file's list of it, counted from 0; None means
+    the `season` mapping. Comments stay, those inside a value that is exchanged move above it. Raises
+    `SpliceError`.
+    """
     tables = _tables(text, file)
     pieces: list[Piece] = []
     for table, index, changes in wanted:

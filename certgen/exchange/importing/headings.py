@@ -89,11 +89,6 @@ def match_own(sheet: Sheet) -> SheetMap | None:
     return SheetMap(sheet.name, name, {heading: Target(heading) for heading in headings}, child)
 
 
-def guess_map(sheet: Sheet, table: str | None = None) -> SheetMap:
-    """The likeliest map of a sheet with headings of its own. Raises `MapError` for two equal headings."""
-    return guess(sheet, table or "", NOTHING).sheet_map
-
-
 def guess(sheet: Sheet, table: str, known: Known) -> Guess:
     """The likeliest map with its reasons; its table is `?` where several fit, or none.
 

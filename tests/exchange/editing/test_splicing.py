@@ -6,7 +6,7 @@ import datetime as dt
 
 import pytest
 
-from certgen.exchange.editing.splicing import REMOVED, SpliceError, change_record, insert_records
+from certgen.exchange.editing.splicing import REMOVED, SpliceError, change_records, insert_records
 
 BAGS = """bagging:
   - bag: B1        # the first
@@ -32,7 +32,7 @@ trees:
 
 def changed(**changes: object) -> str:
     """The file with the first bag changed."""
-    return change_record(BAGS, "f", "bagging", 0, changes)
+    return change_records(BAGS, "f", [("bagging", 0, changes)])
 
 
 def test_a_value_is_exchanged_where_it_stands() -> None:
@@ -45,7 +45,7 @@ def test_a_mapping_in_braces_stays_in_braces() -> None:
     assert BAGS.replace("date: 2026-02-11,   tree: T1}", "tree: T2}") == changed(tag={"tree": "T2"})
     text = "bagging:\n  - bag: B1\n    tag: {tree: T1, # as painted\n      date: 2026-02-11} # copied\n"
     with pytest.raises(SpliceError, match="move the comment"):
-        change_record(text, "f", "bagging", 0, {"tag": {"tree": "T2"}})
+        change_records(text, "f", [("bagging", 0, {"tag": {"tree": "T2"}})])
 
 
 def test_an_entry_of_a_list_is_changed_where_it_stands() -> None:
@@ -71,8 +71,8 @@ def test_entries_that_go_leave_the_others_as_they_are() -> None:
 
     for number, entry in enumerate(entries):
         left = [one for at, one in enumerate(checks) if at != number]
-        assert text.replace(entry, "") == change_record(text, "f", "bagging", 0, {"checks": left})
-    anew = change_record(text, "f", "bagging", 0, {"checks": [{**checks[1], "condition": "torn"}]})
+        assert text.replace(entry, "") == change_records(text, "f", [("bagging", 0, {"checks": left})])
+    anew = change_records(text, "f", [("bagging", 0, {"checks": [{**checks[1], "condition": "torn"}]})])
     assert "    # 18\n    # 19\n" in anew
 
 
@@ -80,7 +80,7 @@ def test_an_entry_that_begins_with_another_field_is_written_anew() -> None:
     """The dash stands before the field that goes."""
     text = "lots:\n  - lot: L1\n    sources:\n      - batch: X1\n        weight: 2 g\n"
 
-    after = change_record(text, "f", "lots", 0, {"sources": [{"lot": "L0", "weight": "2 g"}]})
+    after = change_records(text, "f", [("lots", 0, {"sources": [{"lot": "L0", "weight": "2 g"}]})])
 
     assert "lots:\n  - lot: L1\n    sources:\n      - {lot: L0, weight: 2 g}\n" == after
 
@@ -89,7 +89,7 @@ def test_a_list_of_names_keeps_its_comments_above() -> None:
     """What was said inside it is said above it when it is exchanged."""
     text = "harvests:\n  - harvest: H1\n    bags:\n      - B1\n      # the small one\n      - B2\n"
 
-    after = change_record(text, "f", "harvests", 0, {"bags": ["B1", "B3"]})
+    after = change_records(text, "f", [("harvests", 0, {"bags": ["B1", "B3"]})])
 
     assert "harvests:\n  - harvest: H1\n    # the small one\n    bags: [B1, B3]\n" == after
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from grids import lay
 
-from certgen.exchange.importing.column_maps import OPEN, MapError, Target
+from certgen.exchange.importing.column_maps import OPEN, MapError, SheetMap, Target
 from certgen.exchange.importing.grids import Cell, Sheet
 from certgen.exchange.importing.heading_names import is_known_heading, part_unit
-from certgen.exchange.importing.headings import Known, guess, guess_map, match_own
+from certgen.exchange.importing.headings import NOTHING, Known, guess, match_own
 
 COVERS = (
     "certgen.exchange.importing.column_evidence",
@@ -34,11 +34,16 @@ def test_own_sheets_are_known() -> None:
     assert match_own(sheet("bagging.checks", "in bag", "date", "condition")) is not None
 
 
+def map_of(given: Sheet, table: str = "") -> SheetMap:
+    """What is guessed of a sheet by itself."""
+    return guess(given, table, NOTHING).sheet_map
+
+
 def test_likely_columns_are_guessed() -> None:
     """Titles, other words in use, and units in brackets are known; what is not is left out."""
-    guess = guess_map(sheet("Bag log", "Bag no.", "Tree", "Date bagged", "Flower", "Weather", "Initials"))
+    made = map_of(sheet("Bag log", "Bag no.", "Tree", "Date bagged", "Flower", "Weather", "Initials"))
 
-    assert "bagging" == guess.table
+    assert "bagging" == made.table
     assert {
         "Bag no.": Target("bag"),
         "Tree": Target("tree"),
@@ -46,17 +51,17 @@ def test_likely_columns_are_guessed() -> None:
         "Flower": Target("flower"),
         "Weather": None,
         "Initials": Target("recorded_by"),
-    } == guess.columns
+    } == made.columns
     assert (
         Target("weight", "kg")
-        == guess_map(sheet("Seed lots", "Lot", "Variety", "Weight (kg)", "Packed")).columns["Weight (kg)"]
+        == map_of(sheet("Seed lots", "Lot", "Variety", "Weight (kg)", "Packed")).columns["Weight (kg)"]
     )
 
 
 def test_two_equal_headings_are_refused() -> None:
     """Nobody could say which of the two a map means."""
     with pytest.raises(MapError, match="stands twice"):
-        guess_map(sheet("x", "Tree", "Tree"))
+        map_of(sheet("x", "Tree", "Tree"))
 
 
 def filled(name: str, headings: list[str], *rows: list[object]) -> Sheet:
@@ -80,7 +85,7 @@ def filled(name: str, headings: list[str], *rows: list[object]) -> Sheet:
 )
 def test_a_guess_without_a_reason_is_none(heading: str, table: str, harmful: str) -> None:
     """Headings that only look a little like a field's name were taken for it once; they are no more."""
-    target = guess_map(sheet("x", heading), table).columns[heading]
+    target = map_of(sheet("x", heading), table).columns[heading]
 
     assert harmful != (target.field if target else "")
 
@@ -89,9 +94,9 @@ def test_a_sheet_of_sales_is_no_sheet_of_tests() -> None:
     """Its name says what it is; a sheet that neither its name nor its headings tell stays open."""
     sales = filled("sales", ["Lot", "Grams", "Who"], ["L1", 20, "Sallow"])
 
-    assert "movements" == guess_map(sales).table
-    assert Target("weight", "grams") == guess_map(sales).columns["Grams"]
-    assert OPEN == guess_map(filled("jottings", ["call the laboratory"], ["done"])).table
+    assert "movements" == map_of(sales).table
+    assert Target("weight", "grams") == map_of(sales).columns["Grams"]
+    assert OPEN == map_of(filled("jottings", ["call the laboratory"], ["done"])).table
 
 
 def test_cells_speak_against_a_heading() -> None:
