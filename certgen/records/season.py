@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from certgen.records.columns import Columns, list_elements
 from certgen.records.places import Place, ReadingError
 from certgen.records.record_files.locating import Span, locate_in_span
 from certgen.records.rows import is_absent, plain_value, plain_values
@@ -121,6 +122,30 @@ class Season:
     def table(self, name: str) -> pd.DataFrame:
         """A table of the contract; KeyError for any other name."""
         return self.tables[name]
+
+    def columns(self, name: str) -> Columns:
+        """The columns of a table as plain arrays, each made once; KeyError for any other name."""
+        found = self._columns.get(name)
+        if found is None:
+            found = self._columns[name] = Columns.of(self.tables[name])
+        return found
+
+    @cached_property
+    def _columns(self) -> dict[str, Columns]:
+        return {}
+
+    def elements(self, table: str, column: str) -> Columns:
+        """The elements of a list column, one a row: `row` (of the table), `position` (in the list), `id` (the
+        record's key) and `value`."""
+        found = self._elements.get((table, column))
+        if found is None:
+            found = list_elements(self.columns(table), column, load_tables()[table].key)
+            self._elements[table, column] = found
+        return found
+
+    @cached_property
+    def _elements(self) -> dict[tuple[str, str], Columns]:
+        return {}
 
     @cached_property
     def counts(self) -> Mapping[str, int]:

@@ -11,6 +11,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage.custody import keep_books
+from certgen.records.columns import Columns
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import NameRanges, RoundMembers
 from certgen.records.quantities import parse_quantity
@@ -18,6 +19,7 @@ from certgen.records.rows import look_up, plain_record
 from certgen.records.supplied import NO_PACKETS, Supplied
 from certgen.records.tables import load_tables
 from certgen.rules.harvest.seed_line import list_packed, list_picked, list_processed
+from certgen.rules.orchard_tables import list_bags, list_plantings, list_trees
 from certgen.rules.pollination.protection import judge_bags, list_looks
 from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
 from certgen.rules.samples.soundness import sound_samples
@@ -122,6 +124,24 @@ class Case:
         vars(other).update({name: vars(self)[name] for name in kept if name in vars(self)})
         return other
 
+    # Tables as arrays
+
+    def columns(self, table: str) -> Columns:
+        """A table of the farm as plain arrays, each made once."""
+        return self.season.columns(table)
+
+    def joined(self, name: str) -> Columns:
+        """One of the joined tables below as plain arrays: `case.joined("bags")["variety"]`."""
+        frame = getattr(self, name)
+        held = self._joined.get(name)
+        if held is None or held[0] is not frame:
+            held = self._joined[name] = (frame, Columns.of(frame))
+        return held[1]
+
+    @cached_property
+    def _joined(self) -> dict[str, tuple[DataFrame, Columns]]:
+        return {}
+
     # Identifiers
 
     def keyed(self, table: str) -> DataFrame:
@@ -201,13 +221,7 @@ class Case:
     @cached_property
     def plantings(self) -> DataFrame:
         """Plantings, row for row, with their block: `block_status`, `block_row`."""
-        blocks = self.keyed("blocks")
-        frame = self.season.table("plantings")
-        return frame.assign(
-            variety=self.spelling.spell(frame["variety"]),
-            block_status=look_up(frame["block"], blocks["status"]),
-            block_row=look_up(frame["block"], blocks["row_of"]),
-        )
+        return list_plantings(self)
 
     @cached_property
     def trees(self) -> DataFrame:
@@ -217,17 +231,7 @@ class Case:
         screening, `verdict` (`clear`, `positive`, `inconclusive`, `conflicting`, `unscreened`), `cleared`
         (the day the clearing sample was taken), `clearing_sample`, `behind_lot`.
         """
-        frame = self.season.table("trees")
-        plantings = self.plantings
-        plantings = plantings[plantings["planting"].notna() & ~plantings["planting"].duplicated()]
-        plantings = plantings.assign(planting_row=plantings.index).set_index("planting")
-        added = ("variety", "block", "planted", "block_status", "planting_row")
-        verdicts = self.verdicts
-        return frame.assign(
-            **{column: look_up(frame["planting"], plantings[column]) for column in added},
-            **{column: look_up(frame["tree"], verdicts[column]) for column in verdicts.columns},
-            behind_lot=self.behind("trees"),
-        )
+        return list_trees(self)
 
     @cached_property
     def tree_of(self) -> DataFrame:
@@ -311,17 +315,7 @@ class Case:
         """Bags, row for row, with their tree: `variety`, `planting`, `block`, `planted`, `removed`, `sex`,
         `block_status`, `verdict`, `cleared`, `clearing_sample`; `behind_lot`, `picked` (a picking took
         it)."""
-        frame = self.season.table("bagging")
-        tree = self.tree_of
-        added = (
-            "variety", "planting", "block", "planted", "removed", "sex", "block_status", "verdict", "cleared",
-            "clearing_sample",
-        )  # fmt: skip
-        return frame.assign(
-            **{column: look_up(frame["tree"], tree[column]) for column in added},
-            behind_lot=self.behind("bagging"),
-            picked=frame["bag"].isin(self.season.exploded("harvests", "bags")["value"]),
-        )
+        return list_bags(self)
 
     @cached_property
     def tags_that_differ(self) -> DataFrame:

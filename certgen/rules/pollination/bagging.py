@@ -5,7 +5,10 @@ from __future__ import annotations
 from itertools import compress
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
+from certgen.records.columns import is_in
 from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -35,10 +38,9 @@ def bag_untagged(case: Case) -> Iterator[Finding]:
     The tag goes with the fruit from the tree to the packing shed. Without date, variety and tree on it,
     one fruit is as good as another.
     """
-    bags = case.season.table("bagging")
-    missing = bags[list(_TAG)].isna()
-    chosen = bags[missing.any(axis="columns")]
-    for row, bag, tree, *tag in indexed_rows(chosen, "bag", "tree", *_TAG):
+    bags = case.columns("bagging")
+    missing = np.logical_or.reduce([bags.absent(name) for name in _TAG])
+    for row, bag, tree, *tag in bags.rows("bag", "tree", *_TAG, where=missing):
         absent = list(compress(_TAG.values(), (value is None for value in tag)))
         bare = len(absent) == len(_TAG)
         yield Finding(
@@ -101,9 +103,9 @@ def bag_over_open_flower(case: Case) -> Iterator[Finding]:
 
     The stigma takes pollen even before the flower opens. A bag over an open flower keeps in what has come.
     """
-    bags = case.bags
-    opened = bags[bags["stage"].isin(case.profile.role("open_stages"))]
-    for row, bag, tree, stage in indexed_rows(opened, "bag", "tree", "stage"):
+    bags = case.columns("bagging")
+    opened = is_in(bags["stage"], case.profile.role("open_stages"))
+    for row, bag, tree, stage in bags.rows("bag", "tree", "stage", where=opened):
         yield Finding(
             "bagging",
             bag,
@@ -128,10 +130,11 @@ def bag_failed(case: Case) -> Iterator[Finding]:
     isn't proved, and where the look itself falls within them it is refused. The crop profile says how many
     days the cover has to stay on; a day on which the petals were seen to have fallen ends them.
     """
-    bags = case.bags.join(case.protection)
-    chosen = bags[bags["state"].isin(["failed", "doubtful"])]
-    for row, bag, tree, how, when, covered, picked, looked, state in indexed_rows(
-        chosen, "bag", "tree", "failure", "failed", "covered", "picked", "looked", "state"
+    bags, cover = case.joined("bags"), case.joined("protection")
+    found = is_in(cover["state"], ("failed", "doubtful"))
+    bags = bags.adding(**{name: cover[name] for name in ("failure", "failed", "looked", "state")})
+    for row, bag, tree, how, when, covered, picked, looked, state in bags.rows(
+        "bag", "tree", "failure", "failed", "covered", "picked", "looked", "state", where=found
     ):
         since = f", {count((when - covered).days, 'day')} after it was put on" if when and covered else ""
         before = f" The last look that found it whole was on {day(looked)}." if looked else ""
@@ -166,9 +169,11 @@ def bag_unwatched(case: Case) -> Iterator[Finding]:
     A bag that nobody looked at may have come off the next day. What shows it is a look that found it whole
     when the petals had fallen, or the day on which it was taken off.
     """
-    bags = case.bags.join(case.protection)
-    chosen = bags[(bags["state"] == "unwatched") & (bags["picked"] | bags["behind_lot"])]
-    for row, bag, tree, looked in indexed_rows(chosen, "bag", "tree", "looked"):
+    bags, cover = case.joined("bags"), case.joined("protection")
+    unwatched = (cover["state"] == "unwatched") & (bags["picked"] | bags["behind_lot"])
+    looks = cover.values("looked")
+    for row, bag, tree in bags.rows("bag", "tree", where=unwatched):
+        looked = looks[row]
         told = f"was last seen whole on {day(looked)}" if looked else "was looked at by nobody"
         yield Finding(
             "bagging",
