@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from certgen.lineage import Node
+from certgen.records.columns import is_in, take
 from certgen.records.joining.rounds import RoundMembers
-from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -16,8 +19,7 @@ from certgen.rules.wording import day, noun
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Columns
     from certgen.rules.case import Case
 
 #: Within one record: table, the earlier field and what happened then, the later one and what happened then.
@@ -44,6 +46,7 @@ _AHEAD: Final = {
     ("lots", "label.tested"), ("visits", "from"), ("visits", "to"), ("materials", "from"),
     ("materials", "until"),
 }  # fmt: skip
+_NEVER: Final = np.datetime64("NaT")
 
 
 @rule(
@@ -56,21 +59,27 @@ def date_in_future(case: Case) -> Iterator[Finding]:
 
     Usually the year is wrong. An inspector who finds one day that can't be true trusts the others less.
     """
-    import pandas as pd
-
-    today = pd.Timestamp(case.on)
-    for table in load_tables().values():
-        frame = case.season.table(table.name)
-        for column in () if frame.empty else table.columns:
-            if column.kind == "date" and (table.name, column.name) not in _AHEAD:
-                late = frame[column.name] > today
-                key = table.key or "rule"
-                for row, identifier, when in indexed_rows(frame, key, column.name, where=late):
-                    yield _ahead(table.name, identifier, row, (column.name,), when)
-    looks = case.checks
+    today = np.datetime64(case.on)
+    for table, key, name in _days():
+        columns = case.columns(table)
+        if len(columns):
+            for row, identifier, when in columns.rows(key, name, where=columns[name] > today):
+                yield _ahead(table, identifier, row, (name,), when)
+    looks = case.joined("checks")
     late = (looks["date"] > today) & (looks["position"] >= 0)
-    for row, bag, position, when in plain_rows(looks, "row", "bag", "position", "date", where=late):
+    for _, row, bag, position, when in looks.rows("row", "bag", "position", "date", where=late):
         yield _ahead("bagging", bag, row, ("checks", position, "date"), when)
+
+
+@cache
+def _days() -> tuple[tuple[str, str, str], ...]:
+    """The columns of days that can't lie ahead: table, its key, column."""
+    return tuple(
+        (table.name, table.key or "rule", column.name)
+        for table in load_tables().values()
+        for column in table.columns
+        if column.kind == "date" and (table.name, column.name) not in _AHEAD
+    )
 
 
 def _ahead(table: str, identifier: str, row: int, field: tuple[str | int, ...], when: object) -> Finding:
@@ -97,12 +106,12 @@ def date_out_of_order(case: Case) -> Iterator[Finding]:
     flower was bagged. Where the days run backwards, one of them belongs to something else.
     """
     for table, earlier, was, later, became in _WITHIN:
-        frame = case.trees if table == "trees" else case.season.table(table)
-        if frame.empty:
+        if not len(case.columns(table)):
             continue
+        columns = case.joined("trees") if table == "trees" else case.columns(table)
         key = load_tables()[table].key
-        wrong = frame[later] < frame[earlier]
-        for row, identifier, first, second in indexed_rows(frame, key, earlier, later, where=wrong):
+        wrong = columns[later] < columns[earlier]
+        for row, identifier, first, second in columns.rows(key, earlier, later, where=wrong):
             what = f"{noun(table).capitalize()} {identifier}"
             yield _backwards(table, identifier, row, (later,), what, became, second, f"it was {was}", first)
     yield from _letters(case)
@@ -111,18 +120,19 @@ def date_out_of_order(case: Case) -> Iterator[Finding]:
 
 def _letters(case: Case) -> Iterator[Finding]:
     """Letters written before the samples had come; each speaks of all that it names."""
-    letters = case.season.table("letters")
-    wrong = letters[letters["reported"] < letters["received"]]
-    members = RoundMembers(case.season) if len(wrong) else None
-    for row, letter, received, reported in indexed_rows(wrong, "letter", "received", "reported"):
-        _, covers = members.covered("letters", {"samples": letters["samples"].iat[row]})  # type: ignore[union-attr]
-        samples = case.season.table("screening")["sample"]
+    letters, samples = case.columns("letters"), case.columns("screening")["sample"]
+    wrong = letters["reported"] < letters["received"]
+    members = RoundMembers(case.season)
+    for row, letter, received, reported, named in letters.rows(
+        "letter", "received", "reported", "samples", where=wrong
+    ):
+        _, covers = members.covered("letters", {"samples": named})
         yield replace(
             _backwards(
                 "letters", letter, row, ("reported",), f"Letter {letter}", "written", reported,
                 "its samples came in", received,
             ),
-            reaches=tuple(Node("screening", str(samples.iat[at])) for at in covers),
+            reaches=tuple(Node("screening", str(samples[at])) for at in covers),
         )  # fmt: skip
 
 
@@ -136,7 +146,7 @@ class _Order:
     """
 
     table: str
-    rows: Callable[[Case], DataFrame]
+    rows: Callable[[Case], Columns]
     field: tuple[str | None, ...]
     later: str
     earlier: str
@@ -145,60 +155,63 @@ class _Order:
     supply: str = "the right days for {it}"
 
 
-def _looks(case: Case) -> DataFrame:
-    looks = case.checks[case.checks["position"] >= 0]
-    return looks.assign(covered=look_up(looks["row"], case.season.table("bagging")["covered"]))
+def _looks(case: Case) -> Columns:
+    looks = case.joined("checks")
+    looks = looks.where(looks["position"] >= 0, "row", "bag", "position", "date")
+    return looks.adding(covered=take(case.columns("bagging")["covered"], looks["row"]))
 
 
-def _picked(case: Case) -> DataFrame:
-    picked, trees = case.picked, case.tree_of
-    return picked.assign(
+def _picked(case: Case) -> Columns:
+    picked, bags, trees = case.joined("picked"), case.columns("bagging"), case.joined("trees")
+    of = trees.find("tree", picked["tree"])
+    return picked.adding(
         row=picked["harvest_row"],
-        uncovered=look_up(picked["bag"], case.keyed("bagging")["uncovered"]),
-        removed=look_up(picked["tree"], trees["removed"]),
+        uncovered=bags.look_up("bag", picked["bag"], "uncovered"),
+        removed=trees.at("removed", of),
         # A bag's own days tell enough of its tree.
-        planted=look_up(picked["tree"], trees["planted"]).where(picked["loose"]),
+        planted=np.where(picked["loose"], trees.at("planted", of), _NEVER),
     )
 
 
-def _processed(case: Case) -> DataFrame:
-    processed = case.processed
-    return processed.assign(
-        row=processed["batch_row"], date=look_up(processed["batch"], case.keyed("batches")["date"])
+def _processed(case: Case) -> Columns:
+    processed, batches = case.joined("processed"), case.columns("batches")
+    return processed.adding(
+        row=processed["batch_row"], date=batches.look_up("batch", processed["batch"], "date")
     )
 
 
-def _packed(case: Case) -> DataFrame:
-    packed, batches = case.packed, case.keyed("batches")
-    processed = look_up(packed["batch"], batches["date"])
-    dry = look_up(packed["batch"], batches["drying.to"])
-    return packed.assign(
+def _packed(case: Case) -> Columns:
+    packed, batches, lots = case.joined("packed"), case.columns("batches"), case.columns("lots")
+    of = batches.find("batch", packed["batch"])
+    processed = batches.at("date", of)
+    return packed.adding(
         row=packed["lot_row"],
         processed=processed,
         # A batch that was dry before it was processed is told once, at the batch.
-        dry=dry.mask(processed > packed["packed"]),
-        source_packed=look_up(packed["source_lot"], case.keyed("lots")["packed"]),
+        dry=np.where(processed > packed["packed"], _NEVER, batches.at("drying.to", of)),
+        source_packed=lots.look_up("lot", packed["source_lot"], "packed"),
     )
 
 
-def _cleaned(case: Case) -> DataFrame:
-    cleaning = case.season.table("cleaning")
-    return cleaning.assign(
-        row=cleaning.index, processed=look_up(cleaning["before"], case.keyed("batches")["date"])
+def _cleaned(case: Case) -> Columns:
+    cleaning, batches = case.columns("cleaning"), case.columns("batches")
+    return cleaning.adding(
+        row=np.arange(len(cleaning)), processed=batches.look_up("batch", cleaning["before"], "date")
     )
 
 
-def _moved(case: Case) -> DataFrame:
-    moves = case.season.table("movements")
-    moves = moves.assign(row=moves.index, packed=look_up(moves["lot"], case.keyed("lots")["packed"]))
+def _moved(case: Case) -> Columns:
+    moves = case.columns("movements")
+    packed = case.columns("lots").look_up("lot", moves["lot"], "packed")
     # What went out of the door early has a rule of its own; earlier stock was packed in another season.
-    return moves[~moves["kind"].isin(["sold", "transferred", "opening stock"])]
+    apart = is_in(moves["kind"], ("sold", "transferred", "opening stock"))
+    return moves.adding(row=np.arange(len(moves)), packed=np.where(apart, _NEVER, packed))
 
 
-def _sown(case: Case) -> DataFrame:
-    plantings = case.season.table("plantings")
-    return plantings.assign(
-        row=plantings.index, packed=look_up(plantings["origin.lot"], case.keyed("lots")["packed"])
+def _sown(case: Case) -> Columns:
+    plantings, lots = case.columns("plantings"), case.columns("lots")
+    return plantings.adding(
+        row=np.arange(len(plantings)), packed=lots.look_up("lot", plantings["origin.lot"], "packed")
     )
 
 
@@ -236,14 +249,12 @@ def _across(case: Case) -> Iterator[Finding]:
     """Days of one record checked against those of another on the same line."""
     joined = {rows: rows(case) for rows in dict.fromkeys(order.rows for order in _ACROSS)}
     for order in _ACROSS:
-        frame = joined[order.rows]
-        if frame.empty:
-            continue
-        wrong = frame[order.later] < frame[order.earlier]
+        columns = joined[order.rows]
+        wrong = columns[order.later] < columns[order.earlier]
         at = "position" if None in order.field else "row"
         key = load_tables()[order.table].key
-        for row, position, identifier, other, second, first in plain_rows(
-            frame, "row", at, key, order.other, order.later, order.earlier, where=wrong
+        for _, row, position, identifier, other, second, first in columns.rows(
+            "row", at, key, order.other, order.later, order.earlier, where=wrong
         ):
             it = f"{noun(order.table)} {identifier}"
             words = {

@@ -3,22 +3,26 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, plain_rows
+from certgen.records.columns import group_rows, is_in, repeats
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import noun
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterator, Mapping
+    from collections.abc import Collection, Iterable, Iterator
 
-    from pandas import DataFrame
-
-    from certgen.records.tables import Table
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
+
+    #: Where something is named: row, the record's number, steps to the field, and what is named.
+    Named = tuple[int, str | None, tuple[str | int, ...], str]
 
 
 @rule(
@@ -32,39 +36,69 @@ def reference_unknown(case: Case) -> Iterator[Finding]:
     Behind a number without a record anything could stand. Most often it is a slip of the pen; then the
     record is there under another number, and the line is whole again as soon as the number is right.
     """
-    known = {name: set(case.keyed(name).index.tolist()) for name, table in load_tables().items() if table.key}
-    for table in load_tables().values():
-        for column in () if case.season.table(table.name).empty else table.columns:
-            if column.refers_to:
-                names = set().union(*(known[one] for one in column.refers_to))
-                frame = _named(case, table, column.name, names, is_list=column.kind == "list")
-                if frame is not None:
-                    yield from _unknown(table, column.refers_to, frame, names)
-    yield from _unknown_in_visits(case, known)
-    yield from _unknown_sheets(case, known["submissions"])
-    for field, target in (("batch", "batches"), ("lot", "lots")):
-        frame = case.season.exploded("lots", "sources")
-        named = frame.assign(value=[part.get(field) for part in frame["value"].tolist()], step=field)
-        yield from _unknown(
-            load_tables()["lots"],
-            (target,),
-            named.assign(column="sources")[named["value"].notna() & ~named["value"].isin(known[target])],
-            known[target],
-        )
+    for table, key, column, targets, is_list in _references():
+        if len(case.columns(table)):
+            known = _known(case, targets)
+            named = (_in_list if is_list else _in_column)(case, table, key, column, known)
+            yield from _unknown(table, targets, named, known)
+    if len(case.columns("visits")):
+        yield from _unknown_in_visits(case)
+        yield from _unknown_sheets(case)
+    packed = case.joined("packed")
+    for field, source, target in (("batch", "batch", "batches"), ("lot", "source_lot", "lots")):
+        known = _known(case, (target,))
+        rows = packed.rows("lot_row", "lot", "position", source, where=_unheard(packed[source], known))
+        named = ((row, lot, ("sources", position, field), value) for _, row, lot, position, value in rows)
+        yield from _unknown("lots", (target,), named, known)
 
 
-def _unknown_in_visits(case: Case, known: Mapping[str, set[str]]) -> Iterator[Finding]:
+@cache
+def _references() -> tuple[tuple[str, str, str, tuple[str, ...], bool], ...]:
+    """The columns that name records: table, its key, column, tables of what is named, and is it a list?"""
+    return tuple(
+        (table.name, table.key or "rule", column.name, column.refers_to, column.kind == "list")
+        for table in load_tables().values()
+        for column in table.columns
+        if column.refers_to
+    )
+
+
+def _known(case: Case, targets: tuple[str, ...]) -> Collection[str]:
+    """The numbers that records of some tables bear."""
+    found = [case.columns(name).first(load_tables()[name].key) for name in targets]
+    return found[0] if len(found) == 1 else set().union(*found)
+
+
+def _unheard(values: Array, known: Collection[str]) -> Array:
+    """For each value: is something named that isn't known?"""
+    unheard = set(values.tolist()).difference(known) - {None}
+    return is_in(values, unheard) if unheard else np.zeros(len(values), dtype=bool)
+
+
+def _in_list(case: Case, table: str, _: str, column: str, known: Collection[str]) -> Iterator[Named]:
+    elements = case.season.elements(table, column)
+    where = _unheard(elements["value"], known)
+    for _, row, identifier, position, value in elements.rows("row", "id", "position", "value", where=where):
+        yield row, identifier, (column, position), value
+
+
+def _in_column(case: Case, table: str, key: str, column: str, known: Collection[str]) -> Iterator[Named]:
+    columns = case.columns(table)
+    for row, identifier, value in columns.rows(key, column, where=_unheard(columns[column], known)):
+        yield row, identifier, (column,), value
+
+
+def _unknown_in_visits(case: Case) -> Iterator[Finding]:
     """What an exercise, a sample or a finding of a visit is about, and no record bears."""
     visits = load_tables()["visits"]
     for column in ("exercises", "samples", "findings"):
         item = visits.column(column).field.item
         targets = () if item is None else item.fields["about"].item.refers_to  # type: ignore[union-attr]
-        names = set().union(*(known[one] for one in targets))
-        for row, visit, position, entry in plain_rows(
-            case.season.exploded("visits", column), "row", "id", "position", "value"
-        ):
+        known = _known(case, targets)
+        elements = case.season.elements("visits", column)
+        for _, row, visit, position, entry in elements.rows("row", "id", "position", "value"):
             for place, value in enumerate(entry.get("about") or ()):
-                if value not in names:
+                if value not in known:
                     yield Finding(
                         "visits",
                         visit or "",
@@ -78,46 +112,23 @@ def _unknown_in_visits(case: Case, known: Mapping[str, set[str]]) -> Iterator[Fi
                     )
 
 
-def _unknown_sheets(case: Case, known: set[str]) -> Iterator[Finding]:
+def _unknown_sheets(case: Case) -> Iterator[Finding]:
     """Sheets that an inspector's samples are said to have gone with, and no submission bears."""
-    samples = case.season.exploded("visits", "samples")
-    for row, visit, position, entry in plain_rows(samples, "row", "id", "position", "value"):
+    known, samples = _known(case, ("submissions",)), case.season.elements("visits", "samples")
+    for _, row, visit, position, entry in samples.rows("row", "id", "position", "value"):
         sheet = entry.get("sheet")
         if sheet is not None and sheet not in known:
             said = f"Visit {visit} names sheet {sheet} for a sample, and no submission bears that number."
             yield Finding("visits", visit or "", row, ("samples", position, "sheet"), said, weight="advice")
 
 
-def _named(
-    case: Case, table: Table, column: str, known: Collection[str], *, is_list: bool
-) -> DataFrame | None:
-    """The identifiers that a column names and that aren't known: `row`, `id`, `value`, `column`, `position`
-    in a list or -1; None where there are none."""
-    if is_list:
-        frame = case.season.exploded(table.name, column)
-        unknown = ~frame["value"].isin(known)
-        return frame[unknown].assign(column=column, step=None) if unknown.any() else None
-    frame = case.season.table(table.name)
-    unknown = frame[column].notna() & ~frame[column].isin(known)
-    if not unknown.any():
-        return None
-    key = table.key or "rule"
-    frame = frame[[key, column]][unknown]
-    return frame.assign(
-        row=frame.index, id=frame[key], value=frame[column], column=column, position=-1, step=None
-    )
-
-
 def _unknown(
-    table: Table, targets: tuple[str, ...], frame: DataFrame, names: Collection[str]
+    table: str, targets: tuple[str, ...], named: Iterable[Named], known: Collection[str]
 ) -> Iterator[Finding]:
-    alike = _spelled_alike(names) if not frame.empty else {}
-    for row, identifier, value, column, position, step in plain_rows(
-        frame, "row", "id", "value", "column", "position", "step"
-    ):
+    alike: dict[str, str] | None = None
+    for row, identifier, field, value in named:
         what = noun(targets[0]) if len(targets) == 1 else "record"
-        holder = f"{noun(table.name).capitalize()} {identifier or ''}".strip()
-        field = (column,) if position < 0 else (column, position, step) if step else (column, position)
+        holder = f"{noun(table).capitalize()} {identifier or ''}".strip()
         message = f"{holder} names {what} {value}, and no {what} bears that number."
         remedy = None
         if targets == ("lots",):
@@ -128,17 +139,18 @@ def _unknown(
                 "Correct the number, or write the lot. If it is an earlier season's, name its folder "
                 "under `previous:` in the `season` mapping."
             )
+        alike = _spelled_alike(known) if alike is None else alike
         if meant := alike.get(_fold(value)):
             message = f"{message} Did you mean {meant}?"
         yield Finding(
-            table.name,
+            table,
             identifier or "",
             row,
             field,
             message,
             # Seed that is moved under an unknown number is never mere advice, nor is something that went
             # wrong, or was sprayed, on a record that may be any.
-            weight="unproven" if table.name in {"movements", "incidents", "inputs", "recalls"} else None,
+            weight="unproven" if table in {"movements", "incidents", "inputs", "recalls"} else None,
             cause=(targets, value),
             supply=f"a record of {what} {value}",
             remedy=remedy,
@@ -174,17 +186,12 @@ def identifier_repeated(case: Case) -> Iterator[Finding]:
     in doubt.
     """
     for table in load_tables().values():
-        if not table.key:
+        columns = case.columns(table.name)
+        if not table.key or len(columns.first(table.key)) == len(columns):
             continue
-        frame = case.season.table(table.name)
-        if len(frame) < 2:
-            continue
-        repeated = frame[table.key].notna() & frame[table.key].duplicated(keep="first")
-        if not repeated.any():
-            continue
-        sizes = frame[table.key].value_counts()
-        for row, identifier in indexed_rows(frame, table.key, where=repeated):
-            number = int(sizes[identifier])
+        rows = group_rows(columns[table.key])
+        for row, identifier in columns.rows(table.key, where=repeats(columns[table.key])):
+            number = len(rows[identifier])
             yield Finding(
                 table.name,
                 identifier,
