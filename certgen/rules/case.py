@@ -24,6 +24,7 @@ from certgen.rules.pollination.protection import judge_bags, list_looks
 from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
 from certgen.rules.samples.soundness import sound_samples
 from certgen.rules.samples.verdicts import find_clearing, judge_trees, list_called_positive, list_samples
+from certgen.rules.seed.departures import list_moves
 from certgen.rules.seed.purchases import Judged, judge_purchases
 from certgen.rules.wording import count, join
 from certgen.standards.practice import change_practice
@@ -44,7 +45,7 @@ if TYPE_CHECKING:
 
 #: Joined tables that rest on no figure of practice; and some that rest on none of which events matter.
 _OF_NO_FIGURE = (
-    "_keyed", "_ranges", "spelling", "plantings", "processed", "packed", "tag_texts", "dirty_runs",
+    "_keyed", "_ranges", "spelling", "plantings", "processed", "packed", "tag_texts", "dirty_runs", "moves",
 )  # fmt: skip
 _OF_NO_EVENT = ("picked", "parents", "samples", "checks", "told_positive")
 
@@ -368,6 +369,11 @@ class Case:
     def packed(self) -> DataFrame:
         """One row a lot and source (`seed_line.list_packed`)."""
         return list_packed(self)
+
+    @cached_property
+    def moves(self) -> Columns:
+        """Movements, row for row, with their lot (`departures.list_moves`)."""
+        return list_moves(self)
 
     @cached_property
     def purchases(self) -> tuple[Judged, ...]:

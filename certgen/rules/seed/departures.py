@@ -5,11 +5,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from certgen.records.rows import look_up
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 #: Kinds of movement by which seed leaves the farm for somebody else.
@@ -21,6 +24,28 @@ TOLD: Final = {
     "sown": "sown",
     "sampled": "given as a sample",
 }
+
+
+def list_moves(case: Case) -> Columns:
+    """Movements, row for row, with `left`: it is one by which seed left the farm.
+
+    Adds of the lot, this season's or an earlier one's: `lot_variety`, `lot_status`, `packed`, `storage`.
+    """
+    moves, lots = case.columns("movements"), case.columns("lots")
+    lot = lots.find("lot", moves["lot"])
+    return moves.adding(
+        left=is_of_kind(moves, *LEAVING),
+        lot_variety=lots.at("variety", lot),
+        lot_status=lots.at("status", lot),
+        packed=lots.at("packed", lot),
+        storage=lots.at("storage", lot),
+    )
+
+
+def is_of_kind(moves: Columns, *kinds: str) -> Array:
+    """For each movement: is it of one of the kinds?"""
+    found: Array = np.logical_or.reduce([moves["kind"] == kind for kind in kinds])
+    return found
 
 
 def departures(case: Case, *also: str) -> DataFrame:
@@ -41,8 +66,7 @@ def departures(case: Case, *also: str) -> DataFrame:
 
 def left_lots(case: Case) -> set[str]:
     """The numbers of the lots of which some seed left the farm."""
-    frame = case.season.table("movements")
-    return set(frame["lot"][frame["kind"].isin(LEAVING)])
+    return set(case.moves.values("lot", case.moves["left"]))
 
 
 def tests_of(case: Case, kind: str) -> DataFrame:

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from certgen.lineage.custody import fold
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.columns import Columns
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.samples.soundness import sound_samples
-from certgen.rules.samples.verdicts import find_clearing
-from certgen.rules.seed.departures import TOLD, departures
+from certgen.rules.seed.departures import TOLD, is_of_kind
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from typing import Any
 
-    from pandas import Series
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 _TRAIL: Final = (
@@ -45,10 +44,10 @@ def sold_before_packed(case: Case) -> Iterator[Finding]:
     Either a day or the lot's number is wrong, and then other seed than the record says is in the buyer's
     hands.
     """
-    frame = departures(case)
-    early = frame[frame["date"] < frame["packed"]]
-    for row, movement, when, lot, kind, packed in indexed_rows(
-        early, "movement", "date", "lot", "kind", "packed"
+    moves = case.moves
+    early = moves["left"] & (moves["date"] < moves["packed"])
+    for row, movement, when, lot, kind, packed in moves.rows(
+        "movement", "date", "lot", "kind", "packed", where=early
     ):
         yield Finding(
             "movements",
@@ -73,13 +72,14 @@ def sold_before_cleared(case: Case) -> Iterator[Finding]:
     On that day nobody could know that the seed was clean. That it turned out so is luck, and the record
     should say how it was kept apart from luck.
     """
+    moves = case.moves
+    if not moves["left"].any():
+        return
     cleared = _cleared(case)
-    frame = departures(case)
-    frame = frame.assign(cleared=look_up(frame["lot"], cleared))
-    early = frame[frame["date"] < frame["cleared"]]
-    for row, movement, when, lot, kind, last in indexed_rows(
-        early, "movement", "date", "lot", "kind", "cleared"
-    ):
+    for row, movement, when, lot, kind in moves.rows("movement", "date", "lot", "kind", where=moves["left"]):
+        last = cleared.get(lot)
+        if last is None or when >= last:
+            continue
         unknown = last.year == _NEVER.year
         came = "nothing says when the last result of its parents came in"
         if not unknown:
@@ -96,41 +96,71 @@ def sold_before_cleared(case: Case) -> Iterator[Finding]:
 
 #: Later than any day: of a result of which nothing says when it came.
 _NEVER: Final = date(2999, 12, 31)
+#: Of a sound sample when the leaf was taken, when the result came in, and what it rules out.
+_Result = tuple[date, date, frozenset[str]]
 
 
-def _in_hand(case: Case, parent: str) -> Series[Any]:
-    """By bag the day on which the results were in that had cleared its parent before it was put on."""
-    import pandas as pd
+def _in_hand(case: Case) -> dict[str, date]:
+    """By bag the day on which the results were in that had cleared its parents before it was put on."""
+    bags, results, events = case.columns("bagging"), _list_results(case), case.events_of_concern
+    covered, parents = bags.values("covered"), [bags.values(name) for name in ("tree", "pollen_parent")]
+    found: dict[str, date] = {}
+    for bag, row in bags.first("bag").items():
+        for parent in parents:
+            when = _clear(results.get(parent[row], ()), covered[row], events)
+            if when is not None:
+                found[bag] = max(when, found.get(bag, when))
+    return found
 
-    samples, bags = sound_samples(case), case.keyed("bagging")[["bag", parent, "covered"]]
-    reported = look_up(samples["row"], case.season.table("screening")["reported"])
-    samples = samples.assign(reported=reported.fillna(pd.Timestamp(_NEVER)))
-    told = samples.merge(bags[bags[parent].notna()], left_on="tree", right_on=parent, suffixes=("", "_of"))
-    told = told[(told["collected"] <= told["covered"]).fillna(value=False)]
-    # What a result rules out is known from the day of its letter, not from that of its leaf.
-    told = told.assign(tree=told["bag"], collected=told["reported"])
-    return find_clearing(told, told["tree"].unique().tolist(), case.profile, case.events_of_concern)
+
+def _clear(told: Sequence[_Result], covered: date | None, events: Sequence[str]) -> date | None:
+    """The day on which results of leaves taken until a day were in for every event, or for none to rule
+    out."""
+    before = [(when, sees) for collected, when, sees in told if covered and collected <= covered]
+    days = [[when for when, sees in before if event in sees] for event in events]
+    days = days or [[when for when, _ in before]]
+    return max(map(min, days)) if all(days) else None
 
 
-def _cleared(case: Case) -> Series[Any]:
+def _list_results(case: Case) -> dict[str, list[_Result]]:
+    """The sound samples of each tree."""
+    found: dict[str, list[_Result]] = {}
+    samples, methods = Columns.of(sound_samples(case)), case.profile.methods
+    reported = case.columns("screening").values("reported", samples["row"])
+    for row, tree, collected, method, targets in samples.rows("tree", "collected", "method", "targets"):
+        sees = methods[method].sees(targets) if method in methods else frozenset()
+        # What a result rules out is known from the day of its letter, not from that of its leaf.
+        found.setdefault(tree, []).append((collected, reported[row] or _NEVER, sees))
+    return found
+
+
+def _cleared(case: Case) -> dict[str, date]:
     """By lot, the day on which results that clear all of its parents were in. Through blended lots."""
-    import pandas as pd
+    picked, processed, packed = case.joined("picked"), case.joined("processed"), case.joined("packed")
+    of_harvest = _latest(picked.values("harvest_row"), picked.values("bag"), _in_hand(case))
+    of_batch = _latest(processed.values("batch"), processed.values("harvest_row"), of_harvest)
+    found = _latest(packed.values("lot"), packed.values("batch"), of_batch)
+    into: dict[str, list[str]] = {}
+    for _, lot, source in packed.rows("lot", "source_lot", where=packed.known("source_lot")):
+        into.setdefault(source, []).append(lot)
+    # The latest day first, so that no lot is told twice.
+    for source in sorted(found, key=found.__getitem__, reverse=True) if into else ():
+        ahead = [source]
+        while ahead:
+            for lot in into.get(ahead.pop(), ()):
+                if found.get(lot, date.min) < found[source]:
+                    found[lot] = found[source]
+                    ahead.append(lot)
+    return found
 
-    picked = case.picked
-    given = case.season.table("bagging")["pollen_parent"].notna().any()
-    parents = ["tree", *(["pollen_parent"] if given else [])]
-    days = pd.concat([look_up(picked["bag"], _in_hand(case, parent)) for parent in parents])
-    of_harvest = days.groupby(pd.concat([picked["harvest_row"]] * len(parents))).max()
-    processed, packed = case.processed, case.packed
-    of_batch = look_up(processed["harvest_row"], of_harvest).groupby(processed["batch"]).max()
-    found: Series[Any] = look_up(packed["batch"], of_batch).groupby(packed["lot"]).max()
-    blended = packed[packed["source_lot"].isin(found.index)]
-    for _ in range(len(blended)):
-        handed = look_up(blended["source_lot"], found).groupby(blended["lot"]).max()
-        longer = pd.concat([found, handed]).groupby(level=0).max()
-        if longer.equals(found):
-            break
-        found = longer
+
+def _latest(names: Iterable[Any], parts: Iterable[Any], days: Mapping[Any, date]) -> dict[Any, date]:
+    """By name the latest of the days of its parts."""
+    found: dict[Any, date] = {}
+    for name_, part in zip(names, parts, strict=True):
+        when = days.get(part)
+        if when is not None and found.get(name_, date.min) < when:
+            found[name_] = when
     return found
 
 
@@ -145,11 +175,8 @@ def sale_without_document(case: Case) -> Iterator[Finding]:
 
     An inspector follows seed to the buyer and back. Without a name and a paper the trail ends at the gate.
     """
-    frame = departures(case)
-    paper = frame["document"].notna() | (frame["evidence"].str.len() > 0)
-    bare = frame.assign(paper=paper)[frame["party"].isna() | ~paper]
-    for row, movement, when, lot, kind, weight, party, document in indexed_rows(
-        bare, "movement", "date", "lot", "kind", "weight", "party", "paper"
+    for row, movement, when, lot, kind, weight, party, document in _without_papers(
+        case.moves, case.moves["left"]
     ):
         lacks = [
             told
@@ -177,13 +204,8 @@ def receipt_without_document(case: Case) -> Iterator[Finding]:
 
     What comes in without a paper could be any seed. From then on it lies in the lot with the rest.
     """
-    frame = case.season.table("movements")
-    came = frame[frame["kind"].isin(["received", "returned"])]
-    paper = came["document"].notna() | (came["evidence"].str.len() > 0)
-    bare = came.assign(paper=paper)[came["party"].isna() | ~paper]
-    for row, movement, when, lot, kind, weight, party, document in indexed_rows(
-        bare, "movement", "date", "lot", "kind", "weight", "party", "paper"
-    ):
+    came = is_of_kind(case.moves, "received", "returned")
+    for row, movement, when, lot, kind, weight, party, document in _without_papers(case.moves, came):
         lacks = [told for told, value in (("from whom", party), ("on what document", document)) if not value]
         came_in = "came back to" if kind == "returned" else "was taken into"
         yield Finding(
@@ -197,6 +219,15 @@ def receipt_without_document(case: Case) -> Iterator[Finding]:
         )
 
 
+def _without_papers(moves: Columns, where: Array) -> Iterator[tuple[Any, ...]]:
+    """Movements that name nobody, or no paper: row, number, day, lot, kind, weight, party, and whether a
+    paper."""
+    paper = moves.known("document") | moves.known("evidence")
+    bare = where & (moves.absent("party") | ~paper)
+    told = ("movement", "date", "lot", "kind", "weight", "party", "paper")
+    return moves.adding(paper=paper).rows(*told, where=bare)
+
+
 @rule(
     weight="unproven",
     clauses=_TRAIL,
@@ -208,13 +239,16 @@ def document_repeated(case: Case) -> Iterator[Finding]:
     An invoice is written to one buyer. Where its number turns up at another, one of the two sales has no
     paper of its own.
     """
-    frame = departures(case)
-    frame = frame[frame["document"].notna() & frame["party"].notna()]
-    paper = frame["document"].map(fold) + "\n" + case.season.labels("movements")[frame.index]
-    buyers = frame["party"].map(fold).groupby(paper).transform("nunique")
-    for document, group in frame.assign(paper=paper)[buyers > 1].groupby("paper"):
-        parties = list(dict.fromkeys(group["party"].tolist()))
-        for row, movement, number in indexed_rows(group, "movement", "document"):
+    moves, labels = case.moves, case.season.labels("movements")
+    papers: dict[str, list[tuple[Any, ...]]] = {}
+    named = moves["left"] & moves.known("document") & moves.known("party")
+    for sale in moves.rows("movement", "document", "party", where=named):
+        papers.setdefault(f"{fold(sale[2])}\n{labels[sale[0]]}", []).append(sale)
+    for document, sales in sorted(papers.items()):
+        parties = list(dict.fromkeys(party for *_, party in sales))
+        if len(set(map(fold, parties))) == 1:
+            continue
+        for row, movement, number, _ in sales:
             yield Finding(
                 "movements",
                 movement,
@@ -222,7 +256,7 @@ def document_repeated(case: Case) -> Iterator[Finding]:
                 ("document",),
                 f"Document {number} stands at sales to {join(parties)}.",
                 cause=document,
-                supply=f"the documents of {name('movements', group['movement'].tolist())}",
+                supply=f"the documents of {name('movements', [one for _, one, _, _ in sales])}",
             )
 
 
@@ -242,9 +276,8 @@ def dispatch_status_missing(case: Case) -> Iterator[Finding]:
     weight: Weight | None = (
         None if any(demand.value for _, demand in case.demand("documents_status")) else "advice"
     )
-    frame = departures(case)
-    silent = frame[frame["status"].isna() & ~frame["lot_status"].isin(["transitional", "conventional"])]
-    for row, movement, lot, document in indexed_rows(silent, "movement", "lot", "document"):
+    silent = _claims(case.moves) & case.moves.absent("status")
+    for row, movement, lot, document in case.moves.rows("movement", "lot", "document", where=silent):
         paper = f"document {document}" if document else f"the document of movement {movement}"
         yield Finding(
             "movements",
@@ -255,6 +288,13 @@ def dispatch_status_missing(case: Case) -> Iterator[Finding]:
             weight=weight,
             supply=f"the status on {paper}",
         )
+
+
+def _claims(moves: Columns) -> Array:
+    """By which movements seed left the farm that may be organic."""
+    lower = (moves["lot_status"] == "transitional") | (moves["lot_status"] == "conventional")
+    claims: Array = moves["left"] & ~lower
+    return claims
 
 
 @rule(
@@ -273,11 +313,13 @@ def sold_above_status(case: Case) -> Iterator[Finding]:
     The buyer holds a paper that is not true. The other way round, organic seed sold without the word, does
     no harm.
     """
-    frame = departures(case)
-    rank, own = frame["status"].map(_RANKS), frame["lot_status"].map(_RANKS)
-    for row, movement, lot, status, actual, kind, when in indexed_rows(
-        frame[rank > own], "movement", "lot", "status", "lot_status", "kind", "date"
+    moves = case.moves
+    other = moves["left"] & (moves["status"] != moves["lot_status"])
+    for row, movement, lot, status, actual, kind, when in moves.rows(
+        "movement", "lot", "status", "lot_status", "kind", "date", where=other
     ):
+        if _RANKS.get(status, -1) <= _RANKS.get(actual, len(_RANKS)):
+            continue
         yield Finding(
             "movements",
             movement,
@@ -301,10 +343,8 @@ def last_certified_operation_missing(case: Case) -> Iterator[Finding]:
     """
     if not any(demand.value for _, demand in case.demand("last_certified_operation")):
         return
-    frame = departures(case)
-    claims = ~frame["lot_status"].isin(["transitional", "conventional"])
-    silent = frame[frame["last_certified_operation"].isna() & claims]
-    for row, movement, lot, document in indexed_rows(silent, "movement", "lot", "document"):
+    silent = _claims(case.moves) & case.moves.absent("last_certified_operation")
+    for row, movement, lot, document in case.moves.rows("movement", "lot", "document", where=silent):
         paper = f"Document {document}" if document else f"The document of movement {movement}"
         yield Finding(
             "movements",
@@ -326,9 +366,9 @@ def sowing_without_planting(case: Case) -> Iterator[Finding]:
 
     Own seed that grows somewhere unknown can't be followed into the next generation.
     """
-    frame = case.season.table("movements")
-    lost = frame[(frame["kind"] == "sown") & frame["planting"].isna() & frame["note"].isna()]
-    for row, movement, lot, weight in indexed_rows(lost, "movement", "lot", "weight"):
+    moves = case.moves
+    lost = is_of_kind(moves, "sown") & moves.absent("planting") & moves.absent("note")
+    for row, movement, lot, weight in moves.rows("movement", "lot", "weight", where=lost):
         yield Finding(
             "movements",
             movement,
@@ -348,10 +388,9 @@ def discard_unexplained(case: Case) -> Iterator[Finding]:
 
     Seed that leaves the book by this door is the easiest to sell unseen, so an inspector asks about it.
     """
-    frame = case.season.table("movements")
-    frame = frame[frame["kind"].isin(["discarded", "downgraded"])]
-    silent = frame[frame["note"].isna() & frame["document"].isna()]
-    for row, movement, lot, kind, weight in indexed_rows(silent, "movement", "lot", "kind", "weight"):
+    moves = case.moves
+    silent = is_of_kind(moves, "discarded", "downgraded") & moves.absent("note") & moves.absent("document")
+    for row, movement, lot, kind, weight in moves.rows("movement", "lot", "kind", "weight", where=silent):
         yield Finding(
             "movements", movement, row, ("note",), f"{weight} of lot {lot} was {kind}, and nothing says why."
         )
