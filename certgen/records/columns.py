@@ -242,7 +242,7 @@ def group_rows(values: Array, where: Array | None = None) -> dict[Any, list[int]
     return found
 
 
-def days_from(first: Array, last: Array) -> Array:
+def days_from(first: Array, last: Array | np.datetime64) -> Array:
     """Whole days from one day to another, negative where they run backwards; NaN where either is absent."""
     between = (last - first).astype("timedelta64[D]")
     return np.where(np.isnat(between), np.nan, between.astype("float64"))

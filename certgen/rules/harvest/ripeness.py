@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, plain_rows
+from certgen.records.columns import days_from, is_in
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, outside
@@ -35,19 +37,18 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
     practice = case.practice("days_covering_to_picking")
     if practice is None:
         return
-    picked = case.picked
+    picked = case.joined("picked")
     days = days_between(picked["covered"], picked["date"])
     slow = (days > practice.range[1]) & (days <= practice.limits[1])
-    odd = picked.assign(days=days, slow=slow)[outside(days, practice)]
-    for (_, by_slow), group in odd.groupby(["harvest", "slow"]):
-        late = bool(by_slow)
-        bags = group["bag"].tolist()
-        for harvest, row, position, bag, took in plain_rows(
-            group, "harvest", "harvest_row", "position", "bag", "days"
-        ):
-            others = (
-                f" The same goes for {count(len(bags) - 1, 'bagging')} more of it." if len(bags) > 1 else ""
-            )
+    told: dict[tuple[str, bool], list[tuple[int, int, str, float]]] = {}
+    for _, harvest, by_slow, *taken in picked.adding(days=days, slow=slow).rows(
+        "harvest", "slow", "harvest_row", "position", "bag", "days", where=outside(days, practice)
+    ):
+        told.setdefault((harvest, by_slow), []).append(tuple(taken))
+    for (harvest, late), group in sorted(told.items()):
+        bags = [bag for _, _, bag, _ in group]
+        more = f" The same goes for {count(len(bags) - 1, 'bagging')} more of it." if len(bags) > 1 else ""
+        for row, position, bag, took in group:
             yield Finding(
                 "harvests",
                 harvest,
@@ -58,7 +59,7 @@ def harvest_interval_unlikely(case: Case) -> Iterator[Finding]:
                     practice,
                     took,
                 )
-                + f".{others}",
+                + f".{more}",
                 cause=(harvest, late),
                 weight="advice" if late else None,
                 reaches=(Node("bagging", bag),),
@@ -82,9 +83,9 @@ def harvest_stage(case: Case) -> Iterator[Finding]:
     if not wanted:
         return
     order = case.profile.words["ripeness_stages"]
-    frame = case.season.table("harvests")
-    chosen = frame[frame["stage"].notna() & ~frame["stage"].isin(wanted)]
-    for row, harvest, stage in indexed_rows(chosen, "harvest", "stage"):
+    harvests = case.columns("harvests")
+    other = harvests.known("stage") & ~is_in(harvests["stage"], wanted)
+    for row, harvest, stage in harvests.rows("harvest", "stage", where=other):
         early = order.index(stage) < min(map(order.index, wanted))
         bound = f"before '{wanted[0]}'" if early else f"after '{wanted[-1]}'"
         yield Finding(
@@ -107,14 +108,13 @@ def harvest_unprocessed(case: Case) -> Iterator[Finding]:
 
     Bagged fruit is picked for its seed. What isn't accounted for could have gone into any lot.
     """
-    import pandas as pd
-
     wait = case.practice("days_picking_to_extraction")
     days = wait.high if wait is not None and wait.high is not None else 0
-    frame = case.season.table("harvests")
-    late = pd.Timestamp(case.on) > frame["date"] + pd.Timedelta(days=days)
-    idle = late & ~frame["harvest"].isin(case.processed["harvest"]) & (frame["bags"].str.len() > 0)
-    for row, harvest, fruits, when in indexed_rows(frame[idle], "harvest", "fruits", "date"):
+    harvests = case.columns("harvests")
+    late = days_from(harvests["date"], np.datetime64(case.on)) > days
+    taken_up = is_in(harvests["harvest"], set(case.joined("processed")["harvest"].tolist()))
+    idle = late & ~taken_up & harvests.known("bags")
+    for row, harvest, fruits, when in harvests.rows("harvest", "fruits", "date", where=idle):
         yield Finding(
             "harvests",
             harvest,
