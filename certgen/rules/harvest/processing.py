@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.columns import group_rows, is_in, is_shared
 from certgen.rules.clauses import TRUE_NAME
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -31,20 +31,20 @@ def fruit_unbagged(case: Case) -> Iterator[Finding]:
 
     A clean tree's leaf says nothing about the pollen. Only the bag does.
     """
-    loose = case.picked[case.picked["loose"]]
-    for harvest, group in loose.groupby("harvest"):
-        trees = list(dict.fromkeys(group["tree"].tolist()))
+    picked = case.joined("picked")
+    for harvest, rows in sorted(group_rows(picked["harvest"], picked["loose"]).items()):
+        trees = list(dict.fromkeys(picked["tree"][rows].tolist()))
         yield Finding(
             "harvests",
-            str(harvest),
-            int(group["harvest_row"].iloc[0]),
+            harvest,
+            int(picked["harvest_row"][rows[0]]),
             ("trees",),
             f"Picking {harvest} holds fruit of {name('trees', trees)} that no bag stands for.",
         )
-    harvests = case.season.table("harvests")
-    named = set(case.picked["harvest_row"].tolist())
-    silent = harvests[~harvests.index.isin(named) & (harvests["fruits"] > 0).fillna(value=False)]
-    for row, harvest, fruits in indexed_rows(silent, "harvest", "fruits"):
+    harvests = case.columns("harvests")
+    silent = harvests.absent("bags") & harvests.absent("trees") & (harvests["fruits"] > 0)
+    behind = case.behind("harvests") if silent.any() else ()
+    for row, harvest, fruits in harvests.rows("harvest", "fruits", where=silent):
         yield Finding(
             "harvests",
             harvest,
@@ -52,15 +52,10 @@ def fruit_unbagged(case: Case) -> Iterator[Finding]:
             (),
             f"Picking {harvest} of {fruits} fruit names neither bags nor trees.",
             # Nothing is known against this fruit: what is missing can still be written down.
-            weight="unproven" if harvest in _behind(case) else None,
+            weight="unproven" if behind[row] else None,
             supply=f"the bags of picking {harvest}",
             remedy="Name the bags that the fruit grew under.",
         )
-
-
-def _behind(case: Case) -> set[str]:
-    frame = case.season.table("harvests")
-    return set(frame["harvest"][case.behind("harvests")])
 
 
 @rule(
@@ -76,12 +71,14 @@ def batch_with_other_seed(case: Case) -> Iterator[Finding]:
     A cup of somebody else's seed in the mixer is in every packet afterwards. Seed of other sorts may be run,
     but by itself.
     """
-    frame = case.season.table("batches")
-    lots = case.season.table("lots")
-    claimed = case.packed["lot_row"].isin(lots.index[lots["status"] != "conventional"])
-    packed = frame["batch"].isin(case.packed["batch"][claimed])
-    mixed = frame[((frame["harvests"].str.len() > 0) | packed) & frame["other_seed"].notna()]
-    for row, batch, other in indexed_rows(mixed, "batch", "other_seed"):
+    batches = case.columns("batches")
+    foreign = batches.known("other_seed")
+    if not foreign.any():
+        return
+    claims = (case.columns("lots")["status"] != "conventional").tolist()
+    packed = {batch for _, batch, lot in case.joined("packed").rows("batch", "lot_row") if claims[lot]}
+    mixed = foreign & (batches.known("harvests") | is_in(batches["batch"], packed))
+    for row, batch, other in batches.rows("batch", "other_seed", where=mixed):
         yield Finding(
             "batches",
             batch,
@@ -101,20 +98,18 @@ def batch_mixed_status(case: Case) -> Iterator[Finding]:
 
     From the mixer on, nobody can say which seed was which; all of it has the status of the lowest.
     """
-    status = case.season.table("batches")["status"]
-    processed = case.processed.assign(claimed=lambda frame: look_up(frame["batch_row"], status))
-    wrong = processed[
-        (processed["claimed"] == "organic")
-        & processed["harvest_status"].notna()
-        & (processed["harvest_status"] != "organic")
-    ]
-    for batch, group in wrong.groupby("batch"):
-        harvests = group["harvest"].tolist()
-        states = join(dict.fromkeys(group["harvest_status"].tolist()))
+    processed = case.joined("processed")
+    other = processed.known("harvest_status") & (processed["harvest_status"] != "organic")
+    if not other.any():
+        return
+    organic = case.columns("batches")["status"][processed["batch_row"]] == "organic"
+    for batch, rows in sorted(group_rows(processed["batch"], organic & other).items()):
+        harvests = processed["harvest"][rows].tolist()
+        states = join(dict.fromkeys(processed["harvest_status"][rows].tolist()))
         yield Finding(
             "batches",
-            str(batch),
-            int(group["batch_row"].iloc[0]),
+            batch,
+            int(processed["batch_row"][rows[0]]),
             ("harvests",),
             f"Batch {batch} is called organic, but {name('harvests', harvests)} in it "
             f"{'is' if len(harvests) == 1 else 'are'} {states}.",
@@ -133,15 +128,15 @@ def batch_mixed_variety(case: Case) -> Iterator[Finding]:
     A lot of it would bear a name that is true of only part of the seed. It is the name that is unproven: two
     organic varieties together are no commingling, and nothing here speaks against organic seed.
     """
-    varieties = case.batch_varieties
-    mixed = varieties[varieties["batch"].duplicated(keep=False)]
-    rows_of = case.keyed("batches")["row_of"]
-    for batch, group in mixed.groupby("batch"):
+    varieties = case.joined("batch_varieties")
+    row_of = case.columns("batches").first("batch")
+    for batch, rows in sorted(group_rows(varieties["batch"], is_shared(varieties["batch"])).items()):
         yield Finding(
             "batches",
-            str(batch),
-            int(rows_of[batch]),
+            batch,
+            row_of[batch],
             ("harvests",),
-            f"Batch {batch} holds seed of {join(group['variety'].tolist())}: no one name is true of it.",
+            f"Batch {batch} holds seed of {join(varieties['variety'][rows].tolist())}: no one name is true of"
+            " it.",
             supply=f"the one variety of batch {batch}",
         )
