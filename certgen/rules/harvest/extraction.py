@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.records.rows import indexed_rows, look_up, plain_rows
+from certgen.records.columns import is_in, take
 from certgen.rules.clauses import PLAN, RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, find_outside, outside
@@ -14,6 +14,7 @@ from certgen.rules.wording import day, join
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 
@@ -30,9 +31,12 @@ def batch_without_picking(case: Case) -> Iterator[Finding]:
     Fruit by fruit the line runs back to the parents. Where a run names no picking it ends, however well
     the rest is kept. Seed of other sorts may be run, but not into a lot.
     """
-    frame = case.season.table("batches")
-    bare = (frame["harvests"].str.len() == 0) & (frame["other_seed"].isna() | case.behind("batches"))
-    for row, batch, other in indexed_rows(frame[bare], "batch", "other_seed"):
+    batches = case.columns("batches")
+    bare = batches.absent("harvests")
+    if not bare.any():
+        return
+    bare &= batches.absent("other_seed") | case.behind("batches")
+    for row, batch, other in batches.rows("batch", "other_seed", where=bare):
         source = f" It is of other seed: {other}." if other else ""
         yield Finding(
             "batches",
@@ -59,14 +63,15 @@ def extraction_delayed(case: Case) -> Iterator[Finding]:
     practice = case.practice("days_picking_to_extraction")
     if practice is None:
         return
-    processed = case.processed
-    opened = look_up(processed["batch_row"], case.season.table("batches")["date"])
-    days = days_between(processed["harvest_date"], opened)
-    stage = look_up(processed["harvest"], case.keyed("harvests")["stage"])
-    days = days.mask(stage.isin(case.profile.role("ripe_stages")) & (days < practice.range[0]))
-    odd = processed.assign(days=days)[outside(days, practice)]
-    for batch, row, position, harvest, took in plain_rows(
-        odd, "batch", "batch_row", "position", "harvest", "days"
+    processed = case.joined("processed")
+    days = days_between(processed["harvest_date"], _opened(case))
+    odd = outside(days, practice)
+    if not odd.any():
+        return
+    stage = case.columns("harvests").look_up("harvest", processed["harvest"], "stage")
+    odd &= ~(is_in(stage, case.profile.role("ripe_stages")) & (days < practice.range[0]))
+    for _, batch, row, position, harvest, took in processed.adding(days=days).rows(
+        "batch", "batch_row", "position", "harvest", "days", where=odd
     ):
         yield Finding(
             "batches",
@@ -83,6 +88,12 @@ def extraction_delayed(case: Case) -> Iterator[Finding]:
         )
 
 
+def _opened(case: Case) -> Array:
+    """The days of the runs, row for row of `case.processed`."""
+    rows = case.joined("processed")["batch_row"]
+    return take(case.columns("batches")["date"], rows)
+
+
 @rule(
     weight="unproven",
     clauses=RECORDS,
@@ -95,12 +106,10 @@ def extracted_before_ripe(case: Case) -> Iterator[Finding]:
     Fruit can't hang in the ripening room and go through the mixer. Either a day is wrong, or it was other
     fruit.
     """
-    processed = case.processed
-    until = look_up(processed["harvest"], case.keyed("harvests")["ripening.until"])
-    opened = look_up(processed["batch_row"], case.season.table("batches")["date"])
-    early = processed.assign(until=until, opened=opened)[opened < until]
-    for batch, row, position, harvest, ripe, day_ in plain_rows(
-        early, "batch", "batch_row", "position", "harvest", "until", "opened"
+    processed, opened = case.joined("processed"), _opened(case)
+    until = case.columns("harvests").look_up("harvest", processed["harvest"], "ripening.until")
+    for _, batch, row, position, harvest, ripe, day_ in processed.adding(until=until, opened=opened).rows(
+        "batch", "batch_row", "position", "harvest", "until", "opened", where=opened < until
     ):
         yield Finding(
             "batches",
@@ -124,10 +133,9 @@ def blade_sharp(case: Case) -> Iterator[Finding]:
 
     Cut seed dies in store, which a fresh germination test doesn't show.
     """
-    frame = case.season.table("batches")
-    for row, batch, blade in indexed_rows(
-        frame[frame["blade"].isin(case.profile.role("unsafe_blades"))], "batch", "blade"
-    ):
+    batches = case.columns("batches")
+    sharp = is_in(batches["blade"], case.profile.role("unsafe_blades"))
+    for row, batch, blade in batches.rows("batch", "blade", where=sharp):
         yield Finding(
             "batches",
             batch,
@@ -147,12 +155,12 @@ def rinse_count(case: Case) -> Iterator[Finding]:
 
     Pulp and gel that stay on the seed hold back germination and feed mould.
     """
-    frame = case.season.table("batches")
+    batches = case.columns("batches")
     figures = (
-        ("rinses", frame["rinses"].astype("Float64"), case.practice("rinses"), "was rinsed {:g} times"),
-        ("floats", frame["floats"].astype("Float64"), case.practice("floats"), "was floated {:g} times"),
+        ("rinses", batches["rinses"], case.practice("rinses"), "was rinsed {:g} times"),
+        ("floats", batches["floats"], case.practice("floats"), "was floated {:g} times"),
     )
-    yield from find_outside("batches", frame, "batch", figures, "Batch")
+    yield from find_outside("batches", batches, "batch", figures, "Batch")
 
 
 @rule(
@@ -166,13 +174,13 @@ def extraction_run_unusual(case: Case) -> Iterator[Finding]:
 
     Minutes are usual, in one run or several short ones.
     """
-    usual, frame = case.practice("extraction_run_min"), case.season.table("batches")
+    usual, batches = case.practice("extraction_run_min"), case.columns("batches")
     if usual is None:
         return
-    for row, batch, runs in indexed_rows(frame, "batch", "runs_s"):
+    for row, batch, written, runs in batches.rows("batch", "runs", "runs_s", where=batches.known("runs_s")):
         odd = [at for at, seconds in enumerate(runs) if usual.grade(seconds / 60) != "usual"]
         if odd:
-            told = join(frame["runs"].loc[row][at] for at in odd)
+            told = join(written[at] for at in odd)
             yield Finding(
                 "batches",
                 batch,
