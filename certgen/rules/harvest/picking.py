@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up, plain_rows
+from certgen.records.columns import days_from, group_rows, is_in
 from certgen.rules.clauses import BALANCE, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -14,6 +16,7 @@ from certgen.rules.wording import count, day, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 
@@ -30,21 +33,16 @@ def bag_fate_unknown(case: Case) -> Iterator[Finding]:
     Bags that went on and fruit that came in must match. A bag without an end is a fruit that could have
     gone anywhere; where the same tree's fruit was picked without a bag, it is the first place to ask.
     """
-    import pandas as pd
-
-    end, today = case.season.details.end, pd.Timestamp(case.on)
-    bags = case.bags
+    bags, taken = case.joined("bags"), case.joined("picked")
     ripe = case.practice("days_covering_to_picking")
     latest = ripe.high if ripe is not None else None
-    ripened = today > bags["covered"] + pd.Timedelta(days=latest or 0)
-    silent = bags["outcome"].isna() & (ripened | (today >= pd.Timestamp(end)))
+    ripened = days_from(bags["covered"], np.datetime64(case.on)) > (latest or 0)
+    silent = bags.absent("outcome") & (ripened | (case.on >= case.season.details.end))
     # A bag of an earlier year was told in its year.
-    bags = bags[case.own("bagging")]
-    silent, ripened = silent[bags.index], ripened[bags.index]
-    unknown = ~bags["picked"] & (silent | ((bags["outcome"] == "set") & ripened))
-    loose = case.picked[case.picked["loose"]]
-    for row, bag, tree, outcome in indexed_rows(bags[unknown], "bag", "tree", "outcome"):
-        picked = list(dict.fromkeys(loose["harvest"][loose["tree"] == tree].tolist()))
+    unknown = case.own("bagging") & ~bags["picked"] & (silent | ((bags["outcome"] == "set") & ripened))
+    loose = group_rows(taken["tree"], taken["loose"])
+    for row, bag, tree, outcome in bags.rows("bag", "tree", "outcome", where=unknown):
+        picked = list(dict.fromkeys(taken["harvest"][loose.get(tree, [])].tolist()))
         if outcome and picked:
             # That fruit is told under `fruit-unbagged`, where this bag may be named.
             continue
@@ -82,11 +80,11 @@ def bag_outcome_differs(case: Case) -> Iterator[Finding]:
 
     A flower that dropped has no fruit. The fruit in the picking grew somewhere else.
     """
-    picked = case.picked
-    bagging = case.keyed("bagging")
-    outcome = look_up(picked["bag"], bagging["outcome"])
-    chosen = picked.assign(outcome=outcome)[outcome.isin(["dropped", "lost"])]
-    for harvest, bag, bag_row, ended in plain_rows(chosen, "harvest", "bag", "bag_row", "outcome"):
+    picked = case.joined("picked")
+    outcome = case.columns("bagging").look_up("bag", picked["bag"], "outcome")
+    for _, harvest, bag, bag_row, ended in picked.adding(outcome=outcome).rows(
+        "harvest", "bag", "bag_row", "outcome", where=is_in(outcome, ("dropped", "lost"))
+    ):
         fate = "dropped" if ended == "dropped" else "was lost"
         yield Finding(
             "bagging",
@@ -110,17 +108,18 @@ def fruit_unmarked(case: Case) -> Iterator[Finding]:
 
     For months the fruit hung among others. Only a mark on it shows that the picker took the right one.
     """
-    picked = case.picked
-    bagging = case.keyed("bagging")
-    bare = picked.assign(
-        uncovered=look_up(picked["bag"], bagging["uncovered"]),
-        marked=look_up(picked["bag"], bagging["fruit_marked"]),
-    )
-    bare = bare[(bare["uncovered"] < bare["date"]) & ~bare["marked"].fillna(value=False).astype("bool")]
-    for harvest, bag, bag_row, uncovered, marked in plain_rows(
-        bare[~bare["bag"].duplicated()], "harvest", "bag", "bag_row", "uncovered", "marked"
+    picked, bagging = case.joined("picked"), case.columns("bagging")
+    rows = bagging.find("bag", picked["bag"])
+    uncovered, mark = bagging.at("uncovered", rows), bagging.at("fruit_marked", rows)
+    bare = (uncovered < picked["date"]) & (mark != np.True_)
+    told = set()
+    for _, harvest, bag, bag_row, off, marked in picked.adding(uncovered=uncovered, marked=mark).rows(
+        "harvest", "bag", "bag_row", "uncovered", "marked", where=bare
     ):
-        mark = (
+        if bag in told:
+            continue
+        told.add(bag)
+        marking = (
             "and its fruit was not marked"
             if marked is not None
             else "and nothing says that its fruit was marked"
@@ -130,7 +129,7 @@ def fruit_unmarked(case: Case) -> Iterator[Finding]:
             bag,
             int(bag_row),
             ("fruit_marked",),
-            f"Bag {bag} came off on {day(uncovered)}, before picking {harvest}, {mark}.",
+            f"Bag {bag} came off on {day(off)}, before picking {harvest}, {marking}.",
             supply=f"the mark on the fruit of bag {bag}",
         )
 
@@ -150,15 +149,12 @@ def more_fruit_than_bags(case: Case) -> Iterator[Finding]:
     each = case.practice("fruits_per_bag")
     if each is None or each.high is None:
         return
-    harvests = case.season.table("harvests")
-    named = case.picked[~case.picked["loose"]]
-    bags = named.groupby("harvest_row")["bag"].nunique()
-    mixed = harvests.index.isin(case.picked["harvest_row"][case.picked["loose"]])
-    known = look_up(harvests.index.to_series(), bags)
-    chosen = harvests.assign(known=known)[
-        ((harvests["fruits"] > known * each.high) & ~mixed).fillna(value=False)
-    ]
-    for row, harvest, fruits, number in indexed_rows(chosen, "harvest", "fruits", "known"):
+    harvests, picked, bags = case.columns("harvests"), case.joined("picked"), _count_bags(case)
+    surplus = (bags > 0) & (harvests["fruits"] > bags * each.high)
+    surplus[picked["harvest_row"][picked["loose"]]] = False
+    for row, harvest, fruits, number in harvests.adding(bags=bags).rows(
+        "harvest", "fruits", "bags", where=surplus
+    ):
         yield Finding(
             "harvests",
             harvest,
@@ -168,6 +164,12 @@ def more_fruit_than_bags(case: Case) -> Iterator[Finding]:
             f" can have set {number * each.high:g} at most.",
             supply=f"the bags of {fruits - number * each.high:g} more fruit of picking {harvest}",
         )
+
+
+def _count_bags(case: Case) -> Array:
+    """How many bags each picking names, row for row."""
+    lists = case.columns("harvests")["bags"].tolist()
+    return np.fromiter((len(set(bags)) for bags in lists), dtype="int64", count=len(lists))
 
 
 @rule(
@@ -184,11 +186,18 @@ def bag_harvested_twice(case: Case) -> Iterator[Finding]:
     each = case.practice("fruits_per_bag")
     if each is None or each.high is None:
         return
-    named = case.picked[~case.picked["loose"]].sort_values("date", kind="stable")
-    before = named.groupby("bag").cumcount()
-    chosen = named.assign(before=before)[before >= each.high]
-    first = named[~named["bag"].duplicated()].set_index("bag")["harvest"]
-    for harvest, row, position, bag in plain_rows(chosen, "harvest", "harvest_row", "position", "bag"):
+    picked = case.joined("picked")
+    named = np.flatnonzero(~picked["loose"])
+    named = named[np.argsort(picked["date"][named], kind="stable")]
+    picked = picked.where(named, "harvest", "harvest_row", "position", "bag")
+    again, first = np.zeros(len(named), dtype=bool), {}
+    for bag, rows in group_rows(picked["bag"]).items():
+        if len(rows) > each.high:
+            first[bag] = picked["harvest"][rows[0]]
+            again[[row for before, row in enumerate(rows) if before >= each.high]] = True
+    for _, harvest, row, position, bag in picked.rows(
+        "harvest", "harvest_row", "position", "bag", where=again
+    ):
         yield Finding(
             "harvests",
             harvest,
@@ -212,11 +221,10 @@ def fewer_fruit_than_bags(case: Case) -> Iterator[Finding]:
 
     A bag that is named gave a fruit. If one is missing, an inspector asks which, and where it is.
     """
-    harvests = case.season.table("harvests")
-    bags = case.picked[~case.picked["loose"]].groupby("harvest_row")["bag"].nunique()
-    known = look_up(harvests.index.to_series(), bags)
-    chosen = harvests.assign(known=known)[(harvests["fruits"] < known).fillna(value=False)]
-    for row, harvest, fruits, number in indexed_rows(chosen, "harvest", "fruits", "known"):
+    harvests, bags = case.columns("harvests"), _count_bags(case)
+    for row, harvest, fruits, number in harvests.adding(bags=bags).rows(
+        "harvest", "fruits", "bags", where=harvests["fruits"] < bags
+    ):
         yield Finding(
             "harvests",
             harvest,
