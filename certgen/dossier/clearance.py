@@ -44,7 +44,7 @@ def list_clearances(result: Result) -> Iterator[Clearance]:
     trees, on = result.case.trees, pd.Timestamp(result.on)
     samples = result.case.season.table("screening").drop_duplicates("sample").set_index("sample")
     reported = look_up(trees["clearing_sample"], samples["reported"])
-    proven = look_up(trees["tree"], result.case.soundly_cleared) <= on
+    proven = trees["tree"].map(result.case.soundly_cleared).astype("datetime64[s]") <= on
     trees = trees.assign(cleared=reported.where(reported.notna(), trees["cleared"]), proven=proven)
     wanted = (*result.profile.role("seed_parents"), *result.profile.role("needs_pollen_parent"))
     standing = trees["removed"].isna() | (trees["removed"] > on)

@@ -6,15 +6,14 @@ from itertools import repeat
 from typing import TYPE_CHECKING, Any
 
 from certgen.lineage.graph import Lineage, Node
-from certgen.records.rows import plain_rows, plain_values
+from certgen.records.columns import is_known, plain_list
 from certgen.records.tables import TABLE_NAMES, load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from pandas import Series
-
     from certgen.records import Season
+    from certgen.records.columns import Array
     from certgen.records.joining.farm import Farm
 
 #: Whose identifiers are nodes. Explanations speak about records without being part of the line.
@@ -54,8 +53,9 @@ class _Build:
         for table in _TABLES:
             known = self._places[table]
             own = farm.own(table)
-            labels = farm.labels(table) if own < len(farm.table(table)) else ()
-            for row, name in enumerate(plain_values(farm.table(table)[load_tables()[table].key])):
+            names = farm.columns(table)[load_tables()[table].key].tolist()
+            labels = farm.labels(table) if own < len(names) else ()
+            for row, name in enumerate(names):
                 if name is not None and name not in known:
                     known[name] = len(self.nodes)
                     self.nodes.append(node := Node(table, name))
@@ -63,60 +63,51 @@ class _Build:
                         self.seasons[node] = str(labels[row])
 
     def add_links(self, season: Season) -> None:
-        tables = season.tables
-        plantings, trees = tables["plantings"], tables["trees"]
-        self._connect("stands on", "blocks", plantings.block, "plantings", plantings.planting)
-        self._connect("applied", "inputs", tables["inputs"].input, "blocks", tables["inputs"].block)
-        self._connect("grown from", "lots", plantings["origin.lot"], "plantings", plantings.planting)
-        self._connect("planted", "plantings", trees.planting, "trees", trees.tree)
-        screening, bagging = tables["screening"], tables["bagging"]
+        plantings, trees = season.columns("plantings"), season.columns("trees")
+        self._connect("stands on", "blocks", plantings["block"], "plantings", plantings["planting"])
+        inputs, cleaning = season.columns("inputs"), season.columns("cleaning")
+        self._connect("applied", "inputs", inputs["input"], "blocks", inputs["block"])
+        self._connect("grown from", "lots", plantings["origin.lot"], "plantings", plantings["planting"])
+        self._connect("planted", "plantings", trees["planting"], "trees", trees["tree"])
+        screening, bagging = season.columns("screening"), season.columns("bagging")
         self._connect("screened", "screening", screening["sample"], "trees", screening["tree"])
-        pools = season.exploded("screening", "trees")
-        self._connect("screened", "screening", pools["id"], "trees", pools.value)
-        self._connect("bagged", "trees", bagging.tree, "bagging", bagging.bag)
-        self._connect("pollen", "trees", bagging.pollen_parent, "bagging", bagging.bag)
+        pools = season.elements("screening", "trees")
+        self._connect("screened", "screening", pools["id"], "trees", pools["value"])
+        self._connect("bagged", "trees", bagging["tree"], "bagging", bagging["bag"])
+        self._connect("pollen", "trees", bagging["pollen_parent"], "bagging", bagging["bag"])
         for column, table in (("bags", "bagging"), ("trees", "trees")):
-            picked = season.exploded("harvests", column)
-            self._connect("picked", table, picked.value, "harvests", picked.id)
-        processed = season.exploded("batches", "harvests")
-        self._connect("processed", "harvests", processed.value, "batches", processed.id)
-        cleaning = tables["cleaning"]
-        self._connect("cleaned for", "cleaning", cleaning.cleaning, "batches", cleaning.before)
-        self._add_sources(season)
-        self._connect("tested", "tests", tables["tests"].test, "lots", tables["tests"].lot)
-        self._add_movements(season)
-
-    def _add_sources(self, season: Season) -> None:
-        packed = season.exploded("lots", "sources")
-        for lot, part in plain_rows(packed, "id", "value"):
+            picked = season.elements("harvests", column)
+            self._connect("picked", table, picked["value"], "harvests", picked["id"])
+        processed = season.elements("batches", "harvests")
+        self._connect("processed", "harvests", processed["value"], "batches", processed["id"])
+        self._connect("cleaned for", "cleaning", cleaning["cleaning"], "batches", cleaning["before"])
+        for _, lot, part in season.elements("lots", "sources").rows("id", "value"):
             self._join(lot, part)
+        tests, moves = season.columns("tests"), season.columns("movements")
+        self._connect("tested", "tests", tests["test"], "lots", tests["lot"])
+        self._connect("moved", "lots", moves["lot"], "movements", moves["movement"], moves["weight_mg"])
+        self._connect("sown", "movements", moves["movement"], "plantings", moves["planting"])
 
     def _join(self, lot: str, part: Mapping[str, Any]) -> None:
         for field, table, kind in (("batch", "batches", "packed"), ("lot", "lots", "blended")):
             if part.get(field) is not None:
-                source, target = self._find(table, part[field]), self._find("lots", lot)
-                self._link(kind, source, target, part.get("weight_mg"))
-
-    def _add_movements(self, season: Season) -> None:
-        moves = season.table("movements")
-        for name, lot, weight in plain_rows(moves, "movement", "lot", "weight_mg"):
-            if name is not None and lot is not None:
-                source = self._find("lots", lot)
-                self._link("moved", source, self._find("movements", name), weight)
-        self._connect("sown", "movements", moves.movement, "plantings", moves.planting)
+                weight = part.get("weight_mg")
+                self.sources.append(self._find(table, part[field]))
+                self.targets.append(self._find("lots", lot))
+                self.kinds.append(kind)
+                self.weights.append(None if weight is None else int(weight))
 
     def _connect(
-        self, kind: str, source: str, sources: Series[Any], target: str, targets: Series[Any]
+        self, kind: str, source: str, sources: Array, target: str, targets: Array, masses: Array | None = None
     ) -> None:
-        """Links two columns of equal length; rows with nothing on either side are skipped."""
-        both = sources.notna().to_numpy() & targets.notna().to_numpy()
-        starts, ends = sources.to_numpy(object)[both], targets.to_numpy(object)[both]
-        before = len(self.sources)
+        """Links two columns of equal length; rows with nothing on either side are skipped. `masses` are the
+        milligrams that went along."""
+        both = is_known(sources) & is_known(targets)
+        starts, ends = sources[both].tolist(), targets[both].tolist()
         self.sources += self._find_all(source, starts)
         self.targets += self._find_all(target, ends)
-        count = len(self.sources) - before
-        self.kinds += repeat(kind, count)
-        self.weights += repeat(None, count)
+        self.kinds += repeat(kind, len(starts))
+        self.weights += repeat(None, len(starts)) if masses is None else plain_list(masses[both], whole=True)
 
     def _find_all(self, table: str, names: Iterable[str]) -> list[int]:
         known = self._places[table]
@@ -130,9 +121,3 @@ class _Build:
             self._missing.add(at)
             self.nodes.append(Node(table, name))
         return at
-
-    def _link(self, kind: str, source: int, target: int, weight: int | None) -> None:
-        self.sources.append(source)
-        self.targets.append(target)
-        self.kinds.append(kind)
-        self.weights.append(None if weight is None else int(weight))

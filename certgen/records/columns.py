@@ -32,7 +32,7 @@ class Columns:
     `columns["stage"]` is an array, row for row; KeyError for a column that the table doesn't have.
     """
 
-    __slots__ = ("_arrays", "_firsts", "_frame", "_known", "_size", "_whole")
+    __slots__ = ("_arrays", "_firsts", "_frame", "_known", "_read", "_size", "_whole")
 
     def __init__(
         self,
@@ -47,8 +47,20 @@ class Columns:
         self._size = size
         self._whole = set(whole)
         self._frame = frame
+        #: The columns that stand in the frame as they do here.
+        self._read: set[str] = set()
         self._known: dict[str, Array] = {}
         self._firsts: dict[str, dict[Any, int]] = {}
+
+    def frame(self) -> DataFrame:
+        """The same table as a DataFrame, with the kinds of columns that `records.frames` gives."""
+        import pandas as pd
+
+        made = {name: _as_column(array, whole=name in self._whole) for name, array in self._arrays.items()}
+        if self._frame is None:
+            return pd.DataFrame(made, index=pd.RangeIndex(self._size))
+        own = {name: column for name, column in made.items() if name not in self._read}
+        return self._frame.assign(**own)
 
     @classmethod
     def of(cls, frame: DataFrame) -> Columns:
@@ -68,6 +80,7 @@ class Columns:
                 raise KeyError(name)
             found, whole = read_array(self._frame[name])
             self._arrays[name] = found
+            self._read.add(name)
             if whole:
                 self._whole.add(name)
         return found
@@ -117,11 +130,15 @@ class Columns:
         if len(chosen):
             yield from zip(chosen.tolist(), *(self.values(name, chosen) for name in names), strict=True)
 
-    def adding(self, **arrays: Array) -> Columns:
-        """The same rows with more columns, or others in their place."""
+    def adding(self, *, whole: Collection[str] = (), **arrays: Array) -> Columns:
+        """The same rows with more columns, or others in their place; `whole` as when they are made."""
         other = Columns(
-            {**self._arrays, **arrays}, size=self._size, whole=self._whole - arrays.keys(), frame=self._frame
+            {**self._arrays, **arrays},
+            size=self._size,
+            whole={*(self._whole - arrays.keys()), *whole},
+            frame=self._frame,
         )
+        other._read = self._read - arrays.keys()
         other._known = {name: one for name, one in self._known.items() if name not in arrays}
         other._firsts = {name: one for name, one in self._firsts.items() if name not in arrays}
         return other
@@ -153,6 +170,44 @@ def _closed(array: Array) -> Array:
     shut = array.view()
     shut.flags.writeable = False
     return shut
+
+
+def as_array(values: Any) -> Array:
+    """A frame's column, or an array as it is, as an array."""
+    return values if isinstance(values, np.ndarray) else read_array(values)[0]
+
+
+def as_given(values: Any, found: Array) -> Any:
+    """What was found for a frame's rows or column as a column beside it; for arrays as it is."""
+    if isinstance(values, (np.ndarray, Columns)):
+        return found
+    import pandas as pd
+
+    return pd.Series(found, index=values.index, dtype="str" if found.dtype == object else found.dtype)
+
+
+def _as_column(array: Array, *, whole: bool) -> Any:
+    import pandas as pd
+
+    if whole:
+        return pd.array(plain_list(array, whole=True), dtype="Int64")
+    if array.dtype.kind != "O":
+        return array.copy()
+    kinds = {type(value) for value in array.tolist()} - {type(None)}
+    if kinds <= {str}:
+        return pd.array(array, dtype="str")
+    return pd.array(array, dtype="boolean") if kinds == {bool} else array.copy()
+
+
+def is_equal(one: Array, other: Array) -> Array:
+    """For each row: do both say the same? What is absent on both sides isn't the same."""
+    found: Array = np.asarray(one == other, dtype=bool)
+    return found & is_known(one) if one.dtype.kind == "O" else found
+
+
+def as_rows(found: Array) -> Array:
+    """Rows as `find` gives them as a column of a joined table: absent where there is none."""
+    return np.where(found < 0, np.nan, found)
 
 
 def is_known(values: Array) -> Array:

@@ -8,36 +8,44 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
 
 from certgen.lineage.custody import keep_books
-from certgen.records.columns import Columns
+from certgen.records.columns import as_given, is_in
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import NameRanges, RoundMembers
 from certgen.records.quantities import parse_quantity
-from certgen.records.rows import look_up, plain_record
+from certgen.records.rows import plain_record
 from certgen.records.supplied import NO_PACKETS, Supplied
 from certgen.records.tables import load_tables
-from certgen.rules.harvest.seed_line import list_packed, list_picked, list_processed
+from certgen.rules.harvest.seed_line import (
+    list_batch_varieties,
+    list_harvest_varieties,
+    list_packed,
+    list_picked,
+    list_processed,
+)
 from certgen.rules.orchard_tables import list_bags, list_plantings, list_trees
 from certgen.rules.pollination.protection import judge_bags, list_looks
 from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
-from certgen.rules.samples.soundness import sound_samples
-from certgen.rules.samples.verdicts import find_clearing, judge_trees, list_called_positive, list_samples
+from certgen.rules.samples.soundness import find_sound
+from certgen.rules.samples.verdicts import find_clearing, list_called_positive, list_samples, list_verdicts
 from certgen.rules.seed.departures import list_moves
 from certgen.rules.seed.purchases import Judged, judge_purchases
 from certgen.rules.wording import count, join
 from certgen.standards.practice import change_practice
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
     from datetime import date
 
-    import numpy as np
     from pandas import DataFrame, Series
 
     from certgen.lineage import Lineage, Node, Standings
     from certgen.lineage.custody import LotBook
+    from certgen.records.columns import Array, Columns
     from certgen.records.joining.farm import Farm
     from certgen.rules.findings import Gap
     from certgen.standards import Demand, Practice, Profile, Rulebook
@@ -47,7 +55,9 @@ if TYPE_CHECKING:
 _OF_NO_FIGURE = (
     "_keyed", "_ranges", "spelling", "plantings", "processed", "packed", "tag_texts", "dirty_runs", "moves",
 )  # fmt: skip
-_OF_NO_EVENT = ("picked", "parents", "samples", "checks", "told_positive")
+_OF_NO_EVENT = (
+    "picked", "parents", "samples", "checks", "told_positive", "harvest_varieties", "batch_varieties",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,8 +99,7 @@ class Case:
 
     @cached_property
     def scale_step_mg(self) -> int:
-        """What a scale shows at least: the season's own step within what the profile allows, or its
-        figure."""
+        """What a scale shows at least: the season's own step within the profile's bounds, or its figure."""
         usual = self.practice("scale_step_g")
         most = 0 if usual is None else round(1000 * (usual.usual or 0))
         limit = round(1000 * usual.limits[1]) if usual is not None else 0
@@ -123,6 +132,7 @@ class Case:
         other = replace(self, own_figures=False)
         kept = [*_OF_NO_FIGURE, *(() if self.season.details.practice else _OF_NO_EVENT)]
         vars(other).update({name: vars(self)[name] for name in kept if name in vars(self)})
+        vars(other)["_joined"] = {name: one for name, one in self._joined.items() if name in kept}
         return other
 
     # Tables as arrays
@@ -133,38 +143,32 @@ class Case:
 
     def joined(self, name: str) -> Columns:
         """One of the joined tables below as plain arrays: `case.joined("bags")["variety"]`."""
-        frame = getattr(self, name)
-        held = self._joined.get(name)
-        if held is None or held[0] is not frame:
-            held = self._joined[name] = (frame, Columns.of(frame))
-        return held[1]
+        found = self._joined.get(name)
+        if found is None:
+            found = self._joined[name] = _JOINED[name](self)
+        return found
 
     @cached_property
-    def _joined(self) -> dict[str, tuple[DataFrame, Columns]]:
+    def _joined(self) -> dict[str, Columns]:
         return {}
 
     # Identifiers
 
     def keyed(self, table: str) -> DataFrame:
         """A table by identifier: the first record of each, for looking up."""
+        if table not in self._keyed:
+            frame, key = self.season.table(table), load_tables()[table].key
+            first = frame[frame[key].notna() & ~frame[key].duplicated()]
+            self._keyed[table] = first.assign(row_of=first.index).set_index(key, drop=False)
         return self._keyed[table]
 
     @cached_property
     def _keyed(self) -> dict[str, DataFrame]:
-        found = {}
-        for name, table in load_tables().items():
-            if table.key:
-                frame = self.season.table(name)
-                frame = frame[frame[table.key].notna() & ~frame[table.key].duplicated()]
-                found[name] = frame.assign(row_of=frame.index).set_index(table.key, drop=False)
-        return found
+        return {}
 
-    def behind(self, table: str) -> np.ndarray[Any, Any]:
+    def behind(self, table: str) -> Array:
         """For each row of a table: does some lot of this season rest on the record?"""
-        import numpy as np
-
-        names = self.season.table(table)[load_tables()[table].key]
-        return np.asarray(names.isin(self.lineage.behind_lots(table)), dtype=bool)
+        return is_in(self.columns(table)[load_tables()[table].key], self.lineage.behind_lots(table))
 
     def stands_behind(self, *nodes: Node) -> str:
         """ "It stands behind 14 bags and 2 lots.": what rests on the records, in a sentence; else empty."""
@@ -175,11 +179,9 @@ class Case:
         subject = "It stands" if len(nodes) == 1 else "They stand"
         return f"{subject} behind {join(parts)}." if parts else ""
 
-    def own(self, table: str) -> np.ndarray[Any, Any]:
+    def own(self, table: str) -> Array:
         """For each row of a table: does it stand in this season's own folder?"""
-        import numpy as np
-
-        return np.arange(len(self.season.table(table))) < self.season.own(table)
+        return np.arange(len(self.columns(table))) < self.season.own(table)
 
     @cached_property
     def books(self) -> dict[str, LotBook]:
@@ -193,36 +195,33 @@ class Case:
 
         return shown_by(self)
 
-    def filed(self, evidence: Series[Any]) -> Series[bool]:
+    def filed(self, evidence: Any) -> Any:
         """Which records name at least one file that lies in the evidence folder and holds something."""
         there = set(self.season.evidence_files) - set(self.season.empty_evidence)
-        found = [any(file in there for file in files) for files in evidence.tolist()]
-        import pandas as pd
-
-        return pd.Series(found, index=evidence.index, dtype=bool)
+        found = np.array([not there.isdisjoint(files) for files in evidence.tolist()], dtype=bool)
+        return as_given(evidence, found)
 
     @cached_property
     def lots_told(self) -> tuple[str, ...]:
         """The lots that the season is about: its own, and earlier ones that it has, moves or blends."""
-        lots, moves = self.season.table("lots")["lot"], self.season.table("movements")
-        own = lots[self.own("lots")].tolist()
-        named = set(moves["lot"][self.own("movements")])
-        packed = self.packed
-        named |= set(packed["source_lot"][packed["lot_row"] < self.season.own("lots")].dropna())
+        lots, moves = self.columns("lots")["lot"].tolist(), self.columns("movements")["lot"].tolist()
+        here, packed = self.season.own("lots"), self.joined("packed")
+        named = set(moves[: self.season.own("movements")])
+        named |= set(packed["source_lot"][packed["lot_row"] < here].tolist())
         there = {lot for lot, book in self.books.items() if book.on_hand_mg > self.scale_step_mg}
-        return tuple(dict.fromkeys([*own, *(lot for lot in lots.tolist() if lot in named | there)]))
+        return tuple(dict.fromkeys([*lots[:here], *(lot for lot in lots if lot in named | there)]))
 
     @cached_property
     def spelling(self) -> Spelling:
         """Names as they are written on tags, leaves and labels, compared with the records'."""
-        return Spelling(self.season, self.keyed("plantings"))
+        return Spelling(self.season)
 
     # Joined tables
 
     @cached_property
     def plantings(self) -> DataFrame:
         """Plantings, row for row, with their block: `block_status`, `block_row`."""
-        return list_plantings(self)
+        return self.joined("plantings").frame()
 
     @cached_property
     def trees(self) -> DataFrame:
@@ -232,7 +231,7 @@ class Case:
         screening, `verdict` (`clear`, `positive`, `inconclusive`, `conflicting`, `unscreened`), `cleared`
         (the day the clearing sample was taken), `clearing_sample`, `behind_lot`.
         """
-        return list_trees(self)
+        return self.joined("trees").frame()
 
     @cached_property
     def tree_of(self) -> DataFrame:
@@ -245,44 +244,34 @@ class Case:
         """One row a sample and tree of all years: `row`, `sample`, `tree`, `pooled`, `leaves`, `collected`,
         `method`, `targets`, `result`, `controls`, `outcome` (`negative`, `positive`, `inconclusive`,
         `pending`), `doubt` (why a result doesn't count)."""
-        return list_samples(self)
+        return self.joined("samples").frame()
 
     @cached_property
     def verdicts(self) -> DataFrame:
         """What the samples say, by tree number: `verdict`, `cleared`, `clearing_sample`."""
-        trees = self.season.table("trees")["tree"]
-        return judge_trees(self.samples, trees, self.profile, self.events_of_concern, self.told_positive)
+        return self.joined("verdicts").frame().set_index("tree")
 
     @cached_property
-    def planted(self) -> Series[Any]:
-        """The day on which each tree was planted, by its number."""
-        trees = self.season.table("trees")
-        trees = trees[trees["tree"].notna() & ~trees["tree"].duplicated()]
-        plantings = self.keyed("plantings")
-        return look_up(trees["planting"], plantings["planted"]).set_axis(trees["tree"])
-
-    @cached_property
-    def soundly_cleared(self) -> Series[Any]:
+    def soundly_cleared(self) -> dict[str, date | None]:
         """By tree the day from which sound samples alone rule every event of concern out, if they do."""
-        trees = self.season.table("trees")["tree"].dropna().unique().tolist()
-        return find_clearing(sound_samples(self), trees, self.profile, self.events_of_concern)
+        samples, trees = self.joined("samples"), list(self.columns("trees").first("tree"))
+        sound = samples.where(find_sound(self), "sample", "tree", "outcome", "collected", "method", "targets")
+        return find_clearing(sound, trees, self.profile, self.events_of_concern)
 
     @cached_property
     def needed_samples(self) -> set[int]:
         """Rows of samples of which some tree is not soundly cleared by others: their faults count."""
-        sound = self.soundly_cleared
-        cleared = set(sound.index[sound.notna()])
-        return set(self.samples["row"][~self.samples["tree"].isin(cleared)].tolist())
+        cleared = {tree for tree, day in self.soundly_cleared.items() if day is not None}
+        samples = self.joined("samples")
+        return set(samples["row"][~is_in(samples["tree"], cleared)].tolist())
 
     @cached_property
     def told_positive(self) -> tuple[str, ...]:
         """The trees that an incident calls positive, by their number or that of a sample or bag."""
         return list_called_positive(self)
 
-    def strange(self, table: str) -> np.ndarray[Any, Any]:
+    def strange(self, table: str) -> Array:
         """For each row of a table: does it stand in a season of another operation?"""
-        import numpy as np
-
         own = self.season.details.operation
         others = [
             number
@@ -297,11 +286,10 @@ class Case:
     @cached_property
     def unattested(self) -> tuple[tuple[int, str, tuple[int, ...]], ...]:
         """The rounds that nobody answers for, by row: each with the table and the rows that it speaks of."""
-        frame = self.season.table("rounds")
-        silent = [row for row, by in enumerate(frame["by"].tolist()) if says_nothing(by)]
+        silent = [row for row, by in enumerate(self.columns("rounds")["by"].tolist()) if says_nothing(by)]
         if not silent:
             return ()
-        members = RoundMembers(self.season)
+        members, frame = RoundMembers(self.season), self.season.table("rounds")
         return tuple((row, *members.covered("rounds", plain_record(frame, row))) for row in silent)
 
     def nobodys(self, table: str, *fields: str) -> list[int]:
@@ -316,32 +304,33 @@ class Case:
         """Bags, row for row, with their tree: `variety`, `planting`, `block`, `planted`, `removed`, `sex`,
         `block_status`, `verdict`, `cleared`, `clearing_sample`; `behind_lot`, `picked` (a picking took
         it)."""
-        return list_bags(self)
+        return self.joined("bags").frame()
 
     @cached_property
     def tags_that_differ(self) -> DataFrame:
         """Bags, row for row, and what their tags say otherwise than the log (`tags.compare_tags`)."""
-        return compare_tags(self)
+        return self.joined("tags_that_differ").frame()
 
     @cached_property
     def tag_texts(self) -> Series[Any]:
-        """What the tag of each bag says, row for row, in one text (`tags.join_tags`)."""
-        return join_tags(self)
+        """What the tag of each bag says, row for row, in one text."""
+        texts: Series[Any] = as_given(self.season.table("bagging"), join_tags(self))
+        return texts
 
     @cached_property
     def checks(self) -> DataFrame:
         """One row a look at a bag: `row` and number (`bag`), `position` in its list, `date`, `condition`."""
-        return list_looks(self)
+        return self.joined("checks").frame()
 
     @cached_property
     def protection(self) -> DataFrame:
         """How long each bag kept pollen out, row for row (see `protection.judge_bags`)."""
-        return judge_bags(self)
+        return self.joined("protection").frame()
 
     def ranges(self, table: str) -> NameRanges:
         """The identifiers of a table, to find what a written range means."""
         if table not in self._ranges:
-            self._ranges[table] = NameRanges(self.keyed(table).index.tolist())
+            self._ranges[table] = NameRanges(list(self.columns(table).first(load_tables()[table].key)))
         return self._ranges[table]
 
     @cached_property
@@ -351,24 +340,24 @@ class Case:
     @cached_property
     def picked(self) -> DataFrame:
         """One row a picking and what it took (`seed_line.list_picked`)."""
-        return list_picked(self)
+        return self.joined("picked").frame()
 
     @cached_property
     def parents(self) -> frozenset[str]:
         """The trees that bear bags, give pollen or were picked."""
-        bagging = self.season.table("bagging")
-        columns = (bagging["tree"], bagging["pollen_parent"], self.picked["tree"])
-        return frozenset(tree for column in columns for tree in column.dropna().unique().tolist())
+        bagging = self.columns("bagging")
+        columns = (bagging["tree"], bagging["pollen_parent"], self.joined("picked")["tree"])
+        return frozenset(tree for column in columns for tree in column.tolist() if tree is not None)
 
     @cached_property
     def processed(self) -> DataFrame:
         """One row a batch and picking (`seed_line.list_processed`)."""
-        return list_processed(self)
+        return self.joined("processed").frame()
 
     @cached_property
     def packed(self) -> DataFrame:
         """One row a lot and source (`seed_line.list_packed`)."""
-        return list_packed(self)
+        return self.joined("packed").frame()
 
     @cached_property
     def moves(self) -> Columns:
@@ -388,13 +377,24 @@ class Case:
         return find_dirty(self)
 
     @cached_property
-    def harvest_varieties(self) -> DataFrame:
-        """Each variety in each picking once: `harvest`, `variety`. Through tree and planting."""
-        frame = self.picked[["harvest", "variety"]]
-        return frame[frame["variety"].notna()].drop_duplicates()
-
-    @cached_property
     def batch_varieties(self) -> DataFrame:
         """Each variety in each batch once: `batch`, `variety`."""
-        joined = self.processed[["batch", "harvest"]].merge(self.harvest_varieties, on="harvest")
-        return joined[["batch", "variety"]].drop_duplicates()
+        return self.joined("batch_varieties").frame()
+
+
+#: By the name of a joined table what makes it.
+_JOINED: Final[Mapping[str, Callable[[Case], Columns]]] = {
+    "plantings": list_plantings,
+    "trees": list_trees,
+    "samples": list_samples,
+    "verdicts": list_verdicts,
+    "bags": list_bags,
+    "tags_that_differ": compare_tags,
+    "checks": list_looks,
+    "protection": judge_bags,
+    "picked": list_picked,
+    "processed": list_processed,
+    "packed": list_packed,
+    "harvest_varieties": list_harvest_varieties,
+    "batch_varieties": list_batch_varieties,
+}

@@ -5,338 +5,346 @@ Each function says what is there, not what is wrong; a value that is missing sho
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
-from certgen.records.rows import look_up
+import numpy as np
+
+from certgen.records.columns import as_array, days_from, group_rows, is_equal, is_in, is_known, is_shared
 from certgen.rules.seed.purchases import shown_by_packet, shown_plantings
 
 if TYPE_CHECKING:
-    from pandas import DataFrame, Series
+    from collections.abc import Container
 
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 
-def _true(values: Series[Any]) -> Series[bool]:
-    return values.fillna(value=False).astype(bool)
+def _is_yes(answers: Array) -> Array:
+    return is_in(answers, (True,))
 
 
-def _by_row(frame: DataFrame, rows: Series[Any], values: Series[bool]) -> Series[bool]:
-    """For each row of a table whether all its parts are shown; false where it has none."""
-    whole = values.groupby(rows).all()
-    return _true(look_up(frame.index.to_series(), whole))
+def _whole(size: int, rows: Array, shown: Array) -> Array:
+    """For each row of a table of that size whether all its parts are shown; false where it has none."""
+    parts = np.bincount(rows, minlength=size)
+    return (parts > 0) & (np.bincount(rows[shown], minlength=size) == parts)
+
+
+def _without(size: int, rows: Container[int]) -> Array:
+    """For each row of a table of that size whether it is none of these."""
+    return np.array([row not in rows for row in range(size)], dtype=bool)
 
 
 def lot_through_packet(case: Case) -> list[str]:
     """For each lot "packet" where a part of it is shown by a supplier's packet."""
-    rows = set(case.packed["lot_row"][shown_by_packet(case)].tolist())
-    return ["packet" if row in rows else "" for row in range(len(case.season.table("lots")))]
+    rows = set(case.joined("packed")["lot_row"][as_array(shown_by_packet(case))].tolist())
+    return ["packet" if row in rows else "" for row in range(len(case.columns("lots")))]
 
 
 def planting_through_packet(case: Case) -> list[str]:
     """For each planting "packet" where its supplier's packet shows where it came from."""
     rows = shown_plantings(case)
-    return ["packet" if row in rows else "" for row in range(len(case.season.table("plantings")))]
+    return ["packet" if row in rows else "" for row in range(len(case.columns("plantings")))]
 
 
-def lot_sources(case: Case) -> Series[bool]:
+def _given(case: Case, counted: Array | None = None) -> tuple[Array, Array]:
+    """For each lot how many parts it names, and what those that count weigh together, in milligrams."""
+    packed, size = case.joined("packed"), len(case.columns("lots"))
+    masses = np.nan_to_num(packed["weight_mg"])
+    masses = masses if counted is None else np.where(counted, masses, 0)
+    rows = packed["lot_row"]
+    return np.bincount(rows, minlength=size), np.bincount(rows, weights=masses, minlength=size)
+
+
+def lot_sources(case: Case) -> Array:
     """Named runs and lots, that are there, and suppliers whose packets vouch, add up to the lot."""
     from certgen.rules.seed.lots import list_circles
 
-    lots, packed = case.season.table("lots"), case.packed
-    known = packed["batch"].isin(case.keyed("batches").index) | packed["source_lot"].isin(
-        case.keyed("lots").index
-    )
-    known |= shown_by_packet(case)
-    known &= packed[["batch", "source_lot", "supplier"]].notna().sum(axis="columns") == 1
-    given = packed["weight_mg"].where(known, 0).groupby(packed["lot_row"]).agg(["sum", "size"])
-    row = lots.index.to_series()
-    slack = look_up(row, given["size"]).clip(lower=case.scale_step_mg)
-    short = lots["weight_mg"] - look_up(row, given["sum"])
+    lots, packed = case.columns("lots"), case.joined("packed")
+    known = is_in(packed["batch"], case.columns("batches").first("batch"))
+    known |= is_in(packed["source_lot"], lots.first("lot"))
+    known |= as_array(shown_by_packet(case))
+    named = [packed.known(name).astype("int64") for name in ("batch", "source_lot", "supplier")]
+    known &= np.add.reduce(named) == 1
+    parts, given = _given(case, known)
     circular = {lot for lots in list_circles(case) for lot in lots}
-    return _true(short <= slack) & _by_row(lots, packed["lot_row"], known) & ~lots["lot"].isin(circular)
+    met = lots["weight_mg"] - given <= np.maximum(parts, case.scale_step_mg)
+    return met & _whole(len(lots), packed["lot_row"], known) & ~is_in(lots["lot"], circular)
 
 
-def lot_variety(case: Case) -> Series[bool]:
+def lot_variety(case: Case) -> Array:
     """Every part is of one known variety, the lot's."""
     from certgen.rules.seed.lots import list_parts
 
     parts = list_parts(case)
-    same = _true(parts["variety"] == parts["lot_variety"])
-    return _by_row(case.season.table("lots"), parts["lot_row"], same)
+    same = is_equal(as_array(parts["variety"]), as_array(parts["lot_variety"]))
+    return _whole(len(case.columns("lots")), as_array(parts["lot_row"]), same)
 
 
-def lot_status(case: Case) -> Series[bool]:
+def lot_status(case: Case) -> Array:
     """No part is of a lower status than the lot is called."""
     from certgen.rules.seed.lots import list_parts
 
     parts = list_parts(case)
-    good = _true(parts["status"] == "organic") | (
-        parts["status"].notna() & (parts["lot_status"] != "organic")
-    )
-    return _by_row(case.season.table("lots"), parts["lot_row"], good)
+    status, called = as_array(parts["status"]), as_array(parts["lot_status"])
+    good = (status == "organic") | (is_known(status) & (called != "organic"))
+    return _whole(len(case.columns("lots")), as_array(parts["lot_row"]), good)
 
 
-def lot_packaging(case: Case) -> Series[bool]:
+def lot_packaging(case: Case) -> Array:
     """New packaging that is named; used packaging whose contents and cleaning are. None that contains what
     is barred, or held it and wasn't cleaned."""
     from certgen.rules.seed.storage import contains_banned, held_banned, is_cleaned
 
-    lots = case.season.table("lots")
-    clean = lots["previous_contents"].notna() & is_cleaned(lots)
-    barred = contains_banned(lots) | (held_banned(lots) & ~is_cleaned(lots))
+    lots, frame = case.columns("lots"), case.season.table("lots")
+    cleaned = as_array(is_cleaned(frame))
+    barred = as_array(contains_banned(frame)) | (as_array(held_banned(frame)) & ~cleaned)
     barred |= lots["packaging_contains"] == "unknown"
-    fit = (lots["container_use"] == "new") | ((lots["container_use"] == "re-used") & clean)
-    claims = lots["status"] != "conventional"
-    return ~claims | (lots["packaging"].notna() & _true(fit) & ~barred)
+    used = (lots["container_use"] == "re-used") & lots.known("previous_contents") & cleaned
+    fit = (lots["container_use"] == "new") | used
+    return (lots["status"] == "conventional") | (lots.known("packaging") & fit & ~barred)
 
 
-def lot_undisturbed(case: Case) -> Series[bool]:
+def lot_undisturbed(case: Case) -> Array:
     """The lot's book shows nothing that came in from elsewhere."""
-    lots = case.season.table("lots")["lot"]
     still = {lot for lot, book in case.books.items() if not book.mixing}
-    return lots.isin(still)
+    return is_in(case.columns("lots")["lot"], still)
 
 
-def lot_accounted(case: Case) -> Series[bool]:
+def lot_accounted(case: Case) -> Array:
     """The lot's book meets every count, is never below nothing, and its sources weigh no more than it."""
-    lots, packed = case.season.table("lots"), case.packed
+    lots = case.columns("lots")
     met = {lot for lot, book in case.books.items() if not book.missing and book.overdrawn is None}
-    given = packed.groupby("lot_row")["weight_mg"].agg(["sum", "size"])
-    row = lots.index.to_series()
-    slack = look_up(row, given["size"]).fillna(0).clip(lower=case.scale_step_mg)
-    over = look_up(row, given["sum"]).fillna(0) - lots["weight_mg"]
-    return lots["lot"].isin(met) & _true(over <= slack)
+    parts, given = _given(case)
+    return is_in(lots["lot"], met) & (given - lots["weight_mg"] <= np.maximum(parts, case.scale_step_mg))
 
 
-def run_pickings(case: Case) -> Series[bool]:
+def run_pickings(case: Case) -> Array:
     """Pickings that are there, and no other seed beside them."""
-    batches, processed = case.season.table("batches"), case.processed
-    return (
-        _by_row(batches, processed["batch_row"], processed["harvest_row"].notna())
-        & batches["other_seed"].isna()
-    )
+    runs, processed = case.columns("batches"), case.joined("processed")
+    there = _whole(len(runs), processed["batch_row"], processed.known("harvest_row"))
+    return there & runs.absent("other_seed")
 
 
-def run_weight(case: Case) -> Series[bool]:
+def run_weight(case: Case) -> Array:
     """The dry seed is weighed, fits its fruit, and was not overdrawn."""
     from certgen.rules.harvest.drying import find_impossible
     from certgen.rules.seed.stock import tell_drawn
 
-    batches = case.season.table("batches")
+    runs, harvests, processed = case.columns("batches"), case.columns("harvests"), case.joined("processed")
     drawn = tell_drawn(case)
-    over = drawn["drawn"] - drawn["slack"] > drawn["dry_weight_mg"]
-    wrong = {*find_impossible(case), *drawn.index[_true(over)].tolist()}
-    harvests = case.season.table("harvests")
+    over = as_array(drawn["drawn"]) - as_array(drawn["slack"]) > as_array(drawn["dry_weight_mg"])
+    wrong = {*find_impossible(case), *drawn.index[over].tolist()}
     practice = case.practice("fruit_weight_g")
-    each = harvests["weight_mg"].astype("Float64") / harvests["fruits"].astype("Float64") / 1000
-    odd = (
-        harvests["harvest"].isna()
-        if practice is None
-        else (each < practice.limits[0]) | (each > practice.limits[1])
-    )
-    of_odd = case.processed["batch_row"][case.processed["harvest"].isin(harvests["harvest"][_true(odd)])]
-    weighed = batches["dry_weight_mg"].notna()
-    return weighed & ~batches.index.isin(list(wrong)) & ~batches.index.isin(of_odd)
+    if practice is not None:
+        with np.errstate(divide="ignore", invalid="ignore"):
+            each = harvests["weight_mg"] / harvests["fruits"] / 1000
+        odd = set(harvests["harvest"][(each < practice.limits[0]) | (each > practice.limits[1])].tolist())
+        wrong |= set(processed["batch_row"][is_in(processed["harvest"], odd)].tolist())
+    return runs.known("dry_weight_mg") & _without(len(runs), wrong)
 
 
-def run_unmixed(case: Case) -> Series[bool]:
+def run_unmixed(case: Case) -> Array:
     """One variety, and no picking of a lower status than the run is called."""
-    batches, processed = case.season.table("batches"), case.processed
-    varieties = case.batch_varieties["batch"].value_counts()
-    one = _true(look_up(batches["batch"], varieties) == 1)
-    claimed = look_up(processed["batch_row"], batches["status"])
-    good = _true(processed["harvest_status"] == "organic") | (claimed != "organic")
-    return one & _by_row(batches, processed["batch_row"], good)
+    runs, processed = case.columns("batches"), case.joined("processed")
+    varieties = group_rows(case.joined("batch_varieties")["batch"])
+    one = {batch for batch, rows in varieties.items() if len(rows) == 1}
+    claimed = runs["status"][processed["batch_row"]]
+    good = (processed["harvest_status"] == "organic") | (claimed != "organic")
+    return is_in(runs["batch"], one) & _whole(len(runs), processed["batch_row"], good)
 
 
-def run_equipment(case: Case) -> Series[bool]:
+def run_equipment(case: Case) -> Array:
     """Nothing of other seed stands between a cleaning and the run, on equipment that is named."""
     from certgen.rules.harvest.equipment import handles_other_seed
 
-    batches = case.season.table("batches")
-    named = (batches["equipment"].str.len() > 0) | (not handles_other_seed(case))
-    return named & ~batches.index.isin(list(case.dirty_runs))
+    runs = case.columns("batches")
+    clean = _without(len(runs), case.dirty_runs)
+    return clean & runs.known("equipment") if handles_other_seed(case) else clean
 
 
-def run_remainder(case: Case) -> Series[bool]:
+def run_remainder(case: Case) -> Array:
     """What was dried was packed or given an end."""
     from certgen.rules.seed.stock import tell_drawn
 
-    batches, drawn = case.season.table("batches"), tell_drawn(case)
-    rest = drawn["dry_weight_mg"] - drawn["drawn"] - drawn["kept"]
-    met = drawn.index[_true(rest.abs() <= drawn["slack"])]
-    return batches.index.to_series().isin(met)
+    drawn = tell_drawn(case)
+    rest = as_array(drawn["dry_weight_mg"]) - as_array(drawn["drawn"]) - as_array(drawn["kept"])
+    met = set(drawn.index[np.abs(rest) <= as_array(drawn["slack"])].tolist())
+    return ~_without(len(case.columns("batches")), met)
 
 
-def picking_bags(case: Case) -> Series[bool]:
+def picking_bags(case: Case) -> Array:
     """Every fruit has its bag, and no bag more fruit than it can bear."""
-    harvests, picked = case.season.table("harvests"), case.picked
-    each = case.practice("fruits_per_bag")
-    known = picked["bag_row"].notna() & ~picked["loose"]
-    bags = picked["bag"].groupby(picked["harvest_row"]).nunique()
-    row = harvests.index.to_series()
-    most = look_up(row, bags) * (1 if each is None or each.high is None else each.high)
-    fits = _true(harvests["fruits"].astype("Float64") <= most)
-    times = picked["bag"].value_counts()
-    spent = set(times.index[times > (1 if each is None or each.high is None else each.high)])
-    again = picked["harvest_row"][picked["bag"].isin(spent)]
-    empty = _true(harvests["fruits"] == 0)
-    return (empty | (_by_row(harvests, picked["harvest_row"], known) & fits)) & ~row.isin(again)
+    harvests, picked = case.columns("harvests"), case.joined("picked")
+    practice = case.practice("fruits_per_bag")
+    each = 1 if practice is None or practice.high is None else practice.high
+    row, bag = picked["harvest_row"], picked["bag"]
+    pairs = {pair for pair in zip(row.tolist(), bag.tolist(), strict=True) if pair[1] is not None}
+    bags = np.bincount([at for at, _ in pairs], minlength=len(harvests)) if pairs else np.zeros(len(harvests))
+    fits = (harvests["fruits"] <= bags * each) & (bags > 0)
+    spent = {one for one, rows in group_rows(bag).items() if len(rows) > each}
+    again = set(row[is_in(bag, spent)].tolist())
+    known = picked.known("bag_row") & ~picked["loose"]
+    bagged = _whole(len(harvests), row, known) & fits
+    return ((harvests["fruits"] == 0) | bagged) & _without(len(harvests), again)
 
 
-def picking_land(case: Case) -> Series[bool]:
+def picking_land(case: Case) -> Array:
     """The ground of each fruit was organic, certified since before, with its history."""
-    harvests, picked, blocks = case.season.table("harvests"), case.picked, case.keyed("blocks")
-    since = look_up(picked["block"], blocks["organic_since"])
-    told = look_up(picked["block"], blocks["last_prohibited_substance"])
-    history = (since.notna() & told.notna()) | (not case.demand("land_years"))
-    good = (
-        _true(look_up(picked["block"], blocks["status"]) == "organic") & ~(picked["date"] < since) & history
-    )
-    claims = look_up(picked["harvest_row"], harvests["status"]) == "organic"
-    empty = _true(harvests["fruits"] == 0)
-    return empty | _by_row(harvests, picked["harvest_row"], good | ~_true(claims))
+    harvests, picked, blocks = case.columns("harvests"), case.joined("picked"), case.columns("blocks")
+    block = blocks.find("block", picked["block"])
+    since = blocks.at("organic_since", block)
+    told = is_known(since) & is_known(blocks.at("last_prohibited_substance", block))
+    good = (blocks.at("status", block) == "organic") & ~(picked["date"] < since)
+    if case.demand("land_years"):
+        good &= told
+    claims = harvests["status"][picked["harvest_row"]] == "organic"
+    return (harvests["fruits"] == 0) | _whole(len(harvests), picked["harvest_row"], good | ~claims)
 
 
-def bag_tag(case: Case) -> Series[bool]:
+def bag_tag(case: Case) -> Array:
     """A tag with date, variety and tree that are the log's."""
-    whole = (
-        case.bags[["tag.date", "tag.tree", "tag.variety", "covered", "variety"]].notna().all(axis="columns")
+    bags = case.joined("bags")
+    named = ("tag.date", "tag.tree", "tag.variety", "covered", "variety")
+    whole: Array = np.logical_and.reduce([bags.known(name) for name in named])
+    return whole & ~_tags_that_differ(case)
+
+
+def _tags_that_differ(case: Case) -> Array:
+    differs = case.joined("tags_that_differ")
+    found: Array = np.logical_or.reduce(
+        [differs[name] for name in ("other_tree", "other_date", "other_variety", "other_bag")]
     )
-    return whole & ~case.tags_that_differ.any(axis="columns")
+    return found
 
 
-def bag_bud(case: Case) -> Series[bool]:
+def bag_bud(case: Case) -> Array:
     """The flower was a closed bud."""
-    return case.bags["stage"].isin(case.profile.role("closed_stages"))
+    return is_in(case.columns("bagging")["stage"], case.profile.role("closed_stages"))
 
 
-def bag_flower(case: Case) -> Series[bool]:
+def bag_flower(case: Case) -> Array:
     """A flower that sets seed of its own pollen, or one that was given a fit tree's."""
-    bags, profile, trees = case.bags, case.profile, case.tree_of
-    selfing = bags["flower"].isin(profile.role("selfing_flowers"))
-    crossing = bags["flower"].isin(profile.role("crossing_flowers"))
-    given = bags["pollen_parent"]
-    same = _true(look_up(given, trees["variety"]) == bags["variety"])
-    fit = same & ~look_up(given, trees["sex"]).isin(profile.role("needs_pollen_parent"))
-    other = bags["sex"].isin(profile.words["flowers"]) & (bags["flower"] != bags["sex"])
-    return ((selfing & (given.isna() | fit)) | (crossing & given.notna() & fit)) & ~_true(other)
+    bags, profile, trees = case.joined("bags"), case.profile, case.joined("trees")
+    selfing = is_in(bags["flower"], profile.role("selfing_flowers"))
+    crossing = is_in(bags["flower"], profile.role("crossing_flowers"))
+    given, gave = bags.known("pollen_parent"), trees.find("tree", bags["pollen_parent"])
+    fit = is_equal(trees.at("variety", gave), bags["variety"])
+    fit &= ~is_in(trees.at("sex", gave), profile.role("needs_pollen_parent"))
+    other = is_in(bags["sex"], profile.words["flowers"]) & (bags["flower"] != bags["sex"])
+    return ((selfing & (~given | fit)) | (crossing & given & fit)) & ~other
 
 
-def bag_tied(case: Case) -> Series[bool]:
+def bag_tied(case: Case) -> Array:
     """Somebody says that it was tied."""
-    return _true(case.bags["secured"])
+    return _is_yes(case.columns("bagging")["secured"])
 
 
-def bag_held(case: Case) -> Series[bool]:
+def bag_held(case: Case) -> Array:
     """Looks, or the day it came off, show that it lasted."""
-    return case.protection["state"] == "held"
+    held: Array = case.joined("protection")["state"] == "held"
+    return held
 
 
-def bag_clean(case: Case) -> Series[bool]:
+def bag_clean(case: Case) -> Array:
     """New, or used with its contents told and washed before."""
-    bags = case.bags
-    washed = bags["previous_contents"].notna() & _true(bags["bag_cleaned"] <= bags["covered"])
-    return _true(bags["bag_use"] == "new") | (_true(bags["bag_use"] == "re-used") & washed)
+    bags = case.columns("bagging")
+    washed = bags.known("previous_contents") & (bags["bag_cleaned"] <= bags["covered"])
+    clean: Array = (bags["bag_use"] == "new") | ((bags["bag_use"] == "re-used") & washed)
+    return clean
 
 
-def bag_tag_own(case: Case) -> Series[bool]:
+def bag_tag_own(case: Case) -> Array:
     """No bag with the same words on its tag failed, or is another bag by its log."""
     from certgen.rules.pollination.bagging import faulty_covers
 
-    tags = case.tag_texts
-    wrong = faulty_covers(case)[0] | case.tags_that_differ.any(axis="columns")
-    bad = set(tags[wrong].dropna())
-    return ~(tags.isin(bad) & ~wrong & tags.duplicated(keep=False) & tags.notna())
+    tags = as_array(case.tag_texts)
+    wrong = as_array(faulty_covers(case)[0]) | _tags_that_differ(case)
+    bad = {tag for tag in tags[wrong].tolist() if tag is not None}
+    return ~(is_in(tags, bad) & ~wrong & is_shared(tags))
 
 
-def bag_fruit(case: Case) -> Series[bool]:
+def bag_fruit(case: Case) -> Array:
     """Its fruit was picked under the cover or by its mark, once, and in a time in which it can ripen."""
-    bags, picked = case.bags, case.picked
-    uncovered, marked = (
-        look_up(picked["bag"], case.keyed("bagging")["uncovered"]),
-        look_up(picked["bag"], case.keyed("bagging")["fruit_marked"]),
-    )
-    told = ~(uncovered < picked["date"]) | _true(marked)
+    bags, picked = case.columns("bagging"), case.joined("picked")
+    bag = bags.find("bag", picked["bag"])
+    told = ~(bags.at("uncovered", bag) < picked["date"]) | _is_yes(bags.at("fruit_marked", bag))
     practice = case.practice("days_covering_to_picking")
-    days = (picked["date"] - picked["covered"]).dt.days
-    ripe = (
-        (days >= practice.range[0]) & (days <= practice.limits[1]) if practice is not None else days.notna()
-    )
-    good = (told & _true(ripe)).groupby(picked["bag_row"]).all()
-    outcome = bags["outcome"].isin(["dropped", "lost"])
-    return _true(look_up(bags.index.to_series(), good)) & ~outcome
+    days = days_from(picked["covered"], picked["date"])
+    ripe = is_known(days)
+    if practice is not None:
+        ripe = (days >= practice.range[0]) & (days <= practice.limits[1])
+    hung = bag >= 0
+    whole = _whole(len(bags), bag[hung], (told & ripe)[hung])
+    return whole & ~is_in(bags["outcome"], ("dropped", "lost"))
 
 
-def bag_tree(case: Case) -> Series[bool]:
+def bag_tree(case: Case) -> Array:
     """Its tree, and the one that gave the pollen, stood there on that day; and could flower."""
-    bags, trees = case.bags, case.tree_of
+    bags, trees = case.joined("bags"), case.joined("trees")
     practice = case.practice("days_planting_to_flowering")
     least = 0 if practice is None else practice.limits[0]
-    age = (bags["covered"] - bags["planted"]).dt.days
-    there = _true(age >= max(least, 0)) & ~_true(bags["removed"] < bags["covered"])
-    given = bags["pollen_parent"]
-    gave = _true(look_up(given, trees["planted"]) <= bags["covered"]) & ~_true(
-        look_up(given, trees["removed"]) < bags["covered"]
-    )
-    return there & (given.isna() | gave)
+    age = days_from(bags["planted"], bags["covered"])
+    there = (age >= max(least, 0)) & ~(bags["removed"] < bags["covered"])
+    given = trees.find("tree", bags["pollen_parent"])
+    gave = (trees.at("planted", given) <= bags["covered"]) & ~(trees.at("removed", given) < bags["covered"])
+    return there & (bags.absent("pollen_parent") | gave)
 
 
-def bag_screened(case: Case) -> Series[bool]:
+def bag_screened(case: Case) -> Array:
     """Sound samples had cleared both parents of every event by the day on which the flower was covered."""
-    bags, cleared, trees = case.bags, case.soundly_cleared, case.tree_of
-    clear = set(trees.index[trees["verdict"] == "clear"])
+    bags, verdicts = case.columns("bagging"), case.joined("verdicts")
+    clear = set(verdicts["tree"][verdicts["verdict"] == "clear"].tolist())
+    cleared = {tree: day for tree, day in case.soundly_cleared.items() if tree in clear and day is not None}
 
-    def is_clear(parents: Series[Any]) -> Series[bool]:
-        return parents.isin(clear) & _true(look_up(parents, cleared) <= bags["covered"])
+    def is_clear(parents: Array) -> Array:
+        days = [cleared.get(parent, "NaT") for parent in parents.tolist()]
+        return np.array(days, dtype="datetime64[s]") <= bags["covered"]
 
-    return is_clear(bags["tree"]) & (bags["pollen_parent"].isna() | is_clear(bags["pollen_parent"]))
+    return is_clear(bags["tree"]) & (bags.absent("pollen_parent") | is_clear(bags["pollen_parent"]))
 
 
 def bag_screened_by(case: Case) -> list[str]:
     """For each bag whose word clears its tree: that of a letter on many samples, or the sample's own."""
-    attested = case.season.attested
+    attested, samples = case.season.attested, case.joined("samples")
     columns = [attested[key] for key in _OF_LETTERS if key in attested]
-    told = case.samples[["row", "tree"]]
-    lettered = [any(column[row].startswith("letter") for column in columns) for row in told["row"].tolist()]
-    trees = set(told["tree"][lettered])
-    return ["letter" if tree in trees else "" for tree in case.season.table("bagging")["tree"].tolist()]
+    told = zip(samples["row"].tolist(), samples["tree"].tolist(), strict=True)
+    trees = {tree for row, tree in told if any(column[row].startswith("letter") for column in columns)}
+    return ["letter" if tree in trees else "" for tree in case.columns("bagging")["tree"].tolist()]
 
 
 #: What a laboratory's letter says of all its samples.
 _OF_LETTERS: Final = tuple(("screening", field) for field in ("result", "report", "reported", "controls"))
 
 
-def planting_origin(case: Case) -> Series[bool]:
+def planting_origin(case: Case) -> Array:
     """An own lot of the same name and status, or a supplier with the papers that the material needs."""
     from certgen.rules.growing.plantings import excepts_seed_growing
 
-    plantings, lots = case.plantings, case.keyed("lots")
-    lot = plantings["origin.lot"]
-    same = _true(case.spelling.spell(look_up(lot, lots["variety"])) == plantings["variety"])
-    own = same & (
-        _true(look_up(lot, lots["status"]) == "organic") | (plantings["material_status"] != "organic")
-    )
-    paper = plantings["origin.certificate"].notna() | (plantings["evidence"].str.len() > 0)
-    paper |= plantings.index.isin(list(shown_plantings(case)))
-    bought = plantings["origin.supplier"].notna() & lot.isna()
-    organic = plantings["material_status"] == "organic"
-    excepted = excepts_seed_growing(case)
-    searched = (plantings["search_log"].str.len() > 0) | excepted
-    stated = (plantings["non_gm_statement"].str.len() > 0) | lot.notna()
-    treated = (
-        (plantings["material_status"] == "treated") & (plantings["evidence"].str.len() == 0) & (not excepted)
-    )
-    kept = plantings["block_status"].isin(["organic", "transitional"])
+    plantings, lots = case.joined("plantings"), case.columns("lots")
+    material, lot = plantings["material_status"], lots.find("lot", plantings["origin.lot"])
+    same = is_equal(case.spelling.spell(lots.at("variety", lot)), plantings["variety"])
+    own = same & ((lots.at("status", lot) == "organic") | (material != "organic"))
+    paper = plantings.known("origin.certificate") | plantings.known("evidence")
+    paper |= ~_without(len(plantings), shown_plantings(case))
+    bought = plantings.known("origin.supplier") & plantings.absent("origin.lot")
+    organic = material == "organic"
+    if excepts_seed_growing(case):
+        searched, treated = np.ones(len(plantings), dtype=bool), np.zeros(len(plantings), dtype=bool)
+    else:
+        searched = plantings.known("search_log")
+        treated = (material == "treated") & plantings.absent("evidence")
+    stated = plantings.known("non_gm_statement") | plantings.known("origin.lot")
+    kept = is_in(plantings["block_status"], ("organic", "transitional"))
     good = (own | bought) & (organic & (own | paper) | ~organic & searched & stated & ~treated)
     return ~kept | good
 
 
-def block_edges(case: Case) -> Series[bool]:
+def block_edges(case: Case) -> Array:
     """The block's edges are described as the standards ask."""
     from certgen.rules.growing.orchard import lacking_edges
 
-    blocks = case.season.table("blocks")
-    lacking = lacking_edges(case)
-    whole = ~lacking.any(axis="columns") if len(lacking.columns) else blocks["block"].notna()
-    return whole | (blocks["status"] != "organic")
+    blocks, lacking = case.columns("blocks"), lacking_edges(case)
+    open_: Array = np.zeros(len(blocks), dtype=bool)
+    for name in lacking.columns:
+        open_ |= as_array(lacking[name])
+    return ~open_ | (blocks["status"] != "organic")

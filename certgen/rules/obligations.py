@@ -15,6 +15,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from certgen.lineage import Node
 from certgen.records.tables import load_tables
 from certgen.rules import evidence as shows
@@ -23,9 +25,8 @@ from certgen.rules.wording import noun
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from pandas import Series
-
     from certgen.lineage import Part
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 
@@ -43,7 +44,7 @@ class Obligation:
     says: str
     fields: tuple[str, ...]
     rules: tuple[str, ...]
-    shown: Callable[[Case], Series[bool]]
+    shown: Callable[[Case], Array]
     by: Callable[[Case], Sequence[str]] | None = None
 
 
@@ -241,12 +242,8 @@ def shown_by(case: Case) -> Mapping[str, Any]:
 
     What a round says that nobody answers for shows nothing.
     """
-    import numpy as np
-
     found = {
-        one.key: np.zeros(0, dtype=bool)
-        if case.season.table(one.table).empty
-        else np.array(one.shown(case).fillna(value=False), dtype=bool)
+        one.key: one.shown(case) if len(case.columns(one.table)) else np.zeros(0, dtype=bool)
         for one in OBLIGATIONS
     }
     for one in OBLIGATIONS:
@@ -272,10 +269,10 @@ def prove_lot(case: Case, lot: str, parts: Sequence[Part]) -> tuple[Shown, ...]:
 def _prove(case: Case, one: Obligation, rows: Sequence[int], lines: Sequence[tuple[set[Node], int]]) -> Shown:
     """An obligation on the rows of a lot's line; `lines` are what stands behind each part, and its mass."""
     told = case.shown[one.key]
-    identifiers = case.season.table(one.table)[load_tables()[one.table].key]
+    identifiers = case.columns(one.table)[load_tables()[one.table].key]
     good = [row for row in rows if told[row]]
-    lacking = tuple(str(identifiers.iat[row]) for row in rows if not told[row])
-    known = {Node(one.table, str(identifiers.iat[row])) for row in good}
+    lacking = tuple(str(identifiers[row]) for row in rows if not told[row])
+    known = {Node(one.table, str(identifiers[row])) for row in good}
     missed = {Node(one.table, name) for name in lacking}
     weight = sum(mass for line, mass in lines if line & known and not line & missed)
     return Shown(one, len(rows), len(good), _sources(case, one, good), lacking, weight)
@@ -298,14 +295,9 @@ def _sources(case: Case, one: Obligation, rows: list[int]) -> dict[str, int]:
 
 def open_rows(case: Case, one: Obligation) -> list[tuple[int, Node]]:
     """The rows on some lot's line on which an obligation isn't shown, with their nodes."""
-    import numpy as np
-
-    key = load_tables()[one.table].key
-    names = case.season.table(one.table)[key].tolist()
+    names = case.columns(one.table)[load_tables()[one.table].key]
     missing = np.flatnonzero(~case.shown[one.key])
-    nodes = (
-        (int(row), Node(one.table, names[row])) for row in missing.tolist() if isinstance(names[row], str)
-    )
+    nodes = ((row, Node(one.table, names[row])) for row in missing.tolist() if names[row] is not None)
     return [(row, node) for row, node in nodes if case.lineage.is_behind_lot(node)]
 
 

@@ -4,50 +4,50 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.records.rows import look_up
+from certgen.records.columns import as_rows, is_in
 
 if TYPE_CHECKING:
-    from pandas import DataFrame
-
+    from certgen.records.columns import Columns
     from certgen.rules.case import Case
 
 
-def list_plantings(case: Case) -> DataFrame:
+def list_plantings(case: Case) -> Columns:
     """Plantings with their block (see `Case.plantings`)."""
-    blocks = case.keyed("blocks")
-    frame = case.season.table("plantings")
-    return frame.assign(
-        variety=case.spelling.spell(frame["variety"]),
-        block_status=look_up(frame["block"], blocks["status"]),
-        block_row=look_up(frame["block"], blocks["row_of"]),
+    plantings, blocks = case.columns("plantings"), case.columns("blocks")
+    block = blocks.find("block", plantings["block"])
+    return plantings.adding(
+        variety=case.spelling.spell(plantings["variety"]),
+        block_status=blocks.at("status", block),
+        block_row=as_rows(block),
+        whole=("block_row",),
     )
 
 
-def list_trees(case: Case) -> DataFrame:
+def list_trees(case: Case) -> Columns:
     """Trees with their planting and what their samples say (see `Case.trees`)."""
-    frame = case.season.table("trees")
-    plantings = case.plantings
-    plantings = plantings[plantings["planting"].notna() & ~plantings["planting"].duplicated()]
-    plantings = plantings.assign(planting_row=plantings.index).set_index("planting")
-    added = ("variety", "block", "planted", "block_status", "planting_row")
-    verdicts = case.verdicts
-    return frame.assign(
-        **{column: look_up(frame["planting"], plantings[column]) for column in added},
-        **{column: look_up(frame["tree"], verdicts[column]) for column in verdicts.columns},
+    trees, plantings, verdicts = case.columns("trees"), case.joined("plantings"), case.joined("verdicts")
+    planting = plantings.find("planting", trees["planting"])
+    verdict = verdicts.find("tree", trees["tree"])
+    return trees.adding(
+        **{name: plantings.at(name, planting) for name in ("variety", "block", "planted", "block_status")},
+        planting_row=as_rows(planting),
+        **{name: verdicts.at(name, verdict) for name in ("verdict", "cleared", "clearing_sample")},
         behind_lot=case.behind("trees"),
+        whole=("planting_row",),
     )
 
 
-def list_bags(case: Case) -> DataFrame:
+def list_bags(case: Case) -> Columns:
     """Bags with their tree (see `Case.bags`)."""
-    frame = case.season.table("bagging")
-    tree = case.tree_of
+    bags, trees = case.columns("bagging"), case.joined("trees")
+    tree = trees.find("tree", bags["tree"])
     added = (
         "variety", "planting", "block", "planted", "removed", "sex", "block_status", "verdict", "cleared",
         "clearing_sample",
     )  # fmt: skip
-    return frame.assign(
-        **{column: look_up(frame["tree"], tree[column]) for column in added},
+    taken = set(case.season.elements("harvests", "bags")["value"].tolist())
+    return bags.adding(
+        **{name: trees.at(name, tree) for name in added},
         behind_lot=case.behind("bagging"),
-        picked=frame["bag"].isin(case.season.exploded("harvests", "bags")["value"]),
+        picked=is_in(bags["bag"], taken),
     )

@@ -3,11 +3,11 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-import pandas as pd
 import pytest
 from seasons import without
 
 from certgen.lineage import Node
+from certgen.records.frames import objects
 
 
 def test_a_season_changes_the_crops_practice(stocked, case_of) -> None:
@@ -148,7 +148,7 @@ def test_a_file_counts_where_it_lies_and_holds_something(stocked, case_of) -> No
     """A name alone, or an empty file, shows nothing."""
     season = replace(stocked(), evidence_files=("a.txt", "b.txt"), empty_evidence=("b.txt",))
     case = case_of(season)
-    named = pd.Series([("a.txt",), ("b.txt",), ("c.txt",), (), ("c.txt", "a.txt")], dtype="object")
+    named = objects([("a.txt",), ("b.txt",), ("c.txt",), (), ("c.txt", "a.txt")])
 
     assert [True, False, False, False, True] == case.filed(named).tolist()
 
@@ -178,7 +178,7 @@ def test_varieties_come_through_tree_and_planting_once(seasons, stocked, case_of
     )
 
     assert [("H1", "Amber Kestrel"), ("H2", "Amber Kestrel"), ("H2", "Moth Lantern")] == list(
-        case.harvest_varieties.itertuples(index=False)
+        case.joined("harvest_varieties").frame().itertuples(index=False)
     )
     assert [("X1", "Amber Kestrel"), ("X1", "Moth Lantern")] == list(
         case.batch_varieties.itertuples(index=False)

@@ -41,7 +41,11 @@ _AGAINST: Final = {"batches": ("other_seed",), "materials": ("condition",)}
 
 def says_nothing(text: str) -> bool:
     """Whether a text only looks like an entry."""
-    return text.strip().casefold() in (*_SIGNS, *_WORDS)
+    return _fold(text) in (*_SIGNS, *_WORDS)
+
+
+def _fold(text: str) -> str:
+    return text.strip().casefold()
 
 
 def mask_placeholders(season: Season) -> Season:
@@ -55,8 +59,9 @@ def mask_placeholders(season: Season) -> Season:
         for table, columns in columns_of.items():
             frame = changed.get(table, season.table(table))
             for column in columns:
-                empty = frame[column].str.strip().str.casefold().isin(words)
-                if empty.any():
-                    frame = frame.assign(**{column: frame[column].mask(empty)})
+                texts = frame[column].tolist()
+                empty = {text for text in set(texts) if isinstance(text, str) and _fold(text) in words}
+                if empty:
+                    frame = frame.assign(**{column: frame[column].mask(frame[column].isin(empty))})
                     changed[table] = frame
     return replace(season, tables={**season.tables, **changed}) if changed else season

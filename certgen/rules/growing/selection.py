@@ -26,7 +26,8 @@ _DOUBTFUL = ("off-type", "symptom")
 def _kept(case: Case, seen: DataFrame) -> Series[bool]:
     """Where a tree was kept, somebody says why, and a paper or photo shows what was seen."""
     reasoned = (seen["decision"] == "kept") & seen["because"].notna()
-    return reasoned & case.filed(seen["evidence"])
+    kept: Series[bool] = reasoned & case.filed(seen["evidence"])
+    return kept
 
 
 def list_unfit(case: Case) -> Mapping[str, date]:

@@ -2,87 +2,137 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from certgen.records.rows import look_up
+import numpy as np
+
+from certgen.records.columns import Columns, as_rows
 
 if TYPE_CHECKING:
-    from pandas import DataFrame, Series
+    from collections.abc import Iterable
 
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 
-def list_picked(case: Case) -> DataFrame:
+def list_picked(case: Case) -> Columns:
     """One row a picking and what it took: `harvest_row`, `harvest`, `date`, `position` in its list, `bag`
     (missing for fruit listed by tree), `bag_row`, `covered`, `tree`, `variety`, `block`, `loose`."""
-    import pandas as pd
-
-    bags = case.season.exploded("harvests", "bags").assign(loose=False)
-    bags = bags.assign(bag=bags["value"], tree=look_up(bags["value"], case.keyed("bagging")["tree"]))
-    trees = case.season.exploded("harvests", "trees").assign(loose=True)
-    trees = trees.assign(tree=trees["value"].astype("str"), bag=pd.Series(pd.NA, trees.index, dtype="str"))
-    trees = trees[~_told_by_bags(case, bags, trees)]
-    both = pd.concat([bags, trees], ignore_index=True).drop(columns="value")
-    bagging, tree = case.keyed("bagging"), case.tree_of
-    return both.rename(columns={"row": "harvest_row", "id": "harvest"}).assign(
-        date=look_up(both["row"], case.season.table("harvests")["date"]),
-        bag_row=look_up(both["bag"], bagging["row_of"]),
-        covered=look_up(both["bag"], bagging["covered"]),
-        variety=look_up(both["tree"], tree["variety"]),
-        block=look_up(both["tree"], tree["block"]),
+    bagging, trees = case.columns("bagging"), case.joined("trees")
+    bags, loose = case.season.elements("harvests", "bags"), case.season.elements("harvests", "trees")
+    bag_row = bagging.find("bag", bags["value"])
+    of_bags = bagging.at("tree", bag_row)
+    left = ~_told_by_bags(case, bags, of_bags, loose)
+    row = np.concatenate([bags["row"], loose["row"][left]])
+    tree = np.concatenate([of_bags, loose["value"][left]])
+    none = np.full(len(tree) - len(bags), None)
+    bag_row = np.concatenate([bag_row, np.full(len(none), -1)])
+    register = trees.find("tree", tree)
+    return Columns(
+        {
+            "harvest_row": row,
+            "position": np.concatenate([bags["position"], loose["position"][left]]),
+            "harvest": np.concatenate([bags["id"], loose["id"][left]]),
+            "loose": np.arange(len(row)) >= len(bags),
+            "bag": np.concatenate([bags["value"], none]),
+            "tree": tree,
+            "date": case.columns("harvests").at("date", row),
+            "bag_row": as_rows(bag_row),
+            "covered": bagging.at("covered", bag_row),
+            "variety": trees.at("variety", register),
+            "block": trees.at("block", register),
+        },
+        size=len(row),
+        whole=("bag_row",),
     )
 
 
-def _told_by_bags(case: Case, bags: DataFrame, trees: DataFrame) -> Series[bool]:
+def _told_by_bags(case: Case, bags: Columns, of_bags: Array, loose: Columns) -> Array:
     """Which trees of a picking are named only beside the bags of the same fruit: no fruit is left for
-    them."""
-    import numpy as np
-
+    them. `of_bags` are the bags' trees."""
     each = case.practice("fruits_per_bag")
-    fruits = look_up(trees["row"], case.season.table("harvests")["fruits"]).astype("Float64")
-    hung = look_up(trees["row"], bags.groupby("row")["bag"].nunique()).astype("Float64")
-    of_bags = set(zip(bags["row"].tolist(), bags["tree"].tolist(), strict=True))
-    pairs = zip(trees["row"].tolist(), trees["tree"].tolist(), strict=True)
-    named = np.array([pair in of_bags for pair in pairs], dtype=bool)
-    most = hung * (1 if each is None or each.high is None else each.high)
-    return (fruits <= most).fillna(value=False).astype(bool) & named
+    most = 1 if each is None or each.high is None else each.high
+    hung: dict[int, set[str]] = {}
+    for row, bag in zip(bags["row"].tolist(), bags["value"].tolist(), strict=True):
+        hung.setdefault(row, set()).add(bag)
+    pairs = set(zip(bags["row"].tolist(), of_bags.tolist(), strict=True))
+    fruits = case.columns("harvests").at("fruits", loose["row"])
+    places = zip(loose["row"].tolist(), loose["value"].tolist(), fruits.tolist(), strict=True)
+    told = [(row, tree) in pairs and count <= len(hung[row]) * most for row, tree, count in places]
+    return np.array(told, dtype=bool)
 
 
-def list_processed(case: Case) -> DataFrame:
+def list_processed(case: Case) -> Columns:
     """One row a batch and picking: `batch_row`, `batch`, `position`, `harvest`, and of the picking
     `harvest_row`, `harvest_date`, `harvest_status`."""
-    frame = case.season.exploded("batches", "harvests")
-    harvests = case.keyed("harvests")
-    return frame.rename(columns={"row": "batch_row", "id": "batch", "value": "harvest"}).assign(
-        harvest_row=look_up(frame["value"], harvests["row_of"]),
-        harvest_date=look_up(frame["value"], harvests["date"]),
-        harvest_status=look_up(frame["value"], harvests["status"]),
+    runs, harvests = case.season.elements("batches", "harvests"), case.columns("harvests")
+    harvest = harvests.find("harvest", runs["value"])
+    return Columns(
+        {
+            "batch_row": runs["row"],
+            "position": runs["position"],
+            "batch": runs["id"],
+            "harvest": runs["value"],
+            "harvest_row": as_rows(harvest),
+            "harvest_date": harvests.at("date", harvest),
+            "harvest_status": harvests.at("status", harvest),
+        },
+        size=len(runs),
+        whole=("harvest_row",),
     )
 
 
-def list_packed(case: Case) -> DataFrame:
+def list_packed(case: Case) -> Columns:
     """One row a lot and source: `lot_row`, `lot`, `position`, `batch`, `source_lot` or `supplier` with its
     `certificate`, `supplier_lot` and `packet`, `weight_mg`, `packed`."""
-    import pandas as pd
-
-    frame = case.season.exploded("lots", "sources")
-    parts = frame["value"].tolist()
-
-    def pick(name: str, kind: str) -> Series[Any]:
-        return pd.Series([part.get(name) for part in parts], index=frame.index, dtype=kind)
-
-    lots = case.season.table("lots")
-    return (
-        frame.drop(columns="value")
-        .rename(columns={"row": "lot_row", "id": "lot"})
-        .assign(
-            batch=pick("batch", "str"),
-            source_lot=pick("lot", "str"),
-            supplier=pick("supplier", "str"),
-            certificate=pick("certificate", "str"),
-            supplier_lot=pick("supplier_lot", "str"),
-            packet=pick("packet", "str"),
-            weight_mg=pick("weight_mg", "Int64"),
-            packed=look_up(frame["row"], lots["packed"]),
-        )
+    sources = case.season.elements("lots", "sources")
+    parts = sources["value"].tolist()
+    masses = [part.get("weight_mg") for part in parts]
+    named = (
+        ("batch", "batch"),
+        ("source_lot", "lot"),
+        ("supplier", "supplier"),
+        ("certificate", "certificate"),
+        ("supplier_lot", "supplier_lot"),
+        ("packet", "packet"),
     )
+    return Columns(
+        {
+            "lot_row": sources["row"],
+            "position": sources["position"],
+            "lot": sources["id"],
+            **{column: np.array([part.get(name) for part in parts], dtype=object) for column, name in named},
+            "weight_mg": np.array([np.nan if mass is None else mass for mass in masses], dtype="float64"),
+            "packed": case.columns("lots").at("packed", sources["row"]),
+        },
+        size=len(sources),
+        whole=("weight_mg",),
+    )
+
+
+def list_harvest_varieties(case: Case) -> Columns:
+    """Each variety in each picking once: `harvest`, `variety`. Through tree and planting."""
+    picked = case.joined("picked")
+    pairs = zip(picked["harvest"].tolist(), picked["variety"].tolist(), strict=True)
+    return _pairs("harvest", (pair for pair in pairs if pair[1] is not None))
+
+
+def list_batch_varieties(case: Case) -> Columns:
+    """Each variety in each batch once: `batch`, `variety`."""
+    varieties: dict[str, list[str]] = {}
+    for _, harvest, variety in case.joined("harvest_varieties").rows("harvest", "variety"):
+        varieties.setdefault(harvest, []).append(variety)
+    runs = case.joined("processed").rows("batch", "harvest")
+    return _pairs(
+        "batch", ((batch, variety) for _, batch, harvest in runs for variety in varieties.get(harvest, ()))
+    )
+
+
+def _pairs(name: str, pairs: Iterable[tuple[str, str]]) -> Columns:
+    """Pairs of something and its variety, each once."""
+    once = list(dict.fromkeys(pairs))
+    columns = {
+        name: np.array([one for one, _ in once], dtype=object),
+        "variety": np.array([variety for _, variety in once], dtype=object),
+    }
+    return Columns(columns, size=len(once))

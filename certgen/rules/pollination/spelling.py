@@ -9,54 +9,61 @@ import re
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from certgen.records.rows import look_up
+import numpy as np
+
+from certgen.records.columns import Columns, as_array, as_given, is_equal, is_known
 
 if TYPE_CHECKING:
-    from pandas import DataFrame, Series
-
+    from certgen.records.columns import Array
     from certgen.records.joining.farm import Farm
     from certgen.rules.case import Case
 
 
 class Spelling:
-    """The farm's names; `plantings` are its plantings by their number."""
+    """The farm's names."""
 
-    def __init__(self, farm: Farm, plantings: DataFrame) -> None:
+    def __init__(self, farm: Farm) -> None:
         self._farm = farm
-        self._plantings = plantings
 
-    def are_called(self, said: Series[Any], names: Series[Any]) -> Series[bool]:
+    def are_called(self, said: Any, names: Any) -> Any:
         """Where what was written on a tag or leaf is a record's number, as it was in its own year.
 
         Where two years gave one number to two things, the farm calls the earlier one "T1 (2025)".
         """
-        same: Series[bool] = said == names
+        given, said, names = said, as_array(said), as_array(names)
+        same = is_equal(said, names)
+        if len(self._farm.stretches) > 1 and not same.all():
+            same |= is_equal(said, self._without_year(names))
+        return as_given(given, same)
+
+    def _without_year(self, names: Array) -> Array:
         labels = [re.escape(stretch.label) for stretch in self._farm.stretches[1:]]
-        if labels:
-            same |= said == names.str.replace(rf" \((?:{'|'.join(labels)})\)$", "", regex=True)
-        return same.fillna(value=False).astype(bool)
+        year = re.compile(rf" \((?:{'|'.join(labels)})\)$")
+        return np.array([name and year.sub("", name) for name in names.tolist()], dtype=object)
 
-    def spell(self, varieties: Series[Any]) -> Series[Any]:
+    def spell(self, varieties: Any) -> Any:
         """Variety names in one spelling: letter case and spaces make no other variety."""
-        spelled: Series[Any] = look_up(_fold(varieties), self._spellings)
-        return spelled.where(spelled.notna(), varieties)
+        given, varieties = varieties, as_array(varieties)
+        spellings = self._spellings
+        names = varieties.tolist()
+        spelled = {name: name and spellings.get(fold_name(name), name) for name in dict.fromkeys(names)}
+        return as_given(given, np.array([spelled[name] for name in names], dtype=object))
 
-    def spell_tags(self, varieties: Series[Any], plantings: Series[Any]) -> Series[Any]:
+    def spell_tags(self, varieties: Array, plantings: Array) -> Array:
         """What tags call a variety, in one spelling; a short name means what its planting declares."""
-        short = _fold(look_up(plantings, self._plantings["short"]))
-        declared = (_fold(varieties) == short).fillna(value=False).astype(bool)
-        return self.spell(varieties.mask(declared, look_up(plantings, self._plantings["variety"])))
+        register = self._farm.columns("plantings")
+        planting = register.find("planting", plantings)
+        declared = is_equal(_fold(varieties), _fold(register.at("short", planting)))
+        return as_array(self.spell(np.where(declared, register.at("variety", planting), varieties)))
 
     @cached_property
-    def _spellings(self) -> Series[Any]:
-        import pandas as pd
-
-        told = [self._farm.table(table)["variety"] for table in ("plantings", "lots")]
-        names = pd.concat(told).dropna()
-        folded = _fold(names)
-        first = ~folded.duplicated()
-        spellings: Series[Any] = names[first]
-        return spellings.set_axis(folded[first])
+    def _spellings(self) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for table in ("plantings", "lots"):
+            for name in self._farm.columns(table)["variety"].tolist():
+                if name is not None:
+                    found.setdefault(fold_name(name), name)
+        return found
 
 
 def fold_name(name: str) -> str:
@@ -64,29 +71,34 @@ def fold_name(name: str) -> str:
     return " ".join(name.split()).casefold()
 
 
-def _fold(names: Series[Any]) -> Series[Any]:
+def _fold(names: Array) -> Array:
     # A farm has few varieties, and every tag bears one.
-    folded = {name: fold_name(name) for name in names.dropna().unique().tolist()}
-    return names.map(folded).astype("str")
+    folded = {name: fold_name(name) for name in dict.fromkeys(names.tolist()) if name is not None}
+    return np.array([folded.get(name) for name in names.tolist()], dtype=object)
 
 
-def compare_tags(case: Case) -> DataFrame:
+def compare_tags(case: Case) -> Columns:
     """Bags, row for row, whose tag says another tree, date, variety or bag than the log: `other_tree` ..."""
-    import pandas as pd
-
-    bags, spelling = case.bags, case.spelling
+    bags, spelling = case.joined("bags"), case.spelling
     said = spelling.spell_tags(bags["tag.variety"], bags["planting"])
-    return pd.DataFrame({
-        "other_tree": bags["tag.tree"].notna() & ~spelling.are_called(bags["tag.tree"], bags["tree"]),
-        "other_date": bags["tag.date"].notna() & (bags["tag.date"] != bags["covered"]),
-        "other_variety": ((said != bags["variety"]) & said.notna() & bags["variety"].notna()).astype(bool),
-        "other_bag": bags["tag.bag"].notna() & ~spelling.are_called(bags["tag.bag"], bags["bag"]),
-    })  # fmt: skip
+    return Columns(
+        {
+            "other_tree": bags.known("tag.tree") & ~spelling.are_called(bags["tag.tree"], bags["tree"]),
+            "other_date": bags.known("tag.date") & (bags["tag.date"] != bags["covered"]),
+            "other_variety": is_known(said) & bags.known("variety") & (said != bags["variety"]),
+            "other_bag": bags.known("tag.bag") & ~spelling.are_called(bags["tag.bag"], bags["bag"]),
+        },
+        size=len(bags),
+    )
 
 
-def join_tags(case: Case) -> Series[Any]:
+def join_tags(case: Case) -> Array:
     """What the tag of each bag says, in one text; missing where it lacks its date, variety or tree."""
-    bags = case.season.table("bagging")
-    whole = bags[["tag.date", "tag.variety", "tag.tree"]].notna().all(axis="columns")
-    text = bags["tag.date"].astype("str") + "\n" + bags["tag.variety"] + "\n" + bags["tag.tree"]
-    return (text + "\n" + bags["tag.bag"].fillna("")).where(whole)
+    bags = case.columns("bagging")
+    days = np.datetime_as_string(bags["tag.date"], unit="D").tolist()
+    others = (bags[name].tolist() for name in ("tag.variety", "tag.tree", "tag.bag"))
+    texts = [
+        None if day == "NaT" or variety is None or tree is None else f"{day}\n{variety}\n{tree}\n{bag or ''}"
+        for day, variety, tree, bag in zip(days, *others, strict=True)
+    ]
+    return np.array(texts, dtype=object)

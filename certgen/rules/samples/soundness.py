@@ -10,12 +10,13 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
+from certgen.records.columns import Columns, as_array, as_given, is_in, is_shared
 from certgen.records.joining.custody import NOT_IN_ORDER
-from certgen.records.rows import look_up
 
 if TYPE_CHECKING:
-    from pandas import DataFrame, Series
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 
@@ -25,64 +26,62 @@ _BEFORE: Final = re.compile(
 )  # fmt: skip
 
 
-def has_letter(frame: DataFrame) -> Series[bool]:
+def has_letter(tests: Any) -> Array:
     """Which samples name a report's number or a file that shows their result."""
-    return frame["report"].notna() | (frame["evidence"].str.len() > 0)
+    tests = tests if isinstance(tests, Columns) else Columns.of(tests)
+    found: Array = tests.known("report") | tests.known("evidence")
+    return found
 
 
-def names_tree(case: Case, marks: Series[Any], trees: Series[Any]) -> Series[bool]:
+def names_tree(case: Case, marks: Any, trees: Any) -> Any:
     """Which marks on leaves name their trees, with or without what people write before a number."""
-    plain = marks.str.strip()
-    bare = plain.str.replace(_BEFORE, "", regex=True)
-    return case.spelling.are_called(plain, trees) | case.spelling.are_called(bare, trees)
+    given, marks, trees = marks, as_array(marks), as_array(trees)
+    plain = np.array([mark and mark.strip() for mark in marks.tolist()], dtype=object)
+    bare = np.array([mark and _BEFORE.sub("", mark) for mark in plain.tolist()], dtype=object)
+    return as_given(given, case.spelling.are_called(plain, trees) | case.spelling.are_called(bare, trees))
 
 
-def answers_for_itself(case: Case) -> Series[bool]:
+def answers_for_itself(case: Case) -> Array:
     """Samples, row for row, whose controls and protocol are vouched for: written down, or by a laboratory."""
-    frame = case.season.table("screening")
+    tests = case.columns("screening")
     asking = [key for key, method in case.profile.methods.items() if method.controls]
     stains = [key for key, method in case.profile.methods.items() if not method.needs_targets]
-    told = frame["controls"].notna() | ~frame["method"].isin(asking)
-    timed = frame["incubation"].notna() | ~frame["method"].isin(stains)
-    own = is_own_bench(case, frame["laboratory"])
-    return (~own & has_letter(frame)) | (told & timed)
+    told = tests.known("controls") | ~is_in(tests["method"], asking)
+    timed = tests.known("incubation") | ~is_in(tests["method"], stains)
+    own: Array = is_own_bench(case, tests["laboratory"])
+    return (~own & has_letter(tests)) | (told & timed)
 
 
-def are_vouched(case: Case, tests: DataFrame) -> Series[bool]:
+def are_vouched(case: Case, tests: Any) -> Any:
     """Tests of seed, row for row, whose controls somebody answers for: written down as passed, or by a
     laboratory with a letter of its own. None without a laboratory, or whose controls failed or weren't run.
     """
+    given, tests = tests, tests if isinstance(tests, Columns) else Columns.of(tests)
     lettered = ~is_own_bench(case, tests["laboratory"]) & (
-        tests["report"].notna() | case.filed(tests["evidence"])
+        tests.known("report") | case.filed(tests["evidence"])
     )
-    passed = tests["controls"] == "passed"
-    told = passed | (lettered & ~tests["controls"].isin(["failed", "not run"]))
-    return (told & tests["laboratory"].notna()).fillna(value=False).astype(bool)
+    told = (tests["controls"] == "passed") | (lettered & ~is_in(tests["controls"], ("failed", "not run")))
+    return as_given(given, told & tests.known("laboratory"))
 
 
-def sound_samples(case: Case) -> DataFrame:
-    """The rows of `case.samples` that prove their tree clean of what their method sees."""
-    samples = case.samples
-    frame = case.season.table("screening")
+def find_sound(case: Case) -> Array:
+    """Which rows of the joined samples prove their tree clean of what their method sees."""
+    samples, tests = case.joined("samples"), case.columns("screening")
     row = samples["row"]
-    planted = look_up(samples["tree"], case.planted)
-    marked = names_tree(case, look_up(row, frame["mark"]), samples["tree"])
-    repeated = look_up(row, frame["sample"].duplicated(keep=False))
-    sound: Series[bool] = (
+    fit = tests.known("laboratory") & has_letter(tests) & answers_for_itself(case)
+    fit &= ~is_shared(tests["sample"]) & ~is_in(tests["condition"], NOT_IN_ORDER) & ~case.strange("screening")
+    fit &= ~(tests.known("tree") & tests.known("trees"))
+    fit[case.nobodys("screening", "collected", "mark")] = False
+    planted = case.joined("trees").look_up("tree", samples["tree"], "planted")
+    sound: Array = (
         (samples["outcome"] == "negative")
-        & samples["collected"].notna()
-        & samples["method"].notna()
+        & samples.known("collected")
+        & samples.known("method")
         & ~(samples["collected"] < planted)
-        & ~look_up(row, frame["condition"].isin(NOT_IN_ORDER))
-        & (samples["pooled"] | marked)
-        & look_up(row, has_letter(frame) & frame["laboratory"].notna())
-        & look_up(row, answers_for_itself(case))
-        & ~repeated
-        & ~case.strange("screening")[row.to_numpy()]
-        & ~row.isin(case.nobodys("screening", "collected", "mark"))
-        & ~look_up(row, frame["tree"].notna() & (frame["trees"].str.len() > 0))
+        & fit[row]
+        & (samples["pooled"] | names_tree(case, tests["mark"][row], samples["tree"]))
     )
-    return samples[sound.fillna(value=False).astype(bool)]
+    return sound
 
 
 _OWN: Final = re.compile(
@@ -91,10 +90,14 @@ _OWN: Final = re.compile(
 )
 
 
-def is_own_bench(case: Case, laboratories: Series[Any]) -> Series[bool]:
+def is_own_bench(case: Case, laboratories: Any) -> Any:
     """Which laboratories are the operation itself or its people, by name or in so many words."""
     operation = case.season.details.operation
-    folded = laboratories.str.casefold().str.strip()
-    names = [name.casefold().strip() for name in (operation.name, operation.responsible) if name]
-    own = folded.isin(names) | laboratories.str.contains(_OWN, na=False)
-    return own.fillna(value=False).astype(bool)
+    names = {name.casefold().strip() for name in (operation.name, operation.responsible) if name}
+    called = as_array(laboratories).tolist()
+    own = {
+        name: name.casefold().strip() in names or _OWN.search(name) is not None
+        for name in dict.fromkeys(called)
+        if name is not None
+    }
+    return as_given(laboratories, np.array([own.get(name, False) for name in called], dtype=bool))

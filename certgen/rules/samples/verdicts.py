@@ -11,16 +11,17 @@ least the same events.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
-from certgen.records.rows import look_up, plain_rows
+import numpy as np
+
+from certgen.records.columns import Columns, group_rows, is_in
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from pandas import DataFrame, Series
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
     from certgen.standards import Profile
 
@@ -29,38 +30,44 @@ _COLUMNS: Final = ("collected", "method", "targets", "result", "controls", "incu
 _VOID: Final = ("failed", "not run")
 
 
-def list_samples(case: Case) -> DataFrame:
+def list_samples(case: Case) -> Columns:
     """One row a sample and tree: the outcome that counts, and why a result doesn't (`doubt`).
 
     `doubt` is empty, or one of `controls`, `pool` (too large), `protocol` (of a stain), `carrier` (a
     negative pool that holds a tree known to carry).
     """
-    import pandas as pd
-
-    frame = case.season.table("screening")
-    single = frame.loc[frame["tree"].notna(), ["sample", "tree"]]
-    single = single.assign(row=single.index, leaves=1)
-    pool = case.season.exploded("screening", "trees").rename(columns={"id": "sample", "value": "tree"})
-    pool = pool.assign(leaves=pool.groupby("row")["row"].transform("size"), tree=pool["tree"].astype("str"))
-    both = pd.concat([single, pool[["sample", "tree", "row", "leaves"]]], ignore_index=True)
-    both = both.assign(**{column: look_up(both["row"], frame[column]) for column in _COLUMNS})
-    # A pool of one tree is a sample of that tree.
-    both = both.assign(pooled=both["leaves"] > 1, leaves=both["leaves"].astype("int64"))
-    doubt = pd.Series("", index=both.index, dtype="str")
-    doubt = doubt.mask(_outside_protocol(both, case), "protocol").mask(_too_large(both, case), "pool")
-    doubt = doubt.mask(both["controls"].isin(_VOID), "controls")
-    outcome = both["result"].astype("str").fillna("pending")
-    given = both["result"].notna()
+    screening, pools = case.columns("screening"), case.season.elements("screening", "trees")
+    single = np.flatnonzero(screening.known("tree"))
+    row = np.concatenate([single, pools["row"]])
+    sizes = np.bincount(pools["row"], minlength=len(screening))
+    leaves = np.concatenate([np.ones(len(single), dtype="int64"), sizes[pools["row"]]])
+    both = Columns(
+        {
+            "sample": np.concatenate([screening["sample"][single], pools["id"]]),
+            "tree": np.concatenate([screening["tree"][single], pools["value"]]),
+            "row": row,
+            "leaves": leaves,
+            **{name: screening.at(name, row) for name in _COLUMNS},
+            # A pool of one tree is a sample of that tree.
+            "pooled": leaves > 1,
+        },
+        size=len(row),
+    )
+    result = both["result"]
+    doubt = np.full(len(row), "", dtype=object)
+    doubt[_outside_protocol(both, case)] = "protocol"
+    doubt[_too_large(both, case)] = "pool"
+    doubt[is_in(both["controls"], _VOID)] = "controls"
     # A stain that went wrong may be pale for that; what it shows blue is blue.
-    spoilt = (doubt == "controls") | (doubt.isin(["protocol", "pool"]) & (outcome == "negative"))
-    unsure = both["pooled"] & (outcome == "positive")
-    both = both.assign(outcome=outcome.mask((given & spoilt) | unsure, "inconclusive"), doubt=doubt)
-    return _doubt_pools_with_carriers(both)
+    spoilt = (doubt == "controls") | (is_in(doubt, ("protocol", "pool")) & (result == "negative"))
+    outcome = np.where(both.known("result"), result, "pending")
+    outcome[both.known("result") & spoilt | both["pooled"] & (result == "positive")] = "inconclusive"
+    return _doubt_pools_with_carriers(both.adding(outcome=outcome, doubt=doubt))
 
 
-def _outside_protocol(samples: DataFrame, case: Case) -> Series[bool]:
+def _outside_protocol(samples: Columns, case: Case) -> Array:
     """Stains that stood far too short, too long, too cold or too warm to show anything."""
-    wrong = samples["row"].isna()
+    wrong = np.zeros(len(samples), dtype=bool)
     for key, values in (
         ("incubation_h", samples["incubation_s"] / 3600),
         ("incubation_c", samples["temperature_c"]),
@@ -69,158 +76,182 @@ def _outside_protocol(samples: DataFrame, case: Case) -> Series[bool]:
         if practice is not None:
             low, high = practice.limits
             wrong |= (values < low) | (values > high)
-    return wrong.astype(bool)
+    return wrong
 
 
-def _too_large(samples: DataFrame, case: Case) -> Series[bool]:
+def _too_large(samples: Columns, case: Case) -> Array:
     """Pools of more leaves than their method bears, as the crop's profile has it."""
-    wrong = samples["row"].isna()
+    wrong = np.zeros(len(samples), dtype=bool)
     for method in case.profile.methods:
         most = case.practice(f"pool_leaves_{method}")
         if most is not None and most.high is not None:
             wrong |= (samples["method"] == method) & (samples["leaves"] > most.high)
-    return wrong.astype(bool)
+    return wrong
 
 
-def _doubt_pools_with_carriers(samples: DataFrame) -> DataFrame:
+def _doubt_pools_with_carriers(samples: Columns) -> Columns:
     """A negative pool that holds a tree whose own sample is positive missed what it was to find."""
-    carriers = set(samples["tree"][~samples["pooled"] & (samples["outcome"] == "positive")])
-    missed = samples["pooled"] & (samples["outcome"] == "negative") & samples["tree"].isin(carriers)
-    void = samples["row"].isin(samples["row"][missed]) & samples["pooled"]
-    return samples.assign(
-        outcome=samples["outcome"].mask(void, "inconclusive"), doubt=samples["doubt"].mask(void, "carrier")
+    pooled, outcome = samples["pooled"], samples["outcome"]
+    carriers = set(samples["tree"][~pooled & (outcome == "positive")].tolist())
+    missed = pooled & (outcome == "negative") & is_in(samples["tree"], carriers)
+    void = pooled & np.isin(samples["row"], samples["row"][missed])
+    return samples.adding(
+        outcome=np.where(void, "inconclusive", outcome), doubt=np.where(void, "carrier", samples["doubt"])
+    )
+
+
+def list_verdicts(case: Case) -> Columns:
+    """What the samples say of each tree of the farm (see `judge_trees`)."""
+    trees = list(case.columns("trees").first("tree"))
+    return judge_trees(
+        case.joined("samples"), trees, case.profile, case.events_of_concern, case.told_positive
     )
 
 
 def judge_trees(
-    samples: DataFrame,
-    trees: Series[Any],
+    samples: Columns,
+    trees: Sequence[str],
     profile: Profile,
     events: Sequence[str] = (),
     told_positive: Sequence[str] = (),
-) -> DataFrame:
-    """`verdict`, `cleared` (day) and `clearing_sample` of each tree, by tree number.
+) -> Columns:
+    """`verdict`, `cleared` (day) and `clearing_sample` of each `tree`.
 
     A tree is cleared on the day on which the last sample was taken that it takes to see all `events`;
     where some can't be seen, on the day of the first. `told_positive` are trees that an incident calls
     positive, whatever their samples say.
     """
-    import pandas as pd
+    outcomes = samples["outcome"].tolist()
+    rows = group_rows(samples["tree"])
+    clearing = _find_clearing(samples, trees, _able(samples, profile, events))
+    doubted, told = set(_doubted_by_pools(samples, profile)), set(told_positive)
+    judged: list[tuple[str, date | None, str | None]] = []
+    for tree in trees:
+        of_tree = rows.get(tree, ())
+        found = {outcomes[row] for row in of_tree}
+        verdict, (when, by) = _judge(found, called_positive=tree in told), clearing[tree]
+        if {"negative", "positive"} <= found:
+            verdict, when, by = _settle(samples, of_tree, profile)
+        if verdict == "clear" and tree in doubted:
+            verdict = "conflicting"
+        judged.append((verdict, when, by) if verdict == "clear" else (verdict, None, None))
+    return Columns(
+        {
+            "tree": np.array(trees, dtype=object),
+            "verdict": np.array([verdict for verdict, _, _ in judged], dtype=object),
+            "cleared": np.array([day or "NaT" for _, day, _ in judged], dtype="datetime64[s]"),
+            "clearing_sample": np.array([by for _, _, by in judged], dtype=object),
+        },
+        size=len(trees),
+    )
 
-    index = pd.Index(trees.dropna().unique(), name="tree", dtype="str")
-    counts = {
-        outcome: samples.loc[samples["outcome"] == outcome, "tree"]
-        .value_counts()
-        .reindex(index, fill_value=0)
-        for outcome in ("negative", "positive", "inconclusive", "pending")
-    }
-    verdict = pd.Series("unscreened", index=index, dtype="str")
-    verdict = verdict.mask((counts["inconclusive"] + counts["pending"]) > 0, "inconclusive")
-    verdict = verdict.mask(counts["negative"] > 0, "clear").mask(counts["positive"] > 0, "positive")
-    cleared, sample = _find_clearing(samples, index, profile, events)
-    contradicted = index[(counts["negative"] > 0) & (counts["positive"] > 0)]
-    for tree in contradicted.tolist():
-        settled, when, by = _settle(samples[samples["tree"] == tree], profile)
-        verdict[tree] = settled
-        cleared[tree] = pd.Timestamp(when) if when else pd.NaT
-        sample[tree] = by
-    doubted = pd.Index(_doubted_by_pools(samples, profile)).intersection(index)
-    verdict[doubted] = verdict[doubted].mask(verdict[doubted] == "clear", "conflicting")
-    # An incident that no positive sample stands behind speaks against a tree all the same.
-    told = index[index.isin(list(told_positive)) & (counts["positive"] == 0)]
-    verdict[told] = (
-        verdict[told]
-        .where(counts["negative"][told] == 0, "conflicting")
-        .where(counts["negative"][told] > 0, "positive")
-    )
-    clear = verdict == "clear"
-    return pd.DataFrame(
-        {"verdict": verdict, "cleared": cleared.where(clear), "clearing_sample": sample.where(clear)}
-    )
+
+def _judge(outcomes: set[str], *, called_positive: bool) -> str:
+    """The verdict on a tree whose outcomes don't contradict one another.
+
+    An incident that no positive sample stands behind speaks against a tree all the same.
+    """
+    if "positive" in outcomes:
+        return "positive"
+    if called_positive:
+        return "conflicting" if "negative" in outcomes else "positive"
+    if "negative" in outcomes:
+        return "clear"
+    return "inconclusive" if outcomes else "unscreened"
 
 
 def _find_clearing(
-    samples: DataFrame, index: Any, profile: Profile, events: Sequence[str]
-) -> tuple[Series[Any], Series[Any]]:
-    """By tree the day and the sample that complete the search for the events."""
-    negative = samples[samples["outcome"] == "negative"].sort_values("collected", kind="stable")
-    first = negative[~negative["tree"].duplicated()].set_index("tree")
-    cleared, sample = first["collected"].reindex(index), first["sample"].reindex(index)
-    for seen in _able(samples, profile, events).values():
-        able = seen[~seen["tree"].duplicated()].set_index("tree")
-        day, by = able["collected"].reindex(index), able["sample"].reindex(index)
-        later = (day > cleared).fillna(value=False)
-        cleared, sample = cleared.mask(later, day), sample.mask(later, by)
-    return cleared, sample
+    samples: Columns, trees: Sequence[str], able: Mapping[str, Sequence[int]]
+) -> dict[str, tuple[date | None, str | None]]:
+    """By tree the day and the sample that complete the search for the events; `able` is `_able`'s."""
+    days, names, of_tree = samples.values("collected"), samples["sample"].tolist(), samples["tree"].tolist()
+    seen_first = _first_of(_negative(samples), of_tree)
+    seen = [_first_of(rows, of_tree) for rows in able.values()]
+    found: dict[str, tuple[date | None, str | None]] = {}
+    for tree in trees:
+        last = seen_first.get(tree)
+        for rows in seen:
+            row = rows.get(tree)
+            if row is not None and last is not None and _is_later(days[row], days[last]):
+                last = row
+        found[tree] = (None, None) if last is None else (days[last], names[last])
+    return found
+
+
+def _is_later(day: date | None, than: date | None) -> bool:
+    return day is not None and than is not None and day > than
+
+
+def _first_of(rows: Sequence[int], keys: Sequence[str]) -> dict[str, int]:
+    """By key the first of some rows that bears it."""
+    return {keys[row]: row for row in reversed(rows)}
 
 
 def find_clearing(
-    samples: DataFrame, trees: Sequence[str], profile: Profile, events: Sequence[str]
-) -> Series[Any]:
-    """By tree the day on which samples, all of them good, have seen every event; missing where one is
-    left."""
-    import pandas as pd
-
-    index = pd.Index(list(trees), name="tree", dtype="str")
-    cleared, _ = _find_clearing(samples, index, profile, events)
-    for able in _able(samples, profile, events).values():
-        cleared = cleared.where(index.isin(able["tree"]))
-    return cleared
+    samples: Columns, trees: Sequence[str], profile: Profile, events: Sequence[str]
+) -> dict[str, date | None]:
+    """By tree the day on which samples, all of them good, have seen every event; None where one is left."""
+    able = _able(samples, profile, events)
+    of_tree = samples["tree"].tolist()
+    seen = [{of_tree[row] for row in rows} for rows in able.values()]
+    clearing = _find_clearing(samples, trees, able)
+    return {tree: clearing[tree][0] if all(tree in one for one in seen) else None for tree in trees}
 
 
-def _able(samples: DataFrame, profile: Profile, events: Sequence[str]) -> dict[str, DataFrame]:
-    """For each event the negative samples that could have seen it, oldest first."""
-    import numpy as np
+def _negative(samples: Columns) -> list[int]:
+    """The rows of negative samples, oldest first, those without a day last."""
+    rows = np.flatnonzero(samples["outcome"] == "negative")
+    ordered: list[int] = rows[np.argsort(samples["collected"][rows], kind="stable")].tolist()
+    return ordered
 
-    negative = samples[samples["outcome"] == "negative"].sort_values("collected", kind="stable")
-    kinds = negative["method"].fillna("") + "\n" + negative["targets"].map("\n".join)
-    sees = {kind: _sees(profile, *_split(kind)) for kind in kinds.unique().tolist()}
+
+def _able(samples: Columns, profile: Profile, events: Sequence[str]) -> dict[str, list[int]]:
+    """For each event the rows of the negative samples that could have seen it, oldest first."""
+    rows = _negative(samples)
+    methods, targets = samples["method"].tolist(), samples["targets"].tolist()
+    kinds = [(methods[row], tuple(targets[row])) for row in rows]
+    sees = {kind: _sees(profile, *kind) for kind in dict.fromkeys(kinds)}
     return {
-        event: negative[np.array([event in sees[kind] for kind in kinds.tolist()], dtype=bool)]
-        for event in events
+        event: [row for row, kind in zip(rows, kinds, strict=True) if event in sees[kind]] for event in events
     }
 
 
-def _split(kind: str) -> tuple[str, list[str]]:
-    method, _, targets = kind.partition("\n")
-    return method, targets.split("\n") if targets else []
-
-
-def _doubted_by_pools(samples: DataFrame, profile: Profile) -> list[str]:
+def _doubted_by_pools(samples: Columns, profile: Profile) -> list[str]:
     """Trees of a positive pool in which no tree was found, and whose own tests can't make up for that."""
-    pools = samples[samples["pooled"] & (samples["result"] == "positive") & ~samples["controls"].isin(_VOID)]
-    if pools.empty:
+    spoke = samples["pooled"] & (samples["result"] == "positive") & ~is_in(samples["controls"], _VOID)
+    if not spoke.any():
         return []
-    singles = samples[~samples["pooled"]]
-    carriers = set(singles["tree"][singles["outcome"] == "positive"])
-    clean = singles[singles["outcome"] == "negative"]
+    of_tree, outcome, alone = samples["tree"].tolist(), samples["outcome"], ~samples["pooled"]
+    carriers = set(samples["tree"][alone & (outcome == "positive")].tolist())
+    clean = group_rows(samples["tree"], alone & (outcome == "negative"))
     doubted: list[str] = []
-    for _, pool in pools.groupby("row"):
-        trees = pool["tree"].tolist()
-        own = clean[clean["tree"].isin(trees)]
+    for _, pool in sorted(group_rows(samples["row"], spoke).items()):
+        trees = [of_tree[row] for row in pool]
+        own = [row for tree in dict.fromkeys(trees) for row in clean.get(tree, ())]
         # A tree of the pool that was found to be the one, or has no result of its own and may be.
-        explained = carriers & set(trees) or set(trees) - set(own["tree"])
-        if not explained and set(trees) - _outdone(pool, own, profile):
+        explained = carriers & set(trees) or set(trees) - {of_tree[row] for row in own}
+        if not explained and set(trees) - _outdone(samples, pool[0], own, profile):
             doubted += trees
     return doubted
 
 
-def _outdone(pool: DataFrame, own: DataFrame, profile: Profile) -> set[str]:
+def _outdone(samples: Columns, pool: int, own: Sequence[int], profile: Profile) -> set[str]:
     """The trees whose own sample is younger than the pool, and sees at least as much at least as well."""
-    method, targets, pooled = next(plain_rows(pool, "method", "targets", "collected"))
-    wanted, strength = _sees(profile, method, targets or ()), _sensitivity(profile, method)
+    methods, targets, days = samples["method"], samples["targets"], samples.values("collected")
+    wanted, strength = _sees(profile, methods[pool], targets[pool]), _sensitivity(profile, methods[pool])
     return {
-        tree
-        for tree, by, found, cut in plain_rows(own, "tree", "method", "targets", "collected")
-        if cut is not None and pooled is not None and cut > pooled
-        and _sees(profile, by, found or ()) >= wanted and _sensitivity(profile, by) >= strength
-    }  # fmt: skip
+        samples["tree"][row]
+        for row in own
+        if _is_later(days[row], days[pool])
+        and _sees(profile, methods[row], targets[row]) >= wanted
+        and _sensitivity(profile, methods[row]) >= strength
+    }
 
 
-def _settle(samples: DataFrame, profile: Profile) -> tuple[str, date | None, str | None]:
+def _settle(samples: Columns, rows: Sequence[int], profile: Profile) -> tuple[str, date | None, str | None]:
     """The verdict on one tree whose results contradict one another, and what clears it."""
-    negatives = _list_results(samples[samples["outcome"] == "negative"], profile)
-    positives = _list_results(samples[samples["outcome"] == "positive"], profile)
+    negatives = _list_results(samples, rows, "negative", profile)
+    positives = _list_results(samples, rows, "positive", profile)
     settling = [one for one in negatives if all(one.settles(other) for other in positives)]
     if settling:
         first = min(settling, key=lambda one: one.day)
@@ -231,16 +262,16 @@ def _settle(samples: DataFrame, profile: Profile) -> tuple[str, date | None, str
     return "conflicting", None, None
 
 
-def _list_results(samples: DataFrame, profile: Profile) -> list[_Result]:
+def _list_results(samples: Columns, rows: Sequence[int], outcome: str, profile: Profile) -> list[_Result]:
+    chosen = np.array([row for row in rows if samples["outcome"][row] == outcome], dtype="int64")
+    names = ("collected", "method", "targets", "pooled", "sample")
+    columns = (samples.values(name, chosen) for name in names)
     return [
         _Result(
-            collected, method, _sees(profile, method, targets or ()), _sensitivity(profile, method),
-            pooled, sample,
+            collected, method, _sees(profile, method, targets), _sensitivity(profile, method), pooled, sample
         )
-        for collected, method, targets, pooled, sample in plain_rows(
-            samples, "collected", "method", "targets", "pooled", "sample"
-        )
-    ]  # fmt: skip
+        for collected, method, targets, pooled, sample in zip(*columns, strict=True)
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,20 +315,19 @@ def _sensitivity(profile: Profile, method: str | None) -> float:
 
 def list_called_positive(case: Case) -> tuple[str, ...]:
     """The trees that an incident calls positive, by their number or that of a sample or bag."""
-    incidents = case.season.table("incidents")
-    about = case.season.exploded("incidents", "about")
-    named = set(about["value"][look_up(about["row"], incidents["kind"]) == "positive screening"])
-    samples = case.samples
-    trees = case.season.table("trees")["tree"]
-    bags = case.season.table("bagging")
-    bags = bags[bags["bag"].isin(named)]
+    about = case.season.elements("incidents", "about")
+    of_kind = case.columns("incidents").at("kind", about["row"]) == "positive screening"
+    if not of_kind.any():
+        return ()
+    named = set(about["value"][of_kind].tolist())
+    samples, trees, bags = case.joined("samples"), case.columns("trees")["tree"], case.columns("bagging")
+    # Of a pool that its own record calls positive the samples of its trees tell more.
+    telling = ~(samples["pooled"] & (samples["result"] == "positive"))
+    hung = is_in(bags["bag"], named)
     found = [
-        *trees[trees.isin(named)],
-        # Of a pool that its own record calls positive the samples of its trees tell more.
-        *samples["tree"][
-            samples["sample"].isin(named) & ~(samples["pooled"] & (samples["result"] == "positive"))
-        ],
-        *bags["tree"].dropna(),
-        *bags["pollen_parent"].dropna(),
+        *trees[is_in(trees, named)].tolist(),
+        *samples["tree"][is_in(samples["sample"], named) & telling].tolist(),
+        *bags["tree"][hung].tolist(),
+        *bags["pollen_parent"][hung].tolist(),
     ]
-    return tuple(dict.fromkeys(found))
+    return tuple(dict.fromkeys(tree for tree in found if tree is not None))

@@ -6,10 +6,9 @@ from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage.custody import fold
-from certgen.records.columns import Columns
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.samples.soundness import sound_samples
+from certgen.rules.samples.soundness import find_sound
 from certgen.rules.seed.departures import TOLD, is_of_kind
 from certgen.rules.wording import day, join, name
 
@@ -17,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
     from typing import Any
 
-    from certgen.records.columns import Array
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 _TRAIL: Final = (
@@ -125,9 +124,11 @@ def _clear(told: Sequence[_Result], covered: date | None, events: Sequence[str])
 def _list_results(case: Case) -> dict[str, list[_Result]]:
     """The sound samples of each tree."""
     found: dict[str, list[_Result]] = {}
-    samples, methods = Columns.of(sound_samples(case)), case.profile.methods
+    samples, methods = case.joined("samples"), case.profile.methods
     reported = case.columns("screening").values("reported", samples["row"])
-    for row, tree, collected, method, targets in samples.rows("tree", "collected", "method", "targets"):
+    for row, tree, collected, method, targets in samples.rows(
+        "tree", "collected", "method", "targets", where=find_sound(case)
+    ):
         sees = methods[method].sees(targets) if method in methods else frozenset()
         # What a result rules out is known from the day of its letter, not from that of its leaf.
         found.setdefault(tree, []).append((collected, reported[row] or _NEVER, sees))

@@ -3,12 +3,12 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
-import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from seasons import look
 
+from certgen.records.rows import plain_records
 from certgen.rules.pollination.protection import FAILURES, STATES, judge_bags, list_looks, list_storms
 
 NEED = 7
@@ -22,18 +22,13 @@ def bag(seasons, looks=(), off=OFF, name="B1", of="T1", **more):
     return {key: value for key, value in record.items() if value is not None}
 
 
-def plain(value):
-    """A day as a date, nothing as None."""
-    return None if pd.isna(value) else value.date() if hasattr(value, "date") else value
-
-
 @pytest.fixture
 def judged(stocked, case_of):
     """`judged(bag, profile=…, **tables)`: what the days of the first bag come to, as a mapping."""
 
     def judged(record, profile=None, **tables):
         case = case_of(stocked(bagging=[record, *tables.pop("beside", [])], **tables), profile=profile)
-        return {name: plain(value) for name, value in judge_bags(case).iloc[0].items()}
+        return next(plain_records(judge_bags(case).frame()))
 
     return judged
 
@@ -130,7 +125,7 @@ def test_an_own_figure_can_ask_for_more_and_never_for_less(seasons, stocked, cas
     own = {"days_covered": {"low": low, "reason": "our flowers wither quickly"}}
     season = replace(season, details=replace(season.details, practice=own))
 
-    assert seasons.COVERED + timedelta(needed) == judge_bags(case_of(season))["need"][0].date()
+    assert seasons.COVERED + timedelta(needed) == judge_bags(case_of(season)).values("need")[0]
 
 
 def test_a_bag_of_which_nobody_knows_when_it_was_put_on_shows_nothing(seasons, judged) -> None:
@@ -205,15 +200,10 @@ def test_looks_are_listed_in_place_and_incidents_beside_them(seasons, stocked, c
     looks = list_looks(case_of(stocked(bagging=bags, incidents=incidents)))
 
     assert [
-        (0, "B1", 0, date(2026, 1, 14), "intact"),
-        (0, "B1", 1, date(2026, 1, 16), "loose"),
-        (1, "B2", -1, date(2026, 1, 17), "torn"),
-    ] == [
-        (row, name, position, when.date(), condition)
-        for row, name, position, when, condition in looks[
-            ["row", "bag", "position", "date", "condition"]
-        ].itertuples(index=False)
-    ]
+        [0, "B1", 0, date(2026, 1, 14), "intact"],
+        [0, "B1", 1, date(2026, 1, 16), "loose"],
+        [1, "B2", -1, date(2026, 1, 17), "torn"],
+    ] == [told for _, *told in looks.rows("row", "bag", "position", "date", "condition")]
 
 
 def test_a_walk_is_a_look_at_all_that_hung_there(seasons, judged) -> None:
@@ -240,8 +230,8 @@ def test_a_storm_is_listed_for_each_bag_it_went_over(seasons, stocked, case_of) 
     incidents = [{"incident": "I1", "date": day, "kind": "storm", "about": ["East"]}]
     storms = list_storms(case_of(stocked(bagging=bags, trees=trees, rounds=rounds, incidents=incidents)))
 
-    assert [(1, "round R1"), (0, "incident I1"), (1, "incident I1")] == list(
-        storms[["row", "source"]].itertuples(index=False)
+    assert [(0, 1, "round R1"), (1, 0, "incident I1"), (2, 1, "incident I1")] == list(
+        storms.rows("row", "source")
     )
     assert 0 == len(list_storms(case_of(stocked())))
 

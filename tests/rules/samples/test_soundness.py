@@ -2,11 +2,11 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-import pandas as pd
+import numpy as np
 import pytest
 from seasons import pool, without
 
-from certgen.rules.samples.soundness import answers_for_itself, has_letter, names_tree, sound_samples
+from certgen.rules.samples.soundness import answers_for_itself, find_sound, has_letter, names_tree
 
 OWN = "our own bench"
 
@@ -18,7 +18,8 @@ def sound(seasons, stocked, case_of):
     def sound(*samples, **tables):
         trees = [seasons.tree("T1"), seasons.tree("T2")]
         case = case_of(stocked(**{"screening": list(samples), "trees": trees, **tables}))
-        return list(sound_samples(case)[["sample", "tree"]].itertuples(index=False, name=None))
+        found = case.joined("samples").rows("sample", "tree", where=find_sound(case))
+        return [(sample, tree) for _, sample, tree in found]
 
     return sound
 
@@ -140,9 +141,9 @@ def test_a_number_or_a_file_is_a_letter(seasons, stocked):
     """As it stands in the record."""
     made = [seasons.sample(f"S{at}", "T1") for at in range(3)]
     made += [without(made[0], "report"), without(made[0], "evidence"), without(made[0], "report", "evidence")]
-    frame = stocked(screening=[{**one, "sample": f"S{at}"} for at, one in enumerate(made)]).table("screening")
+    season = stocked(screening=[{**one, "sample": f"S{at}"} for at, one in enumerate(made)])
 
-    assert [True, True, True, True, True, False] == has_letter(frame).tolist()
+    assert [True, True, True, True, True, False] == has_letter(season.columns("screening")).tolist()
 
 
 @pytest.mark.parametrize(
@@ -181,14 +182,14 @@ def test_a_number_or_a_file_is_a_letter(seasons, stocked):
 )
 def test_what_people_write_before_a_number_is_no_part_of_it(stocked, case_of, mark, tree, expected):
     """With a full stop, a space or the digits after it."""
-    marks, trees = pd.Series([mark], dtype="str"), pd.Series([tree], dtype="str")
+    marks, trees = np.array([mark], dtype=object), np.array([tree], dtype=object)
 
     assert [expected] == names_tree(case_of(stocked()), marks, trees).tolist()
 
 
 def test_a_leaf_bears_the_number_that_its_tree_had_in_its_year(carried, case_of):
     """Also where another tree took the number over since."""
-    marks = pd.Series(["T1", "no. T1", "T2", "T1 (2025)"], dtype="str")
-    trees = pd.Series(["T1 (2025)"] * 4, dtype="str")
+    marks = np.array(["T1", "no. T1", "T2", "T1 (2025)"], dtype=object)
+    trees = np.array(["T1 (2025)"] * 4, dtype=object)
 
     assert [True, True, False, True] == names_tree(case_of(carried()), marks, trees).tolist()

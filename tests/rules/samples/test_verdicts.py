@@ -29,10 +29,10 @@ def judged(seasons, case_of):
             record = {key: value for key, value in record.items() if key not in left_out}
             records.append({**record, **({"result": result} if result else {}), **more})
         case = case_of(seasons.season_of(trees=[seasons.tree(name) for name in trees], screening=records))
-        numbers = case.season.table("trees")["tree"]
-        frame = judge_trees(list_samples(case), numbers, load_profile("papaya"), events, told)
-        cleared = frame["cleared"]["T1"]
-        return frame["verdict"]["T1"], (cleared.date() - DAY).days if frame["cleared"].notna()["T1"] else None
+        found = judge_trees(list_samples(case), trees, load_profile("papaya"), events, told)
+        at = list(trees).index("T1")
+        cleared = found.values("cleared")[at]
+        return found["verdict"][at], None if cleared is None else (cleared - DAY).days
 
     return judged
 
@@ -198,14 +198,12 @@ def test_only_what_is_ruled_out_by_good_samples_is_found_cleared(seasons, case_o
     profile = load_profile("papaya")
 
     def days(samples, *events):
-        found = find_clearing(samples, ["T1", "T2"], profile, events)
-        return [
-            None if one is None else one.date() for one in found.astype(object).where(found.notna(), None)
-        ]
+        return list(find_clearing(samples, ["T1", "T2"], profile, events).values())
 
     assert [seasons.SCREENED, None] == days(samples, "55-1")
     assert [DAY + timedelta(40), None] == days(samples, "55-1", "X17-2")
-    assert [None, None] == days(samples[samples["method"] == "gus"], "55-1", "X17-2")
+    names = ("sample", "tree", "outcome", "collected", "method", "targets")
+    assert [None, None] == days(samples.where(samples["method"] == "gus", *names), "55-1", "X17-2")
 
 
 def test_a_samples_outcome_is_what_counts_of_its_result(seasons, case_of):
@@ -224,16 +222,15 @@ def test_a_samples_outcome_is_what_counts_of_its_result(seasons, case_of):
     samples = list_samples(case_of(seasons.season_of(screening=records)))
 
     assert [
-        ("S1", "T1", False, "negative"),
-        ("S2", "T1", False, "pending"),
-        ("S3", "T1", False, "inconclusive"),
-        ("S4", "T1", True, "negative"),
-        ("S4", "T2", True, "negative"),
-        ("S5", "T2", True, "inconclusive"),
-        ("S5", "T3", True, "inconclusive"),
-        ("S6", "T3", False, "positive"),
-    ] == list(samples[["sample", "tree", "pooled", "outcome"]].itertuples(index=False))
-    assert list(range(8)) == samples.index.tolist()
+        (0, "S1", "T1", False, "negative"),
+        (1, "S2", "T1", False, "pending"),
+        (2, "S3", "T1", False, "inconclusive"),
+        (3, "S4", "T1", True, "negative"),
+        (4, "S4", "T2", True, "negative"),
+        (5, "S5", "T2", True, "inconclusive"),
+        (6, "S5", "T3", True, "inconclusive"),
+        (7, "S6", "T3", False, "positive"),
+    ] == list(samples.rows("sample", "tree", "pooled", "outcome"))
 
 
 def test_why_a_result_does_not_count_is_kept(seasons, case_of):
@@ -253,7 +250,7 @@ def test_why_a_result_does_not_count_is_kept(seasons, case_of):
         seasons.sample("S7", "T20", result="positive"),
     ]
     samples = list_samples(case_of(seasons.season_of(screening=records)))
-    doubts = samples[~samples["sample"].duplicated()].set_index("sample")["doubt"].to_dict()
+    doubts = {sample: samples["doubt"][row] for sample, row in samples.first("sample").items()}
 
     assert {"S1": "", "S2": "protocol", "S3": "controls", "S4": "pool", "S5": "controls", "S6": "carrier",
             "S7": ""} == doubts  # fmt: skip
@@ -268,9 +265,7 @@ def test_the_first_negative_clears_a_tree(seasons, case_of):
     ]
     season = seasons.season_of(trees=[seasons.tree("T1"), seasons.tree("T2")], screening=records)
     samples = list_samples(case_of(season))
-    frame = judge_trees(samples, season.table("trees")["tree"], load_profile("papaya"))
+    found = judge_trees(samples, ["T1", "T2"], load_profile("papaya"))
 
-    assert ["S2", None] == frame["clearing_sample"].astype("object").where(
-        frame["clearing_sample"].notna(), None
-    ).tolist()
-    assert [True, False] == frame["cleared"].notna().tolist()
+    assert ["S2", None] == found["clearing_sample"].tolist()
+    assert [DAY + timedelta(2), None] == found.values("cleared")
