@@ -96,10 +96,11 @@ class Columns:
         return ~self.known(name)
 
     def first(self, name: str) -> dict[Any, int]:
-        """By value the first row that bears it; what is absent is left out."""
+        """By value the first row that bears it, in the order of the rows; what is absent is left out."""
         if name not in self._firsts:
-            values = self[name].tolist()
-            found = dict(zip(reversed(values), range(self._size - 1, -1, -1), strict=True))
+            found: dict[Any, int] = {}
+            for row, value in enumerate(self[name].tolist()):
+                found.setdefault(value, row)
             found.pop(None, None)
             self._firsts[name] = found
         return self._firsts[name]
@@ -129,6 +130,22 @@ class Columns:
         chosen = np.arange(self._size) if where is None else np.flatnonzero(where)
         if len(chosen):
             yield from zip(chosen.tolist(), *(self.values(name, chosen) for name in names), strict=True)
+
+    @property
+    def names(self) -> list[str]:
+        """The names of all columns, those of the frame first."""
+        own = () if self._frame is None else map(str, self._frame.columns)
+        return list(dict.fromkeys((*own, *self._arrays)))
+
+    def record(self, row: int) -> dict[str, Any]:
+        """What one row says, by column."""
+        return next(self.records(np.array([row])))
+
+    def records(self, rows: Array | None = None) -> Iterator[dict[str, Any]]:
+        """What each row says, by column, of all rows or of some."""
+        names = self.names
+        for values in zip(*(self.values(name, rows) for name in names), strict=True):
+            yield dict(zip(names, values, strict=True))
 
     def adding(self, *, whole: Collection[str] = (), **arrays: Array) -> Columns:
         """The same rows with more columns, or others in their place; `whole` as when they are made."""

@@ -59,6 +59,7 @@ def test_the_first_row_that_bears_a_value_is_found():
     """The first of two records with one number is the one meant; -1 tells that there is none."""
     columns = Columns.of(FRAME)
     wanted = np.array(["B1", "B9", None], dtype=object)
+    assert [("B1", 0)] == list(columns.first("bag").items())
     assert [0, -1, -1] == columns.find("bag", wanted).tolist()
     assert [date(2026, 2, 3), None, None] == Columns(
         {"day": columns.look_up("bag", wanted, "covered")}, size=3

@@ -10,14 +10,16 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+import numpy as np
 import pandas as pd
 
+from certgen.records.columns import is_in
 from certgen.records.frames import objects, typed_column
 from certgen.records.joining.contradictions import shown
 from certgen.records.joining.custody import lay_custody
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import RoundMembers
-from certgen.records.rows import is_absent, plain_records, plain_rows, plain_values
+from certgen.records.rows import is_absent, plain_values
 from certgen.records.season import Contradiction
 from certgen.records.tables import load_tables
 
@@ -131,8 +133,8 @@ def _only_describes(table: str, column: str) -> bool:
 
 def _hear_rounds(season: Season, kinds: Sequence[str], others: Sequence[Season]) -> _Words:
     words, members = _Words(), RoundMembers(season, others)
-    frame = season.table("rounds")
-    for entry in plain_records(frame[frame["kind"].isin(kinds)]):
+    rounds = season.columns("rounds")
+    for entry in rounds.records(np.flatnonzero(is_in(rounds["kind"], kinds))):
         _hear_round(entry, members, words)
     return words
 
@@ -230,8 +232,8 @@ class _Heard:
 
 def _hear_letters(season: Season) -> _Words:
     words, members = _Words(), RoundMembers(season)
-    quoted = plain_values(season.table("screening")["report"])
-    for entry in plain_records(season.table("letters")):
+    quoted = season.columns("screening").values("report")
+    for entry in season.columns("letters").records():
         _hear_letter(entry, members, quoted, words)
     return words
 
@@ -359,10 +361,9 @@ def _variety_of(seasons: Sequence[Season]) -> dict[str, str]:
     varieties: dict[str, str] = {}
     trees: dict[str, str] = {}
     for one in seasons:
-        plantings, register = one.table("plantings"), one.table("trees")
-        for planting, variety in plain_rows(plantings, "planting", "variety"):
+        for _, planting, variety in one.columns("plantings").rows("planting", "variety"):
             varieties.setdefault(planting, variety)
-        for tree, planting in plain_rows(register, "tree", "planting"):
+        for _, tree, planting in one.columns("trees").rows("tree", "planting"):
             trees.setdefault(tree, planting)
     return {tree: varieties[planting] for tree, planting in trees.items() if planting in varieties}
 

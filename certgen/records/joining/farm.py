@@ -8,15 +8,15 @@ one of them, as the latest season tells it, and what the years tell differently 
 from __future__ import annotations
 
 import posixpath
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from certgen.records.frames import objects, stack_frames
 from certgen.records.joining.completion import complete_season
 from certgen.records.joining.contradictions import differ, shown, tells_otherwise, told_besides
+from certgen.records.joining.folders import gather_files
 from certgen.records.joining.handing_on import hand_on, search_order
 from certgen.records.joining.placeholders import mask_placeholders
 from certgen.records.joining.renaming import (
@@ -27,18 +27,16 @@ from certgen.records.joining.renaming import (
     names_file,
     rename_references,
 )  # fmt: skip
-from certgen.records.places import evidence_from, file_from, moved_from, way_between
-from certgen.records.rows import is_absent, plain_value, plain_values
+from certgen.records.places import file_from, way_between
+from certgen.records.rows import is_absent, plain_value
 from certgen.records.season import Contradiction, Season, SeasonDetails
 from certgen.records.tables import TABLE_NAMES, load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
-    from certgen.records.places import ReadingError
-    from certgen.records.record_files.locating import Span
-    from certgen.records.record_files.unread import Unread
-    from certgen.records.season import Source
+    import pandas as pd
+
     from certgen.records.tables import Column
 
 
@@ -158,6 +156,7 @@ class _Joining:
         self.contradicted: list[Contradiction] = []
         self.frames = [dict(one.tables) for one in self.seasons]
         self._copied: set[tuple[int, str]] = set()
+        self._told: dict[tuple[int, str, str], list[Any]] = {}
 
     def join(self) -> Farm:
         for table in TABLE_NAMES:
@@ -172,37 +171,10 @@ class _Joining:
             tables,
             self.stretches,
             first_rows,
-            **self._files(),
+            **gather_files(zip(self.seasons, (stretch.path for stretch in self.stretches), strict=True)),
             attested=self._attested(),
             contradicted=(*self._moved_contradictions(first_rows), *self.contradicted),
         )
-
-    def _files(self) -> dict[str, Any]:
-        """What all folders hold and what couldn't be read of them, every file named from this season's."""
-        sources: dict[str, Source] = {}
-        spans: dict[tuple[str, str], Sequence[Span]] = {}
-        left_out: list[ReadingError] = []
-        unread: list[Unread] = []
-        evidence: list[str] = []
-        empty: list[str] = []
-        for season, path in self._pairs():
-            sources |= {file_from(path, file): source for file, source in season.sources.items()}
-            spans |= {(file_from(path, file), name): part for (file, name), part in season.spans.items()}
-            left_out += [moved_from(error, path) for error in season.left_out]
-            unread += [replace(left, error=moved_from(left.error, path)) for left in season.unread]
-            evidence += [evidence_from(path, file) for file in season.evidence_files]
-            empty += [evidence_from(path, file) for file in season.empty_evidence]
-        return {
-            "sources": sources,
-            "spans": spans,
-            "left_out": tuple(left_out),
-            "unread": tuple(unread),
-            "evidence_files": tuple(evidence),
-            "empty_evidence": tuple(empty),
-        }
-
-    def _pairs(self) -> Iterator[tuple[Season, str]]:
-        return zip(self.seasons, (stretch.path for stretch in self.stretches), strict=True)
 
     # Which records there are, and what each is called
 
@@ -211,12 +183,12 @@ class _Joining:
         key = load_tables()[table].key
         taken: dict[str, tuple[int, int]] = {}
         for number, season in enumerate(self.seasons):
-            frame = season.table(table)
+            records = season.columns(table)
             if key:
-                keep = self._name_records(table, number, plain_values(frame[key]), taken)
+                keep = self._name_records(table, number, records[key].tolist(), taken)
             else:
                 # Explanations speak of one season's gaps.
-                keep = np.full(len(frame), number == 0)
+                keep = np.full(len(records), number == 0)
             self.kept[number][table] = keep
 
     def _name_records(
@@ -245,14 +217,16 @@ class _Joining:
 
     def _is_same(self, table: str, later: tuple[int, int], earlier: tuple[int, int]) -> bool:
         """Whether two seasons' records with one number are one and the same."""
-        new, old = (self.seasons[number].table(table).iloc[row] for number, row in (later, earlier))
+        new, old = ((self.seasons[number].columns(table), row) for number, row in (later, earlier))
         if table == "trees":
             # Another planting's tree took the number over, if the earlier one was removed.
-            return not differ(new["planting"], old["planting"]) or pd.isna(old["removed"])
+            here, there = (records["planting"][row] for records, row in (new, old))
+            return not differ(here, there) or bool(np.isnat(old[0]["removed"][old[1]]))
         if table in LASTING:
             return True
-        day = _DAYS[table]
-        return bool(pd.notna(new[day]) and new[day] == old[day])
+        # What is absent is on no day, and so not on the same.
+        here, there = (records[_DAYS[table]][row] for records, row in (new, old))
+        return bool(here == there)
 
     def _compare(self, table: str, later: tuple[int, int], earlier: tuple[int, int]) -> None:
         """Notes what two seasons tell differently of one record; what only the earlier tells is taken
@@ -266,8 +240,10 @@ class _Joining:
         """Whether a planting is of own seed in one year and of bought seed in another: one isn't so."""
         told = []
         for number, row in (later, earlier):
-            frame = self.frames[number]["plantings"]
-            cells = {name: plain_value(frame[name].iat[row]) for name in ("origin.lot", "origin.supplier")}
+            cells = {
+                name: self._cells(number, "plantings", name)[row]
+                for name in ("origin.lot", "origin.supplier")
+            }
             told.append({name: value for name, value in cells.items() if not is_absent(value)})
         new, old = told
         if not new or not old or new.keys() & old.keys():
@@ -280,10 +256,10 @@ class _Joining:
         self, table: str, column: Column, later: tuple[int, int], earlier: tuple[int, int]
     ) -> None:
         name, (number, row) = column.name, later
-        new, old = self.frames[number][table], self.frames[earlier[0]][table]
-        here, there = plain_value(new[name].iat[row]), plain_value(old[name].iat[earlier[1]])
+        there = self._cells(earlier[0], table, name)[earlier[1]]
         if is_absent(there):
             return
+        here, new = self._cells(number, table, name)[row], self.frames[number][table]
         if is_absent(here):
             if self._is_own(earlier[0]):
                 self._take_over(table, column, later, earlier, there)
@@ -295,20 +271,20 @@ class _Joining:
         if (table, name) in FILES_IN_PARTS:
             there = move_entries(self._path(number, earlier[0]), table, name, there)
         if more := told_besides(table, name, here, there):
-            _put(self._to_fill(number, table), row, name, (*here, *more))
+            self._put(number, table, row, name, (*here, *more))
 
     def _take_over(
         self, table: str, column: Column, later: tuple[int, int], earlier: tuple[int, int], there: Any
     ) -> None:
         """Writes what only the earlier season tells into the later one's record."""
-        name, (number, row), new = column.name, later, self._to_fill(later[0], table)
+        name, (number, row) = column.name, later
         for filled in filter(None, (name, column.computed)):
-            _put(new, row, filled, self.frames[earlier[0]][table][filled].iat[earlier[1]])
+            self._put(number, table, row, filled, self.frames[earlier[0]][table][filled].iat[earlier[1]])
         path = self._path(number, earlier[0])
         if names_file(table, column):
-            _put(new, row, name, moved_files(path, there))
+            self._put(number, table, row, name, moved_files(path, there))
         elif (table, name) in FILES_IN_PARTS:
-            _put(new, row, name, move_entries(path, table, name, there))
+            self._put(number, table, row, name, move_entries(path, table, name, there))
 
     def _path(self, later: int, earlier: int) -> str:
         """The way from one season's folder to that of one before it."""
@@ -331,12 +307,20 @@ class _Joining:
         """Whether a season is this operation's: another's says nothing in the place of silence here."""
         return self.stretches[0].details.operation.is_same(self.stretches[number].details.operation)
 
-    def _to_fill(self, number: int, table: str) -> pd.DataFrame:
-        """A season's table that may be written into: a copy of it, made once."""
+    def _cells(self, number: int, table: str, column: str) -> list[Any]:
+        """What a column of a season's table says, with what was taken over so far."""
+        place = (number, table, column)
+        if place not in self._told:
+            self._told[place] = self.seasons[number].columns(table).values(column)
+        return self._told[place]
+
+    def _put(self, number: int, table: str, row: int, column: str, value: Any) -> None:
+        """Writes into a season's table, of which a copy is made once."""
         if (number, table) not in self._copied:
             self._copied.add((number, table))
             self.frames[number][table] = self.frames[number][table].copy()
-        return self.frames[number][table]
+        _put(self.frames[number][table], row, column, value)
+        self._cells(number, table, column)[row] = plain_value(value)
 
     def _row(self, table: str, number: int, row: int) -> int:
         """The row of the farm's table: kept rows of the seasons before it, then its place among its own."""

@@ -9,14 +9,15 @@ import re
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-import pandas as pd
+import numpy as np
 
-from certgen.records.rows import plain_record, plain_rows, plain_values
+from certgen.records.columns import is_in
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from certgen.records.columns import Array, Columns
     from certgen.records.season import Season
 
 #: The kinds of what a round may name, and the tables of what it names.
@@ -50,14 +51,14 @@ class RoundMembers:
         """The identifiers of a table that a written name or range means."""
         if table not in self._ranges:
             key = load_tables()[table].key
-            known = self._standing if table == "trees" else self._season.table(table)[key].dropna().tolist()
+            known = self._standing if table == "trees" else self._season.columns(table).first(key)
             self._ranges[table] = NameRanges(known)
         return self._ranges[table].expand(entry)
 
     @cached_property
     def outcomes(self) -> list[str | None]:
         """What became of each bag's flower, by its own record."""
-        return plain_values(self._season.table("bagging")["outcome"])
+        return self._season.columns("bagging").values("outcome")
 
     @cached_property
     def _standing(self) -> dict[str, str | None]:
@@ -68,8 +69,9 @@ class RoundMembers:
             for known, table, name, where in (
                 (blocks, "plantings", "planting", "block"), (trees, "trees", "tree", "planting"),
             ):  # fmt: skip
-                frame = one.table(table)[[name, where]].dropna()
-                for key, value in plain_rows(frame, name, where):
+                records = one.columns(table)
+                told = records.known(name) & records.known(where)
+                for _, key, value in records.rows(name, where, where=told):
                     known.setdefault(key, value)
         return {tree: blocks.get(planting) for tree, planting in trees.items()}
 
@@ -99,19 +101,20 @@ class RoundMembers:
         rows = self.named(target, entry)
         trees = set() if table == "letters" or target == "harvests" else self.trees(entry)
         if trees:
-            frame = self._season.table(target)
-            met = self._are_met(frame, entry["kind"], pd.Timestamp(entry["date"]))
-            rows += frame.index[met & frame["tree"].isin(trees)].tolist()
+            records = self._season.columns(target)
+            met = self._are_met(records, entry["kind"], np.datetime64(entry["date"], "s"))
+            rows += np.flatnonzero(met & is_in(records["tree"], trees)).tolist()
         return target, tuple(dict.fromkeys(rows))
 
     @staticmethod
-    def _are_met(frame: pd.DataFrame, kind: str, day: pd.Timestamp) -> pd.Series[bool]:
+    def _are_met(records: Columns, kind: str, day: np.datetime64) -> Array:
         """Which bags or samples a round of a kind meets if it comes to their trees on a day."""
         if kind == "sampling":
-            return frame["collected"].eq(day)
+            return np.equal(records["collected"], day)
+        covered = records["covered"]
         # A bag that was put on that day hangs; for a bagging round it is the ones of that day.
-        covered = frame["covered"].eq(day) if kind == "bagging" else frame["covered"].le(day)
-        return covered & ~frame["uncovered"].lt(day)
+        hung = np.equal(covered, day) if kind == "bagging" else np.less_equal(covered, day)
+        return hung & ~(records["uncovered"] < day)
 
     def exceptions(
         self, entry: Mapping[str, Any], table: str, rows: Sequence[int]
@@ -123,8 +126,8 @@ class RoundMembers:
             meant = dict.fromkeys(self.rows_of(table, about))
             if table in {"bagging", "screening"}:
                 trees = {name for one in about for name in self.expand("trees", one)}
-                of = self._season.table(table)["tree"]
-                meant |= dict.fromkeys(row for row in rows if of.iat[row] in trees)
+                of = self._season.columns(table)["tree"]
+                meant |= dict.fromkeys(row for row in rows if of[row] in trees)
             for row in meant:
                 found.setdefault(row, {}).update(exception)
         return found
@@ -151,17 +154,17 @@ def list_named(season: Season) -> Iterator[NamedEntry]:
     members = RoundMembers(season)
     of_samples = (("samples", "screening"),)
     for table, columns in (("rounds", NAMED), ("letters", of_samples), ("submissions", of_samples)):
-        frame = season.table(table)
-        names = plain_values(frame[load_tables()[table].key])
+        records = season.columns(table)
+        names = records[load_tables()[table].key]
         for column, target in columns:
-            for row, entries in enumerate(plain_values(frame[column])):
+            for row, entries in enumerate(records[column].tolist()):
                 for position, text in enumerate(entries):
                     meant = len(members.expand(target, text))
                     yield NamedEntry(table, row, names[row], (column, position), text, meant)
-        if "exceptions" not in frame:
+        if "exceptions" not in records:
             continue
-        for row, exceptions in enumerate(plain_values(frame["exceptions"])):
-            entry = plain_record(frame, row) if exceptions else {}
+        for row, exceptions in enumerate(records["exceptions"].tolist()):
+            entry = records.record(row) if exceptions else {}
             for place, exception in enumerate(exceptions):
                 yield from _list_exception(members, table, row, entry, place, exception)
 
