@@ -45,6 +45,18 @@ class Measure:
 
     name: str
     takes: Callable[[Material], Ratio]
+    #: At most so many times the other, and at most so much of the unit by itself, where that is wanted.
+    times: float | None = None
+    amount: float | None = None
+
+    def goal(self, ratio: Ratio) -> str:
+        """What is wanted, and whether it is met; empty where nothing is."""
+        wanted = []
+        if self.times is not None:
+            wanted.append((f"{self.times:g}×", ratio.value <= self.times))
+        if self.amount is not None:
+            wanted.append((f"{self.amount:g} {ratio.unit}", ratio.ours <= self.amount))
+        return ", ".join(f"≤ {goal} {'met' if met else 'MISSED'}" for goal, met in wanted)
 
     @property
     def meaning(self) -> str:
@@ -53,13 +65,24 @@ class Measure:
 
 
 def measure(takes: Callable[[Material], Ratio]) -> Callable[[Material], Ratio]:
-    """Registers a measure under its function's name with hyphens."""
-    name = takes.__name__.replace("_", "-")
-    if name in MEASURES or not takes.__doc__:
-        message = f"measure {name} needs a name of its own and a docstring"
-        raise ValueError(message)
-    MEASURES[name] = Measure(name, takes)
-    return takes
+    """Registers a measure without a goal under its function's name with hyphens."""
+    return aiming()(takes)
+
+
+def aiming(
+    times: float | None = None, amount: float | None = None
+) -> Callable[[Callable[[Material], Ratio]], Callable[[Material], Ratio]]:
+    """Registers a measure with its goal: at most so many times the other, or so much by itself."""
+
+    def register(takes: Callable[[Material], Ratio]) -> Callable[[Material], Ratio]:
+        name = takes.__name__.replace("_", "-")
+        if name in MEASURES or not takes.__doc__:
+            message = f"measure {name} needs a name of its own and a docstring"
+            raise ValueError(message)
+        MEASURES[name] = Measure(name, takes, times, amount)
+        return takes
+
+    return register
 
 
 def registered() -> Mapping[str, Measure]:

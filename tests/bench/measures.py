@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 
 import yaml
-from harness import ROOT, Material, Ratio, best_seconds, measure, peak_mebibytes, python
+from harness import ROOT, Material, Ratio, aiming, best_seconds, peak_mebibytes, python
 
 LOAD = """
 import sys, yaml
@@ -67,14 +67,14 @@ def check_plainly(folder: Path) -> list[str]:
     return faults
 
 
-@measure
+@aiming(amount=0.2)
 def help_against_bare_python(_: Material) -> Ratio:
     """`certgen --help` against `python -c pass`: what every command pays before it starts."""
     ours = best_seconds(python(["-m", "certgen", "--help"]), 7)
     return Ratio(ours, best_seconds(python(["-c", "pass"]), 7), "s")
 
 
-@measure
+@aiming(times=1.0)
 def cold_check_against_loader(material: Material) -> Ratio:
     """`certgen check` of the season, start-up and all, against a program that only loads the same files."""
     command = ["-m", "certgen", "check", str(material.season), "--format", "json"]
@@ -82,7 +82,7 @@ def cold_check_against_loader(material: Material) -> Ratio:
     return Ratio(ours, best_seconds(python(["-c", LOAD, str(material.season)]), 3), "s")
 
 
-@measure
+@aiming(times=0.6)
 def reading_against_loader(material: Material) -> Ratio:
     """Reading and validating into tables, each value with its place, against PyYAML's fast loader alone."""
     from certgen.records import read_season
@@ -91,7 +91,7 @@ def reading_against_loader(material: Material) -> Ratio:
     return Ratio(ours, best_seconds(lambda: load_plainly(material.season), 3), "s")
 
 
-@measure
+@aiming(times=0.25)
 def examining_against_plain_pipeline(material: Material) -> Ratio:
     """The whole examination, rules and lineage too, against loader, jsonschema and loops over references."""
     from datetime import date
@@ -102,7 +102,7 @@ def examining_against_plain_pipeline(material: Material) -> Ratio:
     return Ratio(ours, best_seconds(lambda: check_plainly(material.season), 1), "s")
 
 
-@measure
+@aiming(times=10)
 def memory_of_examining_against_the_files(material: Material) -> Ratio:
     """Peak memory that examining adds to a Python with pandas loaded, against the size of the YAML files."""
     bare = peak_mebibytes("import pandas")

@@ -16,6 +16,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+import examination as _examination  # noqa: F401  the same for small seasons
 import measures as _measures  # noqa: F401  registers the measures
 import records as _records  # noqa: F401  the same for reading
 import report as _report  # noqa: F401  the same for the report
@@ -31,11 +32,11 @@ def table(rows: Sequence[tuple[Measure, Ratio]], material: Material) -> str:
             f"Python {platform.python_version()}."
         ),
         "",
-        "| measure | ratio | ours | against | what is compared |",
-        "|---|---:|---:|---:|---|",
+        "| measure | ratio | goal | ours | against | what is compared |",
+        "|---|---:|---|---:|---:|---|",
     ]
     lines += [
-        f"| {entry.name} | {ratio.value:.2f}× | {ratio.ours:.2f} {ratio.unit} "
+        f"| {entry.name} | {ratio.value:.2f}× | {entry.goal(ratio)} | {ratio.ours:.2f} {ratio.unit} "
         f"| {ratio.other:.2f} {ratio.unit} | {entry.meaning} |"
         for entry, ratio in rows
     ]
