@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from certgen.records.columns import Columns, list_elements
 from certgen.records.places import Place, ReadingError
 from certgen.records.record_files.locating import Span, locate_in_span
-from certgen.records.rows import is_absent, plain_value, plain_values
+from certgen.records.rows import is_absent, plain_value
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -152,19 +152,12 @@ class Season:
         """How many sound records each table holds."""
         return {name: len(frame) for name, frame in self.tables.items()}
 
-    @cached_property
-    def _rows(self) -> dict[str, dict[str, int]]:
-        found: dict[str, dict[str, int]] = {}
-        for name, table in load_tables().items():
-            if table.key:
-                identifiers = plain_values(self.tables[name][table.key])
-                # The first of two records with one identifier is the one meant.
-                found[name] = {identifier: row for row, identifier in reversed(list(enumerate(identifiers)))}
-        return found
-
     def row(self, table: str, identifier: str) -> int | None:
         """The row of a table that bears the identifier (the first, if two do), or None."""
-        return self._rows.get(table, {}).get(identifier)
+        declared = load_tables().get(table)
+        if declared is None or not declared.key:
+            return None
+        return self.columns(table).first(declared.key).get(identifier)
 
     @cached_property
     def _exploded(self) -> dict[tuple[str, str], pd.DataFrame]:

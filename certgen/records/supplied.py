@@ -12,8 +12,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Final, NamedTuple, Protocol
 
-from certgen.records.rows import plain_rows
-
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
@@ -149,13 +147,12 @@ class NamedPacket(NamedTuple):
 
 def list_packets(season: Season) -> Iterator[NamedPacket]:
     """Every place at which a lot's source or a planting's origin names a supplier's packet."""
-    plantings = season.table("plantings")
-    named = plantings[plantings["origin.packet"].notna()]
-    rows = zip(named.index.tolist(), plain_rows(named, "planting", "origin.packet"), strict=True)
-    for row, (planting, file) in rows:
-        yield NamedPacket("plantings", str(planting), row, ("origin", "packet"), str(file))
-    sources = season.exploded("lots", "sources")
-    for row, position, lot, part in plain_rows(sources, "row", "position", "id", "value"):
+    plantings = season.columns("plantings")
+    named = plantings.known("origin.packet")
+    for row, planting, file in plantings.rows("planting", "origin.packet", where=named):
+        yield NamedPacket("plantings", str(planting), row, ("origin", "packet"), file)
+    sources = season.elements("lots", "sources")
+    for _, row, position, lot, part in sources.rows("row", "position", "id", "value"):
         if part.get("packet") is not None:
             yield NamedPacket("lots", str(lot), row, ("sources", position, "packet"), str(part["packet"]))
 

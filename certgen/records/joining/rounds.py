@@ -6,6 +6,7 @@ Names may be written as a list of numbers and ranges: `B26-0001 to B26-0040`.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
@@ -196,10 +197,12 @@ class NameRanges:
 
     def __init__(self, known: Iterable[str]) -> None:
         self._known = dict.fromkeys(known)
-        self._numbered: dict[str, list[tuple[int, str]]] = {}
-        for name in self._known:
+        self._numbered: dict[str, list[tuple[int, int, str]]] = {}
+        for at, name in enumerate(self._known):
             if found := _NUMBERED.match(name):
-                self._numbered.setdefault(found[1], []).append((int(found[2]), name))
+                self._numbered.setdefault(found[1], []).append((int(found[2]), at, name))
+        for numbers in self._numbered.values():
+            numbers.sort()
 
     def expand(self, entry: str) -> tuple[str, ...]:
         """The identifiers that an entry means, in the order of the records; none if nothing bears the name.
@@ -214,11 +217,10 @@ class NameRanges:
         if span is None:
             return ()
         letters, low, high, size = span
-        return tuple(
-            name
-            for number, name in self._numbered.get(letters, ())
-            if low <= number <= high and _is_written(name[len(letters) :], size)
-        )
+        numbers = self._numbered.get(letters, [])
+        within = numbers[bisect_left(numbers, (low,)) : bisect_left(numbers, (high + 1,))]
+        meant = sorted((at, name) for _, at, name in within if _is_written(name[len(letters) :], size))
+        return tuple(name for _, name in meant)
 
 
 def _read_range(entry: str) -> tuple[str, int, int, int] | None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
-from certgen.records.rows import indexed_rows
+from certgen.records.columns import is_in
 from certgen.rules.findings import Finding
 from certgen.rules.record_keeping.visit_entries import list_visits
 from certgen.rules.registry import rule
-from certgen.rules.seed.departures import TOLD, departures
+from certgen.rules.seed.departures import LEAVING, TOLD
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:
@@ -38,11 +38,12 @@ def certificate_outdated(case: Case) -> Iterator[Finding]:
     there is nothing to enter. It says nothing of the trees that the seed came from.
     """
     first, last = _stated(case, "valid_from"), _stated(case, "valid_until")
-    movements = case.season.table("movements")
-    own = set(movements.index[case.own("movements")])
-    frame = departures(case)
-    frame = frame[(frame["lot_status"] == "organic") & frame.index.isin(list(own))]
-    for row, movement, when, lot, kind in indexed_rows(frame, "movement", "date", "lot", "kind"):
+    moves = case.columns("movements")
+    if not len(moves) or (first is None and last is None):
+        return
+    left = case.own("movements") & is_in(moves["kind"], LEAVING)
+    left &= case.columns("lots").look_up("lot", moves["lot"], "status") == "organic"
+    for row, movement, when, lot, kind in moves.rows("movement", "date", "lot", "kind", where=left):
         late = last is not None and when > last
         if late or (first is not None and when < first):
             told = f"valid until {day(last)}" if late and last else f"valid from {day(first or when)}"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.records.record_files.mistakes import RENAMED
-from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import join
@@ -27,9 +26,11 @@ def explanation_idle(case: Case) -> Iterator[Finding]:
 
     It would be printed nowhere. Either the gap is mended, or the explanation names the wrong rule or record.
     """
+    explanations = case.columns("explanations")
+    if not len(explanations):
+        return
     explained = {(gap.rule, identifier) for gap in case.gaps for identifier in gap.ids}
-    frame = case.season.table("explanations")
-    for row, slug, about in indexed_rows(frame, "rule", "about"):
+    for row, slug, about in explanations.rows("rule", "about"):
         if not any((slug, identifier) in explained for identifier in about):
             now = f" The rule is now called '{RENAMED[slug]}'." if slug in RENAMED else ""
             yield Finding(

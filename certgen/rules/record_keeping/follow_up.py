@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows
+from certgen.records.columns import is_in
 from certgen.rules.clauses import NOT_MIXED
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -15,6 +17,7 @@ from certgen.rules.wording import capital, day, join, name, noun
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 #: Kinds of incident that touch the claim itself.
@@ -40,9 +43,9 @@ def cleaning_agent_unlisted(case: Case) -> Iterator[Finding]:
     What cleans a mixer touches the seed that goes through it next. Only agents that a standard allows are
     used, and rinsed off as it says.
     """
-    frame = case.season.table("cleaning")
-    frame = frame[frame["agent"].notna() & frame["agent_allowed_by"].isna()]
-    for row, cleaning, agent in indexed_rows(frame, "cleaning", "agent"):
+    cleanings = case.columns("cleaning")
+    unlisted = cleanings.known("agent") & cleanings.absent("agent_allowed_by")
+    for row, cleaning, agent in cleanings.rows("cleaning", "agent", where=unlisted):
         if not set(re.findall(r"\w+", agent.casefold())) <= _PLAIN:
             yield Finding(
                 "cleaning",
@@ -67,9 +70,9 @@ def store_pests_unanswered(case: Case) -> Iterator[Finding]:
     Keeping out comes first, then traps; what else is used must never touch the seed. A record of it is what
     an inspector asks for.
     """
-    frame = case.season.table("incidents")
-    frame = frame[(frame["kind"] == "store pests") & frame["action"].isna()]
-    for row, identifier, when in indexed_rows(frame, "incident", "date"):
+    incidents = case.columns("incidents")
+    silent = (incidents["kind"] == "store pests") & incidents.absent("action")
+    for row, identifier, when in incidents.rows("incident", "date", where=silent):
         yield Finding(
             "incidents",
             identifier,
@@ -90,14 +93,11 @@ def incident_open(case: Case) -> Iterator[Finding]:
 
     Nobody is blamed for a storm. What is asked is what was done, and with which seed.
     """
-    frame = case.season.table("incidents")
-    for row, identifier, kind, about, action, closed in indexed_rows(
-        frame[(frame["action"].isna() & (frame["kind"] != "store pests")) | frame["closed"].isna()],
-        "incident",
-        "kind",
-        "about",
-        "action",
-        "closed",
+    incidents = case.columns("incidents")
+    # Pests in the store have a rule of their own.
+    silent = incidents.absent("action") & (incidents["kind"] != "store pests")
+    for row, identifier, kind, about, action, closed in incidents.rows(
+        "incident", "kind", "about", "action", "closed", where=silent | incidents.absent("closed")
     ):
         missing = [
             word for word, there in (("action", action), ("day on which it was closed", closed)) if not there
@@ -124,8 +124,8 @@ def incident_about_nothing(case: Case) -> Iterator[Finding]:
 
     An inspector will ask which seed it was. As long as nobody says, it may have been any.
     """
-    frame = case.season.table("incidents")
-    for row, identifier, kind in indexed_rows(frame[frame["about"].str.len() == 0], "incident", "kind"):
+    incidents = case.columns("incidents")
+    for row, identifier, kind in incidents.rows("incident", "kind", where=incidents.absent("about")):
         yield Finding(
             "incidents",
             identifier,
@@ -148,14 +148,16 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
     proved. What settles it is a paper or a test, not the word 'closed'. Seed that got into it has a rule of
     its own.
     """
-    frame = case.season.table("incidents")
-    lots = set(case.keyed("lots").index)
-    tests = case.season.table("tests")
-    sound = tests[~tests["controls"].isin(["failed", "not run"])]
-    open_ = frame[(frame["kind"] != "mixing") & ~case.filed(frame["evidence"])]
-    for row, identifier, kind, about, when in indexed_rows(open_, "incident", "kind", "about", "date"):
+    incidents, lots = case.columns("incidents"), case.columns("lots").first("lot")
+    if not len(incidents):
+        return
+    tests = case.columns("tests")
+    sound = ~is_in(tests["controls"], ("failed", "not run"))
+    for row, identifier, kind, about, when in incidents.rows(
+        "incident", "kind", "about", "date", where=_unshown(case) & (incidents["kind"] != "mixing")
+    ):
         named = [one for one in about if one in lots]
-        tested = set(sound["lot"][sound["date"].dt.date >= when])
+        tested = set(tests["lot"][sound & (tests["date"] >= np.datetime64(when))].tolist())
         doubtful = [lot for lot in named if lot not in tested]
         if doubtful:
             yield Finding(
@@ -170,6 +172,12 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
             )
 
 
+def _unshown(case: Case) -> Array:
+    """For each incident: does no file that lies in the evidence folder stand at it?"""
+    shown: Array = case.filed(case.columns("incidents")["evidence"])
+    return ~shown
+
+
 @rule(
     weight="rejects",
     clauses=(*NOT_MIXED, "us-nop:205.103(b)(2)"),
@@ -181,11 +189,10 @@ def incident_of_mixing(case: Case) -> Iterator[Finding]:
 
     It does what the fact itself would do. Into a lot it came on a day: what had left before isn't touched.
     """
-    incidents = case.season.table("incidents")
-    lots = set(case.keyed("lots").index)
+    incidents, lots = case.columns("incidents"), case.columns("lots").first("lot")
     tables = ("batches", "harvests", "bagging")
-    mixing = incidents[incidents["kind"] == "mixing"]
-    for row, identifier, about, when in indexed_rows(mixing, "incident", "about", "date"):
+    mixing = incidents["kind"] == "mixing"
+    for row, identifier, about, when in incidents.rows("incident", "about", "date", where=mixing):
         for one in about:
             said = f"Incident {identifier} of {day(when)} says that other seed got into"
             at = ("incidents", identifier, row, ("about",))
@@ -229,19 +236,18 @@ def incident_of_drift(case: Case) -> Iterator[Finding]:
     What a neighbour sprayed may have been prohibited. Fruit picked since isn't proved organic until a paper
     says so, whether the incident is closed or not.
     """
-    incidents = case.season.table("incidents")
-    drift = incidents[(incidents["kind"] == "drift") & ~case.filed(incidents["evidence"])]
-    if drift.empty:
+    incidents = case.columns("incidents")
+    drift = incidents["kind"] == "drift"
+    if not drift.any():
         return
-    picked, trees, bags = case.picked, case.tree_of, case.keyed("bagging")
-    for row, identifier, about, when in indexed_rows(drift, "incident", "about", "date"):
+    picked = case.joined("picked")
+    for row, identifier, about, when in incidents.rows(
+        "incident", "about", "date", where=drift & _unshown(case)
+    ):
         named = set(about)
-        blocks = named | set(case.keyed("plantings")["block"].reindex(list(named)).dropna())
-        blocks |= set(trees["block"].reindex(list(named)).dropna())
-        hung = bags["tree"].reindex(list(named)).dropna().tolist()
-        blocks |= set(trees["block"].reindex(hung).dropna())
-        chosen = picked[picked["block"].isin(blocks) & (picked["date"].dt.date >= when)]
-        harvests = list(dict.fromkeys(chosen["harvest"].tolist()))
+        land = is_in(picked["block"], _land_of(case, named))
+        chosen = land & (picked["date"] >= np.datetime64(when))
+        harvests = list(dict.fromkeys(picked["harvest"][chosen].tolist()))
         told = f" {capital(name('harvests', harvests))} {'was' if len(harvests) == 1 else 'were'} made since."
         yield Finding(
             "incidents",
@@ -253,6 +259,18 @@ def incident_of_drift(case: Case) -> Iterator[Finding]:
             reaches=tuple(Node("harvests", one) for one in harvests),
             supply=f"the certifier's word on incident {identifier}",
         )
+
+
+def _land_of(case: Case, named: set[str]) -> set[str]:
+    """The names, and the blocks of the plantings, trees and bags among them."""
+    trees = named | _told(case.columns("bagging"), "bag", named, "tree")
+    planted = _told(case.columns("plantings"), "planting", named, "block")
+    return named | planted | _told(case.joined("trees"), "tree", trees, "block")
+
+
+def _told(columns: Columns, key: str, wanted: set[str], name: str) -> set[str]:
+    found = columns.look_up(key, np.array(list(wanted), dtype=object), name)
+    return set(found.tolist()) - {None}
 
 
 @rule(
@@ -269,9 +287,9 @@ def certifier_not_told(case: Case) -> Iterator[Finding]:
     asked = case.demand("notify_certifier")
     if not asked:
         return
-    frame = case.season.table("incidents")
-    silent = frame[frame["kind"].isin(_GRAVE) & frame["certifier_notified"].isna()]
-    for row, identifier, kind in indexed_rows(silent, "incident", "kind"):
+    incidents = case.columns("incidents")
+    silent = is_in(incidents["kind"], _GRAVE) & incidents.absent("certifier_notified")
+    for row, identifier, kind in incidents.rows("incident", "kind", where=silent):
         yield Finding(
             "incidents",
             identifier,

@@ -4,11 +4,13 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import cache
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from certgen.records import Place
-from certgen.records.rows import indexed_rows
 from certgen.records.supplied import list_packets
 from certgen.records.tables import load_tables
 from certgen.rules.findings import Finding, Weight
@@ -45,26 +47,26 @@ def date_outside_season(case: Case) -> Iterator[Finding]:
     Mostly the year is a slip of the pen. Work that runs over the turn of the year may be filed with either
     season, which is advice; a record from further off is missing where an inspector looks for it.
     """
-    import pandas as pd
-
-    year = pd.Timedelta(days=366)
+    year = np.timedelta64(366, "D")
     for table, column in _SEASONAL:
-        whole, key = case.season.table(table), load_tables()[table].key or ""
-        if whole.empty:
-            continue
+        columns, key = case.columns(table), load_tables()[table].key
         for number, stretch in enumerate(case.season.stretches):
-            frame = whole[[key, column]].iloc[case.season.rows_of(table, number)]
-            details = stretch.details
-            first, last = pd.Timestamp(details.start), pd.Timestamp(details.end)
-            outside = frame[(frame[column] < first) | (frame[column] > last)]
-            if outside.empty:
+            details, part = stretch.details, case.season.rows_of(table, number)
+            first, last = np.datetime64(details.start), np.datetime64(details.end)
+            days = columns[column][part]
+            outside = (days < first) | (days > last)
+            if not outside.any():
                 continue
             # A flower covered in December is picked in May: what belongs to the year may be filed with
             # either.
-            near = (outside[column] >= first - year) & (outside[column] <= last + year)
+            near = (days >= first - year) & (days <= last + year)
             # What an earlier season holds of this one was looked at then; a slip of years was not mended.
-            outside = outside.assign(close=near) if not number else outside[~near].assign(close=False)
-            for row, identifier, when, close in indexed_rows(outside, key, column, "close"):
+            told = np.flatnonzero(outside & ~near if number else outside)
+            rows = told + part.start
+            identifiers, dates = columns.values(key, rows), columns.values(column, rows)
+            for row, close, identifier, when in zip(
+                rows.tolist(), near[told].tolist(), identifiers, dates, strict=True
+            ):
                 yield Finding(
                     table,
                     identifier,
@@ -79,18 +81,27 @@ def date_outside_season(case: Case) -> Iterator[Finding]:
 
 def _named_files(case: Case) -> Iterator[tuple[str, str, int | None, tuple[str | int, ...], str]]:
     """Every file that a record names as evidence: table, identifier, row, steps to the field, file."""
-    for table in load_tables().values():
-        frame = case.season.table(table.name)
-        for column in table.columns:
-            if column.kind == "evidence":
-                for row, identifier, files in indexed_rows(frame, table.key or "rule", column.name):
-                    for position, file in enumerate(files):
-                        yield table.name, identifier, row, (column.name, position), file
+    for table, key, column in _papers():
+        elements = case.season.elements(table, column)
+        identifiers = case.columns(table)[key]
+        for _, row, position, file in elements.rows("row", "position", "value"):
+            yield table, identifiers[row], row, (column, position), file
     yield from list_packets(case.season)
     details = case.season.details
     for steps, named in _season_papers(details.raw):
         for position, file in enumerate((named,) if isinstance(named, str) else named):
             yield "season", details.label, None, (*steps, position), str(file)
+
+
+@cache
+def _papers() -> tuple[tuple[str, str, str], ...]:
+    """The columns that name files as evidence: table, its key, column."""
+    return tuple(
+        (table.name, table.key or "rule", column.name)
+        for table in load_tables().values()
+        for column in table.columns
+        if column.kind == "evidence"
+    )
 
 
 def _season_papers(raw: Mapping[str, Any]) -> Iterator[tuple[tuple[str | int, ...], Any]]:
@@ -180,15 +191,14 @@ def record_incomplete(case: Case) -> Iterator[Finding]:
     packed than there was. The weight of fruit isn't either, where a standard asks for the amounts picked.
     """
     for table, column, told, demand in _FORGOTTEN:
-        frame = case.season.table(table)
-        if frame.empty:
+        columns, key = case.columns(table), load_tables()[table].key
+        if not len(columns):
             continue
         # What claims nothing is asked nothing.
-        lacking = frame[frame[column].isna() & (frame["status"] != "conventional")]
-        key = load_tables()[table].key or ""
-        identifiers = lacking[key].tolist()
+        lacking = columns.absent(column) & (columns["status"] != "conventional")
+        identifiers = columns[key][lacking].tolist()
         weight: Weight | None = None if demand == "always" or (demand and case.demand(demand)) else "advice"
-        for row, identifier in indexed_rows(lacking, key):
+        for row, identifier in columns.rows(key, where=lacking):
             what = name(table, identifiers)
             yield Finding(
                 table,
@@ -267,13 +277,12 @@ def _unnamed_season(case: Case, message: str) -> Finding:
 
 def _lots_from_before(case: Case) -> list[str]:
     """The lots that the oldest season here goes on from, and of which none of the seasons has a record."""
-    last = case.season.stretches[-1].label
-    moves, plantings = case.season.table("movements"), case.season.table("plantings")
-    moves = moves[(case.season.labels("movements") == last) & (moves["kind"] == "opening stock")]
-    plantings = plantings[case.season.labels("plantings") == last]
-    known = set(case.season.table("lots")["lot"])
-    named = [*moves["lot"].tolist(), *plantings["origin.lot"].dropna().tolist()]
-    return [lot for lot in dict.fromkeys(named) if lot not in known]
+    season, last = case.season, len(case.season.stretches) - 1
+    moves, plantings = season.rows_of("movements", last), season.rows_of("plantings", last)
+    kind, moved = (case.columns("movements")[name][moves] for name in ("kind", "lot"))
+    known = case.columns("lots").first("lot")
+    named = [*moved[kind == "opening stock"].tolist(), *case.columns("plantings")["origin.lot"][plantings]]
+    return [lot for lot in dict.fromkeys(named) if lot is not None and lot not in known]
 
 
 def _years_before(when: date, years: int) -> date:
@@ -331,18 +340,20 @@ def letter_unfiled(case: Case) -> Iterator[Finding]:
 
     The number shows that there is a letter. An inspector wants to hold it beside the record.
     """
-    frame = case.season.table("screening")[case.own("screening")]
-    bare = frame[frame["result"].notna() & frame["report"].notna() & (frame["evidence"].str.len() == 0)]
-    letters = list(dict.fromkeys(bare["report"].tolist()))
-    total = int(frame["result"].notna().sum())
-    for row, sample in indexed_rows(bare, "sample"):
+    samples = case.columns("screening")
+    if not len(samples):
+        return
+    said = case.own("screening") & samples.known("result")
+    bare = said & samples.known("report") & samples.absent("evidence")
+    total, lacking = np.count_nonzero(said), np.count_nonzero(bare)
+    letters = len(set(samples["report"][bare].tolist()))
+    for row, sample in samples.rows("sample", where=bare):
         yield Finding(
             "screening",
             sample,
             row,
             ("report",),
-            f"{len(bare)} of {total} results name a letter ({len(letters)} in all) of which no copy is "
-            "filed.",
+            f"{lacking} of {total} results name a letter ({letters} in all) of which no copy is filed.",
             weight="advice",
             cause="letters",
         )

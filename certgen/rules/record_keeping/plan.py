@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.figures.validity import add_years
 from certgen.records.nouns import noun
-from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import capital, day, join
@@ -56,11 +55,12 @@ def plan_section_unfit(case: Case) -> Iterator[Finding]:
     if not sections:
         return
     for table, field, dated in _CITING:
-        frame = case.season.table(table)
-        frame = frame[case.own(table) & frame[field].notna()]
+        columns = case.columns(table)
+        if not len(columns):
+            continue
         key = {"inputs": "input", "cleaning": "cleaning", "materials": "material"}[table]
-        columns = (key, field, *([dated] if dated else []))
-        for row, identifier, text, *when in indexed_rows(frame, *columns):
+        told = (key, field, *([dated] if dated else []))
+        for row, identifier, text, *when in columns.rows(*told, where=case.own(table) & columns.known(field)):
             cited = cited_section(text)
             why = "" if cited is None else _unfit(sections.get(cited), when[0] if when else None)
             if why:

@@ -5,10 +5,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
 from certgen.records import Place
+from certgen.records.columns import is_in
 from certgen.records.joining.rounds import list_named
-from certgen.records.rows import indexed_rows
 from certgen.records.tables import load_tables
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
@@ -33,7 +35,7 @@ def record_unread(case: Case) -> Iterator[Finding]:
     A result with a slip of the pen is still a result. What is left out is counted against every lot that
     it may speak of, until it is read.
     """
-    every = tuple(Node("lots", lot) for lot in dict.fromkeys(case.season.table("lots")["lot"].tolist()))
+    every = tuple(Node("lots", lot) for lot in dict.fromkeys(case.columns("lots")["lot"].tolist()))
     for unread in case.season.unread:
         nodes = _speaks_of(case, unread)
         error = unread.error
@@ -96,7 +98,7 @@ def records_disagree(case: Case) -> Iterator[Finding]:
     """
     for one in case.season.contradicted:
         table = load_tables()[one.table]
-        identifier = str(case.season.table(one.table)[table.key].iat[one.row])
+        identifier = str(case.columns(one.table)[table.key][one.row])
         field = next((column.field.title for column in table.columns if column.name == one.field), one.field)
         yield Finding(
             one.table,
@@ -126,8 +128,8 @@ def round_names_unknown(case: Case) -> Iterator[Finding]:
         nodes: tuple[Node, ...] = ()
         if one.target:
             # Nobody knows which of them it was: all that the round or letter speaks of are in doubt.
-            identifiers = case.season.table(one.target)[load_tables()[one.target].key]
-            nodes = tuple(Node(one.target, str(identifiers.iat[row])) for row in one.covers)
+            identifiers = case.columns(one.target)[load_tables()[one.target].key]
+            nodes = tuple(Node(one.target, str(identifiers[row])) for row in one.covers)
         yield Finding(
             one.table,
             one.identifier,
@@ -151,17 +153,20 @@ def round_unattested(case: Case) -> Iterator[Finding]:
 
     What is written once for many is worth as much as the word of whoever saw it.
     """
-    frame = case.season.table("rounds")
     told = {row: (table, covers) for row, table, covers in case.unattested}
-    for row, identifier, when, kind in indexed_rows(frame.loc[list(told)], "round", "date", "kind"):
+    if not told:
+        return
+    rounds = case.columns("rounds")
+    silent = is_in(np.arange(len(rounds)), told)
+    for row, identifier, when, kind in rounds.rows("round", "date", "kind", where=silent):
         table, covers = told[row]
-        identifiers = case.season.table(table)[load_tables()[table].key]
+        identifiers = case.columns(table)[load_tables()[table].key]
         yield Finding(
             "rounds",
             identifier,
             row,
             ("by",),
             f"Round {identifier} of {day(when)} ({kind}) doesn't say who walked it.",
-            reaches=tuple(Node(table, str(identifiers.iat[at])) for at in covers),
+            reaches=tuple(Node(table, str(identifiers[at])) for at in covers),
             supply=f"who walked round {identifier}",
         )

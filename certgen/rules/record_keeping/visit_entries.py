@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.joining.placeholders import says_nothing
-from certgen.records.rows import plain_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
@@ -85,6 +84,9 @@ class Entry:
 
 def list_visits(case: Case) -> tuple[Visit, ...]:
     """Every visit of all years, this season's own first."""
+    visits = case.columns("visits")
+    if not len(visits):
+        return ()
     own, strange = case.season.own("visits"), case.strange("visits")
     start = case.season.details.start
     columns = ("visit", "kind", "notice.given", "from", "to", "inspector", "certifier")
@@ -102,22 +104,17 @@ def list_visits(case: Case) -> tuple[Visit, ...]:
             earlier=first < start,
             strange=bool(strange[row]),
         )
-        for row, (visit, kind, announced, first, until, inspector, certifier) in enumerate(
-            plain_rows(case.season.table("visits"), *columns)
-        )
+        for row, visit, kind, announced, first, until, inspector, certifier in visits.rows(*columns)
     )
 
 
 def list_entries(case: Case, column: str) -> Iterator[Entry]:
     """Every entry of a column (`exercises`, `requests` or `findings`) of all visits."""
-    frame = case.season.table("visits")
-    evidence: list[tuple[str, ...]] = frame["evidence"].tolist()
-    told: list[tuple[Mapping[str, Any], ...]] = frame[column].tolist()
+    visits = case.columns("visits")
     filed = set(case.season.evidence_files) - set(case.season.empty_evidence)
     for visit in list_visits(case):
-        files, entries = evidence[visit.row], told[visit.row]
-        named = set(files) & filed
-        for position, says in enumerate(entries):
+        named = filed.intersection(visits["evidence"][visit.row])
+        for position, says in enumerate(visits[column][visit.row]):
             shown = {field: says.get(field) in named for field in ("paper", "letter")}
             yield Entry(visit, column, position, says, shown)
 
@@ -152,12 +149,11 @@ def nodes_meant(case: Case, about: Iterable[str]) -> tuple[Node, ...]:
     found: dict[Node, None] = {}
     for one in about:
         for table in _LINE:
-            if one in case.keyed(table).index:
+            if case.season.row(table, one) is not None:
                 found[Node(table, one)] = None
         for table, field, target in _BESIDE:
-            frame = case.keyed(table)
-            if one in frame.index:
-                meant = frame[field][one]
-                if isinstance(meant, str):
-                    found[Node(target, meant)] = None
+            row = case.season.row(table, one)
+            meant = None if row is None else case.columns(table)[field][row]
+            if meant is not None:
+                found[Node(target, meant)] = None
     return tuple(found)
