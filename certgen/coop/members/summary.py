@@ -29,7 +29,7 @@ from certgen.coop.members.facts import (
 from certgen.dossier.papers import count_weighing, list_unpapered
 from certgen.exchange.editing.evidence import named_evidence
 from certgen.lineage import Node
-from certgen.records.rows import plain_rows, plain_values
+from certgen.records.columns import is_in
 from certgen.records.tables import load_tables
 from certgen.rules import CRASHED, RULES, WEIGHTS
 
@@ -97,8 +97,8 @@ def _grams(standing: LotStanding) -> Grams:
 
 
 def _clear_trees(result: Result) -> frozenset[str]:
-    verdicts = result.case.verdicts
-    return frozenset(verdicts.index[verdicts["verdict"] == "clear"].tolist())
+    verdicts = result.case.joined("verdicts")
+    return frozenset(verdicts["tree"][verdicts["verdict"] == "clear"].tolist())
 
 
 def _lots(result: Result, outside: ExternalLots) -> Iterator[LotFact]:
@@ -106,10 +106,9 @@ def _lots(result: Result, outside: ExternalLots) -> Iterator[LotFact]:
     standings = result.case.standings
     judged = standings.judge() if standings is not None else dict(result.lots)
     clear = _clear_trees(result)
-    planting_of = result.case.keyed("trees")["planting"].to_dict()
-    block_of = result.case.keyed("plantings")["block"].to_dict()
-    frame = result.case.season.table("lots").drop_duplicates("lot")
-    packed = dict(plain_rows(frame, "lot", "packed"))
+    planting_of = _by_number(result, "trees", "tree", "planting")
+    block_of = _by_number(result, "plantings", "planting", "block")
+    packed = _by_number(result, "lots", "lot", "packed")
     for lot, standing in judged.items():
         parents = [node.id for node in result.lineage.seed_parents(lot)]
         plantings = _known(map(planting_of.get, parents))
@@ -130,6 +129,13 @@ def _lots(result: Result, outside: ExternalLots) -> Iterator[LotFact]:
             blocks=_known(map(block_of.get, plantings))[:NAMES_KEPT],
             packed=day.isoformat() if day else "",
         )
+
+
+def _by_number(result: Result, table: str, key: str, column: str) -> dict[str, Any]:
+    """What a column of the farm's table says, by the record's number: of two records the first."""
+    records = result.case.columns(table)
+    values = records.values(column)
+    return {number: values[row] for number, row in records.first(key).items()}
 
 
 def _known(names: Iterable[object]) -> tuple[str, ...]:
@@ -183,12 +189,12 @@ def _mends(result: Result, outside: ExternalLots) -> Iterator[MendFact]:
 
 
 def _plantings(result: Result) -> Iterator[PlantingFact]:
-    frame = result.season.table("plantings")
-    frame = frame[frame["origin.lot"].notna()]
+    plantings = result.season.columns("plantings")
     known = set(result.lineage.nodes) - result.lineage.missing
     own = {node.id for node in known if node.table == "lots"}
     columns = ("planting", "origin.lot", "origin.supplier", "planted", "variety", "origin.certificate")
-    for planting, lot, supplier, planted, variety, certificate in plain_rows(frame, *columns):
+    of_lots = plantings.rows(*columns, where=plantings.known("origin.lot"))
+    for _, planting, lot, supplier, planted, variety, certificate in of_lots:
         yield PlantingFact(
             planting,
             lot,
@@ -202,13 +208,10 @@ def _plantings(result: Result) -> Iterator[PlantingFact]:
 
 def _moves(result: Result) -> Iterator[MoveFact]:
     farm = result.case.season
-    frame = farm.table("movements")
-    frame = frame.assign(earlier=range(len(frame)))
-    complete = frame["party"].notna() & frame["weight_mg"].notna()
-    frame = frame[frame["kind"].isin(list(_PARTIES)) & complete]
-    own = farm.own("movements")
-    columns = ("movement", "date", "lot", "kind", "weight_mg", "party", "document", "status", "earlier")
-    for movement, day, lot, kind, weight, party, document, status, row in plain_rows(frame, *columns):
+    moves, own = farm.columns("movements"), farm.own("movements")
+    told = is_in(moves["kind"], _PARTIES) & moves.known("party") & moves.known("weight_mg")
+    columns = ("movement", "date", "lot", "kind", "weight_mg", "party", "document", "status")
+    for row, movement, day, lot, kind, weight, party, document, status in moves.rows(*columns, where=told):
         came = (
             day.isoformat(),
             lot,
@@ -234,37 +237,34 @@ _GOES = ("sold", "transferred", "sown", "sampled", "retained", "discarded", "dow
 def _drawn(result: Result) -> dict[str, int]:
     """What went into own lots, or left, of lots that the records name and don't hold."""
     farm = result.case.season
-    held = set(farm.table("lots")["lot"].dropna())
+    held = farm.columns("lots").first("lot")
     drawn: Counter[str] = Counter()
-    packed = result.case.packed
-    for lot, weight in plain_rows(packed[packed["source_lot"].notna()], "source_lot", "weight_mg"):
-        drawn[lot] += int(weight or 0)
-    moves = farm.table("movements")
-    moves = moves[moves["kind"].isin(_GOES) & moves["weight_mg"].notna()]
-    for lot, weight in plain_rows(moves, "lot", "weight_mg"):
-        drawn[lot] += int(weight)
+    packed, moves = result.case.joined("packed"), farm.columns("movements")
+    for _, lot, weight in packed.rows("source_lot", "weight_mg", where=packed.known("source_lot")):
+        drawn[lot] += weight or 0
+    left = is_in(moves["kind"], _GOES) & moves.known("weight_mg")
+    for _, lot, weight in moves.rows("lot", "weight_mg", where=left):
+        drawn[lot] += weight
     return {lot: weight for lot, weight in sorted(drawn.items()) if lot not in held}
 
 
 def _blocks(result: Result) -> tuple[str, ...]:
     """The blocks of this season's plantings."""
-    frame = result.season.table("plantings")["block"].dropna()
-    return tuple(dict.fromkeys(frame.tolist()))[:NAMES_KEPT]
+    return tuple(result.season.columns("plantings").first("block"))[:NAMES_KEPT]
 
 
 def _reports(result: Result) -> Iterator[ReportFact]:
     """Each laboratory's report once for trees and once for lots, as it is claimed for them."""
-    samples, screening = result.case.samples, result.case.season.table("screening")
-    samples = samples[samples["row"] < result.case.season.own("screening")]
-    numbers = plain_values(screening["report"])
+    samples, screening = result.case.joined("samples"), result.case.columns("screening")
+    numbers, laboratories = screening["report"], screening["laboratory"]
     about: dict[tuple[str, str, str], dict[str, None]] = defaultdict(dict)
-    laboratories = plain_values(screening["laboratory"])
-    for row, tree in plain_rows(samples[samples["tree"].notna()], "row", "tree"):
+    own = (samples["row"] < result.case.season.own("screening")) & samples.known("tree")
+    for _, row, tree in samples.rows("row", "tree", where=own):
         report = numbers[row]
         if report is not None:
             about[laboratories[row] or "", report, "trees"][tree] = None
-    tests = result.season.table("tests")
-    for report, laboratory, lot in plain_rows(tests[tests["report"].notna()], "report", "laboratory", "lot"):
+    tests = result.season.columns("tests")
+    for _, report, laboratory, lot in tests.rows("report", "laboratory", "lot", where=tests.known("report")):
         about[laboratory or "", report, "lots"][lot] = None
     for (laboratory, report, table), things in about.items():
         yield ReportFact(shorten(laboratory), shorten(report), table, tuple(things)[:NAMES_KEPT], len(things))
@@ -272,18 +272,19 @@ def _reports(result: Result) -> Iterator[ReportFact]:
 
 def _uses(result: Result) -> Iterator[UseFact]:
     season = result.season
-    varieties = result.case.batch_varieties.groupby("batch")["variety"].agg(tuple).to_dict()
+    varieties: dict[str, list[str]] = defaultdict(list)
+    for _, batch, variety in result.case.joined("batch_varieties").rows("batch", "variety"):
+        varieties[batch].append(variety)
     for table, cleaning in (("batches", False), ("cleaning", True)):
-        frame = season.table(table)
-        key = load_tables()[table].key
-        dates, names = plain_values(frame["date"]), plain_values(frame[key])
-        statuses = plain_values(frame["status"]) if "status" in frame else None
-        for row, piece in plain_rows(season.exploded(table, "equipment"), "row", "value"):
+        records = season.columns(table)
+        dates, names = records.values("date"), records.values(load_tables()[table].key)
+        statuses = records.values("status") if "status" in records else None
+        for _, row, piece in season.elements(table, "equipment").rows("row", "value"):
             record = names[row]
             yield UseFact(
                 shorten(str(piece)),
                 dates[row].isoformat(),
-                int(row),
+                row,
                 cleaning,
                 record,
                 () if cleaning else tuple(varieties.get(record, ())),
@@ -295,12 +296,14 @@ def _uses(result: Result) -> Iterator[UseFact]:
 def _yields(result: Result) -> Iterator[YieldFact]:
     """Seed that this season's batches gave, by variety, and the cleared trees behind it."""
     clear = _clear_trees(result)
-    packed = result.case.packed
-    from_batches = packed[packed["batch"].notna()].groupby("lot")["weight_mg"].sum().to_dict()
+    packed = result.case.joined("packed")
+    from_batches: Counter[str] = Counter()
+    for _, lot, weight in packed.rows("lot", "weight_mg", where=packed.known("batch")):
+        from_batches[lot] += weight or 0
     seed: Counter[str] = Counter()
     trees: dict[str, set[str]] = defaultdict(set)
     for lot, standing in result.lots.items():
-        weight = int(from_batches.get(lot, 0))
+        weight = from_batches[lot]
         if weight and not result.lineage.season_of(Node("lots", lot)):
             seed[standing.variety] += weight
             parents = [node.id for node in result.lineage.seed_parents(lot)]
