@@ -36,7 +36,7 @@ def _without(size: int, rows: Container[int]) -> Array:
 
 def lot_through_packet(case: Case) -> list[str]:
     """For each lot "packet" where a part of it is shown by a supplier's packet."""
-    rows = set(case.joined("packed")["lot_row"][as_array(shown_by_packet(case))].tolist())
+    rows = set(case.joined("packed")["lot_row"][shown_by_packet(case)].tolist())
     return ["packet" if row in rows else "" for row in range(len(case.columns("lots")))]
 
 
@@ -62,7 +62,7 @@ def lot_sources(case: Case) -> Array:
     lots, packed = case.columns("lots"), case.joined("packed")
     known = is_in(packed["batch"], case.columns("batches").first("batch"))
     known |= is_in(packed["source_lot"], lots.first("lot"))
-    known |= as_array(shown_by_packet(case))
+    known |= shown_by_packet(case)
     named = [packed.known(name).astype("int64") for name in ("batch", "source_lot", "supplier")]
     known &= np.add.reduce(named) == 1
     parts, given = _given(case, known)
@@ -132,8 +132,8 @@ def run_weight(case: Case) -> Array:
 
     runs, harvests, processed = case.columns("batches"), case.columns("harvests"), case.joined("processed")
     drawn = tell_drawn(case)
-    over = as_array(drawn["drawn"]) - as_array(drawn["slack"]) > as_array(drawn["dry_weight_mg"])
-    wrong = {*find_impossible(case), *drawn.index[over].tolist()}
+    over = drawn["drawn"] - drawn["slack"] > drawn["dry_weight_mg"]
+    wrong = {*find_impossible(case), *np.flatnonzero(over).tolist()}
     practice = case.practice("fruit_weight_g")
     if practice is not None:
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -167,9 +167,8 @@ def run_remainder(case: Case) -> Array:
     from certgen.rules.seed.stock import tell_drawn
 
     drawn = tell_drawn(case)
-    rest = as_array(drawn["dry_weight_mg"]) - as_array(drawn["drawn"]) - as_array(drawn["kept"])
-    met = set(drawn.index[np.abs(rest) <= as_array(drawn["slack"])].tolist())
-    return ~_without(len(case.columns("batches")), met)
+    met: Array = np.abs(drawn["dry_weight_mg"] - drawn["drawn"] - drawn["kept"]) <= drawn["slack"]
+    return met
 
 
 def picking_bags(case: Case) -> Array:

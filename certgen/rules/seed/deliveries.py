@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from certgen.lineage.custody import fold
-from certgen.records.rows import is_absent
+from certgen.rules.seed.departures import tell_movement
 from certgen.rules.seed.holds import list_handed_out
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ class Delivery:
 
 def list_deliveries(case: Case, lots: Iterable[str]) -> tuple[Delivery, ...]:
     """All seed of some lots that was handed to others, through all years, in the order of each lot's book."""
-    out, moves = list_handed_out(case), case.keyed("movements")
+    out = list_handed_out(case)
     spelled: dict[str, str] = {}
     found: list[Delivery] = []
     for lot in lots:
@@ -52,14 +52,15 @@ def list_deliveries(case: Case, lots: Iterable[str]) -> tuple[Delivery, ...]:
         own = []
         for entry in (gone.entry for gone in book.departures):
             if entry.node.table == "movements" and entry.node.id in out:
-                row: Any = moves.loc[entry.node.id]
-                written = "" if is_absent(row["party"]) else str(row["party"])
+                named, paper = tell_movement(case, entry.node.id, "party", "document")
+                written = named or ""
                 party = spelled.setdefault(
                     entry.party, written if fold(written) == entry.party else entry.party
                 )
-                paper = "" if is_absent(row["document"]) else str(row["document"])
                 mass = entry.mass_mg
-                own.append(Delivery(entry.node.id, lot, entry.kind, entry.day, party, paper, mass, mass))
+                own.append(
+                    Delivery(entry.node.id, lot, entry.kind, entry.day, party, paper or "", mass, mass)
+                )
         found += _take_back(own, book)
     return tuple(found)
 

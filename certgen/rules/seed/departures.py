@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
@@ -46,6 +46,12 @@ def is_of_kind(moves: Columns, *kinds: str) -> Array:
     """For each movement: is it of one of the kinds?"""
     found: Array = np.logical_or.reduce([moves["kind"] == kind for kind in kinds])
     return found
+
+
+def tell_movement(case: Case, movement: str, *fields: str) -> tuple[Any, ...]:
+    """What the first movement of a number says, as plain values; KeyError where none bears it."""
+    row = np.array([case.moves.first("movement")[movement]])
+    return tuple(case.moves.values(name, row)[0] for name in fields)
 
 
 def departures(case: Case, *also: str) -> DataFrame:

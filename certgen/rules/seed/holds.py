@@ -5,12 +5,14 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+import numpy as np
+
 from certgen.lineage import Node
 from certgen.lineage.custody import fold
-from certgen.records.rows import indexed_rows
+from certgen.records.columns import is_in
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.seed.departures import LEAVING, TOLD, departures
+from certgen.rules.seed.departures import LEAVING, TOLD, is_of_kind
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:
@@ -47,14 +49,16 @@ def list_holds(case: Case, *, recalls: bool = True) -> dict[str, list[Hold]]:
     held holds those it was blended into. A recall holds from the day it was opened to the day it was closed;
     without `recalls` only incidents count.
     """
-    incidents, called = case.season.table("incidents"), case.season.table("recalls")
+    incidents, called = case.columns("incidents"), case.columns("recalls")
     found: dict[str, list[Hold]] = {}
-    for noun, frame, first, last in (
-        ("incident", incidents[incidents["held_from"].notna()], "held_from", "released"),
-        ("recall", called[recalls & (called["kind"] == "recall")], "opened", "closed"),
+    for noun, columns, holding, first, last in (
+        ("incident", incidents, incidents.known("held_from"), "held_from", "released"),
+        ("recall", called, (called["kind"] == "recall") & recalls, "opened", "closed"),
     ):
-        shown = case.filed(frame["evidence"])
-        for row, name, about, held, ended in indexed_rows(frame, noun, "about", first, last):
+        if not holding.any():
+            continue
+        shown = np.asarray(case.filed(case.season.table(f"{noun}s")["evidence"]))
+        for row, name, about, held, ended in columns.rows(noun, "about", first, last, where=holding):
             by = f"{noun} {name}"
             hold = Hold(by, held, ended, None) if shown[row] else Hold(by, held, None, ended)
             for lot in reach_lots(case, about):
@@ -82,14 +86,13 @@ def sold_while_held(case: Case) -> Iterator[Finding]:
     Seed that left all the same left with the question open.
     """
     holds = list_holds(case)
-    frame = departures(case, "sown", "sampled")
-    frame = frame[frame["lot"].isin(list(holds))]
-    if not len(frame):
+    if not holds:
         return
-    frame = frame[(frame["kind"] != "sampled") | frame["movement"].isin(list(list_handed_out(case)))]
-    for row, movement, when, lot, kind in indexed_rows(frame, "movement", "date", "lot", "kind"):
+    moves, handed = case.moves, list_handed_out(case)
+    gone = is_of_kind(moves, *LEAVING, "sown", "sampled") & is_in(moves["lot"], holds)
+    for row, movement, when, lot, kind in moves.rows("movement", "date", "lot", "kind", where=gone):
         hold = next((one for one in holds[lot] if one.holds_on(when)), None)
-        if hold is not None:
+        if hold is not None and (kind != "sampled" or movement in handed):
             yield Finding("movements", movement, row, ("date",), _tell(hold, lot, TOLD[kind], when))
 
 
@@ -99,16 +102,20 @@ def list_handed_out(case: Case) -> frozenset[str]:
     A sample is given away that goes to somebody who has also bought, or that bears papers of a dispatch. What
     a laboratory that the records name tests, or the operation itself, is none.
     """
-    frame = case.season.table("movements")
-    left = frame["kind"].isin(LEAVING)
-    known = {fold(case.season.details.operation.name)}
-    for table in ("tests", "letters", "screening"):
-        known |= {fold(one) for one in case.season.table(table)["laboratory"].dropna().unique().tolist()}
-    party = frame["party"].fillna("").map(fold)
-    papers = frame["status"].notna() | frame["last_certified_operation"].notna()
-    given = (frame["kind"] == "sampled") & (papers | party.isin(set(party[left])))
-    given &= frame["party"].notna() & ~party.isin(known)
-    return frozenset(frame["movement"][left | given].dropna().tolist())
+    moves = case.moves
+    handed = set(moves.values("movement", moves["left"]))
+    given = is_of_kind(moves, "sampled") & moves.known("party")
+    if given.any():
+        names = {case.season.details.operation.name}
+        for table in ("tests", "letters", "screening"):
+            names |= set(case.columns(table).first("laboratory"))
+        known = set(map(fold, names))
+        buyers = {fold(party or "") for party in moves.values("party", moves["left"])}
+        papers = moves.known("status") | moves.known("last_certified_operation")
+        for row, movement, party in moves.rows("movement", "party", where=given):
+            if fold(party) not in known and (papers[row] or fold(party) in buyers):
+                handed.add(movement)
+    return frozenset(handed - {None})
 
 
 def _tell(hold: Hold, lot: str, left: str, when: date) -> str:

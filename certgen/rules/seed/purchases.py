@@ -13,20 +13,20 @@ from datetime import date
 from itertools import accumulate
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
+import numpy as np
+
 from certgen.lineage import Node
 from certgen.lineage.custody import fold
 from certgen.lineage.standing import Supply
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.quantities import format_mass
-from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.records.supplied import DEEPEST, fingerprint_of
 from certgen.rules.wording import count, day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from pandas import Series
-
+    from certgen.records.columns import Array
     from certgen.records.supplied import Party, Signer, SuppliedPacket
     from certgen.rules.case import Case
 
@@ -106,34 +106,28 @@ def list_signers(case: Case) -> tuple[KnownSigner, ...]:
 
 def list_purchases(case: Case) -> Iterator[Purchase]:
     """Every part of a lot that has a supplier or names a packet, and every planting that names one."""
-    lots, packed, plantings = case.season.table("lots"), case.packed, case.plantings
-    bought = packed[packed["supplier"].notna() | packed["packet"].notna()]
+    lots, packed, plantings = case.columns("lots"), case.joined("packed"), case.joined("plantings")
+    bought = packed.known("supplier") | packed.known("packet")
     # Seed out of a run or a lot here wasn't bought: of what is called both a rule of its own tells.
-    mixed = bought["batch"].notna() | bought["source_lot"].notna()
-    words = ["supplier", "certificate", "supplier_lot", "packet"]
-    told = bought.assign(packet=bought["packet"].mask(mixed))[words].fillna("")
-    told["variety"], told["status"] = (
-        look_up(bought["lot_row"], lots[name]) for name in ("variety", "status")
-    )
-    for part, (row, lot, position, on, weight) in zip(
-        plain_rows(told.fillna(""), *words, "variety", "status"),
-        plain_rows(bought, "lot_row", "lot", "position", "packed", "weight_mg"),
-        strict=True,
+    mixed = packed.known("batch") | packed.known("source_lot")
+    words = ("supplier", "certificate", "supplier_lot", "packet")
+    for part, row, lot, position, on, weight, *told in packed.rows(
+        "lot_row", "lot", "position", "packed", "weight_mg", *words, where=bought
     ):
-        yield Purchase("lots", lot, row, position, *_six(part), on or date.min, weight or 0)
-    chosen = plantings[plantings["origin.packet"].notna()]
-    fields = [*(f"origin.{word}" for word in words), "variety", "material_status"]
-    for part, (row, planting, planted) in zip(
-        plain_rows(chosen[fields].fillna(""), *fields),
-        indexed_rows(chosen, "planting", "planted"),
-        strict=True,
+        if mixed[part]:
+            told[-1] = None
+        told += [lots["variety"][row], lots["status"][row]]
+        yield Purchase("lots", lot, row, position, *_six(*told), on or date.min, weight or 0)
+    fields = (*(f"origin.{word}" for word in words), "variety", "material_status")
+    for row, planting, planted, *told in plantings.rows(
+        "planting", "planted", *fields, where=plantings.known("origin.packet")
     ):
-        yield Purchase("plantings", planting, row, 0, *_six(part), planted or date.min, None)
+        yield Purchase("plantings", planting, row, 0, *_six(*told), planted or date.min, None)
 
 
-def _six(words: tuple[str, ...]) -> tuple[str, str, str, str, str, str]:
-    """Supplier, certificate, lot, file, variety and status."""
-    supplier, certificate, lot, file, variety, status = words
+def _six(*words: str | None) -> tuple[str, str, str, str, str, str]:
+    """Supplier, certificate, lot, file, variety and status, empty where one is absent."""
+    supplier, certificate, lot, file, variety, status = (word or "" for word in words)
     return supplier, certificate, lot, file, variety, status
 
 
@@ -156,14 +150,14 @@ def supplied_parts(purchases: Sequence[Judged]) -> dict[str, list[Supply]]:
     return found
 
 
-def shown_by_packet(case: Case) -> Series[bool]:
+def shown_by_packet(case: Case) -> Array:
     """For each part of each lot whether its supplier's packet leads it back to its parents."""
-    import pandas as pd
-
     shown = {(one.purchase.row, one.purchase.position) for one in _shown(case, "lots")}
-    parts = case.packed
+    parts = case.joined("packed")
+    if not shown:
+        return np.zeros(len(parts), dtype=bool)
     places = zip(parts["lot_row"].tolist(), parts["position"].tolist(), strict=True)
-    return pd.Series([place in shown for place in places], index=parts.index, dtype=bool)
+    return np.array([place in shown for place in places], dtype=bool)
 
 
 def shown_plantings(case: Case) -> set[int]:

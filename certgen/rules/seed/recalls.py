@@ -6,13 +6,16 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from certgen.lineage import Node
 from certgen.lineage.custody import fold
+from certgen.records.columns import is_in
 from certgen.records.quantities import format_mass
-from certgen.records.rows import indexed_rows, is_absent
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.seed.deliveries import UNNAMED, list_deliveries, weigh_holders
+from certgen.rules.seed.departures import tell_movement
 from certgen.rules.seed.holds import list_holds, reach_lots
 from certgen.rules.wording import count, day, join, name
 
@@ -58,13 +61,15 @@ class Called:
 
 def list_recalls(case: Case) -> tuple[Called, ...]:
     """The recalls, drills and complaints of all years, this season's first."""
-    frame = case.season.table("recalls")
-    shown = case.filed(frame["evidence"])
+    recalls = case.columns("recalls")
+    if not len(recalls):
+        return ()
+    shown = np.asarray(case.filed(case.season.table("recalls")["evidence"]))
     fields = ("recall", "kind", "opened", "about", "notices", "closed")
     return tuple(
         Called(row, recall, kind, opened, tuple(about), reach_lots(case, about), tuple(notices), closed,
                bool(shown[row]))
-        for row, recall, kind, opened, about, notices, closed in indexed_rows(frame, *fields)
+        for row, recall, kind, opened, about, notices, closed in recalls.rows(*fields)
     )  # fmt: skip
 
 
@@ -90,12 +95,13 @@ def recall_unresolved(case: Case) -> Iterator[Finding]:
     While a lot is in question it isn't proved, nor is any lot that holds seed of what was called back. A
     paper settles it, or a test of each lot made since. A drill questions nothing.
     """
-    tests = case.season.table("tests")
-    sound = tests[~tests["controls"].isin(["failed", "not run"])]
+    tests = case.columns("tests")
+    sound = ~is_in(tests["controls"], ("failed", "not run"))
     for called in list_recalls(case):
         if called.kind == "drill" or called.shown:
             continue
-        tested = set(sound["lot"][sound["date"].dt.date >= called.opened])
+        since = tests["date"] >= np.datetime64(called.opened)
+        tested = set(tests["lot"][sound & since].tolist())
         doubtful = [lot for lot in called.lots if lot not in tested]
         if doubtful:
             yield Finding(
@@ -274,26 +280,25 @@ def recall_return_unbooked(case: Case) -> Iterator[Finding]:
 
     Seed that lies on the farm again without an entry can be sold a second time without anybody seeing.
     """
-    moves = case.keyed("movements")
+    booked = case.moves.first("movement")
     for called in list_recalls(case):
         for at, notice in enumerate(called.notices):
             back, movement = int(notice.get("sent_back_mg") or 0), notice.get("returned")
             if not back and movement is None:
                 continue
-            entry: Any = moves.loc[movement] if movement in moves.index else None
             what = f"{format_mass(back)} of lot {notice['lot']} as sent back by {notice['party']}"
             if movement is None:
                 yield called.find(f"has {what}, and names no movement.", "sent_back", at)
-            elif entry is not None and not _books(entry, notice, back, case.scale_step_mg):
+            elif movement in booked and not _books(case, movement, notice, back):
                 said = f"has {what}; movement {movement} doesn't book that."
                 yield called.find(said, "returned", at)
 
 
-def _books(entry: Any, notice: Mapping[str, Any], back_mg: int, step_mg: int) -> bool:
+def _books(case: Case, movement: str, notice: Mapping[str, Any], back_mg: int) -> bool:
     """Whether a movement books what an answer says came back."""
-    party = "" if is_absent(entry["party"]) else fold(str(entry["party"]))
-    same = entry["kind"] == "returned" and (party, entry["lot"]) == holder_of(notice)
-    return bool(same and abs(int(entry["weight_mg"]) - back_mg) <= max(step_mg, 1))
+    kind, party, lot, mass_mg = tell_movement(case, movement, "kind", "party", "lot", "weight_mg")
+    same = kind == "returned" and (fold(party or ""), lot) == holder_of(notice)
+    return same and abs(mass_mg - back_mg) <= max(case.scale_step_mg, 1)
 
 
 @rule(

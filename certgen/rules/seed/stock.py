@@ -5,19 +5,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from certgen.lineage import Node
 from certgen.records.quantities import QuantityError, format_mass, parse_quantity
-from certgen.records.rows import indexed_rows, is_absent, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
+from certgen.rules.seed.departures import is_of_kind, tell_movement
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame
-
     from certgen.lineage.custody import Event, LotBook
+    from certgen.records.columns import Columns
     from certgen.rules.case import Case
 
 _BALANCE: Final = ("us-nop:205.403(d)(4)", "eu:2021/771 1(5)(a)-(i)")
@@ -38,10 +39,9 @@ def batch_overdrawn(case: Case) -> Iterator[Finding]:
     """
     batches = tell_drawn(case)
     over = batches["drawn"] - batches["slack"] > batches["dry_weight_mg"]
-    for row, batch, dry, drawn in indexed_rows(
-        batches[over.fillna(value=False)], "batch", "dry_weight_mg", "drawn"
-    ):
-        lots = list(dict.fromkeys(case.packed["lot"][case.packed["batch"] == batch].tolist()))
+    for row, batch, dry, drawn in batches.rows("batch", "dry_weight_mg", "drawn", where=over):
+        packed = case.joined("packed")
+        lots = list(dict.fromkeys(packed["lot"][packed["batch"] == batch].tolist()))
         yield Finding(
             "batches",
             batch,
@@ -53,19 +53,21 @@ def batch_overdrawn(case: Case) -> Iterator[Finding]:
         )
 
 
-def tell_drawn(case: Case) -> DataFrame:
-    """Batches with what lots took of them (`drawn`), what was never packed (`kept`), and the scales'
-    `slack`."""
-    packed = case.packed
-    taken = packed[packed["batch"].notna()].groupby("batch")["weight_mg"].agg(["sum", "size"])
-    batches = case.season.table("batches")
-    batches = batches[batches["batch"].notna() & ~batches["batch"].duplicated()]
-    parts = look_up(batches["batch"], taken["size"]).fillna(0).astype("int64")
-    return batches.assign(
-        drawn=look_up(batches["batch"], taken["sum"]),
-        # What was kept back without a word of its end is nowhere all the same.
-        kept=batches["never_packed.weight_mg"].where(batches["never_packed.why"].notna()).fillna(0),
-        slack=parts.clip(lower=case.scale_step_mg),
+def tell_drawn(case: Case) -> Columns:
+    """Batches, row for row, with what lots took of them (`drawn`; absent where none did, and where a batch
+    stood before under the number), what was never packed (`kept`), and the scales' `slack`."""
+    batches, packed = case.columns("batches"), case.joined("packed")
+    row = batches.find("batch", packed["batch"])
+    named, size = row >= 0, len(batches)
+    parts = np.bincount(row[named], minlength=size)
+    masses = np.nan_to_num(packed["weight_mg"][named])
+    drawn = np.bincount(row[named], weights=masses, minlength=size)
+    # What was kept back without a word of its end is nowhere all the same.
+    kept = np.where(batches.known("never_packed.why"), batches["never_packed.weight_mg"], 0)
+    return batches.adding(
+        drawn=np.where(parts > 0, drawn, np.nan),
+        kept=np.nan_to_num(kept),
+        slack=np.maximum(parts, case.scale_step_mg),
     )
 
 
@@ -84,8 +86,8 @@ def batch_remainder_unaccounted(case: Case) -> Iterator[Finding]:
     """
     batches = tell_drawn(case)
     rest = batches["dry_weight_mg"] - batches["drawn"] - batches["kept"]
-    for row, batch, dry, drawn, kept in indexed_rows(
-        batches[(rest > batches["slack"]).fillna(value=False)], "batch", "dry_weight_mg", "drawn", "kept"
+    for row, batch, dry, drawn, kept in batches.rows(
+        "batch", "dry_weight_mg", "drawn", "kept", where=rest > batches["slack"]
     ):
         told = f", and {format_mass(int(kept))} was never packed" if kept else ""
         left = int(dry) - int(drawn) - int(kept)
@@ -152,7 +154,7 @@ def ledger_does_not_close(case: Case) -> Iterator[Finding]:
     for lot, book, event in _events(case, "counted"):
         share = 100 * event.mass_mg / book.packed_mg if book.packed_mg else 100.0
         own = f" Your own trigger is {trigger:g} %; this is {share:.2g} %." if trigger is not None else ""
-        counted = int(case.keyed("movements")["weight_mg"][event.node.id])
+        (counted,) = tell_movement(case, event.node.id, "weight_mg")
         missing = event.kind == "missing"
         expected = counted + event.mass_mg if missing else counted - event.mass_mg
         yield Finding(
@@ -169,10 +171,10 @@ def ledger_does_not_close(case: Case) -> Iterator[Finding]:
 
 def _events(case: Case, kind: str) -> Iterator[tuple[str, LotBook, Event]]:
     """What changed lots at movements of a kind: grams missing, seed that came in."""
-    kinds = case.keyed("movements")["kind"]
     for lot, book in case.books.items():
         for event in (*book.missing, *book.mixing):
-            if event.node.table == "movements" and kinds[event.node.id] == kind:
+            node = event.node
+            if node.table == "movements" and tell_movement(case, node.id, "kind") == (kind,):
                 yield lot, book, event
 
 
@@ -197,12 +199,10 @@ def received_into_own_lot(case: Case) -> Iterator[Finding]:
     It has no parents in these records, whatever status it claims, and from then on lies mixed with what was
     there. If it is of a lower status than the lot it speaks against all of that.
     """
-    moves = case.keyed("movements")
     for lot, _, event in _events(case, "received"):
-        status, party = moves["status"].get(event.node.id), moves["party"].get(event.node.id)
-        own = case.keyed("lots")["status"][lot]
-        lower = isinstance(status, str) and own == "organic" and status != "organic"
-        source = f" from {party}" if isinstance(party, str) else ""
+        status, party, own = tell_movement(case, event.node.id, "status", "party", "lot_status")
+        lower = status is not None and own == "organic" and status != "organic"
+        source = f" from {party}" if party is not None else ""
         yield Finding(
             "movements",
             event.node.id,
@@ -229,18 +229,16 @@ def returned_seed_mixed(case: Case) -> Iterator[Finding]:
     More came back than that buyer had of the lot, or packets that were opened, or nobody says whether they
     were. Put back into the lot it lies among the rest.
     """
-    moves = case.keyed("movements")
     for lot, _, event in _events(case, "returned"):
-        opened = moves["opened"].get(event.node.id)
-        party = moves["party"].get(event.node.id)
+        opened, party = tell_movement(case, event.node.id, "opened", "party")
         told = []
         if event.mass_mg:
             told.append(
                 f"{format_mass(event.mass_mg)} more came back than was sold there and not yet returned"
             )
-        if is_absent(opened) and not event.mass_mg:
+        if opened is None and not event.mass_mg:
             told.append("nothing says whether the packets had been opened")
-        elif not is_absent(opened) and opened:
+        elif opened:
             told.append("the packets had been opened")
         if not told:
             # It came back without a paper, which has a gap of its own.
@@ -250,7 +248,7 @@ def returned_seed_mixed(case: Case) -> Iterator[Finding]:
             event.node.id,
             case.season.row("movements", event.node.id),
             ("weight",) if event.mass_mg else ("opened",),
-            f"Of the seed of lot {lot} that {party if isinstance(party, str) else 'somebody'} brought back"
+            f"Of the seed of lot {lot} that {'somebody' if party is None else party} brought back"
             f" on {day(event.day)}, {join(told)}.",
             touches="mixed",
             supply=f"what shows that movement {event.node.id} is the seed that was sold",
@@ -269,11 +267,11 @@ def carry_over_differs(case: Case) -> Iterator[Finding]:
     Between two seasons seed neither grows nor goes. A difference means that an entry is missing on one of
     the two sides. A lot that a season packed itself has no opening stock in it.
     """
-    moves = case.season.table("movements")
-    own = dict(zip(case.season.table("lots")["lot"], case.season.labels("lots"), strict=True))
-    opening = moves.assign(label=case.season.labels("movements"))[moves["kind"] == "opening stock"]
-    for row, movement, lot, label in indexed_rows(opening, "movement", "lot", "label"):
-        if own.get(lot) == label:
+    moves, labels = case.columns("movements"), case.season.labels("movements")
+    own = dict(zip(case.columns("lots")["lot"], case.season.labels("lots"), strict=True))
+    opening = list(moves.rows("movement", "lot", "weight_mg", where=is_of_kind(moves, "opening stock")))
+    for row, movement, lot, _ in opening:
+        if own.get(lot) == labels[row]:
             yield Finding(
                 "movements",
                 movement,
@@ -285,7 +283,7 @@ def carry_over_differs(case: Case) -> Iterator[Finding]:
                 supply=f"one beginning for lot {lot}",
             )
     for lot, _, event in _events(case, "opening stock"):
-        opened = int(opening["weight_mg"][(opening["lot"] == lot)].sum())
+        opened = sum(mass or 0 for _, _, one, mass in opening if one == lot)
         missing = event.kind == "missing"
         closed = opened + event.mass_mg if missing else opened - event.mass_mg
         yield Finding(
@@ -298,15 +296,15 @@ def carry_over_differs(case: Case) -> Iterator[Finding]:
             touches="missing" if missing else "mixed",
             supply=f"the entry for {format_mass(event.mass_mg)} of lot {lot} between two seasons",
         )
-    yield from _unopened(case, set(opening["lot"][opening["label"] == ""]))
+    yield from _unopened(case, {lot for row, _, lot, _ in opening if not labels[row]})
 
 
 def _unopened(case: Case, opened: set[str]) -> Iterator[Finding]:
     """Lots of earlier seasons with stock that this season neither opens with nor says anything of."""
     start = case.season.details.start
-    lots = case.season.table("lots")["lot"]
-    moved = set(case.season.table("movements")["lot"][case.own("movements")])
-    for lot in dict.fromkeys(lots[~case.own("lots")].tolist()):
+    lots, moves = case.columns("lots"), case.columns("movements")
+    moved = set(moves["lot"][case.own("movements")].tolist())
+    for lot in dict.fromkeys(lots["lot"][~case.own("lots")].tolist()):
         closed = case.books[lot].stock_before(start)
         if lot in opened or closed <= case.scale_step_mg:
             continue
