@@ -76,8 +76,8 @@ def lot_variety(case: Case) -> Array:
     from certgen.rules.seed.lots import list_parts
 
     parts = list_parts(case)
-    same = is_equal(as_array(parts["variety"]), as_array(parts["lot_variety"]))
-    return _whole(len(case.columns("lots")), as_array(parts["lot_row"]), same)
+    same = is_equal(parts["variety"], parts["lot_variety"])
+    return _whole(len(case.columns("lots")), parts["lot_row"], same)
 
 
 def lot_status(case: Case) -> Array:
@@ -85,9 +85,9 @@ def lot_status(case: Case) -> Array:
     from certgen.rules.seed.lots import list_parts
 
     parts = list_parts(case)
-    status, called = as_array(parts["status"]), as_array(parts["lot_status"])
+    status, called = parts["status"], parts["lot_status"]
     good = (status == "organic") | (is_known(status) & (called != "organic"))
-    return _whole(len(case.columns("lots")), as_array(parts["lot_row"]), good)
+    return _whole(len(case.columns("lots")), parts["lot_row"], good)
 
 
 def lot_packaging(case: Case) -> Array:

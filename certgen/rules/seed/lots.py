@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from certgen.lineage import Node
+from certgen.records.columns import group_rows, is_known
 from certgen.records.quantities import format_mass
-from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.clauses import TRUE_NAME
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -16,8 +18,7 @@ from certgen.rules.wording import capital, day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 _NOT_MIXED: Final = ("us-nop:205.272(a)", "us-nop:205.2 commingling")
@@ -38,30 +39,24 @@ def lot_mixed(case: Case) -> Iterator[Finding]:
     name is unproven.
     """
     parts = list_parts(case)
-    other = parts[parts["other_variety"] | parts["other_status"]]
-    for lot, group in other.groupby("lot"):
+    other = parts["other_variety"] | parts["other_status"]
+    names = (
+        "position", "batch", "source_lot", "variety", "status", "other_variety", "other_status", "lot_row",
+    )  # fmt: skip
+    for lot, rows in sorted(group_rows(parts["lot"], other).items()):
         told, fields, nodes = [], [], []
-        lower = bool(group["other_status"].any())
-        for position, batch, source, variety, status, by_variety, by_status, row in plain_rows(
-            group,
-            "position",
-            "batch",
-            "source_lot",
-            "variety",
-            "status",
-            "other_variety",
-            "other_status",
-            "lot_row",
-        ):
+        chosen = parts.where(np.array(rows), *names)
+        lower = bool(chosen["other_status"].any())
+        for _, position, batch, source, variety, status, by_variety, by_status, row in chosen.rows(*names):
             what = f"batch {batch}" if batch else f"lot {source}"
             told.append(f"{what} is {variety if by_variety and not by_status else status}")
             fields.append((row, position))
             nodes.append(Node("batches", batch) if batch else Node("lots", source))
         row, position = fields[0]
-        called = f"{parts.loc[group.index[0], 'lot_variety']}, {parts.loc[group.index[0], 'lot_status']}"
+        called = f"{parts['lot_variety'][rows[0]]}, {parts['lot_status'][rows[0]]}"
         yield Finding(
             "lots",
-            str(lot),
+            lot,
             row,
             ("sources", position),
             f"Lot {lot} is called {called}, but {join(told)}."
@@ -75,35 +70,38 @@ def lot_mixed(case: Case) -> Iterator[Finding]:
         )
 
 
-def list_parts(case: Case) -> DataFrame:
+def list_parts(case: Case) -> Columns:
     """Every source of every lot, with its own variety and status beside the lot's.
 
-    A batch of more than one variety is left to the rule about batches: it has no variety to compare.
+    Adds to the packed parts `lot_variety`, `lot_status`, `variety`, `status`, `other_variety` and
+    `other_status`. A batch of more than one variety is left to the rule about batches: it has no variety to
+    compare.
     """
-    lots, batches = case.keyed("lots"), case.keyed("batches")
-    varieties = case.batch_varieties
-    pure = varieties[~varieties["batch"].duplicated(keep=False)].set_index("batch")["variety"]
-    packed = case.packed
-    lot_variety = case.spelling.spell(look_up(packed["lot"], lots["variety"]))
-    lot_status = look_up(packed["lot"], lots["status"])
-    known = lots
-    variety = look_up(packed["batch"], pure).fillna(
-        case.spelling.spell(look_up(packed["source_lot"], known["variety"]))
-    )
-    status = look_up(packed["batch"], batches["status"]).fillna(
-        look_up(packed["source_lot"], known["status"])
+    lots, packed, varieties = case.columns("lots"), case.joined("packed"), case.joined("batch_varieties")
+    lot, source = lots.find("lot", packed["lot"]), lots.find("lot", packed["source_lot"])
+    of_batch = {batch: rows[0] for batch, rows in group_rows(varieties["batch"]).items() if len(rows) == 1}
+    pure = [of_batch.get(batch, -1) for batch in packed["batch"].tolist()]
+    lot_variety, lot_status = case.spelling.spell(lots.at("variety", lot)), lots.at("status", lot)
+    variety = varieties.at("variety", np.array(pure, dtype="int64"))
+    variety = _either(variety, case.spelling.spell(lots.at("variety", source)))
+    status = _either(
+        case.columns("batches").look_up("batch", packed["batch"], "status"), lots.at("status", source)
     )
     # What a packet shows is of the lot's own variety and status: else it shows nothing.
     by_packet = shown_by_packet(case)
-    variety, status = variety.mask(by_packet, lot_variety), status.mask(by_packet, lot_status)
-    return packed.assign(
+    variety, status = np.where(by_packet, lot_variety, variety), np.where(by_packet, lot_status, status)
+    return packed.adding(
         lot_variety=lot_variety,
         lot_status=lot_status,
         variety=variety,
         status=status,
-        other_variety=variety.notna() & lot_variety.notna() & (variety != lot_variety),
-        other_status=(lot_status == "organic") & status.notna() & (status != "organic"),
+        other_variety=is_known(variety) & is_known(lot_variety) & (variety != lot_variety),
+        other_status=(lot_status == "organic") & is_known(status) & (status != "organic"),
     )
+
+
+def _either(one: Array, other: Array) -> Array:
+    return np.where(is_known(one), one, other)
 
 
 @rule(
@@ -117,15 +115,11 @@ def lot_without_source(case: Case) -> Iterator[Finding]:
     Seed without a batch behind it could come from anywhere. Only the grams that no source accounts for
     are unproven.
     """
-    lots = case.season.table("lots")
-    known = _named_parts(case).groupby("lot_row")["weight_mg"].agg(["sum", "size"])
-    accounted = look_up(lots.index.to_series(), known["sum"]).fillna(0).astype("int64")
-    slack = look_up(lots.index.to_series(), known["size"]).fillna(0).clip(lower=case.scale_step_mg)
-    chosen = lots.assign(accounted=accounted, short=lots["weight_mg"] - accounted)
-    chosen = chosen[(chosen["short"] > slack.where(accounted > 0, 0)).fillna(value=False)]
-    for row, lot, total, accounted_mg, short in indexed_rows(
-        chosen, "lot", "weight_mg", "accounted", "short"
-    ):
+    lots = case.columns("lots")
+    accounted, slack = _weigh_parts(case)
+    short = lots["weight_mg"] - accounted > np.where(accounted > 0, slack, 0)
+    for row, lot, total in lots.rows("lot", "weight_mg", where=short):
+        accounted_mg = int(accounted[row])
         yield Finding(
             "lots",
             lot,
@@ -134,15 +128,19 @@ def lot_without_source(case: Case) -> Iterator[Finding]:
             f"Lot {lot} weighs {format_mass(total)}; its sources account for {format_mass(accounted_mg)}."
             if accounted_mg
             else f"Nothing says where the {format_mass(total)} of lot {lot} came from.",
-            supply=f"the source of {format_mass(short)} of lot {lot}",
+            supply=f"the source of {format_mass(total - accounted_mg)} of lot {lot}",
             touches="rest",
         )
 
 
-def _named_parts(case: Case) -> DataFrame:
-    """The sources of lots that name where seed came from: a batch, a lot or a supplier."""
-    packed = case.packed
-    return packed[packed["batch"].notna() | packed["source_lot"].notna() | packed["supplier"].notna()]
+def _weigh_parts(case: Case) -> tuple[Array, Array]:
+    """For each lot the milligrams of its sources that name where seed came from, a batch, a lot or a
+    supplier, and what is no difference from them: a milligram each, or a step of the scale."""
+    packed, size = case.joined("packed"), len(case.columns("lots"))
+    named = packed.known("batch") | packed.known("source_lot") | packed.known("supplier")
+    row, masses = packed["lot_row"][named], np.nan_to_num(packed["weight_mg"][named])
+    parts = np.bincount(row, minlength=size)
+    return np.bincount(row, weights=masses, minlength=size), np.maximum(parts, case.scale_step_mg)
 
 
 @rule(
@@ -156,21 +154,19 @@ def lot_packing_differs(case: Case) -> Iterator[Finding]:
 
     What is missing between the scale and the jar is nowhere. A step of the scale is no difference.
     """
-    lots = case.season.table("lots")
-    known = _named_parts(case).groupby("lot_row")["weight_mg"].agg(["sum", "size"])
-    given = look_up(lots.index.to_series(), known["sum"])
-    slack = look_up(lots.index.to_series(), known["size"]).clip(lower=case.scale_step_mg)
-    chosen = lots.assign(given=given)[((given - lots["weight_mg"]) > slack).fillna(value=False)]
-    for row, lot, weight, gave in indexed_rows(chosen, "lot", "weight_mg", "given"):
+    lots = case.columns("lots")
+    given, slack = _weigh_parts(case)
+    for row, lot, weight in lots.rows("lot", "weight_mg", where=given - lots["weight_mg"] > slack):
+        gave = int(given[row])
         yield Finding(
             "lots",
             lot,
             row,
             ("weight",),
-            f"{format_mass(int(gave))} went into lot {lot}, which weighs {format_mass(weight)}: "
-            f"{format_mass(int(gave) - weight)} is nowhere.",
+            f"{format_mass(gave)} went into lot {lot}, which weighs {format_mass(weight)}: "
+            f"{format_mass(gave - weight)} is nowhere.",
             touches="whole",
-            supply=f"where {format_mass(int(gave) - weight)} of lot {lot} went in packing",
+            supply=f"where {format_mass(gave - weight)} of lot {lot} went in packing",
         )
 
 
@@ -218,9 +214,10 @@ def source_ambiguous(case: Case) -> Iterator[Finding]:
     Seed out of a run wasn't bought, and bought seed came out of no run here. Which of the two it was can't
     be told.
     """
-    packed = case.packed
-    kinds = packed[["batch", "source_lot", "supplier"]].notna().sum(axis="columns")
-    for lot, row, position in plain_rows(packed[kinds > 1], "lot", "lot_row", "position"):
+    packed = case.joined("packed")
+    batch, source, supplier = (packed.known(name) for name in ("batch", "source_lot", "supplier"))
+    several = (batch & source) | (batch & supplier) | (source & supplier)
+    for _, lot, row, position in packed.rows("lot", "lot_row", "position", where=several):
         yield Finding(
             "lots",
             lot,
@@ -267,9 +264,8 @@ def lot_number_reused(case: Case) -> Iterator[Finding]:
 
     A buyer who comes back with that number can mean either. A number is used once, in all years.
     """
-    lots = case.season.table("lots")
     labels = case.season.labels("lots")
-    for row, lot, packed in indexed_rows(lots[~case.own("lots")], "lot", "packed"):
+    for row, lot, packed in case.columns("lots").rows("lot", "packed", where=~case.own("lots")):
         # Where two years gave one number, the farm calls the earlier lot by its season too.
         number = lot.removesuffix(f" ({labels[row]})")
         if number != lot:
@@ -287,8 +283,8 @@ def lot_number_reused(case: Case) -> Iterator[Finding]:
 
 def list_circles(case: Case) -> list[list[str]]:
     """The lots of each circle of records that came out of one another."""
-    sown = case.season.table("plantings")["origin.lot"]
-    if case.packed["source_lot"].isna().all() and sown.isna().all():
+    blended = case.joined("packed").known("source_lot").any()
+    if not blended and not case.columns("plantings").known("origin.lot").any():
         # Most farms blend nothing; then the whole line need not be searched.
         return []
     circles = ([node.id for node in group if node.table == "lots"] for group in case.lineage.cycles)
