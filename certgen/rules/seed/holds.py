@@ -5,8 +5,6 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-import numpy as np
-
 from certgen.lineage import Node
 from certgen.lineage.custody import fold
 from certgen.records.columns import is_in
@@ -57,7 +55,7 @@ def list_holds(case: Case, *, recalls: bool = True) -> dict[str, list[Hold]]:
     ):
         if not holding.any():
             continue
-        shown = np.asarray(case.filed(case.season.table(f"{noun}s")["evidence"]))
+        shown = case.filed(columns["evidence"])
         for row, name, about, held, ended in columns.rows(noun, "about", first, last, where=holding):
             by = f"{noun} {name}"
             hold = Hold(by, held, ended, None) if shown[row] else Hold(by, held, None, ended)

@@ -64,7 +64,7 @@ def list_recalls(case: Case) -> tuple[Called, ...]:
     recalls = case.columns("recalls")
     if not len(recalls):
         return ()
-    shown = np.asarray(case.filed(case.season.table("recalls")["evidence"]))
+    shown = case.filed(recalls["evidence"])
     fields = ("recall", "kind", "opened", "about", "notices", "closed")
     return tuple(
         Called(row, recall, kind, opened, tuple(about), reach_lots(case, about), tuple(notices), closed,

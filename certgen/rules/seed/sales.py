@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage.custody import fold
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.samples.soundness import find_sound
+from certgen.rules.seed.clearing import NEVER, list_cleared
 from certgen.rules.seed.departures import TOLD, is_of_kind
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Iterator
     from typing import Any
 
     from certgen.records.columns import Array, Columns
@@ -74,12 +73,12 @@ def sold_before_cleared(case: Case) -> Iterator[Finding]:
     moves = case.moves
     if not moves["left"].any():
         return
-    cleared = _cleared(case)
+    cleared = list_cleared(case)
     for row, movement, when, lot, kind in moves.rows("movement", "date", "lot", "kind", where=moves["left"]):
         last = cleared.get(lot)
         if last is None or when >= last:
             continue
-        unknown = last.year == _NEVER.year
+        unknown = last.year == NEVER.year
         came = "nothing says when the last result of its parents came in"
         if not unknown:
             came = f"the last result of its parents came in on {day(last)}"
@@ -91,78 +90,6 @@ def sold_before_cleared(case: Case) -> Iterator[Finding]:
             f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, and {came}.",
             supply=f"{'the' if unknown else 'an earlier'} day for the last result behind lot {lot}",
         )
-
-
-#: Later than any day: of a result of which nothing says when it came.
-_NEVER: Final = date(2999, 12, 31)
-#: Of a sound sample when the leaf was taken, when the result came in, and what it rules out.
-_Result = tuple[date, date, frozenset[str]]
-
-
-def _in_hand(case: Case) -> dict[str, date]:
-    """By bag the day on which the results were in that had cleared its parents before it was put on."""
-    bags, results, events = case.columns("bagging"), _list_results(case), case.events_of_concern
-    covered, parents = bags.values("covered"), [bags.values(name) for name in ("tree", "pollen_parent")]
-    found: dict[str, date] = {}
-    for bag, row in bags.first("bag").items():
-        for parent in parents:
-            when = _clear(results.get(parent[row], ()), covered[row], events)
-            if when is not None:
-                found[bag] = max(when, found.get(bag, when))
-    return found
-
-
-def _clear(told: Sequence[_Result], covered: date | None, events: Sequence[str]) -> date | None:
-    """The day on which results of leaves taken until a day were in for every event, or for none to rule
-    out."""
-    before = [(when, sees) for collected, when, sees in told if covered and collected <= covered]
-    days = [[when for when, sees in before if event in sees] for event in events]
-    days = days or [[when for when, _ in before]]
-    return max(map(min, days)) if all(days) else None
-
-
-def _list_results(case: Case) -> dict[str, list[_Result]]:
-    """The sound samples of each tree."""
-    found: dict[str, list[_Result]] = {}
-    samples, methods = case.joined("samples"), case.profile.methods
-    reported = case.columns("screening").values("reported", samples["row"])
-    for row, tree, collected, method, targets in samples.rows(
-        "tree", "collected", "method", "targets", where=find_sound(case)
-    ):
-        sees = methods[method].sees(targets) if method in methods else frozenset()
-        # What a result rules out is known from the day of its letter, not from that of its leaf.
-        found.setdefault(tree, []).append((collected, reported[row] or _NEVER, sees))
-    return found
-
-
-def _cleared(case: Case) -> dict[str, date]:
-    """By lot, the day on which results that clear all of its parents were in. Through blended lots."""
-    picked, processed, packed = case.joined("picked"), case.joined("processed"), case.joined("packed")
-    of_harvest = _latest(picked.values("harvest_row"), picked.values("bag"), _in_hand(case))
-    of_batch = _latest(processed.values("batch"), processed.values("harvest_row"), of_harvest)
-    found = _latest(packed.values("lot"), packed.values("batch"), of_batch)
-    into: dict[str, list[str]] = {}
-    for _, lot, source in packed.rows("lot", "source_lot", where=packed.known("source_lot")):
-        into.setdefault(source, []).append(lot)
-    # The latest day first, so that no lot is told twice.
-    for source in sorted(found, key=found.__getitem__, reverse=True) if into else ():
-        ahead = [source]
-        while ahead:
-            for lot in into.get(ahead.pop(), ()):
-                if found.get(lot, date.min) < found[source]:
-                    found[lot] = found[source]
-                    ahead.append(lot)
-    return found
-
-
-def _latest(names: Iterable[Any], parts: Iterable[Any], days: Mapping[Any, date]) -> dict[Any, date]:
-    """By name the latest of the days of its parts."""
-    found: dict[Any, date] = {}
-    for name_, part in zip(names, parts, strict=True):
-        when = days.get(part)
-        if when is not None and found.get(name_, date.min) < when:
-            found[name_] = when
-    return found
 
 
 @rule(
