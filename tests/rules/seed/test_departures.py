@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from certgen.rules.seed.departures import departures, left_lots
+from certgen.rules.seed.departures import departures, is_of_kind, left_lots, tell_movement
 from certgen.rules.seed.departures import tests_of as list_tests
 
 
@@ -45,6 +45,26 @@ def test_seed_leaves_by_sale_and_by_hand_over(season, case_of, also, expected) -
     assert expected == frame["movement"].tolist()
     assert ["organic", "transitional"] == frame["lot_status"].tolist()[:2]
     assert [date(2026, 7, 18), date(2025, 7, 1)] == [when.date() for when in frame["packed"]][:2]
+
+
+def test_movements_know_their_lot_and_whether_seed_left_by_them(season, case_of) -> None:
+    """Row for row, of all years, whichever year packed the lot."""
+    moves = case_of(season).moves
+
+    assert ["M0", "M1", "M9"] == moves.values("movement", moves["left"])
+    assert ["M2", "M3"] == moves.values("movement", is_of_kind(moves, "sown", "counted"))
+    assert ["organic", "transitional"] == moves.values("lot_status")[:2]
+    assert [date(2026, 7, 18), date(2025, 7, 1)] == moves.values("packed")[:2]
+
+
+def test_a_movement_is_told_by_its_number(season, case_of) -> None:
+    """As plain values; what isn't entered is None, and a number that none bears is an error."""
+    case = case_of(season)
+
+    expected = ("K1", date(2025, 9, 9), 1000, "transitional", None)
+    assert expected == tell_movement(case, "M9", "lot", "date", "weight_mg", "lot_status", "note")
+    with pytest.raises(KeyError):
+        tell_movement(case, "M8", "lot")
 
 
 def test_lots_that_left_are_those_sold_or_handed_over(season, seasons, stocked, case_of) -> None:
