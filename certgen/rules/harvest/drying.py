@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from math import inf
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
+from certgen.records.columns import is_in, is_shared
 from certgen.records.quantities import format_mass
-from certgen.records.rows import indexed_rows, is_absent, look_up, plain_rows
 from certgen.rules.clauses import BALANCE, PLAN
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import days_between, find_outside
@@ -14,13 +16,11 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import capital, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Iterable, Iterator, Sequence
 
-    from pandas import DataFrame, Series
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
     from certgen.rules.ranges import Figure
-    from certgen.standards import Practice
 
 
 @rule(
@@ -35,22 +35,19 @@ def ripening_out_of_range(case: Case) -> Iterator[Finding]:
     Seed goes on ripening in the picked fruit. Chilled or green fruit gives weak seed, rotten
     fruit gives mould. Fruit that was ripe when it was picked needs no days of ripening.
     """
-    frame = case.season.table("harvests")
-    warmth, colour = frame["ripening.temperature_c"], frame["ripening.colour_pct"]
+    harvests = case.columns("harvests")
+    warmth, colour = harvests["ripening.temperature_c"], harvests["ripening.colour_pct"]
     rest = case.practice("ripening_days")
-    days = days_between(frame["date"], frame["ripening.until"])
-    days = days.mask(frame["stage"].isin(case.profile.role("ripe_stages")) & ~_too_many(days, rest))
+    days = days_between(harvests["date"], harvests["ripening.until"])
+    # Ripe fruit may rest too long, and never too short.
+    short = ~(days > (inf if rest is None else rest.range[1]))
+    days = np.where(is_in(harvests["stage"], case.profile.role("ripe_stages")) & short, np.nan, days)
     figures = (
         ("ripening.temperature", warmth, case.practice("ripening_c"), "ripened at {:.3g} °C"),
         ("ripening.until", days, rest, "ripened for {:g} days"),
         ("ripening.colour", colour, case.practice("ripening_colour_pct"), "had coloured {:g} %"),
     )
-    yield from find_outside("harvests", frame, "harvest", figures, "Picking")
-
-
-def _too_many(days: Series[Any], practice: Practice | None) -> Series[bool]:
-    """Which are more days than is usual: ripe fruit may rest too long, and never too short."""
-    return (days > (inf if practice is None else practice.range[1])).fillna(value=False).astype("bool")
+    yield from find_outside("harvests", harvests, "harvest", figures, "Picking")
 
 
 @rule(
@@ -64,17 +61,13 @@ def drying_out_of_range(case: Case) -> Iterator[Finding]:
 
     Too hot and it dies at once; too damp and it dies in store. Studies disagree about where the line runs.
     """
-    frame = case.season.table("batches")
-    days = days_between(frame["drying.from"], frame["drying.to"])
-    damp = frame["drying.humidity"] == "high"
-    wait = days_between(frame["date"], frame["drying.from"])
+    batches = case.columns("batches")
+    warmth, methods = batches["drying.temperature_c"], batches["drying.method"]
+    days = days_between(batches["drying.from"], batches["drying.to"])
+    damp = batches["drying.humidity"] == "high"
+    wait = days_between(batches["date"], batches["drying.from"])
     figures: list[Figure] = [
-        (
-            "drying.temperature",
-            frame["drying.temperature_c"],
-            case.practice("drying_c"),
-            "was dried at {:.3g} °C",
-        ),
+        ("drying.temperature", warmth, case.practice("drying_c"), "was dried at {:.3g} °C"),
         ("drying.from", wait, case.practice("days_extraction_to_drying"), "lay wet for {:g} days"),
     ]
     for method in case.profile.words["drying_methods"]:
@@ -82,12 +75,12 @@ def drying_out_of_range(case: Case) -> Iterator[Finding]:
         for air, weather, said in (("", ~damp, method), (" damp", damp, f"{method}, in damp air")):
             known = case.profile.practice_for("drying_days", f"{method}{air}")
             usual = case.practice(known.key) if known is not None else None
-            taken = days.where((frame["drying.method"] == method) & weather)
+            taken = np.where((methods == method) & weather, days, np.nan)
             figures.append(("drying.to", taken, usual, f"was dried for {{:g}} days ({said})"))
     figures.append(
-        ("moisture", frame["moisture_pct"], case.practice("moisture_pct"), "held {:g} % moisture when dry")
+        ("moisture", batches["moisture_pct"], case.practice("moisture_pct"), "held {:g} % moisture when dry")
     )
-    yield from find_outside("batches", frame, "batch", figures, "Batch")
+    yield from find_outside("batches", batches, "batch", figures, "Batch")
 
 
 @rule(
@@ -110,7 +103,9 @@ def batch_weight_impossible(case: Case) -> Iterator[Finding]:
     no standard.
     """
     told = find_impossible(case)
-    for row, batch in indexed_rows(case.season.table("batches").loc[sorted(told)], "batch"):
+    batches = case.columns("batches")["batch"]
+    for row in sorted(told):
+        batch = batches[row]
         yield Finding(
             "batches",
             batch,
@@ -133,9 +128,9 @@ def find_impossible(case: Case) -> dict[int, str]:
         passed = next((bound for bound in bounds if group.dry_mg > bound[0]), None)
         if passed is not None:
             told.update(dict.fromkeys(group.rows, _say_passed(group, *passed)))
-    frame = case.season.table("batches")
-    over = (frame["dry_weight_mg"] > frame["wet_weight_mg"]).fillna(value=False)
-    for row, batch, said, bound in indexed_rows(frame[over], "batch", "dry_weight", "wet_weight"):
+    batches = case.columns("batches")
+    over = batches["dry_weight_mg"] > batches["wet_weight_mg"]
+    for row, batch, said, bound in batches.rows("batch", "dry_weight", "wet_weight", where=over):
         told.setdefault(row, f"Batch {batch} gave {said} of dry seed out of {bound} of wet seed.")
     return told
 
@@ -172,15 +167,13 @@ def harvest_weight_impossible(case: Case) -> Iterator[Finding]:
     practice = case.practice("fruit_weight_g")
     if practice is None:
         return
-    frame = case.season.table("harvests")
-    each = (
-        frame["weight_mg"].astype("Float64")
-        / frame["fruits"].astype("Float64").replace(0, float("nan"))
-        / 1000
-    )
+    harvests = case.columns("harvests")
+    counted = np.where(harvests["fruits"] == 0, np.nan, harvests["fruits"])
+    each = harvests["weight_mg"] / counted / 1000
     low, high = practice.limits
-    odd = frame.assign(each=each)[((each < low) | (each > high)).fillna(value=False)]
-    for row, harvest, fruits, weight, grams in indexed_rows(odd, "harvest", "fruits", "weight", "each"):
+    for row, harvest, fruits, weight, grams in harvests.adding(each=each).rows(
+        "harvest", "fruits", "weight", "each", where=(each < low) | (each > high)
+    ):
         yield Finding(
             "harvests",
             harvest,
@@ -207,8 +200,8 @@ class RunGroup(NamedTuple):
 
 def group_runs(case: Case) -> list[RunGroup]:
     """Every group of runs and pickings that hang together; runs without a picking are left out."""
-    frame, harvests = case.season.table("batches"), case.keyed("harvests")
-    processed = case.processed[~case.processed.duplicated(["batch_row", "harvest"])]
+    batches, harvests, processed = case.columns("batches"), case.columns("harvests"), case.joined("processed")
+    pairs = dict.fromkeys(zip(processed["batch_row"].tolist(), processed["harvest"].tolist(), strict=True))
     head: dict[object, object] = {}
 
     def find(one: object) -> object:
@@ -217,28 +210,27 @@ def group_runs(case: Case) -> list[RunGroup]:
             one = head[one]
         return one
 
-    for row, harvest in plain_rows(processed, "batch_row", "harvest"):
+    for row, harvest in pairs:
         head[find(row)] = find(harvest)
-    members: dict[object, tuple[list[int], dict[str, None]]] = {}
-    for row, harvest in plain_rows(processed, "batch_row", "harvest"):
-        runs, pickings = members.setdefault(find(row), ([], {}))
-        if row not in runs[-1:]:
-            runs.append(row)
-        pickings[harvest] = None
-    fruits, weights = harvests["fruits"].to_dict(), harvests["weight_mg"].to_dict()
-    batches, dry = frame["batch"].tolist(), frame["dry_weight_mg"].tolist()
+    members: dict[object, tuple[dict[int, None], dict[str, None]]] = {}
+    for row, harvest in pairs:
+        runs, pickings = members.setdefault(find(row), ({}, {}))
+        runs[row] = pickings[harvest] = None
+    fruits, weights = harvests.values("fruits"), harvests.values("weight_mg")
+    first, names, dry = harvests.first("harvest"), batches["batch"], batches.values("dry_weight_mg")
 
-    def total(values: dict[Any, Any], names: Iterable[str]) -> int | None:
-        found: list[Any] = [values.get(one) for one in names]
-        return None if any(map(is_absent, found)) else sum(map(int, found))
+    def total(values: Sequence[int | None], pickings: Iterable[str]) -> int | None:
+        found = [values[first[one]] if one in first else None for one in pickings]
+        known = [value for value in found if value is not None]
+        return sum(known) if len(known) == len(found) else None
 
     return [
         RunGroup(
-            tuple(dict.fromkeys(runs)),
-            tuple(dict.fromkeys(batches[row] for row in runs)),
+            tuple(runs),
+            tuple(dict.fromkeys(names[row] for row in runs)),
             total(fruits, pickings),
             total(weights, pickings),
-            sum(int(dry[row]) for row in dict.fromkeys(runs) if not is_absent(dry[row])),
+            sum(dry[row] or 0 for row in runs),
         )
         for runs, pickings in members.values()
     ]
@@ -259,35 +251,27 @@ def batch_weight_low(case: Case) -> Iterator[Finding]:
     seeds, thousand = case.practice("seeds_per_fruit"), case.practice("thousand_seed_weight_g")
     if seeds is None or thousand is None or seeds.low is None or thousand.low is None:
         return
-    found = _fruit(case)
-    least = found["fruits"].astype("Float64") * (seeds.low * thousand.low)
-    low = (found["dry_weight_mg"].astype("Float64") < least).fillna(value=False)
-    for row, batch, said, bound, fruits in indexed_rows(
-        found.assign(least=least)[low], "batch", "dry_weight_mg", "least", "fruits"
+    batches, fruits = case.columns("batches"), _count_fruit(case)
+    least = fruits * (seeds.low * thousand.low)
+    for row, batch, said, bound, number in batches.adding(least=least, fruits=fruits).rows(
+        "batch", "dry_weight_mg", "least", "fruits", where=batches["dry_weight_mg"] < least
     ):
         yield Finding(
             "batches",
             batch,
             row,
             ("dry_weight",),
-            f"Batch {batch} gave {format_mass(said)} of dry seed, where its {fruits} fruit would hold "
+            f"Batch {batch} gave {format_mass(said)} of dry seed, where its {number:.0f} fruit would hold "
             f"{format_mass(int(bound))} at least.",
         )
 
 
-def _fruit(case: Case) -> DataFrame:
-    """Batches with `fruits` and `fruit_mg` of all their pickings.
+def _count_fruit(case: Case) -> Array:
+    """The fruit of all pickings of each batch, row for row.
 
-    Missing where one isn't known, or is shared with another batch.
+    NaN where a picking's isn't known, or is shared with another batch.
     """
-    frame = case.season.table("batches")
-    harvests, processed = case.keyed("harvests"), case.processed
-    shared = processed["harvest"].duplicated(keep=False)
-
-    def total(column: str) -> Series[Any]:
-        each = look_up(processed["harvest"], harvests[column]).mask(shared)
-        by_batch = each.groupby(processed["batch_row"])
-        whole = by_batch.count() == by_batch.size()
-        return look_up(frame.index.to_series(), by_batch.sum()[whole])
-
-    return frame.assign(fruits=total("fruits"), fruit_mg=total("weight_mg"))
+    processed, found = case.joined("processed"), np.zeros(len(case.columns("batches")))
+    fruits = case.columns("harvests").look_up("harvest", processed["harvest"], "fruits")
+    np.add.at(found, processed["batch_row"], np.where(is_shared(processed["harvest"]), np.nan, fruits))
+    return found
