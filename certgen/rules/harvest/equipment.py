@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING, Final
 
-from certgen.records.rows import indexed_rows, look_up, plain_rows
 from certgen.rules.clauses import NOT_MIXED, TRUE_NAME
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -120,17 +119,14 @@ class Piece:
 
 def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
     """Every piece by its name without letter case and needless spaces; and runs that name no equipment."""
-    batches = case.season.table("batches")
-    packed = case.packed.groupby("batch")["packed"].max()
-    frame = batches.assign(packed=look_up(batches["batch"], packed))
-    sorts = _sorts(case)
+    sorts, packed = _sorts(case), _days_of_packing(case)
     pieces: dict[str, Piece] = {}
     unnamed: list[Use] = []
-    for row, batch, start, status, equipment, dried, on, last in indexed_rows(
-        frame, "batch", "date", "status", "equipment", "drying.to", "drying.on", "packed"
+    for row, batch, start, status, equipment, dried, on in case.columns("batches").rows(
+        "batch", "date", "status", "equipment", "drying.to", "drying.on"
     ):
         told = frozenset(sorts.get(batch, ()))
-        end = max(start, dried or last or date.max)
+        end = max(start, dried or packed.get(batch, date.max))
         for piece, dries, may_dry in _dryers(equipment or (), on or ()):
             use = Use(batch, row, piece, start, end if may_dry else start, status, told, dries)
             pieces.setdefault(_fold(piece), Piece()).uses.append(use)
@@ -141,9 +137,18 @@ def _pieces(case: Case) -> tuple[dict[str, Piece], list[Use]]:
     return pieces, unnamed
 
 
+def _days_of_packing(case: Case) -> dict[str, date]:
+    """The last day on which seed of a run was packed, by the run's number."""
+    found: dict[str, date] = {}
+    for _, batch, when in case.joined("packed").rows("batch", "packed"):
+        if batch is not None and when is not None:
+            found[batch] = max(when, found.get(batch, when))
+    return found
+
+
 def _cleanings(case: Case) -> Iterator[tuple[str, Cleaning]]:
-    cleaning = case.season.table("cleaning")
-    for when, equipment, after, before in plain_rows(cleaning, "date", "equipment", "after", "before"):
+    cleaning = case.columns("cleaning")
+    for _, when, equipment, after, before in cleaning.rows("date", "equipment", "after", "before"):
         for piece in equipment or ():
             yield piece, Cleaning(when, after, before)
 
@@ -151,10 +156,10 @@ def _cleanings(case: Case) -> Iterator[tuple[str, Cleaning]]:
 def _sorts(case: Case) -> dict[str, set[str]]:
     """What seed each run holds: its varieties, and other seed by what it is called."""
     sorts: dict[str, set[str]] = {}
-    for batch, variety in plain_rows(case.batch_varieties, "batch", "variety"):
+    for _, batch, variety in case.joined("batch_varieties").rows("batch", "variety"):
         sorts.setdefault(batch, set()).add(variety)
-    batches = case.season.table("batches")
-    for batch, other in plain_rows(batches[batches["other_seed"].notna()], "batch", "other_seed"):
+    batches = case.columns("batches")
+    for _, batch, other in batches.rows("batch", "other_seed", where=batches.known("other_seed")):
         # Of another's seed the name says nothing: it is none of the farm's own.
         sorts.setdefault(batch, set()).add(f"{_UNKNOWN}{other}")
     return sorts
@@ -186,9 +191,9 @@ def find_dirty(case: Case) -> dict[int, list[tuple[Use, Use]]]:
 
 def handles_other_seed(case: Case) -> bool:
     """Whether the farm runs seed of another status, sort or variety as well."""
-    frame = case.season.table("batches")
-    lower = (frame["status"] != "organic").any() or frame["other_seed"].notna().any()
-    return bool(lower) or len(set(case.batch_varieties["variety"])) > 1
+    batches = case.columns("batches")
+    other = (batches["status"] != "organic") | batches.known("other_seed")
+    return bool(other.any()) or len(set(case.joined("batch_varieties")["variety"].tolist())) > 1
 
 
 def _is_organic_too(other: Use, use: Use) -> bool:
@@ -257,14 +262,13 @@ def equipment_unnamed(case: Case) -> Iterator[Finding]:
 
     Whether the equipment was clean can't be asked of a run that names none.
     """
-    frame = case.season.table("batches")
-    silent = frame[frame["equipment"].str.len() == 0]
-    if silent.empty:
+    runs = case.columns("batches")
+    silent = runs.absent("equipment")
+    if not silent.any():
         return
-    mixed = handles_other_seed(case)
-    batches = silent["batch"].tolist()
-    weight: Weight | None = None if mixed else "advice"
-    for row, batch in indexed_rows(silent, "batch"):
+    weight: Weight | None = None if handles_other_seed(case) else "advice"
+    batches = runs["batch"][silent].tolist()
+    for row, batch in runs.rows("batch", where=silent):
         yield Finding(
             "batches",
             batch,
