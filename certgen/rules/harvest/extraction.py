@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.records.columns import is_in, take
+from certgen.records.columns import is_in
 from certgen.rules.clauses import PLAN, RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, days_between, find_outside, outside
@@ -14,7 +14,6 @@ from certgen.rules.wording import day, join
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 
@@ -64,7 +63,8 @@ def extraction_delayed(case: Case) -> Iterator[Finding]:
     if practice is None:
         return
     processed = case.joined("processed")
-    days = days_between(processed["harvest_date"], _opened(case))
+    opened = case.columns("batches")["date"][processed["batch_row"]]
+    days = days_between(processed["harvest_date"], opened)
     odd = outside(days, practice)
     if not odd.any():
         return
@@ -88,12 +88,6 @@ def extraction_delayed(case: Case) -> Iterator[Finding]:
         )
 
 
-def _opened(case: Case) -> Array:
-    """The days of the runs, row for row of `case.processed`."""
-    rows = case.joined("processed")["batch_row"]
-    return take(case.columns("batches")["date"], rows)
-
-
 @rule(
     weight="unproven",
     clauses=RECORDS,
@@ -106,7 +100,8 @@ def extracted_before_ripe(case: Case) -> Iterator[Finding]:
     Fruit can't hang in the ripening room and go through the mixer. Either a day is wrong, or it was other
     fruit.
     """
-    processed, opened = case.joined("processed"), _opened(case)
+    processed = case.joined("processed")
+    opened = case.columns("batches")["date"][processed["batch_row"]]
     until = case.columns("harvests").look_up("harvest", processed["harvest"], "ripening.until")
     for _, batch, row, position, harvest, ripe, day_ in processed.adding(until=until, opened=opened).rows(
         "batch", "batch_row", "position", "harvest", "until", "opened", where=opened < until
