@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from collections import Counter
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
 
 from certgen.lineage import Node
+from certgen.records.columns import group_rows, is_in, repeats
 from certgen.records.joining.custody import NOT_IN_ORDER
-from certgen.records.rows import indexed_rows, look_up, plain_rows, plain_values
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import compare, days_between, outside
@@ -17,18 +20,17 @@ from certgen.rules.wording import count, day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame, Series
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
+    from certgen.rules.ranges import Figure
 
 _TRACEABLE = (*RECORDS, *EXCLUDED)
 
 
-def _in_time(case: Case) -> DataFrame:
-    """Samples with the day on which their tree was planted, and whether it was there when they were taken."""
-    samples = case.samples
-    planted = look_up(samples["tree"], case.tree_of["planted"])
-    return samples.assign(planted=planted, older=samples["collected"] < planted)
+def _are_doubtful(case: Case, trees: Array) -> Array:
+    """Which trees have no result that counts."""
+    doubtful: Array = case.joined("trees").look_up("tree", trees, "verdict") == "inconclusive"
+    return doubtful
 
 
 @rule(
@@ -44,13 +46,15 @@ def screening_before_planting(case: Case) -> Iterator[Finding]:
     Numbers are used again when a tree is replaced. A clean result of the tree before says nothing of the
     one that stands there now.
     """
-    samples = _in_time(case)
-    good = set(
-        samples["tree"][(samples["outcome"] == "negative") & ~samples["older"] & samples["planted"].notna()]
-    )
-    chosen = samples[samples["older"] & samples["result"].notna()]
-    for row, sample, tree, collected, planted, outcome in plain_rows(
-        chosen, "row", "sample", "tree", "collected", "planted", "outcome"
+    samples = case.joined("samples")
+    planted = case.joined("trees").look_up("tree", samples["tree"], "planted")
+    older = samples["collected"] < planted
+    if not older.any():
+        return
+    samples = samples.adding(planted=planted)
+    good = set(samples["tree"][(samples["outcome"] == "negative") & ~older & samples.known("planted")])
+    for _, row, sample, tree, collected, day_planted, outcome in samples.rows(
+        "row", "sample", "tree", "collected", "planted", "outcome", where=older & samples.known("result")
     ):
         # Where a later sample clears the tree, no lot rests on this one.
         weight: Weight | None = None if outcome == "negative" and tree not in good else "advice"
@@ -60,7 +64,7 @@ def screening_before_planting(case: Case) -> Iterator[Finding]:
             row,
             ("collected",),
             f"Sample {sample} was cut on {day(collected)}, and tree {tree}, for which it is entered, was "
-            f"planted only on {day(planted)}.",
+            f"planted only on {day(day_planted)}.",
             weight=weight,
             cause=tree,
             reaches=(Node("trees", tree),),
@@ -80,18 +84,12 @@ def report_missing(case: Case) -> Iterator[Finding]:
     An inspector wants to hold the letter next to the record. A result that was told over the telephone
     is a memory, and memories are not audited.
     """
-    frame = case.season.table("screening")
-    shown = has_letter(frame)
-    bare = frame["laboratory"].isna() | ~shown
-    chosen = frame.assign(shown=shown)[bare & frame["result"].notna()]
-    for row, sample, laboratory, written, result in indexed_rows(
-        chosen, "sample", "laboratory", "shown", "result"
-    ):
-        missing = [
-            part
-            for part, there in (("the laboratory", laboratory), ("a report's number or the letter", written))
-            if not there
-        ]
+    screening = case.columns("screening")
+    shown = has_letter(screening)
+    bare = screening.known("result") & (screening.absent("laboratory") | ~shown)
+    for row, sample, laboratory, result in screening.rows("sample", "laboratory", "result", where=bare):
+        asked = (("the laboratory", laboratory), ("a report's number or the letter", shown[row]))
+        missing = [part for part, there in asked if not there]
         yield Finding(
             "screening",
             sample,
@@ -116,10 +114,9 @@ def sample_seal_broken(case: Case) -> Iterator[Finding]:
     Between the tree and the bench a leaf passes through several hands. The seal is what shows that nobody
     exchanged it; a rotten leaf can't show its mark.
     """
-    frame = case.season.table("screening")
-    chosen = frame[frame["condition"].isin(NOT_IN_ORDER) & (frame["result"] == "negative")]
-    needed = case.needed_samples
-    for row, sample, condition in indexed_rows(chosen, "sample", "condition"):
+    screening = case.columns("screening")
+    chosen = is_in(screening["condition"], NOT_IN_ORDER) & (screening["result"] == "negative")
+    for row, sample, condition in screening.rows("sample", "condition", where=chosen):
         told = "with its seal broken" if condition == "seal broken" else "damaged"
         yield Finding(
             "screening",
@@ -128,7 +125,7 @@ def sample_seal_broken(case: Case) -> Iterator[Finding]:
             ("condition",),
             f"Sample {sample} reached the laboratory {told}.",
             # Another sample, which came in order, clears the same trees.
-            weight=None if row in needed else "advice",
+            weight=None if row in case.needed_samples else "advice",
             supply=f"a sample of the trees of {sample} that arrived in order",
         )
 
@@ -145,9 +142,9 @@ def sample_undated(case: Case) -> Iterator[Finding]:
     A result speaks of the day of its leaf: of no flower covered before it, and of no tree planted after.
     Without a method nobody knows what it could have seen.
     """
-    frame = case.season.table("screening")
-    bare = frame[frame["result"].notna() & (frame["collected"].isna() | frame["method"].isna())]
-    for row, sample, collected, method in indexed_rows(bare, "sample", "collected", "method"):
+    screening = case.columns("screening")
+    bare = screening.known("result") & (screening.absent("collected") | screening.absent("method"))
+    for row, sample, collected, method in screening.rows("sample", "collected", "method", where=bare):
         lacks = [
             word
             for word, there in (("when it was cut", collected), ("how it was tested", method))
@@ -180,24 +177,24 @@ def pool_too_large(case: Case) -> Iterator[Finding]:
     One engineered leaf among many gives a weak sign or none. How many leaves a method bears is the crop
     profile's figure.
     """
-    samples = case.samples
-    large = samples[(samples["doubt"] == "pool") & (samples["result"] == "negative")]
-    doubtful = set(case.verdicts.index[case.verdicts["verdict"] == "inconclusive"])
-    for row, pool in large.groupby("row"):
-        _, sample, method, leaves = next(indexed_rows(pool, "sample", "method", "leaves"))
+    samples = case.joined("samples")
+    large = (samples["doubt"] == "pool") & (samples["result"] == "negative")
+    for row, pool in sorted(group_rows(samples["row"], large).items()):
+        sample, method, leaves = (samples[column][pool[0]] for column in ("sample", "method", "leaves"))
         most = case.practice(f"pool_leaves_{method}")
-        trees = [tree for tree in pool["tree"].tolist() if tree in doubtful]
+        of = samples["tree"][pool]
+        trees = of[_are_doubtful(case, of)].tolist()
         yield Finding(
             "screening",
             sample,
-            int(str(row)),
+            row,
             ("trees",),
             f"Sample {sample} is a pool of {count(int(leaves), 'leaf')}, where practice is "
             f"{most.text() if most is not None else 'less'} for this method.",
             weight=None if trees else "advice",
             reaches=tuple(Node("trees", tree) for tree in trees),
             clauses=(*_TRACEABLE, f"practice:pool_leaves_{method}"),
-            supply=f"a result of its own for {name('trees', pool['tree'].tolist())}",
+            supply=f"a result of its own for {name('trees', of.tolist())}",
         )
 
 
@@ -213,23 +210,18 @@ def pool_conflicting(case: Case) -> Iterator[Finding]:
     trees are all clean by themselves found something that nobody has found since. Its other results are as
     much in doubt.
     """
-    samples = case.samples
-    missed = samples[samples["doubt"] == "carrier"]
-    for row, pool in missed.groupby("row"):
-        _, sample = next(indexed_rows(pool, "sample"))
+    samples = case.joined("samples")
+    for row, pool in sorted(group_rows(samples["row"], samples["doubt"] == "carrier").items()):
+        sample, trees = samples["sample"][pool[0]], samples["tree"][pool]
         yield Finding(
             "screening",
             sample,
-            int(str(row)),
+            row,
             ("result",),
             f"The pooled sample {sample} is entered as negative, and holds a tree that tested positive by "
             "itself.",
-            reaches=tuple(
-                Node("trees", tree)
-                for tree in pool["tree"].tolist()
-                if case.verdicts["verdict"].get(tree) == "inconclusive"
-            ),
-            supply=f"a result of its own for {name('trees', pool['tree'].tolist())}",
+            reaches=tuple(Node("trees", tree) for tree in trees[_are_doubtful(case, trees)].tolist()),
+            supply=f"a result of its own for {name('trees', trees.tolist())}",
         )
 
 
@@ -251,34 +243,16 @@ def sample_out_of_range(case: Case) -> Iterator[Finding]:
     may stay pale. A negative is worth less then; one of a stain that stood far outside its protocol is worth
     nothing.
     """
-    frame = case.season.table("screening")
-    hours = frame["incubation_s"] / 3600
-    figures: tuple[tuple[str, str, Series[Any], str], ...] = (
-        ("petiole_mm", "petiole", frame["petiole_mm"], "the leaf stalk is {:g} mm long"),
-        ("incubation_h", "incubation", hours, "it stood {:g} hours in the stain"),
-        ("incubation_c", "temperature", frame["temperature_c"], "it stood at {:.3g} °C"),
-        (
-            "days_sample_to_assay",
-            "submitted",
-            days_between(frame["collected"], frame["submitted"]),
-            "it was handed in {:g} days after it was cut",
-        ),
-        (
-            "days_sample_to_report",
-            "reported",
-            days_between(frame["collected"], frame["reported"]),
-            "its result came {:g} days after it was cut",
-        ),
-    )
+    screening = case.columns("screening")
     told: dict[int, list[tuple[str, str]]] = {}
-    for key, field, values, said in figures:
-        practice = case.practice(key)
-        odd = values[outside(values, practice)]
+    for field, values, practice, said in _figures(case):
         if practice is not None:
-            for row, value in zip(odd.index.tolist(), plain_values(odd), strict=True):
+            odd = np.flatnonzero(outside(values, practice))
+            for row, value in zip(odd.tolist(), values[odd].tolist(), strict=True):
                 told.setdefault(row, []).append((field, compare(said.format(value), practice, value)))
-    spoilt = _spoilt(case)
-    for row, sample in indexed_rows(frame.loc[sorted(told)], "sample"):
+    spoilt = _spoilt(case) if told else {}
+    for row in sorted(told):
+        sample = screening["sample"][row]
         yield Finding(
             "screening",
             sample,
@@ -291,13 +265,27 @@ def sample_out_of_range(case: Case) -> Iterator[Finding]:
         )
 
 
+def _figures(case: Case) -> tuple[Figure, ...]:
+    """What is measured of samples, row for row."""
+    screening = case.columns("screening")
+    cut, hours = screening["collected"], screening["incubation_s"] / 3600
+    sent, told = days_between(cut, screening["submitted"]), days_between(cut, screening["reported"])
+    figures = (
+        ("petiole_mm", "petiole", screening["petiole_mm"], "the leaf stalk is {:g} mm long"),
+        ("incubation_h", "incubation", hours, "it stood {:g} hours in the stain"),
+        ("incubation_c", "temperature", screening["temperature_c"], "it stood at {:.3g} °C"),
+        ("days_sample_to_assay", "submitted", sent, "it was handed in {:g} days after it was cut"),
+        ("days_sample_to_report", "reported", told, "its result came {:g} days after it was cut"),
+    )
+    return tuple((field, values, case.practice(key), said) for key, field, values, said in figures)
+
+
 def _spoilt(case: Case) -> dict[int, tuple[Node, ...]]:
     """Samples whose stain proves nothing, with their trees that have nothing better."""
-    samples = case.samples
-    doubtful = look_up(samples["tree"], case.verdicts["verdict"]) == "inconclusive"
-    wrong = samples[(samples["doubt"] == "protocol") & doubtful]
+    samples = case.joined("samples")
+    wrong = (samples["doubt"] == "protocol") & _are_doubtful(case, samples["tree"])
     found: dict[int, tuple[Node, ...]] = {}
-    for row, tree in plain_rows(wrong, "row", "tree"):
+    for _, row, tree in samples.rows("row", "tree", where=wrong):
         found[row] = (*found.get(row, ()), Node("trees", tree))
     return found
 
@@ -313,13 +301,16 @@ def screening_void_controls(case: Case) -> Iterator[Finding]:
     Controls show that the test could have found something, and that it finds nothing where nothing is.
     Without them a result is void. Another sample speaks for the tree here; this one shouldn't.
     """
-    samples = case.samples
-    void = samples["result"].isin(["negative", "positive"]) & samples["controls"].isin(["failed", "not run"])
+    samples = case.joined("samples")
+    void = is_in(samples["controls"], ("failed", "not run"))
+    void &= is_in(samples["result"], ("negative", "positive")) & ~repeats(samples["row"])
+    if not void.any():
+        return
     # A tree that has nothing better is told as a parent without a result that counts.
-    doubtful = look_up(samples["tree"], case.verdicts["verdict"]) == "inconclusive"
-    open_ = set(samples["row"][doubtful].tolist())
-    chosen = samples[void & ~samples["row"].isin(open_) & ~samples["row"].duplicated()]
-    for row, sample, result, controls in plain_rows(chosen, "row", "sample", "result", "controls"):
+    open_ = set(samples["row"][_are_doubtful(case, samples["tree"])].tolist())
+    for _, row, sample, result, controls in samples.rows("row", "sample", "result", "controls", where=void):
+        if row in open_:
+            continue
         failed = "failed" if controls == "failed" else "weren't run"
         yield Finding(
             "screening",
@@ -344,34 +335,39 @@ def controls_unwritten(case: Case) -> Iterator[Finding]:
     An inspector who knows the test asks for the controls first. A laboratory answers for its controls and
     its protocol with its letter; there it is advice to write down what it says of them.
     """
-    frame = case.season.table("screening")
-    asking = [key for key, method in case.profile.methods.items() if method.controls]
-    silent = (
-        frame["result"].isin(["negative", "positive"])
-        & frame["controls"].isna()
-        & frame["method"].isin(asking)
-    )
-    own = is_own_bench(case, frame["laboratory"])
-    # Where nobody measures how long it stands, it is no stain.
-    stains = [key for key, method in case.profile.methods.items() if not method.needs_targets]
-    unmeasured = own & frame["incubation"].isna() & frame["method"].isin(stains) & frame["result"].notna()
-    chosen = frame.assign(own=own, silent=silent)[silent | unmeasured]
-    chosen = chosen.assign(run=chosen["report"].fillna(chosen["sample"]))
-    sizes = chosen.groupby(["run", "own", "silent"]).size()
-    for row, sample, run, report, by_own, by_silent in indexed_rows(
-        chosen, "sample", "run", "report", "own", "silent"
-    ):
+    chosen = list(_list_unwritten(case))
+    sizes = Counter(one[3:] for one in chosen)
+    for row, sample, report, run, by_own, by_silent in chosen:
         needed = by_own and row in case.needed_samples
         yield Finding(
             "screening",
             sample,
             row,
             ("controls",) if by_silent else ("incubation",),
-            _say_unwritten(sample, report, int(sizes[run, by_own, by_silent]) - 1, by_own, by_silent),
+            _say_unwritten(sample, report, sizes[run, by_own, by_silent] - 1, by_own, by_silent),
             weight=None if needed else "advice",
             cause=(run, by_own, by_silent, row in case.needed_samples),
             supply=f"{_LACKS[by_silent]} of {f'report {report}' if report else f'sample {sample}'}",
         )
+
+
+def _list_unwritten(case: Case) -> Iterator[tuple[int, str, str | None, str, bool, bool]]:
+    """Samples with something unwritten: row, number, report, run, whether it is of the own bench, and whether
+    it is the controls."""
+    screening, methods = case.columns("screening"), case.profile.methods.items()
+    silent = screening.absent("controls") & is_in(screening["result"], ("negative", "positive"))
+    silent &= is_in(screening["method"], [key for key, method in methods if method.controls])
+    # Where nobody measures how long it stands, it is no stain.
+    stains = [key for key, method in methods if not method.needs_targets]
+    unmeasured = screening.absent("incubation") & screening.known("result")
+    unmeasured &= is_in(screening["method"], stains)
+    if not (silent | unmeasured).any():
+        return
+    own: Array = is_own_bench(case, screening["laboratory"])
+    for row, sample, report, by_own, by_silent in screening.adding(own=own, silent=silent).rows(
+        "sample", "report", "own", "silent", where=silent | (own & unmeasured)
+    ):
+        yield row, sample, report, sample if report is None else report, by_own, by_silent
 
 
 #: What is not written down, by whether it is the controls.
