@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from itertools import compress
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, is_absent, look_up, plain_value
+from certgen.records.columns import group_rows, is_in, repeats
 from certgen.rules.clauses import EXCLUDED, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -16,29 +17,24 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 
-def _seen_by(case: Case, samples: DataFrame) -> dict[str, set[str]]:
-    """For each event the trees on which some sample could have seen it."""
-    kinds = (
-        samples["method"].fillna("") + "\n" + samples["targets"].map(_spell, na_action="ignore").fillna("")
-    )
+def _seen_by(case: Case) -> dict[str, set[str]]:
+    """For each event the trees on which some negative sample could have seen it."""
+    samples = case.joined("samples")
+    kinds: dict[tuple[str | None, tuple[str, ...]], set[str]] = {}
+    for _, method, targets, tree in samples.rows(
+        "method", "targets", "tree", where=samples["outcome"] == "negative"
+    ):
+        kinds.setdefault((method, targets or ()), set()).add(tree)
     seen: dict[str, set[str]] = {event: set() for event in case.events_of_concern}
-    for kind in kinds.unique().tolist():
-        method, _, targets = kind.partition("\n")
-        known = case.profile.methods.get(method)
-        sees = known.sees(targets.split("\n") if targets else ()) if known is not None else frozenset()
-        trees = set(samples["tree"][kinds == kind])
-        for event in sees & seen.keys():
+    for (method, targets), trees in kinds.items():
+        known = case.profile.methods.get(method or "")
+        for event in seen.keys() & (known.sees(targets) if known is not None else ()):
             seen[event] |= trees
     return seen
-
-
-def _spell(targets: tuple[str, ...]) -> str:
-    return "\n".join(targets)
 
 
 @rule(
@@ -56,21 +52,13 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
     A test sees only what it looks for. A stain for a marker can't find an event without that marker, and
     a DNA test finds no event that carries none of its targets. Such a negative is silent, not clean.
     """
-    import pandas as pd
-
-    trees = case.tree_of
-    trees = trees[(trees["verdict"] == "clear") & trees["tree"].isin(case.parents)]
-    samples = case.samples[case.samples["outcome"] == "negative"]
-    if trees.empty:
-        return
-    unseen = pd.DataFrame(
-        {event: ~trees["tree"].isin(seen) for event, seen in _seen_by(case, samples).items()}
-    )
-    blind = unseen.assign(sample=trees["clearing_sample"])[unseen.any(axis="columns")]
+    trees, seen = case.joined("trees"), _seen_by(case)
+    clear = (trees["verdict"] == "clear") & is_in(trees["tree"], case.parents) & ~repeats(trees["tree"])
     patterns: dict[tuple[str, ...], list[tuple[str, str]]] = {}
-    for tree, sample, *missing in indexed_rows(blind, "sample", *unseen.columns):
-        patterns.setdefault(tuple(compress(unseen.columns, missing)), []).append((tree, sample))
-    rows_of = case.keyed("screening")["row_of"]
+    for _, tree, sample in trees.rows("tree", "clearing_sample", where=clear):
+        if missing := tuple(event for event, by in seen.items() if tree not in by):
+            patterns.setdefault(missing, []).append((tree, sample))
+    row_of = case.columns("screening").first("sample")
     for events, cleared in patterns.items():
         numbers = [tree for tree, _ in cleared]
         title = f"{noun('event', len(events))} {join(events)}"
@@ -78,7 +66,7 @@ def method_does_not_cover(case: Case) -> Iterator[Finding]:
             yield Finding(
                 "screening",
                 sample,
-                int(rows_of[sample]),
+                row_of[sample],
                 ("method",),
                 f"No test on {name('trees', numbers)} could have found {title}.",
                 cause=events,
@@ -99,22 +87,16 @@ def pool_unresolved(case: Case) -> Iterator[Finding]:
     At least one tree of the pool carries the transgene. An older clean result of one of them is in doubt
     until it is repeated.
     """
-    samples = case.samples
-    pools = samples[
-        samples["pooled"]
-        & (samples["result"] == "positive")
-        & ~samples["controls"].isin(["failed", "not run"])
-    ]
-    singles = samples[~samples["pooled"] & samples["outcome"].isin(["negative", "positive"])]
-    last = singles.groupby("tree")["collected"].max()
-    pools = pools.assign(
-        last=look_up(pools["tree"], last), verdict=look_up(pools["tree"], case.verdicts["verdict"])
-    )
+    samples = case.joined("samples")
+    open_ = samples["pooled"] & (samples["result"] == "positive")
+    if not open_.any():
+        return
     # A parent without any result of its own is told already, under its own number.
-    open_ = pools[~(pools["last"] >= pools["collected"]) & (pools["verdict"] != "inconclusive")]
-    for _, group in open_.groupby("row"):
-        trees = group["tree"].tolist()
-        _, row, sample = next(indexed_rows(group, "row", "sample"))
+    verdict = case.joined("trees").look_up("tree", samples["tree"], "verdict")
+    open_ &= ~is_in(samples["controls"], ("failed", "not run")) & (verdict != "inconclusive")
+    open_ &= ~_tested_singly_since(samples)
+    for row, pool in sorted(group_rows(samples["row"], open_).items()):
+        sample, trees = samples["sample"][pool[0]], samples["tree"][pool].tolist()
         yield Finding(
             "screening",
             sample,
@@ -125,6 +107,18 @@ def pool_unresolved(case: Case) -> Iterator[Finding]:
             reaches=tuple(Node("trees", tree) for tree in trees),
             supply=f"a result of its own for {name('trees', trees)}",
         )
+
+
+def _tested_singly_since(samples: Columns) -> Array:
+    """Which samples are followed, or joined on their day, by a result of the tree's own."""
+    single = ~samples["pooled"] & is_in(samples["outcome"], ("negative", "positive"))
+    last: dict[str, date] = {}
+    for _, tree, cut in samples.rows("tree", "collected", where=single):
+        if cut is not None:
+            last[tree] = max(cut, last.get(tree, cut))
+    days = np.array([last.get(tree) for tree in samples["tree"].tolist()], dtype="datetime64[s]")
+    since: Array = days >= samples["collected"]
+    return since
 
 
 @rule(
@@ -138,32 +132,27 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
 
     While it stands its pollen flies. Fruit of its neighbours that no bag covered may have been set by it.
     """
-    import pandas as pd
-
-    trees = case.trees
-    positive = trees[(trees["verdict"] == "positive") & trees["removed"].isna() & ~trees["tree"].duplicated()]
-    if positive.empty:
+    trees = case.joined("trees")
+    standing = (trees["verdict"] == "positive") & trees.absent("removed") & ~repeats(trees["tree"])
+    if not standing.any():
         return
-    incidents = case.season.exploded("incidents", "about")
-    frame = case.season.table("incidents")
-    acted, told = frame["action"].notna(), frame["date"][frame["kind"] == "positive screening"].min()
-    handled = set(incidents["value"][look_up(incidents["row"], acted)])
-    samples = case.samples[case.samples["outcome"] == "positive"]
+    incidents, samples, handled = case.columns("incidents"), case.joined("samples"), _handled(case)
+    told = incidents.values("date", np.flatnonzero(incidents["kind"] == "positive screening"))
+    positive = group_rows(samples["tree"], samples["outcome"] == "positive")
     loose = _unbagged_behind_lots(case)
-    for row, tree, block in indexed_rows(positive, "tree", "block"):
-        found = samples[samples["tree"] == tree]
+    for row, tree, block in trees.rows("tree", "block", where=standing):
+        found = samples.where(np.array(positive.get(tree, ()), dtype="int64"), "sample", "collected")
         if tree in handled or handled & set(found["sample"]):
             continue
         # What only an incident calls positive has no sample of its own. No day known: at any time.
-        first = told if found.empty else found["collected"].min()
-        since = pd.Timestamp.min if is_absent(first) else first
-        near = loose[(loose["tree"] != tree) & (loose["block"] == block) & (loose["date"] >= since)]
-        picked = list(dict.fromkeys(near["harvest"].tolist()))
+        days = found.values("collected") if len(found) else told
+        first = min(filter(None, days), default=None)
+        picked = _picked_near(loose, tree, block, first)
         if not picked and tree in case.parents:
             # Seed was taken of the tree itself: that is told under `parent-positive`, with the same remedy.
             continue
         weight: Weight = "rejects" if picked else "advice"
-        said = _say_positive(plain_value(first), sampled=not found.empty)
+        said = _say_positive(first, sampled=len(found) > 0)
         threat = (
             f" Fruit without a bag was picked near it since: {name('harvests', picked)}." if picked else ""
         )
@@ -178,11 +167,27 @@ def positive_left_standing(case: Case) -> Iterator[Finding]:
         )
 
 
-def _unbagged_behind_lots(case: Case) -> DataFrame:
-    """What was picked without a bag and stands behind a lot."""
-    harvests = case.season.table("harvests")["harvest"]
-    reaching = set(harvests[case.behind("harvests")])
-    return case.picked[case.picked["loose"] & case.picked["harvest"].isin(reaching)]
+def _handled(case: Case) -> set[str]:
+    """What is named by incidents in which something was done."""
+    incidents = case.columns("incidents")
+    acted = incidents.rows("about", where=incidents.known("action"))
+    return {one for _, about in acted for one in about}
+
+
+def _picked_near(loose: Columns, tree: str, block: str | None, since: date | None) -> list[str]:
+    """The pickings of other trees of a tree's block since a day, or at any time."""
+    near = (loose["tree"] != tree) & (loose["block"] == block) & loose.known("block")
+    if since is not None:
+        near &= loose["date"] >= np.datetime64(since)
+    return list(dict.fromkeys(loose["harvest"][near].tolist()))
+
+
+def _unbagged_behind_lots(case: Case) -> Columns:
+    """What was picked without a bag and stands behind a lot: `harvest`, `date`, `tree`, `block`."""
+    picked = case.joined("picked")
+    reaching = set(case.columns("harvests")["harvest"][case.behind("harvests")].tolist())
+    chosen = picked["loose"] & is_in(picked["harvest"], reaching)
+    return picked.where(chosen, "harvest", "date", "tree", "block")
 
 
 def _say_positive(first: date | None, *, sampled: bool) -> str:
