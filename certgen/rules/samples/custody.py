@@ -10,22 +10,27 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
+from certgen.records.columns import group_rows
 from certgen.records.joining.custody import is_other_seal
 from certgen.records.joining.placeholders import says_nothing
-from certgen.records.joining.rounds import RoundMembers
-from certgen.records.rows import plain_records, plain_rows, plain_values
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import count, day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
     from datetime import date
 
     from certgen.rules.case import Case
 
 _SPLIT: Final = "split sample"
+#: What the rules look at on a sheet.
+_COLUMNS: Final = (
+    "submission", "kind", "date", "samples", "bags", "parts", "hand_overs", "received", "receipt", "evidence",
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +60,16 @@ class _Sheet:
 
 def _sheets(case: Case) -> list[_Sheet]:
     """This season's sheets."""
-    own = case.season.table("submissions").iloc[: case.season.own("submissions")]
-    members = RoundMembers(case.season)
-    return [
-        _Sheet(row, says, tuple(members.rows_of("screening", says["samples"])))
-        for row, says in enumerate(plain_records(own))
-    ]
+    own = case.columns("submissions").rows(*_COLUMNS, where=case.own("submissions"))
+    says = ((row, dict(zip(_COLUMNS, values, strict=True))) for row, *values in own)
+    return [_Sheet(row, told, _rows_of_samples(case, told["samples"])) for row, told in says]
+
+
+def _rows_of_samples(case: Case, entries: Iterable[str]) -> tuple[int, ...]:
+    """The rows of the samples that written numbers and ranges mean."""
+    numbers = dict.fromkeys(one for entry in entries for one in case.ranges("screening").expand(entry))
+    row_of = case.columns("screening").first("sample")
+    return tuple(row_of[one] for one in numbers if one in row_of)
 
 
 def _says(text: str | None) -> bool:
@@ -83,18 +92,15 @@ def sample_without_submission(case: Case) -> Iterator[Finding]:
     if not sheets:
         return
     sent = {row for one in sheets for row in one.samples}
-    frame = case.season.table("screening").head(case.season.own("screening"))
-    missing: dict[str, list[str]] = {}
-    first: dict[str, int] = {}
-    for row, (sample, report, result) in enumerate(plain_rows(frame, "sample", "report", "result")):
-        if report is not None and result is not None and row not in sent:
-            missing.setdefault(report, []).append(sample)
-            first.setdefault(report, row)
-    for report, samples in missing.items():
+    screening = case.columns("screening")
+    told = case.own("screening") & screening.known("result")
+    told[list(sent)] = False
+    for report, rows in group_rows(screening["report"], told).items():
+        samples = screening["sample"][rows].tolist()
         yield Finding(
             "screening",
             samples[0],
-            first[report],
+            rows[0],
             ("sample",),
             f"Letter {report} tells of {name('screening', samples)}, and no submission sheet says how "
             f"{'it' if len(samples) == 1 else 'they'} came to the laboratory.",
@@ -113,7 +119,7 @@ def sample_on_two_sheets(case: Case) -> Iterator[Finding]:
 
     A result is then of one of the two, and nobody can say of which.
     """
-    numbers = plain_values(case.season.table("screening")["sample"])
+    numbers = case.columns("screening")["sample"]
     held: dict[int, str] = {}
     for sheet in _sheets(case):
         if sheet.says["kind"] == _SPLIT:
@@ -152,10 +158,10 @@ def custody_dates_contradict(case: Case) -> Iterator[Finding]:
 
     Leaves are cut, sealed, handed on and received in this order.
     """
-    collected = plain_values(case.season.table("screening")["collected"])
+    screening = case.columns("screening")
     for sheet in _sheets(case):
-        days = [collected[row] for row in sheet.samples if collected[row] is not None]
-        steps = list(_steps(sheet, max(days, default=None)))
+        days = screening.values("collected", np.array(sheet.samples, dtype="int64"))
+        steps = list(_steps(sheet, max(filter(None, days), default=None)))
         for (_, before, first), (place, after, second) in pairwise(steps):
             if second < first:
                 yield sheet.find(
