@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from certgen.lineage import Node
-from certgen.records.columns import is_in
-from certgen.records.rows import indexed_rows
+from certgen.records.columns import as_array, group_rows, is_in
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.wording import IN_A_LOT, capital, count, day, join, name
@@ -17,13 +16,14 @@ from certgen.rules.wording import IN_A_LOT, capital, count, day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import Series
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 _KEPT_APART = ("us-nop:205.201(a)(5)", "us-nop:205.272(a)", "eu:2018/848 11")
 #: What a tag must say, and what its columns are called.
 _TAG = {"tag.date": "date", "tag.variety": "variety", "tag.tree": "tree"}
+#: What a tag can say otherwise than the log.
+_DIFFERING = ("other_tree", "other_date", "other_variety", "other_bag")
 
 
 @rule(
@@ -66,11 +66,10 @@ def bag_tag_differs(case: Case) -> Iterator[Finding]:
 
     One of the two is wrong, and the fruit went by the tag.
     """
-    differs = case.tags_that_differ
-    chosen = case.bags.assign(**differs)[differs.any(axis="columns")]
+    differs = case.joined("tags_that_differ")
+    bags = case.joined("bags").adding(**{one: differs[one] for one in _DIFFERING})
     columns = ("bag", "tree", "covered", "variety", "tag.date", "tag.variety", "tag.tree", "tag.bag")
-    differing = ("other_tree", "other_date", "other_variety", "other_bag")
-    for row, bag, tree, covered, variety, *tag in indexed_rows(chosen, *columns, *differing):
+    for row, bag, tree, covered, variety, *tag in bags.rows(*columns, *_DIFFERING, where=_tag_differs(case)):
         date_, variety_, tree_, bag_, by_tree, by_date, by_variety, by_bag = tag
         told = []
         if by_tree:
@@ -197,9 +196,10 @@ def bag_in_storm(case: Case) -> Iterator[Finding]:
     Wind and rain tear bags. From the last look before the storm until the next one nobody knows whether it
     was whole.
     """
-    bags = case.bags.join(case.protection)
-    chosen = bags[(bags["state"] == "storm") & (bags["picked"] | bags["behind_lot"])]
-    for row, bag, tree, when, source in indexed_rows(chosen, "bag", "tree", "storm", "storm_source"):
+    bags, cover = case.joined("bags"), case.joined("protection")
+    stormy = (cover["state"] == "storm") & (bags["picked"] | bags["behind_lot"])
+    bags = bags.adding(storm=cover["storm"], storm_source=cover["storm_source"])
+    for row, bag, tree, when, source in bags.rows("bag", "tree", "storm", "storm_source", where=stormy):
         yield Finding(
             "bagging",
             bag,
@@ -223,25 +223,25 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
     Once the fruit is in the crate only its tag tells where it hung. Bags that bear the same day, variety and
     tree share the worse fate.
     """
-    bags, key = case.bags, case.tag_texts
+    bags = case.joined("bags")
     uncovered, refused = faulty_covers(case)
     # Where tag and log disagree, nobody knows which of the two is the bag's.
-    wrong = uncovered | case.tags_that_differ.any(axis="columns")
-    shared = key.notna() & key.duplicated(keep=False) & key.isin(key[wrong])
-    frame = bags.assign(key=key, wrong=wrong, uncovered=uncovered, refused=refused)[shared]
-    for _, group in frame.groupby("key"):
-        bad = group[group["wrong"]]
-        sound = group[~group["wrong"] & (group["picked"] | group["behind_lot"])]
-        if bad.empty or sound.empty:
+    wrong = uncovered | _tag_differs(case)
+    if not wrong.any():
+        return
+    texts = as_array(case.tag_texts)
+    alike = group_rows(texts, where=is_in(texts, set(texts[wrong]) - {None}))
+    asked = ~wrong & (bags["picked"] | bags["behind_lot"])
+    for _, rows in sorted(alike.items()):
+        bad = [row for row in rows if wrong[row]]
+        sound = [row for row in rows if asked[row]]
+        if not sound:
             continue
-        worst = bad["refused"].any()
-        others = bad["bag"].tolist()
-        fault = f"which {'was' if len(others) == 1 else 'were'} not whole over a closed flower"
-        if not bad["uncovered"].all():
-            fault = (
-                "with which something is wrong" if bad["uncovered"].any() else "whose log says something else"
-            )
-        for row, bag in indexed_rows(sound, "bag"):
+        worst = refused[bad].any()
+        others = bags["bag"][bad].tolist()
+        fault = _say_fault(uncovered[bad])
+        for row in sound:
+            bag = bags["bag"][row]
             yield Finding(
                 "bagging",
                 bag,
@@ -258,18 +258,27 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
             )
 
 
-def faulty_covers(case: Case) -> tuple[Series[bool], Series[bool]]:
+def _say_fault(uncovered: Array) -> str:
+    """What is wrong with bags of one tag, in words that follow their numbers."""
+    if uncovered.all():
+        return f"which {'was' if len(uncovered) == 1 else 'were'} not whole over a closed flower"
+    return "with which something is wrong" if uncovered.any() else "whose log says something else"
+
+
+def _tag_differs(case: Case) -> Array:
+    differs = case.joined("tags_that_differ")
+    found: Array = np.logical_or.reduce([differs[one] for one in _DIFFERING])
+    return found
+
+
+def faulty_covers(case: Case) -> tuple[Array, Array]:
     """Bags, row for row, whose cover isn't shown to have kept pollen out of a closed flower; and those where
     it is known that it didn't.
     """
-    bags, profile = case.bags, case.profile
-    state = case.protection["state"]
-    opened = bags["stage"].isin(profile.role("open_stages"))
-    barren = bags["flower"].isin(profile.role("pollen_flowers"))
+    bags, profile = case.joined("bags"), case.profile
+    stage, state = bags["stage"], case.joined("protection")["state"]
+    opened = is_in(stage, profile.role("open_stages"))
+    barren = is_in(bags["flower"], profile.role("pollen_flowers"))
     refused = opened | barren | (state == "failed")
-    shown = (
-        bags["stage"].isin(profile.role("closed_stages"))
-        & bags["secured"].fillna(value=False).astype(bool)
-        & (state == "held")
-    )
+    shown = is_in(stage, profile.role("closed_stages")) & is_in(bags["secured"], (True,)) & (state == "held")
     return ~shown | refused, refused

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.columns import is_in
 from certgen.rules.clauses import EXCLUDED, KEPT_APART, PLAN, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import days_between
@@ -14,8 +16,6 @@ from certgen.rules.wording import IN_A_LOT, capital, count, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    from pandas import DataFrame
 
     from certgen.rules.case import Case
 
@@ -36,23 +36,20 @@ def bag_on_wrong_flower(case: Case) -> Iterator[Finding]:
     Which pollen set a fruit follows from the flower: one that sets seed of its own pollen needs only the
     cover, one that doesn't needs pollen brought by hand. If the flower isn't known, neither is the father.
     """
-    profile = case.profile
-    bags = case.bags
-    flower, sex = bags["flower"], bags["sex"]
-    barren = flower.isin(profile.role("pollen_flowers")) | (
-        flower.isna() & sex.isin(profile.role("non_parents"))
+    profile, bags = case.profile, case.joined("bags")
+    flower, sex, unsaid = bags["flower"], bags["sex"], bags.absent("flower")
+    barren = is_in(flower, profile.role("pollen_flowers")) | (
+        unsaid & is_in(sex, profile.role("non_parents"))
     )
     # A tree whose sex is also a word for flowers bears only those.
-    differs = flower.notna() & sex.isin(profile.words["flowers"]) & (flower != sex)
+    differs = ~unsaid & is_in(sex, profile.words["flowers"]) & (flower != sex)
     # A tree's sex tells what flowers it bears as a rule; a hermaphrodite's change with the weather.
-    silent = flower.isna() & ~barren
-    chosen = bags.assign(barren=barren, silent=silent)[barren | differs | silent]
-    for row, bag, tree, flower_, sex_, by_barren, by_silent in indexed_rows(
-        chosen, "bag", "tree", "flower", "sex", "barren", "silent"
+    silent = unsaid & ~barren
+    bags = bags.adding(barren=barren, silent=silent)
+    for row, bag, tree, flower_, sex_, by_barren, by_silent, behind in bags.rows(
+        "bag", "tree", "flower", "sex", "barren", "silent", "behind_lot", where=barren | differs | silent
     ):
-        weight: Weight | None = (
-            None if by_barren else "advice" if not bags.loc[row, "behind_lot"] else "unproven"
-        )
+        weight: Weight | None = None if by_barren else "unproven" if behind else "advice"
         if by_silent:
             said = f"Nothing says what flower bag {bag} on tree {tree} was put over."
         elif by_barren:
@@ -84,13 +81,12 @@ def female_without_pollen_parent(case: Case) -> Iterator[Finding]:
 
     Half of each seed comes from the pollen. Without a named, screened father half of the claim is missing.
     """
-    profile = case.profile
-    bags = case.bags
-    crossing = bags["flower"].isin(profile.role("crossing_flowers")) | (
-        bags["flower"].isna() & bags["sex"].isin(profile.role("needs_pollen_parent"))
+    profile, bags = case.profile, case.joined("bags")
+    crossing = is_in(bags["flower"], profile.role("crossing_flowers")) | (
+        bags.absent("flower") & is_in(bags["sex"], profile.role("needs_pollen_parent"))
     )
-    chosen = bags[crossing & bags["pollen_parent"].isna()]
-    for row, bag, tree, flower, sex in indexed_rows(chosen, "bag", "tree", "flower", "sex"):
+    fatherless = crossing & bags.absent("pollen_parent")
+    for row, bag, tree, flower, sex in bags.rows("bag", "tree", "flower", "sex", where=fatherless):
         yield Finding(
             "bagging",
             bag,
@@ -112,22 +108,19 @@ def pollen_parent_unfit(case: Case) -> Iterator[Finding]:
     It gives no pollen, is of another variety, or didn't stand there on the day the flower was covered.
     Seed of two varieties is a cross, and bears neither name.
     """
-    trees = case.tree_of
-    bags = case.bags[case.bags["pollen_parent"].notna()]
-    given = {
-        column: look_up(bags["pollen_parent"], trees[column])
-        for column in ("sex", "variety", "planted", "removed")
-    }
-    absent = (given["planted"] > bags["covered"]) | (given["removed"] < bags["covered"])
-    barren = given["sex"].isin(case.profile.role("needs_pollen_parent"))
-    other = given["variety"].notna() & bags["variety"].notna() & (given["variety"] != bags["variety"])
-    chosen = bags.assign(
-        barren=barren, absent=absent, other=other, father_sex=given["sex"], father=given["variety"]
-    )
-    chosen = chosen[barren | absent | other]
-    for row, bag, parent, by_barren, by_absent, by_other, sex, variety, own in indexed_rows(
-        chosen, "bag", "pollen_parent", "barren", "absent", "other", "father_sex", "father", "variety"
-    ):
+    trees, bags = case.joined("trees"), case.joined("bags")
+    if not bags.known("pollen_parent").any():
+        return
+    rows, covered = trees.find("tree", bags["pollen_parent"]), bags["covered"]
+    absent = (trees.at("planted", rows) > covered) | (trees.at("removed", rows) < covered)
+    bags = bags.adding(father_sex=trees.at("sex", rows), father=trees.at("variety", rows))
+    barren = is_in(bags["father_sex"], case.profile.role("needs_pollen_parent"))
+    other = bags.known("father") & bags.known("variety") & (bags["father"] != bags["variety"])
+    bags = bags.adding(barren=barren, absent=absent, other=other)
+    for row, bag, parent, by_barren, by_absent, by_other, sex, variety, own in bags.rows(
+        "bag", "pollen_parent", "barren", "absent", "other", "father_sex", "father", "variety",
+        where=barren | absent | other,
+    ):  # fmt: skip
         told = []
         if by_barren:
             told.append(f"is {sex} and gives no pollen")
@@ -158,20 +151,20 @@ def bag_on_absent_tree(case: Case) -> Iterator[Finding]:
 
     The bag hung on some other tree, and nothing says which.
     """
-    bags = case.bags
-    early = bags["covered"] < bags["planted"]
-    late = (bags["removed"] < bags["covered"]) & ~(bags["removed"] < bags["planted"])
-    chosen = bags.assign(early=early)[early | late]
-    for row, bag, tree, covered, planted, removed, by_early in indexed_rows(
-        chosen, "bag", "tree", "covered", "planted", "removed", "early"
+    bags = case.joined("bags")
+    covered, planted, removed = bags["covered"], bags["planted"], bags["removed"]
+    early = covered < planted
+    late = (removed < covered) & ~(removed < planted)
+    for row, bag, tree, on, since, until, by_early in bags.adding(early=early).rows(
+        "bag", "tree", "covered", "planted", "removed", "early", where=early | late
     ):
-        state = f"was planted only on {day(planted)}" if by_early else f"had been removed on {day(removed)}"
+        state = f"was planted only on {day(since)}" if by_early else f"had been removed on {day(until)}"
         yield Finding(
             "bagging",
             bag,
             row,
             ("covered",),
-            f"Bag {bag} was put on tree {tree} on {day(covered)}, but the tree {state}.",
+            f"Bag {bag} was put on tree {tree} on {day(on)}, but the tree {state}.",
         )
 
 
@@ -186,9 +179,9 @@ def bag_buds_not_cleared(case: Case) -> Iterator[Finding]:
 
     A bud that opens within the bag or beside it makes a second fruit, which is easily taken for the first.
     """
-    frame = case.season.table("bagging")
-    chosen = frame[(frame["other_buds_cleared"] == False).fillna(value=False)]  # noqa: E712 (a column, not a truth)
-    for row, bag, tree in indexed_rows(chosen, "bag", "tree"):
+    bags = case.columns("bagging")
+    left = is_in(bags["other_buds_cleared"], (False,))
+    for row, bag, tree in bags.rows("bag", "tree", where=left):
         yield Finding(
             "bagging",
             bag,
@@ -209,10 +202,8 @@ def bag_not_secured(case: Case) -> Iterator[Finding]:
 
     Insects that carry pollen creep in from below. A bag that isn't tied is a bag that isn't closed.
     """
-    bags = case.bags
-    loose = (bags["secured"] == False).fillna(value=False).astype(bool)  # noqa: E712 (a column, not a truth)
-    silent = bags["secured"].isna() & (bags["picked"] | bags["behind_lot"])
-    for row, bag, tree in indexed_rows(bags[loose], "bag", "tree"):
+    bags = case.columns("bagging")
+    for row, bag, tree in bags.rows("bag", "tree", where=is_in(bags["secured"], (False,))):
         yield Finding(
             "bagging",
             bag,
@@ -221,16 +212,18 @@ def bag_not_secured(case: Case) -> Iterator[Finding]:
             f"Bag {bag} on tree {tree} was not drawn tight round the stalk.",
             supply=f"that bag {bag} was tied",
         )
-    yield from _unsaid(
-        bags[silent], "secured", "Nothing says that {bags} {was} tied.", "whether {bags} {was} tied"
-    )
+    yield from _unsaid(case, "secured", "Nothing says that {bags} {was} tied.", "whether {bags} {was} tied")
 
 
-def _unsaid(bags: DataFrame, field: str, told: str, supply: str) -> Iterator[Finding]:
-    """One gap for all bags of which nobody says the same thing; {bags} and {was} are filled in."""
-    numbers = bags["bag"].tolist()
+def _unsaid(case: Case, field: str, told: str, supply: str) -> Iterator[Finding]:
+    """One gap for all picked bags of which nobody says the same thing; {bags} and {was} are filled in."""
+    bags = case.joined("bags")
+    silent = bags.absent(field) & (bags["picked"] | bags["behind_lot"])
+    if not silent.any():
+        return
+    numbers = bags.values("bag", np.flatnonzero(silent))
     words = {"bags": name("bagging", numbers), "was": "was" if len(numbers) == 1 else "were"}
-    for row, bag in indexed_rows(bags, "bag"):
+    for row, bag in bags.rows("bag", where=silent):
         yield Finding(
             "bagging",
             bag,
@@ -252,10 +245,8 @@ def bag_stage_unknown(case: Case) -> Iterator[Finding]:
 
     A flower that was open already may have had its pollen. Whoever tied the bag saw it.
     """
-    bags = case.bags
-    silent = bags["stage"].isna() & (bags["picked"] | bags["behind_lot"])
     yield from _unsaid(
-        bags[silent], "stage", "Nothing says how far open the flowers under {bags} were.",
+        case, "stage", "Nothing says how far open the flowers under {bags} were.",
         "how far open the flowers under {bags} were",
     )  # fmt: skip
 
@@ -270,10 +261,8 @@ def bag_undated(case: Case) -> Iterator[Finding]:
 
     Whether its tree was cleared by then, and whether the fruit can be of that flower, can't be told.
     """
-    bags = case.bags
-    silent = bags["covered"].isna() & (bags["picked"] | bags["behind_lot"])
     yield from _unsaid(
-        bags[silent],
+        case,
         "covered",
         "Nothing says when {bags} {was} put on.",
         "the day on which {bags} {was} put on",
@@ -295,10 +284,10 @@ def tree_too_young(case: Case) -> Iterator[Finding]:
     practice = case.practice("days_planting_to_flowering")
     if practice is None or practice.limits[0] <= 0:
         return
-    bags = case.bags
+    bags = case.joined("bags")
     age = days_between(bags["planted"], bags["covered"])
-    chosen = bags.assign(age=age)[age < practice.limits[0]]
-    for row, bag, tree, days in indexed_rows(chosen, "bag", "tree", "age"):
+    bags = bags.adding(age=age)
+    for row, bag, tree, days in bags.rows("bag", "tree", "age", where=age < practice.limits[0]):
         yield Finding(
             "bagging",
             bag,
@@ -326,10 +315,10 @@ def uncovered_early(case: Case) -> Iterator[Finding]:
     needed = case.practice("days_covered")
     if needed is None or needed.low is None:
         return
-    bags = case.bags.join(case.protection["state"])
+    bags, state = case.joined("bags"), case.joined("protection")["state"]
     kept = days_between(bags["covered"], bags["uncovered"])
-    chosen = bags.assign(kept=kept)[(bags["state"] == "early") & (bags["picked"] | bags["behind_lot"])]
-    for row, bag, tree, days in indexed_rows(chosen[chosen["kept"].notna()], "bag", "tree", "kept"):
+    early = (state == "early") & (bags["picked"] | bags["behind_lot"]) & (kept >= 0)
+    for row, bag, tree, days in bags.adding(kept=kept).rows("bag", "tree", "kept", where=early):
         yield Finding(
             "bagging",
             bag,
@@ -353,24 +342,23 @@ def bag_reused(case: Case) -> Iterator[Finding]:
     A bag that covered another flower carries its pollen, and one that held treated seed or a spray may
     carry that. What it held and when it was washed is what shows. A bag that nobody calls new may be any.
     """
-    bags = case.bags
-    silent = bags["bag_use"].isna() & (bags["picked"] | bags["behind_lot"])
-    yield from _unsaid(
-        bags[silent], "bag_use", "Nothing says whether {bags} {was} new.", "whether {bags} {was} new"
-    )
-    frame = case.season.table("bagging")
-    reused = frame["bag_use"] == "re-used"
-    unknown, dirty = frame["previous_contents"].isna(), frame["bag_cleaned"].isna()
-    late = frame["bag_cleaned"] > frame["covered"]
-    chosen = frame.assign(unknown=unknown, dirty=dirty, late=late)[reused & (unknown | dirty | late)]
-    groups = chosen.groupby(["unknown", "dirty", "late"])["bag"].agg(list)
-    for row, bag, by_unknown, by_dirty, by_late in indexed_rows(chosen, "bag", "unknown", "dirty", "late"):
-        bags = groups[by_unknown, by_dirty, by_late]
+    yield from _unsaid(case, "bag_use", "Nothing says whether {bags} {was} new.", "whether {bags} {was} new")
+    bags = case.columns("bagging")
+    unknown, dirty = bags.absent("previous_contents"), bags.absent("bag_cleaned")
+    late = bags["bag_cleaned"] > bags["covered"]
+    faulty = (bags["bag_use"] == "re-used") & (unknown | dirty | late)
+    bags = bags.adding(unknown=unknown, dirty=dirty, late=late)
+    told_of = list(bags.rows("bag", "unknown", "dirty", "late", where=faulty))
+    groups: dict[tuple[bool, ...], list[str]] = {}
+    for _, bag, *by in told_of:
+        groups.setdefault(tuple(by), []).append(bag)
+    for row, bag, by_unknown, by_dirty, by_late in told_of:
+        alike = groups[by_unknown, by_dirty, by_late]
         told = []
         if by_unknown:
             told.append(
                 "nothing says what was in it before"
-                if len(bags) == 1
+                if len(alike) == 1
                 else "nothing says what was in them before"
             )
         if by_dirty:
@@ -378,7 +366,7 @@ def bag_reused(case: Case) -> Iterator[Finding]:
         if by_late:
             told.append(
                 "the washing is dated after it was put on"
-                if len(bags) == 1
+                if len(alike) == 1
                 else "the washing is dated after they were put on"
             )
         yield Finding(
@@ -386,10 +374,10 @@ def bag_reused(case: Case) -> Iterator[Finding]:
             bag,
             row,
             ("previous_contents",) if by_unknown else ("bag_cleaned",),
-            f"{capital(name('bagging', bags))} {'was' if len(bags) == 1 else 'were'} used before, and "
+            f"{capital(name('bagging', alike))} {'was' if len(alike) == 1 else 'were'} used before, and "
             f"{join(told)}.",
             cause=(by_unknown, by_dirty, by_late),
             reaches=(Node("bagging", bag),),
-            supply=f"what {name('bagging', bags)} held before and when "
-            f"{'it was' if len(bags) == 1 else 'they were'} washed",
+            supply=f"what {name('bagging', alike)} held before and when "
+            f"{'it was' if len(alike) == 1 else 'they were'} washed",
         )
