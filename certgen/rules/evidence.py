@@ -257,7 +257,7 @@ def bag_tag_own(case: Case) -> Array:
     from certgen.rules.pollination.bagging import faulty_covers
 
     tags = as_array(case.tag_texts)
-    wrong = as_array(faulty_covers(case)[0]) | _tags_that_differ(case)
+    wrong = faulty_covers(case)[0] | _tags_that_differ(case)
     bad = {tag for tag in tags[wrong].tolist() if tag is not None}
     return ~(is_in(tags, bad) & ~wrong & is_shared(tags))
 
@@ -342,8 +342,8 @@ def block_edges(case: Case) -> Array:
     """The block's edges are described as the standards ask."""
     from certgen.rules.growing.orchard import lacking_edges
 
-    blocks, lacking = case.columns("blocks"), lacking_edges(case)
+    blocks = case.columns("blocks")
     open_: Array = np.zeros(len(blocks), dtype=bool)
-    for name in lacking.columns:
-        open_ |= as_array(lacking[name])
+    for lacking in lacking_edges(case).values():
+        open_ |= lacking
     return ~open_ | (blocks["status"] != "organic")

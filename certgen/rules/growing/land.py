@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.columns import group_rows, is_known
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import day, name
@@ -35,25 +35,21 @@ def block_not_organic(case: Case) -> Iterator[Finding]:
 
     The ground's status is the first thing that an organic claim rests on. Careful bagging can't mend it.
     """
-    blocks = case.keyed("blocks")
-    picked = case.picked
-    picked = picked.assign(
-        claimed=look_up(picked["harvest_row"], case.season.table("harvests")["status"]),
-        status=look_up(picked["block"], blocks["status"]),
-        since=look_up(picked["block"], blocks["organic_since"]),
-        block_row=look_up(picked["block"], blocks["row_of"]),
-    )
-    other = picked["status"].notna() & (picked["status"] != "organic")
-    early = (picked["status"] == "organic") & (picked["date"] < picked["since"])
-    wrong = picked[(picked["claimed"] == "organic") & (other | early)]
-    for block, group in wrong.groupby("block"):
-        _, status, since, row = next(indexed_rows(group, "status", "since", "block_row"))
-        harvests = list(dict.fromkeys(group["harvest"].tolist()))
+    blocks, picked = case.columns("blocks"), case.joined("picked")
+    claimed = case.columns("harvests").at("status", picked["harvest_row"]) == "organic"
+    rows = blocks.find("block", picked["block"])
+    standing = blocks.at("status", rows)
+    other = is_known(standing) & (standing != "organic")
+    early = (standing == "organic") & (picked["date"] < blocks.at("organic_since", rows))
+    for block, group in sorted(group_rows(picked["block"], where=claimed & (other | early)).items()):
+        row = blocks.first("block")[block]
+        status, since = blocks["status"][row], blocks.values("organic_since")[row]
+        harvests = list(dict.fromkeys(picked["harvest"][group].tolist()))
         state = f"is {status}" if status != "organic" else f"is organic only since {day(since)}"
         yield Finding(
             "blocks",
-            str(block),
-            int(row),
+            block,
+            row,
             ("status",) if status != "organic" else ("organic_since",),
             f"Block {block} {state}, but {name('harvests', harvests)} from it "
             f"{'is' if len(harvests) == 1 else 'are'} called organic.",

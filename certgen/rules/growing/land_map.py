@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.figures.land_map import (
     Point,
@@ -14,7 +14,6 @@ from certgen.figures.land_map import (
     project,
     read_corner,
 )
-from certgen.records.rows import indexed_rows, plain_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import count, name
@@ -22,6 +21,7 @@ from certgen.rules.wording import count, name
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
 
+    from certgen.records.columns import Columns
     from certgen.rules.case import Case
 
 #: More corners than anybody measures by hand. Comparing them costs their square.
@@ -44,11 +44,11 @@ class BlockShape:
 
 def lay_out_blocks(case: Case) -> tuple[BlockShape, ...]:
     """Every block with corners on one flat map, in the order of the records."""
-    frame = case.keyed("blocks")
-    frame = frame[[bool(corners) for corners in frame["corners"].tolist()]]
-    told = list(plain_rows(frame, "block", "row_of", "corners", "sides"))
+    told = _list_measured(case.columns("blocks"))
+    if not told:
+        return ()
     degrees = map_details(case).get("measured_in") == "degrees"
-    read = {block: _without_repeats([read_corner(one) for one in corners]) for block, _, corners, _ in told}
+    read = {block: _without_repeats([read_corner(one) for one in corners]) for _, block, corners, _ in told}
     faults = {block: _fault(shape, degrees=degrees) for block, shape in read.items()}
     shapes = {block: shape for block, shape in read.items() if not faults[block]}
     if degrees:
@@ -60,9 +60,16 @@ def lay_out_blocks(case: Case) -> tuple[BlockShape, ...]:
             shapes = {}
     faults.update({block: _shape_fault(shape) for block, shape in shapes.items()})
     return tuple(
-        BlockShape(block, int(row), () if faults[block] else tuple(shapes[block]), sides, faults[block])
-        for block, row, _, sides in told
+        BlockShape(block, row, () if faults[block] else tuple(shapes[block]), sides, faults[block])
+        for row, block, _, sides in told
     )
+
+
+def _list_measured(blocks: Columns) -> list[tuple[Any, ...]]:
+    """Row, number, corners and sides of each block with corners; of two of one number the first counts."""
+    rows = blocks.first("block")
+    told = blocks.rows("block", "corners", "sides", where=blocks.known("corners"))
+    return [one for one in told if rows.get(one[1]) == one[0]]
 
 
 def _shape_fault(shape: Sequence[Point]) -> str:
@@ -135,11 +142,10 @@ def block_area_differs(case: Case) -> Iterator[Finding]:
     limit = case.practice("map_area_differs_pct")
     if limit is None or limit.high is None:
         return
-    stated = {
-        row: (text, area) for row, text, area in indexed_rows(case.season.table("blocks"), "area", "area_m2")
-    }
+    blocks = case.columns("blocks")
+    stated, areas = blocks.values("area"), blocks.values("area_m2")
     for one in lay_out_blocks(case):
-        text, area = stated[one.row]
+        text, area = stated[one.row], areas[one.row]
         if one.fault or not area:
             continue
         measured = area_m2(one.corners)

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
+from certgen.figures.validity import months_later
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up, plain_rows
+from certgen.records.columns import group_rows, is_in
 from certgen.rules.clauses import KEPT_APART, LAND
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.ranges import outside
@@ -16,23 +20,20 @@ from certgen.rules.wording import capital, count, day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
     from certgen.standards import Demand
 
 
-def _organic_pickings(case: Case) -> DataFrame:
-    """What was picked as organic, with its block's row and history and the day its trees were planted."""
-    blocks, picked = case.keyed("blocks"), case.picked
-    picked = picked.assign(
-        claimed=look_up(picked["harvest_row"], case.season.table("harvests")["status"]),
-        planted=look_up(picked["tree"], case.tree_of["planted"]),
-        block_row=look_up(picked["block"], blocks["row_of"]),
-        told=look_up(picked["block"], blocks["last_prohibited_substance"]),
-        since=look_up(picked["block"], blocks["organic_since"]),
-    )
-    return picked[(picked["claimed"] == "organic") & picked["block_row"].notna()]
+def _organic_pickings(case: Case) -> Columns:
+    """What was picked as organic of a known block: `harvest`, `block` and its row, `date`, and the day on
+    which its trees were `planted`."""
+    picked, blocks = case.joined("picked"), case.columns("blocks")
+    block_row = blocks.find("block", picked["block"])
+    claimed = case.columns("harvests").at("status", picked["harvest_row"]) == "organic"
+    planted = case.joined("trees").look_up("tree", picked["tree"], "planted")
+    picked = picked.adding(block_row=block_row, planted=planted)
+    return picked.where(claimed & (block_row >= 0), "harvest", "block", "block_row", "date", "planted")
 
 
 @rule(
@@ -48,38 +49,43 @@ def land_too_recent(case: Case) -> Iterator[Finding]:
     Each standard counts years back from the harvest, or for annual crops from the sowing. A certificate
     doesn't shorten them.
     """
-    import pandas as pd
-
+    told = case.columns("blocks").values("last_prohibited_substance")
+    history = [_day_told(text) for text in told]
+    if not any(history):
+        return
     picked = _organic_pickings(case)
-    told = case.keyed("blocks")["last_prohibited_substance"]
-    history = pd.to_datetime(told, format="%Y-%m-%d", errors="coerce").astype("datetime64[s]")
-    last = look_up(picked["block"], history)
-    picked = picked.assign(last=last)[last.notna()]
     wrong: dict[str, list[tuple[str, str, int]]] = {}
-    found: dict[str, list[str]] = {}
-    days = picked[~picked.duplicated(["harvest", "block", "planted"])]
+    found: dict[str, list[int]] = {}
     for demand, column, word in _land_years(case):
         years = int(demand.value)  # type: ignore[arg-type]
-        soon = days[days[column] < days["last"] + pd.DateOffset(years=years)]
-        for block, group in soon.groupby("block"):
-            wrong.setdefault(str(block), []).append((demand.clause, word, years))
-            found.setdefault(str(block), []).extend(group["harvest"].tolist())
-    firsts = days[~days["block"].duplicated()].set_index("block")
+        over = [None if last is None else months_later(last, 12 * years) for last in history]
+        soon = picked[column] < np.array(over, dtype="datetime64[s]")[picked["block_row"]]
+        for block, rows in sorted(group_rows(picked["block"], where=soon).items()):
+            wrong.setdefault(block, []).append((demand.clause, word, years))
+            found.setdefault(block, []).extend(rows)
     for block, reasons in wrong.items():
-        harvests = list(dict.fromkeys(found[block]))
-        row, when = next(plain_rows(firsts.loc[[block]], "block_row", "last"))
+        harvests = list(dict.fromkeys(picked["harvest"][found[block]].tolist()))
+        row = case.columns("blocks").first("block")[block]
         word = reasons[0][1]
         yield Finding(
             "blocks",
             block,
-            int(row),
+            row,
             ("last_prohibited_substance",),
-            f"A prohibited substance was last put on block {block} on {day(when)}."
+            f"A prohibited substance was last put on block {block} on {day(date.fromisoformat(told[row]))}."
             f" {capital(name('harvests', harvests))} {'was' if len(harvests) == 1 else 'were'} {word} as"
             f" organic less than {count(max(years for *_, years in reasons), 'year')} later.",
             reaches=tuple(Node("harvests", harvest) for harvest in harvests),
             clauses=tuple(dict.fromkeys(clause for clause, *_ in reasons)),
         )
+
+
+def _day_told(text: str | None) -> date | None:
+    """The day of a block's history; None where it has none, or one that no calendar knows."""
+    try:
+        return None if text is None else date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 def _land_years(case: Case) -> list[tuple[Demand, str, str]]:
@@ -110,11 +116,15 @@ def land_history_missing(case: Case) -> Iterator[Finding]:
     """
     if not case.demand("land_years"):
         return
+    blocks = case.columns("blocks")
+    bare = blocks.absent("last_prohibited_substance") | blocks.absent("organic_since")
+    if not bare.any():
+        return
     picked = _organic_pickings(case)
-    bare = picked[picked["told"].isna() | picked["since"].isna()]
-    for block, group in bare.groupby("block"):
-        harvests = list(dict.fromkeys(group["harvest"].tolist()))
-        _, row, told, since = next(indexed_rows(group, "block_row", "told", "since"))
+    for block, rows in sorted(group_rows(picked["block"], where=bare[picked["block_row"]]).items()):
+        harvests = list(dict.fromkeys(picked["harvest"][rows].tolist()))
+        row = blocks.first("block")[block]
+        told, since = blocks["last_prohibited_substance"][row], blocks.known("organic_since")[row]
         lacks = [
             words
             for words, there in (
@@ -125,8 +135,8 @@ def land_history_missing(case: Case) -> Iterator[Finding]:
         ]
         yield Finding(
             "blocks",
-            str(block),
-            int(row),
+            block,
+            row,
             ("last_prohibited_substance",) if not told else ("organic_since",),
             f"Nothing says {join(lacks, 'or')}.",
             reaches=tuple(Node("harvests", harvest) for harvest in harvests),
@@ -150,18 +160,18 @@ _OTHER_NEIGHBOUR: Final = re.compile(
 _EDGES: Final = {"boundary": "boundary_described", "buffer": "buffer_described"}
 
 
-def lacking_edges(case: Case) -> DataFrame:
-    """Which of its edges each block doesn't tell of, a column for each that a standard asks for."""
-    import pandas as pd
-
-    frame = case.season.table("blocks")
+def lacking_edges(case: Case) -> dict[str, Array]:
+    """Which blocks don't tell of an edge, by its field, of those that a standard asks for."""
+    blocks = case.columns("blocks")
     # Where the neighbours are organic there is nothing to keep a strip from.
-    words = frame["boundary"].fillna("")
-    friendly = words.str.contains(_ORGANIC_NEIGHBOUR) & ~words.str.contains(_OTHER_NEIGHBOUR)
-    nothing = (frame["buffer_mm"] == 0).fillna(value=False)
-    lacks = {"boundary": frame["boundary"].isna(), "buffer": (frame["buffer"].isna() | nothing) & ~friendly}
-    asked = [field for field, key in _EDGES.items() if case.demand(key)]
-    return pd.DataFrame({field: lacks[field].astype(bool) for field in asked}, index=frame.index)
+    friendly = np.array([_has_organic_neighbours(words) for words in blocks["boundary"]], dtype=bool)
+    bare = blocks.absent("buffer") | (blocks["buffer_mm"] == 0)
+    lacks = {"boundary": blocks.absent("boundary"), "buffer": bare & ~friendly}
+    return {field: lacks[field] for field, key in _EDGES.items() if case.demand(key)}
+
+
+def _has_organic_neighbours(words: str | None) -> bool:
+    return bool(words and _ORGANIC_NEIGHBOUR.search(words) and not _OTHER_NEIGHBOUR.search(words))
 
 
 @rule(
@@ -175,11 +185,11 @@ def boundary_undescribed(case: Case) -> Iterator[Finding]:
 
     What a neighbour sprays drifts. The boundary and its buffer are what the land's status rests on.
     """
-    frame, missing = case.season.table("blocks"), lacking_edges(case)
+    blocks, missing = case.columns("blocks"), lacking_edges(case)
     clauses = tuple(dict.fromkeys(demand.clause for key in _EDGES.values() for _, demand in case.demand(key)))
-    for row, block, status in indexed_rows(frame, "block", "status"):
-        told = [field for field in missing.columns if missing[field][row]]
-        if told and status == "organic":
+    for row, block in blocks.rows("block", where=blocks["status"] == "organic"):
+        told = [field for field, lacks in missing.items() if lacks[row]]
+        if told:
             yield Finding(
                 "blocks",
                 block,
@@ -203,11 +213,11 @@ def buffer_narrow(case: Case) -> Iterator[Finding]:
 
     Most standards fix no width; this one does where contact with something prohibited is possible.
     """
-    frame = case.season.table("blocks")
+    blocks = case.columns("blocks")
     for book, demand in case.demand("buffer_m"):
         metres = float(demand.value)  # type: ignore[arg-type]
-        narrow = frame[(frame["status"] == "organic") & (frame["buffer_mm"] < metres * 1000)]
-        for row, block, typed in indexed_rows(narrow, "block", "buffer"):
+        narrow = (blocks["status"] == "organic") & (blocks["buffer_mm"] < metres * 1000)
+        for row, block, typed in blocks.rows("block", "buffer", where=narrow):
             yield Finding(
                 "blocks",
                 block,
@@ -234,10 +244,9 @@ def isolation_short(case: Case) -> Iterator[Finding]:
     practice = case.practice("isolation_m")
     if practice is None:
         return
-    frame = case.season.table("blocks")
-    metres = frame["nearest_same_crop_mm"] / 1000
-    near = frame[(frame["status"] == "organic") & outside(metres, practice)]
-    for row, block, typed in indexed_rows(near, "block", "nearest_same_crop"):
+    blocks = case.columns("blocks")
+    near = (blocks["status"] == "organic") & outside(blocks["nearest_same_crop_mm"] / 1000, practice)
+    for row, block, typed in blocks.rows("block", "nearest_same_crop", where=near):
         yield Finding(
             "blocks",
             block,
@@ -269,30 +278,31 @@ def split_operation_unseparated(case: Case) -> Iterator[Finding]:
     inspector can't see that none of it went into the organic lots. Standards that ask for varieties told
     apart at sight may except growers of seed: that is asked, and fails nothing.
     """
-    import pandas as pd
-
     asked = case.demand("split_separation")
     if not asked:
         return
     distinct = case.demand("split_varieties_distinct")
     told = (*asked, *distinct, *case.demand("split_records"), *case.demand("split_exception"))
-    plantings = case.plantings
-    organic = plantings[plantings["block_status"] == "organic"]
-    other = plantings[plantings["block_status"].notna() & (plantings["block_status"] != "organic")]
-    other = other[other["variety"].isin(organic["variety"])]
-    trees = case.season.table("trees")
+    plantings, status_of = case.joined("plantings"), case.joined("plantings")["block_status"]
+    organic = status_of == "organic"
+    varieties = set(plantings["variety"][organic])
+    other = plantings.known("block_status") & ~organic & is_in(plantings["variety"], varieties)
+    if not other.any():
+        return
+    trees, fruit = case.joined("trees"), case.joined("picked")
     bearing = set(trees["planting"])
-    fruit = case.picked.assign(planting=look_up(case.picked["tree"], case.tree_of["planting"]))
-    picked = set(fruit["planting"].dropna())
+    planting_of = trees.look_up("tree", fruit["tree"], "planting")
+    picked = set(planting_of)
     columns = ("planting", "variety", "block", "block_status", "planted")
-    for row, planting, variety, block, status, since in indexed_rows(other, *columns):
+    for row, planting, variety, block, status, since in plantings.rows(*columns, where=other):
         if planting not in bearing:
             continue
-        same = organic["planting"][organic["variety"] == variety].tolist()
+        same = plantings["planting"][organic & (plantings["variety"] == variety)].tolist()
         # What was picked before it was planted can't be of it.
-        mine = fruit["planting"].isin(same)
-        mine &= True if since is None else ~(fruit["date"] < pd.Timestamp(since))
-        reached = tuple(Node("harvests", one) for one in fruit["harvest"][mine].unique().tolist())
+        mine = is_in(planting_of, set(same))
+        if since is not None:
+            mine &= ~(fruit["date"] < np.datetime64(since))
+        reached = tuple(Node("harvests", one) for one in dict.fromkeys(fruit["harvest"][mine].tolist()))
         weight: Weight = "advice"
         if case.lineage.lots_of(reached) and planting not in picked:
             weight = "unproven"
