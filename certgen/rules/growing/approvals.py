@@ -6,7 +6,6 @@ from collections import defaultdict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.rows import indexed_rows
 from certgen.rules.pollination.spelling import fold_name
 from certgen.rules.wording import day, join, name
 
@@ -55,7 +54,7 @@ def find_approvals(case: Case) -> Mapping[int, Approval]:
     lookup = _Entries(case)
     found: dict[int, Approval] = {}
     columns = ("approval", "material", "date", "block", "purpose", "condition_met")
-    for row, cited, material, *use in indexed_rows(case.season.table("inputs"), *columns):
+    for row, cited, material, *use in case.columns("inputs").rows(*columns):
         judged = [_judge(entry, use, cited=cited is not None) for entry in lookup.find(cited, material)]
         if judged:
             found[row] = next((one for one in judged if one.holds and not one.other_use), judged[-1])
@@ -68,7 +67,7 @@ class _Entries:
     def __init__(self, case: Case) -> None:
         self._numbered: dict[str, dict[str, Any]] = {}
         self._named: dict[str, list[dict[str, Any]]] = defaultdict(list)
-        for _, *values in indexed_rows(case.season.table("materials"), *_ENTRY):
+        for _, *values in case.columns("materials").rows(*_ENTRY):
             entry = dict(zip(_ENTRY, values, strict=True))
             self._numbered.setdefault(entry["material"], entry)
             for text in {fold_name(entry["material"]), fold_name(entry["name"])}:

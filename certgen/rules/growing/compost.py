@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.rows import indexed_rows, plain_rows
+import numpy as np
+
 from certgen.rules.findings import Finding
 from certgen.rules.growing.approvals import find_approvals
 from certgen.rules.growing.inputs import claimed_inputs
@@ -84,7 +85,7 @@ def unshown_heaps(case: Case) -> dict[str, str]:
     figures = {key: float(demand.value) for key, demand in asked.items()}  # type: ignore[arg-type]
     columns = ("heap", "method", "temperatures", "turnings")
     lacks: dict[str, str] = {}
-    for _, heap, method, readings, turnings in indexed_rows(case.season.table("compost"), *columns):
+    for _, heap, method, readings, turnings in case.columns("compost").rows(*columns):
         if heap is not None and heap not in lacks:
             lacks[heap] = _lack(method, readings, turnings, figures, float(gap.high or 0))
     return {heap: lack for heap, lack in lacks.items() if lack}
@@ -137,15 +138,16 @@ def compost_unshown(case: Case) -> Iterator[Finding]:
     Heat and turning are what make manure and waste into compost. Readings more than a few days apart show
     nothing of the days between them.
     """
-    asked, used = _asked(case), _uses(case)
-    heaps = case.keyed("compost")
-    for heap, lack in unshown_heaps(case).items():
+    asked, lacks = _asked(case), unshown_heaps(case)
+    used = _uses(case) if lacks else {}
+    rows = case.columns("compost").first("heap")
+    for heap, lack in lacks.items():
         if heap in used and asked is not None:
             marks = dict.fromkeys(demand.mark for demand in asked.values())
             yield Finding(
                 "compost",
                 heap,
-                int(heaps["row_of"][heap]),
+                rows[heap],
                 ("temperatures",),
                 f"Heap {heap} was used ({name('inputs', used[heap])}), but {lack} ({join(marks)}).",
                 reaches=(),
@@ -155,10 +157,10 @@ def compost_unshown(case: Case) -> Iterator[Finding]:
 
 def _uses(case: Case) -> Mapping[str, list[str]]:
     """By heap the inputs of this season that name it, on land that claims."""
-    frame = claimed_inputs(case)
-    frame = frame[case.own("inputs")[frame.index] & frame["heap"].notna()]
+    inputs = case.columns("inputs")
+    chosen = claimed_inputs(case) & case.own("inputs") & inputs.known("heap")
     used: dict[str, list[str]] = defaultdict(list)
-    for _, heap, identifier in indexed_rows(frame, "heap", "input"):
+    for _, heap, identifier in inputs.rows("heap", "input", where=chosen):
         used[heap].append(identifier)
     return used
 
@@ -174,20 +176,21 @@ def compost_without_heap(case: Case) -> Iterator[Finding]:
 
     Without the heap nobody can tell how the compost was made.
     """
-    heaps = {heap: days for heap, *days in plain_rows(case.keyed("compost"), "heap", "begun", "ready")}
-    if not heaps:
+    heaps = case.columns("compost")
+    rows = heaps.first("heap")
+    if not rows:
         return
-    frame = claimed_inputs(case)
-    approvals = find_approvals(case)
-    frame = frame[case.own("inputs")[frame.index]]
+    begun, ready = heaps.values("begun"), heaps.values("ready")
+    inputs, approvals = case.columns("inputs"), find_approvals(case)
     columns = ("input", "material", "supplier", "date", "heap")
-    for row, identifier, material, supplier, when, heap in indexed_rows(frame, *columns):
+    chosen = claimed_inputs(case) & case.own("inputs")
+    for row, identifier, material, supplier, when, heap in inputs.rows(*columns, where=chosen):
         words = f"{material} {supplier or ''}".casefold()
         kind = approvals[row].kind if row in approvals else ""
         own = re.search(r"\bown\b", words) and (kind == "compost" or re.search(r"\bcompost\b", words))
         if heap is None and own:
             said = f"{capital(material)} (input {identifier}) names no heap that it came from."
-        elif heap in heaps and (early := _too_early(heaps[heap][0], heaps[heap][1], when)):
+        elif heap in rows and (early := _too_early(begun[rows[heap]], ready[rows[heap]], when)):
             said = f"Input {identifier} took compost from heap {heap} on {day(when)}, {early}."
         else:
             continue
@@ -215,8 +218,6 @@ def manure_before_picking(case: Case) -> Iterator[Finding]:
     What is asked protects whoever eats the fruit; seed isn't food. So it is said, and no lot's standing
     rests on it. Fruit that touches the soil is asked for more days than fruit that hangs.
     """
-    import pandas as pd
-
     asked = [
         (demand, soil)
         for _, demand in case.demand("manure_days")
@@ -226,20 +227,19 @@ def manure_before_picking(case: Case) -> Iterator[Finding]:
         return
     hanging, lying = asked[0]
     days, longer = int(hanging.value), int(lying.value)  # type: ignore[arg-type]
-    frame = claimed_inputs(case)
+    inputs, picked = case.columns("inputs"), case.joined("picked")
     approvals, heaps = find_approvals(case), _raw_heaps(case)
-    picked = case.picked
     columns = ("input", "material", "block", "date", "heap")
-    for row, identifier, material, block, when, heap in indexed_rows(frame, *columns):
+    for row, identifier, material, block, when, heap in inputs.rows(*columns, where=claimed_inputs(case)):
         kind = approvals[row].kind if row in approvals else ""
         if heap not in heaps and not is_raw_manure(material, kind):
             continue
-        first, last = pd.Timestamp(when), pd.Timestamp(when + timedelta(days))
-        soon = picked[(picked["block"] == block) & (picked["date"] >= first) & (picked["date"] < last)]
-        harvests = list(dict.fromkeys(soon["harvest"].tolist()))
-        if not harvests:
+        first, last = np.datetime64(when), np.datetime64(when + timedelta(days))
+        soon = (picked["block"] == block) & (picked["date"] >= first) & (picked["date"] < last)
+        if not soon.any():
             continue
-        least = int((soon["date"].min() - first).days)
+        harvests = list(dict.fromkeys(picked["harvest"][soon].tolist()))
+        least = (min(picked.values("date", soon)) - when).days
         yield Finding(
             "inputs",
             identifier,
@@ -269,7 +269,10 @@ def is_raw_manure(text: str, kind: str = "") -> bool:
 
 def _raw_heaps(case: Case) -> set[str]:
     """Heaps with manure in them that aren't shown to have become compost."""
-    heaps = case.keyed("compost")
-    unshown = unshown_heaps(case)
-    made = dict(zip(heaps.index, heaps["ingredients"], strict=True))
-    return {heap for heap in unshown if any(_MANURE.search(one.casefold()) for one in made[heap])}
+    heaps = case.columns("compost")
+    rows, made = heaps.first("heap"), heaps["ingredients"]
+    return {
+        heap
+        for heap in unshown_heaps(case)
+        if any(_MANURE.search(one.casefold()) for one in made[rows[heap]])
+    }

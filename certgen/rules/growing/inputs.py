@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.growing.approvals import find_approvals
 from certgen.rules.registry import rule
@@ -16,24 +17,23 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 
-def claimed_inputs(case: Case) -> DataFrame:
-    """The inputs on land that is, or may be, organic or in transition."""
-    frame = case.season.table("inputs")
-    return frame[look_up(frame["block"], case.keyed("blocks")["status"]) != "conventional"]
+def claimed_inputs(case: Case) -> Array:
+    """For each input: is it on land that is, or may be, organic or in transition?"""
+    blocks = case.columns("blocks").look_up("block", case.columns("inputs")["block"], "status")
+    claimed: Array = blocks != "conventional"
+    return claimed
 
 
 def picked_since(case: Case, block: str, when: date) -> tuple[Node, ...]:
     """The pickings from a block on a day and after. What was picked before lies in no seed that an input of
     that day could have reached."""
-    import pandas as pd
-
-    picked = case.picked
-    since = picked["harvest"][(picked["block"] == block) & ~(picked["date"] < pd.Timestamp(when))]
+    picked = case.joined("picked")
+    there = picked.known("block") & (picked["block"] == block)
+    since = picked["harvest"][there & ~(picked["date"] < np.datetime64(when))]
     return tuple(Node("harvests", one) for one in dict.fromkeys(since.tolist()))
 
 
@@ -59,10 +59,13 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
     Whatever the standard doesn't allow is prohibited, and one wrong bag costs the land its years. On land
     in transition the years begin anew.
     """
-    frame = claimed_inputs(case)
-    approved = find_approvals(case)
-    bare = frame[frame["allowed_by"].isna() & ~frame.index.isin(approved) & frame["approval"].isna()]
-    for row, identifier, material, block, when in indexed_rows(bare, "input", "material", "block", "date"):
+    inputs, approved = case.columns("inputs"), find_approvals(case)
+    bare = claimed_inputs(case) & inputs.absent("allowed_by") & inputs.absent("approval")
+    for row, identifier, material, block, when in inputs.rows(
+        "input", "material", "block", "date", where=bare
+    ):
+        if row in approved:
+            continue
         yield Finding(
             "inputs",
             identifier,
@@ -89,10 +92,9 @@ def approval_not_holding(case: Case) -> Iterator[Finding]:
     An approval holds as it was given. Where an input rests on nothing else its fruit isn't proved organic
     until somebody says that the use was allowed; where it says in words what else allows it, this is asked.
     """
-    frame = claimed_inputs(case)
-    approvals = find_approvals(case)
+    inputs, approvals = case.columns("inputs"), find_approvals(case)
     columns = ("input", "material", "block", "date", "allowed_by")
-    for row, identifier, material, block, when, words in indexed_rows(frame, *columns):
+    for row, identifier, material, block, when, words in inputs.rows(*columns, where=claimed_inputs(case)):
         approval = approvals.get(row)
         if approval is None or (approval.holds and not approval.other_use):
             continue
@@ -133,9 +135,10 @@ def input_prohibited(case: Case) -> Iterator[Finding]:
     of names is a starting one, and what isn't on it is not therefore allowed. How the ban on each kind was
     read stands beside it. A name that is denied ('free of urea') is none.
     """
-    frame = claimed_inputs(case)
-    approvals = find_approvals(case)
-    for row, identifier, material, block, when in indexed_rows(frame, "input", "material", "block", "date"):
+    inputs, approvals = case.columns("inputs"), find_approvals(case)
+    for row, identifier, material, block, when in inputs.rows(
+        "input", "material", "block", "date", where=claimed_inputs(case)
+    ):
         approval = approvals.get(row)
         named = find_prohibited(material) or (find_prohibited(approval.name) if approval else None)
         if named is None:
@@ -163,13 +166,14 @@ def material_not_listed(case: Case) -> Iterator[Finding]:
     What `allowed_by` says are words. A list with who approved what, until when, is what an inspector reads
     them against.
     """
-    if case.season.table("materials").empty:
+    if not len(case.columns("materials")):
         return
-    frame = claimed_inputs(case)
-    approved = find_approvals(case)
-    other = frame[frame["allowed_by"].notna() & frame["approval"].isna() & ~frame.index.isin(approved)]
-    other = other[case.own("inputs")[other.index]]
-    for row, identifier, material, words in indexed_rows(other, "input", "material", "allowed_by"):
+    inputs, approved = case.columns("inputs"), find_approvals(case)
+    claimed = claimed_inputs(case) & case.own("inputs")
+    worded = claimed & inputs.known("allowed_by") & inputs.absent("approval")
+    for row, identifier, material, words in inputs.rows("input", "material", "allowed_by", where=worded):
+        if row in approved:
+            continue
         yield Finding(
             "inputs",
             identifier,

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.rows import indexed_rows, look_up, plain_rows
+import numpy as np
+
+from certgen.records.columns import Columns, days_from, group_rows, is_in
 from certgen.rules.findings import Finding
 from certgen.rules.growing.approvals import find_approvals
 from certgen.rules.growing.inputs import claimed_inputs
@@ -19,8 +21,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 _DAY_S: Final = 86_400
@@ -34,9 +35,9 @@ _PEST: Final = re.compile(
 )
 
 
-def _own_inputs(case: Case) -> DataFrame:
-    frame = claimed_inputs(case)
-    return frame[case.own("inputs")[frame.index]]
+def _own_inputs(case: Case, *columns: str) -> Iterator[tuple[Any, ...]]:
+    """The rows of this season's own inputs on land that claims, and what the named columns say there."""
+    return case.columns("inputs").rows(*columns, where=claimed_inputs(case) & case.own("inputs"))
 
 
 @rule(
@@ -55,10 +56,10 @@ def material_before_scouting(case: Case) -> Iterator[Finding]:
     if span is None:
         return
     days = int(span.high or 0)
-    walks = [Walk(*told) for told in plain_rows(case.season.table("scouting"), *_WALK)]
+    walks = [Walk(*told) for _, *told in case.columns("scouting").rows(*_WALK)]
     approvals = find_approvals(case)
     columns = ("input", "material", "purpose", "block", "date", "scouting")
-    for row, identifier, material, purpose, block, when, cited in indexed_rows(_own_inputs(case), *columns):
+    for row, identifier, material, purpose, block, when, cited in _own_inputs(case, *columns):
         kind = approvals[row].kind if row in approvals else ""
         if not (cited or _is_against_pests(kind, purpose)):
             continue
@@ -125,9 +126,9 @@ def label_time_short(case: Case) -> Iterator[Finding]:
     day may have been done before the material was used.
     """
     approvals = find_approvals(case)
-    work: dict[str, DataFrame] | None = None
+    work: dict[str, Columns] | None = None
     columns = ("input", "material", "block", "date", "reentry_interval_s", "days_to_harvest_s")
-    for row, identifier, material, block, when, keep_out, wait in indexed_rows(_own_inputs(case), *columns):
+    for row, identifier, material, block, when, keep_out, wait in _own_inputs(case, *columns):
         listed = approvals.get(row)
         longest = (
             _longest(keep_out, listed.reentry if listed else 0),
@@ -153,19 +154,17 @@ def _longest(stated: float | None, listed: float | None) -> float:
     return max(stated or 0, listed or 0)
 
 
-def _early(work: DataFrame, when: date, keep_out: float, wait: float) -> Iterator[tuple[str, str]]:
+def _early(work: Columns, when: date, keep_out: float, wait: float) -> Iterator[tuple[str, str]]:
     """What was done in a block before a label's times were over: the field of the time, and words."""
-    import pandas as pd
-
-    passed = (work["date"] - pd.Timestamp(when)).dt.days * _DAY_S
+    passed = days_from(np.array(when, dtype="datetime64[D]"), work["date"]) * _DAY_S
     # On the last day of a time nobody can tell whether it was over; fruit waits for whole days.
-    there = work[(passed >= 0) & (passed <= keep_out) & (keep_out > 0)]
-    if len(there):
-        told = join(_tell_work(there))
+    there = (passed >= 0) & (passed <= keep_out) & (keep_out > 0)
+    if there.any():
+        told = join(_tell_work(work, there))
         yield "reentry_interval", f"keeps people out for {_time(keep_out)}, and {told} on those days"
-    fruit = work[(work["kind"] == "harvests") & (passed >= 0) & (passed < wait)]
-    if len(fruit):
-        yield "days_to_harvest", f"asks {_time(wait)} to picking, and {join(_tell_work(fruit))} sooner"
+    fruit = (work["kind"] == "harvests") & (passed >= 0) & (passed < wait)
+    if fruit.any():
+        yield "days_to_harvest", f"asks {_time(wait)} to picking, and {join(_tell_work(work, fruit))} sooner"
 
 
 def _time(seconds: float) -> str:
@@ -177,36 +176,37 @@ def _time(seconds: float) -> str:
 _DONE: Final = {"bagging": "covered or looked at", "screening": "taken", "harvests": "picked"}
 
 
-def _tell_work(work: DataFrame) -> list[str]:
-    told = []
-    for kind, group in work.groupby("kind", sort=False):
-        names = list(dict.fromkeys(group["id"].tolist()))
-        told.append(f"{name(str(kind), names)} {'was' if len(names) == 1 else 'were'} {_DONE[str(kind)]}")
-    return told
+def _tell_work(work: Columns, where: Array) -> Iterator[str]:
+    for kind, rows in group_rows(work["kind"], where).items():
+        names = list(dict.fromkeys(work["id"][rows].tolist()))
+        yield f"{name(kind, names)} {'was' if len(names) == 1 else 'were'} {_DONE[kind]}"
 
 
-def _work_by_block(case: Case) -> dict[str, DataFrame]:
+def _work_by_block(case: Case) -> dict[str, Columns]:
     """By block each day that somebody worked at a tree there: `kind` (the table), `id`, `date`."""
-    import pandas as pd
-
-    tree_block = case.tree_of["block"]
-    bags, looks = case.season.table("bagging"), case.checks
-    samples, picked, bag_tree = case.samples, case.picked, case.keyed("bagging")["tree"]
+    bags, trees, looks = case.columns("bagging"), case.joined("trees"), case.joined("checks")
+    samples, picked = case.joined("samples"), case.joined("picked")
     parts = [
-        ("bagging", bags["bag"], bags["covered"], look_up(bags["tree"], tree_block)),
-        ("bagging", looks["bag"], looks["date"], look_up(look_up(looks["bag"], bag_tree), tree_block)),
-        ("screening", samples["sample"], samples["collected"], look_up(samples["tree"], tree_block)),
-        ("harvests", picked["harvest"], picked["date"], picked["block"]),
+        ("bagging", bags["bag"], bags["covered"], bags["tree"]),
+        ("bagging", looks["bag"], looks["date"], bags.look_up("bag", looks["bag"], "tree")),
+        ("screening", samples["sample"], samples["collected"], samples["tree"]),
+        ("harvests", picked["harvest"], picked["date"], picked["tree"]),
     ]
-    frames = [
-        pd.DataFrame({"kind": kind, "id": who, "date": when, "block": block})
-        for kind, who, when, block in parts
-        if len(who)
-    ]
-    if not frames:
-        return {}
-    work = pd.concat(frames, ignore_index=True).dropna()
-    return {str(block): group for block, group in work.groupby("block")}
+    kinds, names, days, worked_at = (list(part) for part in zip(*parts, strict=True))
+    work = Columns(
+        {
+            "kind": np.repeat(np.array(kinds, dtype=object), [len(part) for part in names]),
+            "id": np.concatenate(names),
+            "date": np.concatenate(days),
+            "block": trees.look_up("tree", np.concatenate(worked_at), "block"),
+        },
+        size=sum(map(len, names)),
+    )
+    whole = work.known("id") & work.known("date")
+    return {
+        block: work.where(np.array(rows), "kind", "id", "date")
+        for block, rows in group_rows(work["block"], whole).items()
+    }
 
 
 @rule(
@@ -219,15 +219,13 @@ def water_unfit(case: Case) -> Iterator[Finding]:
 
     It goes onto plants, fruit and seed. A later test of the same source that finds it fit settles it.
     """
-    frame = case.season.table("water_tests")
-    sound = frame[frame["fit"].fillna(value=False).astype(bool)]
-    last = {
-        fold_name(source): when
-        for _, source, when in indexed_rows(sound.sort_values("date"), "source", "date")
-    }
-    unfit = frame[~frame["fit"].fillna(value=True).astype(bool) & frame["action"].isna()]
+    tests = case.columns("water_tests")
+    last: dict[str, date] = {}
+    for _, source, when in tests.rows("source", "date", where=is_in(tests["fit"], (True,))):
+        last[fold_name(source)] = max(when, last.get(fold_name(source), when))
+    unfit = is_in(tests["fit"], (False,)) & tests.absent("action")
     columns = ("water_test", "source", "date", "used_for", "found")
-    for row, identifier, source, when, uses, found in indexed_rows(unfit, *columns):
+    for row, identifier, source, when, uses, found in tests.rows(*columns, where=unfit):
         if last.get(fold_name(source), when) > when:
             continue
         use = join(uses) if uses else "what it is used for"
