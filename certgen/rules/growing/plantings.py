@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.columns import group_rows, is_in, is_known
 from certgen.rules.clauses import EXCLUDED, MATERIAL, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -15,15 +17,13 @@ from certgen.rules.wording import count, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 
-def _kept(case: Case) -> DataFrame:
-    """Plantings on land that is organic or on its way there; of others no standard asks."""
-    plantings = case.plantings
-    return plantings[plantings["block_status"].isin(["organic", "transitional"])]
+def _kept(case: Case) -> Array:
+    """For each planting: is it on land that is organic or on its way there? Of others no standard asks."""
+    return is_in(case.joined("plantings")["block_status"], ("organic", "transitional"))
 
 
 #: Said where only a standard speaks that asks it of growers of food and not of growers of seed.
@@ -56,9 +56,9 @@ def planting_without_origin(case: Case) -> Iterator[Finding]:
     Planted seed is the likeliest way for a transgene to come onto a farm. The line from a packet of seed
     back to the last certified operation ends here.
     """
-    plantings = _kept(case)
-    bare = plantings[plantings["origin.lot"].isna() & plantings["origin.supplier"].isna()]
-    for row, planting, variety in indexed_rows(bare, "planting", "variety"):
+    plantings = case.joined("plantings")
+    bare = _kept(case) & plantings.absent("origin.lot") & plantings.absent("origin.supplier")
+    for row, planting, variety in plantings.rows("planting", "variety", where=bare):
         yield Finding(
             "plantings",
             planting,
@@ -91,9 +91,11 @@ def planting_search_missing(case: Case) -> Iterator[Finding]:
     asked; how many to ask is certifiers' practice. Standards of the Union ask a permit for it, and except the
     growing of seed itself: they need it for those whose fruit is also sold as food.
     """
-    plantings, excepted = _kept(case), excepts_seed_growing(case)
-    bare = plantings[(plantings["material_status"] != "organic") & (plantings["search_log"].str.len() == 0)]
-    for row, planting, material, status in indexed_rows(bare, "planting", "material", "material_status"):
+    plantings, excepted = case.joined("plantings"), excepts_seed_growing(case)
+    bare = _kept(case) & (plantings["material_status"] != "organic") & plantings.absent("search_log")
+    for row, planting, material, status in plantings.rows(
+        "planting", "material", "material_status", where=bare
+    ):
         yield Finding(
             "plantings",
             planting,
@@ -118,16 +120,19 @@ def supplier_certificate_missing(case: Case) -> Iterator[Finding]:
 
     Organic is what a certificate says it is. Checking suppliers is the first guard against fraud.
     """
-    plantings = _kept(case)
-    bare = plantings[
-        (plantings["material_status"] == "organic")
-        & plantings["origin.supplier"].notna()
-        & plantings["origin.lot"].isna()
-        & plantings["origin.certificate"].isna()
-        & (plantings["evidence"].str.len() == 0)
-        & ~plantings.index.isin(list(shown_plantings(case)))
-    ]
-    for row, planting, supplier in indexed_rows(bare, "planting", "origin.supplier"):
+    plantings = case.joined("plantings")
+    bare = (
+        _kept(case)
+        & (plantings["material_status"] == "organic")
+        & plantings.known("origin.supplier")
+        & plantings.absent("origin.lot")
+        & plantings.absent("origin.certificate")
+        & plantings.absent("evidence")
+    )
+    shown = shown_plantings(case) if bare.any() else ()
+    for row, planting, supplier in plantings.rows("planting", "origin.supplier", where=bare):
+        if row in shown:
+            continue
         yield Finding(
             "plantings",
             planting,
@@ -152,13 +157,14 @@ def non_gm_statement_missing(case: Case) -> Iterator[Finding]:
     An organic certificate excludes engineered seed; other seed needs the statement. The screening of each
     tree stands beside it and doesn't replace it.
     """
-    plantings = _kept(case)
-    bare = plantings[
-        (plantings["material_status"] != "organic")
-        & (plantings["non_gm_statement"].str.len() == 0)
-        & plantings["origin.lot"].isna()
-    ]
-    for row, planting, status in indexed_rows(bare, "planting", "material_status"):
+    plantings = case.joined("plantings")
+    bare = (
+        _kept(case)
+        & (plantings["material_status"] != "organic")
+        & plantings.absent("non_gm_statement")
+        & plantings.absent("origin.lot")
+    )
+    for row, planting, status in plantings.rows("planting", "material_status", where=bare):
         yield Finding(
             "plantings",
             planting,
@@ -187,9 +193,9 @@ def planting_treated(case: Case) -> Iterator[Finding]:
     Only treatments that the standard lists may touch seed. A coloured coat on the seed tells nothing but
     that there is one. A process against disease, such as hot water, is a treatment too.
     """
-    plantings, excepted = _kept(case), excepts_seed_growing(case)
-    bare = plantings[(plantings["material_status"] == "treated") & (plantings["evidence"].str.len() == 0)]
-    for row, planting in indexed_rows(bare, "planting"):
+    plantings, excepted = case.joined("plantings"), excepts_seed_growing(case)
+    bare = _kept(case) & (plantings["material_status"] == "treated") & plantings.absent("evidence")
+    for row, planting in plantings.rows("planting", where=bare):
         yield Finding(
             "plantings",
             planting,
@@ -216,48 +222,57 @@ def mother_plant_too_young(case: Case) -> Iterator[Finding]:
     twelve months from planting, or from the land's certification if that came later: fruit of the first
     twelve months is refused, and fruit of the season that is still running needs the control body's word.
     """
-    import pandas as pd
-
-    if case.profile.life != "perennial":
+    asked = case.demand("mother_plant_seasons")
+    if not asked or case.profile.life != "perennial":
         return
-    picked = case.picked
-    claimed = look_up(picked["harvest_row"], case.season.table("harvests")["status"])
-    planted = look_up(picked["tree"], case.tree_of["planted"])
-    certified = look_up(picked["block"], case.keyed("blocks")["organic_since"])
-    since = pd.concat([planted, certified], axis="columns").max(axis="columns")
-    months = (picked["date"].dt.year - since.dt.year) * 12 + picked["date"].dt.month - since.dt.month
-    months -= (picked["date"].dt.day < since.dt.day).astype("int64")
-    picked = picked.assign(months=months, planting=look_up(picked["tree"], case.tree_of["planting"]))
-    rows_of = case.keyed("plantings")["row_of"]
-    for book, demand in case.demand("mother_plant_seasons"):
+    picked, trees = case.joined("picked"), case.joined("trees")
+    claimed = case.columns("harvests").at("status", picked["harvest_row"]) == "organic"
+    tree = trees.find("tree", picked["tree"])
+    certified = case.columns("blocks").look_up("block", picked["block"], "organic_since")
+    # Whichever came later, or the one that is known.
+    months = _whole_months(np.fmax(trees.at("planted", tree), certified), picked["date"])
+    planting_of = trees.at("planting", tree)
+    rows_of = case.columns("plantings").first("planting")
+    for book, demand in asked:
         seasons = int(demand.value)  # type: ignore[arg-type]
-        young = picked[(claimed == "organic") & (months < 12 * seasons)]
-        for planting, group in young.groupby("planting"):
-            least = int(group["months"].min())
-            early = group[group["months"] < 12 * (seasons - 1)]
-            chosen = early if len(early) else group
-            weight: Weight | None = None if len(early) else "unproven"
-            harvests = list(dict.fromkeys(chosen["harvest"].tolist()))
-            nodes = [Node("bagging", bag) for bag in chosen["bag"].dropna().tolist()]
-            nodes += [
-                Node("harvests", one) for one in dict.fromkeys(chosen["harvest"][chosen["loose"]].tolist())
-            ]
+        young = claimed & (months < 12 * seasons)
+        for planting, group in sorted(group_rows(planting_of, where=young).items()):
+            least = int(months[group].min())
+            early = [row for row in group if months[row] < 12 * (seasons - 1)]
+            chosen = early or group
+            weight: Weight | None = None if early else "unproven"
+            harvests = list(dict.fromkeys(picked["harvest"][chosen].tolist()))
             yield Finding(
                 "plantings",
-                str(planting),
-                int(rows_of[planting]),
+                planting,
+                rows_of[planting],
                 ("planted",),
                 f"Planting {planting} had grown organically for {count(least, 'month')} when"
                 f" {name('harvests', harvests)} {'was' if len(harvests) == 1 else 'were'} made, and"
                 f" {book.title} asks for {count(seasons, 'growing season')}.",
                 weight=weight,
                 cause=planting,
-                reaches=tuple(nodes),
+                reaches=tuple(_list_fruit(picked, chosen)),
                 clauses=(demand.clause,),
                 supply=f"the control body's word on the growing seasons of planting {planting}"
                 if weight
                 else None,
             )
+
+
+def _list_fruit(picked: Columns, rows: list[int]) -> Iterator[Node]:
+    """The bags of some pickings' fruit, and the pickings of what was listed by tree."""
+    yield from (Node("bagging", bag) for bag in picked["bag"][rows].tolist() if bag is not None)
+    loose = [row for row in rows if picked["loose"][row]]
+    yield from (Node("harvests", one) for one in dict.fromkeys(picked["harvest"][loose].tolist()))
+
+
+def _whole_months(first: Array, last: Array) -> Array:
+    """Months of the calendar that have passed whole from one day to another; missing where either is."""
+    first, last = first.astype("datetime64[D]"), last.astype("datetime64[D]")
+    begun, ended = first.astype("datetime64[M]"), last.astype("datetime64[M]")
+    months = (ended - begun).astype("float64") - ((last - ended) < (first - begun))
+    return np.where(np.isnat(first) | np.isnat(last), np.nan, months)
 
 
 @rule(
@@ -272,19 +287,21 @@ def planting_differs_from_lot(case: Case) -> Iterator[Finding]:
     Trees bear what was sown. Seed of another variety, or of a lot that isn't organic, doesn't change on
     its way into the ground.
     """
-    plantings, lots = case.plantings, case.keyed("lots")
-    sown = plantings[plantings["origin.lot"].isin(lots.index)]
-    variety = case.spelling.spell(look_up(sown["origin.lot"], lots["variety"]))
-    status = look_up(sown["origin.lot"], lots["status"])
-    other = variety.notna() & (variety != sown["variety"])
-    lower = (sown["material_status"] == "organic") & (status != "organic")
-    chosen = sown.assign(of=variety, lot_status=status, other=other, lower=lower)[other | lower]
-    for row, planting, lot, own, of, status_, by_other, by_lower in indexed_rows(
-        chosen, "planting", "origin.lot", "variety", "of", "lot_status", "other", "lower"
+    plantings, lots = case.joined("plantings"), case.columns("lots")
+    rows = lots.find("lot", plantings["origin.lot"])
+    if not (rows >= 0).any():
+        return
+    of = case.spelling.spell(lots.at("variety", rows))
+    status = lots.at("status", rows)
+    other = is_known(of) & (of != plantings["variety"])
+    lower = (rows >= 0) & (plantings["material_status"] == "organic") & (status != "organic")
+    plantings = plantings.adding(of=of, lot_status=status, other=other, lower=lower)
+    for row, planting, lot, own, of_, status_, by_other, by_lower in plantings.rows(
+        "planting", "origin.lot", "variety", "of", "lot_status", "other", "lower", where=other | lower
     ):
         told = []
         if by_other:
-            told.append(f"is called {own}, and lot {lot} is {of}")
+            told.append(f"is called {own}, and lot {lot} is {of_}")
         if by_lower:
             told.append(f"is called organic material, and lot {lot} is {status_}")
         yield Finding(
@@ -310,10 +327,9 @@ def planting_seed_unproven(case: Case) -> Iterator[Finding]:
     A planting inherits the standing of the seed that it was sown from. A clean leaf says that this tree
     carries nothing; it doesn't say what the tree is.
     """
-    standings = case.standings
-    plantings = case.season.table("plantings")
-    sown = plantings[plantings["origin.lot"].notna()]
-    for row, planting, lot, planted in indexed_rows(sown, "planting", "origin.lot", "planted"):
+    standings, plantings = case.standings, case.columns("plantings")
+    sown = plantings.known("origin.lot")
+    for row, planting, lot, planted in plantings.rows("planting", "origin.lot", "planted", where=sown):
         book = case.books.get(lot)
         if book is None or standings is None:
             continue
