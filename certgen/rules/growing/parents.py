@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up, plain_rows
+from certgen.records.columns import is_known
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.samples.soundness import names_tree
@@ -14,56 +16,58 @@ from certgen.rules.wording import IN_A_LOT, capital, day, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame
-
     from certgen.rules.case import Case
 
 _TRACEABLE = ("us-nop:205.103(b)(2)", "us-nop:205.105(e)", "eu:2018/848 11")
 _EXCLUDED = ("us-nop:205.105(e)", "us-nop:205.2 excluded methods", "eu:2018/848 11")
 
 
-def _parents(case: Case, verdict: str) -> DataFrame:
-    """Trees with a verdict that bear bags, give pollen or were picked."""
-    trees = case.trees
-    chosen = trees[trees["verdict"] == verdict]
-    chosen = chosen[chosen["tree"].isin(case.parents)]
-    return chosen[~chosen["tree"].duplicated()]
+def _parents(case: Case, verdict: str) -> dict[str, int]:
+    """By number the row of each tree with a verdict that bears bags, gives pollen or was picked."""
+    trees = case.joined("trees")
+    judged = trees.rows("tree", where=trees["verdict"] == verdict)
+    found: dict[str, int] = {}
+    for row, tree in judged:
+        if tree in case.parents:
+            found.setdefault(tree, row)
+    return found
 
 
 def _results(case: Case, tree: str) -> str:
     """The tree's samples and what they say, oldest first."""
-    samples = case.samples
-    samples = samples[samples["tree"] == tree].sort_values("collected", kind="stable")
+    samples = case.joined("samples")
+    rows = np.flatnonzero(samples["tree"] == tree)
+    rows = rows[np.argsort(samples["collected"][rows], kind="stable")]
+    columns = ("sample", "collected", "method", "result", "controls")
     told = []
-    for sample, when, method, result, controls in plain_rows(
-        samples, "sample", "collected", "method", "result", "controls"
+    for sample, when, method, result, controls in zip(
+        *(samples.values(column, rows) for column in columns), strict=True
     ):
         doubt = f", controls {controls}" if controls in {"failed", "not run"} else ""
         day_ = day(when) if when is not None else "an unknown day"
         told.append(f"sample {sample} of {day_} ({method}): {result or 'no result yet'}{doubt}")
     if tree in case.told_positive:
-        told += _alarms(case, tree, set(samples["sample"]))
+        told += _alarms(case, tree, set(samples["sample"][rows]))
     return "; ".join(told)
 
 
 def _alarms(case: Case, tree: str, samples: set[str]) -> list[str]:
     """The incidents that call a tree positive, by its number or that of one of its samples or bags."""
-    bags = case.season.table("bagging")
-    bags = bags[(bags["tree"] == tree) | (bags["pollen_parent"] == tree)]
-    names = {tree, *samples, *bags["bag"]}
-    incidents = case.season.table("incidents")
-    incidents = incidents[incidents["kind"] == "positive screening"]
+    bags, incidents = case.columns("bagging"), case.columns("incidents")
+    names = {tree, *samples, *bags["bag"][(bags["tree"] == tree) | (bags["pollen_parent"] == tree)]}
+    alarming = incidents["kind"] == "positive screening"
     return [
         f"incident {incident}: positive"
-        for incident, about in plain_rows(incidents, "incident", "about")
+        for _, incident, about in incidents.rows("incident", "about", where=alarming)
         if names & set(about)
     ]
 
 
 def _tell(case: Case, verdict: str, message: str, supply: str | None = None) -> Iterator[Finding]:
     """A finding for each parent with the verdict; `{tree}` and `{results}` are filled in."""
-    for row, tree in indexed_rows(_parents(case, verdict), "tree"):
-        told = message.replace("{results}", _results(case, tree)).replace("{tree}", tree)
+    for tree, row in _parents(case, verdict).items():
+        results = _results(case, tree) if "{results}" in message else ""
+        told = message.replace("{results}", results).replace("{tree}", tree)
         behind = case.stands_behind(Node("trees", tree))
         asked = None if supply is None else supply.replace("{tree}", tree)
         yield Finding("trees", tree, row, ("tree",), f"{told} {behind}".strip(), supply=asked)
@@ -155,26 +159,20 @@ def screened_after_covering(case: Case) -> Iterator[Finding]:
     will ask what became of trees that were bagged and then tested positive. It goes for the tree that gave
     the pollen as for the one that bore the seed, and for each event that is to be ruled out.
     """
-    bags = case.bags
-    trees = case.tree_of
-    given = look_up(bags["pollen_parent"], trees["cleared"])
-    told = (
-        ("tree", bags["tree"], bags["cleared"], bags["clearing_sample"], "on tree {tree}"),
-        (
-            "pollen_parent",
-            bags["pollen_parent"],
-            given,
-            look_up(bags["pollen_parent"], trees["clearing_sample"]),
-            "that got the pollen of tree {tree}",
-        ),
-    )
-    for column, tree_, cleared_, sample_, words in told:
-        judged = look_up(tree_, trees["verdict"])
-        late = bags.assign(parent=tree_, cleared=cleared_, clearing_sample=sample_)
-        late = late[(judged == "clear") & ((bags["covered"] < cleared_) | cleared_.isna())]
-        for tree, group in late.groupby("parent"):
-            numbers = group["bag"].tolist()
-            for row, bag, cleared, sample in indexed_rows(group, "bag", "cleared", "clearing_sample"):
+    bags, trees = case.joined("bags"), case.joined("trees")
+    told = [("tree", bags, "on tree {tree}")]
+    if bags.known("pollen_parent").any():
+        fathers = trees.find("tree", bags["pollen_parent"])
+        given = {one: trees.at(one, fathers) for one in ("verdict", "cleared", "clearing_sample")}
+        told.append(("pollen_parent", bags.adding(**given), "that got the pollen of tree {tree}"))
+    for column, bags, words in told:
+        late = (bags["verdict"] == "clear") & ((bags["covered"] < bags["cleared"]) | bags.absent("cleared"))
+        groups: dict[str, list[tuple[Any, ...]]] = {}
+        for row, tree, *rest in bags.rows(column, "bag", "cleared", "clearing_sample", where=late):
+            groups.setdefault(tree, []).append((row, *rest))
+        for tree, group in sorted(groups.items()):
+            numbers = [bag for _, bag, *_ in group]
+            for row, bag, cleared, sample in group:
                 when = f"on {day(cleared)}" if cleared is not None else "on a day that nothing tells"
                 yield Finding(
                     "bagging",
@@ -200,9 +198,11 @@ def sample_mark_differs(case: Case) -> Iterator[Finding]:
     The mark is what keeps a leaf's identity when bags are mixed up. Where it disagrees, the result may
     belong to another tree.
     """
-    frame = case.season.table("screening")
-    differs = frame["mark"].notna() & frame["tree"].notna() & ~names_tree(case, frame["mark"], frame["tree"])
-    for row, sample, tree, mark in indexed_rows(frame[differs], "sample", "tree", "mark"):
+    samples = case.columns("screening")
+    differs = samples.known("mark") & samples.known("tree") & (samples["mark"] != samples["tree"])
+    if differs.any():
+        differs &= ~names_tree(case, samples["mark"], samples["tree"])
+    for row, sample, tree, mark in samples.rows("sample", "tree", "mark", where=differs):
         # Where other samples clear the tree, no lot rests on this one.
         weight: Weight | None = None if row in case.needed_samples else "advice"
         yield Finding(
@@ -229,10 +229,10 @@ def sample_unmarked(case: Case) -> Iterator[Finding]:
     A leaf in a bag of leaves belongs to the tree whose number is on its stalk. Without a mark the result
     belongs to whichever tree one likes.
     """
-    samples = case.samples
-    frame = case.season.table("screening")
-    bare = ~samples["pooled"] & look_up(samples["row"], frame["mark"]).isna() & samples["result"].notna()
-    for row, sample, tree in plain_rows(samples[bare], "row", "sample", "tree"):
+    samples = case.joined("samples")
+    marked = is_known(case.columns("screening").at("mark", samples["row"]))
+    bare = ~samples["pooled"] & ~marked & samples.known("result")
+    for _, row, sample, tree in samples.rows("row", "sample", "tree", where=bare):
         weight: Weight | None = None if row in case.needed_samples else "advice"
         yield Finding(
             "screening",

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.columns import is_in
 from certgen.rules.clauses import PLAN, TRUE_NAME
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -15,18 +17,19 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from datetime import date
 
-    from pandas import DataFrame, Series
-
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 #: What speaks against a tree as a parent.
 _DOUBTFUL = ("off-type", "symptom")
 
 
-def _kept(case: Case, seen: DataFrame) -> Series[bool]:
+def _kept(case: Case) -> Array:
     """Where a tree was kept, somebody says why, and a paper or photo shows what was seen."""
-    reasoned = (seen["decision"] == "kept") & seen["because"].notna()
-    kept: Series[bool] = reasoned & case.filed(seen["evidence"])
+    seen = case.columns("observations")
+    kept: Array = (seen["decision"] == "kept") & seen.known("because")
+    if kept.any():
+        kept = kept & case.filed(seen["evidence"])
     return kept
 
 
@@ -35,27 +38,27 @@ def list_unfit(case: Case) -> Mapping[str, date]:
 
     A later decision to keep a tree, with its reason and evidence, takes the earlier ones back.
     """
-    seen = case.season.exploded("observations", "trees").rename(columns={"value": "tree"})
-    table = case.season.table("observations")
-    added = {column: look_up(seen["row"], table[column]) for column in ("date", "kind", "decision")}
-    seen = seen.assign(**added, kept=look_up(seen["row"], _kept(case, table)).astype(bool))
-    out = seen["decision"].isin(["not a parent", "felled"])
-    out |= seen["kind"].isin(_DOUBTFUL) & ~seen["kept"]
+    seen, kept = case.columns("observations"), _kept(case)
+    out = is_in(seen["decision"], ("not a parent", "felled")) | (is_in(seen["kind"], _DOUBTFUL) & ~kept)
+    told = np.flatnonzero(out | kept)
+    told = told[np.argsort(seen["date"][told], kind="stable")]
     unfit: dict[str, date] = {}
-    told = seen.assign(out=out)[out | seen["kept"]].sort_values("date", kind="stable")
-    for _, tree, when, is_out in indexed_rows(told, "tree", "date", "out"):
-        if is_out:
-            unfit.setdefault(tree, when)
-        else:
-            unfit.pop(tree, None)
+    for is_out, when, trees in zip(
+        out[told].tolist(), seen.values("date", told), seen.values("trees", told), strict=True
+    ):
+        for tree in trees:
+            if is_out:
+                unfit.setdefault(tree, when)
+            else:
+                unfit.pop(tree, None)
     return unfit
 
 
 def _parents_seen(case: Case, kind: str) -> Iterator[tuple[int, str, date, str, list[str]]]:
     """Observations of a kind on trees that bore seed: row, identifier, day, what was seen, those trees."""
-    table = case.season.table("observations")
-    table = table[(table["kind"] == kind) & ~_kept(case, table)]
-    for row, identifier, when, seen, trees in indexed_rows(table, "observation", "date", "seen", "trees"):
+    table = case.columns("observations")
+    told = (table["kind"] == kind) & ~_kept(case)
+    for row, identifier, when, seen, trees in table.rows("observation", "date", "seen", "trees", where=told):
         named = [tree for tree in trees if tree in case.parents]
         behind = [tree for tree in named if case.lineage.lots_reached(Node("trees", tree))]
         if behind:
@@ -122,10 +125,9 @@ def observation_undecided(case: Case) -> Iterator[Finding]:
 
     Until a decision is written down they aren't on the list of trees to bag.
     """
-    table = case.season.table("observations")
-    table = table[case.own("observations")]
-    open_ = table[table["kind"].isin(_DOUBTFUL) & table["decision"].isna()]
-    for row, identifier, when, kind, trees in indexed_rows(open_, "observation", "date", "kind", "trees"):
+    table = case.columns("observations")
+    open_ = case.own("observations") & is_in(table["kind"], _DOUBTFUL) & table.absent("decision")
+    for row, identifier, when, kind, trees in table.rows("observation", "date", "kind", "trees", where=open_):
         yield Finding(
             "observations",
             identifier,
@@ -150,11 +152,11 @@ def sex_seen_differs(case: Case) -> Iterator[Finding]:
     Which trees are bagged goes by the register. Flowers change with heat and drought, so both may be right on
     their days.
     """
-    table = case.season.table("observations")
-    table = table[case.own("observations") & (table["kind"] == "sex") & table["sex"].notna()]
-    register = case.keyed("trees")["sex"]
-    for row, identifier, when, trees, seen in indexed_rows(table, "observation", "date", "trees", "sex"):
-        other = [tree for tree in trees if tree in register.index and register[tree] not in {seen, "unknown"}]
+    table, register = case.columns("observations"), case.columns("trees")
+    told = case.own("observations") & (table["kind"] == "sex") & table.known("sex")
+    rows, sexes = register.first("tree"), register["sex"]
+    for row, identifier, when, trees, seen in table.rows("observation", "date", "trees", "sex", where=told):
+        other = [tree for tree in trees if tree in rows and sexes[rows[tree]] not in {seen, "unknown"}]
         if other and seen != "unknown":
             yield Finding(
                 "observations",
@@ -162,7 +164,7 @@ def sex_seen_differs(case: Case) -> Iterator[Finding]:
                 row,
                 ("sex",),
                 f"Observation {identifier} of {day(when)} saw {seen} flowers on {name('trees', other)}; the "
-                f"register says {register[other[0]]}.",
+                f"register says {sexes[rows[other[0]]]}.",
                 reaches=(),
             )
 
@@ -178,11 +180,11 @@ def felled_tree_standing(case: Case) -> Iterator[Finding]:
 
     Its number would come up again on lists of trees to sample and to bag, and in draws.
     """
-    table = case.season.table("observations")
-    table = table[case.own("observations") & (table["decision"] == "felled")]
-    removed = case.keyed("trees")["removed"]
-    for row, identifier, trees in indexed_rows(table, "observation", "trees"):
-        standing = [tree for tree in trees if tree in removed.index and removed.isna()[tree]]
+    table, register = case.columns("observations"), case.columns("trees")
+    felled = case.own("observations") & (table["decision"] == "felled")
+    rows, gone = register.first("tree"), register.known("removed")
+    for row, identifier, trees in table.rows("observation", "trees", where=felled):
+        standing = [tree for tree in trees if tree in rows and not gone[rows[tree]]]
         if standing:
             yield Finding(
                 "observations",
