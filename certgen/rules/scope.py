@@ -7,16 +7,17 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from certgen.lineage import Node
-from certgen.records.rows import plain_rows
+from certgen.records.columns import is_in
 from certgen.rules.samples.soundness import are_vouched
 from certgen.rules.wording import capital, join, name, noun
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Columns
     from certgen.rules.case import Case
 
 
@@ -69,8 +70,10 @@ class Scopes:
         self._case = case
         self._profile = case.profile
         self.events = case.events_of_concern
-        self._verdicts = {str(tree): verdict for tree, verdict in case.verdicts["verdict"].items()}
-        self._assays = _negatives(case.samples)
+        trees = case.joined("trees")
+        judged = trees["verdict"]
+        self._verdicts = {tree: judged[row] for tree, row in trees.first("tree").items()}
+        self._assays = _negatives(case.joined("samples"))
         self._of_trees: dict[str, Scope] = {}
 
     def of_tree(self, tree: str) -> Scope:
@@ -123,7 +126,7 @@ class Scopes:
     @cached_property
     def _crosses(self) -> bool:
         """Whether any bag names a giver of pollen, in this season or an earlier one."""
-        return bool(self._case.season.table("bagging")["pollen_parent"].notna().any())
+        return bool(self._case.columns("bagging").known("pollen_parent").any())
 
     def _seen(self, assays: Iterable[Assay]) -> set[str]:
         known = [(self._profile.methods.get(assay.method), assay.targets) for assay in assays]
@@ -152,15 +155,17 @@ class Scopes:
 
     def _tell_seed_tests(self, lot: str) -> str:
         """What sound transgene tests of the lot's own seed add."""
-        tests = self._case.season.table("tests")
-        tests = tests[(tests["lot"] == lot) & (tests["kind"] == "transgene")]
-        valid = ~tests["controls"].isin(["failed", "not run"])
-        if tests["positive_pools"][valid].any():
+        tests = self._case.columns("tests")
+        own = (tests["lot"] == lot) & (tests["kind"] == "transgene")
+        if not own.any():
+            return ""
+        void = is_in(tests["controls"], ("failed", "not run"))
+        if (tests["positive_pools"][own & ~void] > 0).any():
             return "; a test of its own seed was positive"
         # A negative counts where somebody answers for its controls.
-        chosen = tests[are_vouched(self._case, tests)]
-        seeds = int((chosen["pools"] * chosen["seeds_per_pool"]).sum())
-        targets = dict.fromkeys(target for named in chosen["targets"].tolist() for target in named)
+        counts = own & are_vouched(self._case, tests)
+        seeds = int(np.nansum((tests["pools"] * tests["seeds_per_pool"])[counts]))
+        targets = dict.fromkeys(target for named in tests["targets"][counts] for target in named)
         return (
             f"; of its own seed {seeds} were tested for {join(targets, 'or')}, and none showed it"
             if seeds
@@ -168,12 +173,13 @@ class Scopes:
         )
 
 
-def _negatives(samples: DataFrame) -> dict[str, tuple[Assay, ...]]:
+def _negatives(samples: Columns) -> dict[str, tuple[Assay, ...]]:
     """By tree, every way of testing that came out negative on it, each once."""
-    negative = samples[samples["outcome"] == "negative"]
+    negative = samples["outcome"] == "negative"
     found: dict[str, dict[Assay, None]] = {}
     known: dict[tuple[Any, ...], Assay] = {}
-    for tree, method, targets, leaves in plain_rows(negative, "tree", "method", "targets", "leaves"):
+    columns = ("tree", "method", "targets", "leaves")
+    for _, tree, method, targets, leaves in samples.rows(*columns, where=negative):
         key = (method, tuple(targets or ()), int(leaves))
         assay = known.setdefault(key, Assay(*key))
         found.setdefault(tree, {})[assay] = None
