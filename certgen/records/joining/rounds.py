@@ -154,19 +154,18 @@ def list_named(season: Season) -> Iterator[NamedEntry]:
     """Every name or range that the season's rounds, letters and sheets write, exceptions too."""
     members = RoundMembers(season)
     of_samples = (("samples", "screening"),)
-    for table, columns in (("rounds", NAMED), ("letters", of_samples), ("submissions", of_samples)):
-        records = season.columns(table)
-        names = records[load_tables()[table].key]
-        for column, target in columns:
-            for row, entries in enumerate(records[column].tolist()):
+    for table, named in (("rounds", NAMED), ("letters", of_samples), ("submissions", of_samples)):
+        records, key = season.columns(table), load_tables()[table].key
+        for column, target in named:
+            for row, identifier, entries in records.rows(key, column, where=records.known(column)):
                 for position, text in enumerate(entries):
                     meant = len(members.expand(target, text))
-                    yield NamedEntry(table, row, names[row], (column, position), text, meant)
+                    yield NamedEntry(table, row, identifier, (column, position), text, meant)
         if "exceptions" not in records:
             continue
-        for row, exceptions in enumerate(records["exceptions"].tolist()):
-            entry = records.record(row) if exceptions else {}
-            for place, exception in enumerate(exceptions):
+        excepting = np.flatnonzero(records.known("exceptions"))
+        for row, entry in zip(excepting.tolist(), records.records(excepting), strict=True):
+            for place, exception in enumerate(entry["exceptions"]):
                 yield from _list_exception(members, table, row, entry, place, exception)
 
 
