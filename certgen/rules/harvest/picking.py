@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from certgen.lineage import Node
-from certgen.records.columns import days_from, group_rows, is_in
+from certgen.records.columns import days_from, group_rows
 from certgen.rules.clauses import BALANCE, RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
@@ -16,7 +16,7 @@ from certgen.rules.wording import count, day, name
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from certgen.records.columns import Array
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 
@@ -81,9 +81,9 @@ def bag_outcome_differs(case: Case) -> Iterator[Finding]:
     A flower that dropped has no fruit. The fruit in the picking grew somewhere else.
     """
     picked = case.joined("picked")
-    outcome = case.columns("bagging").look_up("bag", picked["bag"], "outcome")
+    outcome = case.columns("bagging").at("outcome", _rows_of_bags(picked))
     for _, harvest, bag, bag_row, ended in picked.adding(outcome=outcome).rows(
-        "harvest", "bag", "bag_row", "outcome", where=is_in(outcome, ("dropped", "lost"))
+        "harvest", "bag", "bag_row", "outcome", where=(outcome == "dropped") | (outcome == "lost")
     ):
         fate = "dropped" if ended == "dropped" else "was lost"
         yield Finding(
@@ -94,6 +94,11 @@ def bag_outcome_differs(case: Case) -> Iterator[Finding]:
             f"The flower under bag {bag} {fate}, but picking {harvest} holds its fruit.",
             supply=f"the right outcome of bag {bag}, or the right bag in picking {harvest}",
         )
+
+
+def _rows_of_bags(picked: Columns) -> Array:
+    """For all that was picked the row of its bag, -1 where it has none."""
+    return np.nan_to_num(picked["bag_row"], nan=-1).astype("int64")
 
 
 @rule(
@@ -109,7 +114,7 @@ def fruit_unmarked(case: Case) -> Iterator[Finding]:
     For months the fruit hung among others. Only a mark on it shows that the picker took the right one.
     """
     picked, bagging = case.joined("picked"), case.columns("bagging")
-    rows = bagging.find("bag", picked["bag"])
+    rows = _rows_of_bags(picked)
     uncovered, mark = bagging.at("uncovered", rows), bagging.at("fruit_marked", rows)
     bare = (uncovered < picked["date"]) & (mark != np.True_)
     told = set()
