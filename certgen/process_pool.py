@@ -21,7 +21,7 @@ from queue import Empty, PriorityQueue
 from tempfile import TemporaryDirectory
 from threading import Lock, Thread
 from types import ModuleType
-from typing import TYPE_CHECKING, Any, Final, Self
+from typing import TYPE_CHECKING, Any, Final, Self, TypeVar
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
     #: Whether it may wait, its turn, what is promised (None: nothing, go home), and the work.
     Piece = tuple[bool, int, Future[Any] | None, Callable[[], Any]]
+
+Value = TypeVar("Value")
 
 
 def count_cores() -> int:
@@ -40,7 +42,7 @@ def count_cores() -> int:
 
 
 class Pool:
-    """So many worker processes, or this process alone when one is enough.
+    """So many worker processes, or this process alone (0).
 
     `load` is what each does first, so that a pool may be made while there is nothing to share out yet. A
     worker that is killed takes along only the piece of work that it was at, and a fresh one takes its place.
@@ -50,9 +52,9 @@ class Pool:
         self._waiting: PriorityQueue[Piece] = PriorityQueue()
         self._turns = count()
         # What a worker that is ended leaves in the temporary folder goes with the pool.
-        self._scratch = TemporaryDirectory(prefix="certgen-") if workers > 1 else None
+        self._scratch = TemporaryDirectory(prefix="certgen-") if workers else None
         scratch = self._scratch.name if self._scratch else ""
-        self._workers = [_Worker(self._waiting, load, scratch) for _ in range(workers if workers > 1 else 0)]
+        self._workers = [_Worker(self._waiting, load, scratch) for _ in range(workers)]
         for worker in self._workers:
             worker.start()
 
@@ -193,3 +195,9 @@ class ApartContext(SpawnContext):
     """Where a pool gets such processes from."""
 
     Process = Apart
+
+
+def work_apart(work: Callable[..., Value], *given: object, **more: object) -> Value:
+    """Have work done in a process of its own, which gives its memory back when it ends."""
+    with ProcessPoolExecutor(1, mp_context=ApartContext()) as process:
+        return process.submit(work, *given, **more).result()

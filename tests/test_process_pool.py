@@ -122,9 +122,9 @@ def test_where_the_system_allows_no_process_nobody_waits_for_ever(monkeypatch: p
                 future.result(60)
 
 
-def test_one_worker_is_this_process() -> None:
-    """A pool of one starts no process."""
-    with Pool(1) as pool:
+def test_without_workers_this_process_works() -> None:
+    """A pool of none starts no process."""
+    with Pool(0) as pool:
         assert not pool.is_several
         assert os.getpid() == pool.send(os.getpid).result(0)
 

@@ -116,6 +116,7 @@ class Matrices:
     """The matrix of each lot of a result; what all of them need is looked up once."""
 
     def __init__(self, result: Result, verdicts: Mapping[str, str]) -> None:
+        self._made: dict[str, TraceMatrix] = {}
         self._lineage = result.lineage
         self._verdicts = verdicts
         self._numbers = _number_starts(result)
@@ -142,6 +143,11 @@ class Matrices:
 
     def of_lot(self, lot: str) -> TraceMatrix:
         """The matrix of a lot. A lot that nothing stands behind has no rows and no columns."""
+        if lot not in self._made:
+            self._made[lot] = self._make(lot)
+        return self._made[lot]
+
+    def _make(self, lot: str) -> TraceMatrix:
         pickings = sorted(
             (node.id for node in self._lineage.line_of_lot(lot) if node.table == "harvests"),
             key=lambda name: (self._order.get(name, len(self._order)), name),

@@ -32,8 +32,8 @@ def compose_pdf(
 
     chosen = options or PacketOptions()
     settings = settings_of(result, chosen.page)
-    # The others load what sets pages, and set the first chapters, while the packet is built.
-    with Pool(jobs or min(2, count_cores()), load_engines) as pool:
+    # Another process loads what sets pages, and sets the first of them, while the packet is built here.
+    with Pool((jobs or min(2, count_cores())) - 1, load_engines) as pool:
         chapters = ChapterQueue(pool, settings)
         packet = build_packet(
             result,

@@ -89,15 +89,20 @@ def _inset(grid: Grid, number: int) -> float:
     return FIGURE_INSET if grid.heads[number].kind == "number" else GRID_INSET
 
 
-def with_widths(grid: Grid, sheet: Sheet) -> Grid:
-    """The grid with the width of each column filled in."""
+def grid_columns(grid: Grid, sheet: Sheet) -> list[tuple[float, float]]:
+    """The width of each column in points, and how much of it is the inset right of its text."""
     measure = sheet.column if grid.width == "column" else sheet.measure
     wants = [_measure_column(grid, number, measure) for number in range(len(grid.heads))]
     widths = fit([least for least, _ in wants], [natural for _, natural in wants], measure=measure)
+    return [(width, _inset(grid, number)) for number, width in enumerate(widths)]
+
+
+def with_widths(grid: Grid, sheet: Sheet) -> Grid:
+    """The grid with the width of each column filled in."""
     heads = tuple(
         # The style sheet's width is that of the text, without the inset.
-        replace(head, share=f"{width - _inset(grid, number):.2f}pt")
-        for number, (head, width) in enumerate(zip(grid.heads, widths, strict=True))
+        replace(head, share=f"{width - inset:.2f}pt")
+        for head, (width, inset) in zip(grid.heads, grid_columns(grid, sheet), strict=True)
     )
     return replace(grid, heads=heads)
 

@@ -1,9 +1,9 @@
-"""A whole document as one PDF: chapters and registers set side by side on the cores, joined and numbered.
+"""A whole document as one PDF: its parts set side by side on the cores, joined and numbered.
 
-Order of work: chapters (WeasyPrint) and registers (Typst, in page batches) are set; their pages are then
-known, so the index and the manifest are set; then the cover and the contents, which name pages; then all are
-joined, the running heads with 'page x of y' are drawn over them, and files are put inside. What opens the
-document is set by `opening`.
+Order of work: the summary is set by WeasyPrint in other processes, and the registers by Typst; meanwhile this
+process has Typst set all other chapters. Their pages are then known, so the index and the manifest are set;
+then the cover and the contents, which name pages; then all are joined, the running heads with 'page x of y'
+are drawn over them, and files are put inside. What opens the document is set by `opening`.
 """
 
 from __future__ import annotations
@@ -12,34 +12,43 @@ import gc
 from concurrent.futures import BrokenExecutor
 from contextlib import contextmanager
 from itertools import count
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from certgen.process_pool import Pool
+from certgen.process_pool import Pool, work_apart
+from certgen.typeset import html_pages
 from certgen.typeset.conformance import declare, embed, list_attached
 from certgen.typeset.entries import Entries
-from certgen.typeset.html_pages import set_chapter
 from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import make_legible
-from certgen.typeset.opening import levels_of, set_opening
+from certgen.typeset.opening import find_fitting, legible_covers, set_opening
 from certgen.typeset.page_batch import number_files
 from certgen.typeset.parts import GapCard, Grid
 from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
+from certgen.typeset.typst_chapters import count_rows, number_chapter, set_chapter
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterator, Mapping
     from concurrent.futures import Future
 
     from certgen.typeset.design import Settings
+    from certgen.typeset.first_page import Cover
     from certgen.typeset.page_batch import Numbering, PageBatch
     from certgen.typeset.parts import Chapter, Document, RegisterSet, Section
+    from certgen.typeset.typst_chapters import SetChapter
 
     #: Is given what was set, how many pieces are done by now and how many there are.
     Progress = Callable[[str, int, int], None]
 
 
+#: A chapter of more rows is set in a process of its own, which gives its memory back.
+_MANY_ROWS: Final = 500
+#: And so is a file of more bytes taken apart.
+_LONG_FILE: Final = 3_000_000
+
+
 class ChapterQueue:
-    """Chapters on their way: each is sent to the pool once, as soon as it is ready."""
+    """Chapters of the summary on their way: each is sent to the pool once, as soon as it is ready."""
 
     def __init__(self, pool: Pool, settings: Settings) -> None:
         self.pool = pool
@@ -50,7 +59,7 @@ class ChapterQueue:
     def start(self, chapter: Chapter) -> None:
         """Have a chapter set."""
         if id(chapter) not in self._sent:
-            self._sent[id(chapter)] = (chapter, self.pool.send(_set_chapter, chapter, self._settings))
+            self._sent[id(chapter)] = (chapter, self.pool.send(_set_summary, chapter, self._settings))
 
     def wait_for(self, chapter: Chapter) -> bytes:
         """The chapter's file. Raises BrokenExecutor if a process ended before its work."""
@@ -70,21 +79,21 @@ def compose(
     `chapters` are those that are being set already, with these settings, by their pool (None: this process
     sets all).
     """
-    chapters = chapters or ChapterQueue(Pool(1), settings)
+    chapters = chapters or ChapterQueue(Pool(0), settings)
     try:
-        joined, summary, done = _join_chapters(document, settings, chapters, progress)
+        joined, summary, fitting, done = _join_chapters(document, settings, chapters, progress)
     except BrokenExecutor:
         # A process ended before its work: the system may allow none, or have no memory left for two.
         chapters.pool.work_alone()
         queue = ChapterQueue(chapters.pool, settings)
-        joined, summary, done = _join_chapters(document, settings, queue, progress)
+        joined, summary, fitting, done = _join_chapters(document, settings, queue, progress)
     manifest = _set_registers(document.manifest, settings, joined.numbering, None, joined.files)
-    opening = set_opening(document, summary, joined, manifest, settings, chapters.pool)
+    opening = set_opening(document, summary, joined, manifest, fitting.result(), settings, chapters.pool)
     if opening.index:
         joined.append(opening.index)
     for batch in manifest:
         joined.append_batch(batch)
-    joined.open_with(*opening.files)
+    joined.open_with(opening.parts)
     progress("index and contents", next(done), _count_steps(document))
     draw_running_heads(joined, document.head, document.foot, settings, code=document.code)
     joined.specs = embed(joined.pdf, document.attachments, settings.epoch)
@@ -103,40 +112,52 @@ def _count_steps(document: Document) -> int:
 
 def _join_chapters(
     document: Document, settings: Settings, chapters: ChapterQueue, progress: Progress
-) -> tuple[JoinedFile, list[bytes], Iterator[int]]:
-    """All but the opening, the index and the manifest; the summary's files; the counter of what is done."""
+) -> tuple[JoinedFile, list[bytes], Future[list[Cover]], Iterator[int]]:
+    """All but the opening, the index and the manifest; the summary's files; the covers that may fit; the
+    counter of what is done.
+    """
     joined = JoinedFile(files=number_files(attachment.name for attachment in document.attachments))
     done = count(1)
-    # Long registers keep one process busy for a while: begun last, they would end alone.
-    registers = chapters.pool.send(
-        _set_registers,
-        document.registers,
-        settings,
-        joined.numbering,
-        known_anchors(document),
-        joined.files,
-        first=True,
-    ) if document.registers.registers else None  # fmt: skip
-    for chapter in document.chapters:
+    known = known_anchors(document)
+    for chapter in document.summary:
         chapters.start(chapter)
+    registers = chapters.pool.send(
+        _set_registers, document.registers, settings, joined.numbering, known, joined.files
+    ) if document.registers.registers else None  # fmt: skip
+    fitting = chapters.pool.send(find_fitting, legible_covers(document), settings)
 
-    def set_now(chapter: Chapter) -> bytes:
-        file = chapters.wait_for(chapter)
-        progress(chapter.name, next(done), _count_steps(document))
-        return file
+    def tell(name: str) -> None:
+        progress(name, next(done), _count_steps(document))
 
-    def append(appended: Sequence[Chapter]) -> None:
-        for chapter in appended:
-            joined.append(set_now(chapter), levels=levels_of(chapter))
+    def set_now(chapter: Chapter) -> SetChapter:
+        given = (chapter, settings, known, joined.files)
+        is_long = count_rows(chapter.sections) > _MANY_ROWS
+        done_with = work_apart(_set_chapter, *given) if is_long else _set_chapter(*given)
+        tell(chapter.name)
+        return done_with
 
-    summary = [set_now(chapter) for chapter in document.summary]
-    append(document.front)
+    def append(chapter: SetChapter) -> None:
+        given = (chapter, settings, joined.numbering, joined.files)
+        is_long = len(chapter.file) > _LONG_FILE
+        joined.append_batch(work_apart(number_chapter, *given) if is_long else number_chapter(*given))
+
+    front, back = [[set_now(chapter) for chapter in part] for part in (document.front, document.back)]
+    batches = registers.result() if registers else []
     if registers:
-        for batch in registers.result():
-            joined.append_batch(batch)
-        progress("registers", next(done), _count_steps(document))
-    append(document.back)
-    return joined, summary, done
+        tell("registers")
+    # Those of the registers are numbered already.
+    joined.take_numbers(batches)
+    for before in front:
+        append(before)
+    for batch in batches:
+        joined.append_batch(batch)
+    for after in back:
+        append(after)
+    summary = []
+    for chapter in document.summary:
+        summary.append(chapters.wait_for(chapter))
+        tell(chapter.name)
+    return joined, summary, fitting, done
 
 
 def load_engines() -> None:
@@ -160,9 +181,16 @@ def _no_collecting() -> Iterator[None]:
             gc.enable()
 
 
-def _set_chapter(chapter: Chapter, settings: Settings) -> bytes:
+def _set_summary(chapter: Chapter, settings: Settings) -> bytes:
     with _no_collecting():
-        return set_chapter(make_legible(chapter), settings)
+        return html_pages.set_chapter(make_legible(chapter), settings)
+
+
+def _set_chapter(
+    chapter: Chapter, settings: Settings, known: frozenset[str], files: Collection[str]
+) -> SetChapter:
+    with _no_collecting():
+        return set_chapter(make_legible(chapter), settings, known, files)
 
 
 def _set_registers(

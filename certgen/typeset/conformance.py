@@ -6,7 +6,8 @@ from __future__ import annotations
 import hashlib
 from datetime import UTC, datetime
 from html import escape
-from importlib.resources import files
+from importlib.util import find_spec
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pikepdf
@@ -17,6 +18,15 @@ if TYPE_CHECKING:
 
     from certgen.typeset.design import Settings
     from certgen.typeset.parts import Attachment
+
+
+def _read_profile() -> bytes:
+    """The colours' meaning, as it comes with WeasyPrint, which needn't be loaded for it."""
+    found = find_spec("weasyprint")
+    if found is None or found.origin is None:
+        message = "No module named 'weasyprint'"
+        raise ModuleNotFoundError(message, name="weasyprint")
+    return Path(found.origin).with_name("pdf").joinpath("sRGB2014.icc").read_bytes()
 
 
 def _pdf_date(epoch: int) -> str:
@@ -65,7 +75,7 @@ def list_attached(pdf: pikepdf.Pdf, specs: Mapping[str, pikepdf.Object]) -> None
 
 def declare(pdf: pikepdf.Pdf, settings: Settings, producer: str) -> None:
     """Say what the file is and what made it, and give its colours a meaning."""
-    profile = Stream(pdf, files("weasyprint.pdf").joinpath("sRGB2014.icc").read_bytes())
+    profile = Stream(pdf, _read_profile())
     profile.N = 3
     pdf.Root.OutputIntents = Array(
         [

@@ -5,14 +5,15 @@ from __future__ import annotations
 import ctypes
 import hashlib
 import zlib
+from contextlib import suppress
 from functools import cache
 from importlib.metadata import version
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.typeset import faces
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
 
 #: The packages that read templates, lay out pages, draw on them or write the file.
 _PACKAGES: Final = (
@@ -20,6 +21,7 @@ _PACKAGES: Final = (
     "tinycss2", "tinyhtml5", "typst", "weasyprint",
 )  # fmt: skip
 _HARFBUZZ: Final = ("libharfbuzz.so.0", "libharfbuzz.0.dylib", "libharfbuzz-0.dll")
+_PANGO: Final = ("libpango-1.0.so.0", "libpango-1.0.0.dylib", "libpango-1.0-0.dll")
 
 
 @cache
@@ -30,7 +32,6 @@ def list_engines() -> Mapping[str, str]:
     """
     import pikepdf
     from PIL import features
-    from weasyprint.text.ffi import pango
 
     return {
         **{name: version(name) for name in _PACKAGES},
@@ -38,7 +39,7 @@ def list_engines() -> Mapping[str, str]:
         "harfbuzz": _find_harfbuzz(),
         # Photos beside findings are unpacked and packed again.
         "jpeg": str(features.version("libjpeg_turbo") or features.version("jpg")),
-        "pango": str(pango.pango_version()),
+        "pango": _find_pango(),
         "qpdf": pikepdf.__libqpdf_version__,
         # Another build of it packs the same bytes otherwise.
         "zlib": zlib.ZLIB_RUNTIME_VERSION,
@@ -54,12 +55,26 @@ def _digest_faces() -> str:
 
 
 def _find_harfbuzz() -> str:
-    for name in _HARFBUZZ:
-        try:
-            library = ctypes.CDLL(name)
-        except OSError:
-            continue
-        say = library.hb_version_string
-        say.restype = ctypes.c_char_p
-        return str(say().decode("ascii", "replace"))
-    return "unknown"
+    library = _find_library(_HARFBUZZ)
+    if library is None:
+        return "unknown"
+    say = library.hb_version_string
+    say.restype = ctypes.c_char_p
+    return str(say().decode("ascii", "replace"))
+
+
+def _find_pango() -> str:
+    """Asked itself: to load WeasyPrint for it takes a process half a second."""
+    found = _find_library(_PANGO)
+    if found is not None:
+        return str(found.pango_version())
+    from weasyprint.text.ffi import pango
+
+    return str(pango.pango_version())
+
+
+def _find_library(names: Iterable[str]) -> Any:
+    for name in names:
+        with suppress(OSError):
+            return ctypes.CDLL(name)
+    return None

@@ -7,7 +7,7 @@ one another; a longer one has lines of its own.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, ClassVar, Final
+from typing import TYPE_CHECKING, Final
 
 from certgen.typeset import faces
 from certgen.typeset.design import TYPE
@@ -27,8 +27,6 @@ _HAIR: Final = 0.01
 #: An entry of more letters has lines of its own, and needs no measuring.
 _LONG: Final = 60
 _MOST_PLACES: Final = 8
-#: In a chapter, an entry of so many letters takes a third of a column.
-_SHORT: Final = 18
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +35,6 @@ class Entry:
 
     anchor: str
     runs: tuple[Run, ...]
-
-    @property
-    def style(self) -> str:
-        """How it stands in a chapter: short ones side by side, others on lines of their own."""
-        return "entry short" if sum(len(run.text) for run in self.runs) <= _SHORT else "entry"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +69,6 @@ class CompactRegister:
 class Entries:
     """Compact registers in two columns, their headings of a `level`; those of an appendix are `small`."""
 
-    template: ClassVar[str] = "parts/entries.html"
     registers: tuple[CompactRegister, ...]
     level: int = 3
     small: bool = False

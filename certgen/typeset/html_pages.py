@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import atexit
 import base64
 import os
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, replace
-from functools import cache
+from dataclasses import asdict, replace
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from certgen.resources import templates_dir
@@ -14,7 +15,6 @@ from certgen.typeset import faces
 from certgen.typeset.addresses import PICTURE_ADDRESSES
 from certgen.typeset.column_widths import FIGURE_INSET, GRID_INSET, with_widths
 from certgen.typeset.design import COLOURS, MM, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
-from certgen.typeset.entries import COLUMN_GAP, ENTRY_INDENT
 from certgen.typeset.marks import MARKS, draw_clip, draw_mark
 from certgen.typeset.parts import Grid, Picture
 
@@ -23,6 +23,9 @@ if TYPE_CHECKING:
 
     from jinja2 import Environment
     from markupsafe import Markup
+    from weasyprint import CSS
+    from weasyprint.document import Document as WeasyPrintDocument
+    from weasyprint.text.fonts import FontConfiguration
 
     from certgen.typeset.design import Settings, Sheet
     from certgen.typeset.first_page import Cover
@@ -94,8 +97,6 @@ def style_sheet(sheet: Sheet, text: str = "") -> str:
             sans=css_families(SANS),
             serif=css_families(SERIF),
             marks=MARKS,
-            column_gap=COLUMN_GAP,
-            entry_indent=ENTRY_INDENT,
             grid_inset=GRID_INSET,
             figure_inset=FIGURE_INSET,
         )
@@ -142,15 +143,34 @@ def _fetcher(drawings: Mapping[str, str]) -> Any:
     return BundledOnly()
 
 
-def set_html(html: str, drawings: Mapping[str, str], epoch: int) -> bytes:
-    """A tagged PDF of one HTML text with its drawings."""
-    from weasyprint import HTML
+@lru_cache(maxsize=8)
+def _read_style(text: str) -> tuple[CSS, FontConfiguration]:
+    """A style sheet read, with its faces: to read it takes a sixth of the time of a page."""
+    from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
 
+    fonts = FontConfiguration()
+    return CSS(string=text, font_config=fonts, url_fetcher=_fetcher({}), base_url="packet:"), fonts
+
+
+# What holds the faces takes its temporary folder along, as long as Python can.
+atexit.register(_read_style.cache_clear)
+
+
+def _lay_out_pages(html: str, style: str, drawings: Mapping[str, str]) -> WeasyPrintDocument:
+    """The pages of one HTML text with its style sheet and drawings."""
+    from weasyprint import HTML
+
+    css, fonts = _read_style(style)
+    document = HTML(string=html, url_fetcher=_fetcher(drawings), base_url="packet:")
+    return document.render(font_config=fonts, stylesheets=[css], pdf_tags=True, pdf_version="1.7")
+
+
+def _set_html(html: str, style: str, drawings: Mapping[str, str], epoch: int) -> bytes:
+    """A tagged PDF of them."""
     with fixed_clock(epoch):
-        data: bytes = HTML(string=html, url_fetcher=_fetcher(drawings), base_url="packet:").write_pdf(
-            font_config=FontConfiguration(), pdf_tags=True, pdf_version="1.7"
-        )
+        pages = _lay_out_pages(html, style, drawings)
+        data: bytes = pages.write_pdf(pdf_tags=True, pdf_version="1.7")
     return data
 
 
@@ -163,7 +183,6 @@ def chapter_html(chapter: Chapter, settings: Settings) -> str:
         .render(
             title=settings.title,
             language=settings.language,
-            style=our_own(style_sheet(settings.sheet, repr(sections))),
             sections=sections,
         )
     )
@@ -173,7 +192,8 @@ def set_chapter(chapter: Chapter, settings: Settings) -> bytes:
     """The tagged PDF of a chapter."""
     html = chapter_html(chapter, settings)
     drawings = _drawings_in(part for section in chapter.sections for part in section.parts)
-    return set_html(html, drawings, settings.epoch)
+    style = style_sheet(settings.sheet, repr(chapter.sections))
+    return _set_html(html, style, drawings, settings.epoch)
 
 
 def _lay_out(sections: Iterable[Section], sheet: Sheet) -> list[Section]:
@@ -189,18 +209,18 @@ def _drawings_in(parts: Iterable[Part]) -> dict[str, str]:
     return {part.name: part.svg for part in parts if isinstance(part, Picture)}
 
 
-@dataclass(frozen=True, slots=True)
-class ContentsLine:
-    """A line of the contents: the heading, the anchor and number of its page, and what hangs below it."""
-
-    anchor: str
-    title: str
-    page: int
-    below: tuple[ContentsLine, ...] = ()
-
-
 def set_cover(cover: Cover, settings: Settings) -> bytes:
     """The tagged PDF of the first page; nothing in it may wait for the number of a page any more."""
+    return _set_html(*_show_cover(cover, settings), settings.epoch)
+
+
+def count_cover_pages(cover: Cover, settings: Settings) -> int:
+    """On how many pages a cover would stand: to lay them out takes half the time of setting them."""
+    return len(_lay_out_pages(*_show_cover(cover, settings)).pages)
+
+
+def _show_cover(cover: Cover, settings: Settings) -> tuple[str, str, dict[str, str]]:
+    """The HTML of a cover with its style sheet and drawings."""
     bands = [replace(band, parts=_with_widths(band.parts, settings.sheet)) for band in cover.bands]
     html = (
         environment()
@@ -208,7 +228,6 @@ def set_cover(cover: Cover, settings: Settings) -> bytes:
         .render(
             title=settings.title,
             language=settings.language,
-            style=our_own(style_sheet(settings.sheet, repr(cover))),
             cover=replace(cover, bands=tuple(bands)),
             facts=[("Season and standards", _halve(cover.facts)), ("This file", _halve(cover.file))],
         )
@@ -216,27 +235,10 @@ def set_cover(cover: Cover, settings: Settings) -> bytes:
     drawings = _drawings_in(part for band in cover.bands for part in band.parts)
     if cover.code:
         drawings[cover.code.name] = cover.code.svg
-    return set_html(html, drawings, settings.epoch)
+    return html, style_sheet(settings.sheet, repr(cover)), drawings
 
 
 def _halve(facts: Sequence[Fact]) -> tuple[Sequence[Fact], Sequence[Fact]]:
     """Facts for two columns, of which the first may be the shorter one: what is longest stands first."""
     half = len(facts) // 2
     return facts[:half], facts[half:]
-
-
-def set_contents(contents: Sequence[ContentsLine], glossary: Sequence[Section], settings: Settings) -> bytes:
-    """The tagged PDF of the contents, whose lines stand in reading order, and of the sections after them."""
-    html = (
-        environment()
-        .get_template("contents.html")
-        .render(
-            title=settings.title,
-            language=settings.language,
-            style=our_own(style_sheet(settings.sheet, repr((contents, glossary)))),
-            contents=contents,
-            sections=_lay_out(glossary, settings.sheet),
-        )
-    )
-    drawings = _drawings_in(part for section in glossary for part in section.parts)
-    return set_html(html, drawings, settings.epoch)

@@ -56,6 +56,7 @@ class JoinedFile:
     batches: list[PageBatch] = field(default_factory=list)
     files: Mapping[str, int] = field(default_factory=dict)
     specs: Mapping[str, Any] = field(default_factory=dict)
+    _numbering: Numbering | None = None
     _opener: Any = None
     _elements: list[Any] = field(default_factory=list)
     _parents: list[Any] = field(default_factory=list)
@@ -63,7 +64,7 @@ class JoinedFile:
     @property
     def numbering(self) -> Numbering:
         """From where the next batch may number its objects and keys."""
-        return self.batches[-1].numbering if self.batches else begin_numbering(self.files)
+        return self._numbering or begin_numbering(self.files)
 
     def append(self, file: bytes, *, levels: Sequence[int] = ()) -> None:
         """Put a part after those that are there; `levels` are those of its headings, in order.
@@ -82,10 +83,16 @@ class JoinedFile:
             root = self.pdf.copy_foreign(part.Root.StructTreeRoot)
             self._take_structure(root, pages, numbers)
 
+    def take_numbers(self, batches: Iterable[PageBatch]) -> None:
+        """Number what comes after the batches, wherever they are appended."""
+        for batch in batches:
+            self._numbering = max(self.numbering, batch.numbering, key=lambda one: one.next_object)
+
     def append_batch(self, batch: PageBatch, *, level: int = 1) -> None:
         """Put finished pages after those that are there; `level` is that of their first heading."""
         start = len(self.pages)
         self.batches.append(batch)
+        self.take_numbers([batch])
         self.pages.extend(stand_in(self.pdf, number) for number, _ in batch.pages)
         self._elements.extend(stand_in(self.pdf, number) for number in batch.tops)
         for anchor, (page, top) in batch.places.items():
@@ -112,15 +119,20 @@ class JoinedFile:
             content = list(page.Contents) if isinstance(page.Contents, Array) else [page.Contents]
             page.Contents = Array([before, *content, after])
 
-    def open_with(self, *files: tuple[bytes, Sequence[int]]) -> None:
-        """Put parts before all others, each with the levels of its headings."""
+    def open_with(self, parts: Iterable[PageBatch | tuple[bytes, Sequence[int]]]) -> None:
+        """Put parts before all others: finished pages, or files, each with the levels of its headings."""
         pages, elements, bookmarks = len(self.pages), len(self._elements), len(self.bookmarks)
+        own = len(self.pdf.pages)
         old_places, self.places = self.places, {}
-        for file, levels in files:
-            self.append(file, levels=levels)
+        for part in parts:
+            if isinstance(part, tuple):
+                file, levels = part
+                self.append(file, levels=levels)
+            else:
+                self.append_batch(part)
         count = len(self.pages) - pages
         self.pages = self.pages[pages:] + self.pages[:pages]
-        for _ in range(count):
+        for _ in range(len(self.pdf.pages) - own):
             page = self.pdf.pages[-1]
             del self.pdf.pages[-1]
             self.pdf.pages.insert(0, page)

@@ -26,7 +26,10 @@ _UNSEEN: Final = frozenset(
 #: Letters up to here are in every face of certgen's own; a test holds this.
 LAST_PLAIN: Final = 0x17F
 _RIGHT_TO_LEFT: Final = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufeff"
-_STRETCH: Final = re.compile(f"[{_RIGHT_TO_LEFT}]+(?:[^\\w{_RIGHT_TO_LEFT}<>]*[{_RIGHT_TO_LEFT}]+)*")
+#: A stretch, or one that is set apart already.
+_STRETCH: Final = re.compile(
+    f"\u2068[^\u2068\u2069]*\u2069|[{_RIGHT_TO_LEFT}]+(?:[^\\w{_RIGHT_TO_LEFT}<>]*[{_RIGHT_TO_LEFT}]+)*"
+)
 #: What brings faces of scripts that don't come with certgen.
 _EXTRA: Final = "Faces for Chinese, Japanese and Korean come with certgen’s extra ‘cjk’."
 _FIRST_STRONG_ISOLATE: Final = "\u2068"
@@ -35,7 +38,12 @@ _END_OF_ISOLATE: Final = "\u2069"
 
 def set_apart(text: str) -> str:
     """The text with each stretch that runs from right to left isolated from what stands beside it."""
-    return _STRETCH.sub(rf"{_FIRST_STRONG_ISOLATE}\g<0>{_END_OF_ISOLATE}", text)
+
+    def isolate(stretch: re.Match[str]) -> str:
+        apart = stretch[0].startswith(_FIRST_STRONG_ISOLATE)
+        return stretch[0] if apart else f"{_FIRST_STRONG_ISOLATE}{stretch[0]}{_END_OF_ISOLATE}"
+
+    return _STRETCH.sub(isolate, text)
 
 
 def fit_to_set(text: str) -> str:

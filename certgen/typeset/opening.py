@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, Any, Final
 
 import pikepdf
 
-from certgen.typeset.html_pages import ContentsLine, set_contents, set_cover
+from certgen.typeset.html_pages import count_cover_pages, set_cover
 from certgen.typeset.index import set_index
 from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import fit_to_set, make_legible, tell_unset, unset_letters
-from certgen.typeset.parts import Chapter, Run
+from certgen.typeset.parts import Chapter, Contents, ContentsLine, Run, Section
+from certgen.typeset.typst_chapters import number_chapter, set_chapter
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from certgen.typeset.first_page import Cover
     from certgen.typeset.page_batch import PageBatch
     from certgen.typeset.parts import Document
+    from certgen.typeset.typst_chapters import SetChapter
 
     #: Title, level, page from 0, and anchor of a heading.
     Heading = tuple[str, int, int, str]
@@ -38,9 +40,12 @@ _ROUNDS: Final = 6
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """The files that open a document, each with the levels of its headings, and the index (empty: none)."""
+    """What opens a document, and the index (empty: none).
 
-    files: tuple[tuple[bytes, Sequence[int]], ...]
+    A part is finished pages, or a file with the levels of its headings.
+    """
+
+    parts: tuple[PageBatch | tuple[bytes, Sequence[int]], ...]
     index: bytes
 
 
@@ -54,10 +59,12 @@ def set_opening(
     summary: Sequence[bytes],
     joined: JoinedFile,
     manifest: Sequence[PageBatch],
+    covers: list[Cover],
     settings: Settings,
     pool: Pool,
 ) -> Opening:
-    """Cover, summary and contents of a document, and its index; `summary` are the files of its chapters.
+    """Cover, summary and contents of a document, and its index; `summary` are the files of its chapters,
+    `covers` those that may fit.
 
     `joined` holds all that stands between the contents and the index; nothing is added to it here. A document
     of which nothing is to be listed has no page of contents.
@@ -66,8 +73,8 @@ def set_opening(
     summaries = list(zip(summary, map(levels_of, document.summary), strict=True))
     for file, levels in summaries:
         told.append(file, levels=levels)
-    covers = _legible_covers(document)
     glossary = make_legible(Chapter("glossary", document.glossary))
+    start = manifest[-1].numbering if manifest else joined.numbering
     first, last = 1, 1
     for _ in range(_ROUNDS):
         before = first + len(told.pages) + last
@@ -75,31 +82,57 @@ def set_opening(
         places = {name: page + first + 1 for name, (page, _) in told.places.items()}
         places |= {name: page + before + 1 for name, (page, _) in joined.places.items()}
         contents = _list_contents(document, told, first, _headings(document, joined, index, manifest), before)
-        listed = contents or glossary.sections
-        waiting = pool.send(set_contents, contents, glossary.sections, settings) if listed else None
-        cover = _set_first_page(covers, places, settings, pool)
-        opened = waiting.result() if waiting else b""
-        was, first, last = (first, last), _count_pages(cover), _count_pages(opened) if opened else 0
+        waiting = pool.send(set_cover, name_pages(covers[0], places), settings)
+        opened = _set_contents(contents, glossary.sections, settings)
+        cover = _set_first_page(waiting.result(), covers, places, settings, pool)
+        batch = number_chapter(opened, settings, start) if opened else None
+        was, first, last = (first, last), _count_pages(cover), len(batch.pages) if batch else 0
         if was == (first, last):
             break
-    last_of_all = [(opened, (1, *levels_of(glossary)))] if opened else []
-    return Opening(((cover, (1,)), *summaries, *last_of_all), index)
+    return Opening(((cover, (1,)), *summaries, *([batch] if batch else [])), index)
 
 
-def _legible_covers(document: Document) -> list[Cover]:
+def _set_contents(
+    lines: Sequence[ContentsLine], glossary: Sequence[Section], settings: Settings
+) -> SetChapter | None:
+    """The page of contents with the glossary below; None if there is nothing on it."""
+    if not (lines or glossary):
+        return None
+    listed = Section("contents", "Contents", 1, (Contents(tuple(lines)),), style="chapter")
+    return set_chapter(Chapter("contents", (listed, *glossary)), settings)
+
+
+def legible_covers(document: Document) -> list[Cover]:
     """The covers, longest first, fit to be set; each says where letters of the document are spelled out."""
     unset = {letter for chapter in document.chapters for letter in unset_letters(chapter)}
     covers = (document.cover, *document.shorter)
     return [tell_unset(make_legible(cover), unset | unset_letters(cover)) for cover in covers]
 
 
-def _set_first_page(covers: list[Cover], places: Mapping[str, int], settings: Settings, pool: Pool) -> bytes:
-    """The longest cover that fits a page, or the shortest; those too long are taken out of the list."""
-    while True:
-        file: bytes = pool.send(set_cover, name_pages(covers[0], places), settings).result()
-        if len(covers) == 1 or _count_pages(file) == 1:
-            return file
+class _SomePages(dict[str, int]):
+    """A page of two digits for each anchor, while none is known."""
+
+    def get(self, _anchor: str, _other: object = None) -> int:
+        return 88
+
+
+def find_fitting(covers: list[Cover], settings: Settings) -> list[Cover]:
+    """The covers without the longest if that is too long, as far as that shows before pages are known."""
+    too_long = len(covers) > 1 and count_cover_pages(name_pages(covers[0], _SomePages()), settings) > 1
+    return covers[too_long:]
+
+
+def _set_first_page(
+    file: bytes, covers: list[Cover], places: Mapping[str, int], settings: Settings, pool: Pool
+) -> bytes:
+    """The longest cover that fits a page, or the shortest; those too long are taken out of the list.
+
+    `file` is the first of them.
+    """
+    while len(covers) > 1 and _count_pages(file) > 1:
         del covers[0]
+        file = pool.send(set_cover, name_pages(covers[0], places), settings).result()
+    return file
 
 
 def name_pages(value: Any, places: Mapping[str, int]) -> Any:

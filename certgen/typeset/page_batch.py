@@ -59,6 +59,9 @@ _IDLE: Final = re.compile(
     rb"/Type/StructElem|/ID\(U[0-9a-z]*\)|/A\[<</O/Table/Headers\[(?:\(U[0-9a-z]*\))*\]>>\]"
     rb"|/Headers\[\]|<</O/Layout/Border[^<>]*>>"
 )
+#: A row with its first cell, and what a cell says of the heading cells above it.
+_ROW: Final = re.compile(rb"<<(?:/Type/StructElem)?/S/TR/.*?/K\[(\d+) 0 R")
+_HEADERS: Final = re.compile(rb"<</O/Table/Headers\[[^\]]*\]")
 _ELEMENTS: Final = (b"<</Type/StructElem", b"<</Type/Annot")
 
 
@@ -126,19 +129,25 @@ def cut_batch(
     *,
     lowered: int = 0,
     files: Mapping[str, int] = MappingProxyType({}),
+    row_heads: bool = False,
 ) -> PageBatch:
     """The pages of a file that Typst set, as a batch whose objects and keys begin at `start`.
 
     A link's address is its place in `links`: the anchor that it leads to, and what a screen reader says of
     it. One whose anchor is among `files` opens the file of that number. Headings stand `lowered` levels lower
-    in the document. Raises ValueError for a file that is not written as Typst writes it.
+    in the document. With `row_heads` the first cell of each row is its heading. Raises ValueError for a file
+    that is not written as Typst writes it.
     """
     given = _take_apart(file)
+    if row_heads:
+        _say_row_heads(given.objects)
     elements, others = _elements_of(given), _reach(given)
     numbers = {old: new for new, old in enumerate([*elements, *others], start=start.next_object)}
     lead = _renumbering(numbers, given)
+    said = _read_said(given.objects)
     leads = _write_leads(links, files)
-    objects = _rewrite_elements(given, elements, numbers, leads, start, lead, lowered)
+    objects = _rewrite_elements(given, elements, numbers, leads, start, lead)
+    _set_levels(objects, said.get("levels"), lowered)
     _open_files(objects)
     for number in others:
         head, stream, data = given.objects[number].partition(STREAM)
@@ -151,7 +160,7 @@ def cut_batch(
     objects[parents[0]] = b"<< /Limits [ %d %d ] /Nums [ %b ] >>" % (
         *parents[1:], REFERENCE.sub(lead, b" ".join(b"%d %b" % pair for pair in keys)),
     )  # fmt: skip
-    headings, places = _read_places(given, lowered)
+    headings, places = _read_places(given, said, lowered)
     return PageBatch(
         packed=pack(objects, parents[0] + 1),
         numbering=Numbering(parents[0] + 1 + streams_needed(len(objects)), keys[-1][0] + 1),
@@ -180,6 +189,15 @@ def _only(objects: Mapping[int, bytes], key: bytes) -> int:
         message = f"{len(numbers)} objects of a set file have {key.decode()}, and one should"
         raise ValueError(message)
     return numbers[0]
+
+
+def _say_row_heads(objects: dict[int, bytes]) -> None:
+    """Make each row's first cell its heading, which Typst can't be told."""
+    for body in list(objects.values()):
+        row = _ROW.match(body)
+        if row is not None and b"/S/TD" in objects[int(row[1])]:
+            cell = objects[int(row[1])].replace(b"/S/TD", b"/S/TH", 1)
+            objects[int(row[1])] = _HEADERS.sub(b"<</O/Table/Scope/Row", cell, count=1)
 
 
 def _elements_of(given: _SetFile) -> list[int]:
@@ -249,7 +267,6 @@ def _rewrite_elements(
     leads: Sequence[bytes],
     start: Numbering,
     lead: Callable[[re.Match[bytes]], bytes],
-    lowered: int,
 ) -> dict[int, bytes]:
     """The elements and links by their new numbers.
 
@@ -262,9 +279,22 @@ def _rewrite_elements(
     lines = b"\n".join(given.objects[number] for number in elements)
     # References first: those to attached files, which links lead to, have the document's numbers already.
     lines = _LINK.sub(link, REFERENCE.sub(lead, _IDLE.sub(b"", lines)))
-    if lowered:
-        lines = _HEADING.sub(lambda match: b"/S/H%d/" % (int(match[1]) + lowered), lines)
     return dict(zip((numbers[number] for number in elements), lines.split(b"\n"), strict=True))
+
+
+def _set_levels(objects: dict[int, bytes], levels: Sequence[int] | None, lowered: int) -> None:
+    """Give the headings their levels in the document: `levels` in order, if the file says them, else their
+    own, lowered by so many.
+    """
+    headings = [number for number, body in objects.items() if _HEADING.search(body)]
+    if levels is not None and len(levels) != len(headings):
+        message = f"{len(headings)} headings of a set file have {len(levels)} levels"
+        raise ValueError(message)
+    for at, number in enumerate(headings):
+        own = _HEADING.search(objects[number])
+        if own is not None:
+            level = levels[at] if levels is not None else int(own[1]) + lowered
+            objects[number] = _HEADING.sub(b"/S/H%d/" % level, objects[number], count=1)
 
 
 def _open_page(page: bytes, objects: Mapping[int, bytes], first_key: int) -> bytes:
@@ -272,21 +302,28 @@ def _open_page(page: bytes, objects: Mapping[int, bytes], first_key: int) -> byt
 
     def resources(match: re.Match[bytes]) -> bytes:
         # Pages share them, and each is to have a running head of its own among them.
-        own = objects[int(match[1])].removesuffix(b">>")
-        return b"/Resources%b /XObject << /Running %b >> >>" % (own, RUNNING)
+        own, running = objects[int(match[1])].removesuffix(b">>"), b"/XObject << /Running %b " % RUNNING
+        if b"/XObject<<" in own:
+            return b"/Resources%b >>" % own.replace(b"/XObject<<", running, 1)
+        return b"/Resources%b %b>> >>" % (own, running)
 
     page = re.sub(rb"/Resources (\d+) 0 R", resources, page)
     page = re.sub(rb"/Contents (\d+ 0 R)", rb"/Contents [ %b \1 %b ]" % (BEFORE, AFTER), page)
     return re.sub(rb"(?<=/StructParents )\d+", lambda match: b"%d" % (first_key + int(match[0])), page)
 
 
-def _read_places(
-    given: _SetFile, lowered: int
-) -> tuple[tuple[BatchHeading, ...], dict[str, tuple[int, float]]]:
-    """The headings and the rows' places, as the file itself says them."""
-    about, _, data = given.objects[_only(given.objects, b"/Type/EmbeddedFile")].partition(STREAM)
+def _read_said(objects: Mapping[int, bytes]) -> dict[str, Any]:
+    """What the file itself says of its headings and rows."""
+    about, _, data = objects[_only(objects, b"/Type/EmbeddedFile")].partition(STREAM)
     data = data.removesuffix(b"\nendstream")
-    said: Any = json.loads(zlib.decompress(data) if b"/FlateDecode" in about else data)
+    said: dict[str, Any] = json.loads(zlib.decompress(data) if b"/FlateDecode" in about else data)
+    return said
+
+
+def _read_places(
+    given: _SetFile, said: Mapping[str, Any], lowered: int
+) -> tuple[tuple[BatchHeading, ...], dict[str, tuple[int, float]]]:
+    """The headings and the rows' places."""
     height = _height_of(given.objects[given.pages[0]])
     headings = tuple(
         BatchHeading(title, level - 1 + lowered, page - 1, height - top)

@@ -1,6 +1,7 @@
 """A document as frozen, display-ready text: all that a template or an engine is given.
 
-Nothing here computes. Each part names the template that shows it, so that templates need no decisions.
+Nothing here computes. Each part that WeasyPrint sets too, on the first page and in the summary, names the
+template that shows it, so that templates need no decisions.
 Anchors are `table/id`, the same name in PDF, registers, index and binder; a `href` is an anchor, the name of
 an attached file (see `addresses`), or empty.
 """
@@ -150,7 +151,6 @@ class Caution:
 class Cautions:
     """Warnings where work can hurt someone; `pairs` are rows of those that stand side by side."""
 
-    template: ClassVar[str] = "parts/cautions.html"
     pairs: tuple[tuple[Caution, ...], ...]
 
 
@@ -182,7 +182,6 @@ class GapCard:
     """One matter with its paper and room to write: `message`, `record` and `place` are its first gap's,
     `entries` tell every gap that is gathered here, `without` says which papers are lacking."""
 
-    template: ClassVar[str] = "parts/gap.html"
     number: str
     anchor: str
     weight: str
@@ -206,7 +205,6 @@ class GapCard:
 class Signature:
     """Lines to sign on."""
 
-    template: ClassVar[str] = "parts/signature.html"
     statement: str
     signers: tuple[str, ...]
 
@@ -216,7 +214,6 @@ class Findings:
     """Side by side: the operation's own declaration with its `signers`, and room for what an inspector finds,
     with `ticks` and a line for each of `lines`."""
 
-    template: ClassVar[str] = "parts/findings.html"
     statement: str
     signers: tuple[str, ...]
     title: str
@@ -224,8 +221,26 @@ class Findings:
     lines: tuple[str, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class ContentsLine:
+    """A line of the contents: the heading, the anchor and number of its page, and what hangs below it."""
+
+    anchor: str
+    title: str
+    page: int
+    below: tuple[ContentsLine, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Contents:
+    """The lines of a contents, in reading order; only Typst sets it."""
+
+    lines: tuple[ContentsLine, ...]
+
+
 Part: TypeAlias = (
     "Grid | Prose | Note | Listing | Facts | Picture | Cautions | GapCard | Entries | Signature | Findings"
+    " | Contents"
 )
 
 

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import html
 import json
+import os
 import shutil
 import subprocess
+import sys
 import tempfile
 import time
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
@@ -34,22 +38,12 @@ BARE = """
 #set text(size: 7pt)
 #table(columns: rows.at(0).len(), ..rows.flatten())
 """
-PACKET = """
-import resource, sys
-from datetime import date
-from pathlib import Path
-from certgen.examination import examine
-from certgen.report.writing import set_pdf
-Path(sys.argv[2]).write_bytes(set_pdf(examine(Path(sys.argv[1]), date(2026, 12, 31))))
-status = Path("/proc/self/status")
-if status.exists():
-    # Linux hands ru_maxrss down to a child process: the kernel's own mark is this process's.
-    own = int([line.split()[1] for line in status.read_text().splitlines() if line.startswith("VmHWM")][0])
-else:
-    own = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-scale = 1024 if sys.platform != "darwin" else 1024 * 1024
-print(max(own, resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss) / scale)
-"""
+ON = "2026-11-25"
+LOT = "AK-26-3"
+#: How long somebody waits who asks for one lot, in seconds.
+AT_ONCE = 1.5
+#: The most that all processes of a packet of 20,000 bags may hold together, in MiB.
+MOST_MEMORY = 800
 
 
 def rows(count: int) -> list[tuple[str, ...]]:
@@ -166,47 +160,107 @@ if CHROMIUM := shutil.which("chromium"):
             return Ratio(best_seconds(lambda: set_register(ROWS), 2), best_seconds(print_page, 2), "s")
 
 
-def set_packet(season: Path, out: Path) -> tuple[float, float]:
-    """Seconds for a packet, read, checked and set on two cores, and the largest process's memory in MiB."""
-    program = out.with_suffix(".py")
-    program.write_text(PACKET, encoding="utf-8")
-    start = time.perf_counter()
-    printed = python([str(program), str(season), str(out)])()
-    return time.perf_counter() - start, float(printed.split()[-1])
+def run_certgen(*arguments: str) -> Callable[[], str]:
+    """A command as somebody gives it, start-up and all; a season may have gaps."""
+    return python(["-m", "certgen", *arguments], (0, 1))
+
+
+def against_plain_rows(work: Callable[[], object]) -> Ratio:
+    """A packet's seconds on two cores against those of a thousand plain rows of WeasyPrint's in one process.
+
+    Each in turn, for a machine's mood changes from minute to minute.
+    """
+    from weasyprint import HTML
+
+    ours = other = float("inf")
+    for _ in range(2):
+        ours = min(ours, best_seconds(work, 1))
+        other = min(other, best_seconds(lambda: HTML(string=plain_table(ROWS)).write_pdf(pdf_tags=True), 1))
+    return Ratio(ours, other, "s")
 
 
 @measure
-def packet_of_the_example_against_examining(_: Material) -> Ratio:
-    """The example season's whole packet, set by two cores, against reading and checking that season alone."""
-    from certgen.examination import examine
-
+def packet_of_the_example_against_plain_rows(_: Material) -> Ratio:
+    """`certgen report` of the example season against 1,000 plain tagged rows of WeasyPrint's: goal 0.4."""
     with tempfile.TemporaryDirectory() as folder:
-        seconds, _memory = set_packet(EXAMPLE, Path(folder) / "packet.pdf")
-    return Ratio(seconds, best_seconds(lambda: examine(EXAMPLE, date(2026, 12, 31)), 1), "s")
+        out = f"{folder}/packet.pdf"
+        return against_plain_rows(run_certgen("report", str(EXAMPLE), "--on", ON, "--out", out, "--force"))
 
 
 @measure
-def packet_against_half_a_minute(material: Material) -> Ratio:
-    """The generated season's packet against the goal for 20,000 bags on two idle cores, in its share."""
+def packet_against_plain_rows(material: Material) -> Ratio:
+    """The generated season's packet against 1,000 plain tagged WeasyPrint rows: of 20,000 bags goal 2.5."""
     with tempfile.TemporaryDirectory() as folder:
-        seconds, _memory = set_packet(material.season, Path(folder) / "packet.pdf")
-    return Ratio(seconds, 30 * material.bags / 20_000, "s")
+        out = f"{folder}/packet.pdf"
+        return against_plain_rows(
+            run_certgen("report", str(material.season), "--on", ON, "--out", out, "--force")
+        )
 
 
 @measure
-def memory_of_a_packet_against_one_gibibyte(material: Material) -> Ratio:
-    """The largest process that sets the generated season's packet against the goal for 20,000 bags."""
+def packet_of_one_lot_against_a_second_and_a_half(_: Material) -> Ratio:
+    """`certgen report --lot` of the example season against 1.5 seconds on two idle cores."""
     with tempfile.TemporaryDirectory() as folder:
-        _seconds, memory = set_packet(material.season, Path(folder) / "packet.pdf")
-    return Ratio(memory, 1024, "MiB")
+        out = f"{folder}/lot.pdf"
+        command = run_certgen("report", str(EXAMPLE), "--on", ON, "--lot", LOT, "--out", out, "--force")
+        return Ratio(best_seconds(command, 3), AT_ONCE, "s")
+
+
+@measure
+def card_of_a_lot_against_a_second_and_a_half(_: Material) -> Ratio:
+    """`certgen card` of a lot of the example season against 1.5 seconds on two idle cores."""
+    with tempfile.TemporaryDirectory() as folder:
+        out = f"{folder}/card.pdf"
+        command = run_certgen("card", str(EXAMPLE), LOT, "--on", ON, "--out", out, "--force")
+        return Ratio(best_seconds(command, 3), AT_ONCE, "s")
+
+
+def processes_of(process: int) -> Iterator[int]:
+    """A process and all that it started, as the kernel lists them."""
+    yield process
+    with suppress(OSError):
+        for thread in Path(f"/proc/{process}/task").iterdir():
+            for child in (thread / "children").read_text().split():
+                yield from processes_of(int(child))
+
+
+def held_by(process: int) -> float:
+    """What a process holds in MiB; what it shares with others counts in its part (PSS)."""
+    with suppress(OSError):
+        lines = Path(f"/proc/{process}/smaps_rollup").read_text().splitlines()
+        return next((int(line.split()[1]) / 1024 for line in lines if line.startswith("Pss:")), 0.0)
+    return 0.0
+
+
+if Path("/proc/self/smaps_rollup").exists():
+
+    @measure
+    def memory_of_a_packet_against_800_mebibytes(material: Material) -> Ratio:
+        """What all processes of the generated season's packet hold together at most, against the goal."""
+        with tempfile.TemporaryDirectory() as folder:
+            command = [sys.executable, "-m", "certgen", "report", str(material.season), "--on", ON]
+            environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+            process = subprocess.Popen(
+                [*command, "--out", f"{folder}/packet.pdf"], env=environment, stdout=subprocess.DEVNULL
+            )
+            most = 0.0
+            while process.poll() is None:
+                most = max(most, sum(map(held_by, processes_of(process.pid))))
+                time.sleep(0.25)
+        if process.returncode not in {0, 1}:
+            message = f"certgen report ended with {process.returncode}"
+            raise RuntimeError(message)
+        return Ratio(most, MOST_MEMORY, "MiB")
 
 
 @measure
 def verify_against_report(_: Material) -> Ratio:
     """Verifying the example's packet, its pages made anew and compared, against printing it: goal 1.2."""
-    on = "2026-12-31"
     with tempfile.TemporaryDirectory() as folder:
         packet = f"{folder}/packet.pdf"
-        report = ["-m", "certgen", "report", str(EXAMPLE), "--on", on, "--out", packet]
-        printing = best_seconds(python(report, (0, 1)), 2)
-        return Ratio(best_seconds(python(["-m", "certgen", "verify", packet]), 2), printing, "s")
+        report = run_certgen("report", str(EXAMPLE), "--on", ON, "--out", packet, "--force")
+        printing, verifying = float("inf"), float("inf")
+        for _round in range(2):
+            printing = min(printing, best_seconds(report, 1))
+            verifying = min(verifying, best_seconds(python(["-m", "certgen", "verify", packet]), 1))
+        return Ratio(verifying, printing, "s")

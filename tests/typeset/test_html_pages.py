@@ -56,9 +56,8 @@ def test_templates_are_there():
         "packet.css",
         "chapter.html",
         "cover.html",
-        "contents.html",
         "binder.html",
-        "parts/gap.html",
+        "parts/grid.html",
     } <= set(TEMPLATES)
 
 

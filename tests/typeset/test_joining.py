@@ -120,7 +120,9 @@ def test_each_is_tagged_and_said_aloud(pdf):
         assert low < high
         assert "/Annot" == element.S
         assert element.objgen in tree
-        assert one.objgen in {kid.Obj.objgen for kid in element.K if isinstance(kid, pikepdf.Dictionary)}
+        assert one.objgen in {
+            kid.Obj.objgen for kid in element.K if isinstance(kid, pikepdf.Dictionary) and "/Obj" in kid
+        }
 
 
 def test_a_file_that_is_not_inside_is_plain_text(pdf):

@@ -47,7 +47,7 @@ def set_report(
     """The report as PDF. `page` is a name in `design.SHEETS`."""
     settings = settings_of(result, page)
     report = build_report(result)
-    workers = count_cores() if len(report.chapters) >= _WORTH_SHARING else 1
+    workers = min(1, count_cores() - 1) if len(report.chapters) >= _WORTH_SHARING else 0
     with Pool(workers, load_engines) as pool:
         return compose(report, settings, chapters=ChapterQueue(pool, settings), progress=progress)
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.joining.renaming import FILES_IN_PARTS
-from certgen.records.rows import is_absent, plain_value, plain_values
+from certgen.records.rows import is_absent, plain_values
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -106,21 +106,27 @@ def _read(context: Context, table: str) -> Iterator[tuple[str, list[str], str]]:
     if not key:
         return
     number = _NUMBERED.get(table, ("", ""))[0]
-    for row, id_ in enumerate(plain_values(frame[key])):
+    names = plain_values(frame[key])
+    numbers = plain_values(frame[number]) if number else [None] * len(names)
+    for id_, files, bears in zip(names, _list_files(context, table), numbers, strict=True):
         if id_ is not None:
-            bears = plain_value(frame[number].iat[row]) if number else None
-            yield str(id_), list(_list_files(context, table, row)), "" if is_absent(bears) else str(bears)
+            yield str(id_), files, "" if is_absent(bears) else str(bears)
 
 
-def _list_files(context: Context, table: str, row: int) -> Iterator[str]:
-    """The files that a record names, in fields of its own and in entries of its lists."""
+def _list_files(context: Context, table: str) -> list[list[str]]:
+    """The files that each record names, in fields of its own and in entries of its lists."""
     frame = context.season.table(table)
+    files: list[list[str]] = [[] for _ in range(len(frame))]
     for column in context.tables[table].columns:
-        if column.kind == "evidence":
-            yield from _files(plain_value(frame[column.name].iat[row]))
-        for inside in FILES_IN_PARTS.get((table, column.name), ()):
-            entries = plain_value(frame[column.name].iat[row]) or ()
-            yield from (entry[inside] for entry in entries if entry.get(inside))
+        inside = FILES_IN_PARTS.get((table, column.name), ())
+        if column.kind != "evidence" and not inside:
+            continue
+        for listed, value in zip(files, plain_values(frame[column.name]), strict=True):
+            if column.kind == "evidence":
+                listed.extend(_files(value))
+            for part in inside:
+                listed.extend(entry[part] for entry in value or () if entry.get(part))
+    return files
 
 
 def _files(value: Any) -> list[str]:

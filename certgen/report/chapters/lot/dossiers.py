@@ -15,6 +15,7 @@ from certgen.report.chapters.lot.twin import build_twin
 from certgen.report.tables import Column, grams, table
 from certgen.report.wording import key, linked_gaps, plain
 from certgen.typeset.parts import Cell, Chapter, Findings, Prose, Run, Section
+from certgen.typeset.typst_chapters import count_rows
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -23,8 +24,8 @@ if TYPE_CHECKING:
     from certgen.report.context import Context
     from certgen.typeset.parts import Grid, Part
 
-#: Dossiers set together, so that the cores share them out and faces are loaded a few times only.
-_A_CHAPTER: Final = 12
+#: Rows of dossiers that are set together: of more, what sets them holds too much.
+_ROWS_TOGETHER: Final = 1_000
 #: More dossiers than this stand in the contents by groups of at least `_GROUP`, in at most `_GROUPS` lines.
 _LISTED: Final = 40
 _GROUP: Final = 20
@@ -41,18 +42,26 @@ def build_dossiers(context: Context, width: float, lots: Sequence[str] | None = 
         return
     book = gather_parents(context, wanted)
     # Beside some lots alone the season's figures would tell of the others.
-    waiting = [*_open_lots(context, wanted, book), *(build_twin(context, width, 2) if lots is None else ())]
+    sections = [*_open_lots(context, wanted, book), *(build_twin(context, width, 2) if lots is None else ())]
+    first = 0
+    for number, added in enumerate(_list_dossiers(context, wanted, book, width), start=1):
+        sections += added
+        if number == len(wanted) or count_rows(sections) > _ROWS_TOGETHER:
+            # The first dossiers follow on where what all share ends.
+            yield Chapter(f"dossiers {first + 1}" if first else "lots", tuple(sections))
+            first, sections = number, []
+
+
+def _list_dossiers(
+    context: Context, wanted: Sequence[str], book: ParentBook, width: float
+) -> Iterator[list[Section]]:
+    """Each lot's dossier, the first of a group with the heading of the group."""
     grouped = len(wanted) > _LISTED
     group = max(_GROUP, -(-len(wanted) // _GROUPS))
-    together = -(-len(wanted) // -(-len(wanted) // _A_CHAPTER))
-    for start in range(0, len(wanted), together):
-        sections, waiting = waiting, []
-        for number, name in enumerate(wanted[start : start + together], start=start):
-            if grouped and number % group == 0:
-                sections.append(_group(wanted[number : number + group]))
-            sections += _dossier(context, name, book, width, level=3 if grouped else 2)
-        # The first dossiers follow on where what all share ends.
-        yield Chapter(f"dossiers {start + 1}" if start else "lots", tuple(sections))
+    for number, name in enumerate(wanted):
+        begins = grouped and number % group == 0
+        above = [_group(wanted[number : number + group])] if begins else []
+        yield above + _dossier(context, name, book, width, level=3 if grouped else 2)
 
 
 def _open_lots(context: Context, names: Sequence[str], book: ParentBook) -> list[Section]:
