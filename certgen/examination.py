@@ -20,8 +20,8 @@ from certgen.records.joining.farm import Farm, join_seasons
 from certgen.records.record_files.parsing import pause_collector
 from certgen.records.supplied import read_packets
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
-from certgen.rules.obligations import Shown, prove_lot
 from certgen.rules.partial_records import add_rejections
+from certgen.rules.proofs import Proofs, Shown
 from certgen.rules.runner import UnderStandard, judge_apart, judge_gaps, told_lots
 from certgen.rules.scope import Scopes
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
@@ -114,12 +114,18 @@ class Result:
     version: str = __version__
     #: Whether all movements of its lots are among the records: else nothing is known of stock.
     stock_told: bool = True
+    #: Of how many lots nobody weighed what to do first, since weighing all together takes too long.
+    unweighed: int = 0
 
     def proof(self, lot: str) -> tuple[Shown, ...]:
         """What the claim of a lot rests on: each obligation, on how many records, and who says so."""
         if lot not in self._proofs:
-            self._proofs[lot] = prove_lot(self.case, lot, self.lots[lot].parts)
+            self._proofs[lot] = self._prover.of_lot(lot, self.lots[lot].parts)
         return self._proofs[lot]
+
+    @cached_property
+    def _prover(self) -> Proofs:
+        return Proofs(self.case)
 
     @cached_property
     def _proofs(self) -> dict[str, tuple[Shown, ...]]:
@@ -325,6 +331,7 @@ def _examine(
     told = told_lots(case, gaps)
     judged = {**standings.judge(), **worse}
     separable = {lot for lot, book in case.books.items() if not book.departures}
+    mending = find_mending(standings.only(told), separable)
     return Result(
         season=farm.alone or season,
         farm=farm,
@@ -333,11 +340,12 @@ def _examine(
         lineage=lineage,
         gaps=gaps,
         lots={lot: judged[lot] for lot in told},
-        mend=find_mending(standings.only(told), separable),
+        mend=mending.mends,
         errors=(*errors, *_check_practice(season, profile)),
         crashed=crashed,
         on=on,
         case=case.changed(gaps=gaps, standings=standings),
+        unweighed=mending.lots - mending.weighed,
     )
 
 

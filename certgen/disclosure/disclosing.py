@@ -125,7 +125,7 @@ def _mend_lots(result: Result, lots: Iterable[str], numbers: Mapping[int, int]) 
     separable = {lot for lot, book in result.books.items() if not book.departures}
     return tuple(
         replace(one, gaps=tuple(numbers[at] for at in one.gaps if at in numbers))
-        for one in find_mending(standings.only(lots), separable)
+        for one in find_mending(standings.only(lots), separable).mends
     )
 
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
     from certgen.examination import Result
     from certgen.rules.case import Case
-    from certgen.rules.obligations import Shown
+    from certgen.rules.proofs import Shown
 
 
 #: What comes to a lot from outside.

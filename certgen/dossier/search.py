@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
+from certgen.dossier.abridging import most_told
 from certgen.dossier.notices import list_suspect
 from certgen.lineage import Node
 from certgen.records.rows import plain_values
@@ -182,6 +183,21 @@ class Selection:
         """The deliveries of seed that isn't traced, of which a selected gap tells."""
         numbers = set(self.numbers)
         return tuple(delivery for delivery in list_suspect(self.result) if delivery.number in numbers)
+
+    @cached_property
+    def most_lots(self) -> int | None:
+        """How many lots each selected gap may tell; None for all that it reaches."""
+        return most_told(gap.lots for gap in self.gaps)
+
+    @cached_property
+    def most_mended(self) -> int | None:
+        """How many lots each thing to do may tell; None for all in which it proves something."""
+        return most_told(mend.lots for mend in self.mend)
+
+    @cached_property
+    def most_open(self) -> int | None:
+        """How many records each obligation of a selected lot may tell as open; None for all."""
+        return most_told(shown.open for lot in self.lots for shown in self.result.proof(lot.lot))
 
     @cached_property
     def where(self) -> dict[Place, tuple[int, int]]:

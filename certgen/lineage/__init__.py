@@ -10,7 +10,7 @@ from certgen.lineage.building import build_lineage
 from certgen.lineage.faults import Fault
 from certgen.lineage.graph import CLAIM_KINDS, LINK_KINDS, Lineage, Link, Node
 from certgen.lineage.judging import Trials, judge_lots
-from certgen.lineage.mending import Mend, find_mending
+from certgen.lineage.mending import Mend, Mending, find_mending
 from certgen.lineage.standing import LotStanding, Part, Standings
 from certgen.lineage.suppositions import SuppositionError, suppose
 
@@ -22,6 +22,7 @@ __all__ = [
     "Link",
     "LotStanding",
     "Mend",
+    "Mending",
     "Node",
     "Part",
     "Standings",

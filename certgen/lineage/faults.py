@@ -96,6 +96,6 @@ class Touched:
             elif start.table == "tests":
                 found = [link.target for link in self._lineage.uses(start)]
             else:
-                found = [node for node in self._lineage.claim_forward(start) if node.table == "batches"]
+                found = list(self._lineage.batches_reached(start))
             self._reached[start] = tuple(found)
         return self._reached[start]

@@ -98,6 +98,7 @@ class Lineage:
         self._claim_into = Ways(count, ends, starts).following
         self._claim_out = Ways(count, starts, ends).following
         self._lots_reached: dict[int, tuple[str, ...]] = {}
+        self._batches_reached: dict[int, tuple[Node, ...]] = {}
 
     def __contains__(self, node: object) -> bool:
         return node in self._index
@@ -150,10 +151,27 @@ class Lineage:
 
     def claim_forward_of(self, nodes: Iterable[Node]) -> tuple[Node, ...]:
         """What rests on any of some records, each once; one of them too, if it rests on another."""
+        nodes = tuple(nodes)
+        if len(nodes) == 1:
+            return self.claim_forward(nodes[0])
         starts = {self._index[node] for node in nodes if node in self._index}
         reached = walk(starts, self._claim_out)
         again = {point for at in (*starts, *reached) for point in self._claim_out(at)} & starts
         return tuple(self.nodes[point] for point in (*sorted(again), *reached))
+
+    def batches_reached(self, node: Node) -> tuple[Node, ...]:
+        """The batches whose claim rests on a record, nearest first: before any lot."""
+        at = self._index.get(node)
+        if at is None:
+            return ()
+        if at not in self._batches_reached:
+            reached = walk([at], self._claim_out_to_batches)
+            found = tuple(self.nodes[point] for point in reached if self.nodes[point].table == "batches")
+            self._batches_reached[at] = found
+        return self._batches_reached[at]
+
+    def _claim_out_to_batches(self, at: int) -> Sequence[int]:
+        return () if self.nodes[at].table in {"batches", "lots"} else self._claim_out(at)
 
     def claim_back(self, node: Node) -> tuple[Node, ...]:
         """What a record's claim rests on within its own generation."""
@@ -245,6 +263,10 @@ class Lineage:
     def _find_lots(self, at: int) -> tuple[str, ...]:
         if self.nodes[at].table == "movements":
             return tuple(self.nodes[self._source[link]].id for link in self._into(at))
+        following = self._claim_out(at)
+        if len(following) == 1 and self.nodes[at].table != "lots":
+            # Thousands of bags in one run share what they reach.
+            return self.lots_reached(self.nodes[following[0]])
         reached = [at, *walk([at], self._claim_out)]
         lots = sorted(point for point in reached if self.nodes[point].table == "lots")
         return tuple(self.nodes[lot].id for lot in lots if self.nodes[lot] not in self.missing)

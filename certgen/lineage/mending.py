@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from fractions import Fraction
-from itertools import combinations
+from itertools import accumulate
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from certgen.lineage.weighing import NEVER, Share, TooMuchToWeigh, Waiting, choose_bundles, order_steps
 from certgen.records.quantities import format_mass
 
 if TYPE_CHECKING:
@@ -21,15 +21,11 @@ if TYPE_CHECKING:
     from certgen.lineage.graph import Node
     from certgen.lineage.standing import Atom, LotGrams, Standings
 
-#: With so many entries or fewer every bundle is tried (4,096 of them at most).
-EXACT_ENTRIES: Final = 12
 _SHOWN: Final = 4
-#: What grams wait for that no entry can give.
-_NEVER: Final = "\0"
 #: How the entry begins that stands for a lot's removal.
 _REMOVAL: Final = "\1"
-#: A mass in milligrams and the entries it waits for.
-_Waiting = tuple[int, frozenset[str]]
+#: So many faults, counted at each part of each lot, are weighed at most.
+_MOST_FAULTS: Final = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,74 +64,124 @@ class _Removal:
         return f"{_REMOVAL}{self.lot}"
 
 
-class _Share:
-    """A lot's grams by the entries they wait for, and movements that hold grams back meanwhile.
+class Mending(NamedTuple):
+    """What to do first. Of the `lots` with grams that aren't traced so many were `weighed`: those for which
+    least is missing, all of them unless that takes too long."""
 
-    `going` are grams of the parts that `removal` takes out.
-    """
-
-    def __init__(
-        self, lot: str, atoms: list[_Waiting], held: list[_Waiting], going: list[_Waiting], removal: str
-    ) -> None:
-        self.lot = lot
-        self._proved = 0
-        self._atoms = atoms
-        self._held = held
-        self._going = going
-        self._removal = removal
-        self.supply(frozenset())
-
-    def copy(self) -> _Share:
-        """The same grams, to try entries on."""
-        other = _Share(self.lot, list(self._atoms), list(self._held), list(self._going), self._removal)
-        other._proved = self._proved
-        return other
-
-    @property
-    def waiting(self) -> list[_Waiting]:
-        """Grams with the entries they wait for."""
-        return self._atoms + self._held + [(weight, waits) for weight, waits in self._going if waits]
-
-    def traced(self, bundle: frozenset[str] = frozenset()) -> int:
-        """The grams that are traced once a bundle is supplied too."""
-        there = self._atoms if self._removal in bundle else self._atoms + self._going
-        proved = sum(weight for weight, waits in there if waits <= bundle)
-        held = sum(weight for weight, waits in self._held if not waits <= bundle)
-        return max(0, self._proved + proved - held)
-
-    def supply(self, bundle: frozenset[str]) -> None:
-        """Takes a bundle as supplied from now on."""
-        left = [(weight, waits - bundle) for weight, waits in self._atoms]
-        self._proved += sum(weight for weight, waits in left if not waits)
-        self._atoms = [(weight, waits) for weight, waits in left if waits]
-        gone = self._removal in bundle
-        self._going = [] if gone else [(weight, waits - bundle) for weight, waits in self._going]
-        held = [(weight, waits - bundle) for weight, waits in self._held]
-        self._held = [(weight, waits) for weight, waits in held if waits]
+    mends: tuple[Mend, ...]
+    lots: int
+    weighed: int
 
 
-class _Gain(NamedTuple):
-    """What a bundle proves, in milligrams, in which lots; the rank is the lower the better."""
-
-    rank: tuple[Fraction, int, list[str]]
-    grams: int
-    lots: frozenset[int]
-
-
-def find_mending(standings: Standings, separable: Collection[str] = ()) -> tuple[Mend, ...]:
+def find_mending(standings: Standings, separable: Collection[str] = ()) -> Mending:
     """What to supply and what to take out, what adds most first. Grams that nothing can prove are left alone.
 
-    `separable` names the lots of which nothing has left, so that a part can still be taken out.
+    `separable` names the lots of which nothing has left, so that a part can still be taken out. Where a
+    season is so entangled that weighing everything against everything takes too long, only the lots for
+    which least is missing are weighed.
     """
-    entries = _entries(standings)
-    removals = _find_removals(standings, separable)
-    shares = [_share(grams, entries, removals.get(grams.lot)) for grams in standings.lots.values()]
-    bundles = [bundle for bundle, _, _ in _supply([share.copy() for share in shares])]
-    steps = dict.fromkeys(step for bundle in bundles for step in _split(bundle))
-    found = list(_in_order(steps, shares, _faults_by_entry(entries, removals), removals))
+    open_ = [grams for grams in standings.lots.values() if _is_open(grams)]
+    kept = _choose_lots(open_)
+    while True:
+        try:
+            chosen = {grams.lot for grams in kept}
+            some = standings.only(lot for lot in standings.lots if lot in chosen)
+            return Mending(_weigh_lots(some, separable), len(open_), len(kept))
+        except TooMuchToWeigh:
+            kept = kept[: len(kept) // 4]
+
+
+def _is_open(grams: LotGrams) -> bool:
+    return bool(grams.movements) or any(atom.faults for atom in grams.atoms)
+
+
+def _choose_lots(lots: Iterable[LotGrams]) -> list[LotGrams]:
+    """The lots for which least is missing, as many as can be weighed."""
+    by_faults = sorted((_count_faults(grams), position, grams) for position, grams in enumerate(lots))
+    counts = accumulate(count for count, *_ in by_faults)
+    return [grams for (*_, grams), count in zip(by_faults, counts, strict=True) if count <= _MOST_FAULTS]
+
+
+def _faults_of(grams: LotGrams) -> frozenset[int]:
+    return frozenset[int]().union(
+        *(atom.faults for atom in grams.atoms), *(held for _, held in grams.movements)
+    )
+
+
+def _count_faults(grams: LotGrams) -> int:
+    return sum(1 + len(atom.faults) for atom in grams.atoms) + sum(
+        len(faults) for _, faults in grams.movements
+    )
+
+
+def _weigh_lots(standings: Standings, separable: Collection[str]) -> tuple[Mend, ...]:
+    """What to do first for all lots. Raises TooMuchToWeigh."""
+    todo = _Todo(standings, separable)
+    shares = [todo.share(grams) for grams in standings.lots.values()]
+    steps = dict.fromkeys(step for bundle in choose_bundles(shares) for step in todo.split(bundle))
+    # Of equals what is supplied stands before what is taken out.
+    ordered = order_steps(sorted(steps, key=todo.takes_out), shares)
+    found = [todo.tell(step, gain, [shares[lot].lot for lot in lots]) for step, gain, lots in ordered]
     done = {mend.lots[0] for mend in found if mend.action == "take out"}
-    later = [_free(standings, removal) for lot, removal in removals.items() if lot not in done]
+    later = [_free(standings, removal) for lot, removal in todo.removals.items() if lot not in done]
     return (*found, *filter(None, later))
+
+
+class _Todo:
+    """What can be done: the entry that mends each fault, and what can be taken out. Entries have numbers."""
+
+    def __init__(self, standings: Standings, separable: Collection[str]) -> None:
+        self.removals = _find_removals(standings, separable)
+        self._entries = _entries(standings)
+        self._faults = _faults_by_entry(self._entries, self.removals)
+        self._names = sorted(self._faults)
+        self._numbers = {entry: number for number, entry in enumerate(self._names)}
+        self._taken = {self._numbers[removal.entry] for removal in self.removals.values()}
+
+    def takes_out(self, step: frozenset[int]) -> bool:
+        """Whether a step stands for a lot's removal."""
+        return not self._taken.isdisjoint(step)
+
+    def split(self, bundle: frozenset[int]) -> Iterator[frozenset[int]]:
+        """A bundle's removals one by one, then its entries together."""
+        removals = sorted(bundle & self._taken)
+        yield from (frozenset({entry}) for entry in removals)
+        if rest := bundle.difference(removals):
+            yield rest
+
+    def share(self, grams: LotGrams) -> Share:
+        """A lot's grams by the entries they wait for; those that no entry can prove are left out."""
+        faults = _faults_of(grams)
+        waits = {fault: self._numbers[self._entries[fault]] for fault in faults if fault in self._entries}
+        held = tuple(
+            (weight, frozenset(waits.get(at, NEVER) for at in faults)) for weight, faults in grams.movements
+        )
+        removal = self.removals.get(grams.lot)
+        if removal is None:
+            return Share(grams.lot, _wait(grams.atoms, waits), held)
+        number = self._numbers[removal.entry]
+        waits.update(dict.fromkeys(removal.cures, number))
+        staying = [atom for atom in grams.atoms if atom.part not in removal.parts]
+        going = [atom for atom in grams.atoms if atom.part in removal.parts]
+        return Share(grams.lot, _wait(staying, waits), held, _wait(going, waits), number)
+
+    def tell(self, step: frozenset[int], gain: int, lots: Iterable[str]) -> Mend:
+        """A step in words."""
+        told = [self._names[number] for number in sorted(step)]
+        gaps = tuple(sorted({fault for entry in told for fault in self._faults[entry]}))
+        if not self.takes_out(step):
+            return Mend("supply", _list_entries(told), gain, tuple(lots), gaps, tuple(told))
+        removal = self.removals[told[0].removeprefix(_REMOVAL)]
+        return Mend("take out", _list_entries(removal.entries), gain, (removal.lot,), gaps, removal.entries)
+
+
+def _wait(atoms: Iterable[Atom], waits: Mapping[int, int]) -> tuple[Waiting, ...]:
+    """The atoms that something can prove, by what they wait for."""
+    return tuple(
+        (atom.weight_mg, frozenset(waits[fault] for fault in atom.faults))
+        for atom in atoms
+        if atom.floor == "traced" and atom.faults <= waits.keys()
+    )
 
 
 def _find_removals(standings: Standings, separable: Collection[str]) -> dict[str, _Removal]:
@@ -154,44 +200,6 @@ def _faults_by_entry(entries: Mapping[int, str], removals: Mapping[str, _Removal
     return found
 
 
-def _split(bundle: frozenset[str]) -> Iterator[frozenset[str]]:
-    """A bundle's removals one by one, then its entries together."""
-    removals = sorted(entry for entry in bundle if entry.startswith(_REMOVAL))
-    yield from (frozenset({entry}) for entry in removals)
-    if rest := bundle.difference(removals):
-        yield rest
-
-
-def _is_removal(step: frozenset[str]) -> bool:
-    return min(step).startswith(_REMOVAL)
-
-
-def _in_order(
-    steps: Iterable[frozenset[str]],
-    shares: Sequence[_Share],
-    by_entry: Mapping[str, Sequence[int]],
-    removals: Mapping[str, _Removal],
-) -> Iterator[Mend]:
-    """The steps by what each adds to those before it, most first; of equals what is supplied."""
-    left = sorted(steps, key=_is_removal)
-    while left:
-        gains = [sum(share.traced(step) - share.traced() for share in shares) for step in left]
-        best = max(range(len(left)), key=gains.__getitem__)
-        step = left.pop(best)
-        before = [share.traced() for share in shares]
-        for share in shares:
-            share.supply(step)
-        lots = tuple(share.lot for share, old in zip(shares, before, strict=True) if share.traced() > old)
-        gaps = tuple(sorted({fault for entry in step for fault in by_entry[entry]}))
-        if _is_removal(step):
-            removal = removals[min(step).removeprefix(_REMOVAL)]
-            told = removal.entries
-            yield Mend("take out", _list_entries(told), gains[best], (removal.lot,), gaps, told)
-        else:
-            told = tuple(sorted(step))
-            yield Mend("supply", _list_entries(told), gains[best], lots, gaps, told)
-
-
 def _entries(standings: Standings) -> dict[int, str]:
     """The entry that mends each unproven fault. Faults with one entry are mended together."""
     return {
@@ -199,92 +207,6 @@ def _entries(standings: Standings) -> dict[int, str]:
         for position, fault in enumerate(standings.faults)
         if fault.weight == "unproven" and fault.touches != "whole"
     }
-
-
-def _share(grams: LotGrams, entries: Mapping[int, str], removal: _Removal | None) -> _Share:
-    """A lot's grams by the entries they wait for; those that no entry can prove are left out."""
-    waits = dict(entries)
-    if removal is not None:
-        waits.update(dict.fromkeys(removal.cures, removal.entry))
-    gone = removal.parts if removal is not None else ()
-    atoms: list[_Waiting] = []
-    going: list[_Waiting] = []
-    for atom in grams.atoms:
-        if atom.floor == "traced" and atom.faults <= waits.keys():
-            share = (atom.weight_mg, frozenset(waits[fault] for fault in atom.faults))
-            (going if atom.part in gone else atoms).append(share)
-    held = [
-        (weight, frozenset(entries.get(fault, _NEVER) for fault in faults))
-        for weight, faults in grams.movements
-    ]
-    return _Share(grams.lot, atoms, held, going, "" if removal is None else removal.entry)
-
-
-def _supply(shares: list[_Share]) -> Iterator[tuple[frozenset[str], int, tuple[str, ...]]]:
-    """Bundles of entries, each the best of what is left, until nothing more can be proved."""
-    lots_of = _lots_waiting(shares)
-    gains: dict[frozenset[str], _Gain] = {}
-    while True:
-        bundle = _find_best(shares, gains, lots_of)
-        if bundle is None:
-            return
-        _, gain, touched = gains[bundle]
-        before = {lot: shares[lot].traced() for lot in sorted(touched)}
-        for lot in touched:
-            shares[lot].supply(bundle)
-        # Only bundles that work on the same lots can have changed their worth.
-        gains = {one: known for one, known in gains.items() if not known.lots & touched}
-        yield (
-            bundle,
-            gain,
-            tuple(shares[lot].lot for lot, old in before.items() if shares[lot].traced() > old),
-        )
-
-
-def _find_best(
-    shares: Sequence[_Share], gains: dict[frozenset[str], _Gain], lots_of: Mapping[str, set[int]]
-) -> frozenset[str] | None:
-    """The bundle that proves most, None if none proves anything; what each proves is kept in `gains`."""
-    worth = []
-    for bundle in _bundles(shares):
-        if bundle not in gains:
-            gains[bundle] = _weigh(bundle, shares, lots_of)
-        if gains[bundle].grams > 0:
-            worth.append(bundle)
-    return min(worth, key=lambda one: gains[one].rank, default=None)
-
-
-def _lots_waiting(shares: Sequence[_Share]) -> dict[str, set[int]]:
-    """By entry the positions of the lots of which some grams wait for it."""
-    found: dict[str, set[int]] = {}
-    for position, share in enumerate(shares):
-        for _, waits in share.waiting:
-            for entry in waits:
-                found.setdefault(entry, set()).add(position)
-    return found
-
-
-def _weigh(bundle: frozenset[str], shares: Sequence[_Share], lots_of: Mapping[str, set[int]]) -> _Gain:
-    """What a bundle of entries would prove."""
-    touched = frozenset(lot for entry in bundle for lot in lots_of[entry])
-    gain = sum(shares[lot].traced(bundle) - shares[lot].traced() for lot in touched)
-    return _Gain((Fraction(-gain, len(bundle)), len(bundle), sorted(bundle)), gain, touched)
-
-
-def _bundles(shares: Iterable[_Share]) -> Iterator[frozenset[str]]:
-    """Bundles worth trying: every one if the entries are few, else what some grams wait for."""
-    needs: dict[frozenset[str], None] = {}
-    for share in shares:
-        provable = [waits for _, waits in share.waiting if _NEVER not in waits]
-        needs.update(dict.fromkeys(provable))
-        if provable:
-            needs[frozenset().union(*provable)] = None
-    entries = sorted({entry for waits in needs for entry in waits})
-    if len(entries) > EXACT_ENTRIES:
-        yield from needs
-        return
-    for size, _ in enumerate(entries, start=1):
-        yield from (frozenset(bundle) for bundle in combinations(entries, size))
 
 
 def _find_removal(standings: Standings, grams: LotGrams) -> _Removal | None:

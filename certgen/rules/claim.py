@@ -37,7 +37,7 @@ def claim_unproven(case: Case) -> Iterator[Finding]:
     Seed is traced only when every step behind it is shown. Whatever no rule has a word for is unproven all
     the same.
     """
-    told = _told_by_rule(case.gaps)
+    told = _told_by_rule(case)
     for one in OBLIGATIONS:
         known = set().union(*(told.get(slug, ()) for slug in (*one.rules, *GENERAL)))
         silent = [(row, node) for row, node in open_rows(case, one) if node not in known]
@@ -61,16 +61,21 @@ def claim_unproven(case: Case) -> Iterator[Finding]:
             )
 
 
-def _told_by_rule(gaps: Iterable[Gap]) -> dict[str, set[Node]]:
+def _told_by_rule(case: Case) -> dict[str, set[Node]]:
     """By rule the records that its gaps touch, advice apart."""
-    told: dict[str, set[Node]] = {}
-    for gap in gaps:
+    starts: dict[str, set[Node]] = {}
+    lots: dict[str, set[str]] = {}
+    for gap in case.gaps:
         if gap.weight != "advice":
-            nodes = told.setdefault(gap.rule, set())
-            nodes.update(gap.starts, gap.reaches)
+            starts.setdefault(gap.rule, set()).update(gap.starts)
             if gap.touches != "own" or gap.table == "movements":
-                nodes.update(Node("lots", lot) for lot in gap.lots)
-    return told
+                lots.setdefault(gap.rule, set()).update(gap.lots)
+    return {
+        slug: nodes.union(
+            case.lineage.claim_forward_of(nodes), (Node("lots", lot) for lot in lots.get(slug, ()))
+        )
+        for slug, nodes in starts.items()
+    }
 
 
 @rule(
@@ -207,8 +212,9 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
     if standings is None:
         return
     moves, strange = case.keyed("movements"), case.strange("movements")
+    doubts = _Doubts(case)
     for lot, book in case.books.items():
-        since = _doubtful_since(case, lot)
+        since = doubts.since(lot)
         for gone in book.departures:
             if gone.entry.kind not in LEAVING or since is None or gone.entry.day < since:
                 continue
@@ -238,19 +244,30 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
             )
 
 
-def _doubtful_since(case: Case, lot: str) -> date | None:
-    """Since when something is open about the lot's seed itself, and not only about its papers at a sale.
+class _Doubts:
+    """Since when something is open about each lot's seed itself, and not only about its papers at a sale.
 
     A number used twice leaves open which lot a packet is of, but only since there were two.
     """
-    doubts = [gap for gap in case.gaps if lot in gap.lots and _speaks_of_seed(gap)]
-    if any(gap.rule != _REUSED for gap in doubts):
-        return date.min
-    if not doubts:
-        return None
-    named = {other for gap in doubts for other in gap.lots}
-    second = plain_value(case.keyed("lots")["packed"].reindex(list(named)).max())
-    return date.min if second is None else second
+
+    def __init__(self, case: Case) -> None:
+        self._packed = case.keyed("lots")["packed"]
+        gaps = [gap for gap in case.gaps if _speaks_of_seed(gap)]
+        self._always = set[str]().union(*(gap.lots for gap in gaps if gap.rule != _REUSED))
+        self._reused: dict[str, list[Gap]] = {}
+        for gap in gaps:
+            for lot in gap.lots if gap.rule == _REUSED else ():
+                self._reused.setdefault(lot, []).append(gap)
+
+    def since(self, lot: str) -> date | None:
+        """The day; None where nothing is open."""
+        if lot in self._always:
+            return date.min
+        if lot not in self._reused:
+            return None
+        named = {other for gap in self._reused[lot] for other in gap.lots}
+        second = plain_value(self._packed.reindex(list(named)).max())
+        return date.min if second is None else second
 
 
 def _speaks_of_seed(gap: Gap) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Literal
 
@@ -10,6 +11,7 @@ from certgen.lineage import Fault, Node
 if TYPE_CHECKING:
     from datetime import date
 
+    from certgen.lineage import Lineage
     from certgen.lineage.faults import Touch
     from certgen.records import Place
 
@@ -71,9 +73,9 @@ class Gap:
     """What is missing or speaks against the claim, once a cause.
 
     `place` is the first place it stands at, `others` are the rest. `ids` names every record it was
-    found at, in the table of the first. `starts` are the records it stands at in the lineage,
-    `reaches` everything that rests on them, `lots` the lots among those. `row` is the first record's row in
-    the farm's table. `headline` is the gap in one line that names the thing.
+    found at, in the table of the first. `starts` are the records it stands at in the lineage, `lots` the lots
+    that rest on them. `row` is the first record's row in the farm's table. `headline` is the gap in one line
+    that names the thing. `lineage` is the one it was found in.
     """
 
     rule: str
@@ -86,7 +88,6 @@ class Gap:
     remedy: str
     clauses: tuple[str, ...]
     lots: tuple[str, ...]
-    reaches: tuple[Node, ...]
     others: tuple[Place, ...] = ()
     explanation: Explanation | None = None
     supply: str | None = None
@@ -96,6 +97,12 @@ class Gap:
     touches: Touch = "own"
     row: int | None = None
     headline: str = ""
+    lineage: Lineage | None = dataclasses.field(default=None, repr=False, compare=False)
+
+    @property
+    def reaches(self) -> tuple[Node, ...]:
+        """Everything that rests on the records it stands at, found anew each time."""
+        return () if self.lineage is None else self.lineage.claim_forward_of(self.starts)
 
     @property
     def fault(self) -> Fault:

@@ -11,7 +11,6 @@ Beside them what `traced` means and what it can't know, in words, for the rules'
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
@@ -25,7 +24,6 @@ from certgen.rules.wording import noun
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from certgen.lineage import Part
     from certgen.records.columns import Array
     from certgen.rules.case import Case
 
@@ -214,29 +212,6 @@ OBLIGATIONS: Final = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """An obligation of one lot: on how many records it stands, how many are shown, and who says so.
-
-    `by` counts the records by where their word comes from: `record`, `round`, `letter`, `packet` (a
-    supplier's) or `routine`.
-    `weight_mg` are the lot's milligrams for which it is shown whole: those of the parts on whose line no
-    record leaves it open.
-    """
-
-    obligation: Obligation
-    records: int
-    shown: int
-    by: Mapping[str, int]
-    open: tuple[str, ...]
-    weight_mg: int
-
-    @property
-    def whole(self) -> bool:
-        """Whether nothing of it is left open."""
-        return self.shown == self.records
-
-
 def shown_by(case: Case) -> Mapping[str, Any]:
     """For each obligation, by key, which rows of its table are shown; the whole table at once.
 
@@ -249,48 +224,6 @@ def shown_by(case: Case) -> Mapping[str, Any]:
     for one in OBLIGATIONS:
         found[one.key][case.nobodys(one.table, *one.fields)] = False
     return found
-
-
-def prove_lot(case: Case, lot: str, parts: Sequence[Part]) -> tuple[Shown, ...]:
-    """Each obligation of the lot's line with what discharged it and how much of its parts rests on it."""
-    rows: dict[str, list[int]] = {}
-    for node in case.lineage.line_of_lot(lot):
-        row = case.season.row(node.table, node.id)
-        if row is not None:
-            rows.setdefault(node.table, []).append(row)
-    lines = [
-        ({Node("lots", lot), part.source, *case.lineage.claim_back(part.source)}, part.weight_mg)
-        for part in parts
-        if part.source is not None
-    ]
-    return tuple(_prove(case, one, rows[one.table], lines) for one in OBLIGATIONS if one.table in rows)
-
-
-def _prove(case: Case, one: Obligation, rows: Sequence[int], lines: Sequence[tuple[set[Node], int]]) -> Shown:
-    """An obligation on the rows of a lot's line; `lines` are what stands behind each part, and its mass."""
-    told = case.shown[one.key]
-    identifiers = case.columns(one.table)[load_tables()[one.table].key]
-    good = [row for row in rows if told[row]]
-    lacking = tuple(str(identifiers[row]) for row in rows if not told[row])
-    known = {Node(one.table, str(identifiers[row])) for row in good}
-    missed = {Node(one.table, name) for name in lacking}
-    weight = sum(mass for line, mass in lines if line & known and not line & missed)
-    return Shown(one, len(rows), len(good), _sources(case, one, good), lacking, weight)
-
-
-def _sources(case: Case, one: Obligation, rows: list[int]) -> dict[str, int]:
-    """Where the words come from that show an obligation: of several fields the one furthest from the
-    record."""
-    rank = ("", "round", "letter", "packet", "routine")
-    counts: Counter[str] = Counter()
-    attested = case.season.attested
-    columns = [attested[one.table, field] for field in one.fields if (one.table, field) in attested]
-    if one.by is not None:
-        columns.append(one.by(case))
-    for row in rows:
-        words = [column[row].partition(" ")[0] for column in columns]
-        counts[max(words, key=rank.index, default="") or "record"] += 1
-    return dict(counts)
 
 
 def open_rows(case: Case, one: Obligation) -> list[tuple[int, Node]]:

@@ -69,7 +69,7 @@ def sort_gaps(gaps: Iterable[Gap]) -> tuple[Gap, ...]:
 
 def told_lots(case: Case, gaps: Iterable[Gap]) -> tuple[str, ...]:
     """The lots that the season is about, and earlier ones that its own records speak against."""
-    accused = {lot for gap in gaps if gap.weight != "advice" and _is_own(case, gap) for lot in gap.lots}
+    accused = set[str]().union(*(gap.lots for gap in gaps if gap.weight != "advice" and _is_own(case, gap)))
     told = {*case.lots_told, *accused}
     return tuple(lot for lot in dict.fromkeys(case.season.table("lots")["lot"].tolist()) if lot in told)
 
@@ -143,7 +143,6 @@ class _Run:
     gaps: list[Gap] = field(default_factory=list)
     crashes: list[Crash] = field(default_factory=list)
     _flagged: dict[str, set[tuple[str, int | None]]] = field(default_factory=dict)
-    _reached: dict[Node, tuple[Node, ...]] = field(default_factory=dict)
     _standing_at: dict[str, tuple[list[str], list[int]]] = field(default_factory=dict)
 
     def add(self, rule: Rule, case: Case) -> None:
@@ -197,7 +196,9 @@ class _Run:
         first = findings[0]
         starts = tuple(dict.fromkeys(node for one in findings for node in _starts(one)))
         lots = self.case.lineage.lots_of(starts)
-        lots = tuple(dict.fromkeys((*lots, *(lot for one in findings for lot in one.names))))
+        named = [lot for one in findings for lot in one.names]
+        # Gaps at one record share what reaches it: of thousands of lots thousands of lists would be too many.
+        lots = tuple(dict.fromkeys((*lots, *named))) if named else lots
         default: Weight = rule.weight if lots else "advice"
         places = [self._place(one) for one in findings]
         return Gap(
@@ -211,7 +212,6 @@ class _Run:
             remedy=first.remedy or rule.mend(in_a_lot=bool(lots)),
             clauses=self._cited(rule.clauses if first.clauses is None else first.clauses),
             lots=lots,
-            reaches=self._reach(starts),
             others=tuple(places[1:]),
             supply=first.supply,
             ids=tuple(dict.fromkeys(one.id for one in findings)),
@@ -220,6 +220,7 @@ class _Run:
             touches=first.touches,
             row=first.row,
             headline=self._write_headline(rule.slug, findings),
+            lineage=self.case.lineage,
         )
 
     def _write_headline(self, rule: str, findings: Sequence[Finding]) -> str:
@@ -237,14 +238,6 @@ class _Run:
         """The clauses that speak to this season: those of its own standards, and of practice."""
         spoken = {"practice", *self.case.season.details.standards}
         return tuple(clause for clause in clauses if clause.partition(":")[0] in spoken)
-
-    def _reach(self, starts: tuple[Node, ...]) -> tuple[Node, ...]:
-        if len(starts) != 1:
-            return self.case.lineage.claim_forward_of(starts)
-        (start,) = starts
-        if start not in self._reached:
-            self._reached[start] = self.case.lineage.claim_forward(start)
-        return self._reached[start]
 
     def _place(self, finding: Finding) -> Place:
         if finding.place is not None:
@@ -280,7 +273,6 @@ class _Run:
                 remedy="This is a fault of certgen, not of your records. Please report it with this message.",
                 clauses=(),
                 lots=self.case.lineage.lots_of(starts),
-                reaches=starts,
                 supply=f"a run of the check '{slug}' that succeeds",
                 ids=(label,),
                 starts=starts,

@@ -9,10 +9,20 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from printed import plain
 
-from certgen.lineage import Fault, Node, find_mending
+from certgen.lineage import Fault, Node
+from certgen.lineage import find_mending as weigh
 from certgen.lineage.standing import Atom, LotGrams, Standings
 
+COVERS = ("certgen.lineage.weighing",)
 LOT = Node("lots", "L1")
+
+
+def find_mending(standings, separable=()):
+    """What to do first, where nothing was left unweighed."""
+    found = weigh(standings, separable)
+
+    assert found.weighed == found.lots
+    return found.mends
 
 
 def traced(standings, mended):
@@ -497,3 +507,41 @@ def test_what_is_open_about_a_lot_as_a_whole_is_no_line():
 
     assert "unproven" == Standings(faults, {"L1": whole}).judge()["L1"].standing
     assert [] == steps(faults, whole)
+
+
+def test_what_is_too_much_is_left_unweighed_and_counted():
+    """Lots that wait for all that earlier ones wait for: those for which least is missing are weighed."""
+    faults = unproven(*(f"entry {number:04}" for number in range(1000)))
+    lots = {
+        f"L{number}": lot([(10, set(range(number + 1)))], name=f"L{number}") for number in range(len(faults))
+    }
+    found = weigh(Standings(faults, lots))
+
+    assert len(lots) == found.lots
+    assert 0 < found.weighed < found.lots
+    assert [((f"entry {number:04}",), 10) for number in range(found.weighed)] == [
+        (mend.entries, mend.proves_mg) for mend in found.mends
+    ]
+
+
+def test_what_hangs_together_nowhere_is_weighed_whole():
+    """Thousands of lots, each waiting for entries of its own, are no more than a list."""
+    faults = unproven(*(f"entry {number:04}" for number in range(4000)))
+    lots = {
+        f"L{number}": lot([(number + 1, {2 * number, 2 * number + 1})], name=f"L{number}")
+        for number in range(2000)
+    }
+    found = weigh(Standings(faults, lots))
+
+    assert (2000, 2000) == (found.lots, found.weighed)
+    assert list(range(2000, 0, -1)) == [mend.proves_mg for mend in found.mends]
+
+
+def test_a_single_lot_that_is_too_much_leaves_the_list_empty():
+    """Nothing is guessed: the lot is counted as not weighed."""
+    faults = unproven(*(f"entry {number:04}" for number in range(500)))
+    entangled = lot([(10, set(range(number, 500))) for number in range(500)])
+    more = lot([(10, set(range(500 - number))) for number in range(500)], name="L2")
+    found = weigh(Standings(faults, {"L1": entangled, "L2": more}))
+
+    assert found.weighed < found.lots == 2

@@ -13,7 +13,7 @@ def gap(**more):
     given = {
         "rule": "bag-untagged", "weight": "unproven", "table": "bagging", "id": "B1", "field": ("tag",),
         "place": Place("season.yaml", ("bagging", 0)), "message": "Bag B1 has no tag.",
-        "remedy": "Write it down.", "clauses": (), "lots": ("L1",), "reaches": (),
+        "remedy": "Write it down.", "clauses": (), "lots": ("L1",),
         "starts": (Node("bagging", "B1"),),
     }  # fmt: skip
     return Gap(**{**given, **more})

@@ -15,9 +15,11 @@ from certgen.lineage import Node
 from certgen.records.joining.farm import join_seasons
 from certgen.records.tables import load_tables
 from certgen.rules import RULES, run_rules
-from certgen.rules.obligations import GENERAL, OBLIGATIONS, open_rows, prove_lot
+from certgen.rules.obligations import GENERAL, OBLIGATIONS, open_rows
+from certgen.rules.proofs import Proofs
 from certgen.rules.wording import name
 
+COVERS = ("certgen.rules.proofs",)
 ON = date(2026, 10, 31)
 BY_KEY = {one.key: one for one in OBLIGATIONS}
 
@@ -172,7 +174,7 @@ def test_each_way_of_saying_it_is_enough(seasons, base):
 
     assert [] == [gap.message for gap in result.gaps if gap.weight != "advice" and "L1" in gap.lots]
     assert ("traced", lot.weight_mg) == (lot.standing, lot.traced_mg)
-    assert [] == [one.obligation.key for one in prove_lot(result.case, "L1", lot.parts) if not one.whole]
+    assert [] == [one.obligation.key for one in Proofs(result.case).of_lot("L1", lot.parts) if not one.whole]
 
 
 # Evidence taken away, one at a time
@@ -470,7 +472,7 @@ def test_a_lot_is_proved_by_all_that_stands_on_its_line(seasons, stocked):
         ],
     )  # fmt: skip
     result = examine_season(season, ON)
-    shown = {one.obligation.key: one for one in prove_lot(result.case, "L1", result.lots["L1"].parts)}
+    shown = {one.obligation.key: one for one in Proofs(result.case).of_lot("L1", result.lots["L1"].parts)}
     tied = shown["bag-tied"]
 
     assert BY_KEY.keys() == shown.keys()
@@ -480,7 +482,7 @@ def test_a_lot_is_proved_by_all_that_stands_on_its_line(seasons, stocked):
         shown["bag-bud"].whole,
     )  # fmt: skip
     assert {"record": 2} == shown["bag-bud"].by
-    other = {one.obligation.key: one for one in prove_lot(result.case, "L2", result.lots["L2"].parts)}
+    other = {one.obligation.key: one for one in Proofs(result.case).of_lot("L2", result.lots["L2"].parts)}
     assert (1, 1) == (other["bag-tied"].records, other["bag-tied"].shown)
 
 
@@ -497,7 +499,7 @@ def test_a_lot_is_proved_by_all_that_stands_on_its_line(seasons, stocked):
 def test_whose_word_it_is_is_counted(seasons, base, expected):
     """Of several fields the one furthest from the record."""
     result = examine_season(seasons.season_of(**BASES[base](seasons)), ON)
-    shown = {one.obligation.key: one.by for one in prove_lot(result.case, "L1", result.lots["L1"].parts)}
+    shown = {one.obligation.key: one.by for one in Proofs(result.case).of_lot("L1", result.lots["L1"].parts)}
 
     assert {key: {word: 1} for key, word in expected.items()} == {key: shown[key] for key in expected}
 
@@ -530,5 +532,5 @@ def test_traced_means_that_all_is_shown(data, seasons, case_of):
 
     assert all(np.asarray(shown).dtype == bool for shown in case.shown.values())
     for lot, standing in standings.items():
-        whole = all(one.whole for one in prove_lot(case, lot, standing.parts))
+        whole = all(one.whole for one in Proofs(case).of_lot(lot, standing.parts))
         assert whole or standing.standing != "traced"

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.cli.terminal import COLOURS, Terminal, clean
 from certgen.dossier.custody import say_standing, tell_custody
+from certgen.dossier.mending import say_unweighed
 from certgen.dossier.notices import SUSPECT
 from certgen.records.quantities import format_mass
 from certgen.rules import CRASHED, RULES, WEIGHTS
@@ -120,7 +121,7 @@ class _Text:
             more = f" and {hidden} more (--all lists them)" if hidden else ""
             self.out.text(f"Also at {', '.join(self._place(place) for place in listed)}{more}.", 6)
         if gap.lots:
-            self.out.text(f"Affects {_name_lots(gap.lots)}.", 6)
+            self.out.text(f"Affects {_name_lots(gap.lots, self.selection.most_lots)}.", 6)
         if gap.explanation:
             answer = gap.explanation
             self.out.text(f"Explained by {answer.by} on {day(answer.date)}: {answer.reason}", 6)
@@ -140,10 +141,12 @@ class _Text:
             self.out.text(f"{capital(tell_custody(self.result, lot.lot).text())}.", 6)
 
     def _write_mending(self) -> None:
-        if self.selection.mend:
+        if self.selection.mend or self.result.unweighed:
             self.out.heading("What to do first")
         for number, mend in enumerate(self.selection.mend, start=1):
-            self.out.text(f"{number}. {_say_mend(mend)}", 2)
+            self.out.text(f"{number}. {_say_mend(mend, self.selection.most_mended)}", 2)
+        if self.result.unweighed:
+            self.out.text(say_unweighed(self.result), 2)
 
     def _verdict(self) -> str:
         gaps, unread = self.selection.gaps, len(self.result.errors)
@@ -178,12 +181,14 @@ def count_gaps(numbers: Mapping[str, int]) -> str:
     return join(f"{numbers[weight]} {words[weight]}" for weight in WEIGHTS if numbers.get(weight)) or "none"
 
 
-def _name_lots(lots: Sequence[str]) -> str:
-    return f"{noun('lots', len(lots))} {join(lots)}"
+def _name_lots(lots: Sequence[str], most: int | None) -> str:
+    cut = most is not None and len(lots) > most
+    told = [*lots[:most], f"{len(lots[most:])} more"] if cut else lots
+    return f"{noun('lots', len(lots))} {join(told)}"
 
 
-def _say_mend(mend: Mend) -> str:
+def _say_mend(mend: Mend, most: int | None) -> str:
     what = f"{'Supply' if mend.action == 'supply' else 'Take out'} {mend.text}"
     if mend.action == "supply" or mend.proves_mg:
-        return f"{what}: proves {format_mass(mend.proves_mg)} in {_name_lots(mend.lots)}."
+        return f"{what}: proves {format_mass(mend.proves_mg)} in {_name_lots(mend.lots, most)}."
     return f"{what}: proves nothing more, and frees the {format_mass(mend.frees_mg)} that are left."

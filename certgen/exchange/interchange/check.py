@@ -13,12 +13,15 @@ from certgen.exchange.interchange.layout import (
     describe_through,
     grams,
     list_errors,
+    list_names,
 )
 from certgen.exchange.interchange.visit import describe_open
 from certgen.rules.findings import WEIGHTS
 from certgen.standards.loader import how_read
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from certgen.dossier.notices import Suspect
     from certgen.dossier.search import Selection
     from certgen.lineage import LotStanding, Mend
@@ -68,7 +71,9 @@ def build_check(selection: Selection) -> dict[str, Any]:
             for number, gap in zip(selection.numbers, selection.gaps, strict=True)
         ],
         "lots": [_describe_lot(selection, lot) for lot in selection.lots],
-        "mend": [_describe_mend(mend) for mend in selection.mend],
+        "mend": [_describe_mend(mend, selection.most_mended) for mend in selection.mend],
+        # Only where it isn't all of it.
+        **({"mend_unweighed_lots": result.unweighed} if result.unweighed else {}),
         "suspect": [_describe_suspect(delivery) for delivery in selection.suspect],
         "inspections": describe_open(list_open(result.case)),
         "standards": [_describe_standard(selection, key) for key in result.by_standard],
@@ -83,10 +88,15 @@ def tabulate_check(selection: Selection) -> list[tuple[str, ...]]:
         line, column = selection.where.get(gap.place, ("", ""))
         rows.append((
             gap.rule, gap.weight, gap.table, gap.id, _name_field(gap), gap.place.file, str(line), str(column),
-            gap.message, gap.remedy, "; ".join(gap.clauses), "; ".join(gap.lots),
+            gap.message, gap.remedy, "; ".join(gap.clauses), _abridge(gap.lots, selection.most_lots),
             "; ".join(how_read(clause, selection.result.profile) for clause in gap.clauses),
         ))  # fmt: skip
     return rows
+
+
+def _abridge(names: Sequence[str], most: int | None) -> str:
+    told = names if most is None or len(names) <= most else [*names[:most], f"and {len(names) - most} more"]
+    return "; ".join(told)
 
 
 def _name_field(gap: Gap) -> str:
@@ -108,7 +118,7 @@ def _describe_gap(selection: Selection, number: int, gap: Gap) -> dict[str, Any]
         "clauses": list(gap.clauses),
         # How the text of each was read: nobody takes for law what was remembered.
         "clause_marks": [how_read(clause, selection.result.profile) for clause in gap.clauses],
-        "lots": list(gap.lots),
+        **list_names("lots", gap.lots, selection.most_lots),
         "others": [_describe_place(selection, place) for place in gap.others],
         "explanation": answer and {"reason": answer.reason, "by": answer.by, "date": answer.date},
     }
@@ -129,7 +139,7 @@ def _describe_lot(selection: Selection, lot: LotStanding) -> dict[str, Any]:
         "weight_g": grams(lot.weight_mg),
         **standing,
         "custody": describe_custody(selection.result, lot.lot),
-        "proof": describe_proof(selection.result, lot.lot),
+        "proof": describe_proof(selection.result, lot.lot, selection.most_open),
         "through": describe_through(selection.result, lot.lot),
         # What the negative results behind the lot speak to, and no more.
         "scope": {
@@ -141,12 +151,12 @@ def _describe_lot(selection: Selection, lot: LotStanding) -> dict[str, Any]:
     }
 
 
-def _describe_mend(mend: Mend) -> dict[str, Any]:
+def _describe_mend(mend: Mend, most: int | None) -> dict[str, Any]:
     return {
         mend.action.replace(" ", "_"): mend.text,
         "proves_g": grams(mend.proves_mg),
         "frees_g": grams(mend.frees_mg),
-        "lots": list(mend.lots),
+        **list_names("lots", mend.lots, most),
         "gaps": [position + 1 for position in mend.gaps],
     }
 

@@ -173,8 +173,18 @@ def _tidy(share: float) -> float:
     return min(1.0, round(share, 9))
 
 
-def describe_proof(result: Result, lot: str) -> list[dict[str, Any]]:
-    """Each obligation of a lot: its records, how many show it, who says so, and for how many grams."""
+def list_names(key: str, names: Sequence[str], most: int | None) -> dict[str, Any]:
+    """Names under a key; where they are too many the first of them, and how many more there are."""
+    if most is None or len(names) <= most:
+        return {key: list(names)}
+    return {key: list(names[:most]), f"more_{key}": len(names) - most}
+
+
+def describe_proof(result: Result, lot: str, most: int | None = None) -> list[dict[str, Any]]:
+    """Each obligation of a lot: its records, how many show it, who says so, and for how many grams.
+
+    At most so many of the records that leave it open are named; None for all.
+    """
     return [
         {
             "obligation": shown.obligation.key,
@@ -182,7 +192,7 @@ def describe_proof(result: Result, lot: str) -> list[dict[str, Any]]:
             "records": shown.records,
             "shown": shown.shown,
             "by": dict(shown.by),
-            "open": list(shown.open),
+            **list_names("open", shown.open, most),
             "weight_g": grams(shown.weight_mg),
         }
         for shown in result.proof(lot)

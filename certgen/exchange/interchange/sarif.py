@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import quote
 
+from certgen.dossier.abridging import most_told
+from certgen.exchange.interchange.layout import list_names
 from certgen.standards.loader import how_read
 
 if TYPE_CHECKING:
@@ -30,7 +32,8 @@ def build_sarif(result: Result, gaps: Sequence[Gap] | None = None) -> dict[str, 
     where = result.locate([place for gap in shown for place in (gap.place, *gap.others)])
     names = sorted({gap.rule for gap in shown})
     rules = [_rule(name, RULES.get(name)) for name in names]
-    results = [_result(result, gap, names.index(gap.rule), where) for gap in shown]
+    most = most_told(gap.lots for gap in shown)
+    results = [_result(result, gap, names.index(gap.rule), where, most) for gap in shown]
     if result.errors:
         rules.append({"id": _READING, "shortDescription": {"text": "A record that could not be read"}})
         results += [_reading(error, len(names)) for error in result.errors]
@@ -57,7 +60,9 @@ def _rule(name: str, rule: Any) -> dict[str, Any]:  # a rule, or None for a rule
     }
 
 
-def _result(result: Result, gap: Gap, index: int, where: dict[Place, tuple[int, int]]) -> dict[str, Any]:
+def _result(
+    result: Result, gap: Gap, index: int, where: dict[Place, tuple[int, int]], most: int | None
+) -> dict[str, Any]:
     text = gap.message if not gap.remedy else f"{gap.message} {gap.remedy}"
     entry: dict[str, Any] = {
         "ruleId": gap.rule,
@@ -68,7 +73,7 @@ def _result(result: Result, gap: Gap, index: int, where: dict[Place, tuple[int, 
         "properties": {
             "table": gap.table,
             "id": gap.id,
-            "lots": list(gap.lots),
+            **list_names("lots", gap.lots, most),
             "clauses": list(gap.clauses),
             "clauseMarks": [how_read(clause, result.profile) for clause in gap.clauses],
         },

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from certgen.dossier.mending import say_unweighed
 from certgen.report.chapters.standards_apart import build_standards_apart
 from certgen.report.drawings.standing import LotBar
 from certgen.report.tables import Column, grams, table
@@ -103,8 +104,9 @@ def _unread(context: Context) -> list[Part]:
 
 def _show_mending(context: Context) -> list[Part]:
     mend = context.result.mend
+    unweighed = say_unweighed(context.result)
     if not mend:
-        return []
+        return [Prose((unweighed,))] if unweighed else []
     left = len(mend) - _MENDS
     more = f" {whole(left)} more stand in certgen check." if left > 0 else ""
     return [
@@ -123,7 +125,8 @@ def _show_mending(context: Context) -> list[Part]:
                 Column("Gaps", "text", lambda row: Cell(linked_gaps(at + 1 for at in row[1].gaps)), "14%"),
             ),
             list(enumerate(mend[:_MENDS], start=1)),
-            note=f"Best first. Each line counts what becomes traced once the lines above it are done.{more}",
+            note=f"Best first. Each line counts what becomes traced once the lines above it are done.{more}"
+            f"{' ' if unweighed else ''}{unweighed}",
         )
     ]
 

@@ -1,0 +1,138 @@
+"""What the claim of a lot rests on: each obligation on the records of its line, and who says so."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, NamedTuple
+
+from certgen.lineage import CLAIM_KINDS, Node
+from certgen.rules.obligations import OBLIGATIONS, Obligation
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+    from certgen.lineage import Part
+    from certgen.rules.case import Case
+
+#: Where a word comes from, nearest the record first.
+_ORIGINS: Final = ("", "round", "letter", "packet", "routine")
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """An obligation of one lot: on how many records it stands, how many are shown, and who says so.
+
+    `by` counts the records by where their word comes from: `record`, `round`, `letter`, `packet` (a
+    supplier's) or `routine`.
+    `weight_mg` are the lot's milligrams for which it is shown whole: those of the parts on whose line no
+    record leaves it open.
+    """
+
+    obligation: Obligation
+    records: int
+    shown: int
+    by: Mapping[str, int]
+    open: tuple[str, ...]
+    weight_mg: int
+
+    @property
+    def whole(self) -> bool:
+        """Whether nothing of it is left open."""
+        return self.shown == self.records
+
+
+class _Tally(NamedTuple):
+    """Of an obligation the records that show it, by where the word comes from, and those that do not."""
+
+    by: Mapping[str, int]
+    open: tuple[str, ...]
+
+
+class Proofs:
+    """The obligations of one lot after another; what stands behind several lots is looked through once."""
+
+    def __init__(self, case: Case) -> None:
+        self._case = case
+        self._origins: dict[str, list[str]] = {}
+        self._behind: dict[tuple[Node, ...], dict[str, _Tally]] = {}
+        self._parts: dict[Node, dict[str, _Tally]] = {}
+
+    def of_lot(self, lot: str, parts: Sequence[Part]) -> tuple[Shown, ...]:
+        """Each obligation of the lot's line with what discharged it and how much of its parts rests on it."""
+        node = Node("lots", lot)
+        links = self._case.lineage.sources(node)
+        # Lots of the same sources, in their order, have the same line behind them; tests show no obligation.
+        sources = tuple(
+            link.source for link in links if link.kind in CLAIM_KINDS and link.source.table != "tests"
+        )
+        own, behind = self._count([node]), self._count_behind(sources, node)
+        lines = [(self._count_part(part.source), part.weight_mg) for part in parts if part.source is not None]
+        return tuple(
+            self._prove(one, [tally[one.key] for tally in (own, behind) if one.key in tally], own, lines)
+            for one in OBLIGATIONS
+            if one.key in own or one.key in behind
+        )
+
+    @staticmethod
+    def _prove(
+        one: Obligation,
+        tallies: Sequence[_Tally],
+        own: Mapping[str, _Tally],
+        lines: Sequence[tuple[Mapping[str, _Tally], int]],
+    ) -> Shown:
+        """An obligation on a lot's line; `lines` are what stands behind each part of it, and its mass."""
+        by: Counter[str] = Counter()
+        for tally in tallies:
+            by.update(tally.by)
+        open_ = tuple(name for tally in tallies for name in tally.open)
+        weight = 0
+        for line, mass in lines:
+            told = [tally[one.key] for tally in (own, line) if one.key in tally]
+            if any(tally.by for tally in told) and not any(tally.open for tally in told):
+                weight += mass
+        shown = sum(by.values())
+        return Shown(one, shown + len(open_), shown, dict(by), open_, weight)
+
+    def _count_behind(self, sources: tuple[Node, ...], node: Node) -> dict[str, _Tally]:
+        """The obligations of all that a lot's claim rests on; lots of the same sources share it."""
+        if sources not in self._behind:
+            self._behind[sources] = self._count(self._case.lineage.claim_back(node))
+        return self._behind[sources]
+
+    def _count_part(self, source: Node) -> dict[str, _Tally]:
+        """The obligations of a source and all that it rests on."""
+        if source not in self._parts:
+            self._parts[source] = self._count([source, *self._case.lineage.claim_back(source)])
+        return self._parts[source]
+
+    def _count(self, nodes: Iterable[Node]) -> dict[str, _Tally]:
+        """By obligation how some records show it."""
+        rows: dict[str, list[tuple[int, str]]] = {}
+        for node in nodes:
+            row = self._case.season.row(node.table, node.id)
+            if row is not None:
+                rows.setdefault(node.table, []).append((row, node.id))
+        found = {}
+        for one in OBLIGATIONS:
+            if one.table in rows:
+                told, origins = self._case.shown[one.key], self._list_origins(one)
+                by = Counter(origins[row] for row, _ in rows[one.table] if told[row])
+                found[one.key] = _Tally(by, tuple(name for row, name in rows[one.table] if not told[row]))
+        return found
+
+    def _list_origins(self, one: Obligation) -> list[str]:
+        """For each row of the obligation's table where the words come from that show it.
+
+        Of several fields the one furthest from the record.
+        """
+        if one.key not in self._origins:
+            season = self._case.season
+            attested = season.attested
+            columns = [attested[one.table, field] for field in one.fields if (one.table, field) in attested]
+            if one.by is not None:
+                columns.append(one.by(self._case))
+            words = ([word.partition(" ")[0] for word in row] for row in zip(*columns, strict=True))
+            told = [max(row, key=_ORIGINS.index) or "record" for row in words]
+            self._origins[one.key] = told or ["record"] * len(season.table(one.table))
+        return self._origins[one.key]

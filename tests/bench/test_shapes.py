@@ -1,0 +1,73 @@
+"""Awkward seasons: what they hold is read, and what a check of them costs grows no faster than they do."""
+
+from __future__ import annotations
+
+import cProfile
+import pstats
+from datetime import date
+from functools import cache
+from pathlib import Path
+
+import pytest
+from bench.shapes import shapes, write_shape
+
+COVERS = ("tests/bench/shapes.py", "tests/bench/growth.py")
+#: Shapes whose records have a slip that leaves them out.
+LEFT_OUT = {"records-left-out", "lots-left-out"}
+FEW, TIMES = 30, 4
+#: A step of calls that come and go, as when a list is first long enough to be sorted another way.
+SLACK = 3_000
+GROWTH = 1.2
+#: Shapes of which each stands for a way in which work could grow as a square.
+STEEP = (
+    "blends-of-all-earlier",
+    "cycle-of-blends",
+    "one-lot-of-unproven-runs",
+    "one-bag-in-all-pickings",
+    "records-with-one-number",
+)
+
+
+def steps(name: str, folder: Path, records: int) -> int:
+    """The calls of a check of so many records of a shape, told as JSON."""
+    from certgen.dossier.search import select
+    from certgen.examination import examine
+    from certgen.exchange.interchange.check import build_check
+    from certgen.exchange.interchange.layout import render_json
+
+    write_shape(name, folder, records)
+    with cProfile.Profile() as profile:
+        render_json(build_check(select(examine(folder, date(2026, 12, 31)))))
+    return pstats.Stats(profile).total_calls
+
+
+@cache
+def standing_steps(place: Path) -> int:
+    """The calls of a check that has next to nothing to look at."""
+    steps("bare-samples", place / "warm", 5)
+    return steps("bare-samples", place / "base", 5)
+
+
+@pytest.mark.parametrize("name", shapes())
+def test_every_record_of_a_shape_is_read(tmp_path: Path, name: str) -> None:
+    """But where it is the shape that its records aren't; the same arguments give the same bytes."""
+    from certgen.records import read_season
+
+    size = write_shape(name, tmp_path / "first", 40)
+    again = write_shape(name, tmp_path / "again", 40)
+    season, errors = read_season(tmp_path / "first")
+
+    assert size == again == sum(path.stat().st_size for path in (tmp_path / "first").iterdir())
+    assert (name in LEFT_OUT) == bool(errors)
+    assert season is not None
+    assert sum(season.counts.values()) > 3
+
+
+@pytest.mark.parametrize("name", STEEP)
+def test_work_grows_no_faster_than_the_records(tmp_path: Path, name: str) -> None:
+    """Four times the records take at most 4 to the power of 1.2 times the calls; no clock is asked."""
+    standing = standing_steps(tmp_path)
+    small = steps(name, tmp_path / "small", FEW) - standing
+    large = steps(name, tmp_path / "large", FEW * TIMES) - standing
+
+    assert large <= small * TIMES**GROWTH + SLACK
