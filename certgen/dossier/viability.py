@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.figures.germination import compare_replicates
+from certgen.figures.germination import compare_range
 from certgen.figures.viability import (
     BEYOND,
     Decline,
@@ -95,7 +95,7 @@ def _list_tests(result: Result, only: str | None) -> Iterator[tuple[str, str, Ge
     for lot, test, when, counts, seeds, *ways in plain_rows(frame, *columns):
         if not counts or not seeds or max(counts) > seeds:
             continue
-        if len(counts) > 1 and not compare_replicates(counts, seeds).passes:
+        if len(counts) > 1 and not compare_range(counts, seeds).passes:
             yield lot, test, None
         else:
             told = tuple(way or "" for way in ways)

@@ -31,14 +31,12 @@ _MOST_REPLICATES = 1_000
 
 
 @dataclass(frozen=True, slots=True)
-class ReplicateVerdict:
-    """Whether the replicates of one test agree as far as chance lets them; figures in per cent of seeds.
+class ReplicateRange:
+    """How far the replicates of one test lie apart, and whether chance lets them; in per cent of seeds.
 
     `basis` is `table` (7 CFR 201.55, 100 seeds a replicate, two or four of them), `formula` (another
     design: no published table) or `no cell` (the table is blank at this mean, and the replicates pass).
-    `limit` is None where there is no cell. `chance` is that of a range at least as wide, if the replicates
-    were random samples. `unusually_close` says that one as narrow has a chance below 2.5 %: worth a look at
-    how they were counted.
+    `limit` is None where there is no cell.
     """
 
     mean: float
@@ -47,12 +45,22 @@ class ReplicateVerdict:
     limit: float | None
     basis: Basis
     passes: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ReplicateVerdict(ReplicateRange):
+    """The range of the replicates of one test, and how likely it is.
+
+    `chance` is that of a range at least as wide, if the replicates were random samples. `unusually_close`
+    says that one as narrow has a chance below 2.5 %: worth a look at how they were counted.
+    """
+
     chance: float
     unusually_close: bool
 
 
-def compare_replicates(normal: Sequence[int], per_replicate: int = 100) -> ReplicateVerdict:
-    """The verdict on one test, from the count of normal seedlings in each replicate.
+def compare_range(normal: Sequence[int], per_replicate: int = 100) -> ReplicateRange:
+    """The range of one test's replicates, from the count of normal seedlings in each.
 
     The range (highest less lowest) is compared with 7 CFR 201.55's cell at the mean rounded half up, or, off
     the table, against formula_range. Raises ValueError for fewer than two replicates or a count above
@@ -69,12 +77,25 @@ def compare_replicates(normal: Sequence[int], per_replicate: int = 100) -> Repli
     mean = Fraction(100 * sum(counts), seeds * len(counts))
     rounded, width = int(round_half_up(mean)), Fraction(100 * (max(counts) - min(counts)), seeds)
     limit, basis = range_limit(mean, len(counts), seeds)
-    spread, share = max(counts) - min(counts), float(mean) / 100
-    narrower = range_chance(spread, len(counts), seeds, share)
-    wider = 1 - range_chance(spread - 1, len(counts), seeds, share) if spread else 1.0
     passes = limit is None or width <= exact(limit)
+    return ReplicateRange(float(mean), rounded, float(width), limit, basis, passes)
+
+
+def compare_replicates(normal: Sequence[int], per_replicate: int = 100) -> ReplicateVerdict:
+    """The range of one test's replicates as `compare_range` gives it, with its chance."""
+    found = compare_range(normal, per_replicate)
+    spread, share = int(max(normal)) - int(min(normal)), found.mean / 100
+    narrower = range_chance(spread, len(normal), per_replicate, share)
+    wider = 1 - range_chance(spread - 1, len(normal), per_replicate, share) if spread else 1.0
     return ReplicateVerdict(
-        float(mean), rounded, float(width), limit, basis, passes, max(0.0, wider), narrower < _CLOSE
+        found.mean,
+        found.rounded_mean,
+        found.range,
+        found.limit,
+        found.basis,
+        found.passes,
+        max(0.0, wider),
+        narrower < _CLOSE,
     )
 
 

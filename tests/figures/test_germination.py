@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import asdict
 from fractions import Fraction
 from itertools import pairwise, product
 
@@ -11,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.figures.germination import (
+    compare_range,
     compare_replicates,
     compare_tests,
     compare_with_label,
@@ -41,6 +43,12 @@ def test_a_verdict_says_what_it_rests_on(counts):
     assert (verdict.basis == "formula") == (len(counts) not in {2, 4})
     assert verdict.passes == (verdict.limit is None or verdict.range <= verdict.limit)
     assert (verdict.limit is None) == (verdict.basis == "no cell")
+
+
+@given(REPLICATES)
+def test_the_range_is_the_same_without_its_chance(counts):
+    """A check asks whether the replicates pass, and the report how likely that is."""
+    assert asdict(compare_range(counts)).items() <= asdict(compare_replicates(counts)).items()
 
 
 @given(st.lists(st.integers(97, 100), min_size=4, max_size=4))
