@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from typing import TYPE_CHECKING, Final
 
-from certgen.figures.germination import compare_replicates, compare_with_label
+import numpy as np
+
+from certgen.figures.germination import compare_range, compare_with_label
 from certgen.figures.validity import age_in_months, keeps_until, last_ship_day
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.columns import group_rows, is_in
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
-from certgen.rules.seed.departures import TOLD, departures, tests_of
+from certgen.rules.seed.departures import TOLD
 from certgen.rules.wording import count, day
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
     from datetime import date
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
     from certgen.standards import Practice
 
@@ -48,21 +50,25 @@ def germination_missing(case: Case) -> Iterator[Finding]:
     The organic standards don't ask for the figure; buyers do, and so does seed law for the kinds it lists.
     A label that bears a figure without a test claims what nobody knows, and then it is no mere advice.
     """
-    tests = tests_of(case, "germination")
-    first = tests[~tests["lot"].duplicated()].set_index("lot")["date"]
-    frame = departures(case)
-    frame = frame.assign(tested=look_up(frame["lot"], first))
-    late = frame[~(frame["tested"] <= frame["date"])]
-    labelled = set(case.keyed("lots").index[case.keyed("lots")["label.germination"].notna()])
-    for row, movement, when, lot, kind, tested in indexed_rows(
-        late, "movement", "date", "lot", "kind", "tested"
+    moves = case.moves
+    if not moves["left"].any():
+        return
+    tests, of_lot = case.columns("tests"), germination_tests(case)
+    first = np.array([of_lot.get(lot, (-1,))[0] for lot in moves.values("lot")])
+    moves = moves.adding(
+        tested=tests.at("date", first),
+        labelled=case.columns("lots").look_up("lot", moves["lot"], "label.germination"),
+    )
+    late = moves["left"] & ~(moves["tested"] <= moves["date"])
+    for row, movement, when, lot, kind, tested, labelled in moves.rows(
+        "movement", "date", "lot", "kind", "tested", "labelled", where=late
     ):
         rest = (
             f"and its first test is of {day(tested)}"
             if tested
             else "and no germination test of it is entered"
         )
-        claim = " Its label gives a figure all the same." if lot in labelled and not tested else ""
+        claim = " Its label gives a figure all the same." if labelled and not tested else ""
         yield Finding(
             "movements",
             movement,
@@ -90,20 +96,20 @@ def germination_expired(case: Case) -> Iterator[Finding]:
     takes seed law as its benchmark, the test holds so many calendar months after the end of its month: the
     longer term for airtight packs needs proofs that no record here gives. Otherwise practice says how long.
     """
-    import pandas as pd
-
-    tests = tests_of(case, "germination").assign(tested=lambda frame: frame["date"])[["lot", "tested"]]
-    frame = departures(case)
-    frame = frame.assign(at=frame.index).sort_values("date", kind="stable")
-    joined = pd.merge_asof(frame, tests, left_on="date", right_on="tested", by="lot").set_index("at")
-    joined = joined[joined["tested"].notna()].sort_index()
+    days, moves = case.columns("tests").values("date"), case.moves
+    tested_on = {
+        lot: [days[one] for one in rows if days[one]] for lot, rows in germination_tests(case).items()
+    }
+    on_test = moves["left"] & moves.known("date") & is_in(moves["lot"], tested_on)
     asked = [
         int(demand.value) for _, demand in case.demand("ship_by_months") if isinstance(demand.value, int)
     ]
     practice = case.practice("germination_test_age_months")
-    for row, movement, when, lot, kind, tested in indexed_rows(
-        joined, "movement", "date", "lot", "kind", "tested"
-    ):
+    for row, movement, when, lot, kind in moves.rows("movement", "date", "lot", "kind", where=on_test):
+        before = bisect_right(tested_on[lot], when)
+        if not before:
+            continue
+        tested = tested_on[lot][before - 1]
         held = _held(tested, when, asked, None if practice is None else practice.high)
         if held:
             yield Finding(
@@ -140,9 +146,13 @@ def germination_replicates_differ(case: Case) -> Iterator[Finding]:
     a test means little. The limit is the published one for four or two replicates of a hundred seeds, and a
     formula, which is no published table, for any other.
     """
-    frame = own_tests(case)
-    several = frame[(frame["replicates"].str.len() > 1) & (frame["per_replicate"] > 0).fillna(value=False)]
-    for row, test, lot, counted, seeds in indexed_rows(several, "test", "lot", "replicates", "per_replicate"):
+    tests = case.columns("tests")
+    counted_out = is_germination(tests) & (tests["per_replicate"] > 0)
+    for row, test, lot, counted, seeds in tests.rows(
+        "test", "lot", "replicates", "per_replicate", where=counted_out
+    ):
+        if len(counted) < 2:
+            continue
         if max(counted) > seeds:
             yield Finding(
                 "tests",
@@ -155,7 +165,7 @@ def germination_replicates_differ(case: Case) -> Iterator[Finding]:
                 supply=f"the right counts of test {test}",
             )
             continue
-        verdict = compare_replicates(counted, seeds)
+        verdict = compare_range(counted, seeds)
         if not verdict.passes:
             basis = "" if verdict.basis == "table" else " (by formula, not a published table)"
             yield Finding(
@@ -170,19 +180,30 @@ def germination_replicates_differ(case: Case) -> Iterator[Finding]:
             )
 
 
-def own_tests(case: Case) -> DataFrame:
-    """This season's germination tests, in their own rows."""
-    frame = case.season.table("tests")
-    return frame[frame["kind"] == "germination"]
+def is_germination(tests: Columns) -> Array:
+    """Which tests are of germination."""
+    found: Array = tests["kind"] == "germination"
+    return found
 
 
-def figures_of(tests: DataFrame) -> DataFrame:
-    """Germination tests with `seeds` tested and the `mean` of normal seedlings in per cent."""
-    import pandas as pd
+def germination_tests(case: Case) -> dict[str, list[int]]:
+    """By lot the rows of its germination tests of all years, the earliest first."""
+    tests = case.columns("tests")
+    rows = np.flatnonzero(is_germination(tests))
+    rows = rows[np.argsort(tests["date"][rows], kind="stable")]
+    return {lot: rows[own].tolist() for lot, own in group_rows(tests["lot"][rows]).items()}
 
-    normal = [sum(counted) for counted in tests["replicates"].tolist()]
-    seeds = (tests["replicates"].str.len() * tests["per_replicate"]).astype("float64")
-    return tests.assign(seeds=seeds, mean=100 * pd.Series(normal, tests.index, dtype="float64") / seeds)
+
+def figures_of(tests: Columns) -> tuple[Array, Array]:
+    """Of each germination test the seeds tested, and the mean of normal seedlings in per cent."""
+    counted = [
+        (len(one), sum(one)) if own else (0, 0)
+        for one, own in zip(tests["replicates"].tolist(), is_germination(tests).tolist(), strict=True)
+    ]
+    replicates, normal = np.array(counted, dtype="float64").reshape(-1, 2).T
+    seeds = replicates * tests["per_replicate"]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return seeds, 100 * normal / seeds
 
 
 @rule(
@@ -198,9 +219,23 @@ def germination_low(case: Case) -> Iterator[Finding]:
     Against the label a published tolerance is allowed for, where four hundred seeds were tested. No official
     minimum is known for a crop that seed law doesn't list: what the trade expects is practice.
     """
-    highest = _highest_least(case)
-    for row, test, lot, mean, seeds, label, labelled, tested in indexed_rows(
-        _last_tests(case), "test", "lot", "mean", "seeds", "label", "labelled", "date"
+    tests, lots = case.columns("tests"), case.columns("lots")
+    last = [rows[-1] for rows in germination_tests(case).values()]
+    if not last:
+        return
+    highest, of_lot = _highest_least(case), lots.find("lot", tests["lot"])
+    seeds_of, means = figures_of(tests)
+    judged = np.zeros(len(tests), dtype=bool)
+    judged[last] = True
+    judged &= ~np.isnan(means)
+    tests = tests.adding(
+        mean=means,
+        seeds=seeds_of,
+        label=lots.at("label.germination_pct", of_lot),
+        labelled=lots.at("label.tested", of_lot),
+    )
+    for row, test, lot, mean, seeds, label, labelled, tested in tests.rows(
+        "test", "lot", "mean", "seeds", "label", "labelled", "date", where=judged
     ):
         found = f"Test {test} found {mean:.3g} % in lot {lot}"
         if label is not None and labelled != tested and _is_below(label, mean, int(seeds)):
@@ -236,24 +271,14 @@ def _is_below(label: float, mean: float, seeds: int) -> bool:
     return mean < label and not compare_with_label(label, mean, seeds).within
 
 
-def _last_tests(case: Case) -> DataFrame:
-    """The last germination test of each lot that has a mean, with `label` and `labelled` of the lot."""
-    tests, lots = figures_of(own_tests(case)), case.keyed("lots")
-    tests = tests.assign(
-        label=look_up(tests["lot"], lots["label.germination_pct"]),
-        labelled=look_up(tests["lot"], lots["label.tested"]),
-    )
-    tests = tests.sort_values("date", kind="stable")
-    return tests[~tests["lot"].duplicated(keep="last") & tests["mean"].notna()].sort_index()
-
-
 _LEAST: Final = "germination_min_pct"
 
 
 def expect_germination(case: Case, lot: str) -> Practice | None:
     """The germination that the trade expects, by the sex of the parents where it tells them apart."""
     parents = [node.id for node in case.lineage.seed_parents(lot)]
-    sexes = case.tree_of["sex"].reindex(parents).dropna().unique().tolist()
-    found = [case.practice(f"{_LEAST}_{sex.replace(' ', '_')}") for sex in sexes]
+    trees = case.joined("trees")
+    sexes = dict.fromkeys(trees.look_up("tree", np.array(parents, dtype=object), "sex").tolist())
+    found = [case.practice(f"{_LEAST}_{sex.replace(' ', '_')}") for sex in sexes if sex]
     known = [practice for practice in found if practice is not None]
     return min(known, key=lambda practice: practice.range) if known else case.practice(_LEAST)

@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from certgen.records.rows import indexed_rows
+import numpy as np
+
+from certgen.records.columns import days_from, is_in
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.seed.departures import left_lots
-from certgen.rules.seed.germination import figures_of, own_tests, weight_of
+from certgen.rules.seed.germination import figures_of, is_germination, weight_of
 from certgen.rules.wording import count, day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from certgen.rules.case import Case
+
+#: How a test was made: the fields of its record, and how each is told.
+_METHOD: Final = {
+    "temperature": "the temperature",
+    "substrate": "what the seed lay in",
+    "counts": "the count days",
+}
 
 
 @rule(
@@ -29,25 +38,23 @@ def germination_method_missing(case: Case) -> Iterator[Finding]:
     The same seed can give nine seedlings in ten in warm sand and none between paper in the cold. Where no
     official method exists, the conditions are half of the result.
     """
-    frame = own_tests(case)
-    fields = (
-        ("temperature", "the temperature"),
-        ("substrate", "what the seed lay in"),
-        ("counts", "the count days"),
-    )
-    lacking = (frame["temperature"].isna(), frame["substrate"].isna(), frame["counts"].str.len() < 2)
-    silent = frame[lacking[0] | lacking[1] | lacking[2]]
-    for row, test, lot in indexed_rows(silent, "test", "lot"):
-        missing = [field for field, lacks in zip(fields, lacking, strict=True) if lacks[row]]
-        told = [words for _, words in missing]
+    tests = case.columns("tests")
+    for row, test, lot, temperature, substrate, counts in tests.rows(
+        "test", "lot", "temperature", "substrate", "counts", where=is_germination(tests)
+    ):
+        given = (temperature is not None, substrate is not None, len(counts) > 1)
+        missing = [field for field, there in zip(_METHOD, given, strict=True) if not there]
+        if not missing:
+            continue
+        told = join(_METHOD[field] for field in missing)
         yield Finding(
             "tests",
             test,
             row,
-            (missing[0][0],),
-            f"Germination test {test} of lot {lot} lacks {join(told)}.",
+            (missing[0],),
+            f"Germination test {test} of lot {lot} lacks {told}.",
             weight=weight_of(case),
-            supply=f"{join(told)} of test {test}",
+            supply=f"{told} of test {test}",
         )
 
 
@@ -64,10 +71,12 @@ def germination_few_seeds(case: Case) -> Iterator[Finding]:
     practice = case.practice("germination_seeds")
     if practice is None:
         return
-    tests = figures_of(own_tests(case))
-    left = left_lots(case)
-    few = tests[(tests["seeds"] < practice.range[0]) & tests["lot"].isin(left)]
-    for row, test, lot, seeds in indexed_rows(few, "test", "lot", "seeds"):
+    tests = case.columns("tests")
+    tests = tests.adding(seeds=figures_of(tests)[0])
+    few = is_germination(tests) & (tests["seeds"] < practice.range[0])
+    if few.any():
+        few &= is_in(tests["lot"], left_lots(case))
+    for row, test, lot, seeds in tests.rows("test", "lot", "seeds", where=few):
         yield Finding(
             "tests",
             test,
@@ -90,13 +99,14 @@ def germination_too_quick(case: Case) -> Iterator[Finding]:
     Seed that was sampled three weeks ago can't have been counted on day thirty. One of the days is wrong,
     or the figure is another lot's.
     """
-    frame = own_tests(case)
-    last = [max(days, default=0) for days in frame["counts"].tolist()]
-    quick = frame.assign(days=(frame["date"] - frame["sampled"]).dt.days, last=last)
-    quick = quick[quick["days"] < quick["last"]]
-    for row, test, lot, sampled, tested, counted in indexed_rows(
-        quick, "test", "lot", "sampled", "date", "last"
+    tests = case.columns("tests")
+    days = days_from(tests["sampled"], tests["date"])
+    for row, test, lot, sampled, tested, counts in tests.rows(
+        "test", "lot", "sampled", "date", "counts", where=is_germination(tests) & ~np.isnan(days)
     ):
+        counted = max(counts, default=0)
+        if days[row] >= counted:
+            continue
         yield Finding(
             "tests",
             test,

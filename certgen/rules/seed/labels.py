@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
 
 from certgen.figures.distributions import round_half_up
+from certgen.records.columns import is_in
 from certgen.records.quantities import format_mass
-from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding, Weight
+from certgen.rules.pollination.spelling import fold_name
 from certgen.rules.registry import rule
 from certgen.rules.seed.departures import left_lots
-from certgen.rules.seed.germination import figures_of
+from certgen.rules.seed.germination import figures_of, germination_tests
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from pandas import DataFrame, Series
-
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 #: The items that a label's record can show, and how each is told. The status has a rule of its own.
@@ -58,9 +60,10 @@ def claims_organic(text: str) -> bool:
     return bool(found and not _NOT_YET.search(text[: found.start()]))
 
 
-def _labelled(frame: DataFrame) -> Series[Any]:
+def _labelled(lots: Columns) -> Array:
     """Which lots have any word of a label on record."""
-    return frame[["label.status", *(f"label.{item}" for item in _ITEMS)]].notna().any(axis="columns")
+    found: Array = np.logical_or.reduce([lots.known(f"label.{item}") for item in ("status", *_ITEMS)])
+    return found
 
 
 @rule(
@@ -76,7 +79,7 @@ def label_differs(case: Case) -> Iterator[Finding]:
     other, and containers hold no more between them than the lot weighs. A label that calls seed organic
     which isn't speaks against the lot itself.
     """
-    lots = case.season.table("lots")
+    lots = case.columns("lots")
     yield from _plain_differences(case, lots)
     yield from _operation_differences(case, lots)
     yield from _weight_differences(lots)
@@ -94,18 +97,16 @@ def _differs(row: int, lot: str, item: str, named: str, said: object, right: obj
     )
 
 
-def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
-    printed, recorded = lots["label.lot"], lots["lot"]
-    said, called = case.spelling.spell(lots["label.variety"]), case.spelling.spell(lots["variety"])
-    compared = {
-        "lot": printed.notna() & ~case.spelling.are_called(printed, recorded),
-        "variety": said.notna() & called.notna() & (said != called),
-    }
-    for item, wrong in compared.items():
-        for row, lot, told, right in indexed_rows(lots, "lot", f"label.{item}", item, where=wrong):
-            yield _differs(row, lot, item, _ITEMS[item], told, right)
-    lower = (lots["status"] != "organic") & lots["label.status"].notna()
-    for row, lot, status, said in indexed_rows(lots, "lot", "status", "label.status", where=lower):
+def _plain_differences(case: Case, lots: Columns) -> Iterator[Finding]:
+    other = lots.known("label.lot") & ~case.spelling.are_called(lots["label.lot"], lots["lot"])
+    for row, lot, said in lots.rows("lot", "label.lot", where=other):
+        yield _differs(row, lot, "lot", _ITEMS["lot"], said, lot)
+    other = lots.known("label.variety") & lots.known("variety") & (lots["label.variety"] != lots["variety"])
+    for row, lot, said, called in lots.rows("lot", "label.variety", "variety", where=other):
+        if fold_name(said) != fold_name(called):
+            yield _differs(row, lot, "variety", _ITEMS["variety"], said, called)
+    lower = (lots["status"] != "organic") & lots.known("label.status")
+    for row, lot, status, said in lots.rows("lot", "status", "label.status", where=lower):
         if claims_organic(said):
             yield Finding(
                 "lots",
@@ -117,70 +118,66 @@ def _plain_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
             )
 
 
-def _operation_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
+def _operation_differences(case: Case, lots: Columns) -> Iterator[Finding]:
     """Labels that name another operation or certifier than the season does."""
     operation = case.season.details.operation
     for item, right in (
         ("last_certified_operation", operation.name),
         ("certified_by", operation.certifier),
     ):
-        # Upper and lower case and blanks are the printer's.
-        said = lots[f"label.{item}"].str.casefold().str.replace(r"\s+", " ", regex=True).str.strip()
-        if not right:
-            continue
-        wrong = said.notna() & (said != " ".join(right.casefold().split()))
-        for row, lot, told in indexed_rows(lots, "lot", f"label.{item}", where=wrong):
-            yield _differs(row, lot, item, _OF_THE_OPERATION[item], told, right)
+        field = f"label.{item}"
+        other = lots.known(field) & (lots[field] != right) & bool(right)
+        for row, lot, said in lots.rows("lot", field, where=other):
+            # Upper and lower case and blanks are the printer's.
+            if fold_name(said) != fold_name(right):
+                yield _differs(row, lot, item, _OF_THE_OPERATION[item], said, right)
 
 
-def _weight_differences(lots: DataFrame) -> Iterator[Finding]:
+def _weight_differences(lots: Columns) -> Iterator[Finding]:
     """Containers that would hold more, as they are labelled, than the lot weighs."""
-    each, whole = lots["net_weight_mg"].astype("Float64"), lots["weight_mg"].astype("Float64")
-    held = each * lots["containers"].astype("Float64").fillna(1).clip(lower=1)
-    over = lots.assign(held=held)[(held > whole).fillna(value=False)]
-    for row, lot, number, net, in_all, weight in indexed_rows(
-        over, "lot", "containers", "net_weight_mg", "held", "weight_mg"
+    held = lots["net_weight_mg"] * np.fmax(lots["containers"], 1)
+    over = held > lots["weight_mg"]
+    for row, lot, number, net, weight in lots.rows(
+        "lot", "containers", "net_weight_mg", "weight_mg", where=over
     ):
         yield Finding(
             "lots",
             lot,
             row,
             ("net_weight",),
-            f"The containers of lot {lot} are labelled with {format_mass(int(net))} each; "
-            f"{number or 1:,} of them would hold {format_mass(int(in_all))}, and the lot weighs "
-            f"{format_mass(int(weight))}.",
+            f"The containers of lot {lot} are labelled with {format_mass(net)} each; "
+            f"{number or 1:,} of them would hold {format_mass(int(held[row]))}, and the lot weighs "
+            f"{format_mass(weight)}.",
             supply=f"what the containers of lot {lot} hold",
         )
 
 
-def _germination_differences(case: Case, lots: DataFrame) -> Iterator[Finding]:
+def _germination_differences(case: Case, lots: Columns) -> Iterator[Finding]:
     """Labels that name a test day without a test, or a figure above what that test found."""
-    tests = case.season.table("tests")
-    tests = figures_of(tests[tests["kind"] == "germination"]).sort_values("date", kind="stable")
-    tests = tests[["lot", "date", "test", "mean"]]
-    last = tests[~tests["lot"].duplicated(keep="last")].set_index("lot")
-    days = tests[~tests[["lot", "date"]].duplicated(keep="last")]
-    labelled = lots[lots["lot"].isin(last.index) & _labelled(lots)]
-    keys = labelled[["lot", "label.tested"]]
-    of_day = keys.merge(days, how="left", left_on=["lot", "label.tested"], right_on=["lot", "date"])
-    named = labelled["label.tested"].notna()
-    for column in ("test", "mean"):
-        there = of_day[column].set_axis(labelled.index)
-        labelled = labelled.assign(**{column: there.where(named, look_up(labelled["lot"], last[column]))})
-    absent = labelled[named & labelled["test"].isna()]
-    for row, lot, when in indexed_rows(absent, "lot", "label.tested"):
+    tests, by_lot = case.columns("tests"), germination_tests(case)
+    labelled = _labelled(lots) & is_in(lots["lot"], by_lot)
+    if not labelled.any():
+        return
+    days, meant = tests.values("date"), np.full(len(lots), -1)
+    of_day = {(lot, days[one]): one for lot, rows in by_lot.items() for one in rows}
+    for row, lot, tested in lots.rows("lot", "label.tested", where=labelled):
+        meant[row] = of_day.get((lot, tested), -1) if tested else by_lot[lot][-1]
+    for row, lot, tested in lots.rows("lot", "label.tested", where=labelled & (meant < 0)):
         yield Finding(
             "lots",
             lot,
             row,
             ("label.tested",),
-            f"The label of lot {lot} names a germination test of {day(when)}, and none of that day is "
+            f"The label of lot {lot} names a germination test of {day(tested)}, and none of that day is "
             "entered.",
             supply=f"the test that the label of lot {lot} names",
         )
-    # The label may round, half up.
-    above = labelled[labelled["label.germination_pct"] > labelled["mean"]]
-    for row, lot, figure, test, mean in indexed_rows(above, "lot", "label.germination_pct", "test", "mean"):
+    tests = tests.adding(mean=figures_of(tests)[1])
+    lots = lots.adding(test=tests.at("test", meant), mean=tests.at("mean", meant))
+    for row, lot, figure, test, mean in lots.rows(
+        "lot", "label.germination_pct", "test", "mean", where=lots["label.germination_pct"] > lots["mean"]
+    ):
+        # The label may round, half up.
         if figure > round_half_up(mean):
             yield Finding(
                 "lots",
@@ -204,15 +201,18 @@ def label_incomplete(case: Case) -> Iterator[Finding]:
     While a lot without any label has not left the farm there is time, and it is advice. What only the
     printed label shows (address, net weight) can't be seen in the records.
     """
-    lots = case.season.table("lots")
-    lots = lots[lots["status"] == "organic"]
-    wanted = _asked_items(case, lots)
-    labelled, left = _labelled(lots), lots["lot"].isin(left_lots(case))
-    lacking = lots[[f"label.{item}" for item in wanted.columns]].isna().set_axis(wanted.columns, axis=1)
-    lacking &= wanted
-    bare = lots.assign(labelled=labelled, left=left)[lacking.any(axis="columns")]
-    for row, lot, has_label, gone in indexed_rows(bare, "lot", "labelled", "left"):
-        missing = [item for item in wanted.columns if lacking[item][row]]
+    lots = case.columns("lots")
+    organic = lots["status"] == "organic"
+    if not organic.any():
+        return
+    lacking = {
+        item: organic & asked & lots.absent(f"label.{item}")
+        for item, asked in _asked_items(case, lots).items()
+    }
+    labelled, left = _labelled(lots), left_lots(case)
+    for row, lot in lots.rows("lot", where=np.logical_or.reduce(list(lacking.values()))):
+        missing = [item for item, lacks in lacking.items() if lacks[row]]
+        has_label, gone = labelled[row], lot in left
         if has_label:
             field = f"label.{missing[0]}"
             told = f"The label of lot {lot} lacks {join(_ITEMS[item] for item in missing)}."
@@ -234,19 +234,15 @@ _CALLED: Final = {"operation": "last_certified_operation"}
 _MG_IN_A_POUND: Final = 453_592.37
 
 
-def _asked_items(case: Case, lots: DataFrame) -> DataFrame:
-    """Which items of its label the season's standards ask of each lot, a column an item.
+def _asked_items(case: Case, lots: Columns) -> dict[str, Array]:
+    """By item of a label, of which lots the season's standards ask it.
 
     Seed law asks less of small containers: those of a lot whose number isn't told are taken to be one.
     """
-    import pandas as pd
-
-    asked = pd.DataFrame(data=False, index=lots.index, columns=list(_ITEMS))
-    whole = pd.Series(data=True, index=lots.index)
-    containers = lots["containers"].astype("Float64").fillna(1).clip(lower=1)
-    each = (lots["weight_mg"].astype("Float64") / containers).astype("float64")
-    where = {"label_items": whole}
+    asked = {item: np.zeros(len(lots), dtype=bool) for item in _ITEMS}
+    where: dict[str, Array | bool] = {"label_items": True}
     for _, demand in case.demand("small_container_lb"):
+        each = lots["weight_mg"] / np.fmax(lots["containers"], 1)
         small = each <= float(str(demand.value)) * _MG_IN_A_POUND
         where |= {"label_items_to_1_lb": small, "label_items_over_1_lb": ~small}
     for key, chosen in where.items():
@@ -271,11 +267,13 @@ def retail_label_incomplete(case: Case) -> Iterator[Finding]:
     """
     asked = {item for _, demand in case.demand("retail_label_items") for item in _words(demand.value)}
     items = {item: told for item, told in _ON_PACKETS.items() if item in asked}
-    lots = case.season.table("lots")
-    lots = lots[(lots["status"] == "organic") & (lots["packed_as"] == "retail packets")]
-    lots = lots[_labelled(lots) | lots["lot"].isin(left_lots(case))]
-    for row, lot, operation, certifier in indexed_rows(
-        lots, "lot", "label.last_certified_operation", "label.certified_by"
+    lots = case.columns("lots")
+    packets = (lots["status"] == "organic") & (lots["packed_as"] == "retail packets")
+    if not packets.any():
+        return
+    told = _labelled(lots) | is_in(lots["lot"], left_lots(case))
+    for row, lot, operation, certifier in lots.rows(
+        "lot", "label.last_certified_operation", "label.certified_by", where=packets & told
     ):
         there = {"operation": operation, "certifier": certifier}
         missing = [item for item in items if there[item] is None]
@@ -307,9 +305,9 @@ def status_word_missing(case: Case) -> Iterator[Finding]:
     season's standards asks for it, it is advice.
     """
     weight: Weight | None = None if case.demand("container_words") else "advice"
-    lots = case.season.table("lots")
-    lots = lots[(lots["status"] == "organic") & _labelled(lots)]
-    for row, lot, said in indexed_rows(lots, "lot", "label.status"):
+    lots = case.columns("lots")
+    organic = (lots["status"] == "organic") & _labelled(lots)
+    for row, lot, said in lots.rows("lot", "label.status", where=organic):
         if said is None or not claims_organic(said):
             yield Finding(
                 "lots",
