@@ -95,9 +95,9 @@ def lot_packaging(case: Case) -> Array:
     is barred, or held it and wasn't cleaned."""
     from certgen.rules.seed.storage import contains_banned, held_banned, is_cleaned
 
-    lots, frame = case.columns("lots"), case.season.table("lots")
-    cleaned = as_array(is_cleaned(frame))
-    barred = as_array(contains_banned(frame)) | (as_array(held_banned(frame)) & ~cleaned)
+    lots = case.columns("lots")
+    cleaned = is_cleaned(lots)
+    barred = contains_banned(lots) | (held_banned(lots) & ~cleaned)
     barred |= lots["packaging_contains"] == "unknown"
     used = (lots["container_use"] == "re-used") & lots.known("previous_contents") & cleaned
     fit = (lots["container_use"] == "new") | used

@@ -15,7 +15,6 @@ from certgen.figures.arguments import exact
 from certgen.figures.pools import largest_pool
 from certgen.records.nouns import count
 from certgen.records.quantities import parse_quantity
-from certgen.records.rows import look_up
 from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
@@ -148,14 +147,13 @@ def _doubt_sample(case: Case, record: Mapping[str, Any]) -> Iterator[str]:
 
 def _came_in(case: Case, lot: str) -> Iterator[date]:
     """The days on which seed of a lot was taken out of its fruit, blended or bought in, or received."""
-    parts = case.packed[case.packed["lot"] == lot]
-    own = parts["batch"].notna()
-    extracted = look_up(parts["batch"][own], case.keyed("batches")["date"])
-    moves = case.season.table("movements")
-    received = moves["date"][(moves["lot"] == lot) & (moves["kind"] == "received")]
-    for days in (extracted, parts["packed"][~own], received):
-        for when in days.dropna().tolist():
-            yield when.date()
+    parts, batches, moves = case.joined("packed"), case.columns("batches"), case.columns("movements")
+    dates = batches.values("date")
+    for _, batch, packed in parts.rows("batch", "packed", where=parts["lot"] == lot):
+        row = batches.first("batch").get(batch)
+        yield from filter(None, [packed if batch is None else None if row is None else dates[row]])
+    received = (moves["lot"] == lot) & (moves["kind"] == "received")
+    yield from filter(None, moves.values("date", received))
 
 
 def _tell_sampling(record: Mapping[str, Any]) -> str:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Final
+
+import numpy as np
 
 from certgen.figures.moisture import DUPLICATE_LIMIT, compare_duplicates, wet_basis
 from certgen.lineage import Node
+from certgen.records.columns import is_in
 from certgen.records.quantities import format_mass
-from certgen.records.rows import indexed_rows, look_up
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare
 from certgen.rules.registry import rule
@@ -16,9 +19,9 @@ from certgen.rules.wording import count, day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
+    from datetime import date
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 _EXCLUDED: Final = (
@@ -34,9 +37,10 @@ _EXCLUDED: Final = (
 )
 
 
-def _tests(case: Case, kind: str) -> DataFrame:
-    frame = case.season.table("tests")
-    return frame[frame["kind"] == kind]
+def _valid(tests: Columns) -> Array:
+    """Which tests are for transgenes, in a run whose controls neither failed nor were left out."""
+    found: Array = (tests["kind"] == "transgene") & ~is_in(tests["controls"], ("failed", "not run"))
+    return found
 
 
 @rule(
@@ -53,15 +57,10 @@ def lot_transgene_positive(case: Case) -> Iterator[Finding]:
     of the same lot doesn't undo it, for the seed that was found had brothers. A run whose controls failed is
     void and has a rule of its own.
     """
-    frame = _tests(case, "transgene")
-    valid = ~frame["controls"].isin(["failed", "not run"])
-    for row, test, lot, positive, pools, targets in indexed_rows(
-        frame[valid & (frame["positive_pools"] > 0).fillna(value=False)],
-        "test",
-        "lot",
-        "positive_pools",
-        "pools",
-        "targets",
+    tests = case.columns("tests")
+    found = _valid(tests) & (tests["positive_pools"] > 0)
+    for row, test, lot, positive, pools, targets in tests.rows(
+        "test", "lot", "positive_pools", "pools", "targets", where=found
     ):
         yield Finding(
             "tests",
@@ -84,17 +83,19 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
     Where it came from isn't known: from a parent, from pollen, or in the machine. Until each lot and each
     parent is tested, all seed that shares one of these with the lot is in doubt.
     """
-    import pandas as pd
-
-    tests = _tests(case, "transgene")
-    tests = tests[~tests["controls"].isin(["failed", "not run"])]
-    found = tests[(tests["positive_pools"] > 0).fillna(value=False)]
+    tests = case.columns("tests")
+    valid = _valid(tests)
+    found = valid & (tests["positive_pools"] > 0)
+    if not found.any():
+        return
     # What speaks for a lot needs somebody who answers for its controls; silence on them clears nothing.
-    sound = (tests["positive_pools"] == 0) & are_vouched(case, tests)
-    clean = set(tests["lot"][sound.fillna(value=False)]) - set(found["lot"])
-    samples = case.samples[(case.samples["outcome"] == "negative") & ~case.samples["pooled"]]
-    for row, test, lot, when in indexed_rows(found, "test", "lot", "date"):
-        retested = set(samples["tree"][samples["collected"] > pd.Timestamp(when)])
+    sound = valid & (tests["positive_pools"] == 0) & are_vouched(case, tests)
+    clean = set(tests["lot"][sound]) - set(tests["lot"][found])
+    samples = case.joined("samples")
+    negative = (samples["outcome"] == "negative") & ~samples["pooled"]
+    for row, test, lot in tests.rows("test", "lot", where=found):
+        since = negative & (samples["collected"] > tests["date"][row])
+        retested = set(samples["tree"][since])
         parents = [node for node in _parents(case, lot) if node.id not in retested]
         doubtful = [kin for kin in _kin(case, lot, parents) if kin not in clean]
         if doubtful:
@@ -136,10 +137,9 @@ def purity_other_seed(case: Case) -> Iterator[Finding]:
 
     Something was mixed in. Until it is known what it was, nobody can say that the rest is what it is called.
     """
-    frame = _tests(case, "purity")
-    for row, test, lot, other in indexed_rows(
-        frame[(frame["other_mg"] > 0).fillna(value=False)], "test", "lot", "other_mg"
-    ):
+    tests = case.columns("tests")
+    mixed = (tests["kind"] == "purity") & (tests["other_mg"] > 0)
+    for row, test, lot, other in tests.rows("test", "lot", "other_mg", where=mixed):
         yield Finding(
             "tests",
             test,
@@ -161,20 +161,26 @@ def sample_before_seed(case: Case) -> Iterator[Finding]:
 
     It was of other seed, and so is what the test says.
     """
-    frame = case.season.table("tests")
-    batches = case.keyed("batches")["date"]
-    packed = case.packed
-    begun = look_up(packed["batch"], batches).groupby(packed["lot"]).min()
-    early = frame.assign(begun=look_up(frame["lot"], begun))
-    early = early[early["sampled"].fillna(early["date"]) < early["begun"]]
-    for row, test, lot, begun_ in indexed_rows(early, "test", "lot", "begun"):
+    tests, packed = case.columns("tests"), case.joined("packed")
+    if not len(tests):
+        return
+    taken_out = case.columns("batches").look_up("batch", packed["batch"], "date")
+    begun: dict[str, date] = {}
+    for _, lot, when in packed.adding(begun=taken_out).rows("lot", "begun", where=~np.isnat(taken_out)):
+        begun[lot] = min(when, begun.get(lot, when))
+    for row, test, lot, sampled, tested in tests.rows(
+        "test", "lot", "sampled", "date", where=is_in(tests["lot"], begun)
+    ):
+        drawn = sampled or tested
+        if drawn is None or drawn >= begun[lot]:
+            continue
         yield Finding(
             "tests",
             test,
             row,
             ("sampled",),
             f"The sample of test {test} was drawn before the seed of lot {lot} was taken out of its fruit on "
-            f"{day(begun_)}.",
+            f"{day(begun[lot])}.",
             supply=f"the right day of test {test}",
         )
 
@@ -190,12 +196,17 @@ def lot_test_void(case: Case) -> Iterator[Finding]:
     Such a run proves nothing either way, least of all where it came out positive. A later sound test of the
     same lot settles it.
     """
-    frame = _tests(case, "transgene")
-    void = frame["controls"].isin(["failed", "not run"])
-    sound = frame[~void].groupby("lot")["date"].max()
-    frame = frame.assign(settled=look_up(frame["lot"], sound))
-    open_ = frame[void & ~(frame["settled"] >= frame["date"])]
-    for row, test, lot, controls in indexed_rows(open_, "test", "lot", "controls"):
+    tests = case.columns("tests")
+    valid = _valid(tests)
+    void = (tests["kind"] == "transgene") & ~valid
+    if not void.any():
+        return
+    settled: dict[str, date] = {}
+    for _, lot, when in tests.rows("lot", "date", where=valid & tests.known("date")):
+        settled[lot] = max(when, settled.get(lot, when))
+    for row, test, lot, controls, when in tests.rows("test", "lot", "controls", "date", where=void):
+        if lot in settled and when and settled[lot] >= when:
+            continue
         yield Finding(
             "tests",
             test,
@@ -221,38 +232,39 @@ def sample_unrecorded(case: Case) -> Iterator[Finding]:
     practice = case.practice("thousand_seed_weight_g")
     if practice is None or practice.low is None:
         return
-    frame = _tests(case, "transgene")
-    used = frame["pools"] * frame["seeds_per_pool"]
-    moves = case.season.table("movements")
-    taken = moves[moves["kind"].isin(["sampled", "retained"])].groupby("lot")["weight_mg"].sum()
-    frame = frame.assign(
-        seeds=used,
-        least=(used.astype("float64") * practice.low),
-        taken=look_up(frame["lot"], taken).fillna(0),
+    tests, moves = case.columns("tests"), case.columns("movements")
+    least = tests["pools"] * tests["seeds_per_pool"] * practice.low
+    ground = (
+        (tests["kind"] == "transgene") & (least > 0) & is_in(tests["lot"], case.columns("lots").first("lot"))
     )
-    short = frame[
-        (frame["least"] > frame["taken"].astype("float64")) & frame["lot"].isin(case.keyed("lots").index)
-    ]
-    for row, test, lot, seeds, least, out in indexed_rows(short, "test", "lot", "seeds", "least", "taken"):
+    if not ground.any():
+        return
+    taken: Counter[str] = Counter()
+    for _, lot, weight in moves.rows("lot", "weight_mg", where=is_in(moves["kind"], ("sampled", "retained"))):
+        taken[lot] += weight or 0
+    for row, test, lot, pools, each in tests.rows("test", "lot", "pools", "seeds_per_pool", where=ground):
+        if least[row] <= taken[lot]:
+            continue
         yield Finding(
             "tests",
             test,
             row,
             ("pools",),
-            f"Test {test} used {count(seeds, 'seed')} of lot {lot}, at least {format_mass(round(least))}, and"
-            f" the ledger shows {format_mass(int(out))} taken out for samples.",
+            f"Test {test} used {count(pools * each, 'seed')} of lot {lot}, at least"
+            f" {format_mass(round(least[row]))}, and the ledger shows {format_mass(taken[lot])} taken out for"
+            " samples.",
         )
 
 
-def _repeats(frame: DataFrame) -> DataFrame:
-    """Moisture tests with their `repeats`: (container, before, after) in milligrams, tuple by tuple."""
-    import pandas as pd
-
-    told = [
-        tuple((one["container_mg"], one["before_mg"], one["after_mg"]) for one in weighings)
-        for weighings in frame["weighings"].tolist()
-    ]
-    return frame.assign(repeats=pd.Series(told, index=frame.index, dtype="object"))
+def _weighed(case: Case) -> Iterator[tuple[int, str, str, float | None, list[tuple[int, int, int]]]]:
+    """Moisture tests: row, number, lot, the moisture given, and each repeat as (container, before, after) in
+    milligrams."""
+    tests = case.columns("tests")
+    for row, test, lot, given, weighings in tests.rows(
+        "test", "lot", "moisture_pct", "weighings", where=tests["kind"] == "moisture"
+    ):
+        told = [(one["container_mg"], one["before_mg"], one["after_mg"]) for one in weighings]
+        yield row, test, lot, given, told
 
 
 @rule(
@@ -266,8 +278,7 @@ def moisture_repeats_differ(case: Case) -> Iterator[Finding]:
     Two repeats that differ by more than 0.2 points are done again: so it is common practice (from memory).
     Seed can't gain weight in an oven, nor weigh less than nothing.
     """
-    frame = _repeats(_tests(case, "moisture"))
-    for row, test, lot, repeats in indexed_rows(frame, "test", "lot", "repeats"):
+    for row, test, lot, _, repeats in _weighed(case):
         try:
             shares = [wet_basis(*one) for one in repeats]
         except ValueError:
@@ -306,8 +317,7 @@ def moisture_out_of_range(case: Case) -> Iterator[Finding]:
     practice = case.practice("moisture_pct")
     if practice is None:
         return
-    frame = _repeats(_tests(case, "moisture"))
-    for row, test, lot, given, repeats in indexed_rows(frame, "test", "lot", "moisture_pct", "repeats"):
+    for row, test, lot, given, repeats in _weighed(case):
         try:
             shares = [wet_basis(*one) for one in repeats]
         except ValueError:

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, Final
+from functools import cache
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
 
 from certgen.figures.validity import keeps_until
 from certgen.lineage import Node
-from certgen.records.rows import indexed_rows, look_up
+from certgen.records.columns import is_in
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, outside
 from certgen.rules.registry import rule
-from certgen.rules.seed.departures import TOLD, departures
+from certgen.rules.seed.departures import TOLD, is_of_kind
 from certgen.rules.wording import day, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
-    from pandas import DataFrame, Series
-
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
     from certgen.standards import Practice
 
@@ -44,25 +47,28 @@ _CONTAINERS: Final = (
 )
 
 
-def contains_banned(lots: DataFrame) -> Series[Any]:
+def contains_banned(lots: Columns) -> Array:
     """Which lots lie in packaging that is said to contain what is barred, in a word or in its description."""
-    told = lots["packaging"].fillna("")
-    return (told.str.contains(BANNED) & ~told.str.contains(_ONCE)) | (
-        lots["packaging_contains"].notna() & ~lots["packaging_contains"].isin([_NOTHING, "unknown"])
-    )
+    told = lots["packaging"]
+    named = lots.known("packaging_contains") & ~is_in(lots["packaging_contains"], (_NOTHING, "unknown"))
+    return (_match(BANNED, told) & ~_match(_ONCE, told)) | named
 
 
-def held_banned(lots: DataFrame) -> Series[Any]:
+def held_banned(lots: Columns) -> Array:
     """Which lots lie in packaging that once held what is barred, whether or not it was cleaned since."""
-    told = lots["packaging"].fillna("")
-    return lots["previous_contents"].fillna("").str.contains(BANNED) | (
-        told.str.contains(BANNED) & told.str.contains(_ONCE)
-    )
+    told = lots["packaging"]
+    return _match(BANNED, lots["previous_contents"]) | (_match(BANNED, told) & _match(_ONCE, told))
 
 
-def is_cleaned(lots: DataFrame) -> Series[Any]:
+def _match(pattern: re.Pattern[str], texts: Array) -> Array:
+    found = (text is not None and pattern.search(text) is not None for text in texts.tolist())
+    return np.fromiter(found, dtype=bool, count=len(texts))
+
+
+def is_cleaned(lots: Columns) -> Array:
     """Which lots' containers show a cleaning for this filling."""
-    return (lots["container_cleaned"] <= lots["packed"]).fillna(value=False).astype(bool)
+    found: Array = lots["container_cleaned"] <= lots["packed"]
+    return found
 
 
 @rule(
@@ -84,17 +90,17 @@ def packaging_reused(case: Case) -> Iterator[Finding]:
     lot. Packaging that once held one and shows a cleaning for this filling is not; without the cleaning it is
     unproven. Of new packaging that is named nothing more is asked.
     """
-    frame = case.season.table("lots")
-    frame = frame[frame["status"] != "conventional"]
-    yield from _containing(frame)
-    yield from _unsaid(frame)
-    yield from _used_before(frame[~contains_banned(frame)])
+    lots = case.columns("lots")
+    claimed, banned = lots["status"] != "conventional", contains_banned(lots)
+    yield from _containing(lots, claimed, banned)
+    yield from _unsaid(lots, claimed)
+    yield from _used_before(lots, claimed & ~banned)
 
 
-def _containing(frame: DataFrame) -> Iterator[Finding]:
+def _containing(lots: Columns, claimed: Array, banned: Array) -> Iterator[Finding]:
     """Packaging that contains what is barred, or of which nobody knows whether it does."""
-    for row, lot, packaging, word in indexed_rows(
-        frame[contains_banned(frame)], "lot", "packaging", "packaging_contains"
+    for row, lot, packaging, word in lots.rows(
+        "lot", "packaging", "packaging_contains", where=claimed & banned
     ):
         by_word = word is not None and word not in {_NOTHING, "unknown"}
         yield Finding(
@@ -107,8 +113,8 @@ def _containing(frame: DataFrame) -> Iterator[Finding]:
             else f"The packaging of lot {lot} is described as: {packaging}.",
             weight="rejects",
         )
-    unknown = frame[(frame["packaging_contains"] == "unknown") & ~contains_banned(frame)]
-    for row, lot in indexed_rows(unknown, "lot"):
+    unknown = claimed & ~banned & (lots["packaging_contains"] == "unknown")
+    for row, lot in lots.rows("lot", where=unknown):
         yield Finding(
             "lots",
             lot,
@@ -120,32 +126,32 @@ def _containing(frame: DataFrame) -> Iterator[Finding]:
         )
 
 
-def _unsaid(frame: DataFrame) -> Iterator[Finding]:
+def _unsaid(lots: Columns, claimed: Array) -> Iterator[Finding]:
     """Lots of which nothing says what they lie in, or whether it was new."""
-    lacks = {
-        "packaging": (frame["packaging"].isna(), "what seed is packed in"),
-        "container_use": (frame["container_use"].isna(), "whether its containers were new"),
-    }
-    for field, (absent, told) in lacks.items():
-        lots = frame["lot"][absent].tolist()
-        for row, lot in indexed_rows(frame[absent], "lot"):
+    for field, told in (
+        ("packaging", "what seed is packed in"),
+        ("container_use", "whether its containers were new"),
+    ):
+        absent = claimed & lots.absent(field)
+        named = name("lots", lots.values("lot", absent)) if absent.any() else ""
+        for row, lot in lots.rows("lot", where=absent):
             yield Finding(
                 "lots",
                 lot,
                 row,
                 (field,),
-                f"Nothing says of {name('lots', lots)} {told}.",
+                f"Nothing says of {named} {told}.",
                 cause=field,
                 remedy="Write `packaging` and `container_use` at the lot, or once under `routine` in "
                 "the `season` mapping if it is always the same.",
-                supply=f"{told} of {name('lots', lots)}",
+                supply=f"{told} of {named}",
             )
 
 
-def _used_before(frame: DataFrame) -> Iterator[Finding]:
+def _used_before(lots: Columns, chosen: Array) -> Iterator[Finding]:
     """Containers that held what is barred and show no cleaning, or that held nobody says what."""
-    held = frame[held_banned(frame) & ~is_cleaned(frame)]
-    for row, lot, packaging, contents in indexed_rows(held, "lot", "packaging", "previous_contents"):
+    held = chosen & held_banned(lots) & ~is_cleaned(lots)
+    for row, lot, packaging, contents in lots.rows("lot", "packaging", "previous_contents", where=held):
         in_it = BANNED.search(contents or "") is not None
         yield Finding(
             "lots",
@@ -156,8 +162,8 @@ def _used_before(frame: DataFrame) -> Iterator[Finding]:
             f"{contents if in_it else packaging}; no cleaning for this filling is written down.",
             supply=f"the cleaning of the containers of lot {lot}, by which nothing of it is left",
         )
-    silent = frame[(frame["container_use"] == "re-used") & frame["previous_contents"].isna()]
-    for row, lot in indexed_rows(silent[~silent.index.isin(held.index)], "lot"):
+    silent = chosen & ~held & (lots["container_use"] == "re-used") & lots.absent("previous_contents")
+    for row, lot in lots.rows("lot", where=silent):
         yield Finding(
             "lots",
             lot,
@@ -178,11 +184,13 @@ def container_not_cleaned(case: Case) -> Iterator[Finding]:
 
     A few seeds left in a jar's shoulder are a mixture. A cleaning after the filling is none.
     """
-    frame = case.season.table("lots")
-    used = frame[(frame["container_use"] == "re-used") & (frame["status"] != "conventional")]
+    lots = case.columns("lots")
+    used = (lots["container_use"] == "re-used") & (lots["status"] != "conventional")
+    if not used.any():
+        return
     # What held something barred, and wasn't cleaned, has a rule of its own.
-    dirty = used[~is_cleaned(used) & ~held_banned(used)]
-    for row, lot, packed, cleaned in indexed_rows(dirty, "lot", "packed", "container_cleaned"):
+    dirty = used & ~is_cleaned(lots) & ~held_banned(lots)
+    for row, lot, packed, cleaned in lots.rows("lot", "packed", "container_cleaned", where=dirty):
         told = f"were cleaned on {day(cleaned)}, after it" if cleaned else "show no cleaning"
         yield Finding(
             "lots",
@@ -204,9 +212,9 @@ def stored_frozen(case: Case) -> Iterator[Finding]:
 
     Not every seed stands frost: what helps one kind for decades ends another within weeks.
     """
-    frame = case.season.table("lots")
-    harmed = frame[frame["storage"].isin(case.profile.role("harmful_storage"))]
-    for row, lot, storage in indexed_rows(harmed, "lot", "storage"):
+    lots = case.columns("lots")
+    harmed = is_in(lots["storage"], case.profile.role("harmful_storage"))
+    for row, lot, storage in lots.rows("lot", "storage", where=harmed):
         yield Finding(
             "lots",
             lot,
@@ -231,33 +239,29 @@ def storage_temperature_out_of_range(case: Case) -> Iterator[Finding]:
     practice = case.practice("storage_c")
     if practice is None:
         return
-    frame = case.season.table("lots")
-    values = frame["storage_temperature_c"].round(2)
+    lots = case.columns("lots")
+    values = np.round(lots["storage_temperature_c"], 2)
     told = outside(values, practice)
-    for row, lot, typed, value in indexed_rows(
-        frame[told], "lot", "storage_temperature", "storage_temperature_c"
-    ):
+    for row, lot, typed in lots.rows("lot", "storage_temperature", where=told):
         yield Finding(
             "lots",
             lot,
             row,
             ("storage_temperature",),
-            f"{compare(f'Lot {lot} is kept at {typed}', practice, value)}.",
+            f"{compare(f'Lot {lot} is kept at {typed}', practice, float(values[row]))}.",
         )
     for word in case.profile.words["storage"]:
-        known = case.profile.practice_for("storage_c", word)
+        called = (lots["storage"] == word) & ~told
+        known = case.profile.practice_for("storage_c", word) if called.any() else None
         named = case.practice(known.key) if known is not None else None
         if named is not None:
-            rest = frame[(frame["storage"] == word) & ~told]
-            yield from _misnamed(rest, values, word, named)
-            yield from _unmeasured(rest, word, named, practice)
+            yield from _misnamed(lots, called & outside(values, named), word, named)
+            yield from _unmeasured(lots, called, word, named, practice)
 
 
-def _misnamed(frame: DataFrame, values: Series[Any], word: str, named: Practice) -> Iterator[Finding]:
+def _misnamed(lots: Columns, chosen: Array, word: str, named: Practice) -> Iterator[Finding]:
     """Lots whose temperature is another than the storage's name stands for."""
-    for row, lot, typed in indexed_rows(
-        frame[outside(values.loc[frame.index], named)], "lot", "storage_temperature"
-    ):
+    for row, lot, typed in lots.rows("lot", "storage_temperature", where=chosen):
         yield Finding(
             "lots",
             lot,
@@ -268,10 +272,12 @@ def _misnamed(frame: DataFrame, values: Series[Any], word: str, named: Practice)
         )
 
 
-def _unmeasured(frame: DataFrame, word: str, named: Practice, usual: Practice) -> Iterator[Finding]:
+def _unmeasured(
+    lots: Columns, called: Array, word: str, named: Practice, usual: Practice
+) -> Iterator[Finding]:
     """Lots without a temperature whose storage's name stands for one that is wholly unusual."""
     if named.range[1] < usual.range[0] or named.range[0] > usual.range[1]:
-        for row, lot in indexed_rows(frame[frame["storage_temperature_c"].isna()], "lot"):
+        for row, lot in lots.rows("lot", where=called & lots.absent("storage_temperature_c")):
             yield Finding(
                 "lots",
                 lot,
@@ -295,35 +301,40 @@ def storage_too_long(case: Case) -> Iterator[Finding]:
 
     A lot that another was blended into is as old as the oldest of them.
     """
-    frame = departures(case, "sown")
-    frame = frame.assign(since=look_up(frame["lot"], _oldest(case)))
-    frame = frame[frame["since"] <= frame["date"]]
-    for row, movement, when, lot, kind, kept, since in indexed_rows(
-        frame, "movement", "date", "lot", "kind", "storage", "since"
+    moves, since, end = case.moves, _oldest(case), cache(keeps_until)
+    gone = (moves["left"] | is_of_kind(moves, "sown")) & is_in(moves["lot"], since)
+    for row, movement, when, lot, kind, kept in moves.rows(
+        "movement", "date", "lot", "kind", "storage", where=gone
     ):
+        if when is None or when < since[lot]:
+            continue
         practice = case.practice(f"storage_months_{str(kept).replace(' ', '_')}")
-        if practice is not None and practice.high and when > keeps_until(since, practice.high):
+        if practice is not None and practice.high and when > end(since[lot], practice.high):
             yield Finding(
                 "movements",
                 movement,
                 row,
                 ("date",),
-                f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, having been packed on {day(since)}; in "
-                f"storage called '{kept}' practice is {practice.told()}.",
+                f"Seed of lot {lot} was {TOLD[kind]} on {day(when)}, having been packed on {day(since[lot])};"
+                f" in storage called '{kept}' practice is {practice.told()}.",
                 cause=lot,
                 clauses=(f"practice:{practice.key}",),
             )
 
 
-def _oldest(case: Case) -> Series[Any]:
+def _oldest(case: Case) -> dict[str, date]:
     """By lot, the day on which the oldest of its seed was packed: its own, or that of a lot blended in."""
-    packed = case.keyed("lots")["packed"].copy()
-    for lot in dict.fromkeys(case.packed["lot"][case.packed["source_lot"].notna()].tolist()):
-        ahead, found = [Node("lots", lot)], set()
+    lots, parts = case.columns("lots"), case.joined("packed")
+    days, rows = lots.values("packed"), lots.first("lot")
+    found = {lot: days[row] for lot, row in rows.items() if days[row]}
+    for lot in dict.fromkeys(parts.values("lot", parts.known("source_lot"))):
+        ahead, seen = [Node("lots", lot)], set()
         while ahead:
             node = ahead.pop()
-            if node not in found:
-                found.add(node)
+            if node not in seen:
+                seen.add(node)
                 ahead += [link.source for link in case.lineage.sources(node) if link.kind == "blended"]
-        packed[lot] = packed.reindex([node.id for node in found]).min()
-    return packed
+        blended = [found[node.id] for node in seen if node.id in found]
+        if blended:
+            found[lot] = min(blended)
+    return found

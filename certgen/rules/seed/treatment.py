@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from certgen.records.rows import indexed_rows
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.wording import capital
@@ -29,9 +28,9 @@ def seed_treatment_prohibited(case: Case) -> Iterator[Finding]:
     before any treatment touches seed. Hot water is a treatment too, and names nothing that is forbidden.
     """
     for table, key in (("batches", "batch"), ("lots", "lot")):
-        frame = case.season.table(table)
-        frame = frame[frame["treatment.with"].notna() & (frame["status"] != "conventional")]
-        for row, identifier, substance in indexed_rows(frame, key, "treatment.with"):
+        records = case.columns(table)
+        treated = records.known("treatment.with") & (records["status"] != "conventional")
+        for row, identifier, substance in records.rows(key, "treatment.with", where=treated):
             named = find_prohibited(substance)
             if named is None:
                 continue
