@@ -9,11 +9,11 @@ none.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.lineage.graph import Node
 from certgen.lineage.standing import apportion
-from certgen.records.rows import plain_rows, plain_values
+from certgen.records.columns import is_in
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -142,45 +142,40 @@ def _in_order(entries: Sequence[Entry]) -> list[Entry]:
 def _list_entries(farm: Farm) -> tuple[dict[str, list[Entry]], dict[str, int]]:
     found: dict[str, list[Entry]] = {}
     packed: dict[str, int] = {}
-    lots = farm.table("lots")
-    numbers = plain_values(lots["lot"])
+    lots = farm.columns("lots")
     days = {}
-    for lot, day, weight in plain_rows(lots, "lot", "packed", "weight_mg"):
+    for _, lot, day, weight in lots.rows("lot", "packed", "weight_mg"):
         if lot is not None and lot not in found:
             packed[lot], days[lot] = weight or 0, day
             found[lot] = [Entry(day, "packed", packed[lot], Node("lots", lot))]
-    own: dict[Any, str] = {}
-    for lot, label in zip(numbers, farm.labels("lots").tolist(), strict=True):
-        own.setdefault(lot, label)
-    for lot, parts in plain_rows(lots, "lot", "sources"):
+    for _, lot, parts in lots.rows("lot", "sources"):
         for part in parts:
             source = part.get("lot")
             if source in found and lot in days:
                 mass = int(part.get("weight_mg") or 0)
                 found[source].append(Entry(days[lot], "blended into", mass, Node("lots", lot), party=lot))
-    _add_movements(farm, found, own)
+    _add_movements(farm, found)
     _add_incidents(farm, found)
     return found, packed
 
 
-def _add_movements(farm: Farm, found: Mapping[str, list[Entry]], own: Mapping[Any, str]) -> None:
-    moves = farm.table("movements")
+def _add_movements(farm: Farm, found: Mapping[str, list[Entry]]) -> None:
+    moves, lots = farm.columns("movements"), farm.columns("lots")
+    labels, label_of_lot = farm.labels("movements").tolist(), farm.labels("lots").tolist()
     # Seed that came back without a paper could be any seed, however well it was closed.
-    paper = moves["party"].notna() & (moves["document"].notna() | (moves["evidence"].str.len() > 0))
-    moves = moves.assign(
-        broken=moves["opened"].fillna(value=True).astype(bool) | ~paper, label=farm.labels("movements")
-    )
+    paper = moves.known("party") & (moves.known("document") | moves.known("evidence"))
+    closed = is_in(moves["opened"], (False,)) & paper
     openings: dict[tuple[str, str], list[Entry]] = {}
-    for name, day, lot, kind, mass, party, broken, planting, label in plain_rows(
-        moves, "movement", "date", "lot", "kind", "weight_mg", "party", "broken", "planting", "label"
+    for row, name, day, lot, kind, mass, party, planting in moves.rows(
+        "movement", "date", "lot", "kind", "weight_mg", "party", "planting"
     ):
         if lot not in found:
             continue
-        node = Node("movements", name)
-        entry = Entry(day, kind, mass or 0, node, fold(party or ""), broken, planting or "")
+        node, label, opened = Node("movements", name), labels[row], not closed[row]
+        entry = Entry(day, kind, mass or 0, node, fold(party or ""), opened, planting or "")
         if kind != "opening stock":
             found[lot].append(entry)
-        elif own[lot] != label:
+        elif label_of_lot[lots.first("lot")[lot]] != label:
             # What a season opens with in several lines is one statement.
             openings.setdefault((lot, label), []).append(entry)
     for (lot, _), entries in openings.items():
@@ -190,8 +185,8 @@ def _add_movements(farm: Farm, found: Mapping[str, list[Entry]], own: Mapping[An
 
 def _add_incidents(farm: Farm, found: Mapping[str, list[Entry]]) -> None:
     """Something that got into a lot, by the grower's own word."""
-    frame = farm.table("incidents")
-    for name, day, kind, about in plain_rows(frame, "incident", "date", "kind", "about"):
+    incidents = farm.columns("incidents")
+    for _, name, day, kind, about in incidents.rows("incident", "date", "kind", "about"):
         for lot in about if kind == "mixing" else ():
             if lot in found:
                 found[lot].append(Entry(day, "mixing", 0, Node("incidents", name)))

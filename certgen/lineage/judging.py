@@ -85,12 +85,9 @@ class _Lots:
         self._lineage = lineage
         self._touched = touched
         self._books = books
-        frame = farm.table("lots")
-        frame = frame[frame["lot"].notna() & ~frame["lot"].duplicated()]
-        varieties = frame["variety"].fillna("").tolist()
-        self._known = {
-            Node("lots", lot): variety for lot, variety in zip(frame["lot"], varieties, strict=True)
-        }
+        lots = farm.columns("lots")
+        varieties = lots["variety"]
+        self._known = {Node("lots", lot): varieties[row] or "" for lot, row in lots.first("lot").items()}
         self._handed: dict[tuple[str, str], Departure] = {
             (book.lot, gone.entry.node.id): gone
             for book in books.values()
