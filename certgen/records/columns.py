@@ -13,6 +13,7 @@ but that with `!=`. Arrays are shared and can't be written to.
 
 from __future__ import annotations
 
+from itertools import repeat
 from math import isnan
 from typing import TYPE_CHECKING, Any
 
@@ -32,7 +33,7 @@ class Columns:
     `columns["stage"]` is an array, row for row; KeyError for a column that the table doesn't have.
     """
 
-    __slots__ = ("_arrays", "_firsts", "_frame", "_known", "_read", "_size", "_whole")
+    __slots__ = ("_arrays", "_base", "_firsts", "_known", "_size", "_whole")
 
     def __init__(
         self,
@@ -40,53 +41,55 @@ class Columns:
         *,
         size: int,
         whole: Collection[str] = (),
-        frame: DataFrame | None = None,
+        base: Columns | None = None,
     ) -> None:
-        """`arrays` of `size` rows each; `whole` names the float ones that hold whole numbers."""
+        """`arrays` of `size` rows each; `whole` names the float ones that hold whole numbers. What stands in
+        none of them stands in `base`."""
         self._arrays: dict[str, Array] = dict(arrays)
         self._size = size
         self._whole = set(whole)
-        self._frame = frame
-        #: The columns that stand in the frame as they do here.
-        self._read: set[str] = set()
+        self._base = base
         self._known: dict[str, Array] = {}
         self._firsts: dict[str, dict[Any, int]] = {}
+
+    @classmethod
+    def of(cls, frame: DataFrame) -> Columns:
+        """The columns of a frame, whose rows are counted from 0 whatever its index."""
+        return _FrameColumns(frame)
 
     def frame(self) -> DataFrame:
         """The same table as a DataFrame, with the kinds of columns that `records.frames` gives."""
         import pandas as pd
 
         made = {name: _as_column(array, whole=name in self._whole) for name, array in self._arrays.items()}
-        if self._frame is None:
+        if self._base is None:
             return pd.DataFrame(made, index=pd.RangeIndex(self._size))
-        own = {name: column for name, column in made.items() if name not in self._read}
-        return self._frame.assign(**own)
-
-    @classmethod
-    def of(cls, frame: DataFrame) -> Columns:
-        """The columns of a frame, whose rows are counted from 0 whatever its index."""
-        return cls({}, size=len(frame), frame=frame)
+        return self._base.frame().assign(**made)
 
     def __len__(self) -> int:
         return self._size
 
     def __contains__(self, name: object) -> bool:
-        return name in self._arrays or (self._frame is not None and name in self._frame.columns)
+        return name in self._arrays or (self._base is not None and name in self._base)
 
     def __getitem__(self, name: str) -> Array:
         found = self._arrays.get(name)
         if found is None:
-            if self._frame is None:
+            if self._base is None:
                 raise KeyError(name)
-            found, whole = read_array(self._frame[name])
-            self._arrays[name] = found
-            self._read.add(name)
-            if whole:
-                self._whole.add(name)
+            found = self._base[name]
         return found
+
+    def is_whole(self, name: str) -> bool:
+        """Whether a column's floats are whole numbers."""
+        if name in self._arrays or self._base is None:
+            return name in self._whole
+        return self._base.is_whole(name)
 
     def known(self, name: str) -> Array:
         """For each row: does something stand in the column? An empty list or mapping says nothing."""
+        if self._base is not None and name not in self._arrays:
+            return self._base.known(name)
         if name not in self._known:
             self._known[name] = is_known(self[name])
         return self._known[name]
@@ -97,6 +100,8 @@ class Columns:
 
     def first(self, name: str) -> dict[Any, int]:
         """By value the first row that bears it, in the order of the rows; what is absent is left out."""
+        if self._base is not None and name not in self._arrays:
+            return self._base.first(name)
         if name not in self._firsts:
             found: dict[Any, int] = {}
             for row, value in enumerate(self[name].tolist()):
@@ -108,9 +113,7 @@ class Columns:
     def find(self, name: str, wanted: Array) -> Array:
         """For each wanted value the first row that bears it, -1 where none does or nothing is wanted."""
         first = self.first(name)
-        return np.fromiter(
-            (first.get(value, -1) for value in wanted.tolist()), dtype="int64", count=len(wanted)
-        )
+        return np.fromiter(map(first.get, wanted.tolist(), repeat(-1)), dtype="int64", count=len(wanted))
 
     def at(self, name: str, rows: Array) -> Array:
         """A column's values at rows as `find` gives them: absent (False for an answer) where a row is -1."""
@@ -123,7 +126,7 @@ class Columns:
     def values(self, name: str, rows: Array | None = None) -> list[Any]:
         """What a column says as plain Python values (see `records.rows`), of all rows or of some."""
         array = self[name] if rows is None else self[name][rows]
-        return plain_list(array, whole=name in self._whole)
+        return plain_list(array, whole=self.is_whole(name))
 
     def rows(self, *names: str, where: Array | None = None) -> Iterator[tuple[Any, ...]]:
         """The number of each row, and what the named columns say there; of the rows where something is so."""
@@ -133,9 +136,8 @@ class Columns:
 
     @property
     def names(self) -> list[str]:
-        """The names of all columns, those of the frame first."""
-        own = () if self._frame is None else map(str, self._frame.columns)
-        return list(dict.fromkeys((*own, *self._arrays)))
+        """The names of all columns, those of the base first."""
+        return list(dict.fromkeys((*(self._base.names if self._base is not None else ()), *self._arrays)))
 
     def record(self, row: int) -> dict[str, Any]:
         """What one row says, by column."""
@@ -149,40 +151,65 @@ class Columns:
 
     def adding(self, *, whole: Collection[str] = (), **arrays: Array) -> Columns:
         """The same rows with more columns, or others in their place; `whole` as when they are made."""
-        other = Columns(
-            {**self._arrays, **arrays},
-            size=self._size,
-            whole={*(self._whole - arrays.keys()), *whole},
-            frame=self._frame,
-        )
-        other._read = self._read - arrays.keys()
-        other._known = {name: one for name, one in self._known.items() if name not in arrays}
-        other._firsts = {name: one for name, one in self._firsts.items() if name not in arrays}
-        return other
+        return Columns(arrays, size=self._size, whole=whole, base=self)
 
     def where(self, chosen: Array, *names: str) -> Columns:
         """Some of the rows (a bool for each, or their numbers), with the named columns alone."""
         arrays = {name: self[name][chosen] for name in names}
         size = int(np.count_nonzero(chosen)) if chosen.dtype == bool else len(chosen)
-        return Columns(arrays, size=size, whole=tuple(self._whole & arrays.keys()))
+        return Columns(arrays, size=size, whole=[name for name in names if self.is_whole(name)])
+
+
+class _FrameColumns(Columns):
+    """The columns of a frame."""
+
+    __slots__ = ("_frame",)
+
+    def __init__(self, frame: DataFrame) -> None:
+        super().__init__({}, size=len(frame))
+        self._frame = frame
+
+    def frame(self) -> DataFrame:
+        return self._frame
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._frame.columns
+
+    def __getitem__(self, name: str) -> Array:
+        found = self._arrays.get(name)
+        if found is None:
+            found, whole = read_array(self._frame[name])
+            self._arrays[name] = found
+            if whole:
+                self._whole.add(name)
+        return found
+
+    def is_whole(self, name: str) -> bool:
+        self[name]
+        return name in self._whole
+
+    @property
+    def names(self) -> list[str]:
+        return list(map(str, self._frame.columns))
 
 
 def read_array(column: Series[Any]) -> tuple[Array, bool]:
     """A frame's column as an array, and whether it holds whole numbers as floats."""
     kind = column.dtype
     if isinstance(kind, np.dtype) and kind.kind != "O":
-        return _closed(column.to_numpy()), False
+        return close_array(column.to_numpy()), False
     if kind.name == "Int64":
-        return _closed(column.to_numpy(dtype="float64", na_value=np.nan)), True
+        return close_array(column.to_numpy(dtype="float64", na_value=np.nan)), True
     values = column.to_numpy(dtype=object)
     absent = np.asarray(column.isna(), dtype=bool)
     if absent.any():
         values = values.copy()
         values[absent] = None
-    return _closed(values), False
+    return close_array(values), False
 
 
-def _closed(array: Array) -> Array:
+def close_array(array: Array) -> Array:
+    """The array so that nobody can write to it."""
     # A view of its own: the frame's array stays as it was.
     shut = array.view()
     shut.flags.writeable = False
@@ -274,7 +301,7 @@ def _nothing(values: Array, size: int) -> Array:
 
 def is_in(values: Array, among: Container[Any]) -> Array:
     """For each value: is it one of these? What is absent is none, unless None is among them."""
-    return np.fromiter((value in among for value in values.tolist()), dtype=bool, count=len(values))
+    return np.fromiter(map(among.__contains__, values.tolist()), dtype=bool, count=len(values))
 
 
 def repeats(values: Array) -> Array:

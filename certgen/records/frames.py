@@ -8,19 +8,21 @@ its index in that file's list.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 import pandas as pd
 
+from certgen.records.columns import Columns, close_array, read_array
 from certgen.records.quantities import SUFFIXES, QuantityError, parse_quantity
 from certgen.records.tables import TEXT_KINDS, Column, Field, Table
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from certgen.records.columns import Array
     from certgen.records.record_files.extracts import Stretch
 
 
@@ -28,23 +30,144 @@ if TYPE_CHECKING:
 _TEXT: Final = pd.array([], dtype="str").dtype
 _WHOLE: Final = pd.Int64Dtype()
 _YES_NO: Final = pd.BooleanDtype()
-#: The empty frame of each table, with the table that it was laid out for.
-_EMPTY: dict[str, tuple[Table, pd.DataFrame]] = {}
+#: The columns of each table without records, with the table that they were laid out for.
+_EMPTY: dict[str, tuple[Table, RecordColumns]] = {}
+
+
+class RecordColumns(Columns):
+    """The columns of a table as its records were read. Its DataFrame is laid out when it is first asked for:
+    the checks do without most of them."""
+
+    __slots__ = ("_frame", "_stretches", "_table")
+
+    def __init__(self, table: Table, stretches: Sequence[tuple[str, Stretch]]) -> None:
+        super().__init__({}, size=sum(len(stretch.at) for _, stretch in stretches))
+        self._table = table
+        self._stretches = stretches
+        self._frame: pd.DataFrame | None = None
+
+    def frame(self) -> pd.DataFrame:
+        """The table; the values as they were read are let go once they stand in it."""
+        if self._frame is None:
+            self._frame = _lay_out(self._table, self._stretches)
+            self._stretches = ()
+        return self._frame
+
+    def __reduce__(self) -> tuple[Callable[[pd.DataFrame], Columns], tuple[pd.DataFrame]]:
+        # What the table's schema says stays behind when it is sent to another process.
+        return Columns.of, (self.frame(),)
+
+    def __contains__(self, name: object) -> bool:
+        return name in ("file", "at") or name in _owners(self._table)
+
+    def __getitem__(self, name: str) -> Array:
+        found = self._arrays.get(name)
+        if found is None:
+            if self._frame is None:
+                self._lay_in(name)
+            else:
+                found, whole = read_array(self._frame[name])
+                self._arrays[name] = found
+                self._whole |= {name} if whole else set()
+            found = self._arrays[name]
+        return found
+
+    def _lay_in(self, name: str) -> None:
+        """Lays the column to which a name belongs, with what is converted beside it, into arrays."""
+        if name == "file":
+            made = {name: objects([file for file, stretch in self._stretches for _ in stretch.at])}
+        elif name == "at":
+            at = [index for _, stretch in self._stretches for index in stretch.at]
+            made = {name: np.asarray(at, dtype="int64")}
+        else:
+            column = _owners(self._table)[name]
+            made = _typed_arrays(column, self._read(column))
+            self._whole.update(one for one in made if column.kind == "whole" or one.endswith("_mg"))
+        self._arrays |= {one: close_array(array) for one, array in made.items()}
+
+    def _read(self, column: Column) -> list[Any]:
+        """A column's values as the records hold them."""
+        values: list[Any] = []
+        for _, stretch in self._stretches:
+            values.extend(stretch.columns.get(column.name, ()) or [None] * len(stretch.at))
+        return values
+
+    def is_whole(self, name: str) -> bool:
+        """Whether a column's floats are whole numbers."""
+        self[name]
+        return name in self._whole
+
+    @property
+    def names(self) -> list[str]:
+        """The names of all columns, as they stand in the table."""
+        return [*_owners(self._table), "file", "at"]
+
+
+#: By a table's name the columns by each of the names that they have, with the table.
+_OWNERS: dict[str, tuple[Table, dict[str, Column]]] = {}
+
+
+def _owners(table: Table) -> dict[str, Column]:
+    """The column to which each name in the table belongs: its own, and that of what is converted beside."""
+    found = _OWNERS.get(table.name)
+    if found is None or found[0] is not table:
+        named = ((name, column) for column in table.columns for name in typed_column(column, []))
+        found = _OWNERS[table.name] = (table, dict(named))
+    return found[1]
+
+
+def build_columns(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> RecordColumns:
+    """The table of all sound records in reading order, from each file's name and stretch of the table.
+
+    The stretches' columns are taken out of them once the table is laid out: a value stands either there or
+    in the table.
+    """
+    stretches = [(file, stretch) for file, stretch in stretches if stretch.at]
+    if stretches:
+        return RecordColumns(table, stretches)
+    # Most tables of a small season hold nothing, and share what they don't hold.
+    if table.name not in _EMPTY or _EMPTY[table.name][0] is not table:
+        _EMPTY[table.name] = (table, RecordColumns(table, ()))
+    return _EMPTY[table.name][1]
 
 
 def build_frame(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataFrame:
-    """The table of all sound records in reading order, from each file's name and stretch of the table.
+    """The same table as a DataFrame."""
+    return build_columns(table, stretches).frame().copy(deep=False)
 
-    The stretches' columns are taken out of them: a value stands either there or in the table.
-    """
-    stretches = [(file, stretch) for file, stretch in stretches if stretch.at]
-    if not stretches:
-        # Most tables of a small season hold nothing, and to lay out thirty empty columns takes milliseconds.
-        if table.name not in _EMPTY:
-            _EMPTY[table.name] = (table, _lay_out(table, ()))
-        of_table, empty = _EMPTY[table.name]
-        return empty.copy(deep=False) if of_table is table else _lay_out(table, ())
-    return _lay_out(table, stretches)
+
+class Tables(Mapping[str, pd.DataFrame]):
+    """A season's tables: the DataFrame of each, made when it is first asked for, and its columns."""
+
+    def __init__(self, tables: Mapping[str, Columns]) -> None:
+        self._tables = dict(tables)
+        self._frames: dict[str, pd.DataFrame] = {}
+
+    def __getitem__(self, name: str) -> pd.DataFrame:
+        if name not in self._frames:
+            self._frames[name] = self._tables[name].frame()
+        return self._frames[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._tables)
+
+    def __len__(self) -> int:
+        return len(self._tables)
+
+    def columns(self, name: str) -> Columns:
+        """A table's columns as arrays; KeyError for a table that isn't among them."""
+        return self._tables[name]
+
+    def replacing(self, changed: Mapping[str, pd.DataFrame]) -> Tables:
+        """The same tables with others in the place of some."""
+        other = Tables({**self._tables, **{name: Columns.of(frame) for name, frame in changed.items()}})
+        other._frames = {name: frame for name, frame in self._frames.items() if name not in changed}
+        return other
+
+
+def as_tables(tables: Mapping[str, pd.DataFrame]) -> Tables:
+    """Tables of DataFrames, or such as they are."""
+    return tables if isinstance(tables, Tables) else Tables({}).replacing(tables)
 
 
 def _lay_out(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataFrame:
@@ -73,6 +196,17 @@ def typed_column(column: Column, values: list[Any]) -> dict[str, Any]:
     if kind in TEXT_KINDS:
         return {name: _texts(values)}
     return {name: _ARRAYS[kind](values)} if kind in _ARRAYS else _listed(column, values)
+
+
+def _typed_arrays(column: Column, values: list[Any]) -> dict[str, Any]:
+    """A column out of values as the records hold them, as `typed_column` gives it, but as arrays."""
+    kind, name = column.kind, column.name
+    if kind in SUFFIXES:
+        converted = [None if value is None else parse_quantity(value, kind).si for value in values]
+        return {name: objects(values), column.computed: _numbers(converted)}
+    if kind in TEXT_KINDS or kind == "yes_no":
+        return {name: objects(values)}
+    return {name: _numbers(values)} if kind == "whole" else typed_column(column, values)
 
 
 def drop_untyped(table: Table, record: Mapping[str, Any]) -> dict[str, Any]:

@@ -41,6 +41,8 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from certgen.records.frames import Tables
+
 
 def read_season(
     folder: Path,
@@ -77,7 +79,7 @@ def read_season(
         if read.season.details is None:
             errors.extend(_say_no_season(folder, listing, sources, read))
             return None, tuple(sorted(errors, key=_order))
-        frames = _build_frames(read.extracts)
+        frames = _build_tables(read.extracts)
     spans = read.spans()
     previous, earlier = (None, told.before) if told.before else _read_previous(
         folder, read.season.details, spans, sources,
@@ -205,11 +207,11 @@ def _say_no_season(
     return [ReadingError(folder.as_posix(), None, None, f"no file says whose season this is: {asks}")]
 
 
-def _build_frames(extracts: Mapping[str, Extract]) -> dict[str, pd.DataFrame]:
-    from certgen.records.frames import build_frame
+def _build_tables(extracts: Mapping[str, Extract]) -> Tables:
+    from certgen.records.frames import Tables, build_columns
 
-    return {
-        name: build_frame(
+    return Tables({
+        name: build_columns(
             table,
             [
                 (file, extract.stretches[name])
@@ -218,7 +220,7 @@ def _build_frames(extracts: Mapping[str, Extract]) -> dict[str, pd.DataFrame]:
             ],
         )
         for name, table in load_tables().items()
-    }
+    })  # fmt: skip
 
 
 def _build_partial(

@@ -127,7 +127,9 @@ class Season:
         """The columns of a table as plain arrays, each made once; KeyError for any other name."""
         found = self._columns.get(name)
         if found is None:
-            found = self._columns[name] = Columns.of(self.tables[name])
+            lazily = getattr(self.tables, "columns", None)
+            made = Columns.of(self.tables[name]) if lazily is None else lazily(name)
+            found = self._columns[name] = made
         return found
 
     @cached_property
@@ -150,7 +152,7 @@ class Season:
     @cached_property
     def counts(self) -> Mapping[str, int]:
         """How many sound records each table holds."""
-        return {name: len(frame) for name, frame in self.tables.items()}
+        return {name: len(self.columns(name)) for name in self.tables}
 
     def row(self, table: str, identifier: str) -> int | None:
         """The row of a table that bears the identifier (the first, if two do), or None."""
@@ -238,7 +240,9 @@ class Season:
         """The same season with some tables replaced, for 'what if' questions. Places stay the rows'."""
         from dataclasses import replace
 
-        return replace(self, tables={**self.tables, **changed})
+        from certgen.records.frames import as_tables
+
+        return replace(self, tables=as_tables(self.tables).replacing(changed))
 
 
 def _explode(frame: pd.DataFrame, column: str, key: str) -> pd.DataFrame:

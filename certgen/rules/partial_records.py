@@ -19,6 +19,8 @@ from certgen.rules.runner import Findings, run_rules, sort_gaps
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from pandas import DataFrame
+
     from certgen.lineage import LotStanding
     from certgen.records import Place, Season
     from certgen.rules.case import Case
@@ -75,13 +77,13 @@ def _complete(season: Season, *, sound_only: bool) -> Season:
     previous = None if before is None else _complete(before, sound_only=sound_only)
     if previous is before and not season.partial:
         return season
-    tables = dict(season.tables)
+    tables: dict[str, DataFrame] = {}
     for name, part in season.partial.items():
         needed = list(load_tables()[name].schema["required"])
         columns = [column for column in needed if column in part.columns]
         kept = part[part[columns].notna().all(axis="columns")] if sound_only else part
-        tables[name] = stack_frames([tables[name], kept])
-    return replace(season, tables=tables, previous=previous)
+        tables[name] = stack_frames([season.table(name), kept])
+    return replace(season.with_tables(tables), previous=previous)
 
 
 def _without_proof(standing: LotStanding) -> LotStanding:

@@ -10,6 +10,9 @@ from certgen.lineage import Node
 from certgen.records.frames import objects
 
 
+COVERS = ("certgen.rules.orchard_tables",)
+
+
 def test_a_season_changes_the_crops_practice(stocked, case_of) -> None:
     """Its own figure stands in place of the crop's; a figure that the crop hasn't is none."""
     season = stocked()

@@ -19,6 +19,7 @@ from certgen.records.joining.contradictions import shown
 from certgen.records.joining.custody import lay_custody
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import RoundMembers
+from certgen.records.joining.written_tags import write_tags
 from certgen.records.rows import is_absent, plain_values
 from certgen.records.season import Contradiction
 from certgen.records.tables import load_tables
@@ -97,9 +98,10 @@ def complete_season(season: Season, others: Sequence[Season] = ()) -> Season:
 
 
 def _lay_words(season: Season, words: _Words, others: Sequence[Season]) -> Season:
-    tables, attested, contradicted = dict(season.tables), dict(season.attested), list(season.contradicted)
+    tables: dict[str, pd.DataFrame] = {}
+    attested, contradicted = dict(season.attested), list(season.contradicted)
     for (table, column), said in words.said.items():
-        frame = tables[table]
+        frame = _changed(season, tables, table)
         before = frame[column] if column in frame else pd.Series(pd.NA, frame.index, dtype="boolean")
         values, sources, differing = _fill(before, said, always=column == "result")
         tables[table] = _lay_in(frame, table, column, values)
@@ -108,18 +110,25 @@ def _lay_words(season: Season, words: _Words, others: Sequence[Season]) -> Seaso
             contradicted += [Contradiction(table, row, column, *told) for row, *told in differing]
     contradicted += [
         Contradiction(
-            "screening", row, "report", str(tables["screening"]["report"].iat[row]), source, "not listed"
+            "screening", row, "report", str(_changed(season, tables, "screening")["report"].iat[row]), source,
+            "not listed",
         )
         for row, source in words.missing
-    ]
+    ]  # fmt: skip
     if words.looks:
         attested["bagging", "checks"] = [
             "" if own or row not in words.looks else str(words.looks[row][0]["by"])
-            for row, own in enumerate(plain_values(tables["bagging"]["checks"]))
+            for row, own in enumerate(season.columns("bagging")["checks"].tolist())
         ]
-        tables["bagging"] = _add_looks(tables["bagging"], words.looks)
-    tables = _write_tags((season, *others), tables, attested)
-    return replace(season, tables=tables, attested=attested, contradicted=tuple(contradicted))
+        tables["bagging"] = _add_looks(_changed(season, tables, "bagging"), words.looks)
+    tables = write_tags((season, *others), tables, attested)
+    completed = season.with_tables(tables)
+    return replace(completed, attested=attested, contradicted=tuple(contradicted))
+
+
+def _changed(season: Season, tables: Mapping[str, pd.DataFrame], table: str) -> pd.DataFrame:
+    """A table as it was changed so far."""
+    return tables[table] if table in tables else season.table(table)
 
 
 def _only_describes(table: str, column: str) -> bool:
@@ -309,83 +318,25 @@ def _add_looks(frame: pd.DataFrame, looks: Mapping[int, Sequence[Mapping[str, An
     return frame.assign(checks=objects(found))
 
 
-def _write_tags(
-    seasons: Sequence[Season], tables: dict[str, pd.DataFrame], attested: dict[tuple[str, str], Sequence[str]]
-) -> dict[str, pd.DataFrame]:
-    """Tags and marks that a round says were written as the log has them, where no record copies them."""
-    bags = tables["bagging"]
-    if "tagged" in bags:
-        who = attested.pop(("bagging", "tagged"))
-        written = bags["tagged"].fillna(value=False).astype(bool)
-        says = {
-            "tag.date": bags["covered"],
-            "tag.tree": bags["tree"],
-            "tag.variety": bags["tree"].map(_variety_of(seasons)).astype("str"),
-        }
-        bags = _copy_in(bags, written, says, who, "bagging", attested)
-        bags = bags.drop(columns="tagged")
-    if "numbered" in bags:
-        who = attested.pop(("bagging", "numbered"))
-        written = bags["numbered"].fillna(value=False).astype(bool)
-        bags = _copy_in(bags, written, {"tag.bag": bags["bag"]}, who, "bagging", attested)
-        bags = bags.drop(columns="numbered")
-    samples = tables["screening"]
-    if "marked" in samples:
-        who = attested.pop(("screening", "marked"))
-        written = samples["marked"].fillna(value=False).astype(bool)
-        samples = _copy_in(samples, written, {"mark": samples["tree"]}, who, "screening", attested)
-        samples = samples.drop(columns="marked")
-    return {**tables, "bagging": bags, "screening": samples}
-
-
-def _copy_in(
-    frame: pd.DataFrame,
-    written: pd.Series[bool],
-    says: Mapping[str, pd.Series[Any]],
-    who: Sequence[str],
-    table: str,
-    attested: dict[tuple[str, str], Sequence[str]],
-) -> pd.DataFrame:
-    for column, values in says.items():
-        silent = frame[column].isna() & written & values.notna()
-        frame = frame.assign(**{column: frame[column].where(~silent, values)})
-        before = attested.get((table, column)) or [""] * len(frame)
-        attested[table, column] = [
-            new if hit else old for hit, new, old in zip(silent.tolist(), who, before, strict=True)
-        ]
-    return frame
-
-
-def _variety_of(seasons: Sequence[Season]) -> dict[str, str]:
-    """The variety of each tree, out of the first register that has it."""
-    varieties: dict[str, str] = {}
-    trees: dict[str, str] = {}
-    for one in seasons:
-        for _, planting, variety in one.columns("plantings").rows("planting", "variety"):
-            varieties.setdefault(planting, variety)
-        for _, tree, planting in one.columns("trees").rows("tree", "planting"):
-            trees.setdefault(tree, planting)
-    return {tree: varieties[planting] for tree, planting in trees.items() if planting in varieties}
-
-
 def _add_routine(season: Season) -> Season:
     """What the routine says of records that are silent; nothing if nobody states it."""
     routine: Mapping[str, Any] = season.details.raw["routine"]
     if says_nothing(routine["stated_by"]):
         return season
-    tables, attested = dict(season.tables), dict(season.attested)
+    tables: dict[str, pd.DataFrame] = {}
+    attested = dict(season.attested)
     for column, table in _ROUTINE:
         value = routine.get(column)
         if value is None or (isinstance(value, str) and says_nothing(value)):
             continue
-        frame = tables[table]
+        frame = _changed(season, tables, table)
         silent = _are_silent(frame, column)
         before = attested.get((table, column)) or [""] * len(frame)
         said = tuple(value) if isinstance(value, list) else value
         values = [said if hit else own for hit, own in zip(silent, plain_values(frame[column]), strict=True)]
         tables[table] = _lay_in(frame, table, column, values)
         attested[table, column] = ["routine" if hit else old for hit, old in zip(silent, before, strict=True)]
-    return replace(season, tables=tables, attested=attested)
+    return replace(season.with_tables(tables), attested=attested)
 
 
 def _are_silent(frame: pd.DataFrame, column: str) -> list[bool]:

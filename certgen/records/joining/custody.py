@@ -6,7 +6,6 @@ the sample's own record says. It never speaks for one: that leaves arrived in or
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.frames import typed_column
@@ -83,5 +82,4 @@ def lay_custody(season: Season) -> Season:
     own = plain_values(samples["condition"])
     values = [own[row] if own[row] in NOT_IN_ORDER else broken.get(row, own[row]) for row in range(len(own))]
     column = load_tables()["screening"].column("condition")
-    tables = {**season.tables, "screening": samples.assign(**typed_column(column, values))}
-    return replace(season, tables=tables)
+    return season.with_tables({"screening": samples.assign(**typed_column(column, values))})

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
 
-from certgen.records.frames import objects, stack_frames
+from certgen.records.columns import Columns
+from certgen.records.frames import Tables, objects, stack_frames
 from certgen.records.joining.completion import complete_season
 from certgen.records.joining.contradictions import differ, shown, tells_otherwise, told_besides
 from certgen.records.joining.folders import gather_files
@@ -76,7 +77,7 @@ class Farm(Season):
     def own(self, table: str) -> int:
         """How many rows of a table are this season's own; they stand first."""
         rows = self.first_rows[table]
-        return rows[1] if len(rows) > 1 else len(self.tables[table])
+        return rows[1] if len(rows) > 1 else len(self.columns(table))
 
     def stretch_of(self, table: str, row: int) -> Stretch:
         """The season that a row stands in."""
@@ -84,12 +85,12 @@ class Farm(Season):
 
     def rows_of(self, table: str, number: int) -> slice:
         """The rows of a table that one of the stretches holds."""
-        firsts = [*self.first_rows[table], len(self.table(table))]
+        firsts = [*self.first_rows[table], len(self.columns(table))]
         return slice(firsts[number], firsts[number + 1])
 
     def labels(self, table: str) -> np.ndarray[Any, Any]:
         """For each row of a table the label of its season, empty for this one."""
-        sizes = np.diff([*self.first_rows[table], len(self.tables[table])])
+        sizes = np.diff([*self.first_rows[table], len(self.columns(table))])
         return np.repeat([stretch.label for stretch in self.stretches], sizes)
 
 
@@ -154,8 +155,8 @@ class _Joining:
         self.names: list[dict[str, dict[str, str]]] = [{} for _ in chain]
         self.kept: list[dict[str, np.ndarray[Any, Any]]] = [{} for _ in chain]
         self.contradicted: list[Contradiction] = []
-        self.frames = [dict(one.tables) for one in self.seasons]
-        self._copied: set[tuple[int, str]] = set()
+        #: By season and table the frames into which something was written.
+        self.filled: dict[tuple[int, str], pd.DataFrame] = {}
         self._told: dict[tuple[int, str, str], list[Any]] = {}
 
     def join(self) -> Farm:
@@ -163,12 +164,17 @@ class _Joining:
             self._name(table)
         tables, first_rows = {}, {}
         for table in TABLE_NAMES:
-            frames = [self._part(number, table) for number in range(len(self.seasons))]
-            first_rows[table] = tuple(np.cumsum([0, *map(len, frames[:-1])]).tolist())
-            tables[table] = stack_frames(frames)
+            sizes = [int(self.kept[number][table].sum()) for number in range(1, len(self.seasons))]
+            own = self.seasons[0].columns(table)
+            first_rows[table] = (0, *np.cumsum([len(own), *sizes[:-1]]).tolist()) if sizes else (0,)
+            if any(sizes) or (0, table) in self.filled:
+                parts = [self._part(number, table) for number in range(len(self.seasons))]
+                tables[table] = Columns.of(stack_frames(parts))
+            else:
+                tables[table] = own
         return _farm(
             self.seasons[0],
-            tables,
+            Tables(tables),
             self.stretches,
             first_rows,
             **gather_files(zip(self.seasons, (stretch.path for stretch in self.stretches), strict=True)),
@@ -259,7 +265,7 @@ class _Joining:
         there = self._cells(earlier[0], table, name)[earlier[1]]
         if is_absent(there):
             return
-        here, new = self._cells(number, table, name)[row], self.frames[number][table]
+        here, new = self._cells(number, table, name)[row], self._frame(number, table)
         if is_absent(here):
             if self._is_own(earlier[0]):
                 self._take_over(table, column, later, earlier, there)
@@ -279,7 +285,7 @@ class _Joining:
         """Writes what only the earlier season tells into the later one's record."""
         name, (number, row) = column.name, later
         for filled in filter(None, (name, column.computed)):
-            self._put(number, table, row, filled, self.frames[earlier[0]][table][filled].iat[earlier[1]])
+            self._put(number, table, row, filled, self._frame(earlier[0], table)[filled].iat[earlier[1]])
         path = self._path(number, earlier[0])
         if names_file(table, column):
             self._put(number, table, row, name, moved_files(path, there))
@@ -307,6 +313,11 @@ class _Joining:
         """Whether a season is this operation's: another's says nothing in the place of silence here."""
         return self.stretches[0].details.operation.is_same(self.stretches[number].details.operation)
 
+    def _frame(self, number: int, table: str) -> pd.DataFrame:
+        """A season's table, with what was written into it."""
+        filled = self.filled.get((number, table))
+        return self.seasons[number].table(table) if filled is None else filled
+
     def _cells(self, number: int, table: str, column: str) -> list[Any]:
         """What a column of a season's table says, with what was taken over so far."""
         place = (number, table, column)
@@ -316,10 +327,9 @@ class _Joining:
 
     def _put(self, number: int, table: str, row: int, column: str, value: Any) -> None:
         """Writes into a season's table, of which a copy is made once."""
-        if (number, table) not in self._copied:
-            self._copied.add((number, table))
-            self.frames[number][table] = self.frames[number][table].copy()
-        _put(self.frames[number][table], row, column, value)
+        if (number, table) not in self.filled:
+            self.filled[number, table] = self._frame(number, table).copy()
+        _put(self.filled[number, table], row, column, value)
         self._cells(number, table, column)[row] = plain_value(value)
 
     def _row(self, table: str, number: int, row: int) -> int:
@@ -331,7 +341,7 @@ class _Joining:
     # The tables
 
     def _part(self, number: int, table: str) -> pd.DataFrame:
-        frame, path = self.frames[number][table], self.stretches[number].path
+        frame, path = self._frame(number, table), self.stretches[number].path
         if number == 0:
             return frame
         frame = frame[self.kept[number][table]]

@@ -3,7 +3,6 @@ field."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
@@ -57,11 +56,10 @@ def mask_placeholders(season: Season) -> Season:
         (_AGAINST, _NONE),
     ):
         for table, columns in columns_of.items():
-            frame = changed.get(table, season.table(table))
             for column in columns:
-                texts = frame[column].tolist()
-                empty = {text for text in set(texts) if isinstance(text, str) and _fold(text) in words}
+                texts = set(season.columns(table)[column].tolist())
+                empty = {text for text in texts if text is not None and _fold(text) in words}
                 if empty:
-                    frame = frame.assign(**{column: frame[column].mask(frame[column].isin(empty))})
-                    changed[table] = frame
-    return replace(season, tables={**season.tables, **changed}) if changed else season
+                    frame = changed.get(table, season.table(table))
+                    changed[table] = frame.assign(**{column: frame[column].mask(frame[column].isin(empty))})
+    return season.with_tables(changed) if changed else season

@@ -12,6 +12,7 @@ from seasons import TYPED
 from certgen.records.joining.completion import complete_season
 from certgen.records.season import Contradiction
 
+COVERS = ("certgen.records.joining.written_tags",)
 FARM = """\
 plantings:
 - {planting: P1, block: East, variety: Amber, planted: 2025-02-10, material: seed, material_status: organic}

@@ -14,7 +14,7 @@ from certgen.records import read_season
 from certgen.records.joining.farm import join_seasons, seasons_of
 from certgen.records.places import Place
 
-COVERS = ("certgen.records.places",)
+COVERS = ("certgen.records.places", "certgen.records.joining.folders")
 DAY = date(2025, 8, 1)
 
 
