@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from pandas import DataFrame, Series
 
 
+_HOLDERS = frozenset({tuple, list, dict})
+
+
 def is_absent(value: object) -> bool:
     """Whether a cell says nothing: None, a missing number or day, an empty list or mapping."""
     if isinstance(value, (tuple, list, dict)):
@@ -55,7 +58,7 @@ def plain_values(column: Series[Any]) -> list[Any]:
 
 def entered_values(column: Series[Any]) -> list[Any]:
     """What was entered in a column, row for row: None also where a list or a mapping is empty."""
-    return [None if is_absent(value) else value for value in plain_values(column)]
+    return [None if type(value) in _HOLDERS and not value else value for value in plain_values(column)]
 
 
 def plain_rows(

@@ -17,6 +17,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 import examination as _examination  # noqa: F401  the same for small seasons
+import exchange as _exchange  # noqa: F401  the same for workbooks
 import growth as _growth  # noqa: F401  registers the measures of growth
 import measures as _measures  # noqa: F401  registers the measures
 import records as _records  # noqa: F401  the same for reading

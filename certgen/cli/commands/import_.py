@@ -280,7 +280,7 @@ def _tell_fields(plan: ImportPlan, *, everything: bool) -> None:
     from certgen.exchange.importing.merging import show_pair
 
     out = Terminal()
-    for record in plan.fields:
+    for record in plan.list_fields(new=everything):
         told = [field for field in record.fields if everything or field.before is not None]
         if told:
             out.line(clean(f"{record.record}{', new' if record.new else ''}"))

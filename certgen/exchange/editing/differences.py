@@ -8,17 +8,19 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
+from contextlib import suppress
+from itertools import accumulate
 from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 
 import msgspec
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
 from certgen.exchange.editing.yaml_text import render_flow
-from certgen.records.record_files.parsing import ParsingError, compose, decode
+from certgen.records.record_files.parsing import ParsingError, compose, decode, pause_collector
 from certgen.records.tables import load_season_table, load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 #: A value longer than this is told by its beginning; the files hold it whole.
 _VALUE_LETTERS: Final = 1_000
@@ -55,6 +57,15 @@ class _Record(NamedTuple):
     fields: tuple[tuple[str, str], ...]
 
 
+class _Pair(NamedTuple):
+    """A record before and after; None where it wasn't there, or isn't any more."""
+
+    table: str
+    old: _Record | None
+    new: _Record | None
+    what: Literal["added", "removed", "changed"]
+
+
 def compare_files(
     before: Mapping[str, bytes | None], after: Mapping[str, bytes | None]
 ) -> tuple[RecordChange, ...]:
@@ -63,6 +74,64 @@ def compare_files(
     In the order of the tables, what went before what came. Raises `UntoldError` for a file that can't be read
     as records.
     """
+    return tuple(map(_tell, _pair_records(before, after)))
+
+
+def compare_first(
+    before: Mapping[str, bytes | None], after: Mapping[str, bytes | None], fields: int, *, sound: bool = False
+) -> tuple[tuple[RecordChange, ...], int]:
+    """The first changes with at most so many `fields`, each record one more, and how many others there are.
+
+    `sound`: the reader of records has read all of it. Records that only join the others are then counted, and
+    none is taken apart but those that are told, in the order in which they stand.
+    """
+    if sound:
+        with suppress(ParsingError, UntoldError):
+            pieces = _list_added(before, after)
+            return _tell_first((_tell_piece(*piece) for piece in pieces), len(pieces), fields)
+    pairs = _pair_records(before, after)
+    return _tell_first(map(_tell, pairs), len(pairs), fields)
+
+
+def _tell_first(
+    changes: Iterable[RecordChange], number: int, most: int
+) -> tuple[tuple[RecordChange, ...], int]:
+    told: list[RecordChange] = []
+    for change in changes:
+        most -= len(change.fields) + 1
+        if most < 0:
+            break
+        told.append(change)
+    return tuple(told), number - len(told)
+
+
+def _list_added(
+    before: Mapping[str, bytes | None], after: Mapping[str, bytes | None]
+) -> list[tuple[str, str, str]]:
+    """Table, text and file of each record that joins the others, in the order of the tables.
+
+    Raises `UntoldError` where anything else became of any, or what did can't be told from the text.
+    """
+    pieces: dict[str, list[tuple[str, str, str]]] = defaultdict(list)
+    for file in dict.fromkeys((*before, *after)):
+        old, new = _split(_decode(before.get(file), file)), _split(_decode(after.get(file), file))
+        if old is None or new is None or Counter(old) - Counter(new):
+            raise UntoldError(file)
+        for table, text in (Counter(new) - Counter(old)).elements():
+            if any(line.count('"') % 2 or line.count("'") % 2 for line in text.splitlines()):
+                # A text in quotes may reach over several lines, and one of them may look like a record.
+                raise UntoldError(file)
+            pieces[table].append((table, text, file))
+    return [piece for table in _order_tables(pieces) for piece in pieces[table]]
+
+
+def _tell_piece(table: str, text: str, file: str) -> RecordChange:
+    (record,) = _read_pieces(table, [text], file)
+    return _tell(_Pair(table, None, record, "added"))
+
+
+def _pair_records(before: Mapping[str, bytes | None], after: Mapping[str, bytes | None]) -> list[_Pair]:
+    """Each record that became other than it was, in the order of the tables."""
     old: dict[str, list[_Record]] = defaultdict(list)
     new: dict[str, list[_Record]] = defaultdict(list)
     for file in dict.fromkeys((*before, *after)):
@@ -70,9 +139,12 @@ def compare_files(
         for found, records in zip(_read_both(*texts, file), (old, new), strict=True):
             for table, listed in found.items():
                 records[table] += listed
+    return [pair for table in _order_tables((*old, *new)) for pair in _compare(table, old[table], new[table])]
+
+
+def _order_tables(found: Iterable[str]) -> list[str]:
     names = ["season", *load_tables()]
-    order = [*names, *sorted({*old, *new} - set(names))]
-    return tuple(change for table in order for change in _compare(table, old[table], new[table]))
+    return [*names, *sorted({*found} - set(names))]
 
 
 def list_records(file: str, data: bytes) -> frozenset[tuple[str, str]]:
@@ -93,18 +165,18 @@ def _decode(data: bytes | None, file: str) -> str:
         raise UntoldError(fault.error.text()) from None
 
 
-def _compare(table: str, old: Sequence[_Record], new: Sequence[_Record]) -> Iterator[RecordChange]:
+def _compare(table: str, old: Sequence[_Record], new: Sequence[_Record]) -> Iterator[_Pair]:
     """The changes of one table. Of records with one identifier, or none, each is itself or another."""
     gone, come = Counter(old) - Counter(new), Counter(new) - Counter(old)
     lost, found = _by_key(gone), _by_key(come)
     for record, times in gone.items():
         if record.key in lost and record.key in found:
-            yield _tell(table, record, found[record.key], "changed")
+            yield _Pair(table, record, found[record.key], "changed")
         else:
-            yield from [_tell(table, record, None, "removed")] * times
+            yield from [_Pair(table, record, None, "removed")] * times
     for record, times in come.items():
         if not (record.key in lost and record.key in found):
-            yield from [_tell(table, None, record, "added")] * times
+            yield from [_Pair(table, None, record, "added")] * times
 
 
 def _by_key(records: Counter[_Record]) -> dict[str, _Record]:
@@ -113,9 +185,9 @@ def _by_key(records: Counter[_Record]) -> dict[str, _Record]:
     return {record.key: record for record in records if record.key and times[record.key] == 1}
 
 
-def _tell(
-    table: str, old: _Record | None, new: _Record | None, what: Literal["added", "removed", "changed"]
-) -> RecordChange:
+def _tell(pair: _Pair) -> RecordChange:
+    """A change field by field."""
+    table, old, new, what = pair
     before, after = (dict(record.fields) if record else {} for record in (old, new))
     fields = tuple(
         FieldChange(name, _cut(before.get(name)), _cut(after.get(name)))
@@ -135,6 +207,9 @@ def _cut(value: str | None) -> str | None:
 _Records = dict[str, list[_Record]]
 _TABLE: Final = re.compile(r"([A-Za-z_]+):[ \t]*(?:#.*)?$")
 _DASH: Final = re.compile(r"( *)- ")
+#: So many pieces are taken apart together: enough that to begin costs nothing, few enough that their nodes
+#: fill no memory.
+_PIECES: Final = 200
 #: A line that begins something of its own, and one that says nothing.
 _OUTSIDE: Final = re.compile(r"[^ \r\n#-]")
 _REMARK: Final = re.compile(r"\s*(?:#|$)")
@@ -179,14 +254,34 @@ def _split(text: str) -> list[tuple[str, str]] | None:
 
 
 def _read_parts(parts: Counter[tuple[str, str]], file: str) -> _Records:
-    """The records of pieces of text. Raises `UntoldError` for a piece that is no single record."""
+    """The records of pieces of text, those of one list together. Raises `UntoldError` for a piece that is no
+    single record."""
     records: _Records = defaultdict(list)
+    waiting: dict[tuple[str, str], list[str]] = {}
     for table, text in parts.elements():
-        found = _read(text if table == "season" else f"{table}:\n{text}", file)
-        if list(found) != [table] or len(found[table]) != 1:
-            raise UntoldError(file)
-        records[table] += found[table]
+        dash = _DASH.match(text)
+        # What ends without a line feed can't be followed by anything.
+        listed = waiting.setdefault((table, dash[1] if dash and text.endswith("\n") else text), [])
+        listed.append(text)
+    with pause_collector():
+        for (table, _), texts in waiting.items():
+            for start in range(0, len(texts), _PIECES):
+                records[table] += _read_pieces(table, texts[start : start + _PIECES], file)
     return records
+
+
+def _read_pieces(table: str, texts: Sequence[str], file: str) -> list[_Record]:
+    """A record of each piece of one list."""
+    root = compose("".join(texts if table == "season" else (f"{table}:\n", *texts)), file)
+    found = _list_records(root, file)
+    if list(found) != [table] or len(found[table]) != len(texts) or not isinstance(root, MappingNode):
+        raise UntoldError(file)
+    if table != "season":
+        # Where one begins elsewhere than its piece does, a value reaches from one piece into the next.
+        begin = accumulate((text.count("\n") for text in texts[:-1]), initial=1)
+        if [node.start_mark.line for node in root.value[0][1].value] != list(begin):
+            raise UntoldError(file)
+    return found[table]
 
 
 def _read(text: str, file: str) -> _Records:
@@ -209,17 +304,23 @@ def _list_records(root: Node | None, file: str) -> _Records:
         listed = node.value if isinstance(node, SequenceNode) else [node]
         if not isinstance(key, ScalarNode) or not all(isinstance(one, MappingNode) for one in listed):
             raise UntoldError(f"{file} holds something else than records")
-        records[key.value] += [_read_record(key.value, one) for one in listed]
+        records[key.value] += _read_list(key.value, listed)
     return records
 
 
-def _read_record(table: str, node: MappingNode) -> _Record:
+def _read_list(table: str, nodes: Sequence[Node]) -> Iterator[_Record]:
     declared = load_season_table() if table == "season" else load_tables().get(table)
     order = {name: at for at, name in enumerate(declared.fields)} if declared else {}
-    listed = _list_fields(_plain(node))
-    fields = tuple(sorted(listed, key=lambda field: (order.get(field[0].split(".")[0], len(order)), field)))
-    key = "season" if table == "season" else dict(fields).get(declared.key, "") if declared else ""
-    return _Record(key, fields)
+    # Few names in thousands of records: where each stands is found once.
+    places: dict[str, int] = {}
+    for node in nodes:
+        listed = list(_list_fields(_plain(node)))
+        for name, _ in listed:
+            if name not in places:
+                places[name] = order.get(name.split(".")[0], len(order))
+        fields = tuple(sorted(listed, key=lambda field: (places[field[0]], field)))
+        key = "season" if table == "season" else dict(fields).get(declared.key, "") if declared else ""
+        yield _Record(key, fields)
 
 
 def _list_fields(values: Mapping[str, Any], above: str = "") -> Iterator[tuple[str, str]]:

@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Annotated, Final, NamedTuple
 
 import msgspec
 
-from certgen.exchange.editing.differences import RecordChange, UntoldError, compare_files
+from certgen.exchange.editing.differences import RecordChange, UntoldError, compare_first
 from certgen.output_places import mend_folder
 from certgen.records.record_files.files import EVIDENCE
 from certgen.whole_files import MOST, contained_path, is_record, name_type, read_ordinary, write_all
@@ -144,13 +144,15 @@ def write_change(
     says: str = "",
     undoes: int = 0,
     at: datetime | None = None,
+    sound: bool = False,
 ) -> Change | None:
     """Write files of a season, all or none, and keep what stood there; None where nothing would change.
 
     `contents` are whole files by their path below the season's folder, None for one to be taken away. `read`
     gives the SHA-256 of what a file held when the change was made up, empty for no file: where it holds
     something else by now, `ChangedMeanwhileError` is raised and nothing is written. `says` tells the change
-    in a line, `at` is its moment, by default now. Raises `PathError` and `HistoryError` besides, and as
+    in a line, `at` is its moment, by default now, and `sound` says that the reader of records has read all of
+    what is written and of what stood there. Raises `PathError` and `HistoryError` besides, and as
     `write_all` does.
     """
     folder.mkdir(parents=True, exist_ok=True)
@@ -164,7 +166,7 @@ def write_change(
         if not after:
             return None
         _hold_history(folder)
-        change = _tell(folder, {name: before[name] for name in after}, after, author)
+        change = _tell(folder, {name: before[name] for name in after}, after, author, sound)
         change = msgspec.structs.replace(
             change, says=says, undoes=undoes, at=at or datetime.now(UTC).astimezone()
         )
@@ -196,19 +198,20 @@ def _seal(data: bytes | None) -> str:
 
 
 def _tell(
-    folder: Path, before: Mapping[str, bytes | None], after: Mapping[str, bytes | None], author: Author
+    folder: Path,
+    before: Mapping[str, bytes | None],
+    after: Mapping[str, bytes | None],
+    author: Author,
+    sound: bool,
 ) -> Change:
     files = tuple(FileChange(name, _seal(before[name]), _seal(after[name])) for name in sorted(after))
-    records = [name for name in after if _holds_records(name)]
+    old, new = ({name: part[name] for name in after if _holds_records(name)} for part in (before, after))
     told: tuple[RecordChange, ...] = ()
-    unread = ""
+    untold, unread = 0, ""
     try:
-        told = compare_files(
-            {name: before[name] for name in records}, {name: after[name] for name in records}
-        )
+        told, untold = compare_first(old, new, _FIELDS_TOLD, sound=sound)
     except UntoldError as fault:
         unread = str(fault)
-    listed = _list_first(told)
     numbers = _list_numbers(folder)
     left = _left_by_last(folder, numbers)
     return Change(
@@ -217,8 +220,8 @@ def _tell(
         command=author.command,
         person=author.person,
         files=files,
-        records=listed,
-        untold=len(told) - len(listed),
+        records=told,
+        untold=untold,
         unread=unread,
         edited=tuple(file.path for file in files if left.get(file.path, file.old) != file.old),
     )
@@ -233,15 +236,6 @@ def _left_by_last(folder: Path, numbers: Iterable[int]) -> dict[str, str]:
 
 def _holds_records(name: str) -> bool:
     return is_record(Path(name)) and PurePosixPath(name).parts[0] != EVIDENCE
-
-
-def _list_first(told: tuple[RecordChange, ...]) -> tuple[RecordChange, ...]:
-    fields = 0
-    for at, record in enumerate(told):
-        fields += len(record.fields) + 1
-        if fields > _FIELDS_TOLD:
-            return told[:at]
-    return told
 
 
 # The folder.

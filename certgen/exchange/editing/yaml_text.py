@@ -10,10 +10,15 @@ import json
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
-from functools import cache
-from typing import Any, NamedTuple
+from functools import cache, lru_cache
+from typing import Any, Final, NamedTuple
 
 WIDTH = 100
+
+#: Values that come again and again in thousands of records: a day, a word, a yes. Their lines are kept, long
+#: texts aside. Numbers with a point aren't: 0.0 and -0.0 are one key and two texts.
+_KEPT: Final = frozenset({str, bool, int, dt.date})
+_KEPT_LETTERS: Final = 100
 
 _PLAIN = re.compile(
     r"[A-Za-z0-9\u00c0-\u024f\u0370-\u1fff\u3040-\ud7ff]([^\x00-\x1f\x7f-\xa0\u2028\u2029\ud800-\udfff\ufeff\ufffe\uffff]*)"
@@ -90,8 +95,17 @@ def render_fields(record: Mapping[str, Any], indent: int, above: tuple[str | int
     """A mapping's fields, one a line, at an indentation. Nested mappings follow on lines of their own."""
     lines: list[Line] = []
     for name, value in record.items():
-        lines += render_field(name, value, indent, above)
+        kind = type(value)
+        if kind in _KEPT and (kind is not str or len(value) <= _KEPT_LETTERS):
+            lines += _render_kept(name, value, indent, above)
+        else:
+            lines += render_field(name, value, indent, above)
     return lines
+
+
+@lru_cache(maxsize=50_000, typed=True)
+def _render_kept(name: str, value: object, indent: int, above: tuple[str | int, ...]) -> tuple[Line, ...]:
+    return tuple(render_field(name, value, indent, above))
 
 
 def render_field(name: str, value: object, indent: int, above: tuple[str | int, ...] = ()) -> list[Line]:

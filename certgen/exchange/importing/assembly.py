@@ -145,6 +145,31 @@ class _Row(NamedTuple):
     faulty: frozenset[str]
 
 
+class _ColumnReader:
+    """Reads the cells of a column, each different text, day and yes once: most stand there many times."""
+
+    def __init__(
+        self, target: Target, declared: Field, order: Order | None, words: tuple[str, ...], decimal: str
+    ) -> None:
+        self.field = target.field
+        self.path: tuple[str | int, ...] = tuple(target.field.split("."))
+        self._declared = declared
+        self._how = (order, target.unit, words, decimal)
+        self._known: dict[tuple[type, object, bool], object] = {}
+
+    def read(self, cell: Cell) -> object:
+        """What `read_cell` gives. Raises `CellError`."""
+        kind = type(cell.value)
+        if cell.formula or kind is float:
+            # 0.0 and -0.0 are one key, and the same number may be per cent or not.
+            return read_cell(cell, self._declared, *self._how)
+        key = (kind, cell.value, cell.percent)
+        value = self._known.get(key, self)
+        if value is self:
+            value = self._known[key] = read_cell(cell, self._declared, *self._how)
+        return [*value] if isinstance(value, list) else value
+
+
 class _Gathering:
     """Records on their way out of the sheets, with those that have an identifier at hand."""
 
@@ -220,37 +245,30 @@ class _Gathering:
     ) -> Iterator[_Row]:
         """The rows that hold anything in a mapped column."""
         orders = _orders(sheet, sheet_map, columns, fields, self.found)
+        readers: dict[int, _ColumnReader] = {}
+        for index, target in columns.items():
+            declared = fields[target.field]
+            words = self.words.get(declared.words or (declared.item.words if declared.item else ""), ())
+            readers[index] = _ColumnReader(target, declared, orders.get(index), words, sheet_map.decimal)
         for row in sheet.rows:
-            if any(index in columns for index in row):
-                yield self._read_row(sheet, row, columns, fields, orders, sheet_map.decimal)
+            if not columns.keys().isdisjoint(row):
+                yield self._read_row(sheet, row, readers)
 
-    def _read_row(
-        self,
-        sheet: Sheet,
-        row: Mapping[int, Cell],
-        columns: Mapping[int, Target],
-        fields: Mapping[str, Field],
-        orders: Mapping[int, Order | None],
-        decimal: str,
-    ) -> _Row:
+    def _read_row(self, sheet: Sheet, row: Mapping[int, Cell], readers: Mapping[int, _ColumnReader]) -> _Row:
         home = row[min(row)].address
         # Of a row with a cell that can't be cut nothing is taken.
         refused = (sheet.name, home.lstrip(ascii_uppercase)) in self.refused
         result = _Row(home, {}, {}, frozenset({""} if refused else ()))
         for index, cell in row.items():
-            target = columns.get(index)
-            if target is None or cell.empty:
+            reader = readers.get(index)
+            if reader is None or cell.empty:
                 continue
-            field = fields[target.field]
-            allowed = self.words.get(field.words or (field.item.words if field.item else ""), ())
-            result.cells[tuple(target.field.split("."))] = (sheet.name, cell.address)
+            result.cells[reader.path] = (sheet.name, cell.address)
             try:
-                value = read_cell(cell, field, orders.get(index), target.unit, allowed, decimal)
+                result.values[reader.field] = reader.read(cell)
             except CellError as fault:
-                result = result._replace(faulty=result.faulty | {target.field.split(".")[0]})
-                self.found.faults.append(CellFault(sheet.name, cell.address, f"`{target.field}` {fault}"))
-            else:
-                result.values[target.field] = value
+                result = result._replace(faulty=result.faulty | {str(reader.path[0])})
+                self.found.faults.append(CellFault(sheet.name, cell.address, f"`{reader.field}` {fault}"))
         return result
 
 

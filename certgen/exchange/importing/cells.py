@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Literal
 
@@ -45,7 +44,7 @@ def read_cell(
     if cell.formula:
         raise CellError(_tell_no_value(cell))
     if decimal and isinstance(cell.value, str) and takes_numbers(field):
-        cell = replace(cell, value=read_commas(cell.value, decimal))
+        cell = cell._replace(value=read_commas(cell.value, decimal))
     if field.kind in {"list", "evidence"}:
         item = field.item or Field(field.name, "text")
         parts = split_list(cell.value) if isinstance(cell.value, str) else [cell]

@@ -10,18 +10,23 @@ import csv
 import datetime as dt
 import errno
 import io
+import pickle
 import zipfile
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
+from itertools import islice
 from string import ascii_uppercase
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple, overload
 
 from certgen.exchange.importing.archives import FILE_BYTES, HostileFileError, check_workbook
 from certgen.exchange.importing.sheet_markup import PLAIN, Markup, read_markup
 from certgen.exchange.spreadsheets.rows import BLANKS, restore, unescape_controls
+from certgen.records.record_files.parsing import pause_collector
 from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping
     from pathlib import Path
 
 ROWS = 250_000
@@ -35,8 +40,7 @@ class GridError(ValueError):
     """A file that cannot be read as a spreadsheet; the message says what to do."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cell:
+class Cell(NamedTuple):
     """One cell: its value as the file has it, its address (`C17`), whether it is per cent or a formula."""
 
     value: str | int | float | bool | dt.date | dt.datetime | dt.time | dt.timedelta | None
@@ -59,8 +63,52 @@ class Sheet:
 
     name: str
     headings: dict[int, Cell]
-    rows: tuple[dict[int, Cell], ...]
+    rows: Sequence[dict[int, Cell]]
     notes: tuple[str, ...] = ()
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """For another process the rows are packed, and stay so until somebody there asks for one."""
+        return Sheet, (self.name, self.headings, PackedRows.of(self.rows), self.notes)
+
+
+class PackedRows(Sequence[dict[int, Cell]]):
+    """The rows of a sheet on their way through processes that look at none of them."""
+
+    def __init__(self, packed: bytes) -> None:
+        self._packed = packed
+        self._rows: tuple[dict[int, Cell], ...] | None = None
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return PackedRows, (self._packed,)
+
+    @classmethod
+    def of(cls, rows: Sequence[dict[int, Cell]]) -> PackedRows:
+        """Rows packed column-wise: cell by cell they would take ten times as long."""
+        if isinstance(rows, PackedRows):
+            return rows
+        cells = [cell for row in rows for cell in row.values()]
+        parts = [list(part) for part in zip(*cells, strict=True)]
+        return cls(pickle.dumps(([list(row) for row in rows], parts)))
+
+    def _unpack(self) -> tuple[dict[int, Cell], ...]:
+        if self._rows is None:
+            indexes, parts = pickle.loads(self._packed)  # noqa: S301 (packed by a process of ours)
+            cells = map(Cell, *parts) if parts else iter(())
+            self._rows = tuple(dict(zip(row, islice(cells, len(row)), strict=True)) for row in indexes)
+        return self._rows
+
+    def __len__(self) -> int:
+        return len(self._unpack())
+
+    def __iter__(self) -> Iterator[dict[int, Cell]]:
+        return iter(self._unpack())
+
+    @overload
+    def __getitem__(self, at: int) -> dict[int, Cell]: ...
+    @overload
+    def __getitem__(self, at: slice) -> tuple[dict[int, Cell], ...]: ...
+    def __getitem__(self, at: int | slice) -> dict[int, Cell] | tuple[dict[int, Cell], ...]:
+        return self._unpack()[at]
 
 
 def read_grids(path: Path, *, encoding: str = "utf-8") -> tuple[Sheet, ...]:
@@ -143,7 +191,7 @@ def _read_xlsx(data: bytes, path: Path) -> tuple[Sheet, ...]:
     try:
         check_workbook(data)
         # Of some damaged styles openpyxl tells on standard output.
-        with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
+        with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()), pause_collector():
             # What openpyxl leaves out of charts and styles is nothing we read.
             warnings.simplefilter("ignore")
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
@@ -175,11 +223,18 @@ def _read_sheet(
 ) -> Sheet | None:  # openpyxl has two kinds, one interface
     if not hasattr(worksheet, "reset_dimensions"):
         return None  # a chart sheet has no cells
+    rows = list(_read_rows(worksheet, f"{path.name}: sheet '{worksheet.title}'"))
+    _fill_merged(rows, markup)
+    sheet = _sheet(worksheet.title, rows)
+    return None if sheet is None else replace(sheet, notes=_tell_hidden(worksheet, rows, markup))
+
+
+def _read_rows(worksheet: Any, where: str) -> Iterator[dict[int, Cell]]:
+    """The rows of a worksheet that hold anything."""
     from openpyxl.cell.read_only import EMPTY_CELL
 
     worksheet.reset_dimensions()
-    where = f"{path.name}: sheet '{worksheet.title}'"
-    rows: list[dict[int, Cell]] = []
+    shared: dict[str, str] = {}
     skipped: Any = None
     cells = worksheet.iter_rows(max_row=LAST_ROW + 1, max_col=COLUMNS + 1)
     for number, values in enumerate(cells, 1):
@@ -187,17 +242,15 @@ def _read_sheet(
             raise GridError(f"{where} has rows that no spreadsheet can have")
         if values is skipped:
             continue
-        if all(cell is EMPTY_CELL for cell in values):
+        filled = [cell for cell in values if cell is not EMPTY_CELL]
+        if not filled:
             # All rows that the file leaves out are one and the same; there may be a million.
             skipped = values
             continue
-        if number > ROWS and any(cell.value is not None for cell in values):
+        if number > ROWS and any(cell.value is not None for cell in filled):
             raise GridError(f"{where} has more than {ROWS:,} rows; split it")
-        if row := _read_cells(values, number, where):
-            rows.append(row)
-    _fill_merged(rows, markup)
-    sheet = _sheet(worksheet.title, rows)
-    return None if sheet is None else replace(sheet, notes=_tell_hidden(worksheet, rows, markup))
+        if row := _read_cells(filled, number, where, shared):
+            yield row
 
 
 def _fill_merged(rows: Sequence[dict[int, Cell]], markup: Markup) -> None:
@@ -243,27 +296,36 @@ def _some_of(names: Iterable[str]) -> str:
     return ", ".join(listed[:_NAMED]) + more
 
 
-def _read_cells(values: Iterable[Any], number: int, where: str) -> dict[int, Cell]:
-    """The cells of a row that hold anything, by column."""
+def _read_cells(filled: Iterable[Any], number: int, where: str, shared: dict[str, str]) -> dict[int, Cell]:
+    """The cells of a row that hold anything, by column. Equal texts are one object, held in `shared`."""
     row = {}
-    for index, cell in enumerate(values):
+    for cell in filled:
         value = cell.value
-        if value is None or (isinstance(value, str) and not value.strip(BLANKS)):
+        is_text = isinstance(value, str)
+        if value is None or (is_text and not value.strip(BLANKS)):
             continue
+        index = cell.column - 1
         if index >= COLUMNS:
             raise GridError(f"{where} has more than {COLUMNS} columns; split it")
-        row[index] = _cell(cell, value, f"{letters(index)}{number}")
+        address = f"{letters(index)}{number}"
+        if is_text and cell.data_type not in {"f", "e"}:
+            row[index] = Cell(_share(value, shared), address)
+        else:
+            row[index] = _cell(cell, value, address)
     return row
+
+
+def _share(text: str, shared: dict[str, str]) -> str:
+    known = shared.get(text)
+    if known is None:
+        known = shared[text] = unescape_controls(text)
+    return known
 
 
 def _cell(cell: Any, value: Any, address: str) -> Cell:
     kind = cell.data_type
-    if kind in {"f", "e"} or not isinstance(
-        value, str | int | float | bool | dt.date | dt.time | dt.timedelta
-    ):
+    if kind in {"f", "e"} or not isinstance(value, int | float | bool | dt.date | dt.time | dt.timedelta):
         return Cell(str(value), address, formula=True)
-    if isinstance(value, str):
-        value = unescape_controls(value)
     percent = kind == "n" and "%" in (cell.number_format or "")
     return Cell(value, address, percent=percent)
 
@@ -275,6 +337,7 @@ def _sheet(name: str, rows: list[dict[int, Cell]]) -> Sheet | None:
     return Sheet(name, rows[first], tuple(row for row in rows[first + 1 :] if row))
 
 
+@cache
 def letters(index: int) -> str:
     """A column's letters: 0 is A, 25 is Z, 26 is AA."""
     text = ""

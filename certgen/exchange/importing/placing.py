@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from certgen.exchange.editing.skeleton import SCHEMA_FOLDER
 from certgen.exchange.editing.splicing import can_take, change_records, insert_records
-from certgen.exchange.editing.yaml_text import render_fields, render_record, with_days
+from certgen.exchange.editing.yaml_text import Line, render_fields, render_record, with_days
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -103,11 +103,17 @@ def _home(season: Season | None, texts: Mapping[str, str], folder: Path, table: 
     return next(name for name in names if name not in texts and not (folder / name).exists())
 
 
-def _new_file(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> str:
+def begin_file(folder: Path, table: str) -> list[Line]:
+    """The first lines of a new file of a season in `folder` that holds a table's records."""
     schema = folder / SCHEMA_FOLDER / "records.json"
     head = [f"# yaml-language-server: $schema={SCHEMA_FOLDER}/records.json"] if schema.is_file() else []
+    return [Line(text, ()) for text in (*head, f"{table}:")]
+
+
+def _new_file(folder: Path, table: str, records: Sequence[Mapping[str, Any]]) -> str:
+    lines = begin_file(folder, table)
     if table == "season":
-        lines = render_fields(with_days(records[0]), 2)
+        lines += render_fields(with_days(records[0]), 2)
     else:
-        lines = [line for record in records for line in render_record(record, 2)]
-    return "\n".join([*head, f"{table}:", *(line.text for line in lines)]) + "\n"
+        lines += [line for record in records for line in render_record(record, 2)]
+    return "".join(f"{line.text}\n" for line in lines)

@@ -6,8 +6,10 @@ as it would be, so that nothing else of it has changed.
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.examination import read_case
@@ -30,13 +32,13 @@ from certgen.exchange.importing.trial import (
     read_alone,
     verify_whole,
 )
+from certgen.records.record_files.parsing import pause_collector
 from certgen.records.tables import load_season_table, load_tables
 from certgen.standards import load_profile
 from certgen.whole_files import contained_path, name_type
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
-    from pathlib import Path
 
     from certgen.exchange.importing.column_maps import SheetMap
     from certgen.exchange.importing.grids import Sheet
@@ -54,6 +56,10 @@ class RecordChange(NamedTuple):
     fields: tuple[Differing, ...]
 
 
+#: A record's name, and of one that is there already its fields that change, of a new one its content.
+_Told = tuple[str, tuple[Differing, ...] | Mapping[str, Any]]
+
+
 @dataclass(slots=True)
 class ImportPlan:
     """What an import into `folder` would do.
@@ -62,7 +68,7 @@ class ImportPlan:
     nothing is written before `carry_out`.
     `added` and `changed` name records and the file they go to; `same` counts those that are there already,
     to the letter; `faults` are in the order of the sheets; `left_out` names what `keep_going` leaves
-    behind. `fields` tells of each record that is added or changed, field by field.
+    behind.
     """
 
     folder: Path
@@ -73,7 +79,17 @@ class ImportPlan:
     same: int = 0
     faults: list[CellFault] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
-    fields: list[RecordChange] = field(default_factory=list)
+    told: list[_Told] = field(default_factory=list)
+
+    def list_fields(self, *, new: bool = True) -> Iterator[RecordChange]:
+        """What becomes of each record that is added or changed, field by field; without `new` of those only
+        that are there already."""
+        for name, fields in self.told:
+            if isinstance(fields, tuple):
+                yield RecordChange(name, False, fields)
+            elif new:
+                values = tuple(Differing(inner, None, value) for inner, value in _leaves(fields))
+                yield RecordChange(name, True, values)
 
     def carry_out(self, author: Author = _AUTHOR) -> None:
         """Write the files, all or none, and tell the season's history of it.
@@ -81,7 +97,7 @@ class ImportPlan:
         Raises `ChangedMeanwhileError` where a file isn't any more what was read of it, and `OSError`.
         """
         contents = {path.relative_to(self.folder).as_posix(): data for path, data in self.contents.items()}
-        write_change(self.folder, contents, author, read=self.read)
+        write_change(self.folder, contents, author, read=self.read, sound=True)
 
 
 def plan_import(
@@ -101,13 +117,28 @@ def plan_import(
     an empty field is taken, an empty cell says nothing, and one that differs is a fault, unless `replace` is
     given. With faults the plan writes nothing, unless `keep_going` leaves them out.
     """
-    season = _read_existing(folder)
+    # Most files are read twice: by themselves, or as they are, and then as they would be.
+    with tempfile.TemporaryDirectory() as cache, pause_collector():
+        return _plan(folder, sheets, season_sheet, record_file, replace, keep_going, Path(cache))
+
+
+def _plan(
+    folder: Path,
+    sheets: Sequence[tuple[Sheet, SheetMap]],
+    season_sheet: Sheet | None,
+    record_file: Path | None,
+    replace: bool,
+    keep_going: bool,
+    cache: Path,
+) -> ImportPlan:
+    season = _read_existing(folder, cache)
     if record_file is not None:
         gathered = read_record_file(record_file, season)
     else:
         gathered = _gather_all(folder, season, sheets, season_sheet)
     known = _Known(season)
-    canonical = read_alone(season, gathered, known.find_all(gathered.records))
+    there = known.find_all(gathered.records)
+    canonical = read_alone(season, gathered, there, home=folder, cache=cache)
     plan = ImportPlan(folder, faults=gathered.faults)
     sorting = _Sorting(known, plan, replace)
     for index, record in enumerate(gathered.records):
@@ -117,7 +148,7 @@ def plan_import(
     if plan.faults and not keep_going:
         return plan
     placed = place_records(folder, season, sorting.adds, sorting.changes)
-    verify_whole(folder, season, placed.contents, sorting.expect(gathered, canonical))
+    verify_whole(folder, season, placed.contents, sorting.expect(gathered, canonical), cache=cache)
     sources = {} if season is None else season.sources
     plan.read = {name: sources[name].sha256 if name in sources else "" for name in placed.contents}
     plan.contents = {contained_path(folder, name): data for name, data in placed.contents.items()}
@@ -141,12 +172,12 @@ def _gather_all(
     return gathered
 
 
-def _read_existing(folder: Path) -> Season | None:
+def _read_existing(folder: Path, cache: Path) -> Season | None:
     if folder.exists() and not folder.is_dir():
         raise ImportRefusedError(f"{folder} is {name_type(folder.stat().st_mode)}; name the season's folder")
     if not any(folder.rglob("*.y*ml")):
         return None
-    season, errors = read_case(folder)
+    season, errors = read_case(folder, cache=cache)
     previous = season.details.previous if season is not None else ""
     errors = tuple(error for error in errors if not is_about_previous(error, previous))
     if season is None or errors:
@@ -193,8 +224,7 @@ class _Sorting:
 
     def _add(self, record: Incoming, new: Mapping[str, Any]) -> None:
         self.adds.append(record)
-        values = tuple(Differing(name, None, value) for name, value in _leaves(new))
-        self.plan.fields.append(RecordChange(record.name, True, values))
+        self.plan.told.append((record.name, new))
 
     def _compare(self, record: Incoming, row: int, old: Mapping[str, Any], new: Mapping[str, Any]) -> None:
         """Of a record that is there: what fills it, what stands against it, or nothing."""
@@ -206,8 +236,7 @@ class _Sorting:
         elif merged.fields:
             self.changes.append(Change(record, row, merged.fields))
             self.merged[id(record)] = {**old, **merged.fields}
-            told = (*merged.filled, *merged.conflicts)
-            self.plan.fields.append(RecordChange(record.name, False, told))
+            self.plan.told.append((record.name, (*merged.filled, *merged.conflicts)))
         else:
             self.plan.same += 1
 

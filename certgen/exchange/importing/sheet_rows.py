@@ -117,7 +117,7 @@ def name_columns(sheet: Sheet) -> tuple[Sheet, list[str]]:
                 f"column is called '{name[:70]}'"
             )
         taken.add(name)
-        headings[index] = cell if name == text else replace(cell, value=name)
+        headings[index] = cell if name == text else cell._replace(value=name)
     stray = [
         cell for row in sheet.rows for index, cell in row.items() if index not in headings and not cell.empty
     ]

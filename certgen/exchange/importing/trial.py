@@ -12,6 +12,7 @@ from certgen.exchange.editing.differences import compare_files
 from certgen.exchange.editing.yaml_text import Line, quote, render_fields, render_record, with_days
 from certgen.exchange.importing.assembly import CellFault, Gathered
 from certgen.exchange.importing.merging import complete, plain
+from certgen.exchange.importing.placing import begin_file
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.records.tables import load_tables
 from certgen.whole_files import contained_path
@@ -39,12 +40,18 @@ def is_about_previous(error: ReadingError, previous: str = "") -> bool:
 
 
 def read_alone(
-    season: Season | None, gathered: Gathered, known: Mapping[int, Mapping[str, Any]]
+    season: Season | None,
+    gathered: Gathered,
+    known: Mapping[int, Mapping[str, Any]],
+    *,
+    home: Path | None = None,
+    cache: Path | None = None,
 ) -> dict[int, dict[str, Any]]:
     """Read the incoming records by themselves; objections become faults at cells.
 
     What an incoming record leaves empty is taken from the one that is there already, `known` by its index:
-    a sheet of this week's bags need not say once more which tree each is on.
+    a sheet of this week's bags need not say once more which tree each is on. A table's file begins as a new
+    one in the season's folder `home` would: the `cache`, as in `examine`, knows it when it is read there.
 
     Returns each sound record as the reader gives it, by its index among the gathered.
     """
@@ -57,8 +64,8 @@ def read_alone(
     # It leads away from here; the whole folder's reading looks at it.
     previous = details.pop("previous", None)
     with tempfile.TemporaryDirectory() as name:
-        layout.write(Path(name), details)
-        alone, errors = read_case(Path(name))
+        layout.write(Path(name), details, home or Path(name))
+        alone, errors = read_case(Path(name), cache=cache)
         for error in errors:
             _lead_back(error, layout.lines, gathered)
         records = {} if alone is None else layout.collect(alone, previous)
@@ -72,8 +79,8 @@ class _Layout:
 
     def __init__(self, incoming: Mapping[int, Incoming], known: Mapping[int, Mapping[str, Any]]) -> None:
         self.incoming, self.known = incoming, known
-        #: For each line of a file the record's index (-1 for none of them) and the field.
-        self.lines: dict[str, list[tuple[int, tuple[str | int, ...]]]] = {}
+        #: For each line of a file the record's index (-1 for none of them), and the line with its field.
+        self.lines: dict[str, list[tuple[int, Line]]] = {}
         self.rows = {
             table: [i for i, record in incoming.items() if record.table == table] for table in load_tables()
         }
@@ -84,17 +91,19 @@ class _Layout:
         there = season.details.raw if season is not None else {}
         return {**there, **(self.incoming[self.season].values if self.season is not None else {})}
 
-    def write(self, folder: Path, details: Mapping[str, Any]) -> None:
+    def write(self, folder: Path, details: Mapping[str, Any], home: Path) -> None:
         """Writes a file a table that has records, and the season's."""
         lines = [Line("season:", ()), *render_fields(with_days(details), 2)]
         _write(folder / "season.yaml", lines)
         owner = -1 if self.season is None else self.season
-        self.lines["season.yaml"] = [(owner, line.path) for line in lines]
+        self.lines["season.yaml"] = [(owner, line) for line in lines]
         for table, indexes in self.rows.items():
-            pairs = [(i, line) for i in indexes for line in render_record(self._complete(i), 2)]
-            if pairs:
-                _write(folder / f"{table}.yaml", [Line(f"{table}:", ()), *(line for _, line in pairs)])
-                self.lines[f"{table}.yaml"] = [(-1, ()), *((i, line.path) for i, line in pairs)]
+            if not indexes:
+                continue
+            pairs = [(-1, line) for line in begin_file(home, table)]
+            pairs += [(i, line) for i in indexes for line in render_record(self._complete(i), 2)]
+            _write(folder / f"{table}.yaml", [line for _, line in pairs])
+            self.lines[f"{table}.yaml"] = pairs
 
     def _complete(self, index: int) -> Mapping[str, Any]:
         """An incoming record, with what it leaves empty as it is recorded already."""
@@ -118,11 +127,11 @@ def _write(path: Path, lines: Sequence[Line]) -> None:
 
 
 def _lead_back(
-    error: ReadingError, origins: Mapping[str, list[tuple[int, tuple[str | int, ...]]]], gathered: Gathered
+    error: ReadingError, origins: Mapping[str, Sequence[tuple[int, Line]]], gathered: Gathered
 ) -> None:
-    lines = origins.get(error.file)
-    index, path = (
-        lines[error.line - 1] if lines is not None and error.line and error.line <= len(lines) else (-1, ())
+    lines = origins.get(error.file, ())
+    index, (_, path) = (
+        lines[error.line - 1] if error.line and error.line <= len(lines) else (-1, Line("", ()))
     )
     message = error.message.split(" [", 1)[0] if error.left_out else error.message
     if index < 0:
@@ -276,5 +285,8 @@ def _keeps_others(
 
 def _holds_wanted(key: str, new: Sequence[dict[str, Any]], wanted: Mapping[str, dict[str, Any]]) -> bool:
     """Whether each wanted record is there, with every field and no other."""
-    present = {str(record[key]): plain(record) for record in new}
-    return all(present.get(name) == plain(record) for name, record in wanted.items())
+    present = {str(record[key]): record for record in new}
+    return all(
+        name in present and (present[name] == record or plain(present[name]) == plain(record))
+        for name, record in wanted.items()
+    )

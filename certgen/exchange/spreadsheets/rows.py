@@ -93,6 +93,8 @@ def records_of(season: Season, name: str) -> list[dict[str, Any]]:
     records: list[dict[str, Any]] = [{} for _ in range(len(frame))]
     for column in load_tables()[name].columns:
         values = entered_values(frame[column.name])
+        if values.count(None) == len(values):
+            continue
         if is_child(column) and column.field.item is not None:
             names = column.field.item.fields
             values = [entries and tuple(_keep(entry, names) for entry in entries) for entries in values]
@@ -108,10 +110,9 @@ def _keep(entry: Mapping[str, Any], names: Collection[str]) -> dict[str, Any]:
 
 def _put(record: dict[str, Any], path: Sequence[str], value: Any) -> None:
     """Puts a value where a path of names leads, through mappings made on the way."""
-    *above, last = path
-    for step in above:
+    for step in path[:-1]:
         record = record.setdefault(step, {})
-    record[last] = value
+    record[path[-1]] = value
 
 
 def season_rows(season: Season) -> Iterator[tuple[str, Any]]:
@@ -201,7 +202,8 @@ def unflatten_season(values: Mapping[str, Any]) -> dict[str, Any]:
 
 def unflatten(values: Mapping[str, Any], order: Sequence[str] = ()) -> dict[str, Any]:
     """A record from dotted names, nested again. `order` gives the order of fields."""
-    names = sorted(values, key=list(order).index) if order else list(values)
+    places = {name: at for at, name in enumerate(order)}
+    names = sorted(values, key=places.__getitem__) if order else list(values)
     record: dict[str, Any] = {}
     for name in names:
         _put(record, name.split("."), values[name])

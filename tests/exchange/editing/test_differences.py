@@ -10,7 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from certgen.exchange.editing import differences
-from certgen.exchange.editing.differences import FieldChange, RecordChange, UntoldError, compare_files
+from certgen.exchange.editing.differences import (
+    FieldChange,
+    RecordChange,
+    UntoldError,
+    compare_files,
+    compare_first,
+)
 
 
 def compare(before: bytes | None, after: bytes | None) -> list[tuple[str, str, str, list[tuple[str, ...]]]]:
@@ -102,6 +108,33 @@ def test_the_short_way_tells_what_the_long_one_tells(before: list[bytes], after:
     with mock.patch.object(differences, "_split", return_value=None):
         whole = tell()
     assert whole in {"untold", short}
+
+
+@given(PIECES, st.integers(0, 30), st.booleans())
+def test_the_first_changes_are_those_of_all(added: list[bytes], fields: int, sound: bool) -> None:
+    """As many as fit, with their number of fields and one for each; the others are counted."""
+    # Records that say the same stand together unless they are sound.
+    pieces = list(dict.fromkeys(added)) if sound else added
+    before, after = {"a.yaml": TREES}, {"a.yaml": TREES + b"".join(pieces)}
+    try:
+        every = compare_files(before, after)
+    except UntoldError:
+        return
+    told, others = compare_first(before, after, fields, sound=sound)
+    assert len(every) == len(told) + others
+    assert every[: len(told)] == told
+    room = fields - sum(len(one.fields) + 1 for one in told)
+    assert room >= 0
+    assert not others or room < len(every[len(told)].fields) + 1
+
+
+def test_of_sound_records_only_those_that_are_told_are_taken_apart() -> None:
+    """Twenty thousand bags out of a sheet are read once, before they are written."""
+    more = b"".join(SECOND.replace(b"T2", b"T%d" % number) for number in range(10, 60))
+    with mock.patch.object(differences, "compose", wraps=differences.compose) as compose:
+        told, others = compare_first({"a.yaml": TREES}, {"a.yaml": TREES + more}, 12, sound=True)
+    assert (["T10", "T11", "T12"], 47) == ([one.record for one in told], others)
+    assert 4 == compose.call_count
 
 
 def test_a_value_of_many_letters_is_told_by_its_beginning() -> None:

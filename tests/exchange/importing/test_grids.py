@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import io
+import pickle
 import struct
 import zipfile
 from typing import TYPE_CHECKING
@@ -10,7 +12,7 @@ from typing import TYPE_CHECKING
 import openpyxl
 import pytest
 
-from certgen.exchange.importing.grids import Cell, GridError, letters, read_grids
+from certgen.exchange.importing.grids import Cell, GridError, Sheet, letters, read_grids
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -182,3 +184,18 @@ def test_rows_far_down_cost_nothing(tmp_path: Path, last: int, told: str) -> Non
     else:
         (grid,) = read_grids(path)
         assert [{0: Cell("B1", "A2")}] == list(grid.rows)
+
+
+def test_a_sheet_reaches_another_process_unchanged() -> None:
+    """Packed on the way, and packed still where nobody looked at its rows."""
+    day = dt.date(2026, 4, 3)
+    rows = (
+        {0: Cell("a", "A2"), 3: Cell(0.5, "D2", percent=True)},
+        {1: Cell(day, "B4")},
+        {0: Cell("=B1", "A5", formula=True)},
+    )
+    for sheet in (Sheet("S", {0: Cell("h", "A1")}, rows, ("hidden",)), Sheet("S", {}, ())):
+        there = pickle.loads(pickle.dumps(pickle.loads(pickle.dumps(sheet))))
+        assert (sheet.name, sheet.headings, sheet.notes) == (there.name, there.headings, there.notes)
+        assert (list(sheet.rows), len(sheet.rows)) == (list(there.rows), len(there.rows))
+        assert sheet.rows[:1] == there.rows[:1]
