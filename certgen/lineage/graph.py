@@ -262,7 +262,8 @@ class Lineage:
 
     def _find_lots(self, at: int) -> tuple[str, ...]:
         if self.nodes[at].table == "movements":
-            return tuple(self.nodes[self._source[link]].id for link in self._into(at))
+            lots = sorted({self._source[link] for link in self._into(at)})
+            return tuple(self.nodes[lot].id for lot in lots)
         following = self._claim_out(at)
         if len(following) == 1 and self.nodes[at].table != "lots":
             # Thousands of bags in one run share what they reach.

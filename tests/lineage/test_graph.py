@@ -234,6 +234,16 @@ def test_lots_are_reached_in_the_order_of_the_records(seasons):
     assert ("L3", "L1") == lineage.lots_reached(Node("lots", "L1"))
 
 
+def test_two_movements_of_one_number_reach_their_lot_once(seasons):
+    """The gap that tells of the number names the lot, and not twice."""
+    moves = [seasons.movement("M1", of, "sold", 1) for of in ("L2", "L1", "L2")]
+    lots = [seasons.lot(name, [], 8) for name in ("L1", "L2")]
+    lineage = lineage_of(seasons.season_of(lots=lots, movements=moves))
+    both = Node("movements", "M1")
+
+    assert ("L1", "L2") == lineage.lots_reached(both) == lineage.lots_of([both])
+
+
 def test_parents_are_told_by_what_they_gave(seasons):
     """A tree that fruit was picked of bore seed; a tree that was only sampled, or gave pollen, did not."""
     season = seasons.season_of(
