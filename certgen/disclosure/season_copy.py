@@ -118,9 +118,10 @@ class SeasonCopy:
     def _spell(self, table: str, records: list[dict[str, Any]]) -> list[dict[str, Any]]:
         """The records with what is written on tags and leaves in the numbers' own spelling, where the rules
         take it for the number."""
-        case, frame = self._result.case, self._farm.table(table)
+        case, columns = self._result.case, self._farm.columns(table)
         if table == "screening":
-            for record, same in zip(records, names_tree(case, frame["mark"], frame["tree"]), strict=True):
+            marked = names_tree(case, columns["mark"], columns["tree"])
+            for record, same in zip(records, marked.tolist(), strict=True):
                 if same:
                     record["mark"] = record["tree"]
         if table == "inputs":
@@ -130,7 +131,7 @@ class SeasonCopy:
                     records[row]["approval"] = approval.material
         if table == "bagging":
             for column, own in (("tree", "tree"), ("bag", "bag")):
-                same_names = case.spelling.are_called(frame[f"tag.{column}"], frame[own])
+                same_names = case.spelling.are_called(columns[f"tag.{column}"], columns[own])
                 for record, same in zip(records, same_names, strict=True):
                     if same:
                         record["tag"][column] = record[own]

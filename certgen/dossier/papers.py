@@ -9,6 +9,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from certgen.records.columns import Columns
 from certgen.records.quantities import format_mass
 from certgen.records.rows import plain_rows
 from certgen.records.tables import load_tables
@@ -133,7 +134,7 @@ def _unfiled(frame: DataFrame) -> Series[bool]:
 
 def _results(case: Case) -> tuple[tuple[str, str], ...]:
     frame = _own(case, "screening")
-    bare = frame[frame["result"].notna() & ~has_letter(frame)]
+    bare = frame[frame["result"].notna() & ~has_letter(Columns.of(frame))]
     return tuple(
         (f"screening {sample}", f"{result}, {laboratory or 'no laboratory named'}")
         for sample, result, laboratory in plain_rows(bare, "sample", "result", "laboratory")

@@ -216,20 +216,6 @@ def close_array(array: Array) -> Array:
     return shut
 
 
-def as_array(values: Any) -> Array:
-    """A frame's column, or an array as it is, as an array."""
-    return values if isinstance(values, np.ndarray) else read_array(values)[0]
-
-
-def as_given(values: Any, found: Array) -> Any:
-    """What was found for a frame's rows or column as a column beside it; for arrays as it is."""
-    if isinstance(values, (np.ndarray, Columns)):
-        return found
-    import pandas as pd
-
-    return pd.Series(found, index=values.index, dtype="str" if found.dtype == object else found.dtype)
-
-
 def _as_column(array: Array, *, whole: bool) -> Any:
     import pandas as pd
 

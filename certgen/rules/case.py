@@ -13,11 +13,10 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from certgen.lineage.custody import keep_books
-from certgen.records.columns import as_given, is_in
+from certgen.records.columns import is_in
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import NameRanges, RoundMembers
 from certgen.records.quantities import parse_quantity
-from certgen.records.rows import plain_record
 from certgen.records.supplied import NO_PACKETS, Supplied
 from certgen.records.tables import load_tables
 from certgen.rules.harvest.seed_line import (
@@ -41,7 +40,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from datetime import date
 
-    from pandas import DataFrame, Series
+    from pandas import DataFrame
 
     from certgen.lineage import Lineage, Node, Standings
     from certgen.lineage.custody import LotBook
@@ -195,11 +194,10 @@ class Case:
 
         return shown_by(self)
 
-    def filed(self, evidence: Any) -> Any:
+    def filed(self, evidence: Array) -> Array:
         """Which records name at least one file that lies in the evidence folder and holds something."""
         there = set(self.season.evidence_files) - set(self.season.empty_evidence)
-        found = np.array([not there.isdisjoint(files) for files in evidence.tolist()], dtype=bool)
-        return as_given(evidence, found)
+        return np.array([not there.isdisjoint(files) for files in evidence.tolist()], dtype=bool)
 
     @cached_property
     def lots_told(self) -> tuple[str, ...]:
@@ -278,7 +276,7 @@ class Case:
             for number, stretch in enumerate(self.season.stretches)
             if not own.is_same(stretch.details.operation)
         ]
-        found = np.zeros(len(self.season.table(table)), dtype=bool)
+        found = np.zeros(len(self.columns(table)), dtype=bool)
         for number in others:
             found[self.season.rows_of(table, number)] = True
         return found
@@ -289,8 +287,8 @@ class Case:
         silent = [row for row, by in enumerate(self.columns("rounds")["by"].tolist()) if says_nothing(by)]
         if not silent:
             return ()
-        members, frame = RoundMembers(self.season), self.season.table("rounds")
-        return tuple((row, *members.covered("rounds", plain_record(frame, row))) for row in silent)
+        members, rounds = RoundMembers(self.season), self.columns("rounds")
+        return tuple((row, *members.covered("rounds", rounds.record(row))) for row in silent)
 
     def nobodys(self, table: str, *fields: str) -> list[int]:
         """The rows of a table of which some field is told by a round that nobody answers for alone."""
@@ -312,10 +310,9 @@ class Case:
         return self.joined("tags_that_differ").frame()
 
     @cached_property
-    def tag_texts(self) -> Series[Any]:
+    def tag_texts(self) -> Array:
         """What the tag of each bag says, row for row, in one text."""
-        texts: Series[Any] = as_given(self.season.table("bagging"), join_tags(self))
-        return texts
+        return join_tags(self)
 
     @cached_property
     def checks(self) -> DataFrame:

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.records.quantities import format_mass
-from certgen.records.rows import is_absent, plain_value
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.obligations import GENERAL, OBLIGATIONS, open_rows
@@ -211,7 +210,8 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
     standings = case.standings
     if standings is None:
         return
-    moves, strange = case.keyed("movements"), case.strange("movements")
+    moves, strange = case.columns("movements"), case.strange("movements")
+    parties, documents = moves.values("party"), moves.values("document")
     doubts = _Doubts(case)
     for lot, book in case.books.items():
         since = doubts.since(lot)
@@ -222,17 +222,17 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
             if worst == "traced":
                 continue
             movement = gone.entry.node.id
-            if strange[moves["row_of"][movement]]:
+            row = moves.first("movement")[movement]
+            if strange[row]:
                 # Another operation's deliveries are for its own records to answer for.
                 continue
-            party, document = moves["party"].get(movement), moves["document"].get(movement)
-            to = f" to {party}" if not is_absent(party) else ""
-            paper = f" on {document}" if not is_absent(document) else ""
+            to = f" to {parties[row]}" if parties[row] else ""
+            paper = f" on {documents[row]}" if documents[row] else ""
             weight: Weight = "rejects" if worst == "rejected" else "unproven"
             yield Finding(
                 "movements",
                 movement,
-                case.season.row("movements", movement),
+                row,
                 ("lot",),
                 f"{format_mass(gone.entry.mass_mg)} of lot {lot}, which is {worst}, was"
                 f" {TOLD[gone.entry.kind]}{to}{paper} on {day(gone.entry.day)}.",
@@ -251,7 +251,9 @@ class _Doubts:
     """
 
     def __init__(self, case: Case) -> None:
-        self._packed = case.keyed("lots")["packed"]
+        lots = case.columns("lots")
+        packed = lots.values("packed")
+        self._packed = {lot: packed[row] for lot, row in lots.first("lot").items()}
         gaps = [gap for gap in case.gaps if _speaks_of_seed(gap)]
         self._always = set[str]().union(*(gap.lots for gap in gaps if gap.rule != _REUSED))
         self._reused: dict[str, list[Gap]] = {}
@@ -266,8 +268,8 @@ class _Doubts:
         if lot not in self._reused:
             return None
         named = {other for gap in self._reused[lot] for other in gap.lots}
-        second = plain_value(self._packed.reindex(list(named)).max())
-        return date.min if second is None else second
+        days = (self._packed.get(other) for other in named)
+        return max((day for day in days if day is not None), default=date.min)
 
 
 def _speaks_of_seed(gap: Gap) -> bool:

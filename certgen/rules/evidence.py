@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from certgen.records.columns import as_array, days_from, group_rows, is_equal, is_in, is_known, is_shared
+from certgen.records.columns import days_from, group_rows, is_equal, is_in, is_known, is_shared
 from certgen.rules.seed.purchases import shown_by_packet, shown_plantings
 
 if TYPE_CHECKING:
@@ -256,7 +256,7 @@ def bag_tag_own(case: Case) -> Array:
     """No bag with the same words on its tag failed, or is another bag by its log."""
     from certgen.rules.pollination.bagging import faulty_covers
 
-    tags = as_array(case.tag_texts)
+    tags = case.tag_texts
     wrong = faulty_covers(case)[0] | _tags_that_differ(case)
     bad = {tag for tag in tags[wrong].tolist() if tag is not None}
     return ~(is_in(tags, bad) & ~wrong & is_shared(tags))

@@ -2,47 +2,37 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from certgen.records.columns import Columns, days_from
+from certgen.records.columns import days_from
 from certgen.records.nouns import agree
-from certgen.records.rows import indexed_rows, plain_values
 from certgen.rules.findings import Finding
 from certgen.rules.wording import join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from pandas import DataFrame
-
+    from certgen.records.columns import Array, Columns
     from certgen.standards import Practice
 
     #: A field, its values in the practice's unit, the practice, and what is said of a value.
-    Figure = tuple[str, Any, Practice | None, str]
+    Figure = tuple[str, Array, Practice | None, str]
 
 
-def outside(values: Any, practice: Practice | None) -> Any:
-    """Which values, in the practice's own unit, leave its usual range; never a missing one."""
-    if isinstance(values, np.ndarray):
-        if practice is None:
-            return np.zeros(len(values), dtype=bool)
-        low, high = practice.range
-        return (values < low) | (values > high)
+def outside(values: Array, practice: Practice | None) -> Array:
+    """Which values, in the practice's own unit, leave its usual range; never an absent one."""
     if practice is None:
-        return values.isna() & False
+        return np.zeros(len(values), dtype=bool)
     low, high = practice.range
-    return ((values < low) | (values > high)).fillna(value=False).astype("bool")
+    return (values < low) | (values > high)
 
 
-def days_between(first: Any, last: Any) -> Any:
-    """Whole days from one day to another; missing where either is, or where they run backwards."""
-    if isinstance(first, np.ndarray):
-        days = days_from(first, last)
-        return np.where(days >= 0, days, np.nan)
-    days = (last - first).dt.days
-    return days.where(days >= 0)
+def days_between(first: Array, last: Array) -> Array:
+    """Whole days from one day to another; NaN where either is absent, or where they run backwards."""
+    days = days_from(first, last)
+    return np.where(days >= 0, days, np.nan)
 
 
 def compare(said: str, practice: Practice, value: float) -> str:
@@ -52,26 +42,16 @@ def compare(said: str, practice: Practice, value: float) -> str:
 
 
 def find_outside(
-    table: str, frame: DataFrame | Columns, key: str, figures: Sequence[Figure], start: str
+    table: str, records: Columns, key: str, figures: Sequence[Figure], start: str
 ) -> Iterator[Finding]:
     """One finding a record whose values leave their ranges, naming each."""
     told: dict[int, list[tuple[str, str]]] = {}
-    if isinstance(frame, Columns):
-        for field, values, practice, said in figures:
-            if practice is not None:
-                odd = np.flatnonzero(outside(values, practice))
-                for row, value in zip(odd.tolist(), values[odd].tolist(), strict=True):
-                    told.setdefault(row, []).append((field, compare(said.format(value), practice, value)))
-        for row in sorted(told):
-            identifier = frame[key][row]
-            words = join(said for _, said in told[row])
-            yield Finding(table, identifier, row, (told[row][0][0],), f"{start} {identifier} {words}.")
-        return
     for field, values, practice, said in figures:
         if practice is not None:
-            odd = values[outside(values, practice)]
-            for row, value in zip(odd.index.tolist(), plain_values(odd), strict=True):
+            odd = np.flatnonzero(outside(values, practice))
+            for row, value in zip(odd.tolist(), values[odd].tolist(), strict=True):
                 told.setdefault(row, []).append((field, compare(said.format(value), practice, value)))
-    for row, identifier in indexed_rows(frame.loc[sorted(told)], key):
+    for row in sorted(told):
+        identifier = records[key][row]
         words = join(said for _, said in told[row])
         yield Finding(table, identifier, row, (told[row][0][0],), f"{start} {identifier} {words}.")

@@ -14,9 +14,11 @@ import traceback
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
 from certgen.lineage import Fault, Node, Trials, judge_lots
 from certgen.records import Place
-from certgen.records.rows import is_absent, plain_rows, plain_value
+from certgen.records.rows import is_absent
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
 from certgen.rules.headlines import write_headline
 from certgen.rules.registry import CRASHED, Rule, load_rules
@@ -71,7 +73,7 @@ def told_lots(case: Case, gaps: Iterable[Gap]) -> tuple[str, ...]:
     """The lots that the season is about, and earlier ones that its own records speak against."""
     accused = set[str]().union(*(gap.lots for gap in gaps if gap.weight != "advice" and _is_own(case, gap)))
     told = {*case.lots_told, *accused}
-    return tuple(lot for lot in dict.fromkeys(case.season.table("lots")["lot"].tolist()) if lot in told)
+    return tuple(lot for lot in case.columns("lots").first("lot") if lot in told)
 
 
 def _is_own(case: Case, gap: Gap) -> bool:
@@ -169,8 +171,8 @@ class _Run:
     def explain(self) -> None:
         """Puts each explanation beside the gaps that it speaks of."""
         spoken: dict[tuple[str, str], Explanation] = {}
-        frame = self.case.season.table("explanations")
-        for rule, about, reason, by, when in plain_rows(frame, "rule", "about", "reason", "by", "date"):
+        explanations = self.case.columns("explanations")
+        for _, rule, about, reason, by, when in explanations.rows("rule", "about", "reason", "by", "date"):
             for identifier in about:
                 spoken[rule, identifier] = Explanation(reason, by, when)
         if spoken:
@@ -228,8 +230,8 @@ class _Run:
         ids = tuple(dict.fromkeys(one.id for one in findings))
 
         def value_of(field: str) -> str:
-            table = self.case.season.table(first.table)
-            value = None if first.row is None else plain_value(table[field].iloc[first.row])
+            table = self.case.columns(first.table)
+            value = None if first.row is None else table.values(field, np.array([first.row]))[0]
             return "" if is_absent(value) else str(value)
 
         return write_headline(rule, first.table, ids, first.message, value_of, first.headline)
@@ -245,9 +247,9 @@ class _Run:
         if finding.table == "season" or finding.row is None:
             return self.case.season.season_place(*finding.field)
         if finding.table not in self._standing_at:
-            frame = self.case.season.table(finding.table)
+            records = self.case.columns(finding.table)
             # As `Season.place`, with the columns taken out once: a season may have thousands of gaps.
-            self._standing_at[finding.table] = (frame["file"].tolist(), frame["at"].tolist())
+            self._standing_at[finding.table] = (records["file"].tolist(), records["at"].tolist())
         files, at = self._standing_at[finding.table]
         steps = [
             part for step in finding.field for part in (step.split(".") if isinstance(step, str) else [step])
@@ -258,7 +260,7 @@ class _Run:
         said = f"{type(error).__name__}: {error}"
         self.crashes.append(Crash(slug, said, "".join(traceback.format_exception(error))))
         season = self.case.season
-        starts = tuple(Node("lots", lot) for lot in dict.fromkeys(season.table("lots")["lot"].tolist()))
+        starts = tuple(Node("lots", lot) for lot in season.columns("lots").first("lot"))
         label = season.details.label
         self.gaps.append(
             Gap(

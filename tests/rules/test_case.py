@@ -9,7 +9,6 @@ from seasons import without
 from certgen.lineage import Node
 from certgen.records.frames import objects
 
-
 COVERS = ("certgen.rules.orchard_tables",)
 
 

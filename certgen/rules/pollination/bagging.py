@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from certgen.lineage import Node
-from certgen.records.columns import as_array, group_rows, is_in
+from certgen.records.columns import group_rows, is_in
 from certgen.rules.findings import Finding, Weight
 from certgen.rules.registry import rule
 from certgen.rules.wording import IN_A_LOT, capital, count, day, join, name
@@ -229,7 +229,7 @@ def bag_tag_shared(case: Case) -> Iterator[Finding]:
     wrong = uncovered | _tag_differs(case)
     if not wrong.any():
         return
-    texts = as_array(case.tag_texts)
+    texts = case.tag_texts
     alike = group_rows(texts, where=is_in(texts, set(texts[wrong]) - {None}))
     asked = ~wrong & (bags["picked"] | bags["behind_lot"])
     for _, rows in sorted(alike.items()):

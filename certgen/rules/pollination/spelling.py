@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import re
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
-from certgen.records.columns import Columns, as_array, as_given, is_equal, is_known
+from certgen.records.columns import Columns, is_equal, is_known
 
 if TYPE_CHECKING:
     from certgen.records.columns import Array
@@ -25,36 +25,34 @@ class Spelling:
     def __init__(self, farm: Farm) -> None:
         self._farm = farm
 
-    def are_called(self, said: Any, names: Any) -> Any:
+    def are_called(self, said: Array, names: Array) -> Array:
         """Where what was written on a tag or leaf is a record's number, as it was in its own year.
 
         Where two years gave one number to two things, the farm calls the earlier one "T1 (2025)".
         """
-        given, said, names = said, as_array(said), as_array(names)
         same = is_equal(said, names)
         if len(self._farm.stretches) > 1 and not same.all():
             same |= is_equal(said, self._without_year(names))
-        return as_given(given, same)
+        return same
 
     def _without_year(self, names: Array) -> Array:
         labels = [re.escape(stretch.label) for stretch in self._farm.stretches[1:]]
         year = re.compile(rf" \((?:{'|'.join(labels)})\)$")
         return np.array([name and year.sub("", name) for name in names.tolist()], dtype=object)
 
-    def spell(self, varieties: Any) -> Any:
+    def spell(self, varieties: Array) -> Array:
         """Variety names in one spelling: letter case and spaces make no other variety."""
-        given, varieties = varieties, as_array(varieties)
         spellings = self._spellings
         names = varieties.tolist()
         spelled = {name: name and spellings.get(fold_name(name), name) for name in dict.fromkeys(names)}
-        return as_given(given, np.array([spelled[name] for name in names], dtype=object))
+        return np.array([spelled[name] for name in names], dtype=object)
 
     def spell_tags(self, varieties: Array, plantings: Array) -> Array:
         """What tags call a variety, in one spelling; a short name means what its planting declares."""
         register = self._farm.columns("plantings")
         planting = register.find("planting", plantings)
         declared = is_equal(_fold(varieties), _fold(register.at("short", planting)))
-        return as_array(self.spell(np.where(declared, register.at("variety", planting), varieties)))
+        return self.spell(np.where(declared, register.at("variety", planting), varieties))
 
     @cached_property
     def _spellings(self) -> dict[str, str]:

@@ -8,15 +8,15 @@ letter of its own, or the operation's own bench.
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from certgen.records.columns import Columns, as_array, as_given, is_in, is_shared
+from certgen.records.columns import is_in, is_shared
 from certgen.records.joining.custody import NOT_IN_ORDER
 
 if TYPE_CHECKING:
-    from certgen.records.columns import Array
+    from certgen.records.columns import Array, Columns
     from certgen.rules.case import Case
 
 
@@ -26,19 +26,16 @@ _BEFORE: Final = re.compile(
 )  # fmt: skip
 
 
-def has_letter(tests: Any) -> Array:
+def has_letter(tests: Columns) -> Array:
     """Which samples name a report's number or a file that shows their result."""
-    tests = tests if isinstance(tests, Columns) else Columns.of(tests)
-    found: Array = tests.known("report") | tests.known("evidence")
-    return found
+    return tests.known("report") | tests.known("evidence")
 
 
-def names_tree(case: Case, marks: Any, trees: Any) -> Any:
+def names_tree(case: Case, marks: Array, trees: Array) -> Array:
     """Which marks on leaves name their trees, with or without what people write before a number."""
-    given, marks, trees = marks, as_array(marks), as_array(trees)
     plain = np.array([mark and mark.strip() for mark in marks.tolist()], dtype=object)
     bare = np.array([mark and _BEFORE.sub("", mark) for mark in plain.tolist()], dtype=object)
-    return as_given(given, case.spelling.are_called(plain, trees) | case.spelling.are_called(bare, trees))
+    return case.spelling.are_called(plain, trees) | case.spelling.are_called(bare, trees)
 
 
 def answers_for_itself(case: Case) -> Array:
@@ -48,20 +45,19 @@ def answers_for_itself(case: Case) -> Array:
     stains = [key for key, method in case.profile.methods.items() if not method.needs_targets]
     told = tests.known("controls") | ~is_in(tests["method"], asking)
     timed = tests.known("incubation") | ~is_in(tests["method"], stains)
-    own: Array = is_own_bench(case, tests["laboratory"])
+    own = is_own_bench(case, tests["laboratory"])
     return (~own & has_letter(tests)) | (told & timed)
 
 
-def are_vouched(case: Case, tests: Any) -> Any:
+def are_vouched(case: Case, tests: Columns) -> Array:
     """Tests of seed, row for row, whose controls somebody answers for: written down as passed, or by a
     laboratory with a letter of its own. None without a laboratory, or whose controls failed or weren't run.
     """
-    given, tests = tests, tests if isinstance(tests, Columns) else Columns.of(tests)
     lettered = ~is_own_bench(case, tests["laboratory"]) & (
         tests.known("report") | case.filed(tests["evidence"])
     )
     told = (tests["controls"] == "passed") | (lettered & ~is_in(tests["controls"], ("failed", "not run")))
-    return as_given(given, told & tests.known("laboratory"))
+    return told & tests.known("laboratory")
 
 
 def find_sound(case: Case) -> Array:
@@ -73,7 +69,7 @@ def find_sound(case: Case) -> Array:
     fit &= ~(tests.known("tree") & tests.known("trees"))
     fit[case.nobodys("screening", "collected", "mark")] = False
     planted = case.joined("trees").look_up("tree", samples["tree"], "planted")
-    sound: Array = (
+    return (
         (samples["outcome"] == "negative")
         & samples.known("collected")
         & samples.known("method")
@@ -81,7 +77,6 @@ def find_sound(case: Case) -> Array:
         & fit[row]
         & (samples["pooled"] | names_tree(case, tests["mark"][row], samples["tree"]))
     )
-    return sound
 
 
 _OWN: Final = re.compile(
@@ -90,14 +85,14 @@ _OWN: Final = re.compile(
 )
 
 
-def is_own_bench(case: Case, laboratories: Any) -> Any:
+def is_own_bench(case: Case, laboratories: Array) -> Array:
     """Which laboratories are the operation itself or its people, by name or in so many words."""
     operation = case.season.details.operation
     names = {name.casefold().strip() for name in (operation.name, operation.responsible) if name}
-    called = as_array(laboratories).tolist()
+    called = laboratories.tolist()
     own = {
         name: name.casefold().strip() in names or _OWN.search(name) is not None
         for name in dict.fromkeys(called)
         if name is not None
     }
-    return as_given(laboratories, np.array([own.get(name, False) for name in called], dtype=bool))
+    return np.array([own.get(name, False) for name in called], dtype=bool)

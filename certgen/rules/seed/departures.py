@@ -1,13 +1,10 @@
-"""Seed on its way out of the door, and what is known of the lot it came from, in this season or an "
-"earlier one."""
+"""Seed on its way out of the door, and what is known of the lot it came from, in this season or another."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-
-from certgen.records.rows import look_up
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -52,22 +49,6 @@ def tell_movement(case: Case, movement: str, *fields: str) -> tuple[Any, ...]:
     """What the first movement of a number says, as plain values; KeyError where none bears it."""
     row = np.array([case.moves.first("movement")[movement]])
     return tuple(case.moves.values(name, row)[0] for name in fields)
-
-
-def departures(case: Case, *also: str) -> DataFrame:
-    """Movements by which seed left the farm (and those of the kinds `also`), in their own rows.
-
-    Adds of the lot, this season's or an earlier one's: `lot_variety`, `lot_status`, `packed`, `storage`.
-    """
-    lots = case.keyed("lots")
-    frame = case.season.table("movements")
-    frame = frame.assign(
-        lot_variety=look_up(frame["lot"], lots["variety"]),
-        lot_status=look_up(frame["lot"], lots["status"]),
-        packed=look_up(frame["lot"], lots["packed"]),
-        storage=look_up(frame["lot"], lots["storage"]),
-    )
-    return frame[frame["kind"].isin([*LEAVING, *also])]
 
 
 def left_lots(case: Case) -> set[str]:

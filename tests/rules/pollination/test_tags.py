@@ -40,5 +40,5 @@ def test_only_a_whole_tag_can_be_that_of_two_bags(seasons, stocked, case_of):
     ]
     texts = case_of(stocked(bagging=bags)).tag_texts
 
-    assert texts.iat[0] == texts.iat[1] != texts.iat[2]
-    assert [True, True, True, False] == texts.notna().tolist()
+    assert texts[0] == texts[1] != texts[2]
+    assert [True, True, True, False] == [text is not None for text in texts]

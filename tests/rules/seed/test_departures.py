@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from certgen.rules.seed.departures import departures, is_of_kind, left_lots, tell_movement
+from certgen.rules.seed.departures import is_of_kind, left_lots, tell_movement
 from certgen.rules.seed.departures import tests_of as list_tests
 
 
@@ -33,18 +33,6 @@ def season(seasons, stocked):
     ]
     tests = [trial("G2", "L1", date(2026, 9, 1)), trial("G1", "K1", date(2026, 2, 1)), purity]
     return replace(stocked(tests=tests, movements=moves), previous=before)
-
-
-@pytest.mark.parametrize(
-    ("also", "expected"), [((), ["M0", "M1", "M9"]), (("sown",), ["M0", "M1", "M2", "M9"])]
-)
-def test_seed_leaves_by_sale_and_by_hand_over(season, case_of, also, expected) -> None:
-    """In all years; other kinds on demand; each with what is known of its lot, whichever year packed it."""
-    frame = departures(case_of(season), *also)
-
-    assert expected == frame["movement"].tolist()
-    assert ["organic", "transitional"] == frame["lot_status"].tolist()[:2]
-    assert [date(2026, 7, 18), date(2025, 7, 1)] == [when.date() for when in frame["packed"]][:2]
 
 
 def test_movements_know_their_lot_and_whether_seed_left_by_them(season, case_of) -> None:
