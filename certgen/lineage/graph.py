@@ -262,8 +262,7 @@ class Lineage:
 
     def _find_lots(self, at: int) -> tuple[str, ...]:
         if self.nodes[at].table == "movements":
-            lots = sorted({self._source[link] for link in self._into(at)})
-            return tuple(self.nodes[lot].id for lot in lots)
+            return tuple(dict.fromkeys(self.nodes[self._source[link]].id for link in self._into(at)))
         following = self._claim_out(at)
         if len(following) == 1 and self.nodes[at].table != "lots":
             # Thousands of bags in one run share what they reach.

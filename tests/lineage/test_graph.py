@@ -235,13 +235,13 @@ def test_lots_are_reached_in_the_order_of_the_records(seasons):
 
 
 def test_two_movements_of_one_number_reach_their_lot_once(seasons):
-    """The gap that tells of the number names the lot, and not twice."""
+    """The gap that tells of the number names each lot in the order of the movements, and none twice."""
     moves = [seasons.movement("M1", of, "sold", 1) for of in ("L2", "L1", "L2")]
     lots = [seasons.lot(name, [], 8) for name in ("L1", "L2")]
     lineage = lineage_of(seasons.season_of(lots=lots, movements=moves))
     both = Node("movements", "M1")
 
-    assert ("L1", "L2") == lineage.lots_reached(both) == lineage.lots_of([both])
+    assert ("L2", "L1") == lineage.lots_reached(both) == lineage.lots_of([both])
 
 
 def test_parents_are_told_by_what_they_gave(seasons):
