@@ -58,10 +58,17 @@ class Columns:
         return _FrameColumns(frame)
 
     def frame(self) -> DataFrame:
-        """The same table as a DataFrame, with the kinds of columns that `records.frames` gives."""
+        """The same table as a DataFrame, with the kinds of columns that `records.frames` gives.
+
+        The row of a record in another table (`bag_row`) is a float there: pandas looks nothing up by an
+        integer that may be absent.
+        """
         import pandas as pd
 
-        made = {name: _as_column(array, whole=name in self._whole) for name, array in self._arrays.items()}
+        made = {
+            name: _as_column(array, whole=name in self._whole and not name.endswith("_row"))
+            for name, array in self._arrays.items()
+        }
         if self._base is None:
             return pd.DataFrame(made, index=pd.RangeIndex(self._size))
         return self._base.frame().assign(**made)

@@ -8,7 +8,7 @@ its index in that file's list.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
@@ -82,7 +82,7 @@ class RecordColumns(Columns):
         else:
             column = _owners(self._table)[name]
             made = _typed_arrays(column, self._read(column))
-            self._whole.update(one for one in made if column.kind == "whole" or one.endswith("_mg"))
+            self._whole.update(_whole_among(column, made))
         self._arrays |= {one: close_array(array) for one, array in made.items()}
 
     def _read(self, column: Column) -> list[Any]:
@@ -158,9 +158,13 @@ class Tables(Mapping[str, pd.DataFrame]):
         """A table's columns as arrays; KeyError for a table that isn't among them."""
         return self._tables[name]
 
-    def replacing(self, changed: Mapping[str, pd.DataFrame]) -> Tables:
+    def replacing(self, changed: Mapping[str, pd.DataFrame | Columns]) -> Tables:
         """The same tables with others in the place of some."""
-        other = Tables({**self._tables, **{name: Columns.of(frame) for name, frame in changed.items()}})
+        columns = {
+            name: table if isinstance(table, Columns) else Columns.of(table)
+            for name, table in changed.items()
+        }
+        other = Tables({**self._tables, **columns})
         other._frames = {name: frame for name, frame in self._frames.items() if name not in changed}
         return other
 
@@ -196,6 +200,18 @@ def typed_column(column: Column, values: list[Any]) -> dict[str, Any]:
     if kind in TEXT_KINDS:
         return {name: _texts(values)}
     return {name: _ARRAYS[kind](values)} if kind in _ARRAYS else _listed(column, values)
+
+
+def fill_column(records: Columns, column: Column, values: list[Any]) -> Columns:
+    """A table with other values in a column, as its records would hold them, and in what is converted beside
+    it."""
+    made = _typed_arrays(column, values)
+    return records.adding(whole=_whole_among(column, made), **made)
+
+
+def _whole_among(column: Column, names: Iterable[str]) -> list[str]:
+    """Which of a column's arrays hold whole numbers."""
+    return [name for name in names if column.kind == "whole" or name.endswith("_mg")]
 
 
 def _typed_arrays(column: Column, values: list[Any]) -> dict[str, Any]:
@@ -283,7 +299,7 @@ def _convert(field: Field, record: Mapping[str, Any]) -> dict[str, Any]:
     return found
 
 
-def objects(values: list[Any]) -> Any:
+def objects(values: list[Any]) -> Array:
     """An array of values that may themselves be lists."""
     # np.array would look into the tuples and build a matrix of them.
     found = np.empty(len(values), dtype=object)

@@ -236,7 +236,7 @@ class Season:
             target[column.path[-1]] = value
         return found
 
-    def with_tables(self, changed: Mapping[str, pd.DataFrame]) -> Season:
+    def with_tables(self, changed: Mapping[str, pd.DataFrame | Columns]) -> Season:
         """The same season with some tables replaced, for 'what if' questions. Places stay the rows'."""
         from dataclasses import replace
 

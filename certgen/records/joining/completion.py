@@ -11,22 +11,22 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from certgen.records.columns import is_in
-from certgen.records.frames import objects, typed_column
+from certgen.records.frames import fill_column, objects
 from certgen.records.joining.contradictions import shown
 from certgen.records.joining.custody import lay_custody
 from certgen.records.joining.placeholders import says_nothing
 from certgen.records.joining.rounds import RoundMembers
-from certgen.records.joining.written_tags import write_tags
-from certgen.records.rows import is_absent, plain_values
+from certgen.records.joining.written_tags import WORDS, write_tags
+from certgen.records.rows import is_absent
 from certgen.records.season import Contradiction
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
 
+    from certgen.records.columns import Columns
     from certgen.records.season import Season
 
 #: What a round of a kind says of the records that it covers: its own field, and theirs.
@@ -98,37 +98,34 @@ def complete_season(season: Season, others: Sequence[Season] = ()) -> Season:
 
 
 def _lay_words(season: Season, words: _Words, others: Sequence[Season]) -> Season:
-    tables: dict[str, pd.DataFrame] = {}
+    tables: dict[str, Columns] = {}
+    written: dict[tuple[str, str], tuple[list[Any], list[str]]] = {}
     attested, contradicted = dict(season.attested), list(season.contradicted)
     for (table, column), said in words.said.items():
-        frame = _changed(season, tables, table)
-        before = frame[column] if column in frame else pd.Series(pd.NA, frame.index, dtype="boolean")
-        values, sources, differing = _fill(before, said, always=column == "result")
-        tables[table] = _lay_in(frame, table, column, values)
-        attested[table, column] = sources
+        records = tables.get(table, season.columns(table))
+        if column in WORDS.get(table, ()):
+            values, sources, differing = _fill([None] * len(records), said)
+            written[table, column] = values, sources
+        else:
+            values, sources, differing = _fill(records.values(column), said, always=column == "result")
+            tables[table] = fill_column(records, load_tables()[table].column(column), values)
+            attested[table, column] = sources
         if not _only_describes(table, column):
             contradicted += [Contradiction(table, row, column, *told) for row, *told in differing]
+    reports = tables.get("screening", season.columns("screening"))["report"]
     contradicted += [
-        Contradiction(
-            "screening", row, "report", str(_changed(season, tables, "screening")["report"].iat[row]), source,
-            "not listed",
-        )
+        Contradiction("screening", row, "report", str(reports[row]), source, "not listed")
         for row, source in words.missing
-    ]  # fmt: skip
+    ]
     if words.looks:
+        bags = tables.get("bagging", season.columns("bagging"))
         attested["bagging", "checks"] = [
             "" if own or row not in words.looks else str(words.looks[row][0]["by"])
-            for row, own in enumerate(season.columns("bagging")["checks"].tolist())
+            for row, own in enumerate(bags["checks"].tolist())
         ]
-        tables["bagging"] = _add_looks(_changed(season, tables, "bagging"), words.looks)
-    tables = write_tags((season, *others), tables, attested)
-    completed = season.with_tables(tables)
-    return replace(completed, attested=attested, contradicted=tuple(contradicted))
-
-
-def _changed(season: Season, tables: Mapping[str, pd.DataFrame], table: str) -> pd.DataFrame:
-    """A table as it was changed so far."""
-    return tables[table] if table in tables else season.table(table)
+        tables["bagging"] = _add_looks(bags, words.looks)
+    write_tags((season, *others), tables, written, attested)
+    return replace(season.with_tables(tables), attested=attested, contradicted=tuple(contradicted))
 
 
 def _only_describes(table: str, column: str) -> bool:
@@ -278,10 +275,9 @@ def _without(special: Mapping[int, Mapping[str, Any]], field_name: str) -> set[i
 
 
 def _fill(
-    column: pd.Series[Any], said: Sequence[Word], *, always: bool = False
+    values: list[Any], said: Sequence[Word], *, always: bool = False
 ) -> tuple[list[Any], list[str], list[tuple[int, str, str, str]]]:
-    """The column's values with what is said where it is silent, who says each, and who says otherwise."""
-    values = plain_values(column)
+    """A column's values with what is said where it is silent, who says each, and who says otherwise."""
     sources = [""] * len(values)
     taken: dict[int, Word] = {}
     differing: list[tuple[int, str, str, str]] = []
@@ -300,22 +296,11 @@ def _fill(
     return values, sources, differing
 
 
-def _lay_in(frame: pd.DataFrame, table: str, column: str, values: list[Any]) -> pd.DataFrame:
-    """The table with a column's new values, and with its converted ones if it holds quantities."""
-    declared = next((one for one in load_tables()[table].columns if one.name == column), None)
-    if declared is None:
-        # A word of a round that no record has a field for: whether tags were written, leaves marked.
-        return frame.assign(**{column: pd.array(values, dtype="boolean")})
-    if declared.kind == "date":
-        values = [None if value is None else value.isoformat() for value in values]
-    return frame.assign(**typed_column(declared, values))
-
-
-def _add_looks(frame: pd.DataFrame, looks: Mapping[int, Sequence[Mapping[str, Any]]]) -> pd.DataFrame:
-    found = plain_values(frame["checks"])
+def _add_looks(bags: Columns, looks: Mapping[int, Sequence[Mapping[str, Any]]]) -> Columns:
+    found = bags["checks"].tolist()
     for row, seen in looks.items():
         found[row] = (*found[row], *seen)
-    return frame.assign(checks=objects(found))
+    return bags.adding(checks=objects(found))
 
 
 def _add_routine(season: Season) -> Season:
@@ -323,27 +308,27 @@ def _add_routine(season: Season) -> Season:
     routine: Mapping[str, Any] = season.details.raw["routine"]
     if says_nothing(routine["stated_by"]):
         return season
-    tables: dict[str, pd.DataFrame] = {}
+    tables: dict[str, Columns] = {}
     attested = dict(season.attested)
     for column, table in _ROUTINE:
         value = routine.get(column)
         if value is None or (isinstance(value, str) and says_nothing(value)):
             continue
-        frame = _changed(season, tables, table)
-        silent = _are_silent(frame, column)
-        before = attested.get((table, column)) or [""] * len(frame)
+        records = tables.get(table, season.columns(table))
+        silent = _are_silent(records, column)
+        before = attested.get((table, column)) or [""] * len(records)
         said = tuple(value) if isinstance(value, list) else value
-        values = [said if hit else own for hit, own in zip(silent, plain_values(frame[column]), strict=True)]
-        tables[table] = _lay_in(frame, table, column, values)
+        values = [said if hit else own for hit, own in zip(silent, records.values(column), strict=True)]
+        tables[table] = fill_column(records, load_tables()[table].column(column), values)
         attested[table, column] = ["routine" if hit else old for hit, old in zip(silent, before, strict=True)]
     return replace(season.with_tables(tables), attested=attested)
 
 
-def _are_silent(frame: pd.DataFrame, column: str) -> list[bool]:
+def _are_silent(records: Columns, column: str) -> list[bool]:
     """Which records of a table say nothing in a column where the routine may speak for them."""
-    silent = [is_absent(value) for value in plain_values(frame[column])]
-    if "status" not in frame:
-        return silent
-    # Seed that claims nothing went its own way.
-    claims = frame["status"].ne("conventional").tolist()
-    return [quiet and claim for quiet, claim in zip(silent, claims, strict=True)]
+    silent = records.absent(column)
+    if "status" in records:
+        # Seed that claims nothing went its own way.
+        silent &= records["status"] != "conventional"
+    found: list[bool] = silent.tolist()
+    return found

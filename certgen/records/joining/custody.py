@@ -8,9 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.frames import typed_column
+from certgen.records.frames import fill_column
 from certgen.records.joining.rounds import RoundMembers
-from certgen.records.rows import plain_records, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -43,7 +42,7 @@ def condition_of(bag: Mapping[str, Any], whole: str | None) -> str | None:
 def list_broken(season: Season) -> dict[int, str]:
     """The samples that a sheet says weren't in order on receipt, by row, and what was wrong."""
     members, found = RoundMembers(season), {}
-    for sheet in plain_records(season.table("submissions")):
+    for sheet in season.columns("submissions").records():
         whole = sheet["condition"]
         told = dict.fromkeys(members.rows_of("screening", sheet["samples"]), whole)
         for bag in sheet["bags"]:
@@ -58,10 +57,10 @@ def list_broken(season: Season) -> dict[int, str]:
 
 def list_sheets(season: Season) -> tuple[dict[str, str], dict[str, str]]:
     """The sheet on which each leaf sample stands, and the seal of the bag that it went in."""
-    members, names = RoundMembers(season), plain_values(season.table("screening")["sample"])
+    members, names = RoundMembers(season), season.columns("screening")["sample"]
     sheets: dict[str, str] = {}
     seals: dict[str, str] = {}
-    for sheet in plain_records(season.table("submissions")):
+    for sheet in season.columns("submissions").records():
         sent = members.rows_of("screening", sheet["samples"])
         sheets.update((names[one], sheet["submission"]) for one in sent)
         for bag in sheet["bags"]:
@@ -78,8 +77,8 @@ def lay_custody(season: Season) -> Season:
     broken = list_broken(season)
     if not broken:
         return season
-    samples = season.table("screening")
-    own = plain_values(samples["condition"])
+    samples = season.columns("screening")
+    own = samples["condition"].tolist()
     values = [own[row] if own[row] in NOT_IN_ORDER else broken.get(row, own[row]) for row in range(len(own))]
     column = load_tables()["screening"].column("condition")
-    return season.with_tables({"screening": samples.assign(**typed_column(column, values))})
+    return season.with_tables({"screening": fill_column(samples, column, values)})

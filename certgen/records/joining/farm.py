@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 
 from certgen.records.columns import Columns
-from certgen.records.frames import Tables, objects, stack_frames
+from certgen.records.frames import Tables, objects
 from certgen.records.joining.completion import complete_season
 from certgen.records.joining.contradictions import differ, shown, tells_otherwise, told_besides
 from certgen.records.joining.folders import gather_files
@@ -31,6 +31,7 @@ from certgen.records.joining.renaming import (
 from certgen.records.places import file_from, way_between
 from certgen.records.rows import is_absent, plain_value
 from certgen.records.season import Contradiction, Season, SeasonDetails
+from certgen.records.stacked_columns import StackedColumns, TakenColumns
 from certgen.records.tables import TABLE_NAMES, load_tables
 
 if TYPE_CHECKING:
@@ -135,7 +136,7 @@ def _complete(season: Season) -> Iterator[tuple[str, Season]]:
     )
     for at, (label, one, told) in enumerate(zip(labels, seasons, hand_on(seasons), strict=True)):
         others = [seasons[other] for other in search_order(len(seasons), at)[1:]]
-        own = {name: one.table(name) for name in ("rounds", "letters")}
+        own = {name: one.columns(name) for name in ("rounds", "letters")}
         yield label, complete_season(told, others).with_tables(own)
 
 
@@ -167,11 +168,12 @@ class _Joining:
             sizes = [int(self.kept[number][table].sum()) for number in range(1, len(self.seasons))]
             own = self.seasons[0].columns(table)
             first_rows[table] = (0, *np.cumsum([len(own), *sizes[:-1]]).tolist()) if sizes else (0,)
-            if any(sizes) or (0, table) in self.filled:
-                parts = [self._part(number, table) for number in range(len(self.seasons))]
-                tables[table] = Columns.of(stack_frames(parts))
-            else:
-                tables[table] = own
+            parts = [
+                self._part(number, table)
+                for number, size in enumerate((len(own), *sizes))
+                if size or number == 0
+            ]
+            tables[table] = StackedColumns(parts) if len(parts) > 1 else parts[0]
         return _farm(
             self.seasons[0],
             Tables(tables),
@@ -340,27 +342,20 @@ class _Joining:
 
     # The tables
 
-    def _part(self, number: int, table: str) -> pd.DataFrame:
-        frame, path = self._frame(number, table), self.stretches[number].path
+    def _part(self, number: int, table: str) -> Columns:
+        filled, path = self.filled.get((number, table)), self.stretches[number].path
+        records = self.seasons[number].columns(table) if filled is None else Columns.of(filled)
         if number == 0:
-            return frame
-        frame = frame[self.kept[number][table]]
-        if frame.empty:
-            return frame
-        changes: dict[str, Any] = {"file": [file_from(path, file) for file in frame["file"].tolist()]}
+            return records
+        records = TakenColumns(records, np.flatnonzero(self.kept[number][table]))
+        changes = {"file": objects([file_from(path, file) for file in records["file"].tolist()])}
         for column in load_tables()[table].columns:
-            if column.kind == "evidence":
-                named = frame[column.name].tolist()
-                changes[column.name] = objects([moved_files(path, files) for files in named])
-            elif names_file(table, column):
-                changes[column.name] = (
-                    frame[column.name]
-                    .map(lambda file: moved_files(path, file), na_action="ignore")
-                    .astype("str")
-                )
-        changes.update(rename_references(self.seasons[number], self.names[number:], table, frame))
-        frame = frame.assign(**changes)
-        return frame.assign(**move_parts(path, table, frame))
+            if names_file(table, column):
+                named = records[column.name].tolist()
+                changes[column.name] = objects([one and moved_files(path, one) for one in named])
+        changes.update(rename_references(self.seasons[number], self.names[number:], table, records))
+        records = records.adding(**changes)
+        return records.adding(**move_parts(path, table, records))
 
     def _attested(self) -> Mapping[tuple[str, str], Sequence[str]]:
         columns = dict.fromkeys(place for season in self.seasons for place in season.attested)

@@ -9,16 +9,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.frames import objects, stack_frames
+import numpy as np
+
+from certgen.records.frames import objects
 from certgen.records.joining.rounds import NameRanges, target_of
-from certgen.records.rows import plain_records
+from certgen.records.stacked_columns import StackedColumns, TakenColumns
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
 
-    import pandas as pd
-
+    from certgen.records.columns import Columns
     from certgen.records.season import Season
 
 _NAMED: Final = (("bags", "bagging"), ("samples", "screening"), ("harvests", "harvests"))
@@ -43,11 +44,17 @@ def hand_on(seasons: Sequence[Season]) -> list[Season]:
     reach = _Reach(seasons)
     return [
         one.with_tables({
-            "rounds": stack_frames([one.table("rounds"), *reach.rounds_for(at)]),
-            "letters": stack_frames([one.table("letters"), *reach.letters_for(at)]),
+            "rounds": _below(one.columns("rounds"), reach.rounds_for(at)),
+            "letters": _below(one.columns("letters"), reach.letters_for(at)),
         })
         for at, one in enumerate(seasons)
     ]  # fmt: skip
+
+
+def _below(own: Columns, others: Iterable[Columns]) -> Columns:
+    """A season's own rounds or letters, and those of others below."""
+    parts = [part for part in others if len(part)]
+    return StackedColumns([own, *parts]) if parts else own
 
 
 class _Reach:
@@ -71,8 +78,9 @@ class _Reach:
 
     def _names(self, at: int, table: str) -> NameRanges:
         if (at, table) not in self._ranges:
-            names = self._seasons[at].table(table)[load_tables()[table].key]
-            self._ranges[at, table] = NameRanges(names.dropna().tolist())
+            self._ranges[at, table] = NameRanges(
+                self._seasons[at].columns(table).first(load_tables()[table].key)
+            )
         return self._ranges[at, table]
 
     def _mine(self, at: int, of: int, table: str, entries: Iterable[str]) -> tuple[str, ...]:
@@ -94,12 +102,12 @@ class _Reach:
                 found.append({**one, field: about})
         return tuple(found)
 
-    def rounds_for(self, at: int) -> Iterator[pd.DataFrame]:
+    def rounds_for(self, at: int) -> Iterator[Columns]:
         """Rounds of other seasons that speak of a season's records, with what they name there."""
         for of in self._others(at):
-            frame = self._seasons[of].table("rounds")
             kept: dict[int, dict[str, Any]] = {}
-            for row, entry in enumerate(plain_records(frame[list(_OF_ROUNDS)])):
+            for row, *told_of in self._seasons[of].columns("rounds").rows(*_OF_ROUNDS):
+                entry = dict(zip(_OF_ROUNDS, told_of, strict=True))
                 if entry["kind"] == "storm":
                     # What a storm did to which bag the checks ask of the whole farm.
                     continue
@@ -109,15 +117,15 @@ class _Reach:
                     kept[row] = {**named, "exceptions": told}
             yield self._taken(of, "rounds", "round", kept)
 
-    def letters_for(self, at: int) -> Iterator[pd.DataFrame]:
+    def letters_for(self, at: int) -> Iterator[Columns]:
         """Letters of other seasons on a season's samples, or that those quote."""
-        own = self._seasons[at].table("letters")
-        known = {*own["letter"].dropna(), *own["report"].dropna()}
-        quoted = set(self._seasons[at].table("screening")["report"].dropna()) - known
+        own = self._seasons[at].columns("letters")
+        known = {*own.first("letter"), *own.first("report")}
+        quoted = set(self._seasons[at].columns("screening").first("report")) - known
         for of in self._others(at):
-            frame = self._seasons[of].table("letters")
             kept: dict[int, dict[str, Any]] = {}
-            for row, entry in enumerate(plain_records(frame[list(_OF_LETTERS)])):
+            for row, *told_of in self._seasons[of].columns("letters").rows(*_OF_LETTERS):
+                entry = dict(zip(_OF_LETTERS, told_of, strict=True))
                 samples = self._mine(at, of, "screening", entry["samples"])
                 told = self._excepted(at, of, "screening", "samples", entry["exceptions"])
                 if samples or told or {entry["letter"], entry["report"]} & quoted:
@@ -125,14 +133,15 @@ class _Reach:
                     kept[row] = {"samples": listed, "exceptions": told}
             yield self._taken(of, "letters", "", kept)
 
-    def _taken(self, of: int, table: str, key: str, kept: dict[int, dict[str, Any]]) -> pd.DataFrame:
+    def _taken(self, of: int, table: str, key: str, kept: dict[int, dict[str, Any]]) -> Columns:
         """Some rows of a table with other lists, under a name that says whose they are."""
         season = self._seasons[of]
-        frame = season.table(table).iloc[list(kept)]
+        records = TakenColumns(season.columns(table), np.array(list(kept), dtype="int64"))
         changes = {
             column: objects([one[column] for one in kept.values()])
             for column in next(iter(kept.values()), {})
         }  # fmt: skip
         if key and kept:
-            changes[key] = (frame[key] + f" of {season.details.label}").astype("str")
-        return frame.assign(**changes)
+            label = season.details.label
+            changes[key] = objects([name and f"{name} of {label}" for name in records[key].tolist()])
+        return records.adding(**changes)

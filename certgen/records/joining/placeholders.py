@@ -5,9 +5,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-if TYPE_CHECKING:
-    from pandas import DataFrame
+from certgen.records.frames import objects
 
+if TYPE_CHECKING:
+    from certgen.records.columns import Columns
     from certgen.records.season import Season
 
 _SIGNS: Final = ("?", "??", "???", "-", "--", "---", "–", "—", ".", "..", "...", "*", "/", "_")
@@ -49,7 +50,7 @@ def _fold(text: str) -> str:
 
 def mask_placeholders(season: Season) -> Season:
     """The season with entries that say nothing taken for absent, in the columns that show something."""
-    changed: dict[str, DataFrame] = {}
+    changed: dict[str, Columns] = {}
     for columns_of, words in (
         (_SHOWING, (*_SIGNS, *_WORDS)),
         (_CONTENTS, (*_SIGNS, "unknown", "not known", "tbd")),
@@ -60,6 +61,7 @@ def mask_placeholders(season: Season) -> Season:
                 texts = set(season.columns(table)[column].tolist())
                 empty = {text for text in texts if text is not None and _fold(text) in words}
                 if empty:
-                    frame = changed.get(table, season.table(table))
-                    changed[table] = frame.assign(**{column: frame[column].mask(frame[column].isin(empty))})
+                    records = changed.get(table, season.columns(table))
+                    kept = [None if text in empty else text for text in records[column].tolist()]
+                    changed[table] = records.adding(**{column: objects(kept)})
     return season.with_tables(changed) if changed else season

@@ -13,8 +13,7 @@ from certgen.records.tables import load_tables
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    import pandas as pd
-
+    from certgen.records.columns import Array, Columns
     from certgen.records.season import Season
     from certgen.records.tables import Column, Field
 
@@ -23,31 +22,29 @@ Names = dict[str, dict[str, str]]
 
 
 def rename_references(
-    season: Season, names: Sequence[Names], table: str, frame: pd.DataFrame
-) -> dict[str, Any]:
+    season: Season, names: Sequence[Names], table: str, records: Columns
+) -> dict[str, Array]:
     """The columns of a season's table in which a record, or what it names, is called something else now.
 
     `names` are the season's own and those of the seasons before it, in that order.
     """
-    changes: dict[str, Any] = {}
+    changes: dict[str, Array] = {}
     key = load_tables()[table].key
     if key and any(name != identifier for identifier, name in names[0][table].items()):
-        changes[key] = frame[key].map(names[0][table]).astype("str")
+        changes[key] = objects([names[0][table].get(name) for name in records[key].tolist()])
     for column in load_tables()[table].columns:
         if column.refers_to and column.name not in changes:
             renamed = _renamed(names, column.refers_to)
             if renamed:
-                changes[column.name] = _rename(frame[column.name], renamed)
+                changes[column.name] = _rename(records[column.name], renamed)
         elif column.field.item is not None and (within := _names_in_parts(names, column.field.item)):
-            changes[column.name] = _rename_parts(within, frame[column.name])
+            changes[column.name] = _rename_parts(within, records[column.name])
     if table in {"rounds", "letters"}:
-        changes.update(_rename_entries(season, names, table, frame))
+        changes.update(_rename_entries(season, names, table, records))
     return changes
 
 
-def _rename_entries(
-    season: Season, names: Sequence[Names], table: str, frame: pd.DataFrame
-) -> dict[str, Any]:
+def _rename_entries(season: Season, names: Sequence[Names], table: str, records: Columns) -> dict[str, Array]:
     """What rounds and letters name; names and ranges of the season's own records are written out."""
     columns = NAMED if table == "rounds" else (("samples", "screening"),)
     renamed = {target: _renamed(names, (target,)) for _, target in columns}
@@ -60,7 +57,7 @@ def _rename_entries(
         return tuple(renamed.get(target, {}).get(one, one) for one, target in meant)
 
     changes = {
-        column: objects([spell(entries, (target,)) for entries in frame[column].tolist()])
+        column: objects([spell(entries, (target,)) for entries in records[column].tolist()])
         for column, target in columns
     }
     about = "about" if table == "rounds" else "samples"
@@ -68,7 +65,7 @@ def _rename_entries(
     changes["exceptions"] = objects(
         [
             tuple({**one, about: spell(one.get(about, ()), targets)} for one in exceptions)
-            for exceptions in frame["exceptions"].tolist()
+            for exceptions in records["exceptions"].tolist()
         ]
     )
     return changes
@@ -93,7 +90,7 @@ def _names_in_parts(names: Sequence[Names], item: Field) -> dict[str, Mapping[st
     return {name: renamed for name, renamed in found.items() if renamed}
 
 
-def _rename_parts(renamed: Mapping[str, Mapping[str, str]], column: pd.Series[Any]) -> Any:
+def _rename_parts(renamed: Mapping[str, Mapping[str, str]], column: Array) -> Array:
     def rename(part: Mapping[str, Any]) -> dict[str, Any]:
         changed = dict(part)
         for name, new in renamed.items():
@@ -115,10 +112,12 @@ def _meant(members: RoundMembers, entry: str, targets: Sequence[str]) -> list[tu
     return [(entry, targets[0])]
 
 
-def _rename(column: pd.Series[Any], renamed: Mapping[str, str]) -> Any:
-    if column.dtype == object:
-        return objects([tuple(renamed.get(one, one) for one in names) for names in column.tolist()])
-    return column.map(lambda one: renamed.get(one, one), na_action="ignore").astype("str")
+def _rename(column: Array, renamed: Mapping[str, str]) -> Array:
+    """Names, or lists of them, as they are called now; what is absent stays so."""
+    return objects([
+        tuple(renamed.get(one, one) for one in name) if isinstance(name, tuple) else renamed.get(name, name)
+        for name in column.tolist()
+    ])  # fmt: skip
 
 
 def names_file(table: str, column: Column) -> bool:
@@ -151,10 +150,10 @@ def move_entries(path: str, table: str, column: str, entries: Iterable[Mapping[s
     )
 
 
-def move_parts(path: str, table: str, frame: pd.DataFrame) -> dict[str, Any]:
+def move_parts(path: str, table: str, records: Columns) -> dict[str, Array]:
     """The columns whose entries name files, with those files as seen from here."""
     return {
-        column: objects([move_entries(path, table, column, parts) for parts in frame[column].tolist()])
+        column: objects([move_entries(path, table, column, parts) for parts in records[column].tolist()])
         for holder, column in FILES_IN_PARTS
         if holder == table
     }

@@ -2,62 +2,58 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from certgen.records.columns import is_known
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    import pandas as pd
-
+    from certgen.records.columns import Array, Columns
     from certgen.records.season import Season
+
+#: By table: the word of a round that no record has a field for.
+WORDS = {"bagging": ("tagged", "numbered"), "screening": ("marked",)}
 
 
 def write_tags(
-    seasons: Sequence[Season], tables: dict[str, pd.DataFrame], attested: dict[tuple[str, str], Sequence[str]]
-) -> dict[str, pd.DataFrame]:
-    """Tags and marks that a round says were written as the log has them, where no record copies them."""
-    # Only a round's word makes such a column, and with it a table of its own.
-    bags, samples = tables.get("bagging"), tables.get("screening")
-    if bags is not None and "tagged" in bags:
-        who = attested.pop(("bagging", "tagged"))
-        written = bags["tagged"].fillna(value=False).astype(bool)
-        says = {
-            "tag.date": bags["covered"],
-            "tag.tree": bags["tree"],
-            "tag.variety": bags["tree"].map(_variety_of(seasons)).astype("str"),
-        }
-        bags = _copy_in(bags, written, says, who, "bagging", attested)
-        bags = bags.drop(columns="tagged")
-    if bags is not None and "numbered" in bags:
-        who = attested.pop(("bagging", "numbered"))
-        written = bags["numbered"].fillna(value=False).astype(bool)
-        bags = _copy_in(bags, written, {"tag.bag": bags["bag"]}, who, "bagging", attested)
-        bags = bags.drop(columns="numbered")
-    if samples is not None and "marked" in samples:
-        who = attested.pop(("screening", "marked"))
-        written = samples["marked"].fillna(value=False).astype(bool)
-        samples = _copy_in(samples, written, {"mark": samples["tree"]}, who, "screening", attested)
-        samples = samples.drop(columns="marked")
-    written_in = {"bagging": bags, "screening": samples}
-    return {**tables, **{name: frame for name, frame in written_in.items() if frame is not None}}
-
-
-def _copy_in(
-    frame: pd.DataFrame,
-    written: pd.Series[bool],
-    says: Mapping[str, pd.Series[Any]],
-    who: Sequence[str],
-    table: str,
+    seasons: Sequence[Season],
+    tables: dict[str, Columns],
+    words: Mapping[tuple[str, str], tuple[Sequence[bool | None], Sequence[str]]],
     attested: dict[tuple[str, str], Sequence[str]],
-) -> pd.DataFrame:
-    for column, values in says.items():
-        silent = frame[column].isna() & written & values.notna()
-        frame = frame.assign(**{column: frame[column].where(~silent, values)})
-        before = attested.get((table, column)) or [""] * len(frame)
-        attested[table, column] = [
-            new if hit else old for hit, new, old in zip(silent.tolist(), who, before, strict=True)
-        ]
-    return frame
+) -> None:
+    """Writes what a round says was written as the log has it, where no record copies it: tags, and marks.
+
+    `words` are of each row whether it was written, and who says so.
+    """
+    for table, names in WORDS.items():
+        records = tables.get(table, seasons[0].columns(table))
+        for word in names:
+            if (table, word) not in words:
+                continue
+            said, who = words[table, word]
+            written = np.array([one is True for one in said], dtype=bool)
+            for column, values in _says(word, records, seasons).items():
+                silent = ~records.known(column) & written & is_known(values)
+                records = records.adding(**{column: np.where(silent, values, records[column])})
+                before = attested.get((table, column)) or [""] * len(records)
+                attested[table, column] = [
+                    new if hit else old for hit, new, old in zip(silent.tolist(), who, before, strict=True)
+                ]
+            tables[table] = records
+
+
+def _says(word: str, records: Columns, seasons: Sequence[Season]) -> dict[str, Array]:
+    """By column what is written where a round says so."""
+    if word == "numbered":
+        return {"tag.bag": records["bag"]}
+    if word == "marked":
+        return {"mark": records["tree"]}
+    variety = _variety_of(seasons)
+    varieties = np.array([variety.get(tree) for tree in records["tree"].tolist()], dtype=object)
+    return {"tag.date": records["covered"], "tag.tree": records["tree"], "tag.variety": varieties}
 
 
 def _variety_of(seasons: Sequence[Season]) -> dict[str, str]:
