@@ -156,9 +156,9 @@ def make_cheap() -> None:
     read = plan._read_existing
     kept: list[Season] = []
 
-    def read_once(folder: Path) -> Season | None:
+    def read_once(folder: Path, cache: Path) -> Season | None:
         if not kept:
-            season = read(folder)
+            season = read(folder, cache)
             assert season is not None
             kept.append(season)
         return replace(kept[0], folder=folder)
