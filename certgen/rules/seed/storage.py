@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from certgen.figures.validity import keeps_until
-from certgen.lineage import Node
 from certgen.records.columns import is_in
 from certgen.rules.findings import Finding
 from certgen.rules.ranges import compare, outside
@@ -327,14 +326,17 @@ def _oldest(case: Case) -> dict[str, date]:
     lots, parts = case.columns("lots"), case.joined("packed")
     days, rows = lots.values("packed"), lots.first("lot")
     found = {lot: days[row] for lot, row in rows.items() if days[row]}
-    for lot in dict.fromkeys(parts.values("lot", parts.known("source_lot"))):
-        ahead, seen = [Node("lots", lot)], set()
+    into: dict[str, list[str]] = {}
+    for _, lot, source in parts.rows("lot", "source_lot", where=parts.known("source_lot")):
+        into.setdefault(source, []).append(lot)
+    settled: set[str] = set()
+    # The oldest first, so that each lot is settled once.
+    for start in sorted(found, key=found.__getitem__) if into else ():
+        ahead, packed = [start], found[start]
         while ahead:
-            node = ahead.pop()
-            if node not in seen:
-                seen.add(node)
-                ahead += [link.source for link in case.lineage.sources(node) if link.kind == "blended"]
-        blended = [found[node.id] for node in seen if node.id in found]
-        if blended:
-            found[lot] = min(blended)
+            lot = ahead.pop()
+            if lot not in settled:
+                settled.add(lot)
+                found[lot] = packed
+                ahead += into.get(lot, ())
     return found
