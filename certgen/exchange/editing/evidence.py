@@ -37,8 +37,7 @@ def named_evidence(season: Season) -> Iterator[Named]:
         for column in table.columns:
             if column.kind != "evidence":
                 continue
-            listed = season.exploded(name, column.name)
-            for identifier, path in zip(listed["id"].tolist(), listed["value"].tolist(), strict=True):
+            for _, identifier, path in season.elements(name, column.name).rows("id", "value"):
                 there = find_evidence(season.folder, path) is not None
                 yield Named(path, name, str(identifier), column.name, there)
     for named in list_packets(season):
