@@ -8,6 +8,7 @@ from collections import defaultdict
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from certgen.dossier.balance import recorded_step, take_account
 from certgen.dossier.lot_odds import weigh_lots
 from certgen.dossier.odds import find_floor, gather_evidence
 from certgen.dossier.shares import share_parents
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
     from pathlib import Path
 
+    from certgen.dossier.balance import Account
     from certgen.dossier.lot_odds import LotOdds
     from certgen.dossier.odds import Evidence
     from certgen.dossier.shares import LotParents
@@ -189,6 +191,11 @@ class Context:
     def matrices(self) -> Matrices:
         """Each lot's parents and pickings, with the bags between them."""
         return Matrices(self.result, self.verdicts)
+
+    @cached_property
+    def account(self) -> Account:
+        """The season's stock by lot until the day of the examination, widened to every entry of its book."""
+        return take_account(self.season, on=self.result.on, step_mg=recorded_step(self.result))
 
     @cached_property
     def shares(self) -> Mapping[str, LotParents]:

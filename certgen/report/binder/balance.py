@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from certgen.dossier.balance import HEADINGS, recorded_step, take_account
+from certgen.dossier.balance import HEADINGS
 from certgen.report.wording import plain, weigh
 from certgen.rules.wording import count, day, join
 
@@ -43,8 +43,7 @@ class Balance:
 
 def build_balance(context: Context) -> Balance:
     """The balance from the season's first day to the day that is looked at."""
-    result = context.result
-    account = take_account(result.season, on=result.on, step_mg=recorded_step(result))
+    account = context.account
     used = [name for name in HEADINGS if account.totals.get(name) or name == "closing_mg"]
     return Balance(
         verdict=(*_conclude(context, account), account.scale),

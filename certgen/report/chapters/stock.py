@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.dossier.balance import COUNTS, HEADINGS, account_runs, recorded_step, season_period, take_account
-from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, WITHIN, balance_period
+from certgen.dossier.balance import COUNTS, HEADINGS, account_runs
+from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT, WITHIN
 from certgen.figures.ledger import COUNT_KIND
 from certgen.report.drawings.ledger import LedgerPicture, LedgerStep, draw_ledger
 from certgen.report.tables import Amount, Column, grams, mass, table
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
     from certgen.dossier.balance import RunAccount
-    from certgen.figures.balance import Period
     from certgen.report.context import Context
     from certgen.report.tables import Shown
     from certgen.typeset.parts import Cell, Grid, Part
@@ -70,15 +69,14 @@ def picture_ledger(name: str, title: str, balance: Any, counted: int | None, wid
 
 def build_stock(context: Context, width: float) -> Chapter:
     """The page of mass balance: whether the counts meet the book, lot by lot, and where the grams went."""
-    ledger = context.result.ledger
-    if not len(ledger):
+    account = context.account
+    if not len(account.ledger):
         words = "No lot was packed and no movement of seed is recorded, so there is nothing to balance."
         section = Section("balance", "Mass balance", 1, (Prose((words,)),), style="chapter")
         return Chapter("balance", (section,))
-    period = season_period(context.season, ledger, context.result.on)
-    season = balance_period(ledger, period, "all")
+    season = account.total
     parts: list[Part] = [
-        _show_stock(context, period),
+        _show_stock(context),
         Prose((_reconcile(context, season), *_say_scale(context)), width="measure"),
     ]
     if len(season):
@@ -100,7 +98,7 @@ def _say_counts(context: Context) -> str:
     """How many of the lots that were counted met the book, the differences by lot."""
     off: dict[str, int] = {}
     held: set[str] = set()
-    for count in take_account(context.season, on=context.result.on).counted:
+    for count in context.account.counted:
         held.add(count.lot)
         if count.difference_mg:
             off[count.lot] = off.get(count.lot, 0) + count.difference_mg
@@ -152,8 +150,7 @@ def _say_packed(context: Context, packed_mg: int, within_mg: int) -> str:
 
 def _say_scale(context: Context) -> tuple[str, ...]:
     """What the scale's steps can explain of the differences that counts found; nothing without one."""
-    result = context.result
-    account = take_account(result.season, on=result.on, step_mg=recorded_step(result))
+    account = context.account
     off = [count for count in account.counted if count.difference_mg]
     if not off:
         return ()
@@ -239,10 +236,11 @@ def _total(name: str, rows: Sequence[_Stock]) -> _Stock:
     )
 
 
-def _show_stock(context: Context, period: Period) -> Grid:
+def _show_stock(context: Context) -> Grid:
     """The table by lot; columns in which nothing stands are left out."""
-    ledger = context.result.ledger
-    rows = _sum_up(_list_stock(balance_period(ledger, period, "lot"), ledger))
+    account = context.account
+    period = account.period
+    rows = _sum_up(_list_stock(account.balance, account.ledger))
     used = [title for title, _ in _GATHERED if any(row.masses[title] for row in rows)]
     columns: list[Column[_Stock]] = [
         Column("Lot", "key", lambda row: _name_lot(context, row)),

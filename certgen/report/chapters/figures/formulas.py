@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-from certgen.dossier.balance import HEADINGS, recorded_step, take_account
+from certgen.dossier.balance import HEADINGS
 from certgen.dossier.contamination import bound_pollen
 from certgen.dossier.odds import list_misses, weigh_trees
 from certgen.dossier.odds_wording import say_chance, say_span
@@ -43,7 +43,7 @@ class Worked(NamedTuple):
 def build_formulas(context: Context) -> Section:
     """The section of worked formulas; one that this season has no numbers for is left out."""
     result = context.result
-    listed = [*_balance(result), *_tests(result), *_odds(context), *_pollen(result), *_spot_check(result)]
+    listed = [*_balance(context), *_tests(result), *_odds(context), *_pollen(result), *_spot_check(result)]
     grid = table(
         "Formulas with numbers",
         (
@@ -60,8 +60,8 @@ def build_formulas(context: Context) -> Section:
     return Section("formulas", "Formulas with this season’s numbers", 2, (grid,), style="part")
 
 
-def _balance(result: Result) -> Iterator[Worked]:
-    account = take_account(result.season, "all", on=result.on, step_mg=recorded_step(result))
+def _balance(context: Context) -> Iterator[Worked]:
+    account = context.account
     if not len(account.total):
         return
     total = account.total.iloc[0]

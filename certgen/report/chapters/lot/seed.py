@@ -6,7 +6,6 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.dossier.viability import NO_FORECAST, follow_germination, tell_decline, tell_fall, tell_tests
-from certgen.figures.balance import balance_period
 from certgen.figures.ledger import COUNT_KIND
 from certgen.figures.moisture import wet_basis
 from certgen.lineage import Node
@@ -276,7 +275,7 @@ def describe_lot(context: Context, lot: str, width: float) -> LedgerPicture | No
     if not len(ledger):
         return None
     counts = ledger["mass_mg"][ledger["kind"] == COUNT_KIND].tolist()
-    balance = balance_period(ledger, None, "all").iloc[0]
+    balance = context.account.balance.loc[lot].iloc[0]
     return describe_ledger(
         f"Where every gram of lot {lot} went", balance, counts[-1] if counts else None, width
     )
