@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from certgen.dossier.odds import Evidence
+    from certgen.dossier.seed_tests import SeedTest
     from certgen.dossier.shares import LotParents
     from certgen.examination import Result
 
@@ -136,13 +137,17 @@ def weigh_lots(
     shared: Mapping[str, LotParents] | None = None,
     lots: Iterable[str] | None = None,
     evidence: Evidence | None = None,
+    tests: Iterable[SeedTest] | None = None,
 ) -> dict[str, LotOdds]:
-    """What is left open of every lot of the season, or of those named; `shared` are their parents' shares."""
+    """What is left open of every lot of the season, or of those named.
+
+    `shared` are their parents' shares, `tests` all tests of seed, each found here if None.
+    """
     known = gather_evidence(result) if evidence is None else evidence
     trees = weigh_trees(result, known)
     verdicts = {str(tree): str(verdict) for tree, verdict in result.case.verdicts["verdict"].items()}
     parents = share_parents(result) if shared is None else shared
-    checks = _list_checks(result)
+    checks = _list_checks(result, compute_tests(result) if tests is None else tests)
     wanted = result.lots if lots is None else dict.fromkeys(lots)
     return {
         lot: _weigh_lot(result, lot, known, trees, verdicts, parents.get(lot), checks.get(lot, []))
@@ -220,10 +225,10 @@ def _weigh_events(
     return tuple(EventOdds(tuple(names), *figures) for figures, names in found.items())
 
 
-def _list_checks(result: Result) -> dict[str, list[tuple[SeedCheck, bool]]]:
+def _list_checks(result: Result, tests: Iterable[SeedTest]) -> dict[str, list[tuple[SeedCheck, bool]]]:
     """By lot its pooled tests of seed, and whether a pool was positive; positives of a void run are none."""
     found: defaultdict[str, list[tuple[SeedCheck, bool]]] = defaultdict(list)
-    for test in compute_tests(result):
+    for test in tests:
         figure = test.figure
         if not isinstance(figure, Transgene):
             continue

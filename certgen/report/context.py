@@ -11,8 +11,11 @@ from typing import TYPE_CHECKING, Any
 from certgen.dossier.balance import recorded_step, take_account
 from certgen.dossier.lot_odds import weigh_lots
 from certgen.dossier.odds import find_floor, gather_evidence
+from certgen.dossier.seed_tests import compute_tests
 from certgen.dossier.shares import share_parents
+from certgen.dossier.spot_check import own_draw
 from certgen.dossier.trace_matrix import Matrices, tell_verdicts
+from certgen.dossier.viability import follow_germination
 from certgen.manifest import list_folders
 from certgen.records.places import evidence_from, file_from
 from certgen.records.rows import entered_values, plain_values
@@ -25,7 +28,10 @@ if TYPE_CHECKING:
     from certgen.dossier.balance import Account
     from certgen.dossier.lot_odds import LotOdds
     from certgen.dossier.odds import Evidence
+    from certgen.dossier.seed_tests import SeedTest
     from certgen.dossier.shares import LotParents
+    from certgen.dossier.spot_check import Kind, SpotCheck
+    from certgen.dossier.viability import LotDecline
     from certgen.examination import Result
     from certgen.lineage import Node
     from certgen.rules.findings import Gap
@@ -44,6 +50,7 @@ class Context:
         self.season = result.season
         self.lineage = result.lineage
         self.profile = result.profile
+        self._draws: dict[Kind, SpotCheck | None] = {}
         self._all_rows: dict[str, list[dict[str, Any]]] = {}
         self._rows_by: dict[tuple[str, str], Mapping[str, list[dict[str, Any]]]] = {}
 
@@ -198,6 +205,22 @@ class Context:
         return take_account(self.season, on=self.result.on, step_mg=recorded_step(self.result))
 
     @cached_property
+    def tests(self) -> tuple[SeedTest, ...]:
+        """Every test of seed with its figure."""
+        return compute_tests(self.result)
+
+    @cached_property
+    def declines(self) -> Mapping[str, LotDecline]:
+        """By lot how its germination went down, of lots with tests on several days."""
+        return follow_germination(self.result)
+
+    def draw(self, kind: Kind) -> SpotCheck | None:
+        """The packet's own spot check of a kind; None where there is nothing to draw from."""
+        if kind not in self._draws:
+            self._draws[kind] = own_draw(self.result, kind)
+        return self._draws[kind]
+
+    @cached_property
     def shares(self) -> Mapping[str, LotParents]:
         """What each parent gave to each lot."""
         return share_parents(self.result)
@@ -210,7 +233,7 @@ class Context:
     @cached_property
     def odds(self) -> Mapping[str, LotOdds]:
         """What screening leaves open of each lot."""
-        return weigh_lots(self.result, self.shares, evidence=self.evidence)
+        return weigh_lots(self.result, self.shares, evidence=self.evidence, tests=self.tests)
 
     @cached_property
     def floor(self) -> float:

@@ -6,7 +6,7 @@ import hashlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from certgen.dossier.spot_check import own_draw, own_text
+from certgen.dossier.spot_check import own_text
 
 if TYPE_CHECKING:
     from certgen.report.context import Context
@@ -27,7 +27,7 @@ class SpotCheck:
 
 def draw_spot_check(context: Context) -> SpotCheck:
     """The grower's own draw, which anyone can draw again."""
-    check = own_draw(context.result, "bags")
+    check = context.draw("bags")
     items = tuple(bag.identifier for bag in check.drawn) if check else ()
     hashes = "".join(source.sha256 for _, source in sorted(context.season.sources.items()))
     text = own_text(context.result)

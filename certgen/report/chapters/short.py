@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.papers import say_proof
-from certgen.dossier.seed_tests import Germination, compute_tests
+from certgen.dossier.seed_tests import Germination
 from certgen.lineage import Node
 from certgen.report.chapters.gaps import say_clause
 from certgen.report.chapters.method import build_declaration
@@ -20,7 +20,6 @@ from certgen.typeset.parts import Cell, Chapter, Fact, Facts, Note, Prose, Run, 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from certgen.examination import Result
     from certgen.report.context import Context
     from certgen.rules.findings import Gap
     from certgen.typeset.first_page import Cover
@@ -139,7 +138,7 @@ def _list_facts(context: Context, name: str) -> Iterator[Fact]:
     yield _fact("Parents screened", _say_parents(context, name))
     yield _fact("Claim", say_proof(result, name))
     yield _fact("Not ruled out", result.scopes.of_lot(name).sentence)
-    yield _fact("Germination", _say_germination(result, name))
+    yield _fact("Germination", _say_germination(context, name))
     yield _fact("Went to", _say_departures(context, name))
     ledger = result.ledger
     stock = ledger[ledger["lot"] == name]["stock_mg"].tolist()
@@ -150,9 +149,9 @@ def _list_facts(context: Context, name: str) -> Iterator[Fact]:
         yield Fact(noun("gap", len(numbers)).capitalize(), linked_gaps(numbers))
 
 
-def _say_germination(result: Result, name: str) -> str:
+def _say_germination(context: Context, name: str) -> str:
     """The latest germination test of a lot."""
-    tests = [test for test in compute_tests(result) if test.lot == name and test.day <= result.on]
+    tests = [test for test in context.tests if test.lot == name and test.day <= context.result.on]
     sprouted = [(test.day, test.figure) for test in tests if isinstance(test.figure, Germination)]
     if not sprouted:
         return "no test of the season"

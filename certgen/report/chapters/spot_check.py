@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_draw, own_text, say_population
+from certgen.dossier.spot_check import CONFIDENCE, DETECT, own_text, say_population
 from certgen.report.chapters.figures.odds import percent
 from certgen.report.wording import whole
 from certgen.typeset.entries import CompactRegister, Entries, Entry, EntryGroup
@@ -47,9 +47,7 @@ def build_spot_check(context: Context) -> Section:
 
 def build_draw_ground(context: Context) -> Section | None:
     """For the appendix: by what the sheets were drawn, and what such a sample can miss."""
-    checks = [
-        (title, check) for kind, title in _KINDS if (check := own_draw(context.result, kind)) is not None
-    ]
+    checks = [(title, check) for kind, title in _KINDS if (check := context.draw(kind)) is not None]
     if not checks:
         return None
     drawing = (
@@ -73,7 +71,7 @@ def _say_misses(check: SpotCheck) -> str:
 
 
 def _show_sheet(context: Context, kind: Kind, title: str) -> CompactRegister | None:
-    check = own_draw(context.result, kind)
+    check = context.draw(kind)
     if check is None:
         return None
     name = _TABLES[kind]

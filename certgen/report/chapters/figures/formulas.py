@@ -10,8 +10,8 @@ from certgen.dossier.contamination import bound_pollen
 from certgen.dossier.odds import list_misses, weigh_trees
 from certgen.dossier.odds_wording import say_chance, say_span
 from certgen.dossier.screening_power import weigh_screening
-from certgen.dossier.seed_tests import Germination, Transgene, compute_tests
-from certgen.dossier.spot_check import DETECT, own_draw
+from certgen.dossier.seed_tests import Germination, Transgene
+from certgen.dossier.spot_check import DETECT
 from certgen.figures.arguments import exact
 from certgen.figures.balance import COLUMNS_IN, COLUMNS_OUT
 from certgen.figures.draws import place_worst, worst_miss
@@ -43,7 +43,7 @@ class Worked(NamedTuple):
 def build_formulas(context: Context) -> Section:
     """The section of worked formulas; one that this season has no numbers for is left out."""
     result = context.result
-    listed = [*_balance(context), *_tests(result), *_odds(context), *_pollen(result), *_spot_check(result)]
+    listed = [*_balance(context), *_tests(context), *_odds(context), *_pollen(result), *_spot_check(context)]
     grid = table(
         "Formulas with numbers",
         (
@@ -94,9 +94,9 @@ def _balance(context: Context) -> Iterator[Worked]:
         )
 
 
-def _tests(result: Result) -> Iterator[Worked]:
+def _tests(context: Context) -> Iterator[Worked]:
     """The first germination test, and the first pooled test without a positive pool."""
-    tests = compute_tests(result)
+    result, tests = context.result, context.tests
     for test in tests:
         if isinstance(test.figure, Germination):
             yield from _germination(result, test.test, test.figure)
@@ -216,8 +216,8 @@ def _power(context: Context) -> Iterator[Worked]:
         )
 
 
-def _spot_check(result: Result) -> Iterator[Worked]:
-    check = own_draw(result, "bags")
+def _spot_check(context: Context) -> Iterator[Worked]:
+    check = context.draw("bags")
     if check is None:
         return
     faults = max(1, math.ceil(exact(DETECT) * check.population))

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from certgen.dossier.seed_tests import Germination, Moisture, Transgene, compute_tests, plan_seed_test
+from certgen.dossier.seed_tests import Germination, Moisture, Transgene, plan_seed_test
 from certgen.dossier.viability import (
     NO_FORECAST,
-    follow_germination,
     tell_bearing,
     tell_decline,
     tell_fall,
@@ -40,15 +39,13 @@ _PLANNED: Final = 40
 
 def build_seed_tests(context: Context) -> Section:
     """The section of tests of seed."""
-    tests = compute_tests(context.result)
-    return Section("seed-tests", "Tests of the seed", 2, (_show_tests(context, tests),), style="part")
+    return Section("seed-tests", "Tests of the seed", 2, (_show_tests(context, context.tests),), style="part")
 
 
 def build_seed_ground(context: Context) -> Section | None:
     """For the appendix: how germination went down, what negatives bound, and what a further test would"
     " cost."""
-    tests = compute_tests(context.result)
-    parts = (*_show_declines(context), *_show_bounds(context, tests), *_show_plans(context))
+    parts = (*_show_declines(context), *_show_bounds(context, context.tests), *_show_plans(context))
     return Section("seed-ground", "More on tests of the seed", 2, parts) if parts else None
 
 
@@ -75,7 +72,7 @@ def _show_tests(context: Context, tests: Sequence[SeedTest]) -> Part:
 
 def _show_declines(context: Context) -> list[Part]:
     """The germination of lots with several tests, as it went down, with limits."""
-    followed = list(follow_germination(context.result).values())
+    followed = list(context.declines.values())
     if not followed:
         return []
     lots = context.result.lots

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.dossier.viability import NO_FORECAST, follow_germination, tell_decline, tell_fall, tell_tests
+from certgen.dossier.viability import NO_FORECAST, tell_decline, tell_fall, tell_tests
 from certgen.figures.ledger import COUNT_KIND
 from certgen.figures.moisture import wet_basis
 from certgen.lineage import Node
@@ -209,7 +209,7 @@ def _say_report(context: Context, row: Mapping[str, Any]) -> Cell | None:
 
 def _show_decline(context: Context, name: str) -> list[Part]:
     """How the lot's germination went down over its tests, where there are several."""
-    followed = follow_germination(context.result, name).get(name)
+    followed = context.declines.get(name)
     if followed is None:
         return []
     told = (f"Germination: {tell_tests(followed)}.", tell_decline(followed), tell_fall(followed))
