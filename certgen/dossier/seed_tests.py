@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, Final, TypeGuard
 
+import numpy as np
+
 from certgen.figures.arguments import exact
 from certgen.figures.germination import ReplicateVerdict, compare_replicates, limit_germination
 from certgen.figures.ledger import stock_on
@@ -39,6 +41,7 @@ if TYPE_CHECKING:
 
     from certgen.examination import Result
     from certgen.figures.proportions import Limits
+    from certgen.records.columns import Array
 
 BOUND_CONFIDENCE: Final = 0.95
 """One-sided: that of the bound after no positive pool."""
@@ -303,9 +306,10 @@ def _shrink(size: int, pools: int, detect: float, confidence: float, sensitivity
 
 def _find_limit(result: Result, lot: str) -> tuple[Fraction, str]:
     """The detection limit that the lot's newest test with one states, else the crop's figure."""
-    tests = result.season.table("tests")
-    told = tests[(tests["lot"] == lot) & (tests["kind"] == "transgene") & (tests["detection_limit_pct"] > 0)]
-    for row in reversed(told.sort_values("date", kind="stable").index.tolist()):
+    told = result.season.columns("tests")["detection_limit_pct"] > 0
+    for row in _list_newest(result, lot, "transgene").tolist():
+        if not told[row]:
+            continue
         known, source = find_limit(result.case, result.season.record_at("tests", row))
         if known is not None:
             return known, source
@@ -315,10 +319,19 @@ def _find_limit(result: Result, lot: str) -> tuple[Fraction, str]:
     return known, source
 
 
+def _list_newest(result: Result, lot: str, kind: str) -> Array:
+    """The rows of a lot's tests of a kind, the newest first; of one day the last on record."""
+    tests = result.season.columns("tests")
+    rows = np.flatnonzero((tests["lot"] == lot) & (tests["kind"] == kind))
+    return rows[np.argsort(tests["date"][rows], kind="stable")][::-1]
+
+
 def _weigh_thousand(result: Result, lot: str) -> tuple[float, str]:
-    tests = result.season.table("tests")
-    tests = tests[(tests["lot"] == lot) & (tests["kind"] == "seed weight")].sort_values("date", kind="stable")
-    for test, weights in reversed(list(plain_rows(tests, "test", "hundred_seed_weights_mg"))):
+    tests = result.season.columns("tests")
+    rows = _list_newest(result, lot, "seed weight")
+    for test, weights in zip(
+        tests.values("test", rows), tests.values("hundred_seed_weights_mg", rows), strict=True
+    ):
         if weights and len(weights) > 1:
             return weigh_thousand([grams(mass) for mass in weights]).thousand_seeds, f"test {test}"
     usual = result.case.practice("thousand_seed_weight_g")
