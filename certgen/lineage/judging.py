@@ -7,6 +7,7 @@ later touches what was there then (`lineage.custody`).
 
 from __future__ import annotations
 
+from functools import cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ from certgen.lineage.graph import Lineage, Node, order
 from certgen.lineage.standing import RANKS, Atom, LotGrams, Standings, Supply, apportion
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
     from certgen.lineage.custody import Departure, LotBook
     from certgen.records.joining.farm import Farm
@@ -129,7 +130,8 @@ class _Lots:
         own = frozenset(self._touched.lots.get(lot, ()))
         # What came in from elsewhere is a part of its own, with nothing behind it.
         pieces = [*_spread(atoms, book), *_foreign(len(sources), book)]
-        merged = _merge((self._touch(atom, missing, book) for atom, missing in pieces), own)
+        touch = self._touching(book, own)
+        merged = _merge(touch(atom, missing) for atom, missing in pieces)
         return LotGrams(
             lot.id,
             self._known[lot],
@@ -191,19 +193,28 @@ class _Lots:
                 ]
         return [Atom(mass, part, 0, "unproven", frozenset(self._touched.lots.get(source, ())))]
 
-    def _touch(self, atom: Atom, missing: int | None, book: LotBook) -> Atom:
-        """The atom with the faults of what came in before it left, and of the count that missed it."""
-        faults, floor = set(atom.faults), atom.floor
-        for event in book.mixing[: atom.stage]:
-            at = self._touched.came_in.get(event.node)
-            faults |= at or set()
-            # What no check speaks of is no better for that.
-            floor = floor if at else max(floor, "unproven", key=RANKS.__getitem__)
-        if missing is not None:
-            at = self._touched.missed.get(book.missing[missing].node)
-            faults |= at or set()
-            floor = floor if at else "unaccounted"
-        return atom._replace(faults=frozenset(faults), floor=floor)
+    def _touching(self, book: LotBook, own: frozenset[int]) -> Callable[[Atom, int | None], Atom]:
+        """What gives an atom its lot's own faults, those of what came in before it left, and those of the
+        count that missed it."""
+        came_in = [self._touched.came_in.get(event.node) for event in book.mixing]
+        # What no check speaks of is no better for that.
+        unsaid = next((stage for stage, at in enumerate(came_in, start=1) if not at), len(came_in) + 1)
+
+        # Atoms of a stage share their set of faults: in a lot that came in many times it is made once.
+        @cache
+        def faults_of(faults: frozenset[int], stage: int, missing: int | None) -> frozenset[int]:
+            missed = None if missing is None else self._touched.missed.get(book.missing[missing].node)
+            return faults.union(own, missed or (), *(at for at in came_in[:stage] if at))
+
+        def touch(atom: Atom, missing: int | None) -> Atom:
+            floor = atom.floor
+            if atom.stage >= unsaid:
+                floor = max(floor, "unproven", key=RANKS.__getitem__)
+            if missing is not None and not self._touched.missed.get(book.missing[missing].node):
+                floor = "unaccounted"
+            return atom._replace(faults=faults_of(atom.faults, atom.stage, missing), floor=floor)
+
+        return touch
 
 
 def _spread(atoms: Sequence[Atom], book: LotBook) -> Iterator[tuple[Atom, int | None]]:
@@ -225,11 +236,11 @@ def _foreign(first: int, book: LotBook) -> Iterator[tuple[Atom, int | None]]:
             yield Atom(cell.mass_mg, first + cell.part - 1, cell.stage, "unproven", frozenset()), cell.missing
 
 
-def _merge(atoms: Iterable[Atom], own: frozenset[int]) -> tuple[Atom, ...]:
-    """Atoms that share everything become one, and a lot's own faults touch them all."""
+def _merge(atoms: Iterable[Atom]) -> tuple[Atom, ...]:
+    """Atoms that share everything become one."""
     together: dict[tuple[int, int, str, frozenset[int]], int] = {}
     for atom in atoms:
-        key = (atom.part, atom.stage, atom.floor, atom.faults | own)
+        key = (atom.part, atom.stage, atom.floor, atom.faults)
         together[key] = together.get(key, 0) + atom.weight_mg
     return tuple(Atom(weight, *key) for key, weight in together.items() if weight)
 

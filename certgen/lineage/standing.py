@@ -139,19 +139,27 @@ class Standings:
                 worst = max(worst, found, key=RANKS.__getitem__)
         return worst
 
+    def _effects(
+        self, atoms: Iterable[Atom], mended: Collection[int]
+    ) -> dict[tuple[frozenset[int], str], str]:
+        """What is made of atoms, by their faults and floor: many share both."""
+        alike = {(atom.faults, atom.floor) for atom in atoms}
+        return {(faults, floor): self.effect(faults, floor, mended) for faults, floor in alike}
+
     def worst_at(self, lot: str, stage: int, mended: Collection[int] = frozenset()) -> str:
         """The worst that any gram is that was in the lot at a stage; unproven for a lot that isn't known."""
         grams = self.lots.get(lot)
         if grams is None:
             return "unproven"
-        effects = [self.effect(atom.faults, atom.floor, mended) for atom in grams.at(stage)]
-        known = [effect for effect in effects if effect != "unaccounted"]
+        effects = self._effects(grams.at(stage), mended)
+        known = [effect for effect in effects.values() if effect != "unaccounted"]
         return max(known, key=RANKS.__getitem__, default="unproven")
 
     def _judge_lot(self, grams: LotGrams, mended: Collection[int]) -> LotStanding:
         totals = [dict.fromkeys(STANDINGS, 0) for _ in grams.sources]
+        effects = self._effects(grams.atoms, mended)
         for atom in grams.atoms:
-            totals[atom.part][self.effect(atom.faults, atom.floor, mended)] += atom.weight_mg
+            totals[atom.part][effects[atom.faults, atom.floor]] += atom.weight_mg
         whole = {standing: sum(part[standing] for part in totals) for standing in STANDINGS}
         for weight, faults in grams.movements:
             effect = self.effect(faults, "traced", mended)
