@@ -116,18 +116,18 @@ def _count_faults(grams: LotGrams) -> int:
 
 def _weigh_lots(standings: Standings, separable: Collection[str]) -> tuple[Mend, ...]:
     """What to do first for all lots. Raises TooMuchToWeigh."""
-    todo = _Todo(standings, separable)
-    shares = [todo.share(grams) for grams in standings.lots.values()]
-    steps = dict.fromkeys(step for bundle in choose_bundles(shares) for step in todo.split(bundle))
+    choices = _Choices(standings, separable)
+    shares = [choices.share(grams) for grams in standings.lots.values()]
+    steps = dict.fromkeys(step for bundle in choose_bundles(shares) for step in choices.split(bundle))
     # Of equals what is supplied stands before what is taken out.
-    ordered = order_steps(sorted(steps, key=todo.takes_out), shares)
-    found = [todo.tell(step, gain, [shares[lot].lot for lot in lots]) for step, gain, lots in ordered]
+    ordered = order_steps(sorted(steps, key=choices.takes_out), shares)
+    found = [choices.tell(step, gain, [shares[lot].lot for lot in lots]) for step, gain, lots in ordered]
     done = {mend.lots[0] for mend in found if mend.action == "take out"}
-    later = [_free(standings, removal) for lot, removal in todo.removals.items() if lot not in done]
+    later = [_free(standings, removal) for lot, removal in choices.removals.items() if lot not in done]
     return (*found, *filter(None, later))
 
 
-class _Todo:
+class _Choices:
     """What can be done: the entry that mends each fault, and what can be taken out. Entries have numbers."""
 
     def __init__(self, standings: Standings, separable: Collection[str]) -> None:

@@ -235,7 +235,8 @@ def manure_before_picking(case: Case) -> Iterator[Finding]:
         if heap not in heaps and not is_raw_manure(material, kind):
             continue
         first, last = np.datetime64(when), np.datetime64(when + timedelta(days))
-        soon = (picked["block"] == block) & (picked["date"] >= first) & (picked["date"] < last)
+        there = picked.known("block") & (picked["block"] == block)
+        soon = there & (picked["date"] >= first) & (picked["date"] < last)
         if not soon.any():
             continue
         harvests = list(dict.fromkeys(picked["harvest"][soon].tolist()))
