@@ -18,6 +18,7 @@ ON ?= 2026-11-25
 SYSTEM := $(VENV)/.system-libraries
 INSTALLED := $(VENV)/.installed
 DEVELOPED := $(VENV)/.developed
+VALIDATORS := $(VENV)/validators/.installed
 
 .PHONY: help
 help: ## List the targets
@@ -46,6 +47,13 @@ $(DEVELOPED): $(INSTALLED) .ci/requirements-dev.txt
 	@$(PIP) install --no-deps --require-hashes -r .ci/requirements-dev.txt
 	@touch $@
 
+# Programs of others that judge what is written; without npm it is said, and asked again the next time.
+$(VALIDATORS): .ci/validators/package-lock.json .ci/validators/install | $(BIN)/python
+	@.ci/validators/install $(VENV)/validators
+
+.PHONY: validators
+validators: $(VALIDATORS) ## Install the programs of others that judge what is written
+
 .PHONY: demo
 demo: $(SYSTEM) $(INSTALLED) ## Install what is missing and print the example season's report
 	@mkdir -p out
@@ -56,7 +64,7 @@ demo: $(SYSTEM) $(INSTALLED) ## Install what is missing and print the example se
 	@echo "Its records in the browser, to try things out:  cp -r example_season out/try && $(BIN)/certgen desk out/try"
 
 .PHONY: test
-test: $(SYSTEM) $(DEVELOPED) ## Run every test
+test: $(SYSTEM) $(DEVELOPED) $(VALIDATORS) ## Run every test
 	@$(BIN)/python -m pytest --no-header -n $(WORKERS)
 
 .PHONY: lint

