@@ -35,6 +35,7 @@ from certgen.exchange.spreadsheets.workbook import build_workbook
 from certgen.manifest import ManifestError, PacketOptions, digest_records
 from certgen.output_places import Output, write_outputs
 from certgen.report.writing import set_html, set_pdf
+from certgen.typeset.pango import PangoMissingError
 from certgen.typeset.typst_pages import SettingError
 from certgen.verification.supplied import LIMITS, PacketVerifier
 
@@ -49,7 +50,8 @@ if TYPE_CHECKING:
 
 #: What the writers refuse with.
 _REFUSALS: Final = (
-    CardError, DisclosureError, LabelError, ManifestError, SettingError, SheetError, UnknownRecordError,
+    CardError, DisclosureError, LabelError, ManifestError, PangoMissingError, SettingError, SheetError,
+    UnknownRecordError,
 )  # fmt: skip
 #: So many lines of what couldn't be read are told.
 _LINES: Final = 8

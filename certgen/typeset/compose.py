@@ -22,6 +22,7 @@ from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import make_legible
 from certgen.typeset.opening import find_fitting, legible_covers, set_opening
 from certgen.typeset.page_batch import number_files
+from certgen.typeset.pango import hold_pango
 from certgen.typeset.parts import GapCard, Grid
 from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
@@ -77,8 +78,9 @@ def compose(
     """The document's bytes. The same document and settings give the same bytes.
 
     `chapters` are those that are being set already, with these settings, by their pool (None: this process
-    sets all).
+    sets all). Raises `PangoMissingError` where the system can't set pages.
     """
+    hold_pango()
     chapters = chapters or ChapterQueue(Pool(0), settings)
     try:
         joined, summary, fitting, done = _join_chapters(document, settings, chapters, progress)
@@ -161,7 +163,11 @@ def _join_chapters(
 
 
 def load_engines() -> None:
-    """Load what sets pages, ahead of the first page: it takes a process two seconds."""
+    """Load what sets pages, ahead of the first page: it takes a process two seconds.
+
+    Raises `PangoMissingError`.
+    """
+    hold_pango()
     import typst
     import weasyprint
 

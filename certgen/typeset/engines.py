@@ -5,30 +5,28 @@ from __future__ import annotations
 import ctypes
 import hashlib
 import zlib
-from contextlib import suppress
 from functools import cache
 from importlib.metadata import version
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from certgen.typeset import faces
+from certgen.typeset.pango import LIBRARIES, PangoMissingError, find_library, hold_pango
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
 #: The packages that read templates, lay out pages, draw on them or write the file.
 _PACKAGES: Final = (
     "cssselect2", "fonttools", "jinja2", "pikepdf", "pillow", "pydyf", "pypdfium2", "pyphen", "segno",
     "tinycss2", "tinyhtml5", "typst", "weasyprint",
 )  # fmt: skip
-_HARFBUZZ: Final = ("libharfbuzz.so.0", "libharfbuzz.0.dylib", "libharfbuzz-0.dll")
-_PANGO: Final = ("libpango-1.0.so.0", "libpango-1.0.0.dylib", "libpango-1.0-0.dll")
 
 
 @cache
 def list_engines() -> Mapping[str, str]:
     """By name the version of everything that sets pages here; of the faces a digest over their files.
 
-    Raises OSError where the system's own libraries (Pango) are missing.
+    Where the system lacks Pango, its version is `missing`.
     """
     import pikepdf
     from PIL import features
@@ -55,7 +53,7 @@ def _digest_faces() -> str:
 
 
 def _find_harfbuzz() -> str:
-    library = _find_library(_HARFBUZZ)
+    library = find_library(LIBRARIES["harfbuzz"])
     if library is None:
         return "unknown"
     say = library.hb_version_string
@@ -65,16 +63,14 @@ def _find_harfbuzz() -> str:
 
 def _find_pango() -> str:
     """Asked itself: to load WeasyPrint for it takes a process half a second."""
-    found = _find_library(_PANGO)
+    found = find_library(LIBRARIES["pango"])
     if found is not None:
         return str(found.pango_version())
+    try:
+        hold_pango()
+    except PangoMissingError:
+        # What is set without it (a binder, a lot's card) can be made here all the same, and says so.
+        return "missing"
     from weasyprint.text.ffi import pango
 
     return str(pango.pango_version())
-
-
-def _find_library(names: Iterable[str]) -> Any:
-    for name in names:
-        with suppress(OSError):
-            return ctypes.CDLL(name)
-    return None

@@ -21,6 +21,7 @@ from certgen.manifest import write_fingerprint
 from certgen.records.rows import is_absent, plain_value
 from certgen.records.supplied import DEEPEST, Dispatch, Party, Signer, SuppliedLot, SuppliedPacket
 from certgen.resources import code_digest
+from certgen.typeset.pango import PangoMissingError, hold_pango
 from certgen.verification.attachments import PacketError, read_attachments, read_packet
 from certgen.verification.packet_files import stated_options
 
@@ -78,8 +79,8 @@ class PacketVerifier:
     def _find(self, pdf: bytes, sha256: str) -> SuppliedPacket:
         try:
             key = (sha256, code_digest(), _name_engines())
-        except OSError as fault:
-            return _refuse(f"nothing here can make its pages anew ({fault})")
+        except PangoMissingError:
+            return _refuse("nothing here can make its pages anew: this system lacks Pango")
         kept = self._cache.load(*key)
         if kept is not None:
             return kept
@@ -103,9 +104,10 @@ class PacketVerifier:
 
 def _name_engines() -> str:
     """What the answer depends on besides the file and certgen: what sets pages here, and what reads
-    signatures. Raises OSError where the system's libraries are missing."""
+    signatures. Raises `PangoMissingError`."""
     from certgen.typeset.engines import list_engines
 
+    hold_pango()
     try:
         signing = version("pyhanko")
     except PackageNotFoundError:

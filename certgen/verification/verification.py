@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.exchange.signing.signature import read_signatures
 from certgen.limits import Limits, run_limited
 from certgen.manifest import NAME, REPLACED, Maker
+from certgen.typeset.pango import hold_pango
 from certgen.verification.answers import Verification
 from certgen.verification.attachments import PacketError, read_attachments, read_packet
 from certgen.verification.disclosed import compare_disclosed, tell_withheld
@@ -57,10 +58,12 @@ def verify_file(
     """Verify a packet from anybody, in a process of its own under limits.
 
     `against` is an earlier packet, or a season's folder; the others are as in `verify_bytes`. Raises
-    `PacketError` where there is nothing to verify, or where the file asks for more than the limits allow.
+    `PacketError` where there is nothing to verify, or where the file asks for more than the limits allow,
+    and `PangoMissingError` where no pages can be made anew, those of packets inside it either.
     """
     earlier = None if against is None or against.is_dir() else read_packet(against)
     given = (read_packet(path), key, [one.dump() for one in trusted], quick, earlier)
+    hold_pango()
     outcome = run_limited(_verify, *given, seconds=limits.seconds, megabytes=limits.megabytes)
     if outcome.passed:
         raise PacketError(f"{path} {outcome.reason}: a packet doesn't, so nothing more was done")

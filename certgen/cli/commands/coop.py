@@ -132,6 +132,7 @@ def run(
     from certgen.coop.members.cache import default_folder
     from certgen.coop.members.cluster import ClusterError
     from certgen.coop.members.member_list import read_coop
+    from certgen.typeset.pango import hold_pango
 
     visits = VisitDraw(_read_text(seed), frozen is not None, visit_lots)
     noted = _read_noted(frozen, seed)
@@ -140,6 +141,8 @@ def run(
         refuse(errors, form)
         return 2
     hold_places(_name_places(coop, out, letters), force=force)
+    if out is not None:
+        hold_pango()
     kept = None if no_cache else cache or default_folder()
     with refusing(ClusterError), show_steps("members") as progress:
         limits = Limits(member_seconds, member_megabytes)

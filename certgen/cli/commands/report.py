@@ -78,11 +78,14 @@ def run(
     from certgen.manifest import PacketOptions
     from certgen.output_places import Output
     from certgen.report.writing import set_html, set_pdf
+    from certgen.typeset.pango import hold_pango
 
     _hold_reader(reader, replaces, short=short)
     packet = out or (Path("report.pdf") if html is None else None)
     hold_places(_name_places(packet, html), force=force)
     _hold_replaced(replaces, packet)
+    if packet is not None:
+        hold_pango()
     sign = _prepare_signing(key)
     replaced = b"" if replaces is None else _read_replaced(replaces, lot)
     # What is handed over is read afresh.
