@@ -15,10 +15,12 @@ if TYPE_CHECKING:
 
 #: So many names may all lists of one kind tell together before they are cut.
 ALL_TOLD: Final = 200_000
+#: So many obligations all lots together, each of them an object of its own.
+OBLIGATIONS_TOLD: Final = 20_000
 #: So many names each list tells where they are cut.
 EACH_TOLD: Final = 5
 
 
-def most_told(lists: Iterable[Collection[object]]) -> int | None:
+def most_told(lists: Iterable[Collection[object]], all_told: int = ALL_TOLD) -> int | None:
     """How many names each of the lists may tell; None for all."""
-    return EACH_TOLD if sum(map(len, lists)) > ALL_TOLD else None
+    return EACH_TOLD if sum(map(len, lists)) > all_told else None

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
-from certgen.dossier.abridging import most_told
+from certgen.dossier.abridging import OBLIGATIONS_TOLD, most_told
 from certgen.dossier.notices import list_suspect
 from certgen.lineage import Node
 from certgen.records.rows import plain_values
@@ -198,6 +198,11 @@ class Selection:
     def most_open(self) -> int | None:
         """How many records each obligation of a selected lot may tell as open; None for all."""
         return most_told(shown.open for lot in self.lots for shown in self.result.proof(lot.lot))
+
+    @cached_property
+    def most_shown(self) -> int | None:
+        """How many obligations each selected lot may tell; None for all."""
+        return most_told((self.result.proof(lot.lot) for lot in self.lots), OBLIGATIONS_TOLD)
 
     @cached_property
     def where(self) -> dict[Place, tuple[int, int]]:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from certgen.figures.parents import Contribution, count_effective, share_seed
-from certgen.lineage.graph import order
+from certgen.lineage.walks import order
 from certgen.records.rows import plain_rows
 
 if TYPE_CHECKING:

@@ -1,19 +1,19 @@
-"""The links between records, followed either way.
-
-Its walks: what is reached from where, and which points go round in circles.
-"""
+"""The links between records, followed either way."""
 
 from __future__ import annotations
 
 from array import array
-from collections import deque
 from functools import cached_property
 from itertools import compress
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final, NamedTuple
 
+from certgen.lineage.closure import Closure
+from certgen.lineage.reach import Names, list_bits
+from certgen.lineage.walks import Ways, find_cycles, walk
+
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Mapping, Sequence
 
 
 class Node(NamedTuple):
@@ -97,7 +97,7 @@ class Lineage:
         starts, ends = list(compress(self._source, claim)), list(compress(self._target, claim))
         self._claim_into = Ways(count, ends, starts).following
         self._claim_out = Ways(count, starts, ends).following
-        self._lots_reached: dict[int, tuple[str, ...]] = {}
+        self._lots_reached: dict[int, Sequence[str]] = {}
         self._batches_reached: dict[int, tuple[Node, ...]] = {}
 
     def __contains__(self, node: object) -> bool:
@@ -177,7 +177,27 @@ class Lineage:
         """What a record's claim rests on within its own generation."""
         return self._reached(node, self._claim_into)
 
-    def lots_reached(self, node: Node) -> tuple[str, ...]:
+    @cached_property
+    def closure(self) -> Closure | None:
+        """What rests on what of all lots together, where that is too much to walk lot by lot; else None."""
+        tables = [node.table for node in self.nodes]
+        found = Closure(tables, lambda at: self.nodes[at] in self.missing, self._claim_into, self._claim_out)
+        return found if found.is_vast else None
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """What each node is called, in their order."""
+        return tuple(node.id for node in self.nodes)
+
+    def position(self, node: Node) -> int:
+        """Where a node stands among the nodes; KeyError for one that isn't known."""
+        return self._index[node]
+
+    @cached_property
+    def _lot_names(self) -> tuple[str, ...]:
+        return tuple(node.id for node in self.nodes if node.table == "lots")
+
+    def lots_reached(self, node: Node) -> Sequence[str]:
         """The lots whose claim rests on a record, itself included, in the order of the records.
 
         Runs through lots that were blended into others and ends at sowing. A movement reaches the lot
@@ -190,11 +210,16 @@ class Lineage:
             self._lots_reached[at] = self._find_lots(at)
         return self._lots_reached[at]
 
-    def lots_of(self, nodes: Iterable[Node]) -> tuple[str, ...]:
+    def lots_of(self, nodes: Iterable[Node]) -> Sequence[str]:
         """The lots that any of the records reaches, each once, in the order of the records."""
         known = [self._index[node] for node in nodes if node in self._index]
         if len(known) == 1:
             return self.lots_reached(self.nodes[known[0]])
+        if self.closure is not None:
+            return self._lots_on(known, self.closure)
+        return self._walk_to_lots(known)
+
+    def _walk_to_lots(self, known: Sequence[int]) -> tuple[str, ...]:
         moves = [at for at in known if self.nodes[at].table == "movements"]
         others = set(known) - set(moves)
         reached = {*others, *walk(others, self._claim_out)}
@@ -251,18 +276,47 @@ class Lineage:
         return found
 
     def _find_parents(self, lot: str, kinds: frozenset[str]) -> tuple[Node, ...]:
-        seen: dict[Node, None] = {}
-        for node in self.line_of_lot(lot):
-            if node.table in {"bagging", "harvests"}:
-                for link in self._into(self._index[node]):
-                    tree = self.nodes[self._source[link]]
-                    if self._kind[link] in kinds and tree.table == "trees":
-                        seen[tree] = None
-        return tuple(seen)
+        if self.closure is not None:
+            return self._parents_by_bits(lot, kinds, self.closure)
+        points = (self._index[node] for node in self.line_of_lot(lot))
+        trees = dict.fromkeys(tree for point in points for tree in self._trees_of(point, kinds))
+        return tuple(self.nodes[tree] for tree in trees)
 
-    def _find_lots(self, at: int) -> tuple[str, ...]:
+    def _trees_of(self, point: int, kinds: frozenset[str]) -> list[int]:
+        """The trees that lead straight to a bag or a picking by links of some kinds."""
+        if self.nodes[point].table not in {"bagging", "harvests"}:
+            return []
+        links = [link for link in self._into(point) if self._kind[link] in kinds]
+        return [self._source[link] for link in links if self.nodes[self._source[link]].table == "trees"]
+
+    def _parents_by_bits(self, lot: str, kinds: frozenset[str], closure: Closure) -> tuple[Node, ...]:
+        if kinds not in self._parents_spread:
+            bits = closure.spread(lambda point: self._trees_of(point, kinds))
+            # Most lots share their parents, and a list of them.
+            trees = {one: tuple(self.nodes[tree] for tree in list_bits(one)) for one in set(bits)}
+            names = (self.nodes[at].id for at in closure.lots)
+            self._parents_spread[kinds] = dict(zip(names, map(trees.__getitem__, bits), strict=True))
+        return self._parents_spread[kinds].get(lot, ())
+
+    @cached_property
+    def _parents_spread(self) -> dict[frozenset[str], dict[str, tuple[Node, ...]]]:
+        return {}
+
+    def _lots_on(self, points: Iterable[int], closure: Closure) -> Sequence[str]:
+        bits = 0
+        for at in points:
+            if self.nodes[at].table == "movements":
+                for link in self._into(at):
+                    bits |= closure.bit(self._source[link])
+            else:
+                bits |= closure.lots_on(at)
+        return Names(self._lot_names, bits)
+
+    def _find_lots(self, at: int) -> Sequence[str]:
         if self.nodes[at].table == "movements":
             return tuple(dict.fromkeys(self.nodes[self._source[link]].id for link in self._into(at)))
+        if self.closure is not None:
+            return self._lots_on([at], self.closure)
         following = self._claim_out(at)
         if len(following) == 1 and self.nodes[at].table != "lots":
             # Thousands of bags in one run share what they reach.
@@ -284,97 +338,3 @@ class Lineage:
             self._kind[link],
             self._weight[link],
         )
-
-
-class Ways:
-    """What follows each point, in the order given.
-
-    Two arrays of whole numbers: a list a point took ten times the memory, and nearly all of it was lists.
-    """
-
-    __slots__ = ("_ends", "_first")
-
-    def __init__(self, count: int, starts: Sequence[int], ends: Sequence[int]) -> None:
-        """`count` points; `ends[i]` follows `starts[i]`."""
-        import numpy as np
-
-        leaving = np.asarray(starts, dtype=np.intp)
-        in_order = np.asarray(ends, dtype=np.uint32)[leaving.argsort(kind="stable")]
-        first = np.zeros(count + 1, dtype=np.uint32)
-        first[1:] = np.bincount(leaving, minlength=count).cumsum()
-        # Plain arrays, whose numbers come out as plain numbers.
-        self._ends = array("I", in_order.astype(np.uintc).tobytes())
-        self._first = array("I", first.astype(np.uintc).tobytes())
-
-    def following(self, point: int) -> Sequence[int]:
-        """The points that follow one."""
-        return self._ends[self._first[point] : self._first[point + 1]]
-
-
-def walk(starts: Iterable[int], following: Callable[[int], Iterable[int]]) -> list[int]:
-    """Everything reached from the starts, nearest first, each point once; the starts are left out.
-
-    A point that is reached twice is walked through once, so records that go round in a circle end too.
-    """
-    seen = set(starts)
-    queue = deque(seen if len(seen) < 2 else sorted(seen))
-    reached: list[int] = []
-    while queue:
-        for point in following(queue.popleft()):
-            if point not in seen:
-                seen.add(point)
-                reached.append(point)
-                queue.append(point)
-    return reached
-
-
-def order(points: Iterable[int], before: Callable[[int], Iterable[int]]) -> list[int]:
-    """The points with everything that comes `before` a point ahead of it.
-
-    Points that go round in a circle stand in the order in which they were first met: there is no
-    right one.
-    """
-    done: list[int] = []
-    seen: set[int] = set()
-    for first in points:
-        if first in seen:
-            continue
-        seen.add(first)
-        stack: list[tuple[int, Iterator[int]]] = [(first, iter(before(first)))]
-        while stack:
-            point, rest = stack[-1]
-            following = next((one for one in rest if one not in seen), None)
-            if following is None:
-                done.append(point)
-                stack.pop()
-            else:
-                seen.add(following)
-                stack.append((following, iter(before(following))))
-    return done
-
-
-def find_cycles(count: int, edges: Sequence[tuple[int, int]]) -> list[tuple[int, ...]]:
-    """Groups of points that can all be reached from one another, and points that lead to themselves."""
-    starts, ends = [start for start, _ in edges], [end for _, end in edges]
-    out, into = Ways(count, starts, ends).following, Ways(count, ends, starts).following
-    waiting = [len(into(point)) for point in range(count)]
-    # Peel off whatever depends on nothing that is left; what can't be peeled holds every circle.
-    ready = [point for point in range(count) if waiting[point] == 0]
-    left = set(range(count))
-    while ready:
-        point = ready.pop()
-        left.discard(point)
-        for end in out(point):
-            waiting[end] -= 1
-            if waiting[end] == 0:
-                ready.append(end)
-    found: list[tuple[int, ...]] = []
-    while left:
-        point = min(left)
-        onward = set(walk([point], out)) & left
-        backward = set(walk([point], into)) & left
-        group = (onward & backward) | {point}
-        if len(group) > 1 or point in out(point):
-            found.append(tuple(sorted(group)))
-        left -= group
-    return found

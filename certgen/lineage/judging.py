@@ -9,17 +9,23 @@ from __future__ import annotations
 
 from functools import cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from certgen.lineage.faults import Fault, Touched
-from certgen.lineage.graph import Lineage, Node, order
-from certgen.lineage.standing import RANKS, Atom, LotGrams, Standings, Supply, apportion
+from certgen.lineage.graph import Lineage, Node
+from certgen.lineage.standing import RANKS, Atom, LotGrams, Standings, Supply, apportion, find_effect
+from certgen.lineage.walks import order
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
-    from certgen.lineage.custody import Departure, LotBook
+    from certgen.lineage.custody import Cell, Departure, LotBook
     from certgen.records.joining.farm import Farm
+
+#: So many atoms of blended lots, counted at each place they went to, and so many faults of theirs are told
+#: apart. Lots that would need more sum what was blended into them up by what it is worth: masses stay right,
+#: but what would mend them isn't known any more.
+MOST_HELD: Final = 300_000
 
 
 def judge_lots(
@@ -36,7 +42,7 @@ def judge_lots(
     `supplied` are by lot the parts that a supplier's packet leads back to their parents.
     """
     touched = Touched(lineage, faults)
-    lots = _Lots(farm, lineage, touched, books, scale_step_mg, supplied)
+    lots = _Lots(farm, lineage, faults, touched, books, scale_step_mg, supplied)
     return Standings(tuple(faults), lots.take_apart())
 
 
@@ -53,10 +59,10 @@ class Trials:
         supplied: Mapping[str, Sequence[Supply]] = MappingProxyType({}),
     ) -> None:
         """As for `judge_lots`."""
-        self._faults = tuple(faults)
+        self._faults = list(faults)
         self._lineage = lineage
         self._touched = Touched(lineage, faults)
-        self._lots = _Lots(farm, lineage, self._touched, books, scale_step_mg, supplied)
+        self._lots = _Lots(farm, lineage, self._faults, self._touched, books, scale_step_mg, supplied)
         self._lots.take_apart()
 
     def judge_with(self, start: Node) -> Standings:
@@ -66,8 +72,10 @@ class Trials:
         """
         fault, position = Fault("rejects", (start,)), len(self._faults)
         self._touched.add(position, fault)
+        self._faults.append(fault)
         lots = self._lots.take_apart_again(set(self._lineage.lots_reached(start)))
         self._touched.take_back(position)
+        self._faults.pop()
         return Standings((*self._faults, fault), lots)
 
 
@@ -76,6 +84,7 @@ class _Lots:
         self,
         farm: Farm,
         lineage: Lineage,
+        faults: Sequence[Fault],
         touched: Touched,
         books: Mapping[str, LotBook],
         step: int,
@@ -84,6 +93,8 @@ class _Lots:
         self._step = step
         self._supplied = supplied
         self._lineage = lineage
+        #: The list itself: a trial puts one fault more behind it.
+        self._faults = faults
         self._touched = touched
         self._books = books
         lots = farm.columns("lots")
@@ -97,10 +108,15 @@ class _Lots:
         }
         self._movements = _movements_of(lineage, touched)
         self._done: dict[Node, LotGrams] = {}
+        self._left = MOST_HELD
+        self._summed: set[Node] = set()
+        self._sums: dict[tuple[Node, int], tuple[Atom, ...]] = {}
 
     def take_apart(self) -> dict[str, LotGrams]:
         self._order = [self._nodes[at] for at in order(self._known_positions(), self._blended_before)]
         for lot in self._order:
+            if self._left < 0:
+                self._summed.add(lot)
             self._done[lot] = self._take_apart(lot)
         return {node.id: self._done[node] for node in self._known}
 
@@ -109,10 +125,11 @@ class _Lots:
         they were, and what is told here isn't kept."""
         before, again = self._done, [lot for lot in self._order if lot.id in lots]
         self._done = dict(before)
+        self._sums = {}
         for lot in again:
             self._done[lot] = self._take_apart(lot)
         taken = {lot.id: self._done[lot] for lot in again}
-        self._done = before
+        self._done, self._sums = before, {}
         return taken
 
     def _known_positions(self) -> range:
@@ -128,8 +145,10 @@ class _Lots:
         book = self._books[lot.id]
         sources, atoms = self._come_in(lot, book.packed_mg)
         own = frozenset(self._touched.lots.get(lot, ()))
+        blended = any(source is not None and source.table == "lots" for source in sources)
+        cells = self._cells(lot, atoms, blended=blended)
         # What came in from elsewhere is a part of its own, with nothing behind it.
-        pieces = [*_spread(atoms, book), *_foreign(len(sources), book)]
+        pieces = [*_spread(atoms, cells), *_foreign(len(sources), book)]
         touch = self._touching(book, own)
         merged = _merge(touch(atom, missing) for atom, missing in pieces)
         return LotGrams(
@@ -141,7 +160,16 @@ class _Lots:
             self._movements.get(lot, ()),
             frozenset(self._touched.whole.get(lot, ())),
             tuple(frozenset(self._touched.came_in.get(event.node, ())) for event in book.mixing),
+            blended and lot in self._summed and any(atom.floor != "traced" for atom in merged),
         )
+
+    def _cells(self, lot: Node, atoms: Sequence[Atom], *, blended: bool) -> Sequence[Cell]:
+        """Where the grams went that a lot was packed with; told together where they would be too many."""
+        cells = [cell for cell in self._books[lot.id].cells if cell.part == 0]
+        if blended:
+            self._left -= len(atoms) * len(cells) + sum(len(atom.faults) for atom in atoms)
+        vast = len(atoms) * len(cells) > MOST_HELD or lot in self._summed
+        return _alike(cells) if vast else cells
 
     def _come_in(self, lot: Node, weight: int) -> tuple[list[Node | None], list[Atom]]:
         """The parts that a lot was packed from, and what they hand on."""
@@ -178,13 +206,7 @@ class _Lots:
         # A lot of no weight, or one that is blended into itself, has nothing to hand on.
         grams, gone = self._done.get(source), self._handed.get((source.id, lot.id))
         if grams is not None and gone is not None:
-            own = [
-                atom
-                for atom in grams.atoms
-                if atom.stage == gone.stage
-                and atom.floor != "unaccounted"
-                and not atom.faults & self._touched.missing
-            ]
+            own = self._sum(grams, gone.stage) if lot in self._summed else self._whole(grams, gone.stage)
             if own:
                 shares = apportion(mass, [atom.weight_mg for atom in own])
                 return [
@@ -192,6 +214,25 @@ class _Lots:
                     for share, atom in zip(shares, own, strict=True)
                 ]
         return [Atom(mass, part, 0, "unproven", frozenset(self._touched.lots.get(source, ())))]
+
+    def _whole(self, grams: LotGrams, stage: int) -> list[Atom]:
+        """The atoms that a lot hands on at a stage: grams that are nowhere went nowhere."""
+        return [
+            atom
+            for atom in grams.atoms
+            if atom.stage == stage and atom.floor != "unaccounted" and not atom.faults & self._touched.missing
+        ]
+
+    def _sum(self, grams: LotGrams, stage: int) -> tuple[Atom, ...]:
+        """The same, told apart by nothing but what they are worth."""
+        key = (Node("lots", grams.lot), stage)
+        if key not in self._sums:
+            atoms = ((atom, (self._faults[at] for at in atom.faults)) for atom in self._whole(grams, stage))
+            self._sums[key] = _merge(
+                Atom(atom.weight_mg, 0, 0, find_effect(faults, atom.floor), frozenset())
+                for atom, faults in atoms
+            )
+        return self._sums[key]
 
     def _touching(self, book: LotBook, own: frozenset[int]) -> Callable[[Atom, int | None], Atom]:
         """What gives an atom its lot's own faults, those of what came in before it left, and those of the
@@ -217,10 +258,19 @@ class _Lots:
         return touch
 
 
-def _spread(atoms: Sequence[Atom], book: LotBook) -> Iterator[tuple[Atom, int | None]]:
+def _alike(cells: Iterable[Cell]) -> list[Cell]:
+    """Cells of one stage that the same count missed become one."""
+    found: dict[tuple[int, int | None], Cell] = {}
+    for cell in cells:
+        key = (cell.stage, cell.missing)
+        known = found.get(key)
+        found[key] = cell if known is None else known._replace(mass_mg=known.mass_mg + cell.mass_mg)
+    return list(found.values())
+
+
+def _spread(atoms: Sequence[Atom], cells: Iterable[Cell]) -> Iterator[tuple[Atom, int | None]]:
     """A lot's own atoms shared out to where its grams went, each with the count that missed it."""
     left = [atom.weight_mg for atom in atoms]
-    cells = [cell for cell in book.cells if cell.part == 0]
     for cell in cells:
         shares = apportion(cell.mass_mg, left)
         left = [rest - share for rest, share in zip(left, shares, strict=True)]

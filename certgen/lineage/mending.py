@@ -81,7 +81,7 @@ def find_mending(standings: Standings, separable: Collection[str] = ()) -> Mendi
     which least is missing are weighed.
     """
     open_ = [grams for grams in standings.lots.values() if _is_open(grams)]
-    kept = _choose_lots(open_)
+    kept = _choose_lots(grams for grams in open_ if not grams.is_summed)
     while True:
         try:
             chosen = {grams.lot for grams in kept}
@@ -92,7 +92,7 @@ def find_mending(standings: Standings, separable: Collection[str] = ()) -> Mendi
 
 
 def _is_open(grams: LotGrams) -> bool:
-    return bool(grams.movements) or any(atom.faults for atom in grams.atoms)
+    return bool(grams.movements) or grams.is_summed or any(atom.faults for atom in grams.atoms)
 
 
 def _choose_lots(lots: Iterable[LotGrams]) -> list[LotGrams]:

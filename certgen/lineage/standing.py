@@ -82,7 +82,8 @@ class LotStanding:
 class LotGrams:
     """A lot taken apart into atoms, with the movements that a fault stands at and faults of it as a whole.
 
-    `mixed` are the faults of what changed the lot, one after the other: each opened a stage.
+    `mixed` are the faults of what changed the lot, one after the other: each opened a stage. Where
+    `is_summed`, what was blended into it is told by what it is worth, and not by its faults one by one.
     """
 
     lot: str
@@ -93,6 +94,7 @@ class LotGrams:
     movements: tuple[tuple[int, frozenset[int]], ...] = ()
     whole: frozenset[int] = frozenset()
     mixed: tuple[frozenset[int], ...] = ()
+    is_summed: bool = False
 
     def at(self, stage: int) -> Sequence[Atom]:
         """What was in the lot at a stage: what left then, or what left later without what came in since.
@@ -127,17 +129,7 @@ class Standings:
 
     def effect(self, faults: Iterable[int], floor: str, mended: Collection[int]) -> str:
         """What the faults that are left make of grams."""
-        if floor == "unaccounted":
-            return floor
-        worst = floor
-        for fault in faults:
-            if fault not in mended:
-                one = self.faults[fault]
-                found = "unaccounted" if one.touches == "missing" else EFFECT[one.weight]
-                if found == "unaccounted":
-                    return found
-                worst = max(worst, found, key=RANKS.__getitem__)
-        return worst
+        return find_effect((self.faults[fault] for fault in faults if fault not in mended), floor)
 
     def _effects(
         self, atoms: Iterable[Atom], mended: Collection[int]
@@ -189,6 +181,18 @@ class Standings:
             whole["unaccounted"],
             parts,
         )
+
+
+def find_effect(faults: Iterable[Fault], floor: str) -> str:
+    """What faults make of grams that are no better than `floor`."""
+    if floor == "unaccounted":
+        return floor
+    worst = floor
+    for fault in faults:
+        if fault.touches == "missing":
+            return "unaccounted"
+        worst = max(worst, EFFECT[fault.weight], key=RANKS.__getitem__)
+    return worst
 
 
 def _move(whole: dict[str, int], weight: int, effect: str) -> None:

@@ -206,8 +206,8 @@ class Case:
         here, packed = self.season.own("lots"), self.joined("packed")
         named = set(moves[: self.season.own("movements")])
         named |= set(packed["source_lot"][packed["lot_row"] < here].tolist())
-        there = {lot for lot, book in self.books.items() if book.on_hand_mg > self.scale_step_mg}
-        return tuple(dict.fromkeys([*lots[:here], *(lot for lot in lots if lot in named | there)]))
+        named |= {lot for lot, book in self.books.items() if book.on_hand_mg > self.scale_step_mg}
+        return tuple(dict.fromkeys([*lots[:here], *(lot for lot in lots if lot in named)]))
 
     @cached_property
     def spelling(self) -> Spelling:

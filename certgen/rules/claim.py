@@ -7,6 +7,7 @@ from itertools import islice
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
+from certgen.lineage.reach import unite
 from certgen.records.quantities import format_mass
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding, Weight
@@ -63,15 +64,15 @@ def claim_unproven(case: Case) -> Iterator[Finding]:
 def _told_by_rule(case: Case) -> dict[str, set[Node]]:
     """By rule the records that its gaps touch, advice apart."""
     starts: dict[str, set[Node]] = {}
-    lots: dict[str, set[str]] = {}
+    lots: dict[str, list[Sequence[str]]] = {}
     for gap in case.gaps:
         if gap.weight != "advice":
             starts.setdefault(gap.rule, set()).update(gap.starts)
             if gap.touches != "own" or gap.table == "movements":
-                lots.setdefault(gap.rule, set()).update(gap.lots)
+                lots.setdefault(gap.rule, []).append(gap.lots)
     return {
         slug: nodes.union(
-            case.lineage.claim_forward_of(nodes), (Node("lots", lot) for lot in lots.get(slug, ()))
+            case.lineage.claim_forward_of(nodes), (Node("lots", lot) for lot in unite(lots.get(slug, ())))
         )
         for slug, nodes in starts.items()
     }
@@ -255,7 +256,7 @@ class _Doubts:
         packed = lots.values("packed")
         self._packed = {lot: packed[row] for lot, row in lots.first("lot").items()}
         gaps = [gap for gap in case.gaps if _speaks_of_seed(gap)]
-        self._always = set[str]().union(*(gap.lots for gap in gaps if gap.rule != _REUSED))
+        self._always = unite(gap.lots for gap in gaps if gap.rule != _REUSED)
         self._reused: dict[str, list[Gap]] = {}
         for gap in gaps:
             for lot in gap.lots if gap.rule == _REUSED else ():

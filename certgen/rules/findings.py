@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Final, Literal
 from certgen.lineage import Fault, Node
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
     from certgen.lineage import Lineage
@@ -87,7 +88,7 @@ class Gap:
     message: str
     remedy: str
     clauses: tuple[str, ...]
-    lots: tuple[str, ...]
+    lots: Sequence[str]
     others: tuple[Place, ...] = ()
     explanation: Explanation | None = None
     supply: str | None = None

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.lineage import CLAIM_KINDS, Node
+from certgen.lineage.reach import Names, set_bits
+from certgen.records.tables import load_tables
 from certgen.rules.obligations import OBLIGATIONS, Obligation
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from certgen.lineage import Part
+    from certgen.lineage.closure import Closure
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 #: Where a word comes from, nearest the record first.
@@ -33,7 +38,7 @@ class Shown:
     records: int
     shown: int
     by: Mapping[str, int]
-    open: tuple[str, ...]
+    open: Sequence[str]
     weight_mg: int
 
     @property
@@ -61,6 +66,8 @@ class Proofs:
     def of_lot(self, lot: str, parts: Sequence[Part]) -> tuple[Shown, ...]:
         """Each obligation of the lot's line with what discharged it and how much of its parts rests on it."""
         node = Node("lots", lot)
+        if self._counts is not None:
+            return self._counts.of_lot(node, parts)
         links = self._case.lineage.sources(node)
         # Lots of the same sources, in their order, have the same line behind them; tests show no obligation.
         sources = tuple(
@@ -122,17 +129,92 @@ class Proofs:
         return found
 
     def _list_origins(self, one: Obligation) -> list[str]:
-        """For each row of the obligation's table where the words come from that show it.
-
-        Of several fields the one furthest from the record.
-        """
         if one.key not in self._origins:
-            season = self._case.season
-            attested = season.attested
-            columns = [attested[one.table, field] for field in one.fields if (one.table, field) in attested]
-            if one.by is not None:
-                columns.append(one.by(self._case))
-            words = ([word.partition(" ")[0] for word in row] for row in zip(*columns, strict=True))
-            told = [max(row, key=_ORIGINS.index) or "record" for row in words]
-            self._origins[one.key] = told or ["record"] * len(season.table(one.table))
+            self._origins[one.key] = _list_origins(self._case, one)
         return self._origins[one.key]
+
+    @cached_property
+    def _counts(self) -> _Counts | None:
+        closure = self._case.lineage.closure
+        return None if closure is None else _Counts(self._case, closure)
+
+
+def _list_origins(case: Case, one: Obligation) -> list[str]:
+    """For each row of the obligation's table where the words come from that show it.
+
+    Of several fields the one furthest from the record.
+    """
+    season = case.season
+    attested = season.attested
+    columns = [attested[one.table, field] for field in one.fields if (one.table, field) in attested]
+    if one.by is not None:
+        columns.append(one.by(case))
+    words = ([word.partition(" ")[0] for word in row] for row in zip(*columns, strict=True))
+    told = [max(row, key=_ORIGINS.index) or "record" for row in words]
+    return told or ["record"] * len(season.table(one.table))
+
+
+class _Counts:
+    """The same where lines are too long to look through lot by lot: counted by their bits.
+
+    The records that leave an obligation open stand in the order of the tables, not nearest first.
+    """
+
+    def __init__(self, case: Case, closure: Closure) -> None:
+        self._lineage = case.lineage
+        self._closure = closure
+        #: By obligation the records that leave it open, and those that show it by where the word comes from.
+        self._open: list[tuple[Obligation, int, dict[str, int]]] = []
+        for one in OBLIGATIONS:
+            told = case.shown[one.key]
+            if len(told):
+                self._open.append((one, *self._split(case, one, told)))
+        self._found: dict[int, tuple[int, int]] = {}
+
+    def _split(self, case: Case, one: Obligation, told: Array) -> tuple[int, dict[str, int]]:
+        origins = _list_origins(case, one)
+        points: dict[str, list[int]] = {}
+        for name, row in case.columns(one.table).first(load_tables()[one.table].key).items():
+            node = Node(one.table, name)
+            if node in self._lineage:
+                points.setdefault(origins[row] if told[row] else "", []).append(self._lineage.position(node))
+        bits = {origin: set_bits(found, len(self._lineage.nodes)) for origin, found in points.items()}
+        return bits.pop("", 0), bits
+
+    def of_lot(self, node: Node, parts: Sequence[Part]) -> tuple[Shown, ...]:
+        """As `Proofs.of_lot`."""
+        at = self._lineage.position(node)
+        line = self._closure.line(at)
+        own_open, own_shown = self._tell(1 << at)
+        lines = [(*self._tell_line(part.source), part.weight_mg) for part in parts if part.source is not None]
+        found = []
+        for number, (one, open_, shown) in enumerate(self._open):
+            by = {origin: count for origin, bits in shown.items() if (count := (bits & line).bit_count())}
+            left = open_ & line
+            if not by and not left:
+                continue
+            weight = sum(
+                mass
+                for part_open, part_shown, mass in lines
+                if not (own_open | part_open) >> number & 1 and (own_shown | part_shown) >> number & 1
+            )
+            total = sum(by.values())
+            names = Names(self._lineage.names, left)
+            found.append(Shown(one, total + len(names), total, by, names, weight))
+        return tuple(found)
+
+    def _tell_line(self, source: Node) -> tuple[int, int]:
+        if source not in self._lineage:
+            return 0, 0
+        at = self._lineage.position(source)
+        if at not in self._found:
+            self._found[at] = self._tell(self._closure.line(at))
+        return self._found[at]
+
+    def _tell(self, line: int) -> tuple[int, int]:
+        """The obligations that some records leave open, and those that some of them show, each as a bit."""
+        left = shown = 0
+        for number, (_, open_, by) in enumerate(self._open):
+            left |= bool(open_ & line) << number
+            shown |= any(bits & line for bits in by.values()) << number
+        return left, shown

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from certgen.lineage import Fault, Node, Trials, judge_lots
+from certgen.lineage.reach import unite
 from certgen.records import Place
 from certgen.records.rows import is_absent
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
@@ -71,7 +72,7 @@ def sort_gaps(gaps: Iterable[Gap]) -> tuple[Gap, ...]:
 
 def told_lots(case: Case, gaps: Iterable[Gap]) -> tuple[str, ...]:
     """The lots that the season is about, and earlier ones that its own records speak against."""
-    accused = set[str]().union(*(gap.lots for gap in gaps if gap.weight != "advice" and _is_own(case, gap)))
+    accused = unite(gap.lots for gap in gaps if gap.weight != "advice" and _is_own(case, gap))
     told = {*case.lots_told, *accused}
     return tuple(lot for lot in case.columns("lots").first("lot") if lot in told)
 
@@ -191,16 +192,13 @@ class _Run:
             told = set(told_lots(case, self.gaps))
             self.gaps = [
                 gap for gap in self.gaps
-                if _is_own(case, gap) or (gap.weight != "advice" and told & set(gap.lots))
+                if _is_own(case, gap) or (gap.weight != "advice" and not told.isdisjoint(gap.lots))
             ]  # fmt: skip
 
     def _make_gap(self, rule: Rule, findings: list[Finding]) -> Gap:
         first = findings[0]
         starts = tuple(dict.fromkeys(node for one in findings for node in _starts(one)))
-        lots = self.case.lineage.lots_of(starts)
-        named = [lot for one in findings for lot in one.names]
-        # Gaps at one record share what reaches it: of thousands of lots thousands of lists would be too many.
-        lots = tuple(dict.fromkeys((*lots, *named))) if named else lots
+        lots = self._reach(starts, findings)
         default: Weight = rule.weight if lots else "advice"
         places = [self._place(one) for one in findings]
         return Gap(
@@ -224,6 +222,13 @@ class _Run:
             headline=self._write_headline(rule.slug, findings),
             lineage=self.case.lineage,
         )
+
+    def _reach(self, starts: tuple[Node, ...], findings: Iterable[Finding]) -> Sequence[str]:
+        """The lots that rest on the records, then those that the findings name besides."""
+        lots = self.case.lineage.lots_of(starts)
+        named = [lot for one in findings for lot in one.names]
+        # Gaps at one record share what reaches it: of thousands of lots thousands of lists would be too many.
+        return tuple(dict.fromkeys((*lots, *named))) if any(lot not in lots for lot in named) else lots
 
     def _write_headline(self, rule: str, findings: Sequence[Finding]) -> str:
         first = findings[0]

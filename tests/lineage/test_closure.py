@@ -1,89 +1,106 @@
+"""What rests on what, of all lots at once, is what walking from each record finds."""
+
 from __future__ import annotations
 
-from hypothesis import given
+from datetime import date
+from pathlib import Path
+
+import pytest
+from bench.shapes import write_shape
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from certgen.lineage.graph import Ways, find_cycles, order, walk
+from certgen.examination import Result, examine
+from certgen.lineage import Lineage, Node, closure, judging
 
-COVERS = ("certgen.lineage.graph",)
-
-EDGES = st.lists(st.tuples(st.integers(0, 7), st.integers(0, 7)), max_size=20)
-
-
-@given(EDGES, st.integers(0, 7))
-def test_a_walk_reaches_what_can_be_reached_nearest_first(edges, start):
-    """Once each, by rising distance, circles or not."""
-    distance = {start: 0}
-    for _ in range(8):
-        for one, other in edges:
-            if one in distance:
-                distance[other] = min(distance.get(other, 99), distance[one] + 1)
-    reached = walk([start], lambda at: [other for one, other in edges if one == at])
-
-    assert distance.keys() - {start} == set(reached)
-    assert len(set(reached)) == len(reached)
-    assert sorted(distance[point] for point in reached) == [distance[point] for point in reached]
+TABLES = ("trees", "bagging", "harvests", "batches", "lots", "movements")
+KINDS = ("bagged", "picked", "processed", "packed", "moved")
+NODES = [Node(table, f"{table}{number}") for table in TABLES for number in range(3)]
+#: Blends between any lots; other links lead from a table to the next.
+BLENDS = st.lists(st.tuples(st.integers(12, 14), st.integers(12, 14)), max_size=8)
+LINKS = st.lists(st.tuples(st.integers(0, 14), st.integers(0, 2)), max_size=20)
 
 
-@given(EDGES)
-def test_circles_are_the_points_that_lead_back_to_themselves(edges):
-    """Found by trying every point; each group holds points that reach one another."""
-
-    def after(point):
-        return set(walk([point], lambda at: [other for one, other in edges if one == at]))
-
-    reach = {point: after(point) | ({point} if (point, point) in edges else set()) for point in range(8)}
-    for one, other in edges:
-        reach[one] |= {one} if one in reach[other] else set()
-    mutual = {
-        tuple(
-            sorted({other for other in range(8) if other in reach[point] and point in reach[other]} | {point})
-        )
-        for point in range(8)
-        if point in reach[point]
-    }
-
-    assert mutual == set(find_cycles(8, edges))
+def lineage_of(links: list[tuple[int, int]], blends: list[tuple[int, int]]) -> Lineage:
+    """A lineage of three records a table, of which the last lot has no record."""
+    ends = [(start // 3 + 1) * 3 + to for start, to in links]
+    sources = [*(start for start, _ in links), *(one for one, _ in blends)]
+    kinds = [*(KINDS[start // 3] for start, _ in links), *("blended" for _ in blends)]
+    targets = [*ends, *(other for _, other in blends)]
+    return Lineage(NODES, [NODES[14]], sources, targets, kinds, [None] * len(sources))
 
 
-@given(EDGES)
-def test_an_order_puts_first_what_comes_before(edges):
-    """Where there is no circle, every edge points onward."""
-    placed = order(range(8), lambda at: [one for one, other in edges if other == at])
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(LINKS, BLENDS.filter(bool), st.lists(st.sampled_from(NODES), max_size=4))
+def test_bits_reach_what_walks_reach(
+    monkeypatch: pytest.MonkeyPatch,
+    links: list[tuple[int, int]],
+    blends: list[tuple[int, int]],
+    some: list[Node],
+) -> None:
+    """The lots that rest on records, one and several, and each lot's parents."""
+    monkeypatch.setattr(closure, "MOST_PAIRS", -1)
+    vast = lineage_of(links, blends)
+    assert vast.closure is not None
+    monkeypatch.setattr(closure, "MOST_PAIRS", 10**6)
+    walked = lineage_of(links, blends)
+    assert walked.closure is None
 
-    assert list(range(8)) == sorted(placed)
-    if not find_cycles(8, edges):
-        assert all(placed.index(one) < placed.index(other) for one, other in edges)
-
-
-def test_a_walk_from_several_starts_goes_by_number():
-    """Whatever order they came in: what 1 leads to stands before what 8 and 16 lead to."""
-    after = {1: [2], 8: [9], 16: [17], 2: [18], 9: [1]}
-
-    assert [2, 9, 18] == walk([8, 1], lambda at: after.get(at, []))
-    assert [2, 9, 17, 18] == walk([16, 8, 1, 8], lambda at: after.get(at, []))
-    assert [] == walk([], lambda at: after.get(at, []))
-
-
-def test_circles_are_told_by_their_first_point():
-    """Each sorted, and in order; a point that leads to itself is one, and its neighbours are none."""
-    edges = [(6, 5), (5, 6), (3, 3), (2, 1), (1, 0), (0, 2), (2, 3), (3, 4), (4, 5)]
-
-    assert [(0, 1, 2), (3,), (5, 6)] == find_cycles(7, edges)
-    assert [] == find_cycles(3, [(0, 1), (0, 1), (1, 2), (0, 2)])
-
-
-def test_an_order_keeps_to_the_points_where_nothing_is_before_them():
-    """And tells each once."""
-    assert [2, 0, 1] == order([2, 0, 1, 2], [(), (), ()].__getitem__)
-    assert [3, 1, 0, 2] == order([0, 2], {0: [1], 1: [3], 2: [3], 3: []}.__getitem__)
+    assert [tuple(walked.lots_reached(node)) for node in NODES] == [
+        tuple(vast.lots_reached(node)) for node in NODES
+    ]
+    assert tuple(walked.lots_of(some)) == tuple(vast.lots_of(some))
+    for lot in ("lots0", "lots1", "lots2"):
+        assert set(walked.seed_parents(lot)) == set(vast.seed_parents(lot))
+        at = vast.position(Node("lots", lot))
+        line = {vast.position(node) for node in walked.line_of_lot(lot)}
+        assert sum(1 << point for point in line) == vast.closure.line(at)
 
 
-@given(EDGES)
-def test_ways_are_the_edges_in_their_order(edges):
-    """From each point to those that were given for it, twice where given twice; plain numbers."""
-    ways = Ways(8, [start for start, _ in edges], [end for _, end in edges])
+def examined(folder: Path) -> Result:
+    """A season as it stands at the end of the year."""
+    return examine(folder, date(2026, 12, 31))
 
-    for point in range(8):
-        assert [end for start, end in edges if start == point] == list(ways.following(point))
-        assert all(type(end) is int for end in ways.following(point))
+
+@pytest.mark.parametrize("name", ["chain-of-blends", "cycle-of-blends", "blends-of-all-earlier"])
+def test_what_is_counted_by_bits_is_what_is_looked_through(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """Gaps, standings and what shows each obligation are the same; only names stand in another order."""
+    write_shape(name, tmp_path / "season", 40)
+    walked = examined(tmp_path / "season")
+    monkeypatch.setattr(closure, "MOST_PAIRS", -1)
+    vast = examined(tmp_path / "season")
+
+    assert vast.lineage.closure is not None
+    assert [(gap.message, tuple(gap.lots)) for gap in walked.gaps] == [
+        (gap.message, tuple(gap.lots)) for gap in vast.gaps
+    ]
+    assert walked.lots == vast.lots
+    for lot in walked.lots:
+        for one, other in zip(walked.proof(lot), vast.proof(lot), strict=True):
+            assert sorted(one.open) == sorted(other.open)
+            assert (one.obligation, one.records, one.shown, one.by, one.weight_mg) == (
+                other.obligation,
+                other.records,
+                other.shown,
+                other.by,
+                other.weight_mg,
+            )
+
+
+def test_summed_lots_keep_their_masses_and_are_said_not_to_be_weighed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where too many faults would be told apart, grams are worth what they were, but for rounding."""
+    write_shape("blends-of-all-earlier", tmp_path / "season", 60)
+    told = examined(tmp_path / "season")
+    monkeypatch.setattr(judging, "MOST_HELD", 50)
+    summed = examined(tmp_path / "season")
+
+    assert told.unweighed == 0 < summed.unweighed
+    for lot, standing in told.lots.items():
+        other = summed.lots[lot]
+        assert (standing.standing, standing.weight_mg) == (other.standing, other.weight_mg)
+        assert abs(standing.traced_mg - other.traced_mg) <= 20
+        assert abs(standing.rejected_mg - other.rejected_mg) <= 20

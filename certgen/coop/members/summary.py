@@ -172,7 +172,7 @@ def _gaps(result: Result, outside: ExternalLots) -> Iterator[GapFact]:
             line=where.get(gap.place, (0, 0))[0],
             message=shorten(gap.message),
             remedy=shorten(gap.remedy),
-            lots=gap.lots[:NAMES_KEPT],
+            lots=tuple(gap.lots[:NAMES_KEPT]),
             outside=named[0].lot if named else "",
             named=shorten(named[0].party) if named else "",
             also=tuple(one.lot for one in named[1:])[:NAMES_KEPT],
@@ -289,7 +289,7 @@ def _uses(result: Result) -> Iterator[UseFact]:
                 record,
                 () if cleaning else tuple(varieties.get(record, ())),
                 statuses[row] or "" if statuses else "",
-                () if cleaning else result.lineage.lots_reached(Node("batches", record))[:NAMES_KEPT],
+                () if cleaning else tuple(result.lineage.lots_reached(Node("batches", record))[:NAMES_KEPT]),
             )
 
 

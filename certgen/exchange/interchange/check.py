@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.dossier.visits import list_open
 from certgen.exchange.interchange.layout import (
     describe_custody,
-    describe_proof,
+    describe_shown,
     describe_standing,
     describe_through,
     grams,
@@ -139,7 +139,7 @@ def _describe_lot(selection: Selection, lot: LotStanding) -> dict[str, Any]:
         "weight_g": grams(lot.weight_mg),
         **standing,
         "custody": describe_custody(selection.result, lot.lot),
-        "proof": describe_proof(selection.result, lot.lot, selection.most_open),
+        **_describe_proof(selection, lot.lot),
         "through": describe_through(selection.result, lot.lot),
         # What the negative results behind the lot speak to, and no more.
         "scope": {
@@ -149,6 +149,16 @@ def _describe_lot(selection: Selection, lot: LotStanding) -> dict[str, Any]:
             "open_parents": list(scope.open_parents),
         },
     }
+
+
+def _describe_proof(selection: Selection, lot: str) -> dict[str, Any]:
+    """Each obligation; where they are too many the first that are open, and how many more there are."""
+    shown, most = selection.result.proof(lot), selection.most_shown
+    told, more = list(shown), {}
+    if most is not None and len(shown) > most:
+        told = sorted(shown, key=lambda one: one.whole)[:most]
+        more = {"more_proof": len(shown) - most}
+    return {"proof": [describe_shown(one, selection.most_open) for one in told], **more}
 
 
 def _describe_mend(mend: Mend, most: int | None) -> dict[str, Any]:

@@ -35,6 +35,22 @@ def test_json_keeps_every_letter_and_ends_its_last_line() -> None:
     assert '{\n "party": "Ñandú"\n}\n' == render_json({"party": "Ñandú"})
 
 
+_PLAIN = st.none() | st.booleans() | st.integers() | st.floats() | st.text()
+_KEYS = st.text() | st.integers() | st.booleans() | st.none()
+
+
+@given(
+    st.recursive(
+        _PLAIN,
+        lambda inner: st.lists(inner) | st.lists(inner).map(tuple) | st.dictionaries(_KEYS, inner),
+        max_leaves=20,
+    )
+)
+def test_json_is_laid_out_as_the_library_would(content: object) -> None:
+    """Whatever is in it, to the last space."""
+    assert json.dumps(content, ensure_ascii=False, indent=1) + "\n" == render_json(content)
+
+
 def test_csv_runs_nothing_and_leaves_nothing_empty_by_name() -> None:
     """A note that begins like a formula is text, and an absent value is an empty cell."""
     rows = list(csv.reader(io.StringIO(render_csv(["note", "weight"], [("=1+1", None), ("a,b", 2.5)]))))
