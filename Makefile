@@ -75,6 +75,7 @@ lint: $(DEVELOPED) ## Check style, types, sizes, the rooms' borders and the gene
 	@found=$$($(BIN)/lint-imports --no-logo) || { echo "$$found"; exit 1; }
 	@$(BIN)/python .ci/limits
 	@$(BIN)/python -m certgen.rules.pages --check
+	@$(BIN)/python -m certgen.cli.manual --check
 
 .PHONY: format
 format: $(DEVELOPED) ## Lay the code out and mend what ruff can mend by itself
@@ -84,6 +85,7 @@ format: $(DEVELOPED) ## Lay the code out and mend what ruff can mend by itself
 .PHONY: docs
 docs: $(DEVELOPED) ## Write the generated pages anew
 	@$(BIN)/python -m certgen.rules.pages
+	@$(BIN)/python -m certgen.cli.manual
 
 .PHONY: bless
 bless: $(DEVELOPED) ## Accept what the writers print now as the new golden files
@@ -106,6 +108,15 @@ proofs: $(DEVELOPED) ## Prove what traced means on thousands of seasons; takes h
 	@$(BIN)/python tests/outside/test_second_engine.py --seasons 2000 --frauds --examples
 	@$(BIN)/python tests/truth/run.py --seasons 10000 --faults 3 --pairs 500
 	@$(BIN)/python tests/truth/suppositions.py
+
+.PHONY: bundle
+bundle: $(SYSTEM) $(DEVELOPED) ## Make a folder that runs without Python, and its archive, in dist/
+	@.ci/system-libraries --bundle
+	@$(BIN)/python .ci/bundle/build
+
+.PHONY: bundle-test
+bundle-test: $(DEVELOPED) ## Run the bundle in a root without Python, Pango or fonts
+	@$(BIN)/python .ci/bundle/try
 
 .PHONY: licences
 licences: $(INSTALLED) ## List the licences of everything that certgen installs

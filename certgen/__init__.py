@@ -15,8 +15,10 @@ if TYPE_CHECKING:
     from certgen.rules import Gap
 
 __version__ = "0.1.0"
+#: The day of this version, as `CHANGELOG.md` has it.
+RELEASED = "2026-11-30"
 
-__all__ = ["Gap", "Result", "__version__", "examine", "read_season"]
+__all__ = ["RELEASED", "Gap", "Result", "__version__", "examine", "read_season"]
 
 _HOMES = {
     "examine": "certgen.examination",

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import venv
 import zipfile
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -77,6 +78,25 @@ def test_the_wheel_holds_the_package_data_and_nothing_of_the_tests(root: Path, w
     assert "certgen/py.typed" in data
     assert set() == set(data) - names
     assert [] == [name for name in names if name.startswith(("tests/", "example_season/"))]
+
+
+def test_the_wheel_holds_nothing_twice(wheel: Path) -> None:
+    """No name, and no file but some words of a letter that several rules' examples share."""
+    with zipfile.ZipFile(wheel) as archive:
+        names = archive.namelist()
+        files = [name for name in names if "/rules/examples/" not in name and archive.getinfo(name).file_size]
+        contents = Counter(archive.read(name) for name in files)
+
+    assert [] == [name for name, count in Counter(names).items() if count > 1]
+    assert [] == [content[:200] for content, count in contents.items() if count > 1]
+
+
+def test_the_manual_page_lies_where_man_looks(wheel: Path) -> None:
+    """An environment that holds certgen shows it: `man certgen`."""
+    with zipfile.ZipFile(wheel) as archive:
+        pages = [name for name in archive.namelist() if name.endswith(".1")]
+
+    assert ["certgen-0.1.0.data/data/share/man/man1/certgen.1"] == pages
 
 
 def test_an_installed_certgen_finds_its_own_folders(installed: Path, tmp_path: Path) -> None:

@@ -37,8 +37,7 @@ class Terminal:
 
     def __init__(self, *, colour: bool | None = None, width: int | None = None) -> None:
         watched = sys.stdout.isatty()
-        plain = "NO_COLOR" in os.environ or os.environ.get("TERM") == "dumb"
-        self.colour = (watched and not plain) if colour is None else colour
+        self.colour = _is_coloured(watched=watched) if colour is None else colour
         self.width = width or (min(shutil.get_terminal_size().columns, 100) if watched else 100)
 
     def paint(self, text: str, *styles: str) -> str:
@@ -110,6 +109,13 @@ class Terminal:
         for name, *figures in listed:
             cells = [f"{cell:>{width}}" for cell, width in zip(figures, widths[1:], strict=True)]
             self.line(f"  {name:<{widths[0]}}  {'  '.join(cells)}".rstrip())
+
+
+def _is_coloured(*, watched: bool) -> bool:
+    """Whether colours are wanted. NO_COLOR beats FORCE_COLOR, and an empty one says nothing."""
+    if os.environ.get("NO_COLOR"):
+        return False
+    return bool(os.environ.get("FORCE_COLOR")) or (watched and os.environ.get("TERM") != "dumb")
 
 
 def clean(text: str) -> str:

@@ -35,3 +35,15 @@ def test_axe_finds_nothing(binder, tmp_path, width, scheme):
         shown = judge_page(page)
 
     assert ([], []) == (opened, shown)
+
+
+def test_axe_finds_nothing_in_a_buyer_s_page(example_season, tmp_path):
+    """The one page that a buyer is given instead of a binder."""
+    file = tmp_path / "lot.html"
+    wanted = ["--for", "buyer", "--to", "Cobalt Fen Growers", "--lot", "AK-26-1", "--html", str(file)]
+    certgen(["report", str(example_season), *wanted, "--on", ON.isoformat()])
+    with browse(tmp_path) as page:
+        page.visit(file.as_uri())
+
+        assert "AK-26-1" in page.ask("document.body.innerText")
+        assert [] == judge_page(page)
