@@ -52,10 +52,9 @@ def cache_folder() -> Path | None:
 
 def hash_files(paths: Iterable[Path]) -> str:
     """SHA-256 over the names and bytes of files: stands for the code and the data that an entry goes by."""
-    digest = hashlib.sha256()
-    for path in sorted(paths):
-        digest.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
-    return digest.hexdigest()
+    # In an order of their own: where they lie differs from machine to machine.
+    files = sorted((path.name.encode(), hashlib.sha256(path.read_bytes()).digest()) for path in paths)
+    return hashlib.sha256(b"\0".join(part for file in files for part in file)).hexdigest()
 
 
 class DiskCache(Generic[Value]):

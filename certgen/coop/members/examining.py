@@ -3,12 +3,12 @@
 On this machine each member is examined under limits of time and memory: one that passes them is named and set
 aside, and the others go on. A worker of a cluster that is killed takes its group along: its members are taken
 up again one by one. A member at whom a worker dies again and again is named and left out. Every finished
-member is in the cache already, so a run that is killed takes up where it ended.
+member is in the cache already, so a run that is killed, or whose cluster is, takes up where it ended.
 """
 
 from __future__ import annotations
 
-from concurrent.futures import Future, as_completed
+from concurrent.futures import CancelledError, Future, as_completed
 from contextlib import suppress
 from datetime import date
 from pathlib import Path
@@ -49,7 +49,9 @@ class Task(NamedTuple):
 
 
 class Examined(NamedTuple):
-    """A member's summary; `fresh` unless it came out of the cache. `edition` is the code that made it."""
+    """A member's summary; `fresh` unless it came out of the cache. `edition` is the code that made it, for a
+    worker may join with another.
+    """
 
     summary: MemberSummary
     fresh: bool
@@ -133,6 +135,9 @@ class Workers(Protocol):
     def send(self, work: Callable[..., Any], *given: object) -> Future[Any]:
         """Have work done by whoever is free."""
 
+    def finished(self, futures: Iterable[Future[Any]]) -> Iterable[Future[Any]]:
+        """Each as it ends. Raises `ClusterError` once nobody is left who could end the rest."""
+
 
 def examine_all(
     tasks: Sequence[Task],
@@ -150,7 +155,7 @@ def examine_all(
     """
     if cluster:
         with Cluster(cluster) as others:
-            results = _share_out(tasks, others, others.workers, progress, work)
+            results = _share_out(tasks, others, others.workers or 1, progress, work)
         if any(one.edition != edition() for one in results):
             message = (
                 "the cluster's workers run another certgen than this machine; install the same on all of them"
@@ -207,17 +212,38 @@ def _share_out(
     tasks: Sequence[Task], others: Workers, count: int, progress: Progress, work: Work
 ) -> list[Examined]:
     results: dict[int, Examined] = {}
+    try:
+        _collect(tasks, others, count, progress, work, results)
+    except ClusterError as lost:
+        kept = ", and kept among the caches" if tasks[0].cache else ""
+        message = (
+            f"{lost}; {len(results)} of {len(tasks)} members are examined{kept}. Start the scheduler and its "
+            "workers again, or leave --cluster out, and run this once more"
+        )
+        raise ClusterError(message) from None
+    return [results[position] for position in range(len(tasks))]
+
+
+def _collect(
+    tasks: Sequence[Task],
+    others: Workers,
+    count: int,
+    progress: Progress,
+    work: Work,
+    results: dict[int, Examined],
+) -> None:
+    """Puts each task's summary into `results`, at its position."""
     suspects: list[int] = []
     size = max(1, min(_LARGEST_GROUP, len(tasks) // (count * 8)))
     under_way = {
         others.send(work, tasks[start : start + size]): range(start, min(start + size, len(tasks)))
         for start in range(0, len(tasks), size)
     }
-    for future in as_completed(under_way):
+    for future in others.finished(list(under_way)):
         positions = under_way.pop(future)
         try:
             results.update(zip(positions, future.result(), strict=True))
-        except Exception:  # noqa: BLE001 (a cluster tells of a killed worker in errors of its own)
+        except (Exception, CancelledError):  # noqa: BLE001 (Dask tells of a killed worker in errors of its own)
             suspects += positions
         else:
             progress(len(results), len(tasks))
@@ -225,14 +251,14 @@ def _share_out(
     for position in suspects:
         results[position] = _retry(tasks[position], others, work)
         progress(len(results), len(tasks))
-    return [results[position] for position in range(len(tasks))]
 
 
 def _retry(task: Task, others: Workers, work: Work) -> Examined:
     for _ in range(_TRIES):
-        with suppress(Exception):
-            examined: list[Examined] = others.send(work, [task]).result()
-            return examined[0]
+        for future in others.finished([others.send(work, [task])]):
+            with suppress(Exception, CancelledError):
+                examined: list[Examined] = future.result()
+                return examined[0]
     return _lost(task)
 
 
