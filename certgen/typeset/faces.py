@@ -62,7 +62,7 @@ class Script:
 _HAN: Final = ((0x2E80, 0x303F), (0x31C0, 0x31EF), (0x3200, 0x9FFF), (0xF900, 0xFAFF), (0xFF00, 0xFFEF))
 _KANA: Final = ((0x3040, 0x30FF), (0x31F0, 0x31FF))
 _HANGUL: Final = ((0x1100, 0x11FF), (0x3130, 0x318F), (0xA960, 0xA97F), (0xAC00, 0xD7FF))
-#: Faces of other scripts. Small ones come with certgen; those of the Far East (30 MB) with the extra `cjk`.
+#: Faces of other scripts: small ones come with the extra `scripts`, those of the Far East (30 MB) with `cjk`.
 OTHER_SCRIPTS: Final = (
     Script(
         "fontpkg_noto_sans_arabic",

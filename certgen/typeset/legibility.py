@@ -31,7 +31,10 @@ _STRETCH: Final = re.compile(
     f"\u2068[^\u2068\u2069]*\u2069|[{_RIGHT_TO_LEFT}]+(?:[^\\w{_RIGHT_TO_LEFT}<>]*[{_RIGHT_TO_LEFT}]+)*"
 )
 #: What brings faces of scripts that don't come with certgen.
-_EXTRA: Final = "Faces for Chinese, Japanese and Korean come with certgen’s extra ‘cjk’."
+_EXTRA: Final = (
+    "Faces for Hebrew, Arabic and scripts of India and South-East Asia come with certgen’s extra ‘scripts’,"
+    " those for Chinese, Japanese and Korean with ‘cjk’."
+)
 _FIRST_STRONG_ISOLATE: Final = "\u2068"
 _END_OF_ISOLATE: Final = "\u2069"
 

@@ -71,6 +71,6 @@ def test_names_that_no_face_can_show_are_told(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr("certgen.typeset.legibility.is_known", lambda letter: letter < "\u3000")
     said = say_missing(result, paper)
     assert said.startswith("2 letters that no installed face has stand in it as a code point")
-    assert "extra ‘cjk’" in said
+    assert "Korean with ‘cjk’" in said
     monkeypatch.setattr("certgen.typeset.legibility.is_known", lambda _letter: True)
     assert "" == say_missing(result, paper)
