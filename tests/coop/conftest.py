@@ -28,9 +28,12 @@ WriteCoop = Callable[..., Path]
 
 
 def season_text(key: str, changes: Mapping[str, str] | None = None) -> str:
-    """The clean season with lots, reports and certificate that are the member's own."""
+    """The clean season with lots, reports, certificate and measures that are the member's own."""
     text = BASE.read_text(encoding="utf-8")
     own = {
+        "petiole: 28 mm": f"petiole: {25 + sum(map(ord, key)) % 24} mm",
+        "weight: 1.9 kg": f"weight: 1.{sum(map(ord, key)) % 90 + 10} kg",
+        "wet_weight: 60 g": f"wet_weight: {55 + sum(map(ord, key)) % 10} g",
         "BF-": f"BF-{key}-",
         "L1": f"{key}-1",
         "L2": f"{key}-2",
@@ -51,13 +54,13 @@ def write_coop(tmp_path: Path) -> WriteCoop:
         entries = []
         for key in keys:
             home = folder / "members" / key
-            home.mkdir(parents=True)
+            home.mkdir(parents=True, exist_ok=True)
             text = season_text(key, (changes or {}).get(key))
             (home / "season.yaml").write_text(text, encoding="utf-8")
             for named in re.findall(r"letters/[\w-]+\.txt", text):
                 letter = home / "evidence" / named
                 letter.parent.mkdir(parents=True, exist_ok=True)
-                letter.write_text("Leaf samples: all negative.\n", encoding="utf-8")
+                letter.write_text(f"Leaf samples of {key}: all negative.\n", encoding="utf-8")
             entries.append(
                 f"  - member: {key}\n    name: Farm {key}\n    folder: members/{key}\n"
                 f"    certificate: CERT-{key}\n    joined: 2020-01-01\n"

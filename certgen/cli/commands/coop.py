@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
@@ -10,6 +11,7 @@ import click
 from certgen.cli.arguments import (
     FOLDER,
     PATH,
+    Day,
     Number,
     Word,
     argument,
@@ -44,6 +46,12 @@ if TYPE_CHECKING:
     help="Also write a letter a member into this folder, as text and on paper.",
 )
 @option(
+    "--member",
+    "only",
+    metavar="KEY",
+    help="An extract for this member's own inspector, with --out on paper: of others only what went between.",
+)
+@option(
     "--seed",
     metavar="TEXT",
     default="",
@@ -60,6 +68,12 @@ if TYPE_CHECKING:
     type=Number(min=1),
     default=LOTS_EACH,
     help="How many lots to look at with each member visited.",
+)
+@option(
+    "--by",
+    metavar="DATE",
+    type=Day(),
+    help="The day by which letters ask for an answer. Default: after the days that coop.yaml gives.",
 )
 @option("--all", "everything", is_flag=True, help="List everything, however much there is.")
 @option(
@@ -104,9 +118,11 @@ def run(
     form: str,
     out: Path | None,
     letters: Path | None,
+    only: str | None,
     seed: str,
     frozen: str | None,
     visit_lots: int,
+    by: date | None,
     everything: bool,
     workers: int,
     member_seconds: int,
@@ -140,16 +156,20 @@ def run(
     if coop is None:
         refuse(errors, form)
         return 2
-    hold_places(_name_places(coop, out, letters), force=force)
-    if out is not None:
+    _refuse_member(coop, only, form, letters)
+    hold_places(_name_places(coop, out, letters, only), force=force)
+    if out is not None and only is None:
         hold_pango()
     kept = None if no_cache else cache or default_folder()
     with refusing(ClusterError), show_steps("members") as progress:
-        limits = Limits(member_seconds, member_megabytes)
-        settings = Settings(kept, workers, cluster, limits)
+        settings = Settings(kept, workers, cluster, Limits(member_seconds, member_megabytes))
         result = examine_coop(folder, coop, on or date.today(), settings, visits=visits, progress=progress)
     _refuse_change(noted, result)
+    result = replace(result, answer_by=by or result.answer_by)
     # The files first: whoever reads the text through `head` closes it early.
+    if only is not None:
+        _write_extract(result, only, out, page, force=force)
+        return result.exit_code
     _write_files(result, out, letters, page, force=force)
     _write(result, form, everything=everything)
     return result.exit_code
@@ -241,7 +261,34 @@ def _write_files(
         sys.stderr.write(f"report: {out}\n")
 
 
-def _name_places(coop: Coop, out: Path | None, letters: Path | None) -> dict[Path, Kind]:
+def _refuse_member(coop: Coop, only: str | None, form: str, letters: Path | None) -> None:
+    """Ends the command where there is no such member, or an extract can't be written so."""
+    if only is None:
+        return
+    keys = [member.key for member in coop.members]
+    if only not in keys:
+        message = f"coop.yaml has no member '{only}'; there are {', '.join(keys[:12])}"
+        raise click.BadParameter(message, param_hint="--member")
+    if form != "text" or letters is not None:
+        message = "An extract is text, and with --out a PDF: leave --format and --letters out."
+        raise click.BadParameter(message, param_hint="--member")
+
+
+def _write_extract(result: CoopResult, only: str, out: Path | None, page: str, *, force: bool) -> None:
+    """One member's extract: on paper where a file is named, and as text."""
+    from certgen.cli.output import write_files
+    from certgen.cli.terminal import clean
+    from certgen.coop.papers.extract import set_extract, write_extract
+    from certgen.output_places import Output
+
+    view = next(one for one in result.members if one.member.key == only)
+    if out is not None:
+        write_files([Output(out, "field paper", set_extract(result, view, page))], force=force)
+        sys.stderr.write(f"extract: {out}\n")
+    sys.stdout.write("".join(f"{clean(line)}\n" for line in write_extract(result, view).splitlines()))
+
+
+def _name_places(coop: Coop, out: Path | None, letters: Path | None, only: str | None) -> dict[Path, Kind]:
     """What will be written where."""
     from certgen.coop.papers.member_letters import name_letter, name_page
 
@@ -250,5 +297,5 @@ def _name_places(coop: Coop, out: Path | None, letters: Path | None) -> dict[Pat
         places |= {letters / name_letter(member): "letter" for member in coop.members}
         places |= {letters / name_page(member): "field paper" for member in coop.members}
     if out is not None:
-        places[out] = "co-op's report"
+        places[out] = "co-op's report" if only is None else "field paper"
     return places

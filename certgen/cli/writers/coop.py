@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.cli.terminal import Terminal, clean
 from certgen.cli.writers.check import count_gaps
-from certgen.coop.between.disagreements import KINDS, WEIGHTS
+from certgen.coop.between.kinds import KINDS, WEIGHTS
 from certgen.coop.between.visits import (
     MISS_BASIS,
     NOT_CERTIFICATION,
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from certgen.coop.between.result import CoopResult, MemberView
+    from certgen.coop.members.member_list import Looked
     from certgen.coop.papers.handing_in import HandingIn
 
 #: Of long lists so many are shown unless everything is asked for.
@@ -37,6 +38,7 @@ _COLOURS: Final = {
     "not read": "red",
 }
 _HEADINGS: Final = {
+    "rejects": ("What speaks against seed that members had from members", "red"),
     "unproven": ("What disagrees between members", "yellow"),
     "control": ("What the co-op’s own control has open", "yellow"),
     "question": ("Questions to ask", "cyan"),
@@ -67,6 +69,7 @@ class _Text:
         self._write_stages()
         for weight in WEIGHTS:
             self._write_disagreements(weight)
+        self._write_looked()
         self._write_open()
         self._write_sending()
         self._write_chase()
@@ -89,7 +92,12 @@ class _Text:
         order = sorted(views, key=lambda view: view.readiness == "ready")
         shown = order[: self._cut(order)]
         self.out.table(
-            (view.member.key, view.readiness, format_mass(view.standing.whole_mg), _tell_member(view))
+            (
+                view.member.key,
+                view.readiness,
+                format_mass(view.standing.whole_mg),
+                _tell_member(self.result, view),
+            )
             for view in shown
         )
         self._more(order)
@@ -118,7 +126,8 @@ class _Text:
             self.out.table((stage.replace("_", " "), count_gaps(counts)) for stage, counts in stages.items())
 
     def _write_disagreements(self, weight: str) -> None:
-        found = [one for one in self.result.disagreements if one.weight == weight]
+        result = self.result
+        found = [one for one in result.disagreements if one.weight == weight and not result.is_settled(one)]
         if not found:
             return
         heading, colour = _HEADINGS[weight]
@@ -129,9 +138,28 @@ class _Text:
                 self.out.line()
                 self.out.text(f"{what.title} [{kind}]", 2)
                 for one in same[: self._cut(same)]:
-                    self.out.text(one.message, 6)
+                    self.out.text(f"{one.message} ({one.code})" if weight == "question" else one.message, 6)
+                    looked = result.looked.get(one.code)
+                    if looked is not None:
+                        self.out.text(f"{_say_look(looked)}; that lifts nothing.", 8, "dim")
                 self._more(same)
                 self.out.text(f"What helps: {what.remedy}", 4)
+
+    def _write_looked(self) -> None:
+        """Questions that the office answered, and answers to what nobody asks."""
+        result = self.result
+        settled = [one for one in result.disagreements if result.is_settled(one)]
+        idle = [
+            one for one in result.coop.looked_at if one.question not in {d.code for d in result.disagreements}
+        ]
+        if settled:
+            self.out.heading(f"Looked at, in order ({len(settled)})", "green")
+            for one in settled[: self._cut(settled)]:
+                self.out.text(f"{one.message} {_say_look(result.looked[one.code])}.", 2)
+            self._more(settled)
+        if idle:
+            codes = join([one.question for one in idle[:_SHOWN]])
+            self.out.text(f"coop.yaml answers {codes}, which isn’t asked today.", 2, "dim")
 
     def _write_open(self) -> None:
         asked = list(list_open(self.result))
@@ -204,15 +232,22 @@ def _name(keys: Sequence[str]) -> str:
     return join(keys if len(keys) <= 6 else [*keys[:5], f"{len(keys) - 5} more"])
 
 
-def _tell_member(view: MemberView) -> str:
-    parts = [count_gaps(view.open_counts)] if any(view.open_counts.values()) else []
+def _say_look(looked: Looked) -> str:
+    return f"Looked at by {looked.by} on {day(looked.date)}: {looked.found}"
+
+
+def _tell_member(result: CoopResult, view: MemberView) -> str:
+    parts = [f"season {view.summary.stated.label}"] if view.summary.stated.label else []
+    parts += [count_gaps(view.open_counts)] if any(view.open_counts.values()) else []
     if view.answered:
         parts.append(f"{len(view.answered)} answered by other members")
     if view.summary.state == "read" and view.summary.error_count:
         parts.append(f"{view.summary.error_count} reading errors")
-    if view.disagreements:
-        count = len(view.disagreements)
-        parts.append(f"{count} {'disagreement' if count == 1 else 'disagreements'}")
+    asked = sum(result.disagreements[at].weight == "question" for at in view.disagreements)
+    if len(view.disagreements) > asked:
+        parts.append(count(len(view.disagreements) - asked, "disagreement"))
+    if asked:
+        parts.append(count(asked, "question"))
     return "; ".join(parts)
 
 

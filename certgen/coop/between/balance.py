@@ -69,11 +69,11 @@ def combine(summaries: Iterable[MemberSummary], transfers: Sequence[Transfer]) -
     sent: Counter[str] = Counter()
     received: Counter[str] = Counter()
     for transfer in transfers:
-        for move, member, other, total in (
+        for moves, member, other, total in (
             (transfer.sent, transfer.sender, transfer.receiver, sent),
             (transfer.received, transfer.receiver, transfer.sender, received),
         ):
-            if move is not None:
+            for move in moves:
                 # Each book keeps a lot under the variety that it knows it by.
                 own = variety_of.get((member, move.lot), "")
                 total[own or _unnamed(columns, variety_of.get((other, move.lot), ""))] += move.weight_mg

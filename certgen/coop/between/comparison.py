@@ -4,26 +4,26 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections import Counter, defaultdict
+from collections import defaultdict
 from dataclasses import asdict, dataclass, replace
+from datetime import timedelta
 from functools import partial, reduce
+from itertools import starmap
 from typing import TYPE_CHECKING, Final
 
 from certgen import __version__
 from certgen.coop.between.balance import combine
+from certgen.coop.between.chase import list_chases
 from certgen.coop.between.control import compare_control
-from certgen.coop.between.disagreements import KINDS, WEIGHTS, Disagreement
 from certgen.coop.between.equipment import compare_equipment
-from certgen.coop.between.numbers import (
-    Directory,
-    compare_lot_numbers,
-    compare_papers,
-    compare_reports,
-    qualify,
-)
+from certgen.coop.between.kinds import KINDS, WEIGHING, WEIGHTS
+from certgen.coop.between.listing import compare_listing, leave_consequences
+from certgen.coop.between.numbers import Directory, compare_lot_numbers, qualify
 from certgen.coop.between.origins import Origins
+from certgen.coop.between.outsiders import compare_outsiders
 from certgen.coop.between.reasons import explain_lot
-from certgen.coop.between.result import Chase, CoopResult, LotLine, MemberView
+from certgen.coop.between.result import CoopResult, HeldLine, LotLine, MemberView
+from certgen.coop.between.shared_papers import compare_evidence, compare_measures, compare_reports
 from certgen.coop.between.stops import Stops, find_stopped
 from certgen.coop.between.transfers import Transfer, compare_transfers, find_transfers
 from certgen.coop.between.visits import (
@@ -40,9 +40,10 @@ from certgen.dossier.spot_check import DrawKey
 from certgen.figures.draws import freeze
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
     from datetime import date
 
+    from certgen.coop.between.disagreements import Disagreement
     from certgen.coop.between.visits import Sample
     from certgen.coop.members.facts import GapFact, LotFact, MemberSummary
     from certgen.coop.members.member_list import Coop, Member
@@ -60,8 +61,6 @@ _POINTS: Final = {
 #: Members with so many points are visited without a draw.
 HIGH_RISK: Final = 5
 _NEW_DAYS: Final = 365
-#: What mends most, and members not read or disagreements of a kind, among the things to chase.
-_CHASES, _OF_A_KIND = 40, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,23 +89,17 @@ def compare_members(
     transfers = find_transfers(summaries, directory)
     yields = compare_yields(summaries)
     stops = Stops(coop, on)
-    of_papers = (
-        *compare_papers(coop.members, summaries, coop.certificate),
-        *compare_transfers(transfers, directory),
-        *find_stopped(stops, summaries, transfers, directory),
-        *compare_lot_numbers(directory, transfers),
-        *compare_reports(summaries),
-        *compare_equipment(summaries, coop.shared_equipment),
-        *compare_control(coop, summaries, on),
-    )
+    of_papers = tuple(_compare_papers(coop, on, summaries, directory, transfers, stops))
     reach = [reached for one in of_papers for reached in one.reach]
     moved = (*transfers, *find_transfers(summaries, directory, earlier=True))
     origins = Origins(summaries, directory, moved, stops, reach)
     disagreements = sorted(
-        (*of_papers, *origins.compare(), *ask_about(yields)),
+        # Two entries of one handing over may say the same.
+        dict.fromkeys((*of_papers, *origins.compare(), *ask_about(yields))),
         key=lambda one: (WEIGHTS.index(one.weight), list(KINDS).index(one.kind), one.members, one.records),
     )
     views = _Views(coop, on, summaries, origins, transfers, disagreements).build()
+    looked = {one.question: one for one in coop.looked_at if one.counts_on(on)}
     standards = standards_of(coop.standards, {key: one.stated.standards for key, one in summaries.items()})
     varieties: dict[str, Grams] = defaultdict(Grams)
     for view in views:
@@ -123,10 +116,43 @@ def compare_members(
         balance=combine(summaries.values(), transfers),
         figures=list_figures(standards, len(_growers(views))),
         sample=_draw_visits(coop, on, summaries, views, visits or VisitDraw()),
-        chase=tuple(_chase(views, disagreements, origins)),
+        chase=tuple(list_chases(views, disagreements, origins, looked)),
+        answer_by=_answer_day(coop, on),
+        looked=looked,
         varieties=dict(sorted(varieties.items())),
         examined=examined,
     )
+
+
+def _compare_papers(
+    coop: Coop,
+    on: date,
+    summaries: Mapping[str, MemberSummary],
+    directory: Directory,
+    transfers: Sequence[Transfer],
+    stops: Stops,
+) -> Iterator[Disagreement]:
+    """All that papers say of one another, but for where seed came from."""
+    found = (
+        *compare_listing(coop, summaries, on),
+        *compare_transfers(transfers, directory),
+        *compare_outsiders(summaries, directory),
+        *find_stopped(stops, summaries, transfers, directory),
+        *compare_lot_numbers(directory, transfers),
+        *compare_reports(summaries),
+        *compare_evidence(summaries, transfers),
+        *compare_measures(summaries),
+        *compare_equipment(summaries, coop.shared_equipment),
+        *compare_control(coop, summaries, on),
+    )
+    return leave_consequences(found)
+
+
+def _answer_day(coop: Coop, on: date) -> date | None:
+    try:
+        return None if coop.answer_days is None else on + timedelta(days=coop.answer_days)
+    except OverflowError:
+        return None
 
 
 def _draw_visits(
@@ -138,9 +164,9 @@ def _draw_visits(
 ) -> Sample:
     """Whom to visit, and which lots, with the fingerprint of all that decides it but the text.
 
-    Frozen are the list of members, what each handed in (record files by their bytes, other files by name),
-    its points and lots as they were found, the day, and how many lots of each. So no limit of time or memory
-    that sets a member aside can be chosen once the text is known.
+    Frozen are the list of members, what each handed in (record files and packets by their bytes, other files
+    by both ends), its points and lots as they were found, the day, and how many lots of each. So no limit of
+    time or memory that sets a member aside can be chosen once the text is known.
     """
     standards = standards_of(coop.standards, {key: one.stated.standards for key, one in summaries.items()})
     growers = _growers(views)
@@ -186,11 +212,9 @@ class _Views:
                 self._concerned[key][position] = disagreement
         self._forward: dict[tuple[str, str], dict[str, None]] = defaultdict(dict)
         for transfer in transfers:
-            move, received = transfer.sent or transfer.received, transfer.received
-            if move is not None:
-                to = transfer.receiver
-                name = qualify(to, "movements", received.movement) if received else to
-                self._forward[transfer.sender, move.lot][name] = None
+            to = transfer.receiver
+            names = [qualify(to, "movements", move.movement) for move in transfer.received] or [to]
+            self._forward[transfer.sender, transfer.moves[0].lot].update(dict.fromkeys(names))
         for link in origins.links.links:
             for record in link.records if link.holder is not None else ():
                 if record.table in {"plantings", "lots"}:
@@ -209,21 +233,24 @@ class _Views:
         standing = reduce(Grams.plus, (line.standing for line in lots), Grams())
         concerned = self._concerned[key]
         weights = {disagreement.weight for disagreement in concerned.values()}
+        kinds = {disagreement.kind for disagreement in concerned.values()}
         is_missing = bool(_count_unproven(summary, answered) or summary.error_count)
-        is_open = is_missing or bool(weights & {"unproven", "control"})
-        readiness = _judge(summary, standing, is_missing=is_open)
-        risk = self._weigh(member, readiness, weights, is_missing=is_missing)
+        is_open = is_missing or bool(weights - {"question"})
+        readiness = _judge(summary, standing, weights, is_missing=is_open)
+        risk = self._weigh(member, readiness, weights | kinds, is_missing=is_missing)
         view = MemberView(member, summary, readiness, standing, gaps, answered, tuple(concerned), lots, risk)
-        return replace(view, waiting=tuple(filter(partial(self._origins.is_found, key), gaps)))
+        waiting = tuple(filter(partial(self._origins.is_found, key), gaps))
+        held = tuple(starmap(HeldLine, self._origins.held(key)))
+        return replace(view, waiting=waiting, held=held)
 
-    def _weigh(self, member: Member, readiness: str, weights: set[str], *, is_missing: bool) -> Risk:
+    def _weigh(self, member: Member, readiness: str, open_: set[str], *, is_missing: bool) -> Risk:
         reasons = {
             "its records couldn't be read": readiness == "not read",
             "a record speaks against the claim": readiness == "against the claim",
             "evidence is missing": is_missing and readiness != "not read",
-            "disagrees with other members": "unproven" in weights,
-            "its yield is far from the others'": "question" in weights,
-            "the co-op's own control of it is open": "control" in weights,
+            "disagrees with other members": bool(open_ & WEIGHING),
+            "its yield is far from the others'": "yield-unusual" in open_,
+            "the co-op's own control of it is open": "control" in open_,
             "joined less than a year ago": (self._on - member.joined).days < _NEW_DAYS,
         }
         counted = tuple((reason, _POINTS[reason]) for reason, holds in reasons.items() if holds)
@@ -260,42 +287,12 @@ def _count_unproven(summary: MemberSummary, answered: Sequence[GapFact]) -> int:
     return summary.numbers.gaps.get("unproven", 0) - sum(gap.weight == "unproven" for gap in answered)
 
 
-def _judge(summary: MemberSummary, standing: Grams, *, is_missing: bool) -> str:
+def _judge(summary: MemberSummary, standing: Grams, weights: Collection[str], *, is_missing: bool) -> str:
     """How ready a member is: one of `READINESS`."""
     if summary.state != "read":
         return "not read"
-    if summary.numbers.gaps.get("rejects", 0) or standing.rejected_mg:
+    if summary.numbers.gaps.get("rejects", 0) or standing.rejected_mg or "rejects" in weights:
         return "against the claim"
     # A season without a lot claims nothing, so there is nothing to be ready with.
     is_shown = any(lot.current for lot in summary.lots) and standing.standing == "traced"
     return "ready" if is_shown and not is_missing else "evidence missing"
-
-
-def _chase(
-    views: Sequence[MemberView], disagreements: Sequence[Disagreement], origins: Origins
-) -> Iterator[Chase]:
-    """What to chase first: whom nothing is known of, then what proves most, then what disagrees."""
-    yield from _chase_unread([view for view in views if view.readiness == "not read"])
-    mends = [
-        (mend.proves_mg, view.member.key, mend)
-        for view in views
-        for mend in view.summary.mend
-        if not origins.spares(view.member.key, mend)
-    ]
-    for mass, key, mend in sorted(mends, key=lambda proving: (-proving[0], proving[1]))[:_CHASES]:
-        yield Chase((key,), f"{mend.text[:1].upper()}{mend.text[1:]}", mass)
-    counts: Counter[str] = Counter()
-    for position, disagreement in enumerate(disagreements):
-        counts[disagreement.kind] += 1
-        if counts[disagreement.kind] <= _OF_A_KIND:
-            text = f"{disagreement.message} {KINDS[disagreement.kind].remedy}"
-            yield Chase(disagreement.members, text, 0, position)
-
-
-def _chase_unread(unread: Sequence[MemberView]) -> Iterator[Chase]:
-    for view in unread[:_OF_A_KIND]:
-        reason = view.summary.errors[0] if view.summary.errors else "nothing could be read"
-        yield Chase((view.member.key,), f"Get records that can be read: {reason}", 0)
-    rest = tuple(view.member.key for view in unread[_OF_A_KIND:])
-    if rest:
-        yield Chase(rest, "Get records that can be read; each member's letter says what is wrong", 0)

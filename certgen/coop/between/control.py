@@ -9,7 +9,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.disagreements import Disagreement, Reach, Told
-from certgen.coop.between.numbers import fold, qualify
+from certgen.coop.between.numbers import qualify
+from certgen.coop.between.spelling import fold
 from certgen.coop.members.control import STOPPING
 from certgen.rules.wording import capital, day, join
 

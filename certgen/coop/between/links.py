@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from certgen.coop.between.numbers import fold, qualify
+from certgen.coop.between.numbers import qualify
+from certgen.coop.between.spelling import fold
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import day, join, noun
 
@@ -109,15 +110,27 @@ class Links:
         self._summaries, self._directory, self._stops = summaries, directory, stops
         self._arrivals: dict[tuple[str, str], list[Transfer]] = defaultdict(list)
         for transfer in transfers:
-            lots = {move.lot for move in (transfer.sent, transfer.received) if move is not None}
+            lots = {move.lot for move in transfer.moves}
             for lot in lots:
                 self._arrivals[transfer.receiver, lot].append(transfer)
         self.links = tuple(self._find_all())
         self._by_lot = {(link.member, link.lot): link for link in self.links}
+        self._by_member: dict[str, list[Link]] = defaultdict(list)
+        for link in self.links:
+            self._by_member[link.member].append(link)
 
     def find(self, member: str, lot: str) -> Link | None:
         """How a lot came to a member whose records name it."""
         return self._by_lot.get((member, lot))
+
+    def of(self, member: str) -> tuple[Link, ...]:
+        """The lots of others that a member's records name."""
+        return tuple(self._by_member.get(member, ()))
+
+    def left(self, link: Link) -> int:
+        """Milligrams of the lot that came to the member, and that its records neither used nor sent on."""
+        came = sum(hop.received_mg for hop in self._arrivals.get((link.member, link.lot), ()))
+        return came - self._summaries[link.member].drawn.get(link.lot, 0)
 
     def _find_all(self) -> Iterator[Link]:
         for key, summary in self._summaries.items():
@@ -178,9 +191,7 @@ class Links:
             books = "the stock books don't agree on what went from"
             told = f"{books} {link.call(hop.sender)} to {link.call(hop.receiver)}"
             yield Doubt("", f"{books} {hop.sender} to {hop.receiver}", told)
-        for move in (hop.sent, hop.received):
-            if move is None:
-                continue
+        for move in hop.moves:
             if move.status not in {"", "organic"}:
                 text = f"lot {link.lot} went from {hop.sender} to {hop.receiver} as {move.status}"
                 told = f"lot {link.lot} went from {link.call(hop.sender)} to {link.call(hop.receiver)}"
@@ -193,9 +204,8 @@ class Links:
 
     def _is_silent(self, hop: Transfer) -> bool:
         """Whether a book says nothing of a transfer that falls into the days that it covers."""
-        move = hop.sent or hop.received
-        silent = hop.receiver if hop.received is None else hop.sender if hop.sent is None else ""
-        return bool(silent) and move is not None and self._covers(silent, move.date)
+        silent = "" if hop.sent and hop.received else hop.receiver if hop.sent else hop.sender
+        return bool(silent) and self._covers(silent, hop.moves[0].date)
 
     def _covers(self, member: str, day: str) -> bool:
         summary = self._summaries[member]
@@ -209,8 +219,8 @@ class Links:
     def _doubt_grams(self, link: Link, member: str) -> Iterator[Doubt]:
         """Whether a member used or handed on more of the lot than came there."""
         arrivals = self._arrivals.get((member, link.lot), [])
-        came = sum(hop.received.weight_mg for hop in arrivals if hop.received is not None)
-        slack = sum(hop.step_mg for hop in arrivals)
+        came = sum(hop.received_mg for hop in arrivals)
+        slack = sum(hop.slack_mg for hop in arrivals)
         drawn = self._summaries[member].drawn.get(link.lot, 0)
         if arrivals and drawn > came + slack:
             used = f"records use {format_mass(drawn)} of lot {link.lot}, and {format_mass(came)} came"
@@ -219,7 +229,7 @@ class Links:
 
     def _doubt_days(self, link: Link, holder: str) -> Iterator[Doubt]:
         last = [hop for hop in link.hops if hop.receiver == link.member]
-        came = min((move.date for hop in last if (move := hop.received or hop.sent)), default="")
+        came = min((move.date for hop in last for move in hop.received or hop.sent), default="")
         held = self._directory.lot(holder, link.lot)
         packed = held.packed if held is not None else ""
         for record, used in self._used_on(link):
@@ -230,7 +240,8 @@ class Links:
 
     def _doubt_stock(self, link: Link) -> Iterator[Doubt]:
         """Whether what went into the member's lots had come by the day on which they were packed."""
-        arrivals = [hop.received for hop in self._arrivals.get((link.member, link.lot), ()) if hop.received]
+        hops = self._arrivals.get((link.member, link.lot), ())
+        arrivals = [move for hop in hops for move in hop.received]
         packed = {fact.packed: 0 for fact in self._summaries[link.member].lots if fact.packed}
         for fact in self._summaries[link.member].lots:
             if fact.packed:
@@ -247,7 +258,7 @@ class Links:
                 return
 
     def _slack(self, link: Link) -> int:
-        return sum(hop.step_mg for hop in self._arrivals.get((link.member, link.lot), ()))
+        return sum(hop.slack_mg for hop in self._arrivals.get((link.member, link.lot), ()))
 
     def _used_on(self, link: Link) -> Iterator[tuple[str, str]]:
         """The records that used the lot, each with its day."""

@@ -121,6 +121,16 @@ class Origins:
     def _is_answered(self, member: str, lot: str) -> bool:
         return self._supply(member, lot).standing == "traced"
 
+    def held(self, member: str) -> Iterator[tuple[str, str, Grams]]:
+        """Seed of other members' lots that the member's books leave in its store: the lot, who holds it, and
+        what it is worth.
+        """
+        for link in self.links.of(member):
+            left = self.links.left(link)
+            if left > 0 and link.holder is not None:
+                parts = apportion(left, self._supply(member, link.lot)[:4])
+                yield link.lot, link.holder, Grams(*parts)
+
     def answers(self, member: str, gap: GapFact) -> bool:
         """Whether other members' records answer a gap about lots that are theirs."""
         return bool(gap.outside) and all(self._is_answered(member, lot) for lot in (gap.outside, *gap.also))
@@ -245,6 +255,8 @@ class Origins:
             else "what it lacks stands at your lots below"
         )
         told.append(Told(holder, f"Your lot {lot} went to {buyer}, whose seed waits for it: {needs}."))
+        if standing == "rejected":
+            missing = ", for records there speak against it"
         message = f"{link.what} rests on lot {lot} of {holder}, and that lot is {standing}{missing}."
         records = (link.where, qualify(holder, "lots", lot))
         return Disagreement(kind, (link.member, holder), records, message, tuple(told))
@@ -285,13 +297,15 @@ class Origins:
             )
         elif named is not None:
             names = f"names lot {link.lot} of {named}"
+            alike = self._directory.find_lot_alike(named, link.lot)
+            have = f"have {alike}, which looks like it" if alike else "have no lot of that number"
             look = "Please look at the label, and correct the number or the supplier."
             asked = f"Another member names you for seed of lot {link.lot}, which isn't in your records."
             yield Disagreement(
                 "origin-unknown",
                 (link.member, named),
                 (link.where,),
-                f"{link.what} {names}; {named}'s records have no lot of that number.",
+                f"{link.what} {names}; {named}'s records {have}.",
                 (
                     Told(link.member, f"Your {link.own} {names}, whose records have no such lot. {look}"),
                     Told(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING, Final
 
+from certgen.coop.between.kinds import WEIGHING
 from certgen.rules.wording import capital
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def _tell_reaching(
     for one in concerned:
         reached = any(part.member == member and part.lot in {"", lot.lot} for part in one.reach)
         told = one.tell(member) if reached or records & set(one.records) else ""
-        if told and one.weight == "unproven" and one.kind not in _DOUBTS:
+        if told and one.weight in WEIGHING and one.kind not in _DOUBTS:
             yield _first_sentence(told)
 
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
+from certgen.coop.between.kinds import WEIGHING
 from certgen.examination import SeasonSummary
 from certgen.records.quantities import format_mass
 from certgen.rules.wording import join, noun
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
     from certgen.coop.between.balance import CombinedBalance
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from certgen.coop.between.visits import GroupFigure, Risk, Sample
     from certgen.coop.between.yields import MemberYield
     from certgen.coop.members.facts import GapFact, Grams, LotFact, MemberSummary
-    from certgen.coop.members.member_list import Coop, Member
+    from certgen.coop.members.member_list import Coop, Looked, Member
 
 #: Members named in a sentence.
 _NAMED: Final = 6
@@ -56,10 +57,20 @@ class LotLine:
 
 
 @dataclass(frozen=True, slots=True)
+class HeldLine:
+    """Seed of another member's lot, in store: what the books leave there, by its standing at this member."""
+
+    lot: str
+    holder: str
+    standing: Grams
+
+
+@dataclass(frozen=True, slots=True)
 class MemberView:
     """A member with what the co-op makes of it. `answered` are gaps that other members' records answer.
 
-    `waiting` are those of its `gaps` that others' records would answer if nothing were missing there.
+    `waiting` are those of its `gaps` that others' records would answer if nothing were missing there, `held`
+    is other members' seed that it has.
     """
 
     member: Member
@@ -72,6 +83,7 @@ class MemberView:
     lots: tuple[LotLine, ...]
     risk: Risk
     waiting: tuple[GapFact, ...] = ()
+    held: tuple[HeldLine, ...] = ()
 
     @property
     def open_counts(self) -> dict[str, int]:
@@ -102,7 +114,10 @@ class Chase:
 
 @dataclass(frozen=True, slots=True)
 class CoopResult:
-    """A co-op examined on a day. `disagreements` are numbered by their position."""
+    """A co-op examined on a day. `disagreements` are numbered by their position; `looked` is what the office
+    wrote of those that it looked into, by their codes. `answer_by` is the day that members have to answer by,
+    None where the office gives none.
+    """
 
     coop: Coop
     on: date
@@ -117,6 +132,8 @@ class CoopResult:
     chase: tuple[Chase, ...]
     varieties: Mapping[str, Grams]
     examined: int
+    answer_by: date | None = None
+    looked: Mapping[str, Looked] = field(default_factory=dict)
 
     @property
     def totals(self) -> SeasonSummary:
@@ -130,6 +147,20 @@ class CoopResult:
     def readiness(self) -> dict[str, int]:
         """How many members are how ready."""
         return {word: sum(view.readiness == word for view in self.members) for word in READINESS}
+
+    def locate(self, disagreement: Disagreement) -> Iterator[tuple[str, str, int]]:
+        """The records of a disagreement, each with its file below the member's folder and its line; empty and
+        0 where that isn't kept.
+        """
+        summaries = {view.member.key: view.summary for view in self.members}
+        for record in disagreement.records:
+            member, _, name = record.partition(":")
+            summary = summaries.get(member)
+            yield record, *(summary.places.get(name, ("", 0)) if summary is not None else ("", 0))
+
+    def is_settled(self, disagreement: Disagreement) -> bool:
+        """Whether it is a question that the office looked into. Nothing else is settled by that."""
+        return disagreement.weight == "question" and disagreement.code in self.looked
 
     @property
     def unread(self) -> tuple[str, ...]:
@@ -145,14 +176,14 @@ class CoopResult:
     @property
     def is_agreed(self) -> bool | None:
         """Whether members' papers agree; None where none disagree and some couldn't be read."""
-        if any(one.weight == "unproven" for one in self.disagreements):
+        if any(one.weight in WEIGHING for one in self.disagreements):
             return False
         return None if self.unread or self.read_in_part else True
 
     @property
     def agreement(self) -> str:
         """In words, whether members' papers agree. Nothing is said of papers that nobody could read."""
-        count = sum(one.weight == "unproven" for one in self.disagreements)
+        count = sum(one.weight in WEIGHING for one in self.disagreements)
         if self.is_agreed:
             return "Members' papers agree."
         missing = [

@@ -81,14 +81,8 @@ def find_stopped(
 ) -> Iterator[Disagreement]:
     """Seed that left a member on a day on which it was stopped: to members, by either book, and to others."""
     for transfer in transfers:
-        moves = [move for move in (transfer.sent, transfer.received) if move is not None]
-        for move in moves:
-            why = stops.explain(transfer.sender, move)
-            if why:
-                yield _tell(
-                    transfer.sender, transfer.receiver, move, why, is_sender=moves[0] is transfer.sent
-                )
-                break
+        # Of a handing over that both books have the one that shows it is enough.
+        yield from _find(stops, transfer, is_sender=True) or _find(stops, transfer, is_sender=False)
     for key, summary in summaries.items():
         for move in summary.moves:
             outside = directory.find(move.party) in {None, key}
@@ -96,6 +90,16 @@ def find_stopped(
                 why = stops.explain(key, move)
                 if why:
                     yield _tell(key, "", move, why, is_sender=True)
+
+
+def _find(stops: Stops, transfer: Transfer, *, is_sender: bool) -> list[Disagreement]:
+    """What one of the two books shows of a transfer on such a day."""
+    moves = transfer.sent if is_sender else transfer.received
+    return [
+        _tell(transfer.sender, transfer.receiver, move, why, is_sender=is_sender)
+        for move in moves
+        if (why := stops.explain(transfer.sender, move))
+    ]
 
 
 def _tell(sender: str, receiver: str, move: MoveFact, why: Stop, *, is_sender: bool) -> Disagreement:

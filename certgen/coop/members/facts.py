@@ -21,6 +21,8 @@ MENDS_KEPT: Final = 5
 NAMES_KEPT: Final = 24
 #: Parents named a lot: more than a lot of seed from bagged fruit has.
 TREES_KEPT: Final = 500
+#: Records of a table whose place is kept.
+PLACES_KEPT: Final = 1000
 TEXT_KEPT: Final = 600
 
 #: How an examination can end.
@@ -140,19 +142,51 @@ class MoveFact(NamedTuple):
 
 
 class ReportFact(NamedTuple):
-    """A laboratory's report and how many `things` of a table it is claimed for: `trees` or `lots`."""
+    """A laboratory's report and how many `things` of a table it is claimed for: `trees` or `lots`.
+
+    `samples` are the numbers of the leaf samples that went to the laboratory.
+    """
 
     laboratory: str
     report: str
     table: str
     about: tuple[str, ...]
     things: int
+    samples: tuple[str, ...] = ()
+
+
+class MeasuredFact(NamedTuple):
+    """What a table's records measured and counted, with their days and without any number or name: `digest`
+    stands for all `entries` of them.
+    """
+
+    table: str
+    digest: str
+    entries: int
+
+
+class EvidenceFact(NamedTuple):
+    """A file that a record names as evidence and that is there. `digest` stands for its bytes
+    (`cache.digest_file`).
+
+    `report` is the laboratory report that the record is about, empty where it is about none; `unnamed` counts
+    the samples of that report that its text doesn't name (None: it isn't plain text). `lots` rest on the
+    record, where it tells of the grower's own work.
+    """
+
+    digest: str
+    path: str
+    table: str
+    id: str
+    report: str = ""
+    unnamed: int | None = None
+    lots: tuple[str, ...] = ()
 
 
 class UseFact(NamedTuple):
     """Equipment used by a batch, or cleaned. `order` is the place among the member's entries of that day.
 
-    `lots` are those that rest on the batch.
+    `lots` are those that rest on the batch, `before` is the batch that a cleaning made ready for.
     """
 
     equipment: str
@@ -163,6 +197,7 @@ class UseFact(NamedTuple):
     varieties: tuple[str, ...]
     status: str
     lots: tuple[str, ...] = ()
+    before: str = ""
 
 
 class YieldFact(NamedTuple):
@@ -216,7 +251,8 @@ class MendFact(NamedTuple):
 class Stated(NamedTuple):
     """What the member's own records say of the operation. `scale_step_mg` is the last digit of its scale.
 
-    `first` is the day on which the earliest season in reach begins, as an ISO date.
+    `first` is the day on which the earliest season in reach begins, `start` that on which this one does and
+    `last` its last day, as ISO dates.
     """
 
     operation: str = ""
@@ -227,6 +263,8 @@ class Stated(NamedTuple):
     responsible: str = ""
     scale_step_mg: int = 0
     first: str = ""
+    start: str = ""
+    last: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +275,8 @@ class MemberSummary:
     `figures.balance` names them. `drawn` is by lot that the records name and don't hold how much of it went
     into own lots or left. `blocks` are those with a planting. `errors` say why nothing, or not everything,
     could be read. `absent` are papers that records name and that weren't handed in, `papers` the records that
-    lack theirs.
+    lack theirs. `evidence` are files named and there, `measured` what was counted and weighed. `places`
+    say in which file and line the records stand that may be told of beside others', by table and number.
     """
 
     member: str
@@ -263,6 +302,9 @@ class MemberSummary:
     absent: tuple[str, ...] = ()
     absent_count: int = 0
     papers: tuple[PaperFact, ...] = ()
+    evidence: tuple[EvidenceFact, ...] = ()
+    measured: tuple[MeasuredFact, ...] = ()
+    places: Mapping[str, tuple[str, int]] = field(default_factory=dict)
 
 
 def shorten(text: str) -> str:

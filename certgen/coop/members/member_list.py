@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.coop.members.control import GROUP, Control
 from certgen.coop.members.control_reading import read_control
 from certgen.coop.members.form_reading import FormDocument, read_form
+from certgen.records.joining.placeholders import says_nothing
 from certgen.records.places import ReadingError
 from certgen.records.record_files.files import EVIDENCE
 from certgen.whole_files import LinkError, PathError, contained_path, name_type
@@ -29,7 +30,8 @@ SOURCES: Final = ("folder", "archive", "workbook")
 class Member:
     """One member of the co-op. `source` is one of SOURCES, `path` lies below the co-op's folder.
 
-    `inspected` is the day of the group's own last inspection of it. `office` is the co-op's own seed room,
+    `inspected` is the day of the group's own last inspection of it, `left` the last day on which it was a
+    member. `office` is the co-op's own seed room,
     which is nobody's holding.
     """
 
@@ -38,10 +40,25 @@ class Member:
     source: str
     path: str
     certificate: str
-    joined: date
+    joined: dt.date
     season: str = ""
-    inspected: date | None = None
+    inspected: dt.date | None = None
     office: bool = False
+    left: dt.date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """The office looked at a `question`, by its code: who, on which day, and what was found."""
+
+    question: str
+    by: str
+    date: dt.date
+    found: str
+
+    def counts_on(self, day: dt.date) -> bool:
+        """Whether it was done by that day and says something."""
+        return self.date <= day and not says_nothing(self.by) and not says_nothing(self.found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +77,7 @@ class Coop:
     shared_equipment: tuple[str, ...] = ()
     control: Control | None = None
     answer_days: int | None = None
+    looked_at: tuple[Looked, ...] = ()
 
     @property
     def has_control(self) -> bool:
@@ -108,6 +126,7 @@ def _object(record: Mapping[str, Any], folder: Path) -> Iterator[Objection]:
         if first != at:
             where = f"the member before it in the list (number {first + 1})"
             yield (*place, "member"), f"'{key}' stands already at {where}"
+        yield from _object_to_days(place, member)
         given = [source for source in SOURCES if source in member]
         if len(given) != 1:
             asks = "name either a `folder`, an `archive` or a `workbook`"
@@ -116,6 +135,13 @@ def _object(record: Mapping[str, Any], folder: Path) -> Iterator[Objection]:
         fault = _object_to_home(folder, member[given[0]], at, homes)
         if fault:
             yield (*place, given[0]), fault
+
+
+def _object_to_days(place: tuple[str, int], member: Mapping[str, Any]) -> Iterator[Objection]:
+    # Days are written so that their text sorts as they do.
+    if "left" in member and member["left"] < member["joined"]:
+        said = f"member {member['member']} can't have left before it joined, on {member['joined']}"
+        yield (*place, "left"), said
 
 
 def _object_to_control(record: Mapping[str, Any], folder: Path) -> Iterator[Objection]:
@@ -192,4 +218,8 @@ def _build(record: Mapping[str, Any], control: Control | None) -> Coop:
     for entry in record["members"]:
         source = _source_of(entry)
         members.append({**entry, "key": entry["member"], "source": source, "path": entry[source]})
-    return replace(convert({**record["coop"], "members": members, "control": None}, Coop), control=control)
+    coop = convert(
+        {**record["coop"], "members": members, "control": None, "looked_at": record.get("looked_at", [])},
+        Coop,
+    )
+    return replace(coop, control=control)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 from certgen.coop.members.external_lots import ExternalLots
@@ -11,6 +12,7 @@ from certgen.coop.members.facts import (
     GAPS_KEPT,
     MENDS_KEPT,
     NAMES_KEPT,
+    PLACES_KEPT,
     TREES_KEPT,
     GapFact,
     Grams,
@@ -26,6 +28,7 @@ from certgen.coop.members.facts import (
     YieldFact,
     shorten,
 )
+from certgen.coop.members.handed_papers import list_evidence, list_measured, samples_by_report
 from certgen.dossier.papers import count_weighing, list_unpapered
 from certgen.exchange.editing.evidence import named_evidence
 from certgen.lineage import Node
@@ -62,6 +65,8 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
             responsible=shorten(details.operation.responsible),
             scale_step_mg=result.case.scale_step_mg,
             first=min(one.details.start for one in result.case.season.stretches).isoformat(),
+            start=details.start.isoformat(),
+            last=details.end.isoformat(),
         ),
         numbers=result.summary,
         stages=_stages(result.gaps),
@@ -82,7 +87,26 @@ def summarise(member: str, fingerprint: str, result: Result) -> MemberSummary:
         absent=tuple(map(shorten, absent[:NAMES_KEPT])),
         absent_count=len(absent),
         papers=tuple(_papers(result)),
+        evidence=tuple(list_evidence(result)),
+        measured=tuple(list_measured(result)),
+        places=_places(result),
     )
+
+
+#: The tables of records that are told of beside other members', with how they are numbered there.
+_PLACED = ("lots", "movements", "plantings", "batches", "screening")
+
+
+def _places(result: Result) -> dict[str, tuple[str, int]]:
+    """Where records stand that may be told of beside others': the first of each number."""
+    season = result.season
+    named = {
+        f"{table}/{number}": season.place(table, row)
+        for table in _PLACED
+        for number, row in islice(season.columns(table).first(load_tables()[table].key).items(), PLACES_KEPT)
+    }
+    where = result.locate(named.values())
+    return {name: (shorten(place.file), where.get(place, (0, 0))[0]) for name, place in named.items()}
 
 
 def _papers(result: Result) -> Iterator[PaperFact]:
@@ -266,8 +290,17 @@ def _reports(result: Result) -> Iterator[ReportFact]:
     tests = result.season.columns("tests")
     for _, report, laboratory, lot in tests.rows("report", "laboratory", "lot", where=tests.known("report")):
         about[laboratory or "", report, "lots"][lot] = None
+    samples_of = samples_by_report(result)
     for (laboratory, report, table), things in about.items():
-        yield ReportFact(shorten(laboratory), shorten(report), table, tuple(things)[:NAMES_KEPT], len(things))
+        sent = tuple(samples_of.get(report, ())) if table == "trees" else ()
+        yield ReportFact(
+            shorten(laboratory),
+            shorten(report),
+            table,
+            tuple(things)[:NAMES_KEPT],
+            len(things),
+            sent[:TREES_KEPT],
+        )
 
 
 def _uses(result: Result) -> Iterator[UseFact]:
@@ -279,6 +312,7 @@ def _uses(result: Result) -> Iterator[UseFact]:
         records = season.columns(table)
         dates, names = records.values("date"), records.values(load_tables()[table].key)
         statuses = records.values("status") if "status" in records else None
+        befores = records.values("before") if cleaning else None
         for _, row, piece in season.elements(table, "equipment").rows("row", "value"):
             record = names[row]
             yield UseFact(
@@ -290,6 +324,7 @@ def _uses(result: Result) -> Iterator[UseFact]:
                 () if cleaning else tuple(varieties.get(record, ())),
                 statuses[row] or "" if statuses else "",
                 () if cleaning else tuple(result.lineage.lots_reached(Node("batches", record))[:NAMES_KEPT]),
+                befores[row] or "" if befores else "",
             )
 
 

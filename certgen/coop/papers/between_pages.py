@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
-from certgen.coop.between.disagreements import KINDS
+from certgen.coop.between.kinds import KINDS
 from certgen.coop.papers.readiness import name_members
 from certgen.records.quantities import format_mass
 from certgen.report.tables import Column, table
 from certgen.report.wording import cell, linked, say, whole
+from certgen.rules.wording import day
 from certgen.standards.loader import cite
 from certgen.typeset.parts import Cell, Prose, Run, Section
 
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from certgen.typeset.parts import Part
 
     Numbered = tuple[int, Disagreement]
+
+#: The shape of each weight.
+_MARKS: Final = {"rejects": "rejected", "unproven": "unproven", "control": "unproven", "question": "advice"}
 
 
 def list_numbered(result: CoopResult) -> tuple[Numbered, ...]:
@@ -47,7 +51,7 @@ def build_between(result: CoopResult) -> Section:
     if not result.disagreements or result.unread or result.read_in_part:
         parts.append(agreed)
     if numbered:
-        parts.append(_tabulate(numbered))
+        parts.append(_tabulate(result, numbered))
     return Section(
         "between",
         "What disagrees between members",
@@ -58,13 +62,16 @@ def build_between(result: CoopResult) -> Section:
     )
 
 
-def _tabulate(numbered: Sequence[Numbered]) -> Part:
+def _tabulate(result: CoopResult, numbered: Sequence[Numbered]) -> Part:
     first: dict[str, int] = {}
     for number, one in numbered:
         first.setdefault(one.kind, number)
 
     def help_(row: Numbered) -> Cell:
         number, one = row
+        looked = result.looked.get(one.code)
+        if looked is not None and result.is_settled(one):
+            return Cell(say(f"Looked at by {looked.by} on {day(looked.date)}: {looked.found}."))
         if first[one.kind] != number:
             return cell(f"as {first[one.kind]}", f"between/{first[one.kind]}")
         return Cell(say(KINDS[one.kind].remedy))
@@ -76,11 +83,12 @@ def _tabulate(numbered: Sequence[Numbered]) -> Part:
     grid = table(
         "By number, as other pages name them",
         (
-            Column("No.", "text", lambda row: cell(str(row[0])), "5%"),
-            Column("Members", "text", lambda row: Cell(tuple(name_members(row[1].members))), "12%"),
-            Column("What", "text", lambda row: Cell(say(row[1].message)), "38%"),
-            Column("What helps", "text", help_, "28%"),
-            Column("Rule", "text", rule, "17%"),
+            Column("No.", "text", lambda row: cell(str(row[0])), "4%"),
+            Column("Members", "text", lambda row: Cell(tuple(name_members(row[1].members))), "11%"),
+            Column("Weight", "text", lambda row: cell(row[1].weight, mark=_MARKS[row[1].weight]), "11%"),
+            Column("What", "text", lambda row: Cell(say(row[1].message)), "37%"),
+            Column("What helps", "text", help_, "24%"),
+            Column("Rule", "text", rule, "13%"),
         ),
         numbered,
     )
@@ -91,8 +99,9 @@ def _tabulate(numbered: Sequence[Numbered]) -> Part:
 
 
 def build_chase(result: CoopResult) -> Section:
-    """All that is worth chasing, what proves most first."""
-    return Section("chase", "What to chase first", 2, tuple(_list_chase(result)))
+    """All that is worth chasing, member by member, whoever proves most first."""
+    parts = tuple(_list_chase(result))
+    return Section("chase", "What to chase first", 1, parts, style="follow")
 
 
 def _list_chase(result: CoopResult) -> Iterator[Part]:
@@ -114,7 +123,7 @@ def _list_chase(result: CoopResult) -> Iterator[Part]:
         return Cell((Run(f"Disagreement {number}", f"between/{number}"), Run(f": {KINDS[about.kind].title}")))
 
     yield table(
-        "In this order",
+        "Member by member, in this order",
         (
             Column("No.", "text", lambda row: whole(row[0]), "5%"),
             Column("Members", "text", lambda row: Cell(tuple(name_members(row[1].members))), "18%"),

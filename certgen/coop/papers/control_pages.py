@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from certgen.coop.between.disagreements import KINDS
+from certgen.coop.between.kinds import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION
 from certgen.coop.members.control import GROUP
 from certgen.coop.papers.control_records import list_duties, list_open

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.coop.between.disagreements import KINDS
+from certgen.coop.between.kinds import KINDS
 from certgen.coop.between.visits import NOT_CERTIFICATION, say_order
 from certgen.coop.papers.control_records import describe_control, list_open
 from certgen.coop.papers.handing_in import tell_handing_in
@@ -15,7 +15,7 @@ from certgen.rules import WEIGHTS
 from certgen.standards.loader import how_read
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from certgen.coop.between.balance import CombinedBalance
     from certgen.coop.between.disagreements import Disagreement
@@ -46,7 +46,7 @@ def as_json(result: CoopResult) -> dict[str, Any]:
         "members": [
             {**_member(view), "to_send": _to_send(tell_handing_in(result, view))} for view in result.members
         ],
-        "disagreements": [_disagreement(one) for one in result.disagreements],
+        "disagreements": [_disagreement(result, one) for one in result.disagreements],
         "agreement": {
             "agreed": result.is_agreed,
             "says": result.agreement,
@@ -73,7 +73,16 @@ def as_json(result: CoopResult) -> dict[str, Any]:
             {"members": list(one.members), "text": one.text, "proves_g": grams(one.proves_mg)}
             for one in result.chase
         ],
+        "looked_at": _looked_at(result),
     }
+
+
+def _looked_at(result: CoopResult) -> list[dict[str, Any]]:
+    codes = {one.code for one in result.disagreements}
+    return [
+        {**asdict(one), "date": one.date.isoformat(), "asked": one.question in codes}
+        for one in result.coop.looked_at
+    ]
 
 
 def _member(view: MemberView) -> dict[str, Any]:
@@ -99,6 +108,7 @@ def _member(view: MemberView) -> dict[str, Any]:
         "error_count": summary.error_count,
         "disagreements": list(view.disagreements),
         "lots": [_lot(line) for line in view.lots],
+        "held": [{"lot": one.lot, "holder": one.holder, **_standing(one.standing)} for one in view.held],
         "risk": {"points": view.risk.points, "reasons": [reason for reason, _ in view.risk.reasons]},
     }
 
@@ -161,17 +171,27 @@ def _lot(line: LotLine) -> dict[str, Any]:
     }
 
 
-def _disagreement(disagreement: Disagreement) -> dict[str, Any]:
+def _disagreement(result: CoopResult, disagreement: Disagreement) -> dict[str, Any]:
     kind = KINDS[disagreement.kind]
+    looked = result.looked.get(disagreement.code)
     return {
         "kind": disagreement.kind,
+        "code": disagreement.code,
         "weight": kind.weight,
         "members": list(disagreement.members),
         "records": list(disagreement.records),
+        "places": [
+            {"record": record, "file": file, "line": line or None}
+            for record, file, line in result.locate(disagreement)
+        ],
         "message": disagreement.message,
         "remedy": kind.remedy,
         "clauses": list(kind.clauses),
         "clause_marks": [how_read(clause) for clause in kind.clauses],
+        "looked": None
+        if looked is None
+        else {"by": looked.by, "date": looked.date.isoformat(), "found": looked.found},
+        "settled": result.is_settled(disagreement),
     }
 
 
@@ -179,15 +199,21 @@ def _transfer(transfer: Transfer) -> dict[str, Any]:
     return {
         "from": transfer.sender,
         "to": transfer.receiver,
-        "sent": _move(transfer.sent),
-        "received": _move(transfer.received),
+        "sent": _moves(transfer.sent),
+        "received": _moves(transfer.received),
         "differences": list(transfer.differences),
     }
 
 
-def _move(move: MoveFact | None) -> dict[str, Any] | None:
-    if move is None:
+def _moves(moves: Sequence[MoveFact]) -> dict[str, Any] | None:
+    """A book's entries of one transfer: the first, with the weight of all; several stand beside it each."""
+    if not moves:
         return None
+    whole = {**_move(moves[0]), "weight_g": grams(sum(move.weight_mg for move in moves))}
+    return whole if len(moves) == 1 else {**whole, "parts": [_move(move) for move in moves]}
+
+
+def _move(move: MoveFact) -> dict[str, Any]:
     return {
         "movement": move.movement,
         "date": move.date,
@@ -234,11 +260,17 @@ def list_rows(result: CoopResult) -> Iterator[tuple[str, ...]]:
             lots = "; ".join(f"{key}:lots/{lot}" for lot in gap.lots)
             place = (record, gap.file, str(gap.line or ""))
             yield (key, gap.rule, gap.weight, gap.stage, *place, gap.message, gap.remedy, lots)
-    for one in result.disagreements:
-        members, records = "; ".join(one.members), "; ".join(one.records)
-        lots = "; ".join(record for record in one.records if ":lots/" in record)
-        place = (records, "", "")
-        remedy = KINDS[one.kind].remedy
-        yield (members, one.kind, one.weight, "between members", *place, one.message, remedy, lots)
+    yield from (_row(result, one) for one in result.disagreements)
     for key, kind, record, message, remedy in list_open(result):
         yield (key, kind, "control", "own control", record, "", "", message, remedy, "")
+
+
+def _row(result: CoopResult, one: Disagreement) -> tuple[str, ...]:
+    """A disagreement; files and lines stand in the order of its records."""
+    members, records = "; ".join(one.members), "; ".join(one.records)
+    lots = "; ".join(record for record in one.records if ":lots/" in record)
+    there = list(result.locate(one))
+    files, lines = "; ".join(file for _, file, _ in there), "; ".join(str(line or "") for *_, line in there)
+    remedy = KINDS[one.kind].remedy
+    place = ("between members", records, files, lines)
+    return (members, one.kind, one.weight, *place, one.message, remedy, lots)

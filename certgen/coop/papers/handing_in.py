@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, timedelta
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.papers.open_matters import count_open
@@ -11,6 +10,7 @@ from certgen.rules.wording import day, join
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
     from certgen.coop.between.result import CoopResult, MemberView
     from certgen.coop.members.facts import PaperFact
@@ -62,7 +62,7 @@ def tell_handing_in(result: CoopResult, view: MemberView) -> HandingIn | None:
     if view.readiness == "ready" and not summary.absent_count and not summary.papers and not asked:
         return None
     return HandingIn(
-        answer_day(result),
+        result.answer_by,
         view.member.source,
         view.member.path,
         summary.absent,
@@ -70,15 +70,6 @@ def tell_handing_in(result: CoopResult, view: MemberView) -> HandingIn | None:
         summary.papers,
         tuple(_list_steps(view)),
     )
-
-
-def answer_day(result: CoopResult) -> date | None:
-    """The day to answer by, where the office gives one."""
-    days = result.coop.answer_days
-    try:
-        return None if days is None else result.on + timedelta(days=days)
-    except OverflowError:
-        return None
 
 
 def say_handing_in(told: HandingIn) -> Iterator[str]:

@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from certgen.coop.between.visits import GroupFigure
 
 _MANIFEST_LEAD: Final = (
-    "Each member’s SHA-256 is taken over the bytes of its record files and the names of all its files: the "
-    "same records give the same figure."
+    "Each member’s SHA-256 is taken over its record files, both ends of its papers, and all names: what was "
+    "handed in again gives the same figure. The fingerprint of all this stands whole at the draw."
 )
 _DRAW: Final = (
     f"Members with {HIGH_RISK} points or more are all visited. The others are drawn: u is the SHA-256 of "
@@ -43,8 +43,10 @@ _METHOD: Final = (
         "a party, lot numbers, plantings’ origins, report numbers, uses of shared equipment, weights."
     ),
     (
-        "Transfers are paired by document number, then lot, then weight and day. Seed that is more "
-        f"than {DAYS_UNDER_WAY} days under way is asked about; that figure is certgen’s choice."
+        "What two books have of a lot on one paper is one transfer, in however many lines; the rest is "
+        "paired by document, lot, weight and day. Seed more than "
+        f"{DAYS_UNDER_WAY} days under way is asked about, by certgen’s choice. What merely looks like the "
+        "same name is a question."
     ),
     (
         "A lot packed from another member’s lot takes each part as that member’s records leave it, gram by "
@@ -146,7 +148,5 @@ def build_manifest(result: CoopResult) -> Section:
             Column("SHA-256", "text", lambda view: view.summary.fingerprint or "not read", "56%"),
         ),
         result.members,
-        note="Fingerprint of all this, of the list, the day and the draw, whose first digits stand at the "
-        f"foot of every page: {' '.join(write_fingerprint(result.sample.key.fingerprint))}.",
     )
     return Section("manifest", "Manifest", 1, (grid,), lead=_MANIFEST_LEAD)

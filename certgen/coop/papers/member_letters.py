@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.visits import NOT_CERTIFICATION
-from certgen.coop.papers.handing_in import answer_day, say_handing_in, tell_handing_in
+from certgen.coop.papers.handing_in import say_handing_in, tell_handing_in
 from certgen.coop.papers.letter_lines import write_lines
 from certgen.coop.papers.open_matters import count_open, list_open, list_settled
 from certgen.rules.wording import capital, day, join
+from certgen.rules.wording import count as count_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -32,9 +33,11 @@ _HEADINGS: Final = {
 }
 #: What concerns others too, by its weights.
 _BETWEEN: Final = {
-    ("unproven", "question"): "This concerns other members too, or needs a look",
+    ("rejects", "unproven", "question"): "This concerns other members too, or needs a look",
     ("control",): "This is for the co-op's own control",
 }
+#: Places told of one disagreement.
+_PLACES: Final = 3
 #: Reasons told below a lot.
 _REASONS: Final = 6
 _NO_REASON: Final = "more than this letter has room for; “certgen check” in your folder lists it"
@@ -143,17 +146,30 @@ def _list_parts(result: CoopResult, view: MemberView) -> Iterator[tuple[str, lis
     for weight, heading in _HEADINGS.items():
         yield heading, _gaps(view, weight)
     for weights, heading in _BETWEEN.items():
-        told = [one.tell(view.member.key) for one in _concerning(result, view) if one.weight in weights]
-        yield heading, [text for text in told if text]
+        told = [one for one in _concerning(result, view) if one.weight in weights]
+        yield heading, [text for one in told if (text := _tell_placed(result, view.member.key, one))]
 
 
 def _concerning(result: CoopResult, view: MemberView) -> list[Disagreement]:
-    return [result.disagreements[position] for position in view.disagreements]
+    found = [result.disagreements[position] for position in view.disagreements]
+    return [one for one in found if not result.is_settled(one)]
+
+
+def _tell_placed(result: CoopResult, member: str, one: Disagreement) -> str:
+    """The words to a member, with the places in its own records."""
+    told = one.tell(member)
+    own = [
+        f"{file}, line {line}"
+        for record, file, line in result.locate(one)
+        if record.startswith(f"{member}:") and file and line
+    ]
+    shown = join([*dict.fromkeys(own[:_PLACES]), *(["further"] if len(own) > _PLACES else [])])
+    return f"{told} ({shown})" if told and shown else told
 
 
 def _until(result: CoopResult) -> str:
     """The day to answer by, where the office gives one."""
-    by = answer_day(result)
+    by = result.answer_by
     return "" if by is None else f" Please answer by {day(by)}, unless another day stands below."
 
 
@@ -198,17 +214,28 @@ def _errors(view: MemberView) -> list[str]:
 
 
 def _verdict(result: CoopResult, view: MemberView) -> str:
-    told = sum(bool(one.tell(view.member.key)) for one in _concerning(result, view))
+    concerning = [one for one in _concerning(result, view) if one.tell(view.member.key)]
+    told = len(concerning)
+    questions = sum(one.weight == "question" for one in concerning)
     asked = count_open(result, view.member.key)
     unproven = view.open_counts.get("unproven", 0) - sum(gap.weight == "unproven" for gap in view.waiting)
     if view.readiness == "evidence missing" and not view.lots and not unproven + told + asked:
         return "There is no lot in them yet, so nothing is claimed and nothing is shown to be traced."
     return {
-        "ready": "Nothing is missing. Thank you." if not asked else f"{_things(asked)} still to be answered.",
+        "ready": _say_ready(asked, questions),
         "evidence missing": f"{_things(unproven + told + asked)} still missing or unclear.",
         "against the claim": "Some of them speak against the claim that the seed is sold under.",
         "not read": "We could not read them, so we can't say yet how you stand.",
     }[view.readiness]
+
+
+def _say_ready(asked: int, questions: int) -> str:
+    if asked:
+        return f"{_things(asked)} still to be answered."
+    if questions:
+        verb = "is" if questions == 1 else "are"
+        return f"Nothing is missing; {count_of(questions, 'question')} {verb} below."
+    return "Nothing is missing. Thank you."
 
 
 def _things(count: int) -> str:

@@ -94,6 +94,8 @@ def _member_parts(result: CoopResult, view: MemberView) -> Iterator[Part]:
         yield Listing((*((Run(error),) for error in summary.errors), *(more if hidden > 0 else ())))
     if view.lots:
         yield _lots(view)
+    if view.held:
+        yield _held(view)
     if len(view.gaps) > len(view.waiting):
         yield _gaps(view)
 
@@ -117,6 +119,20 @@ def _lots(view: MemberView) -> Grid:
             Column("Forward", "text", lambda line: _say_line(line.forward)),
         ),
         view.lots,
+    )
+
+
+def _held(view: MemberView) -> Grid:
+    return table(
+        "Other members’ seed in its store, and what it is worth there",
+        (
+            Column("Lot", "key", lambda one: one.lot),
+            Column("Of", "text", lambda one: one.holder),
+            Column("Standing", "standing", lambda one: one.standing.standing),
+            Column("Weight", "number", lambda one: format_mass(one.standing.whole_mg)),
+            Column("By gram", "text", lambda one: join(one.standing.phrases())),
+        ),
+        view.held,
     )
 
 

@@ -59,12 +59,13 @@ def settings_of(result: CoopResult, page: str = "A4") -> Settings:
 
 
 def build_summary(result: CoopResult) -> tuple[Section, ...]:
-    """What stands on the contents' page: the co-op at a glance, and what to chase first."""
-    return build_overview(result), build_chase(result)
+    """What stands on the contents' page: the co-op at a glance."""
+    return (build_overview(result),)
 
 
 def build_sections(result: CoopResult) -> Iterator[Section]:
     """All sections below the contents' page, in reading order."""
+    yield build_chase(result)
     yield build_between(result)
     yield from build_control(result)
     yield build_balance(result)

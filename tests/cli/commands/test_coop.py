@@ -32,13 +32,13 @@ def test_the_office_reads_who_is_ready_and_what_disagrees(
     letters = tmp_path / "letters"
     assert 2 == run(["coop", folder, *ON, "--cache", cache, "--letters", str(letters)])
     golden(GOLDEN / "coop.txt", capsys.readouterr().out)
-    members = ("ALDER", "HOLLOW", "MARROW", "OFFICE", "THISTLE")
+    members = ("ALDER", "HOLLOW", "MARROW", "OFFICE", "RUSH", "THISTLE")
     assert {f"{key}.{form}" for key in members for form in ("txt", "pdf")} == {
         path.name for path in letters.iterdir()
     }
     assert 2 == run(["coop", folder, *ON, "--cache", cache, "--format", "json"])
     content = json.loads(capsys.readouterr().out)
-    assert {"ready": 0, "evidence missing": 4, "against the claim": 0, "not read": 1} == content["readiness"]
+    assert {"ready": 1, "evidence missing": 4, "against the claim": 0, "not read": 1} == content["readiness"]
     assert 2 == run(["coop", folder, *ON, "--cache", cache, "--format", "csv"])
     rows = list(csv.reader(io.StringIO(capsys.readouterr().out)))
     assert {one["kind"] for one in content["disagreements"]} <= {row[1] for row in rows}

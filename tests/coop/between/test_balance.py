@@ -31,7 +31,7 @@ def test_what_members_agree_on_cancels_and_the_rest_is_the_difference(
         return MoveFact("M", "2026-08-01", "L", kind, mass, "", "", "")
 
     transfers = [
-        Transfer("A", "B", move("transferred", out), move("received", into) if booked else None)
+        Transfer("A", "B", (move("transferred", out),), (move("received", into),) if booked else ())
         for out, booked, into in passed
     ]
     whole = combine(books, transfers)[-1]

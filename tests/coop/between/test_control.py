@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from certgen.coop.between.control import compare_control
-from certgen.coop.between.disagreements import KINDS
+from certgen.coop.between.kinds import KINDS
 from certgen.coop.members.control import (
     Agreement,
     Certificate,

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from certgen.coop.between.numbers import Directory
 from certgen.coop.between.transfers import Transfer, compare_transfers, find_transfers
-from certgen.coop.members.facts import MemberSummary, MoveFact
+from certgen.coop.members.facts import MemberSummary, MoveFact, Stated
 
 if TYPE_CHECKING:
     from certgen.coop.members.member_list import Coop
@@ -73,6 +73,57 @@ def test_each_difference_is_told(
     assert words in message
 
 
+def test_sums_of_a_paper_are_compared_before_lines(kinds: Callable[..., list[tuple[str, str]]]) -> None:
+    """Lines in another order, and one line against two deliveries; without a paper only where sums agree."""
+    one, two = IN._replace(weight_mg=3000), IN._replace(movement="I2", weight_mg=1000, date="2026-08-09")
+    lines = [OUT._replace(weight_mg=1000), OUT._replace(movement="O2", weight_mg=3000)]
+    assert [] == kinds(lines, [one, two])
+    assert [] == kinds([OUT], [one, two])
+    ((kind, message),) = kinds([OUT], [one, two._replace(weight_mg=3000)])
+    assert ("transfer-differs", True) == (kind, "4\u00a0g left and 6\u00a0g in 2 entries arrived" in message)
+    bare = [move._replace(document="") for move in (OUT, one, two)]
+    assert [] == kinds(bare[:1], bare[1:])
+
+
+def test_what_came_back_is_no_disagreement(kinds: Callable[..., list[tuple[str, str]]]) -> None:
+    """Sent on by the one, booked as returned by the other, who had sent it there before."""
+    first = OUT._replace(date="2026-07-01", party="Farm A"), IN._replace(date="2026-07-01", party="Farm B")
+    back = IN._replace(kind="returned", movement="I3", document="RN-1")
+    away = OUT._replace(movement="O3", document="RN-1")
+    # B sent it to A in July, and A sends it back in August.
+    assert [] == kinds([first[1]._replace(movement="I0"), away], [first[0]._replace(movement="O0"), back])
+
+
+def test_a_day_is_a_question(kinds: Callable[..., list[tuple[str, str]]]) -> None:
+    """Two people may well write one handing over a day apart, either way round."""
+    found = kinds([OUT], [IN._replace(date="2026-08-02")])
+    assert ["transfer-day-differs"] == [kind for kind, _ in found]
+
+
+@pytest.mark.parametrize(
+    ("sent", "received", "expected"),
+    [
+        ("2026-10-25", None, "transfer-under-way"),
+        ("2026-10-10", None, "transfer-not-booked-in"),
+        (None, "2025-11-05", "transfer-under-way"),
+        (None, "2025-11-20", "transfer-not-booked-out"),
+    ],
+)
+def test_at_a_seasons_edge_the_other_book_may_not_cover_it(
+    coop_of: Callable[..., Coop], summary: Make, sent: str | None, received: str | None, expected: str
+) -> None:
+    """What left last comes in the next season's book, and what came first left in the one before."""
+    stated = Stated(first="2025-11-01", last="2026-10-31")
+    moves = {
+        "A": (OUT._replace(date=sent),) if sent else (),
+        "B": (IN._replace(date=received),) if received else (),
+    }
+    summaries = {key: summary(key, moves=moves[key], stated=stated) for key in "AB"}
+    directory = Directory(coop_of("A", "B").members, summaries)
+    found = compare_transfers(find_transfers(summaries, directory), directory)
+    assert [expected] == [one.kind for one in found]
+
+
 def test_somebody_outside_is_nobodys_disagreement(kinds: Callable[..., list[tuple[str, str]]]) -> None:
     """A buyer who is no member has no book to hold against."""
     assert [] == kinds([OUT._replace(party="Quillmere Growers")], [])
@@ -91,7 +142,7 @@ def test_papers_pair_before_weights(coop_of: Callable[..., Coop], summary: Make)
     sent = [OUT, OUT._replace(movement="O2", document="DN-2", date="2026-08-04")]
     received = [IN._replace(document="DN-2", movement="I2", date="2026-08-05"), IN]
     pairs = {
-        (one.sent.movement, one.received.movement)
+        (one.sent[0].movement, one.received[0].movement)
         for one in books(coop_of("A", "B"), summary, sent, received)
         if one.sent and one.received
     }
@@ -127,5 +178,5 @@ def test_no_entry_is_lost_or_used_twice(
     summaries = {"A": MemberSummary("A", "read", moves=outs), "B": MemberSummary("B", "read", moves=ins)}
     members = [Member(key, key, "folder", key, "", date(2020, 1, 1)) for key in "AB"]
     found = find_transfers(summaries, Directory(members, summaries))
-    assert sorted(outs) == sorted(one.sent for one in found if one.sent)
-    assert sorted(ins) == sorted(one.received for one in found if one.received)
+    assert sorted(outs) == sorted(move for one in found for move in one.sent)
+    assert sorted(ins) == sorted(move for one in found for move in one.received)

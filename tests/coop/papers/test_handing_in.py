@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from certgen.coop.between.comparison import compare_members
 from certgen.coop.papers.exports import as_json
-from certgen.coop.papers.handing_in import answer_day, say_handing_in, tell_handing_in
+from certgen.coop.papers.handing_in import say_handing_in, tell_handing_in
 from certgen.coop.papers.member_letters import write_letters
 
 if TYPE_CHECKING:
@@ -46,7 +47,9 @@ def test_each_way_of_handing_in_is_told_as_it_is(example_result: CoopResult) -> 
     steps = {}
     for view in example_result.members:
         told = tell_handing_in(example_result, view)
-        assert told is not None
+        assert (view.readiness == "ready") == (told is None)
+        if told is None:
+            continue
         steps[view.member.key] = " ".join(told.steps)
         assert view.member.path in steps[view.member.key]
     assert "zip without a password" in steps["HOLLOW"]
@@ -59,6 +62,9 @@ def test_letters_and_json_say_the_same(example_result: CoopResult) -> None:
     """The steps stand in the letter and in the member's entry."""
     letters = write_letters(example_result)
     for entry in as_json(example_result)["members"]:
+        if entry["readiness"] == "ready":
+            assert entry["to_send"] is None
+            continue
         said = " ".join(letters[f"{entry['member']}.txt"].split())
         assert [] == [step for step in entry["to_send"]["steps"] if step not in said]
         assert "2026-12-16" == entry["to_send"]["by"]
@@ -79,4 +85,14 @@ def test_whoever_is_ready_has_nothing_to_send(
 def test_the_day_to_answer_by(example_result: CoopResult, days: int | None, expected: date | None) -> None:
     """As the office gives it; a day beyond all calendars is none."""
     coop = replace(example_result.coop, answer_days=days)
-    assert expected == answer_day(replace(example_result, coop=coop))
+    summaries = {view.member.key: view.summary for view in example_result.members}
+    assert expected == compare_members(coop, example_result.on, summaries).answer_by
+
+
+def test_letters_ask_by_the_day_that_is_given(example_result: CoopResult) -> None:
+    """It stands at the head of each letter, and in the list of what to send."""
+    result = replace(example_result, answer_by=date(2027, 1, 8))
+    letters = write_letters(result)
+    assert {True} == {
+        "Please answer by 8 January 2027" in " ".join(text.split()) for text in letters.values()
+    }

@@ -48,6 +48,7 @@ def test_the_report_has_a_page_a_member_and_its_data(example_result: CoopResult)
     assert as_json(example_result) == content
     assert [
         "The co-op on a page",
+        "What to chase first",
         "What disagrees between members",
         "The co-op’s own control",
         "The combined mass balance",
