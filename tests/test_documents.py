@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shutil
+import subprocess
+import sys
 from datetime import date
 from pathlib import Path
 
@@ -17,9 +21,9 @@ DOCUMENTS = ("README.md", "DEVELOPERS.md", "SECURITY.md", "example_season/README
 def command_lines(document: str) -> list[str]:
     """Every line that a document's code shows with a `certgen` command in it, from the command on."""
     text = (ROOT / document).read_text(encoding="utf-8")
-    code = re.findall(r"```(?:sh|console|text)?\n(.*?)```", text, re.DOTALL) + re.findall(
-        r"`([^`\n]+)`", text
-    )
+    blocks = re.findall(r"(?ms)^```(\w*)\n(.*?)^```$", text)
+    code = [block for language, block in blocks if language in {"", "sh", "console", "text"}]
+    code += re.findall(r"`([^`\n]+)`", text)
     code += re.findall(r"(?m)^    (certgen .*)$", text)
     return [line for part in code for line in re.findall(r"(?m)^\s*(?:\$ )?certgen ([a-z].*)", part)]
 
@@ -116,6 +120,29 @@ def test_the_sample_season_shows_a_lot_whose_line_holds(sample: Path) -> None:
 
     assert [] == [(gap.rule, gap.message) for gap in result.gaps if gap.weight != "advice"]
     assert {"CB-26-01": 18_800} == {name: lot.traced_mg for name, lot in result.lots.items()}
+
+
+def test_the_sample_program_runs_and_is_typed(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """The README's lines for Python, over the README's season; mypy has nothing against them."""
+    (text,) = re.findall(r"```python\n(.*?)```", (ROOT / "README.md").read_text(encoding="utf-8"), re.DOTALL)
+    place = tmp_path_factory.mktemp("program")
+    shutil.copytree(sample, place / "my-season")
+    (place / "program.py").write_text(text, encoding="utf-8")
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    told = [
+        subprocess.run(
+            [sys.executable, *call], cwd=folder, env=environment, capture_output=True, text=True, check=False
+        )
+        for folder, call in (
+            (place, ["program.py"]),
+            (ROOT, ["-m", "mypy", "--strict", "--no-error-summary", str(place / "program.py")]),
+        )
+    ]
+
+    assert [
+        "CB-26-01: traced, 18.8 g traced\n0 findings against the claim, 0 records that can't be read\n",
+        "",
+    ] == [one.stdout for one in told], [one.stderr for one in told]
 
 
 @pytest.mark.parametrize("gone", ["R-4410", "W-1", "W-3"])

@@ -9,4 +9,10 @@ season (`access`); where it is asked for, phones in the farm's network come in b
 Two people may type at once, and an editor may write meanwhile: a form says what it was made from, a change
 that touches something else is joined with it, and one that touches the same is shown beside the other
 (`saving`).
+
+A page is this machine's alone until `access` names it for phones. A paper of the Print page is a
+`PrintKind` in `print_kinds`, a case in `print_composing` and a row in the test that holds it to the
+command's bytes. All that writes a season's files writes by `write_change`
+(`certgen/exchange/editing/history.py`). A finding's way to an entry is a line in `_SUPPLIES` of
+`findings_pages`.
 """

@@ -23,6 +23,9 @@ A draw whose text the grower chose too proves nothing, whatever the fingerprint;
 
 The miss chance of a stratified draw depends on where the faults are. Printed is the worst: the product over
 strata of the hypergeometric chances with the faults placed where the draw is thinnest.
+
+Whatever decides a draw, but its text, belongs into what is frozen before the text is told (`freeze_draw`,
+`_draw_visits`).
 """
 
 from __future__ import annotations

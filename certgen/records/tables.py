@@ -21,6 +21,9 @@ that they may see (`certgen/disclosure/`):
 - `words`: only that something is written there.
 - `file`: only that the file is there, and a digest of it.
 - `nothing`, and a field that says nothing of it: it is left out.
+
+The schemas keep to keywords on which both validators agree: no `multipleOf` on fractions, no
+`format: date-time`, `[0-9]` and not `\\d`, `if`/`then` and not `oneOf`.
 """
 
 from __future__ import annotations

@@ -14,6 +14,10 @@ Why it is as it is:
 - Under one of several standards a gap counts if its rule cites that rulebook or shares a subject with it
   (`standards/data/subjects.yaml`, our reading); what rests on practice alone counts under each. A person has
   to read the page where the standards part.
+
+A rule asks arrays: `case.columns("bagging")` has a table's, `case.joined("bags")` those of a table that is
+joined to others; it selects offenders in bulk (`bags.rows("bag", …, where=mask)`) and loops over them only.
+What is absent is None, NaN or NaT, and equals nothing (`is_equal` where two columns are compared).
 """
 
 from __future__ import annotations

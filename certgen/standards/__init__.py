@@ -1,4 +1,13 @@
-"""What a season is checked against: rulebooks of organic and seed law, and crop profiles, all of it data."""
+"""What a season is checked against: rulebooks of organic and seed law, and crop profiles, all of it data.
+
+A crop is one file in `data/profiles/`, a rulebook one in `data/rulebooks/`. Each figure and clause carries
+its source and how it was read (read, partly read, from memory, derived) or the words *common practice*.
+What a rulebook does not ask for stays absent, and the rules that need it stay silent. A practice figure is
+never called a standard; where opinions differ it carries `opinions`, each with its mark, which are told and
+move no bound. What can hurt someone in the work with a crop stands in `data/cautions.yaml`, with the work
+it goes with and whom it defers to; `tests/cli/test_cautions.py` names every output that must carry it. A
+prohibited name is a line in `data/prohibited.yaml`, with source and mark, and no product's name.
+"""
 
 from __future__ import annotations
 
