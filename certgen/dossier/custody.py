@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
 from certgen.records.quantities import format_mass
-from certgen.records.rows import is_absent
 from certgen.rules.seed.departures import TOLD
 from certgen.rules.wording import day, join
 
@@ -15,6 +14,7 @@ if TYPE_CHECKING:
 
     from certgen.examination import Result
     from certgen.lineage import LotStanding
+    from certgen.lineage.custody import Entry
 
 #: How each kind of departure is told, beside those by which seed leaves the farm.
 _TOLD: Final = {
@@ -67,24 +67,29 @@ def _say(left: Moved) -> str:
 def tell_custody(result: Result, lot: str) -> Custody:
     """Where the lot's grams are; KeyError for a lot without a record."""
     book = result.books[lot]
-    moves = result.case.keyed("movements")
+    moves = result.case.columns("movements")
+    rows, parties = moves.first("movement"), moves["party"]
+
+    def named(entry: Entry) -> str:
+        row = rows.get(entry.node.id)
+        return "" if row is None else parties[row] or ""
+
     together: dict[tuple[str, str], int] = {}
     for gone in book.departures:
         entry = gone.entry
-        party = "" if entry.node.table == "lots" else moves["party"].get(entry.node.id)
+        party = "" if entry.node.table == "lots" else named(entry)
         if entry.kind == "blended into":
             party = f"lot {entry.node.id}"
         elif entry.kind == "sown":
             party = f"planting {entry.planting}" if entry.planting else ""
         elif entry.kind not in {"sold", "transferred"}:
             party = ""
-        key = (entry.kind, "" if is_absent(party) else str(party))
+        key = (entry.kind, party)
         together[key] = together.get(key, 0) + entry.mass_mg
     left = tuple(Moved(kind, party, mass) for (kind, party), mass in together.items())
     back: dict[tuple[str, str], int] = {}
     for entry in book.came:
-        party = moves["party"].get(entry.node.id)
-        key = (entry.kind, "" if is_absent(party) else str(party))
+        key = (entry.kind, named(entry))
         back[key] = back.get(key, 0) + entry.mass_mg
     came = tuple(Moved(kind, party, mass) for (kind, party), mass in back.items())
     return Custody(lot, book.on_hand_mg, book.counted, left, came)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Final
 
 from certgen.records.quantities import format_mass
-from certgen.records.rows import is_absent
 from certgen.rules.wording import day
 
 if TYPE_CHECKING:
@@ -47,25 +46,30 @@ class Notice:
 
 def list_suspect(result: Result) -> tuple[Suspect, ...]:
     """Every delivery of seed that isn't traced, the rejected first, then by day."""
-    moves = result.case.keyed("movements")
+    moves, lots = result.case.columns("movements"), result.case.columns("lots")
+    told = ("weight_mg", "party", "document", "date")
+    weights, parties, documents, days = (moves.values(name) for name in told)
+    varieties = lots.values("variety")
     suspect = []
+    reasons: dict[str, tuple[str, ...]] = {}
     for number, gap in enumerate(result.gaps, start=1):
         if gap.rule == SUSPECT and gap.lots:
-            move: Any = moves.loc[gap.id]
-            lot = gap.lots[0]
-            why = tuple(other.message for other in _reasons(result, lot))
+            row, lot = moves.first("movement")[gap.id], gap.lots[0]
+            # A lot may have been sold in thousands of deliveries.
+            if lot not in reasons:
+                reasons[lot] = tuple(other.message for other in _reasons(result, lot))
             suspect.append(
                 Suspect(
                     gap.id,
                     lot,
-                    str(result.case.keyed("lots")["variety"][lot]),
-                    int(move["weight_mg"]),
-                    "" if is_absent(move["party"]) else str(move["party"]),
-                    "" if is_absent(move["document"]) else str(move["document"]),
-                    move["date"].date(),
+                    str(varieties[lots.first("lot")[lot]]),
+                    int(weights[row]),
+                    parties[row] or "",
+                    documents[row] or "",
+                    days[row],
                     "rejected" if gap.weight == "rejects" else "unproven",
                     number,
-                    why,
+                    reasons[lot],
                 )
             )
     return tuple(

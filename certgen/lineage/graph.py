@@ -83,6 +83,7 @@ class Lineage:
         self.nodes: tuple[Node, ...] = tuple(nodes)
         self.missing: frozenset[Node] = frozenset(missing)
         self._parents_found: dict[tuple[str, frozenset[str]], tuple[Node, ...]] = {}
+        self._parents_of_sources: dict[tuple[tuple[int, ...], frozenset[str]], tuple[Node, ...]] = {}
         self._index = {node: position for position, node in enumerate(self.nodes)}
         self._source = array("I", sources)
         self._target = array("I", targets)
@@ -278,9 +279,16 @@ class Lineage:
     def _find_parents(self, lot: str, kinds: frozenset[str]) -> tuple[Node, ...]:
         if self.closure is not None:
             return self._parents_by_bits(lot, kinds, self.closure)
-        points = (self._index[node] for node in self.line_of_lot(lot))
-        trees = dict.fromkeys(tree for point in points for tree in self._trees_of(point, kinds))
-        return tuple(self.nodes[tree] for tree in trees)
+        at = self._index.get(Node("lots", lot))
+        # Lots of the same sources, in their order, have the same parents; tests have none.
+        sources = (
+            () if at is None else tuple(s for s in self._claim_into(at) if self.nodes[s].table != "tests")
+        )
+        if (sources, kinds) not in self._parents_of_sources:
+            reached = () if at is None else walk([at], self._claim_into)
+            trees = dict.fromkeys(tree for point in reached for tree in self._trees_of(point, kinds))
+            self._parents_of_sources[sources, kinds] = tuple(self.nodes[tree] for tree in trees)
+        return self._parents_of_sources[sources, kinds]
 
     def _trees_of(self, point: int, kinds: frozenset[str]) -> list[int]:
         """The trees that lead straight to a bag or a picking by links of some kinds."""

@@ -22,9 +22,9 @@ if TYPE_CHECKING:
     from certgen.lineage.custody import Cell, Departure, LotBook
     from certgen.records.joining.farm import Farm
 
-#: So many atoms of blended lots, counted at each place they went to, and so many faults of theirs are told
-#: apart. Lots that would need more sum what was blended into them up by what it is worth: masses stay right,
-#: but what would mend them isn't known any more.
+#: So many atoms, counted at each place they went to, and so many faults of theirs are told apart. Lots that
+#: would need more sum what went into them up by what it is worth: masses stay right, but what would mend them
+#: isn't known any more.
 MOST_HELD: Final = 300_000
 
 
@@ -111,6 +111,7 @@ class _Lots:
         self._left = MOST_HELD
         self._summed: set[Node] = set()
         self._sums: dict[tuple[Node, int], tuple[Atom, ...]] = {}
+        self._runs: dict[Node, Atom] = {}
 
     def take_apart(self) -> dict[str, LotGrams]:
         self._order = [self._nodes[at] for at in order(self._known_positions(), self._blended_before)]
@@ -125,11 +126,11 @@ class _Lots:
         they were, and what is told here isn't kept."""
         before, again = self._done, [lot for lot in self._order if lot.id in lots]
         self._done = dict(before)
-        self._sums = {}
+        self._sums, self._runs = {}, {}
         for lot in again:
             self._done[lot] = self._take_apart(lot)
         taken = {lot.id: self._done[lot] for lot in again}
-        self._done, self._sums = before, {}
+        self._done, self._sums, self._runs = before, {}, {}
         return taken
 
     def _known_positions(self) -> range:
@@ -145,8 +146,7 @@ class _Lots:
         book = self._books[lot.id]
         sources, atoms = self._come_in(lot, book.packed_mg)
         own = frozenset(self._touched.lots.get(lot, ()))
-        blended = any(source is not None and source.table == "lots" for source in sources)
-        cells = self._cells(lot, atoms, blended=blended)
+        cells = self._cells(lot, atoms)
         # What came in from elsewhere is a part of its own, with nothing behind it.
         pieces = [*_spread(atoms, cells), *_foreign(len(sources), book)]
         touch = self._touching(book, own)
@@ -160,14 +160,13 @@ class _Lots:
             self._movements.get(lot, ()),
             frozenset(self._touched.whole.get(lot, ())),
             tuple(frozenset(self._touched.came_in.get(event.node, ())) for event in book.mixing),
-            blended and lot in self._summed and any(atom.floor != "traced" for atom in merged),
+            lot in self._summed and any(atom.floor != "traced" for atom in merged),
         )
 
-    def _cells(self, lot: Node, atoms: Sequence[Atom], *, blended: bool) -> Sequence[Cell]:
+    def _cells(self, lot: Node, atoms: Sequence[Atom]) -> Sequence[Cell]:
         """Where the grams went that a lot was packed with; told together where they would be too many."""
         cells = [cell for cell in self._books[lot.id].cells if cell.part == 0]
-        if blended:
-            self._left -= len(atoms) * len(cells) + sum(len(atom.faults) for atom in atoms)
+        self._left -= len(atoms) * len(cells) + sum(len(atom.faults) for atom in atoms)
         vast = len(atoms) * len(cells) > MOST_HELD or lot in self._summed
         return _alike(cells) if vast else cells
 
@@ -200,6 +199,8 @@ class _Lots:
 
     def _handed_on(self, part: int, source: Node, mass: int, lot: Node) -> list[Atom]:
         if source.table == "batches":
+            if lot in self._summed:
+                return [self._sum_run(source)._replace(weight_mg=mass, part=part)]
             return [Atom(mass, part, 0, "traced", frozenset(self._touched.batches.get(source, ())))]
         if source.table == "packets":
             return [Atom(mass, part, 0, "traced", frozenset())]
@@ -227,12 +228,20 @@ class _Lots:
         """The same, told apart by nothing but what they are worth."""
         key = (Node("lots", grams.lot), stage)
         if key not in self._sums:
-            atoms = ((atom, (self._faults[at] for at in atom.faults)) for atom in self._whole(grams, stage))
-            self._sums[key] = _merge(
-                Atom(atom.weight_mg, 0, 0, find_effect(faults, atom.floor), frozenset())
-                for atom, faults in atoms
-            )
+            atoms = map(self._worth, self._whole(grams, stage))
+            self._sums[key] = _merge(atom._replace(part=0, stage=0) for atom in atoms)
         return self._sums[key]
+
+    def _sum_run(self, run: Node) -> Atom:
+        if run not in self._runs:
+            faults = frozenset(self._touched.batches.get(run, ()))
+            self._runs[run] = self._worth(Atom(0, 0, 0, "traced", faults))
+        return self._runs[run]
+
+    def _worth(self, atom: Atom) -> Atom:
+        """An atom told by what its faults make of it."""
+        effect = find_effect((self._faults[fault] for fault in atom.faults), atom.floor)
+        return atom._replace(floor=effect, faults=frozenset())
 
     def _touching(self, book: LotBook, own: frozenset[int]) -> Callable[[Atom, int | None], Atom]:
         """What gives an atom its lot's own faults, those of what came in before it left, and those of the

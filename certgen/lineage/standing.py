@@ -23,6 +23,7 @@ STANDINGS: Final = ("traced", "unproven", "rejected", "unaccounted")
 RANKS: Final[Mapping[str, int]] = {
     standing: rank for rank, standing in enumerate(("traced", "unaccounted", "unproven", "rejected"))
 }
+_STANDING_OF: Final = {rank: standing for standing, rank in RANKS.items()}
 
 
 class Atom(NamedTuple):
@@ -187,12 +188,12 @@ def find_effect(faults: Iterable[Fault], floor: str) -> str:
     """What faults make of grams that are no better than `floor`."""
     if floor == "unaccounted":
         return floor
-    worst = floor
+    worst = RANKS[floor]
     for fault in faults:
         if fault.touches == "missing":
             return "unaccounted"
-        worst = max(worst, EFFECT[fault.weight], key=RANKS.__getitem__)
-    return worst
+        worst = max(worst, RANKS[EFFECT[fault.weight]])
+    return _STANDING_OF[worst]
 
 
 def _move(whole: dict[str, int], weight: int, effect: str) -> None:

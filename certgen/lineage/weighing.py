@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 EXACT_ENTRIES: Final = 12
 #: So much is looked at before weighing ends without an answer: about half a second's work.
 MOST_LOOKS: Final = 2_000_000
+#: What a lot costs that isn't plain, beside its grams.
+_LOOKS_A_LOT: Final = 8
 #: What grams wait for that no entry can give.
 NEVER: Final = -1
 
@@ -76,8 +78,9 @@ class Scale:
         self._rest: dict[frozenset[int], frozenset[int]] = {}
         self._lacking: dict[int, set[frozenset[int]]] = {}
         self._naming: dict[int, list[frozenset[int]]] = {}
-        #: Of the others: by entry the lots that wait for it.
+        #: Of the others: by entry the lots that wait for it, and by lot what is traced so far.
         self._others: dict[int, set[int]] = {}
+        self._traced: dict[int, int] = {}
         for position, share in enumerate(shares):
             if share.is_plain:
                 for weight, waits in share.atoms:
@@ -116,9 +119,10 @@ class Scale:
 
     def supply(self, bundle: AbstractSet[int]) -> set[int]:
         """Takes entries as supplied; gives all those of which some bundle may now be worth something else."""
-        affected = {
-            entry for lot in self._touched(bundle) for waits in self._shares[lot].waiting for entry in waits
-        }
+        touched = self._touched(bundle)
+        affected = {entry for lot in touched for waits in self._shares[lot].waiting for entry in waits}
+        for lot in touched:
+            self._traced.pop(lot, None)
         changed = {waits for entry in bundle for waits in self._naming.get(entry, ())}
         self.look(len(bundle) + len(affected) + sum(len(self._rest[waits]) for waits in changed))
         self.done |= bundle
@@ -145,12 +149,16 @@ class Scale:
         found = (
             set[int]().union(*(self._others.get(entry, ()) for entry in bundle)) if self._others else set()
         )
-        self.look(sum(len(self._shares[lot].atoms) + len(self._shares[lot].held) for lot in found))
+        self.look(
+            sum(_LOOKS_A_LOT + len(self._shares[lot].atoms) + len(self._shares[lot].held) for lot in found)
+        )
         return found
 
     def _gain(self, lot: int, bundle: AbstractSet[int]) -> int:
         share = self._shares[lot]
-        return share.traced(self.done, bundle) - share.traced(self.done, frozenset())
+        if lot not in self._traced:
+            self._traced[lot] = share.traced(self.done, frozenset())
+        return share.traced(self.done, bundle) - self._traced[lot]
 
 
 class _Ranked:

@@ -19,13 +19,7 @@ from certgen.records.joining.rounds import NameRanges, RoundMembers
 from certgen.records.quantities import parse_quantity
 from certgen.records.supplied import NO_PACKETS, Supplied
 from certgen.records.tables import load_tables
-from certgen.rules.harvest.seed_line import (
-    list_batch_varieties,
-    list_harvest_varieties,
-    list_packed,
-    list_picked,
-    list_processed,
-)
+from certgen.rules.harvest import seed_line
 from certgen.rules.orchard_tables import list_bags, list_plantings, list_trees
 from certgen.rules.pollination.protection import judge_bags, list_looks
 from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
@@ -47,6 +41,7 @@ if TYPE_CHECKING:
     from certgen.records.columns import Array, Columns
     from certgen.records.joining.farm import Farm
     from certgen.rules.findings import Gap
+    from certgen.rules.seed.deliveries import Handed
     from certgen.standards import Demand, Practice, Profile, Rulebook
 
 
@@ -362,6 +357,11 @@ class Case:
         return list_moves(self)
 
     @cached_property
+    def handed(self) -> dict[tuple[str, ...], Handed]:
+        """What was handed to others, by lots (filled by `deliveries.list_handed`)."""
+        return {}
+
+    @cached_property
     def purchases(self) -> tuple[Judged, ...]:
         """Bought seed, with what its suppliers' packets show of it."""
         return judge_purchases(self)
@@ -389,9 +389,9 @@ _JOINED: Final[Mapping[str, Callable[[Case], Columns]]] = {
     "tags_that_differ": compare_tags,
     "checks": list_looks,
     "protection": judge_bags,
-    "picked": list_picked,
-    "processed": list_processed,
-    "packed": list_packed,
-    "harvest_varieties": list_harvest_varieties,
-    "batch_varieties": list_batch_varieties,
+    "picked": seed_line.list_picked,
+    "processed": seed_line.list_processed,
+    "packed": seed_line.list_packed,
+    "harvest_varieties": seed_line.list_harvest_varieties,
+    "batch_varieties": seed_line.list_batch_varieties,
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import cache
 from itertools import islice
 from typing import TYPE_CHECKING, Final
 
@@ -214,12 +215,14 @@ def suspect_seed_left(case: Case) -> Iterator[Finding]:
     moves, strange = case.columns("movements"), case.strange("movements")
     parties, documents = moves.values("party"), moves.values("document")
     doubts = _Doubts(case)
+    # Of a lot that is sold by the gram thousands leave at one stage.
+    worst_at = cache(standings.worst_at)
     for lot, book in case.books.items():
         since = doubts.since(lot)
         for gone in book.departures:
             if gone.entry.kind not in LEAVING or since is None or gone.entry.day < since:
                 continue
-            worst = standings.worst_at(lot, gone.stage)
+            worst = worst_at(lot, gone.stage)
             if worst == "traced":
                 continue
             movement = gone.entry.node.id

@@ -92,12 +92,10 @@ class Proofs:
         by: Counter[str] = Counter()
         for tally in tallies:
             by.update(tally.by)
-        open_ = tuple(name for tally in tallies for name in tally.open)
-        weight = 0
-        for line, mass in lines:
-            told = [tally[one.key] for tally in (own, line) if one.key in tally]
-            if any(tally.by for tally in told) and not any(tally.open for tally in told):
-                weight += mass
+        told = [tally.open for tally in tallies if tally.open]
+        # Lots of the same sources share the list: of thousands of lots thousands of lists would be too many.
+        open_ = told[0] if len(told) == 1 else tuple(name for names in told for name in names)
+        weight = sum(mass for line, mass in lines if _is_whole(one, own, line))
         shown = sum(by.values())
         return Shown(one, shown + len(open_), shown, dict(by), open_, weight)
 
@@ -137,6 +135,12 @@ class Proofs:
     def _counts(self) -> _Counts | None:
         closure = self._case.lineage.closure
         return None if closure is None else _Counts(self._case, closure)
+
+
+def _is_whole(one: Obligation, own: Mapping[str, _Tally], line: Mapping[str, _Tally]) -> bool:
+    """Whether an obligation is shown, and nowhere open, on a lot itself and on the line of a part of it."""
+    told = [tally[one.key] for tally in (own, line) if one.key in tally]
+    return any(tally.by for tally in told) and not any(tally.open for tally in told)
 
 
 def _list_origins(case: Case, one: Obligation) -> list[str]:

@@ -89,14 +89,25 @@ class Piece:
 
     uses: list[Use] = field(default_factory=list)
     cleanings: list[Cleaning] = field(default_factory=list)
+    _others: dict[tuple[str, frozenset[str]], list[Use]] = field(default_factory=dict)
 
     def find_dirt(self, use: Use, foreign: list[Use]) -> Use | None:
-        """The last run of other seed from which nothing parts a run, if there is one."""
+        """The last run of other seed from which nothing parts a run, if there is one.
+
+        `foreign` are the runs that may have gone over any piece, the same each time.
+        """
         met = [
-            other for other in (*self.uses, *foreign)
-            if other.batch != use.batch and other.is_other_than(use) and self._meets(other, use)
+            other for other in self._list_others(use, foreign)
+            if other.batch != use.batch and self._meets(other, use)
         ]  # fmt: skip
         return max(met, key=lambda other: other.start, default=None)
+
+    def _list_others(self, use: Use, foreign: list[Use]) -> list[Use]:
+        # Whose seed must not meet is the same for all runs of one status and the same varieties.
+        key = (use.status, use.sorts)
+        if key not in self._others:
+            self._others[key] = [other for other in (*self.uses, *foreign) if other.is_other_than(use)]
+        return self._others[key]
 
     def _meets(self, other: Use, use: Use) -> bool:
         if other.start > use.until:

@@ -18,7 +18,7 @@ import numpy as np
 from certgen.records.columns import Columns, group_rows, is_in
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
 
     from certgen.records.columns import Array
@@ -250,9 +250,9 @@ def _outdone(samples: Columns, pool: int, own: Sequence[int], profile: Profile) 
 
 def _settle(samples: Columns, rows: Sequence[int], profile: Profile) -> tuple[str, date | None, str | None]:
     """The verdict on one tree whose results contradict one another, and what clears it."""
-    negatives = _list_results(samples, rows, "negative", profile)
-    positives = _list_results(samples, rows, "positive", profile)
-    settling = [one for one in negatives if all(one.settles(other) for other in positives)]
+    every = _list_results(samples, rows, "negative", profile)
+    negatives, positives = _extremes(every), _extremes(_list_results(samples, rows, "positive", profile))
+    settling = [one for one in every if all(one.settles(other) for other in positives)]
     if settling:
         first = min(settling, key=lambda one: one.day)
         return "clear", first.collected, first.sample
@@ -260,6 +260,18 @@ def _settle(samples: Columns, rows: Sequence[int], profile: Profile) -> tuple[st
     if any(all(one.outweighs(other) for other in negatives) for one in unsettled):
         return "positive", None, None
     return "conflicting", None, None
+
+
+def _extremes(results: Iterable[_Result]) -> list[_Result]:
+    """Of results that differ in nothing but their days the first and the last: what settles or outweighs
+    both, or is by either, does so with all between."""
+    alike: dict[tuple[object, ...], list[_Result]] = {}
+    for one in results:
+        alike.setdefault((one.method, one.sees, one.sensitivity, one.pooled), []).append(one)
+    ends = (
+        (min(some, key=lambda one: one.day), max(some, key=lambda one: one.day)) for some in alike.values()
+    )
+    return [one for pair in ends for one in pair]
 
 
 def _list_results(samples: Columns, rows: Sequence[int], outcome: str, profile: Profile) -> list[_Result]:

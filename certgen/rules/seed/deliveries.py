@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage.custody import fold
@@ -10,7 +11,7 @@ from certgen.rules.seed.departures import tell_movement
 from certgen.rules.seed.holds import list_handed_out
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from datetime import date
 
     from certgen.lineage.custody import LotBook
@@ -38,6 +39,33 @@ class Delivery:
     def holder(self) -> tuple[str, str]:
         """Who holds it, spelled alike wherever the name stands, and of which lot."""
         return fold(self.party), self.lot
+
+
+class Handed:
+    """All seed of some lots that was handed to others, through all years, in the order of each lot's book."""
+
+    def __init__(self, deliveries: Iterable[Delivery]) -> None:
+        self.deliveries = tuple(deliveries)
+        #: By holder and lot.
+        self.by_holder: dict[tuple[str, str], list[Delivery]] = {}
+        for one in self.deliveries:
+            self.by_holder.setdefault(one.holder, []).append(one)
+
+    @cached_property
+    def weighed(self) -> dict[tuple[str, str], tuple[int, int]]:
+        """By holder and lot what was handed to them and what of it has not come back, in milligrams."""
+        return {
+            holder: (sum(one.gross_mg for one in some), sum(one.kept_mg for one in some))
+            for holder, some in self.by_holder.items()
+        }
+
+
+def list_handed(case: Case, lots: Sequence[str]) -> Handed:
+    """What was handed to others of some lots: looked up once, for there may be many recalls of them."""
+    key = tuple(lots)
+    if key not in case.handed:
+        case.handed[key] = Handed(list_deliveries(case, key))
+    return case.handed[key]
 
 
 def list_deliveries(case: Case, lots: Iterable[str]) -> tuple[Delivery, ...]:
@@ -80,12 +108,3 @@ def _take_back(deliveries: list[Delivery], book: LotBook) -> list[Delivery]:
                 kept[at] -= taken
                 left -= taken
     return [replace(one, kept_mg=mass) for one, mass in zip(deliveries, kept, strict=True)]
-
-
-def weigh_holders(deliveries: Iterable[Delivery]) -> dict[tuple[str, str], tuple[int, int]]:
-    """By holder and lot what was handed to them and what of it has not come back, in milligrams."""
-    held: dict[tuple[str, str], tuple[int, int]] = {}
-    for one in deliveries:
-        gross, kept = held.get(one.holder, (0, 0))
-        held[one.holder] = gross + one.gross_mg, kept + one.kept_mg
-    return held

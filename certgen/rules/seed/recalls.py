@@ -14,7 +14,7 @@ from certgen.records.columns import is_in
 from certgen.records.quantities import format_mass
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.seed.deliveries import UNNAMED, list_deliveries, weigh_holders
+from certgen.rules.seed.deliveries import UNNAMED, list_handed
 from certgen.rules.seed.departures import tell_movement
 from certgen.rules.seed.holds import list_holds, reach_lots
 from certgen.rules.wording import count, day, join, name
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from certgen.rules.case import Case
-    from certgen.rules.seed.deliveries import Delivery
+    from certgen.rules.seed.deliveries import Delivery, Handed
 
 _TRAIL: Final = ("us-nop:205.103(b)(2)", "eu:2018/848 27")
 _ACCOUNTS: Final = ("us-nop:205.103(b)(2)", "us-nop:205.403(d)(4)")
@@ -153,17 +153,21 @@ def recall_holder_untold(case: Case) -> Iterator[Finding]:
     for called in list_recalls(case):
         if called.kind != "recall":
             continue
-        deliveries = list_deliveries(case, called.lots)
+        handed = list_handed(case, called.lots)
         told = {holder_of(one) for one in called.notices if one.get("told_on")}
-        shown = {one.holder: one.party or UNNAMED for one in deliveries}
-        untold = [
-            f"{shown[holder]} ({format_mass(kept)} of lot {holder[1]})"
-            for holder, (_, kept) in weigh_holders(deliveries).items()
-            if kept and holder not in told
-        ]
+        untold = [holder for holder, (_, kept) in handed.weighed.items() if kept and holder not in told]
         if untold:
-            most = untold if len(untold) <= 6 else [*untold[:5], f"{len(untold) - 5} others"]
-            yield called.find(f"names no day on which {join(most, 'or')} was told.", "notices")
+            yield called.find(f"names no day on which {_name_holders(handed, untold)} was told.", "notices")
+
+
+def _name_holders(handed: Handed, holders: Sequence[tuple[str, str]]) -> str:
+    """Who holds how much of which lot; of more than six the first five, and how many more there are."""
+    told = [
+        f"{handed.by_holder[holder][-1].party or UNNAMED} "
+        f"({format_mass(handed.weighed[holder][1])} of lot {holder[1]})"
+        for holder in (holders if len(holders) <= 6 else holders[:5])
+    ]
+    return join(told if len(holders) <= 6 else [*told, f"{len(holders) - 5} others"], "or")
 
 
 @rule(
@@ -179,9 +183,9 @@ def recall_weight_differs(case: Case) -> Iterator[Finding]:
     before may be left out or counted in.
     """
     for called in list_recalls(case):
-        deliveries = list_deliveries(case, called.lots)
+        by_holder = list_handed(case, called.lots).by_holder
         for (party, lot, paper), places in _group(called).items():
-            had = [one for one in deliveries if one.holder == (party, lot)]
+            had = by_holder.get((party, lot), [])
             meant = [one for one in had if _is_meant(fold(one.document), paper, called)]
             known = [int(weight) for at in places if (weight := called.notices[at].get("weight_mg"))]
             if had and len(known) == len(places) and _differs(sum(known), meant, case.scale_step_mg):
@@ -234,7 +238,7 @@ def recall_party_unsupplied(case: Case) -> Iterator[Finding]:
     Either somebody was alarmed for nothing while the holder wasn't told, or a delivery was never booked.
     """
     for called in list_recalls(case):
-        held = weigh_holders(list_deliveries(case, called.lots))
+        held = list_handed(case, called.lots).by_holder
         for at, notice in enumerate(called.notices):
             party, lot = notice["party"], notice["lot"]
             if lot not in called.lots:

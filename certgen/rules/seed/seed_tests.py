@@ -93,11 +93,16 @@ def transgene_in_kin(case: Case) -> Iterator[Finding]:
     clean = set(tests["lot"][sound]) - set(tests["lot"][found])
     samples = case.joined("samples")
     negative = (samples["outcome"] == "negative") & ~samples["pooled"]
+    # A lot may be tested many times.
+    known: dict[tuple[str, tuple[Node, ...]], list[str]] = {}
     for row, test, lot in tests.rows("test", "lot", where=found):
         since = negative & (samples["collected"] > tests["date"][row])
         retested = set(samples["tree"][since])
         parents = [node for node in _parents(case, lot) if node.id not in retested]
-        doubtful = [kin for kin in _kin(case, lot, parents) if kin not in clean]
+        of = (lot, tuple(parents))
+        if of not in known:
+            known[of] = [kin for kin in _kin(case, lot, parents) if kin not in clean]
+        doubtful = known[of]
         if doubtful:
             yield Finding(
                 "tests",
