@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from bench.shapes import shapes, write_shape
 
-COVERS = ("tests/bench/shapes.py", "tests/bench/growth.py")
+COVERS = ("tests/bench/shapes", "tests/bench/growth.py")
 #: Shapes whose records have a slip that leaves them out.
 LEFT_OUT = {"records-left-out", "lots-left-out"}
 FEW, TIMES = 30, 4
@@ -22,6 +22,14 @@ GROWTH = 1.2
 STEEP = (
     "blends-of-all-earlier",
     "cycle-of-blends",
+    "cycles-of-two",
+    "one-tree-with-all-samples",
+    "one-lot-with-all-movements",
+    "lots-with-movements",
+    "recalls-of-one-lot",
+    "one-recall-of-all",
+    "tests-of-one-lot",
+    "runs-on-one-machine",
     "one-lot-of-unproven-runs",
     "one-bag-in-all-pickings",
     "records-with-one-number",
