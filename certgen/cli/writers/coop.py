@@ -149,17 +149,15 @@ class _Text:
         """Questions that the office answered, and answers to what nobody asks."""
         result = self.result
         settled = [one for one in result.disagreements if result.is_settled(one)]
-        idle = [
-            one for one in result.coop.looked_at if one.question not in {d.code for d in result.disagreements}
-        ]
+        codes = {one.code for one in result.disagreements}
+        idle = [one.question for one in result.coop.looked_at if one.question not in codes]
         if settled:
             self.out.heading(f"Looked at, in order ({len(settled)})", "green")
             for one in settled[: self._cut(settled)]:
                 self.out.text(f"{one.message} {_say_look(result.looked[one.code])}.", 2)
             self._more(settled)
         if idle:
-            codes = join([one.question for one in idle[:_SHOWN]])
-            self.out.text(f"coop.yaml answers {codes}, which isn’t asked today.", 2, "dim")
+            self.out.text(f"coop.yaml answers {join(idle[:_SHOWN])}, which isn’t asked today.", 2, "dim")
 
     def _write_open(self) -> None:
         asked = list(list_open(self.result))

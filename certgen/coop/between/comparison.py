@@ -119,6 +119,7 @@ def compare_members(
         chase=tuple(list_chases(views, disagreements, origins, looked)),
         answer_by=_answer_day(coop, on),
         looked=looked,
+        places={key: summary.places for key, summary in summaries.items()},
         varieties=dict(sorted(varieties.items())),
         examined=examined,
     )

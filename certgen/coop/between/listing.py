@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.disagreements import Disagreement, Reach, Told
-from certgen.coop.between.numbers import qualify
+from certgen.coop.between.numbers import name_some, qualify
 from certgen.coop.between.spelling import fold
 from certgen.rules.wording import day, join
 from certgen.standards import load_rulebook
@@ -58,7 +58,7 @@ def _compare_folders(members: Iterable[Member], summaries: Summaries) -> Iterato
         same[summaries[member.key].fingerprint].append(member.key)
     for keys in same.values():
         if len(keys) > 1:
-            text = f"{join(_some(keys))} handed in the same records, to the letter."
+            text = f"{join(name_some(keys))} handed in the same records, to the letter."
             records = tuple(qualify(key, "season", "folder") for key in keys)
             yield _all_of("records-handed-in-twice", keys, records, text, _SAME_RECORDS)
 
@@ -74,8 +74,8 @@ def _compare_names(coop: Coop, members: Iterable[Member], summaries: Summaries) 
         if len(keys) > 1:
             stated = summaries[keys[0]].stated
             text = (
-                f"{join(_some(keys))} are one farm by their records: all say {stated.operation}, certificate "
-                f"{stated.certificate}."
+                f"{join(name_some(keys))} are one farm by their records: all say {stated.operation}, "
+                f"certificate {stated.certificate}."
             )
             told = (
                 f"Your records say {stated.operation}, certificate {stated.certificate}, and so do another "
@@ -100,7 +100,7 @@ def _compare_certificates(
     for of_one in holders.values():
         keys, shown = list(of_one), next(iter(of_one.values()))
         if len(keys) > 1:
-            text = f"{join(_some(keys))} go by certificate {shown}. A certificate is one operation's."
+            text = f"{join(name_some(keys))} go by certificate {shown}. A certificate is one operation's."
             told = (
                 f"Certificate {shown}, which we have as yours, is another member's too. Please send us a "
                 "copy of your certificate."
@@ -172,7 +172,7 @@ def _compare_days(member: Member, summary: MemberSummary, on: date) -> Iterator[
         left = member.left.isoformat()
         lots = [one.lot for one in summary.lots if one.current and one.packed > left]
         if lots:
-            why = f"left on {day(member.left)}, and lots {join(_some(lots))} were packed after that"
+            why = f"left on {day(member.left)}, and lots {join(name_some(lots))} were packed after that"
     if not why:
         return
     own = why.replace("that it handed in", "that you handed in")
@@ -219,10 +219,6 @@ def _all_of(kind: str, keys: Sequence[str], records: tuple[str, ...], text: str,
     """A disagreement that reaches all seed of all its members, told to each in the same words."""
     words = tuple(Told(key, told) for key in keys)
     return Disagreement(kind, tuple(keys), records, text, words, tuple(Reach(key) for key in keys))
-
-
-def _some(names: Sequence[str]) -> list[str]:
-    return list(names) if len(names) <= _SHOWN + 1 else [*names[:_SHOWN], f"{len(names) - _SHOWN} more"]
 
 
 def _day(text: str) -> str:

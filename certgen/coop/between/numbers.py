@@ -40,7 +40,7 @@ def compare_lot_numbers(directory: Directory, transfers: Sequence[Transfer]) -> 
         ]
         if len(apart) < 2:
             continue
-        users = join(f"{key} ({_variety(directory, key, lot)})" for key in _some(apart))
+        users = join(f"{key} ({_variety(directory, key, lot)})" for key in name_some(apart))
         yield Disagreement(
             "lot-number-shared",
             tuple(apart),
@@ -80,7 +80,8 @@ def _variety(directory: Directory, key: str, lot: str) -> str:
     return fact.variety if fact is not None and fact.variety else "no variety written"
 
 
-def _some(names: Sequence[str]) -> list[str]:
+def name_some(names: Sequence[str]) -> list[str]:
+    """The names, or the first of many and how many more there are."""
     return list(names) if len(names) <= _SHOWN + 1 else [*names[:_SHOWN], f"{len(names) - _SHOWN} more"]
 
 

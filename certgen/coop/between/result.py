@@ -116,7 +116,7 @@ class Chase:
 class CoopResult:
     """A co-op examined on a day. `disagreements` are numbered by their position; `looked` is what the office
     wrote of those that it looked into, by their codes. `answer_by` is the day that members have to answer by,
-    None where the office gives none.
+    None where the office gives none. `places` say by member where its records stand.
     """
 
     coop: Coop
@@ -134,6 +134,7 @@ class CoopResult:
     examined: int
     answer_by: date | None = None
     looked: Mapping[str, Looked] = field(default_factory=dict)
+    places: Mapping[str, Mapping[str, tuple[str, int]]] = field(default_factory=dict, repr=False)
 
     @property
     def totals(self) -> SeasonSummary:
@@ -152,11 +153,9 @@ class CoopResult:
         """The records of a disagreement, each with its file below the member's folder and its line; empty and
         0 where that isn't kept.
         """
-        summaries = {view.member.key: view.summary for view in self.members}
         for record in disagreement.records:
             member, _, name = record.partition(":")
-            summary = summaries.get(member)
-            yield record, *(summary.places.get(name, ("", 0)) if summary is not None else ("", 0))
+            yield record, *self.places.get(member, {}).get(name, ("", 0))
 
     def is_settled(self, disagreement: Disagreement) -> bool:
         """Whether it is a question that the office looked into. Nothing else is settled by that."""

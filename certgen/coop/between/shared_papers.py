@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from itertools import combinations
+from operator import ge
 from typing import TYPE_CHECKING, Final
 
 from certgen.coop.between.disagreements import Disagreement, Reach, Told
-from certgen.coop.between.numbers import qualify
+from certgen.coop.between.numbers import name_some, qualify
 from certgen.coop.between.spelling import Spellings, fold
 from certgen.coop.members.handed_papers import LETTERS, OWN_WORK
 from certgen.rules.wording import join, noun
@@ -96,13 +97,22 @@ def _covers_all(
     number: str, group: Sequence[Claim], keys: Sequence[str], summaries: Mapping[str, MemberSummary]
 ) -> bool:
     """Whether the letter itself may be about all of them: each has it on file, byte for byte the same, no
-    sample is claimed by two, and none that its text could name is missing there.
+    sample is claimed by two, and its text, if it lists samples at all, leaves none of theirs out.
     """
-    filed = [{one.digest for one in _letters_of(summaries[key], number) if not one.unnamed} for key in keys]
-    if not set.intersection(*filed):
+    sent = [_fold_samples(key, group) for key in keys]
+    if not all(sent) or any(one & other for one, other in combinations(sent, 2)):
         return False
-    sent = [{fold(name) for of, report in group if of == key for name in _sent(report)} for key in keys]
-    return all(sent) and all(not one & other for one, other in combinations(sent, 2))
+    filed = [{one.digest: one.unnamed or 0 for one in _letters_of(summaries[key], number)} for key in keys]
+    for digest in set.intersection(*map(set, filed)):
+        left_out = [of[digest] for of in filed]
+        if not any(left_out) or all(map(ge, left_out, map(len, sent))):
+            return True
+    return False
+
+
+def _fold_samples(key: str, group: Sequence[Claim]) -> set[str]:
+    """What a member claims the report for, as it went to the laboratory."""
+    return {fold(name) for of, report in group if of == key for name in _sent(report)}
 
 
 def _letters_of(summary: MemberSummary, number: str) -> Iterator[EvidenceFact]:
@@ -277,5 +287,5 @@ def compare_measures(summaries: Mapping[str, MemberSummary]) -> Iterator[Disagre
             "books-alike",
             members,
             tuple(qualify(key, "season", "records") for key in members),
-            f"{join(members[:_SHOWN])} have the same days, counts and weights under {join(names)}.",
+            f"{join(name_some(members))} have the same days, counts and weights under {join(names)}.",
         )

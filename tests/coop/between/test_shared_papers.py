@@ -75,6 +75,19 @@ def test_one_letter_for_both_is_a_question(
     assert expected == found.kind
 
 
+def test_a_letter_without_a_list_is_read_by_somebody(summary: Make) -> None:
+    """Its text names no sample of either, so nobody's is left out of it."""
+    silent = LETTER._replace(unnamed=1)
+    theirs = REPORT._replace(about=("U1",), samples=("R1",))
+    (found,) = compare_reports(
+        {
+            "A": summary("A", reports=(REPORT,), evidence=(silent,)),
+            "B": summary("B", reports=(theirs,), evidence=(silent,)),
+        }
+    )
+    assert "report-covers-two" == found.kind
+
+
 def _hold(summary: Make, table: str, other: str, *transfers: Transfer) -> list[str]:
     one = EvidenceFact("d1", "photo.jpg", table, "X1", lots=("L1",))
     two = EvidenceFact("d1", "img.jpg", other, "Y1", lots=("L2",))
