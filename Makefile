@@ -76,6 +76,7 @@ lint: $(DEVELOPED) ## Check style, types, sizes, the rooms' borders and the gene
 	@$(BIN)/python .ci/limits
 	@$(BIN)/python -m certgen.rules.pages --check
 	@$(BIN)/python -m certgen.cli.manual --check
+	@$(BIN)/python -m certgen.exchange.editing.editor_schemas --check
 
 .PHONY: format
 format: $(DEVELOPED) ## Lay the code out and mend what ruff can mend by itself
@@ -83,9 +84,10 @@ format: $(DEVELOPED) ## Lay the code out and mend what ruff can mend by itself
 	@$(BIN)/ruff format --quiet
 
 .PHONY: docs
-docs: $(DEVELOPED) ## Write the generated pages anew
+docs: $(DEVELOPED) ## Write the generated pages and the editors’ schemas anew
 	@$(BIN)/python -m certgen.rules.pages
 	@$(BIN)/python -m certgen.cli.manual
+	@$(BIN)/python -m certgen.exchange.editing.editor_schemas
 
 .PHONY: bless
 bless: $(DEVELOPED) ## Accept what the writers print now as the new golden files

@@ -15,8 +15,13 @@ from certgen.typeset.joining import JoinedFile
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+    from PIL.Image import Image
+
+    from certgen.exchange.field_paper.label_sheets import LabelSheet
     from certgen.typeset.page_batch import PageBatch
 
+#: Of a label printer of 203 dots to the inch.
+DOTS_A_MM = 203 / 25.4
 SETTINGS = Settings("t", "en", SHEETS["A4"], date(2026, 11, 25), "Go to")
 
 
@@ -55,6 +60,19 @@ class Letter(NamedTuple):
     right: float
     bottom: float
     size: float
+
+
+def label_images(pdf: bytes, sheet: LabelSheet, count: int) -> list[Image]:
+    """The first labels of a file, each as a label printer prints it: 203 dots to the inch, black or white."""
+    images = []
+    with pypdfium2.PdfDocument(pdf) as document:
+        pages = [page.render(scale=DOTS_A_MM * 25.4 / 72, grayscale=True).to_pil() for page in document]
+    for number in range(count):
+        page, index = divmod(number, sheet.labels)
+        left, top = sheet.place(index)
+        box = [round(length * DOTS_A_MM) for length in (left, top, left + sheet.width, top + sheet.height)]
+        images.append(pages[page].crop(tuple(box)).point(lambda shade: 255 if shade > 127 else 0))
+    return images
 
 
 def letters_of(pdf: bytes) -> list[Letter]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 from certgen.dossier.abridging import OBLIGATIONS_TOLD, most_told
 from certgen.dossier.notices import list_suspect
 from certgen.lineage import Node
+from certgen.records.names import Names
 from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables
 from certgen.rules.wording import NOUNS, join, noun
@@ -48,6 +49,8 @@ _PAPERS: Final = {
     "party": ("movements", "party"),
     "buyer": ("movements", "party"),
 }
+#: Farm, season, table and number.
+_PARTS_OF_NAME: Final = 4
 #: The parts of a bag's tag, as they are read off it.
 _TAG: Final = ("tag.date", "tag.variety", "tag.tree")
 
@@ -63,13 +66,15 @@ class UnknownRecordError(ValueError):
 def find_records(result: Result, name: str) -> tuple[Node, ...]:
     """The records that a number means: one, or all that a document, tag or party's name stands in.
 
-    `bag:B-3` says which table where several use the number, and `document:17` that a paper's is meant.
+    `bag:B-3` says which table where several use the number, and `document:17` that a paper's is meant. What a
+    label's code or a card says (`QR-2018-0147/2025/lots/AB-25-1`), below any address, names one record.
     Raises `UnknownRecordError`.
     """
     word, colon, number = name.partition(":")
     if colon and word in _PAPERS and (found := _find_written(result, word, number)):
         return found
     nodes = _find_by_number(result, name)
+    nodes = nodes or _find_by_name(result, name)
     own = [node for node in nodes if not result.lineage.season_of(node)] or nodes[:1]
     if len(own) > 1:
         raise UnknownRecordError(_say_several(result, name, own))
@@ -114,6 +119,15 @@ def _find_by_number(result: Result, name: str) -> list[Node]:
     table = _TABLES.get(word) if colon else None
     wanted = name if table is None else number
     return [node for node in result.lineage.nodes if node.id == wanted and table in {None, node.table}]
+
+
+def _find_by_name(result: Result, text: str) -> list[Node]:
+    """The record whose name ends what was written: the address before it may be any."""
+    path = "/".join(text.strip().split("/")[-_PARTS_OF_NAME:])
+    if path.count("/") < _PARTS_OF_NAME - 1:
+        return []
+    names = Names(result.farm, "")
+    return [node for node in result.lineage.nodes if path == names.of(node.table, node.id)]
 
 
 def find_by_paper(result: Result, text: str) -> tuple[Node, ...]:

@@ -30,7 +30,7 @@ from jsonschema import Draft202012Validator
 from referencing import Registry, Resource
 
 schemas = {path.name: json.loads(path.read_text("utf-8")) for path in Path(sys.argv[2]).glob("*.json")}
-resources = [(schema["$id"], Resource.from_contents(schema)) for schema in schemas.values()]
+resources = [(name, Resource.from_contents(schema)) for name, schema in schemas.items()]
 registry = Registry().with_resources(resources)
 validator = Draft202012Validator(schemas["records.json"], registry=registry)
 typed = {"yes": True, "no": False}

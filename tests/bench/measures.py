@@ -44,7 +44,7 @@ def check_plainly(folder: Path) -> list[str]:
     from referencing import Registry, Resource
 
     schemas = {path.name: json.loads(path.read_text("utf-8")) for path in (ROOT / "schemas").glob("*.json")}
-    resources = [(schema["$id"], Resource.from_contents(schema)) for schema in schemas.values()]
+    resources = [(name, Resource.from_contents(schema)) for name, schema in schemas.items()]
     validator = Draft202012Validator(schemas["records.json"], registry=Registry().with_resources(resources))
     faults: list[str] = []
     records: dict[str, list[dict[str, object]]] = {}

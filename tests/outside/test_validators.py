@@ -21,6 +21,7 @@ from certgen.examination import Result, examine
 from certgen.exchange.interchange.epcis import build_epcis
 from certgen.exchange.interchange.layout import render_json
 from certgen.exchange.interchange.sarif import build_sarif
+from certgen.records.names import Names
 
 COVERS = (".ci/validators/judge.cjs", ".ci/validators/package.json", "schemas", "tests/validators.py")
 ON = dt.date(2026, 11, 25)
@@ -41,14 +42,14 @@ def as_read(document: Any) -> Any:
 
 def test_every_event_is_valid_by_the_published_schema(results: dict[str, Result]) -> None:
     """EPCIS of both seasons, with the formats of dates and addresses checked."""
-    documents = {label: as_read(build_epcis(result)) for label, result in results.items()}
+    documents = {label: as_read(build_epcis(result, Names(result.farm))) for label, result in results.items()}
 
     assert {label: [] for label in documents} == judge_by_schema(published_epcis(), documents)
 
 
 def test_a_wrong_event_is_found(results: dict[str, Result]) -> None:
     """The judge is awake: a step that the vocabulary doesn't know, a date that is none."""
-    document = as_read(build_epcis(results["2026"]))
+    document = as_read(build_epcis(results["2026"], Names(results["2026"].farm)))
     document["epcisBody"]["eventList"][0] |= {"bizStep": "harvesting", "eventTime": "yesterday"}
 
     told = " ".join(judge_by_schema(published_epcis(), {"wrong": document})["wrong"])

@@ -52,7 +52,7 @@ _LISTED: Final = {"member": ("json", "csv"), "public": ("json",)}
     "--base",
     metavar="URI",
     default="https://certgen.example/id/",
-    help="What the names in epcis and prov begin with.",
+    help="What the names in epcis and prov begin with, before farm, season, table and number.",
 )
 @option("--offset", metavar="+HH:MM", default="+00:00", help="Your offset from universal time (epcis).")
 @lots_option
@@ -102,7 +102,8 @@ def run(
             refusing(ValueError),
             show_waiting("writing the records"),
         ):
-            data = _build(shown, form, base=base, offset=offset, empty=empty)
+            told = frozenset(lot) if reader != "certifier" else None
+            data = _build(shown, form, base=base, offset=offset, empty=empty, told=told)
     if to_stream:
         sys.stdout.buffer.write(data)
     else:
@@ -134,7 +135,10 @@ def _list_facts(result: Result, form: str, reader: str, party: str, lots: Sequen
     return render_csv(COLUMNS, tabulate_transactions(content)).encode()
 
 
-def _build(result: Result, form: str, *, base: str, offset: str, empty: bool) -> bytes:
+def _build(
+    result: Result, form: str, *, base: str, offset: str, empty: bool, told: frozenset[str] | None
+) -> bytes:
+    """The file's bytes. `told` are the lots that a reader knows by their number, None for the certifier."""
     if form == "xlsx":
         from certgen.exchange.spreadsheets.workbook import build_workbook
 
@@ -148,11 +152,14 @@ def _build(result: Result, form: str, *, base: str, offset: str, empty: bool) ->
     from certgen.exchange.interchange.provenance import build_prov
     from certgen.exchange.interchange.records import build_records
     from certgen.exchange.interchange.sarif import build_sarif
+    from certgen.records.names import Names, check_base, digest_codes
 
+    coded = "" if told is None else digest_codes(result.season)
+    names = Names(result.farm, check_base(base), coded, told or frozenset())
     builders: dict[str, Callable[[], dict[str, Any]]] = {
         "json": lambda: build_records(result),
-        "epcis": lambda: build_epcis(result, base=base, offset=offset),
-        "prov": lambda: build_prov(result, base=base),
+        "epcis": lambda: build_epcis(result, names, offset=offset),
+        "prov": lambda: build_prov(result, names),
         "sarif": lambda: build_sarif(result),
     }
     return render_json(builders[form]()).encode()

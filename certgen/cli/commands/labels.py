@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     default="",
     help="The tags' codes lead to the bag's page at this desk: what certgen desk --phones prints.",
 )
+@option("--base", metavar="URI", default="", help="What the codes of lots and samples begin with.")
 @option("--page", metavar="NAME", default="A4", help="A4, A5, A6, Letter, or WIDTHxHEIGHT.")
 @option("--sheet", metavar="WxH", default="", help="Size of one label, as measured (70x37, 2.75x1.5in).")
 @option(
@@ -83,6 +84,7 @@ def run(
     blank: int,
     first: str,
     desk: str,
+    base: str,
     page: str,
     sheet: str,
     margins: str,
@@ -101,12 +103,15 @@ def run(
     A tag's code holds the number of its bag or tree. With --desk a phone that reads it opens the desk at that
     bag, or at its entry while it isn't on record; open the desk with the same --port each day. With --first
     each tag bears a number of its own, so that its code leads to one bag: don't print a number twice.
+
+    The code of a lot or sample, which leave the farm, is its name: farm, season, table, number. With --base
+    it is an address, for whoever serves the names there; certgen trace takes either.
     """
     path = out or Path(f"{kind}.pdf")
     if path.suffix.lower() == ".csv":
         return _write_form(season, kind, path, on, force=force)
     paper = FieldPaper(
-        kind, page, tuple(only), tuple(bag), each, blank, sheet, margins, gaps, nudge, skip, desk, first
+        kind, page, tuple(only), tuple(bag), each, blank, sheet, margins, gaps, nudge, skip, desk, first, base
     )
     return _write_paper(season, paper, path, on, force=force)
 
@@ -116,15 +121,13 @@ def _write_paper(season: Path, paper: FieldPaper, path: Path, on: date | None, *
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_waiting
     from certgen.cli.terminal import Terminal
-    from certgen.exchange.field_paper.label_sheets import SheetError
-    from certgen.exchange.field_paper.labels import LabelError
     from certgen.exchange.field_paper.paper_kinds import say_missing, set_calibration_page, set_field_paper
     from certgen.output_places import Output
     from certgen.typeset.typst_pages import SettingError
 
     hold_places({path: "field paper"}, force=force)
     missing = ""
-    with refusing(LabelError, SheetError, SettingError):
+    with refusing(ValueError, SettingError):
         if paper.kind == "calibration":
             data = set_calibration_page(paper)
         else:

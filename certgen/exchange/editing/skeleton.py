@@ -7,13 +7,13 @@ underlines without a network.
 
 from __future__ import annotations
 
-import copy
 import datetime as dt
 import json
 import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.exchange.editing.editor_schemas import editor_schemas
 from certgen.exchange.editing.history import Author, write_change
 from certgen.exchange.editing.yaml_text import (
     WIDTH,
@@ -25,7 +25,6 @@ from certgen.exchange.editing.yaml_text import (
 )
 from certgen.output_places import Output, write_outputs
 from certgen.records.tables import Field, Table, load_season_table, load_tables
-from certgen.resources import schemas_dir
 from certgen.rules.wording import capital
 from certgen.standards import load_profile, load_rulebook
 from certgen.whole_files import name_type
@@ -347,40 +346,3 @@ def editor_settings() -> str:
     """
     settings = {"yaml.schemas": {f"./{SCHEMA_FOLDER}/records.json": ["*.yaml", "*.yml"]}}
     return json.dumps(settings, indent=2) + "\n"
-
-
-def editor_schemas(words: Mapping[str, tuple[str, ...]]) -> dict[str, str]:
-    """The schemas as an editor wants them, by file name.
-
-    Without `$id`, so that they are looked for beside one another and not on a network; with the crop's
-    words as lists to choose from; and no narrower than the reader: an editor takes `tree: 17` for a number
-    and `yes` for text, and a table without a record yet is no mistake.
-    """
-    schemas = {}
-    for path in sorted(schemas_dir().glob("*.json")):
-        schema = _for_editor(json.loads(path.read_text(encoding="utf-8")), words)
-        schema.pop("$id", None)
-        if path.name == "records.json":
-            for table in schema["properties"].values():
-                if table.get("type") == "array":
-                    table["type"] = ["array", "null"]
-        schemas[path.name] = json.dumps(schema, ensure_ascii=False, indent=1) + "\n"
-    return schemas
-
-
-def _for_editor(part: Any, words: Mapping[str, tuple[str, ...]]) -> Any:  # parsed JSON
-    if isinstance(part, list):
-        return [_for_editor(inner, words) for inner in part]
-    if not isinstance(part, dict):
-        return part
-    schema = {name: _for_editor(inner, words) for name, inner in part.items()}
-    kind = schema.get("x-kind")
-    if kind == "yes_no":
-        schema.pop("type", None)
-        schema["enum"] = [True, False, "yes", "no"]
-    elif kind in {"identifier", "text", "word"} and schema.get("type") == "string":
-        schema["type"] = ["string", "number", "boolean"]
-    listed = words.get(str(part.get("x-words", "")))
-    if listed:
-        schema["enum"] = list(copy.copy(listed))
-    return schema

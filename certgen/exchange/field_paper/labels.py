@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.treatment import Treatments
 from certgen.figures.distributions import round_half_up
+from certgen.records.names import Names, check_base
 from certgen.records.quantities import parse_quantity
 from certgen.rules.wording import join
 
@@ -177,9 +178,9 @@ def _tag_of_bag(result: Result, bag: str) -> Label:
     return Label(f"Bag {bag}", lines, code=bag, hole=True, bag=bag, tree=tree)
 
 
-def sample_labels(result: Result, trees: Sequence[str] = ()) -> tuple[Label, ...]:
+def sample_labels(result: Result, trees: Sequence[str] = (), base: str = "") -> tuple[Label, ...]:
     """Labels for leaf samples: the tree's number to be pressed on the petiole, and room for the sample's
-    own.
+    own. The code is the tree's name, below `base` if there is one: a laboratory has other farms' tree 17 too.
     """
     frame = result.season.tables["trees"]
     standing = frame[frame["removed"].isna()]["tree"].tolist()
@@ -190,13 +191,24 @@ def sample_labels(result: Result, trees: Sequence[str] = ()) -> tuple[Label, ...
     if not chosen:
         raise LabelError("the tree register is empty")
     return tuple(
-        Label(f"Tree {tree}", (("Sample", BLANK), ("Date", BLANK), ("By", BLANK)), code=tree)
+        Label(
+            f"Tree {tree}",
+            (("Sample", BLANK), ("Date", BLANK), ("By", BLANK)),
+            code=_write_code(result, "trees", tree, base),
+        )
         for tree in chosen
     )
 
 
-def lot_labels(result: Result, lots: Sequence[str] = ()) -> tuple[Label, ...]:
-    """Labels for seed containers: the status word, the lot, and what else the season's standards ask for.
+def _write_code(result: Result, table: str, number: str, base: str) -> str:
+    """What the code of a label that leaves the farm says: the record's name, below `base` if there is one."""
+    names = Names(result.farm, check_base(base) if base else "")
+    return names.address(names.of(table, number))
+
+
+def lot_labels(result: Result, lots: Sequence[str] = (), base: str = "") -> tuple[Label, ...]:
+    """Labels for seed containers: the status word, the lot, and what else the season's standards ask for. The
+    code is the lot's name, below `base` if there is one.
 
     Only lots that are traced say `organic`. For others the standing stands where the word would: a label
     must not claim what the records do not bear. Which clause asks for a line, and whether it was read, is for
@@ -214,7 +226,7 @@ def lot_labels(result: Result, lots: Sequence[str] = ()) -> tuple[Label, ...]:
     return tuple(
         label
         for lot in chosen
-        for label in [_lot_label(result, lot, treatments.of(lot))] * _containers(result, lot)
+        for label in [_lot_label(result, lot, treatments.of(lot), base)] * _containers(result, lot)
     )
 
 
@@ -240,7 +252,7 @@ def _containers(result: Result, lot: str) -> int:
     return max(1, min(int(record.get("containers", 1)), 500))
 
 
-def _lot_label(result: Result, lot: str, treatment: Treatment) -> Label:
+def _lot_label(result: Result, lot: str, treatment: Treatment, base: str) -> Label:
     record = result.season.record("lots", lot) or {}
     lines = (
         ("Status", _say_status(result, lot, record)),
@@ -252,7 +264,7 @@ def _lot_label(result: Result, lot: str, treatment: Treatment) -> Label:
     return Label(
         f"Lot {lot}",
         lines,
-        code=lot,
+        code=_write_code(result, "lots", lot, base),
         foot=result.profile.botanical,
         treated=_treated_lines(treatment),
         cautions=_cautions(result, treatment),

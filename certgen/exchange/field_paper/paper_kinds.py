@@ -37,7 +37,7 @@ class FieldPaper:
     `only` are trees, or lots, `bags` those on record whose tags are printed anew, `each` the tags for a tree,
     `blank` so many tags to write on, `skip` the places already used on the first sheet. `desk` is the address
     that the codes of tags lead to, `first` the number of the first tag where they are numbered beforehand.
-    Measures are as `build_sheet` reads them.
+    `base` is what the codes of lots and samples begin with. Measures are as `build_sheet` reads them.
     """
 
     kind: str
@@ -53,6 +53,7 @@ class FieldPaper:
     skip: int = 0
     desk: str = ""
     first: str = ""
+    base: str = ""
 
 
 def set_calibration_page(paper: FieldPaper) -> bytes:
@@ -79,6 +80,8 @@ def set_field_paper(result: Result, paper: FieldPaper) -> bytes:
 
     if (paper.desk or paper.first) and paper.kind != "tags":
         raise LabelError("only tags lead to the desk or are numbered beforehand: --kind tags")
+    if paper.base and paper.kind not in {"samples", "lots"}:
+        raise LabelError("only what leaves the farm bears an address: --kind samples or --kind lots")
     if not KINDS[paper.kind]:
         return set_sheet(result, paper.kind, paper.page)
     size = paper.size or KINDS[paper.kind]
@@ -87,7 +90,7 @@ def set_field_paper(result: Result, paper: FieldPaper) -> bytes:
         labels = bag_tags(result, each=paper.each, trees=paper.only, bags=paper.bags, blank=paper.blank)
         labels = mark_tags(result, labels, desk=paper.desk, first=paper.first)
     else:
-        labels = (sample_labels if paper.kind == "samples" else lot_labels)(result, paper.only)
+        labels = (sample_labels if paper.kind == "samples" else lot_labels)(result, paper.only, paper.base)
     return set_labels(labels, sheet, skip=paper.skip % sheet.labels, cut=paper.kind == "tags")
 
 

@@ -1,8 +1,8 @@
 """What a telephone reads off a lot's card without a network, and the signature on it.
 
-A few lines of plain text: the lot, its variety, its standing by gram, the day, the packet's fingerprint, and
-the digest of all that the card says. Signed, a last line holds the signature over the lines before it, so
-that a text read off paper can be checked with the key alone.
+A few lines of plain text: the lot, its variety, its standing by gram, the day, its name, which is no other
+farm's lot's, the packet's fingerprint, and the digest of all that the card says. Signed, a last line holds
+the signature over the lines before it, so that a text read off paper can be checked with the key alone.
 """
 
 from __future__ import annotations
@@ -33,8 +33,10 @@ _SIGNATURE: Final = "Signature "
 TEXT_BYTES: Final = 4096
 #: A longer name is cut, so that the code stays one that telephones read.
 _LINE: Final = 120
+#: A cut address is none, so a lot's has more room.
+_NAME_LINE: Final = 400
 #: The lines that every code has.
-_EXPECTED: Final = ("lot", "variety", "standing", "operation", "packet", "card")
+_EXPECTED: Final = ("lot", "variety", "standing", "operation", "name", "packet", "card")
 _STANDINGS: Final = ("traced", "unproven", "rejected", "unaccounted")
 
 
@@ -76,10 +78,14 @@ def _word_code(facts: Mapping[str, Any]) -> list[str]:
         f"{facts['variety'] or 'variety not recorded'}, {facts['botanical']}",
         f"{facts['standing']}: {', '.join(grams) or 'no seed'}{held}",
         f"{facts['operation']['name'][:80]}, records as of {facts['on']}",
+        f"Name {facts['name']}",
         f"Packet {write_fingerprint(facts['packet'])}",
         f"Card {write_fingerprint(digest_facts(facts))}",
     )
-    return [_draw_together(line)[:_LINE] for line in lines]
+    return [
+        _draw_together(line)[: _NAME_LINE if what == "name" else _LINE]
+        for what, line in zip(_EXPECTED, lines, strict=True)
+    ]
 
 
 def _draw_together(line: str) -> str:

@@ -13,6 +13,7 @@ from certgen.dossier.seed_tests import Germination, compute_tests
 from certgen.dossier.suppliers import list_through
 from certgen.exchange.field_paper.labels import LabelError, lot_labels
 from certgen.figures.validity import keeps_until
+from certgen.records.names import Names
 from certgen.records.rows import plain_rows
 from certgen.rules.registry import load_rules
 from certgen.rules.seed.holds import list_holds
@@ -52,6 +53,7 @@ def gather_facts(result: Result, lot: str, packet: str, maker: Maker, page: str 
     return {
         "format": FORMAT,
         "lot": lot,
+        "name": Names(result.farm, "").of("lots", lot),
         "on": result.on.isoformat(),
         "operation": {
             "name": operation.name,

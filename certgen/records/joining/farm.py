@@ -68,12 +68,14 @@ class Farm(Season):
     """A season with all earlier ones in reach, as one season whose own records stand first in each table.
 
     `stretches` are the seasons, this one first; `first_rows` says by table where each one's rows begin.
-    `alone` is this season by itself, completed.
+    `alone` is this season by itself, completed. `first_told` names by table and number, of records that
+    several of the operation's seasons tell, the earliest of those seasons.
     """
 
     stretches: tuple[Stretch, ...] = ()
     first_rows: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
     alone: Season | None = field(default=None, repr=False)
+    first_told: Mapping[str, Mapping[str, int]] = field(default_factory=dict, repr=False)
 
     def own(self, table: str) -> int:
         """How many rows of a table are this season's own; they stand first."""
@@ -156,6 +158,7 @@ class _Joining:
         self.names: list[dict[str, dict[str, str]]] = [{} for _ in chain]
         self.kept: list[dict[str, np.ndarray[Any, Any]]] = [{} for _ in chain]
         self.contradicted: list[Contradiction] = []
+        self.first_told: dict[str, dict[str, int]] = {}
         #: By season and table the frames into which something was written.
         self.filled: dict[tuple[int, str], pd.DataFrame] = {}
         self._told: dict[tuple[int, str, str], list[Any]] = {}
@@ -182,6 +185,7 @@ class _Joining:
             **gather_files(zip(self.seasons, (stretch.path for stretch in self.stretches), strict=True)),
             attested=self._attested(),
             contradicted=(*self._moved_contradictions(first_rows), *self.contradicted),
+            first_told=self.first_told,
         )
 
     # Which records there are, and what each is called
@@ -215,6 +219,8 @@ class _Joining:
             elif self._is_same(table, later, (number, row)):
                 names[identifier] = identifier
                 keep[row] = False
+                if self._are_one_operation(later[0], number):
+                    self.first_told.setdefault(table, {})[identifier] = number
                 self._compare(table, later, (number, row))
             else:
                 names[identifier] = f"{identifier} ({self.stretches[number].label})"
@@ -313,7 +319,10 @@ class _Joining:
 
     def _is_own(self, number: int) -> bool:
         """Whether a season is this operation's: another's says nothing in the place of silence here."""
-        return self.stretches[0].details.operation.is_same(self.stretches[number].details.operation)
+        return self._are_one_operation(0, number)
+
+    def _are_one_operation(self, one: int, other: int) -> bool:
+        return self.stretches[one].details.operation.is_same(self.stretches[other].details.operation)
 
     def _frame(self, number: int, table: str) -> pd.DataFrame:
         """A season's table, with what was written into it."""

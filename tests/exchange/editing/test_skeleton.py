@@ -14,9 +14,8 @@ import yaml
 from referencing import Registry, Resource
 
 from certgen.examination import read_case
-from certgen.exchange.editing.skeleton import Beginning, editor_schemas, lay_out
+from certgen.exchange.editing.skeleton import Beginning, lay_out
 from certgen.records.tables import load_tables
-from certgen.standards import load_profile
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -112,19 +111,6 @@ def test_the_settings_lead_from_each_file_to_its_schema(folder: Path) -> None:
         held = json.loads(json.dumps(yaml.safe_load(file.read_text(encoding="utf-8")), default=str))
         assert [] == [fault.message for fault in check.iter_errors(held)], file.name
         assert not check.is_valid({**held, "harvest": []}), file.name
-
-
-def test_editors_take_what_the_reader_takes() -> None:
-    """To an editor `tree: 17` is a number and `yes` is text; neither is underlined. A wrong word is."""
-    found = {name: json.loads(text) for name, text in editor_schemas(load_profile("papaya").words).items()}
-    registry = Registry().with_resources(
-        (name, Resource.from_contents(schema)) for name, schema in found.items()
-    )
-    check = jsonschema.Draft202012Validator(found["records.json"], registry=registry)
-    bag = {"bag": 17, "tree": "T1", "covered": "2026-02-11", "secured": "yes", "stage": "closed bud"}
-
-    assert check.is_valid({"bagging": [bag]})
-    assert not check.is_valid({"bagging": [{**bag, "stage": "bud"}]})
 
 
 def test_a_folder_in_use_is_left_alone(tmp_path: Path) -> None:

@@ -91,7 +91,7 @@ def test_lot_labels_claim_no_more_than_the_standing(result: Result) -> None:
     """A traced lot says its status; any other says its standing, so that the label can't be used to sell
     it.
     """
-    found = {label.code: dict(label.lines)["Status"] for label in lot_labels(result)}
+    found = {label.title.removeprefix("Lot "): dict(label.lines)["Status"] for label in lot_labels(result)}
 
     assert set(result.season.tables["lots"]["lot"]) == set(found)
     for lot, said in found.items():

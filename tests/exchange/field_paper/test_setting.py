@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import pikepdf
 import pypdfium2
 import pytest
+import segno
 from pages import fonts_of, letters_of, overlapping, text_of
 
 from certgen.exchange.field_paper import bag_sheets
@@ -173,7 +174,7 @@ def test_a_code_is_large_enough_and_stands_in_white(result: Result, kind: str, s
     code = ink[:, white : right + 1]
     down = [at for at, inked in enumerate(code.any(axis=1)) if inked]
     side = (right + 1 - white) / dots
-    square = side / 21
+    square = side / segno.make(labels[0].code, error="m", micro=False).symbol_size(border=0)[0]
 
     assert side >= 11.9
     assert abs((max(down) + 1 - min(down)) / dots - side) < 0.3

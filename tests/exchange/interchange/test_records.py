@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import jsonschema
 import pytest
 from referencing import Registry, Resource
+from referencing.jsonschema import DRAFT202012
 
 from certgen.examination import Result, examine
 from certgen.exchange.interchange.layout import render_json
@@ -31,11 +32,11 @@ MAKER = Maker("0.1.0", "0" * 64, {"weasyprint": "70.0"})
 
 def validator(name: str) -> jsonschema.Draft202012Validator:
     """A validator of one of the output schemas, with the others at hand."""
-    schemas = [json.loads(path.read_text()) for path in schemas_dir().rglob("*.json")]
     registry = Registry().with_resources(
-        (one["$id"], Resource.from_contents(one)) for one in schemas if "$id" in one
+        (path.as_uri(), Resource.from_contents(json.loads(path.read_text()), DRAFT202012))
+        for path in schemas_dir().rglob("*.json")
     )
-    schema = json.loads((schemas_dir() / "output" / f"{name}.json").read_text())
+    schema = {"$ref": (schemas_dir() / "output" / f"{name}.json").as_uri()}
     return jsonschema.Draft202012Validator(schema, registry=registry)
 
 

@@ -29,6 +29,7 @@ def test_the_text_says_what_the_lot_is_without_a_network(card: dict[str, Any]) -
         "Amber Kestrel, Carica papaya L.",
         "traced: 8 g traced",
         "Larkfold Seed Orchard, records as of 2026-10-01",
+        "Name C-0417/2026/lots/L1",
         "Packet 0123 4567 89ab cdef 0123",
         "Card " + " ".join(digits[start : start + 4] for start in range(0, 20, 4)),
     ] == write_code(card).splitlines()
@@ -97,7 +98,7 @@ def test_noise_is_refused(text: str) -> None:
 def test_names_of_any_length_fit_the_code(card: dict[str, Any]) -> None:
     """A name is cut, and stays on its line."""
     text = write_code({**card, "lot": "L\n" * 400, "variety": "V " * 400})
-    assert 6 == len(text.splitlines())
+    assert 7 == len(text.splitlines())
     assert len(text) < 500 < TEXT_BYTES
 
 
