@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 import click
 
 from certgen.cli.arguments import (
+    Word,
     choose,
     command,
     day_option,
@@ -26,6 +27,12 @@ if TYPE_CHECKING:
     from certgen.dossier.search import Selection
 
 FORMATS: Final = ("text", "json", "csv", "sarif")
+#: From which weight of gaps on the command ends with 1; `unreadable`: no gap does it, but 2 stays 2.
+_FAILING: Final = {
+    "unproven": {"unproven", "rejects"},
+    "rejects": {"rejects"},
+    "unreadable": frozenset[str](),
+}
 
 
 @command("certgen check example_season --on 2026-10-31 --lot AK-26-4")
@@ -37,6 +44,13 @@ FORMATS: Final = ("text", "json", "csv", "sarif")
 @lots_option
 @reader_options
 @day_option
+@option(
+    "--fail-on",
+    metavar="WEIGHT",
+    type=Word(list(_FAILING)),
+    default="unproven",
+    help="What ends the command with 1: unproven, only what rejects, or (unreadable) no gap at all.",
+)
 @option("--all", "everything", is_flag=True, help="List every place of every gap, however many there are.")
 @option("--watch", is_flag=True, help="Check again whenever a file changes, until Ctrl-C.")
 @option("--no-cache", is_flag=True, help="Read every file afresh, and keep nothing for the next time.")
@@ -48,6 +62,7 @@ def run(
     reader: str,
     party: str,
     on: date | None,
+    fail_on: str,
     everything: bool,
     watch: bool,
     no_cache: bool,
@@ -70,7 +85,9 @@ def run(
         with show_alone(result, lot, reader, party) as shown:
             selection = select(shown, only, lot)
             _write(selection, form, everything)
-            return selection.exit_code
+            code = selection.exit_code
+            failing = any(gap.weight in _FAILING[fail_on] for gap in selection.gaps)
+            return 0 if code == 1 and not failing else code
 
     if not watch:
         return check()

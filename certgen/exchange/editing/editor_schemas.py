@@ -2,8 +2,8 @@
 
 The program reads `tree: 17` and `fruit_marked: yes` as the field asks, by its schema; an editor knows no
 field when it reads, and takes the one for a number and the other for text. A field without a value is an
-entry not made yet, and a table without a record no mistake. What the program reads by stands in `schemas/`; what is
-written here stands in `schemas/editor/` for all crops (`make docs` writes it) and in a new season's
+entry not made yet, and a table without a record no mistake. What the program reads by stands in `schemas/`;
+what is written here stands in `schemas/editor/` for all crops (`make docs` writes it) and in a new season's
 `.schemas/` with its own crop's words.
 """
 
