@@ -179,7 +179,7 @@ class _FileSet:
         if len(self._contents) + len(self._removed) > 1 and home is not None:
             self._note(home)
         for path in self._contents:
-            self._waiting[path].replace(path)
+            _take_place(self._waiting[path], path)
             self._done.append(path)
         for path in self._removed:
             path.unlink()
@@ -257,7 +257,7 @@ def write_entry(path: Path, data: bytes) -> None:
     make_private(path.parent)
     beside = _write_beside(path, data, 0o600, flush=False)
     try:
-        beside.replace(path)
+        _take_place(beside, path)
     except BaseException:
         beside.unlink(missing_ok=True)
         raise
@@ -302,11 +302,30 @@ def _write_beside(path: Path, data: bytes, mode: int, *, flush: bool = True) -> 
     return Path(name)
 
 
+def _take_place(beside: Path, path: Path) -> None:
+    """Rename a file to its place. Raises `OSError` in the name of the place: nobody knows the one beside.
+
+    What was written beside a file and can't take its place is held up by the file itself: on some systems
+    because a viewer or an editor has it open.
+    """
+    try:
+        beside.replace(path)
+    except PermissionError as fault:
+        words = fault.strerror
+        if path.is_file():
+            words = (
+                f"close {path.name} in whatever program has it open, and run this again; it can't be replaced"
+            )
+        raise PermissionError(fault.errno, words, str(path)) from fault
+    except OSError as fault:
+        raise OSError(fault.errno, fault.strerror, str(path)) from fault
+
+
 def _put_back(path: Path, data: bytes | None, mode: int) -> None:
     if data is None:
         path.unlink(missing_ok=True)
     else:
-        _write_beside(path, data, mode).replace(path)
+        _take_place(_write_beside(path, data, mode), path)
 
 
 def _flush_folder(folder: Path) -> None:

@@ -278,3 +278,39 @@ def test_a_pipe_that_takes_a_files_place_is_not_waited_for(
     monkeypatch.setattr(Path, "stat", lambda _path: os.stat(tmp_path / "file"))  # noqa: PTH116 (what is replaced)
     with pytest.raises(OSError, match="is a pipe"):
         read_ordinary(tmp_path / "pipe")
+
+
+def test_a_file_open_elsewhere_is_told_by_its_own_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the system lets nobody replace what a viewer shows, it is that file that has to be closed; it is
+    whole, and what was written beside it is gone.
+    """
+    report = tmp_path / "report.pdf"
+    report.write_bytes(b"old")
+
+    def refuse(self: Path, target: Path) -> None:
+        raise PermissionError(errno.EACCES, "Access is denied", str(self), None, str(target))
+
+    monkeypatch.setattr(Path, "replace", refuse)
+    with pytest.raises(PermissionError) as refused:
+        write_all({report: b"new"})
+
+    assert str(report) == refused.value.filename
+    assert "close report.pdf" in str(refused.value.strerror)
+    assert {"report.pdf": b"old"} == {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+
+
+def test_a_place_that_takes_no_file_is_told_by_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where nothing is there yet, nothing is open: the system's own words stay."""
+
+    def refuse(self: Path, target: Path) -> None:
+        raise PermissionError(errno.EACCES, "Access is denied", str(self), None, str(target))
+
+    monkeypatch.setattr(Path, "replace", refuse)
+    with pytest.raises(PermissionError) as refused:
+        write_all({tmp_path / "new.pdf": b"new"})
+
+    assert (str(tmp_path / "new.pdf"), "Access is denied") == (refused.value.filename, refused.value.strerror)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import inspect
 import os
+import re
+import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Final, Never
 
 import click
@@ -36,6 +39,43 @@ class _Folder(click.Path):
 
 
 FOLDER: Final = _Folder(path_type=Path)
+
+
+_INPUT_FOLDER: Final = "certgen-input-"
+
+
+class _Input(click.Path):
+    """A file that is read; `-` is what comes on standard input, kept in a file until the command ends."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The path of the file."""
+        if value != "-" or ctx is None or ctx.resilient_parsing:
+            return super().convert(value, param, ctx)
+        if sys.stdin.isatty():
+            self.fail("nothing comes on standard input", param, ctx)
+        data = sys.stdin.buffer.read()
+        folder = ctx.with_resource(TemporaryDirectory(prefix=_INPUT_FOLDER))
+        path = Path(folder) / f"standard-input{_tell_ending(data)}"
+        path.write_bytes(data)
+        return path
+
+
+def _tell_ending(data: bytes) -> str:
+    """What the name of a file would end in, by how it begins: a PDF, a workbook, records or a table."""
+    if data.startswith(b"%PDF-"):
+        return ".pdf"
+    if data.startswith(b"PK"):
+        return ".xlsx"
+    first = next((line for line in data.splitlines() if line.strip() and not line.startswith(b"#")), b"")
+    return ".yaml" if re.fullmatch(rb"[a-z_]+:.*", first) else ".csv"
+
+
+INPUT: Final = _Input(path_type=Path)
+
+
+def name_input(path: Path) -> str:
+    """How a file that is read is named to the command again."""
+    return "-" if path.parent.name.startswith(_INPUT_FOLDER) else str(path)
 
 
 class Command(click.Command):

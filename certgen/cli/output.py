@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
@@ -13,12 +14,17 @@ from certgen.cli.terminal import clean
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
-    from pathlib import Path
+    from typing import BinaryIO
 
     from certgen.examination import Result
     from certgen.exchange.editing.history import Author
     from certgen.output_places import Kind, Output
     from certgen.records import ReadingError
+
+
+#: The place of what goes to standard output.
+STREAM: Final = Path("-")
+_CLAIMED: Final = "certgen.standard_output"
 
 
 def examine_or_refuse(
@@ -90,17 +96,43 @@ def hold_places(places: Mapping[Path, Kind], *, force: bool) -> None:
     """Ends the command before its work if something lies in the way of a file that it will write."""
     from certgen.output_places import OutputRefusedError, check_places
 
+    if STREAM in places:
+        _claim_stream()
     with refusing(OutputRefusedError):
-        check_places(places, force=force)
+        check_places({path: kind for path, kind in places.items() if path != STREAM}, force=force)
+
+
+def _claim_stream() -> BinaryIO:
+    """Standard output for a file's bytes; all that the command says goes to standard error from here on."""
+    context, stream = click.get_current_context(), sys.stdout
+    if _CLAIMED not in context.meta:
+        if stream.isatty():
+            raise click.UsageError(
+                "What is written isn't for a terminal: send it on with > FILE or | PROGRAM."
+            )
+        context.meta[_CLAIMED] = stream.buffer
+        sys.stdout = sys.stderr
+        context.call_on_close(lambda: setattr(sys, "stdout", stream))
+    claimed: BinaryIO = context.meta[_CLAIMED]
+    return claimed
 
 
 def write_files(outputs: Sequence[Output], *, force: bool) -> None:
-    """The files, all or none, where a person wants them; what gave way is named on standard error."""
+    """The files, all or none, where a person wants them; what gave way is named on standard error. One may go
+    to standard output, when all others are in their places.
+    """
     from certgen.output_places import OutputRefusedError, write_outputs
 
+    streamed = [one for one in outputs if one.path == STREAM]
+    if len(streamed) > 1:
+        raise click.UsageError("Only one file can go to standard output; give the others a name.")
     with refusing(OutputRefusedError):
-        kept = write_outputs(outputs, force=force)
+        kept = write_outputs([one for one in outputs if one.path != STREAM], force=force)
     tell_kept(kept)
+    for one in streamed:
+        stream = _claim_stream()
+        stream.write(one.data)
+        stream.flush()
 
 
 def tell_kept(kept: Iterable[tuple[Path, Path]]) -> None:

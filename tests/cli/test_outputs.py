@@ -132,6 +132,63 @@ def test_forced_the_old_file_is_kept_and_named(given, tmp_path, capsys, command,
     assert (old, True) == (kept.read_bytes(), path.read_bytes() != old)
 
 
+#: What goes to standard output begins so; an export's tables, a form's record are of another kind each.
+BEGINNINGS = {
+    ("report", "html"): b"<!", ("visit", "blank"): b"PK", ("trace", "out"): b"<svg", ("export", "out"): b"{",
+}  # fmt: skip
+#: A map is shown there anyway; of a key and its certificate there are two files.
+NOT_STREAMED = {("import", "save_map"), ("seal", "new_key"), ("visit", "blank")}
+
+
+@pytest.mark.parametrize(("command", "name"), sorted({*WRITING} - NOT_STREAMED), ids=lambda part: part)
+def test_a_file_goes_to_standard_output_alone(given, tmp_path, capfdbinary, monkeypatch, command, name):
+    """`-` names it: its bytes stand there and nothing else, what the command says stands elsewhere."""
+    monkeypatch.chdir(tmp_path)
+    code = cli.run(arguments_for(command, name, given, "-"))
+    out, err = capfdbinary.readouterr()
+
+    assert (True, True) == (code in {0, 1, 2}, out.startswith(BEGINNINGS.get((command, name), b"%PDF-")))
+    if out.startswith(b"%PDF-"):
+        assert out.rstrip().endswith(b"%%EOF")
+    assert b"Traceback" not in err
+    assert not (tmp_path / "-").exists()
+
+
+def test_only_one_file_goes_to_standard_output(clean, capsys):
+    """Two would be one heap."""
+    assert cli.run(["report", clean, "--out", "-", "--html", "-", *ON]) == 2
+    assert "Only one file can go to standard output" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        b"observation,date,trees,kind,seen\nO-77,2026-03-01,T1,vigour,slow\n",
+        b"# seen\nobservations:\n  - {observation: O-77, date: 2026-03-01, trees: [T1], kind: vigour, seen: slow}\n",
+    ],
+    ids=["a table", "records"],
+)
+def test_records_come_from_standard_input(clean, tmp_path, monkeypatch, capsys, sent):
+    """`-` names it, and it is what its first line says."""
+    season = tmp_path / "copy"
+    shutil.copytree(clean, season)
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(sent)))
+    table = ["--table", "observations"] if sent.startswith(b"obs") and b"," in sent[:20] else []
+    code = cli.run(["import", str(season), "-", *table])
+    told = capsys.readouterr()
+
+    assert 0 == code, told
+    assert read_season(season)[0].record("observations", "O-77")["kind"] == "vigour"
+
+
+def test_what_is_no_packet_is_refused_from_standard_input_too(monkeypatch, capsys):
+    """A PDF by its first bytes, and none that can be read."""
+    monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(b"%PDF-1.7 no packet")))
+
+    assert cli.run(["verify", "-"]) == 2
+    assert "this PDF cannot be read" in capsys.readouterr().err
+
+
 def test_a_packet_and_a_binder_appear_both_or_neither(clean, tmp_path):
     """When one of the two can't be written the other isn't either."""
     binder = tmp_path / "b.html"

@@ -88,8 +88,7 @@ def run(
             "It goes with --for: the certifier is given all records.", param_hint="--lot"
         )
     ending, kind = FORMATS[form]
-    to_stream = str(out) == "-"
-    if out is not None and not to_stream:
+    if out is not None:
         hold_places({out: kind}, force=force)
     # What is handed over is read afresh.
     result = examine_or_refuse(season, on, cached=False, told=False)
@@ -104,12 +103,9 @@ def run(
         ):
             told = frozenset(lot) if reader != "certifier" else None
             data = _build(shown, form, base=base, offset=offset, empty=empty, told=told)
-    if to_stream:
-        sys.stdout.buffer.write(data)
-    else:
-        path = out or Path(f"{_name_file(result)}{ending}")
-        write_files([Output(path, kind, data)], force=force)
-        sys.stdout.write(f"{path} is written.\n")
+    path = out or Path(f"{_name_file(result)}{ending}")
+    write_files([Output(path, kind, data)], force=force)
+    sys.stdout.write(f"{path} is written.\n")
     list_errors(result.errors)
     return 2 if result.errors else 0
 

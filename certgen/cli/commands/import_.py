@@ -11,7 +11,18 @@ from typing import TYPE_CHECKING, Any, Final, TypeVar
 
 import click
 
-from certgen.cli.arguments import PATH, Word, argument, choose, command, force_option, option, refusing
+from certgen.cli.arguments import (
+    INPUT,
+    PATH,
+    Word,
+    argument,
+    choose,
+    command,
+    force_option,
+    name_input,
+    option,
+    refusing,
+)
 from certgen.cli.terminal import Terminal, clean
 from certgen.limits import LimitedProcess, Limits, Outcome
 from certgen.rules.wording import count
@@ -30,7 +41,9 @@ LIMITS: Final = Limits(seconds=300, megabytes=2048)
 
 @command("certgen import 2026 bags.csv --table bagging --dates dmy --save-map bags-map.yaml")
 @argument("season", "SEASON", "The season's folder.", type=PATH)
-@argument("file", "FILE", "A .xlsx or .csv file, or a .yaml file of records.", type=PATH)
+@argument(
+    "file", "FILE", "A .xlsx or .csv file, or a .yaml file of records; - for standard input.", type=INPUT
+)
 @option("--table", metavar="TABLE", default="", help="The table that the file's one sheet holds.")
 @option("--map", "map_file", metavar="FILE", type=PATH, help="A column map that you have looked over.")
 @option("--save-map", metavar="FILE", type=PATH, help="Write the guessed map here.")
@@ -233,7 +246,7 @@ def _show_guess(sheets: Spreadsheet, season: Path, file: Path, save_map: Path | 
         how = f"It is in {save_map}"
     else:
         sys.stdout.write(map_text(sheets.maps, sheets.remarks))
-    typed = (season, file, save_map or Path("map.yaml"))
+    typed = (season, name_input(file), save_map or "map.yaml")
     folder, sheet, name = (shlex.quote(str(path)) for path in typed)
     asked = sum(len(sheets.questions(sheet, sheet_map)) for sheet, sheet_map in sheets.asked)
     said = (

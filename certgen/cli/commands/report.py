@@ -167,7 +167,11 @@ def _name_places(packet: Path | None, binder: Path | None) -> dict[Path, Kind]:
 
 def _expect(file: Path | None, ending: str, option: str) -> None:
     """Whoever names a PDF report.txt meant something else."""
-    if file is not None and file.suffix.lower() not in {ending, ending.removesuffix("l")}:
+    if (
+        file is not None
+        and str(file) != "-"
+        and file.suffix.lower() not in {ending, ending.removesuffix("l")}
+    ):
         message = f"What is written is a {ending[1:].upper()} file; let its name end in {ending}."
         raise click.BadParameter(message, param_hint=option)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from certgen.cli.arguments import PATH, argument, command, option, refusing
+from certgen.cli.arguments import INPUT, PATH, argument, command, option, refusing
 from certgen.cli.terminal import Terminal, clean
 
 if TYPE_CHECKING:
@@ -20,7 +20,12 @@ _STYLES: Final = {"holds": "green", "fails": "red", "unknown": "yellow", "unaske
     "certgen verify report.pdf --key orchard.key.pub --against my-season",
     "certgen verify card.pdf --against report.pdf",
 )
-@argument("file", "FILE.pdf", "A packet of certgen's, a lot's card, or the text of its code.", type=PATH)
+@argument(
+    "file",
+    "FILE.pdf",
+    "A packet of certgen's, a lot's card, or the text of its code; - for standard input.",
+    type=INPUT,
+)
 @option(
     "--key",
     metavar="KEY",

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from itertools import islice
 from string import ascii_uppercase
-from typing import TYPE_CHECKING, Any, NamedTuple, overload
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, overload
 
 from certgen.exchange.importing.archives import FILE_BYTES, HostileFileError, check_workbook
 from certgen.exchange.importing.sheet_markup import PLAIN, Markup, read_markup
@@ -111,6 +111,10 @@ class PackedRows(Sequence[dict[int, Cell]]):
         return self._unpack()[at]
 
 
+#: What a file of LibreOffice's own form begins with, whatever it is called.
+_OPEN_DOCUMENT: Final = b"mimetypeapplication/vnd.oasis.opendocument"
+
+
 def read_grids(path: Path, *, encoding: str = "utf-8") -> tuple[Sheet, ...]:
     """Every sheet of a .csv, .tsv or .xlsx file that holds anything. Raises `GridError`."""
     try:
@@ -124,10 +128,11 @@ def read_grids(path: Path, *, encoding: str = "utf-8") -> tuple[Sheet, ...]:
     suffix = path.suffix.lower()
     if suffix in {".csv", ".tsv", ".txt"}:
         return _some(_read_csv(data, path, encoding))
+    if suffix in {".xls", ".xlsm", ".xlsb", ".ods", ".fods", ".numbers"} or _OPEN_DOCUMENT in data[:100]:
+        kind = f"files of kind {suffix}" if suffix not in {".xlsx", ".xltx"} else "OpenDocument files (.ods)"
+        raise GridError(f"{path.name}: save it as .xlsx or .csv first; {kind} are not opened")
     if suffix in {".xlsx", ".xltx"} or data[:2] == b"PK":
         return _read_xlsx(data, path)
-    if suffix in {".xls", ".xlsm", ".xlsb", ".ods", ".numbers"}:
-        raise GridError(f"{path.name}: save it as .xlsx or .csv first; files of kind {suffix} are not opened")
     raise GridError(f"{path.name}: neither a .csv nor an .xlsx file")
 
 

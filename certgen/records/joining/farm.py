@@ -17,6 +17,7 @@ from certgen.records.columns import Columns
 from certgen.records.frames import Tables, objects
 from certgen.records.joining.completion import complete_season
 from certgen.records.joining.contradictions import differ, shown, tells_otherwise, told_besides
+from certgen.records.joining.file_names import spell_as_filed
 from certgen.records.joining.folders import gather_files
 from certgen.records.joining.handing_on import hand_on, search_order
 from certgen.records.joining.placeholders import mask_placeholders
@@ -134,7 +135,7 @@ def join_seasons(season: Season) -> Farm:
 def _complete(season: Season) -> Iterator[tuple[str, Season]]:
     """Each season with its label, completed by its own rounds and letters and by those of the others."""
     labels, seasons = zip(
-        *((label, mask_placeholders(one)) for label, one in seasons_of(season)), strict=True
+        *((label, mask_placeholders(spell_as_filed(one))) for label, one in seasons_of(season)), strict=True
     )
     for at, (label, one, told) in enumerate(zip(labels, seasons, hand_on(seasons), strict=True)):
         others = [seasons[other] for other in search_order(len(seasons), at)[1:]]

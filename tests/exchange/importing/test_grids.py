@@ -199,3 +199,18 @@ def test_a_sheet_reaches_another_process_unchanged() -> None:
         assert (sheet.name, sheet.headings, sheet.notes) == (there.name, there.headings, there.notes)
         assert (list(sheet.rows), len(sheet.rows)) == (list(there.rows), len(there.rows))
         assert sheet.rows[:1] == there.rows[:1]
+
+
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [("x.ods", "of kind .ods"), ("x.xlsx", r"OpenDocument files"), ("x.bin", "of kind .bin")],
+)
+def test_libreoffices_own_form_is_no_damaged_workbook(tmp_path: Path, name: str, kind: str) -> None:
+    """It says what to save it as, whatever the file is called."""
+    path = tmp_path / name
+    with zipfile.ZipFile(path, "w") as book:
+        book.writestr("mimetype", "application/vnd.oasis.opendocument.spreadsheet")
+        book.writestr("content.xml", "<office:document-content/>")
+
+    with pytest.raises(GridError, match=rf"save it as \.xlsx or \.csv first; .*{kind}"):
+        read_grids(path)
