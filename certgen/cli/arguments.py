@@ -17,6 +17,7 @@ from typing import Any, Final, Never
 
 import click
 
+from certgen.cli.offered_names import offer_lots
 from certgen.cli.terminal import clean
 
 Run = Callable[..., int]
@@ -261,7 +262,10 @@ force_option = option(
     help="Write over what is in the way; it is kept beside.",
 )
 lots_option = names_option(
-    "--lot", metavar="LOT", help="Only this lot. Repeat it, or separate several by commas."
+    "--lot",
+    metavar="LOT",
+    help="Only this lot. Repeat it, or separate several by commas.",
+    shell_complete=offer_lots,
 )
 
 

@@ -164,7 +164,10 @@ def test_only_one_file_goes_to_standard_output(clean, capsys):
     "sent",
     [
         b"observation,date,trees,kind,seen\nO-77,2026-03-01,T1,vigour,slow\n",
-        b"# seen\nobservations:\n  - {observation: O-77, date: 2026-03-01, trees: [T1], kind: vigour, seen: slow}\n",
+        (
+            b"# seen\nobservations:\n"
+            b"  - {observation: O-77, date: 2026-03-01, trees: [T1], kind: vigour, seen: slow}\n"
+        ),
     ],
     ids=["a table", "records"],
 )

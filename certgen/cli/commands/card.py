@@ -19,6 +19,7 @@ from certgen.cli.arguments import (
     refusing,
     season_argument,
 )
+from certgen.cli.offered_names import offer_lots
 
 if TYPE_CHECKING:
     from datetime import date
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     "certgen card my-season AK-26-1 --packet report.pdf --key orchard.key",
 )
 @season_argument
-@argument("lot", "LOT", "The lot that the card is about.")
+@argument("lot", "LOT", "The lot that the card is about.", shell_complete=offer_lots)
 @option("--out", metavar="FILE.pdf", type=PATH, help="Where to. Default: card.pdf.")
 @option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper it is to be printed on.")
 @option(

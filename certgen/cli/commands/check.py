@@ -19,6 +19,7 @@ from certgen.cli.arguments import (
     reader_options,
     season_argument,
 )
+from certgen.cli.offered_names import offer_rules
 
 if TYPE_CHECKING:
     from datetime import date
@@ -39,7 +40,10 @@ _FAILING: Final = {
 @season_argument
 @format_option(*FORMATS, help="How the result is written.")
 @names_option(
-    "--only", metavar="SLUG", help="Only gaps of this rule. Repeat it, or separate several by commas."
+    "--only",
+    metavar="SLUG",
+    help="Only gaps of this rule. Repeat it, or separate several by commas.",
+    shell_complete=offer_rules,
 )
 @lots_option
 @reader_options

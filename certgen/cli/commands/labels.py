@@ -18,6 +18,7 @@ from certgen.cli.arguments import (
     refusing,
     season_argument,
 )
+from certgen.cli.offered_names import offer_bags, offer_trees_or_lots
 from certgen.exchange.field_paper.paper_kinds import KINDS, FieldPaper
 
 if TYPE_CHECKING:
@@ -38,8 +39,15 @@ if TYPE_CHECKING:
     "uncovering-round, picking-list, run-sheet, drying-log; or calibration.",
 )
 @option("--out", metavar="FILE", type=PATH, help="Where to. Default: the kind's name here.")
-@names_option("--only", metavar="ID", help="Only these trees, or these lots. Repeat it, or use commas.")
-@names_option("--bag", metavar="BAG", help="Tags for bags on record, printed anew.")
+@names_option(
+    "--only",
+    metavar="ID",
+    help="Only these trees, or these lots. Repeat it, or use commas.",
+    shell_complete=offer_trees_or_lots,
+)
+@names_option(
+    "--bag", metavar="BAG", help="Tags for bags on record, printed anew.", shell_complete=offer_bags
+)
 @option("--each", metavar="N", type=Number(1, 200), default=1, help="Tags for each tree.")
 @option("--blank", metavar="N", type=Number(0, 5000), default=0, help="So many tags to write on.")
 @option("--first", metavar="BAG", default="", help="Number the tags, from this bag on.")

@@ -18,6 +18,7 @@ from certgen.cli.arguments import (
     option,
     refusing,
 )
+from certgen.cli.offered_names import offer_records
 
 if TYPE_CHECKING:
     from datetime import date
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     "The season's folder, and numbers of lots, trees, bags, pickings, batches, or of a recall on record.",
     nargs=-1,
     required=True,
+    shell_complete=offer_records,
 )
 @format_option("text", "json", "csv", help="How it is written; csv lists where each gram is.")
 @option("--out", metavar="FILE.pdf", type=PATH, help="Also print the notices, one to a page.")

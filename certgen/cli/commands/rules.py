@@ -5,11 +5,12 @@ from __future__ import annotations
 from itertools import groupby
 
 from certgen.cli.arguments import argument, choose, command
+from certgen.cli.offered_names import offer_rules
 from certgen.cli.terminal import COLOURS, Terminal
 
 
 @command("certgen rules bag-untagged")
-@argument("rule", "RULE", "A rule's name, to explain it.", required=False)
+@argument("rule", "RULE", "A rule's name, to explain it.", required=False, shell_complete=offer_rules)
 def run(rule: str | None) -> int:
     """List what is checked, or explain one rule: why it matters, what it rests on, what mends it."""
     from certgen.rules import RULES

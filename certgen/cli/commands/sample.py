@@ -22,6 +22,7 @@ from certgen.cli.arguments import (
     refusing,
     season_argument,
 )
+from certgen.cli.offered_names import offer_lots
 
 if TYPE_CHECKING:
     from datetime import date
@@ -73,7 +74,7 @@ if TYPE_CHECKING:
 )
 @option("--out", metavar="FILE.pdf", type=PATH, help="Also print the sheet to take along.")
 @option("--page", type=Word(["A4", "Letter"]), default="A4", help="The paper of the sheet.")
-@option("--lot", metavar="LOT", help="With --of seed: the lot to test.")
+@option("--lot", metavar="LOT", help="With --of seed: the lot to test.", shell_complete=offer_lots)
 @option(
     "--limit",
     metavar="PERCENT",

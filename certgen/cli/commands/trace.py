@@ -21,8 +21,8 @@ from certgen.cli.arguments import (
     reader_options,
     refuse_words,
 )
+from certgen.cli.offered_names import offer_records
 from certgen.cli.terminal import Terminal
-from certgen.rules.wording import join
 
 if TYPE_CHECKING:
     from datetime import date
@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     "The season's folder, and a record's or document's number.",
     nargs=-1,
     required=True,
+    shell_complete=offer_records,
 )
 @format_option("text", "json", "svg", help="How the line is written; svg draws it.")
 @option(
@@ -107,6 +108,7 @@ def run(
 def _tell_papers(trace: Trace, number: str) -> None:
     """Which papers of other records bear the same number, and how to follow those."""
     from certgen.dossier.search import list_other_papers
+    from certgen.rules.wording import join
 
     asked = list_other_papers(trace.result, number, [line.root for line in trace.lines])
     if asked:
