@@ -90,8 +90,10 @@ def run(
             selection = select(shown, only, lot)
             _write(selection, form, everything)
             code = selection.exit_code
+            # A season that claims nothing ends with 1 and has no gap.
+            lets_pass = code == 1 and fail_on != "unproven"
             failing = any(gap.weight in _FAILING[fail_on] for gap in selection.gaps)
-            return 0 if code == 1 and not failing else code
+            return 0 if lets_pass and not failing else code
 
     if not watch:
         return check()
