@@ -43,3 +43,12 @@ def call(name: str, *arguments: object) -> tuple[int, str]:
     with redirect_stdout(said), redirect_stderr(said):
         code = cli.run([name, *map(str, arguments)])
     return code, said.getvalue()
+
+
+def offer(*words: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> list[str]:
+    """What certgen offers a shell for the last of the words, without their kinds."""
+    monkeypatch.setenv("_CERTGEN_COMPLETE", "bash_complete")
+    monkeypatch.setenv("COMP_WORDS", " ".join(words))
+    monkeypatch.setenv("COMP_CWORD", str(len(words) - 1))
+    assert 0 == cli.run([])
+    return [line.partition(",")[2] for line in capsys.readouterr().out.splitlines()]

@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pytest
+from printed import offer as print_offered
 
-from certgen import cli
 from certgen.cli.offered_names import list_numbers
 from certgen.records import read_season
 from certgen.records.tables import load_tables
@@ -23,14 +24,7 @@ if TYPE_CHECKING:
 def offer(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]):
     """What certgen offers a shell for the last of some words."""
 
-    def ask(*words: str) -> list[str]:
-        monkeypatch.setenv("_CERTGEN_COMPLETE", "bash_complete")
-        monkeypatch.setenv("COMP_WORDS", " ".join(words))
-        monkeypatch.setenv("COMP_CWORD", str(len(words) - 1))
-        assert 0 == cli.run([])
-        return [line.partition(",")[2] for line in capsys.readouterr().out.splitlines()]
-
-    return ask
+    return partial(print_offered, monkeypatch=monkeypatch, capsys=capsys)
 
 
 @pytest.mark.parametrize("table", ["lots", "trees", "bagging", "harvests", "movements", "screening"])

@@ -9,17 +9,9 @@ import sys
 from pathlib import Path
 
 import pytest
+from printed import offer
 
 from certgen import cli
-
-
-def offer(*words: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> list[str]:
-    """What certgen offers a shell for the last of the words, without their kinds."""
-    monkeypatch.setenv("_CERTGEN_COMPLETE", "bash_complete")
-    monkeypatch.setenv("COMP_WORDS", " ".join(words))
-    monkeypatch.setenv("COMP_CWORD", str(len(words) - 1))
-    assert 0 == cli.run([])
-    return [line.partition(",")[2] for line in capsys.readouterr().out.splitlines()]
 
 
 @pytest.mark.parametrize(
