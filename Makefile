@@ -113,7 +113,7 @@ proofs: $(DEVELOPED) ## Prove what traced means on thousands of seasons; takes h
 
 .PHONY: bundle
 bundle: $(SYSTEM) $(DEVELOPED) ## Make a folder that runs without Python, and its archive, in dist/
-	@.ci/system-libraries --bundle
+	@PYTHON=$(BIN)/python .ci/system-libraries --bundle
 	@$(BIN)/python .ci/bundle/build
 
 .PHONY: bundle-test

@@ -97,6 +97,23 @@ def test_without_a_known_package_manager_the_way_out_is_named(bare_python: str, 
     assert "then run make again" in finished.stderr
 
 
+@pytest.mark.skipif(os.uname().sysname != "Linux", reason="names Debian's packages")
+def test_what_tests_and_the_bundle_need_is_asked_for_by_itself(bare_python: str, tmp_path: Path) -> None:
+    """Whoever only wants a report isn't told of browsers, validators and linkers."""
+    (tmp_path / "tools").mkdir()
+    for tool in ("uname", "dirname", "env"):
+        (tmp_path / "tools" / tool).symlink_to(shutil.which(tool) or tool)
+
+    def missing(*options: str) -> set[str]:
+        told = system_libraries("--dry-run", *options, PYTHON=bare_python, PATH=str(tmp_path / "tools"))
+        return set(told.stdout.splitlines()[0].removeprefix("missing: ").split())
+
+    assert {"chromium", "poppler-utils", "git", "zbar-tools", "nodejs", "npm", "mandoc"} == (
+        missing("--tests") - missing()
+    )
+    assert {"binutils", "util-linux"} <= missing("--bundle") - missing()
+
+
 def test_an_unknown_option_is_refused() -> None:
     """A misspelt option installs nothing."""
     finished = system_libraries("--everthing")
