@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
 
     from certgen.records import Season
+    from certgen.records.columns import Columns
 
 
 IN_KINDS = ("opening stock", "produced", "blended from", "received", "returned")
@@ -185,7 +186,7 @@ def _find_varieties(season: Season) -> dict[str, str]:
     found: dict[str, str] = {}
     within: Season | None = season
     while within is not None:
-        for lot, variety in _walk(within.table("lots"), "lot", "variety"):
+        for lot, variety in _walk(within.columns("lots"), "lot", "variety"):
             if lot is not None:
                 found.setdefault(lot, variety or "")
         within = within.previous
@@ -194,7 +195,7 @@ def _find_varieties(season: Season) -> dict[str, str]:
 
 def _list_packings(season: Season, varieties: Mapping[str, str]) -> Iterator[Entry]:
     seen: set[str] = set()
-    lots = season.table("lots")
+    lots = season.columns("lots")
     for lot, packed, weight, sources in _walk(lots, "lot", "packed", "weight_mg", "sources"):
         if lot is None or packed is None or weight is None or lot in seen:
             continue
@@ -204,16 +205,16 @@ def _list_packings(season: Season, varieties: Mapping[str, str]) -> Iterator[Ent
             if part.get("lot"):
                 of = (part["lot"], varieties.get(part["lot"], ""))
                 blended[of] = blended.get(of, 0) + int(part.get("weight_mg") or 0)
-        yield from pack_lot(packed.date(), lot, varieties.get(lot, ""), int(weight), blended, record=lot)
+        yield from pack_lot(packed, lot, varieties.get(lot, ""), int(weight), blended, record=lot)
 
 
 def _list_movements(season: Season, varieties: Mapping[str, str]) -> Iterator[Entry]:
     columns = ("movement", "date", "lot", "kind", "weight_mg", "party", "document")
-    for movement, day, lot, kind, weight, party, document in _walk(season.table("movements"), *columns):
+    for movement, day, lot, kind, weight, party, document in _walk(season.columns("movements"), *columns):
         if lot is None or day is None or kind is None or weight is None:
             continue
         yield Entry(
-            day.date(),
+            day,
             lot,
             varieties.get(lot, ""),
             kind,
@@ -224,12 +225,6 @@ def _list_movements(season: Season, varieties: Mapping[str, str]) -> Iterator[En
         )
 
 
-def _walk(frame: pd.DataFrame, *columns: str) -> Iterator[tuple[Any, ...]]:
+def _walk(records: Columns, *columns: str) -> Iterator[tuple[Any, ...]]:
     """Rows as plain values, absent ones as None."""
-    lists = []
-    for column in columns:
-        values = frame[column]
-        # A list column is never absent: it holds empty tuples.
-        missing = values.isna().tolist() if values.dtype != object else [False] * len(values)
-        lists.append([None if gone else value for value, gone in zip(values.tolist(), missing, strict=True)])
-    return zip(*lists, strict=True)
+    return (values[1:] for values in records.rows(*columns))
