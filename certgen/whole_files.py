@@ -318,6 +318,8 @@ def _take_place(beside: Path, path: Path) -> None:
             )
         raise PermissionError(fault.errno, words, str(path)) from fault
     except OSError as fault:
+        if fault.errno is None:
+            raise
         raise OSError(fault.errno, fault.strerror, str(path)) from fault
 
 
