@@ -9,7 +9,6 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from types import MappingProxyType
 from typing import TYPE_CHECKING, TypeVar
 
 from certgen import __version__
@@ -26,6 +25,7 @@ from certgen.rules.runner import UnderStandard, judge_apart, judge_gaps, told_lo
 from certgen.rules.scope import Scopes
 from certgen.standards import Profile, Rulebook, StandardError, load_profile, load_rulebook
 from certgen.standards.practice import change_practice
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -277,30 +277,6 @@ def examine(
     for supposition in suppositions:
         season = suppose(season, supposition)
     return examine_season(season, on, errors, packets=packets)
-
-
-def read_case(
-    folder: Path,
-    *,
-    within: Path | None = None,
-    cache: Path | None = None,
-    refusals: Sequence[Refusals] = (),
-    instead: Mapping[str, bytes] = MappingProxyType({}),
-) -> tuple[Season | None, tuple[ReadingError, ...]]:
-    """Reads a season with the words that its crop's profile allows."""
-    from certgen.records import read_season
-
-    return read_season(
-        folder, within=within, words_of=_words_of, cache=cache, refusals=refusals, instead=instead
-    )
-
-
-def _words_of(crop: str) -> Mapping[str, Sequence[str]]:
-    try:
-        return load_profile(crop).words
-    except StandardError as error:
-        # The reader tells it at the place where the crop is named.
-        raise ValueError(str(error)) from error
 
 
 def examine_season(

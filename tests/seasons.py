@@ -14,9 +14,10 @@ from tempfile import TemporaryDirectory
 
 from hypothesis import strategies as st
 
-from certgen.examination import examine_season, read_case
+from certgen.examination import examine_season
 from certgen.lineage import build_lineage
 from certgen.records.joining.farm import join_seasons
+from certgen.standards.season_reading import read_case
 
 OPERATION = "Larkfold Seed Orchard"
 SCREENED, COVERED, PICKED = date(2025, 12, 8), date(2026, 1, 12), date(2026, 6, 8)

@@ -10,8 +10,9 @@ from itertools import chain
 from threading import RLock
 from typing import TYPE_CHECKING
 
-from certgen.examination import ReadFailure, examine_season, read_case
+from certgen.examination import ReadFailure, examine_season
 from certgen.records.record_files.files import EVIDENCE, list_folder
+from certgen.standards.season_reading import read_case
 from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:

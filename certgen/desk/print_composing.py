@@ -15,7 +15,7 @@ from certgen.dossier.due import list_due
 from certgen.dossier.recall import follow_recall
 from certgen.dossier.search import UnknownRecordError
 from certgen.dossier.visit_papers import gather_papers
-from certgen.examination import ReadFailure, examine_season, read_case
+from certgen.examination import ReadFailure, examine_season
 from certgen.exchange.field_paper.field_sheets import write_round_form
 from certgen.exchange.field_paper.label_sheets import SheetError
 from certgen.exchange.field_paper.labels import LabelError
@@ -35,6 +35,7 @@ from certgen.exchange.spreadsheets.workbook import build_workbook
 from certgen.manifest import ManifestError, PacketOptions, digest_records
 from certgen.output_places import Output, write_outputs
 from certgen.report.writing import set_html, set_pdf
+from certgen.standards.season_reading import read_case
 from certgen.typeset.pango import PangoMissingError
 from certgen.typeset.typst_pages import SettingError
 from certgen.verification.supplied import LIMITS, PacketVerifier

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from certgen.desk.visits import name_author
-from certgen.examination import read_case
 from certgen.exchange.editing.undoing import Undo, UndoRefusedError, plan_undo
 from certgen.exchange.importing.trial import is_about_previous
 from certgen.records.record_files.files import list_folder
+from certgen.standards.season_reading import read_case
 from certgen.whole_files import contained_path, read_ordinary
 
 if TYPE_CHECKING:

@@ -89,7 +89,7 @@ def choose_line(result: Result, lots: Sequence[str], measure: Collection[str] = 
         choice.take_other_runs()
     if "land" in measure:
         for name in LASTING:
-            choice.rows[name].update(range(len(result.farm.table(name))))
+            choice.rows[name].update(range(len(result.farm.columns(name))))
     choice.take_other_lots()
     if "equipment" in measure:
         choice.take_equipment()
@@ -190,7 +190,7 @@ class LineRecords:
         self._take_rows(result, rows)
         for number, season in enumerate(self.seasons):
             for name in _MET_BY_ALL:
-                self.kept[number][name].update(range(len(season.table(name))))
+                self.kept[number][name].update(range(len(season.columns(name))))
         while self._take_named() or self._take_speaking() or self._take_quoted():
             pass
 
@@ -251,7 +251,7 @@ class LineRecords:
         for number, season in enumerate(self.seasons):
             for name in _SPEAKING:
                 fields = load_tables()[name].fields
-                for row in range(len(season.table(name))):
+                for row in range(len(season.columns(name))):
                     if row not in self.kept[number][name] and any(
                         self._is_named(number, one)
                         for one in list_references(fields, season.record_at(name, row), name)

@@ -167,7 +167,7 @@ def _count_left_out(records: LineRecords) -> tuple[tuple[str, int], ...]:
     """By table how many records aren't of the line."""
     counts = {
         name: sum(
-            len(season.table(name)) - len(records.kept[number][name])
+            len(season.columns(name)) - len(records.kept[number][name])
             for number, season in enumerate(records.seasons)
         )
         for name in TABLE_NAMES

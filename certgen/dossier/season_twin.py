@@ -106,7 +106,7 @@ _SAME_LENGTH: Final = 10
 
 def _count_records(table: str) -> Callable[[Season, _Known], Figure]:
     def count(season: Season, _known: _Known) -> Figure:
-        return _number(len(season.table(table)))
+        return _number(len(season.columns(table)))
 
     return count
 

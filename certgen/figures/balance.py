@@ -15,11 +15,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import Literal, NamedTuple
-
-import pandas as pd
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from certgen.figures.ledger import COUNT_KIND, GAIN, IN_KINDS, LOSS, OUT_KINDS
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 By = Literal["lot", "variety", "all"]
 
@@ -54,6 +55,8 @@ def balance_period(ledger: pd.DataFrame, period: Period | None = None, by: By = 
     side), `opening_mg` (brought forward and opening stock together) and `difference_mg`, what the identity
     misses: never anything but zero, as the two sides are computed apart.
     """
+    import pandas as pd
+
     keys = _KEYS[by]
     start, end = _bounds(period)
     until = ledger.assign(all="all")
@@ -76,6 +79,8 @@ def balance_period(ledger: pd.DataFrame, period: Period | None = None, by: By = 
 
 def _net_out(table: pd.DataFrame, within: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
     """The table without what passed between two lots of one line, which `WITHIN` tells."""
+    import pandas as pd
+
     lines = (
         within[["lot", *(key for key in keys if key != "lot")]]
         .drop_duplicates("lot")
@@ -101,6 +106,8 @@ def _net_out(table: pd.DataFrame, within: pd.DataFrame, keys: list[str]) -> pd.D
 
 
 def _bounds(period: Period | None) -> tuple[pd.Timestamp, pd.Timestamp]:
+    import pandas as pd
+
     if period is None:
         return pd.Timestamp.min.as_unit("s"), pd.Timestamp.max.as_unit("s")
     if period.end < period.start:

@@ -12,12 +12,12 @@ from datetime import date
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-import pandas as pd
-
 from certgen.figures.arguments import check_count
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping
+
+    import pandas as pd
 
     from certgen.records import Season
     from certgen.records.columns import Columns
@@ -90,6 +90,8 @@ def tabulate_entries(entries: Iterable[Entry]) -> pd.DataFrame:
 
     Raises ValueError for an unknown kind, a negative mass, or a lot that stands under two varieties.
     """
+    import pandas as pd
+
     rows = list(entries)
     names = [field.name for field in fields(Entry)]
     frame = pd.DataFrame({name: [getattr(row, name) for row in rows] for name in names}, columns=names)
@@ -160,6 +162,8 @@ def compare_with_counts(ledger: pd.DataFrame) -> pd.DataFrame:
 
 def stock_on(ledger: pd.DataFrame, day: date) -> pd.Series[int]:
     """Each lot's stock in milligrams at the end of a day; lots without an entry by then are left out."""
+    import pandas as pd
+
     until = ledger.loc[ledger["date"] <= pd.Timestamp(day)]
     return until.groupby("lot")["stock_mg"].last()
 

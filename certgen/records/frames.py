@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
+from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-import pandas as pd
 
 from certgen.records.columns import Columns, close_array, read_array
 from certgen.records.quantities import SUFFIXES, QuantityError, parse_quantity
@@ -22,14 +22,12 @@ from certgen.records.tables import TEXT_KINDS, Column, Field, Table
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    import pandas as pd
+
     from certgen.records.columns import Array
     from certgen.records.record_files.extracts import Stretch
 
 
-# By name each would be looked up among all that pandas knows, once a column.
-_TEXT: Final = pd.array([], dtype="str").dtype
-_WHOLE: Final = pd.Int64Dtype()
-_YES_NO: Final = pd.BooleanDtype()
 #: The columns of each table without records, with the table that they were laid out for.
 _EMPTY: dict[str, tuple[Table, RecordColumns]] = {}
 
@@ -111,9 +109,19 @@ def _owners(table: Table) -> dict[str, Column]:
     """The column to which each name in the table belongs: its own, and that of what is converted beside."""
     found = _OWNERS.get(table.name)
     if found is None or found[0] is not table:
-        named = ((name, column) for column in table.columns for name in typed_column(column, []))
+        named = ((name, column) for column in table.columns for name in _names(column))
         found = _OWNERS[table.name] = (table, dict(named))
     return found[1]
+
+
+def _names(column: Column) -> tuple[str, ...]:
+    """What a column is called in the table, and what is converted beside it, as `typed_column` gives them."""
+    name, item = column.name, column.field.item
+    if column.kind in SUFFIXES:
+        return (name, column.computed)
+    if item is not None and item.is_quantity:
+        return (name, f"{name}_{SUFFIXES[item.kind]}")
+    return (name,)
 
 
 def build_columns(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> RecordColumns:
@@ -136,7 +144,7 @@ def build_frame(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.Da
     return build_columns(table, stretches).frame().copy(deep=False)
 
 
-class Tables(Mapping[str, pd.DataFrame]):
+class Tables(Mapping[str, "pd.DataFrame"]):
     """A season's tables: the DataFrame of each, made when it is first asked for, and its columns."""
 
     def __init__(self, tables: Mapping[str, Columns]) -> None:
@@ -147,6 +155,10 @@ class Tables(Mapping[str, pd.DataFrame]):
         if name not in self._frames:
             self._frames[name] = self._tables[name].frame()
         return self._frames[name]
+
+    def __contains__(self, name: object) -> bool:
+        # A mapping's own way would lay the table out.
+        return name in self._tables
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._tables)
@@ -175,6 +187,8 @@ def as_tables(tables: Mapping[str, pd.DataFrame]) -> Tables:
 
 
 def _lay_out(table: Table, stretches: Sequence[tuple[str, Stretch]]) -> pd.DataFrame:
+    import pandas as pd
+
     rows = sum(len(stretch.at) for _, stretch in stretches)
     columns: dict[str, Any] = {}
     for column in table.columns:
@@ -239,12 +253,31 @@ def drop_untyped(table: Table, record: Mapping[str, Any]) -> dict[str, Any]:
     return kept
 
 
+@cache
+def _kinds() -> tuple[Any, Any, Any]:
+    """pandas' kinds of texts, whole numbers and yes or no. By name each would be looked up among all that
+    pandas knows, once a column; and pandas itself is a third of what a command takes to start."""
+    import pandas as pd
+
+    return pd.array([], dtype="str").dtype, pd.Int64Dtype(), pd.BooleanDtype()
+
+
+def _extended(values: list[Any], kind: int) -> Any:
+    import pandas as pd
+
+    return pd.array(values, dtype=_kinds()[kind])
+
+
 def _texts(values: list[Any]) -> Any:
-    return pd.array(values, dtype=_TEXT)
+    return _extended(values, 0)
 
 
 def _wholes(values: list[Any]) -> Any:
-    return pd.array(values, dtype=_WHOLE)
+    return _extended(values, 1)
+
+
+def _yes_nos(values: list[Any]) -> Any:
+    return _extended(values, 2)
 
 
 def _numbers(values: list[Any]) -> Any:
@@ -256,7 +289,7 @@ _ARRAYS: Final[Mapping[str, Callable[[list[Any]], Any]]] = {
     "date": lambda values: np.array([value or "NaT" for value in values], dtype="datetime64[s]"),
     "whole": _wholes,
     "number": _numbers,
-    "yes_no": lambda values: pd.array(values, dtype=_YES_NO),
+    "yes_no": _yes_nos,
     "mapping": lambda values: objects([value if value is None else dict(value) for value in values]),
 }
 
@@ -309,6 +342,8 @@ def objects(values: list[Any]) -> Array:
 
 def stack_frames(frames: Sequence[pd.DataFrame]) -> pd.DataFrame:
     """Frames with the same columns, one below the other, with their kinds kept."""
+    import pandas as pd
+
     full = [frame for frame in frames if len(frame)]
     if len(full) < 2:
         return (full[0] if full else frames[0]).reset_index(drop=True)

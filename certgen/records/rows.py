@@ -6,7 +6,10 @@ nested mapping a dict. Where nothing stands there is None, or an empty tuple whe
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -27,8 +30,11 @@ def is_absent(value: object) -> bool:
 def _is_missing(value: object) -> bool:
     if value is None:
         return True
-    if isinstance(value, (str, int)):
+    if isinstance(value, (str, int)) or type(value) is date:
         return False
+    if isinstance(value, (float, np.datetime64)):
+        # Nothing else differs from itself.
+        return bool(value != value)  # noqa: PLR0124
     import pandas as pd
 
     return bool(pd.isna(value))  # type: ignore[call-overload]

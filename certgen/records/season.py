@@ -7,10 +7,12 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+import numpy as np
+
 from certgen.records.columns import Columns, list_elements
 from certgen.records.places import Place, ReadingError
 from certgen.records.record_files.locating import Span, locate_in_span
-from certgen.records.rows import is_absent, plain_value
+from certgen.records.rows import is_absent
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -178,12 +180,11 @@ class Season:
 
     def place(self, table: str, row: int, *steps: str | int) -> Place:
         """Where a record's field stands. Steps may be dotted: `place("bagging", 3, "tag.date")`."""
-        frame = self.tables[table]
-        at: Any = frame["at"].iat[row]
-        path: list[str | int] = [table, int(at)]
+        records = self.columns(table)
+        path: list[str | int] = [table, int(records["at"][row])]
         for step in steps:
             path.extend(step.split(".") if isinstance(step, str) else [step])
-        return Place(str(frame["file"].iat[row]), tuple(path))
+        return Place(str(records["file"][row]), tuple(path))
 
     def season_place(self, *steps: str | int) -> Place:
         """Where a field of the `season` mapping stands."""
@@ -218,10 +219,10 @@ class Season:
 
     def record_at(self, table: str, row: int) -> dict[str, Any]:
         """The record of a row as typed: quantities as text, dates as dates, nested mappings nested."""
-        frame = self.tables[table]
+        records, at = self.columns(table), np.array([row])
         found: dict[str, Any] = {}
         for column in load_tables()[table].columns:
-            value = plain_value(frame[column.name].iat[row])
+            [value] = records.values(column.name, at)
             if is_absent(value):
                 continue
             item = column.field.item
@@ -246,7 +247,6 @@ class Season:
 
 
 def _explode(frame: pd.DataFrame, column: str, key: str) -> pd.DataFrame:
-    import numpy as np
     import pandas as pd
 
     lists = frame[column].tolist()

@@ -22,13 +22,19 @@ What is absent is None, NaN or NaT, and equals nothing (`is_equal` where two col
 
 from __future__ import annotations
 
-from certgen.rules.case import Case
-from certgen.rules.findings import WEIGHTS, Crash, Explanation, Finding, Gap, Weight
-from certgen.rules.registry import CRASHED, STAGES, Rule, load_rules
-from certgen.rules.runner import run_rules
+from importlib import import_module
+from typing import TYPE_CHECKING, Final
 
-#: Every rule by slug, in running order.
-RULES = load_rules()
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from certgen.rules.case import Case
+    from certgen.rules.findings import WEIGHTS, Crash, Explanation, Finding, Gap, Weight
+    from certgen.rules.registry import CRASHED, STAGES, Rule
+    from certgen.rules.runner import run_rules
+
+    #: Every rule by slug, in running order.
+    RULES: Mapping[str, Rule]
 
 __all__ = [
     "CRASHED",
@@ -44,3 +50,22 @@ __all__ = [
     "Weight",
     "run_rules",
 ]
+
+#: The module in which each of these lies.
+_MODULES: Final = {
+    **dict.fromkeys(("WEIGHTS", "Crash", "Explanation", "Finding", "Gap", "Weight"), "findings"),
+    **dict.fromkeys(("CRASHED", "STAGES", "Rule"), "registry"),
+    "Case": "case",
+    "run_rules": "runner",
+}
+
+
+def __getattr__(name: str) -> object:
+    # The rules take half of what a command takes to start, and many need only words of this room.
+    if name == "RULES":
+        from certgen.rules.registry import load_rules
+
+        return load_rules()
+    if name in _MODULES:
+        return getattr(import_module(f"certgen.rules.{_MODULES[name]}"), name)
+    raise AttributeError(name)

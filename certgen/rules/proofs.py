@@ -155,7 +155,7 @@ def _list_origins(case: Case, one: Obligation) -> list[str]:
         columns.append(one.by(case))
     words = ([word.partition(" ")[0] for word in row] for row in zip(*columns, strict=True))
     told = [max(row, key=_ORIGINS.index) or "record" for row in words]
-    return told or ["record"] * len(season.table(one.table))
+    return told or ["record"] * len(season.columns(one.table))
 
 
 class _Counts:

@@ -1,4 +1,4 @@
-"""The rules, each registered by its function; complete and closed once `certgen.rules` is imported."""
+"""The rules, each registered by its function; complete and closed once somebody asks for `RULES`."""
 
 from __future__ import annotations
 
@@ -103,7 +103,8 @@ class Rule:
 
 
 _registered: dict[str, Rule] = {}
-_closed: list[bool] = []
+#: Every rule by slug in running order, once all are there.
+_closed: list[Mapping[str, Rule]] = []
 
 
 def rule(
@@ -118,7 +119,7 @@ def rule(
     """Registers a generator of findings under its function's name, which names the fault.
 
     Its docstring says why the fault matters. A missing docstring, a slug given twice, an unknown
-    weight, a clause without its rulebook, or an `after` that isn't registered yet is refused at import.
+    weight or a clause without its rulebook is refused at import.
     """
 
     def register(check: Check) -> Check:
@@ -132,7 +133,6 @@ def rule(
             "says nothing about mending": not remedy,
             "rests on nothing": not clauses,
             "names a clause without its rulebook": any(":" not in clause for clause in clauses),
-            "comes after a rule that isn't registered": any(one not in _registered for one in after),
         }
         for fault, found in faults.items():
             if found:
@@ -147,12 +147,27 @@ def rule(
 
 
 def load_rules() -> Mapping[str, Rule]:
-    """Every rule by slug, in running order. Imports the stages once and closes the registry."""
+    """Every rule by slug, in running order. Imports the stages once and closes the registry.
+
+    Raises ValueError for a rule that comes `after` one that isn't registered, or runs later.
+    """
     if not _closed:
         for module in STAGE_MODULES:
             import_module(f"certgen.rules.{module}")
-        _closed.append(True)
-    return MappingProxyType(_registered)
+        _closed.append(MappingProxyType(_arrange()))
+    return _closed[0]
+
+
+def _arrange() -> dict[str, Rule]:
+    """The rules in the order of their stages, whichever of these was imported first."""
+    order = {f"certgen.rules.{module}": number for number, module in enumerate(STAGE_MODULES)}
+    arranged: dict[str, Rule] = {}
+    for one in sorted(_registered.values(), key=lambda one: order.get(one.check.__module__, len(order))):
+        if lost := [slug for slug in one.after if slug not in arranged]:
+            message = f"rule {one.slug} comes after {lost[0]}, which isn't registered or runs later"
+            raise ValueError(message)
+        arranged[one.slug] = one
+    return arranged
 
 
 def unknown_clauses(rules: Mapping[str, Rule]) -> dict[str, tuple[str, ...]]:

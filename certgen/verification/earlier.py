@@ -58,7 +58,7 @@ def compare_packet(found: Verification, earlier: bytes) -> None:
 
 def compare_folder(found: Verification, folder: Path) -> None:
     """Say what a season's folder holds today that the packet doesn't, and the other way round."""
-    from certgen.examination import read_case
+    from certgen.standards.season_reading import read_case
 
     season, errors = read_case(folder)
     if season is None:

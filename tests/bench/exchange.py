@@ -64,8 +64,8 @@ def workbook_of(season: Path) -> Iterator[Path]:
 
 def read_export(season: Path) -> tuple[Any, Any]:
     """The season as it is read, and its crop's profile."""
-    from certgen.examination import read_case
     from certgen.standards import load_profile
+    from certgen.standards.season_reading import read_case
 
     read, errors = read_case(season)
     if read is None or errors:

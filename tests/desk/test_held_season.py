@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from certgen.desk import held_season, saving
 from certgen.desk.saving import Addition, Mending, save
-from certgen.examination import ReadFailure, examine, read_case
+from certgen.examination import ReadFailure, examine
+from certgen.standards.season_reading import read_case
 
 
 def test_a_season_that_is_as_it_was_is_not_read_again(held):

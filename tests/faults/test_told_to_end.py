@@ -18,9 +18,9 @@ ON = ["--on", "2026-11-25"]
 #: A command that comes no further than the reading of its copy.
 STOPPED = """
 import sys, time
-import certgen.examination
 from certgen import cli
-certgen.examination.read_case = lambda *_given, **_how: time.sleep(300)
+from certgen.standards import season_reading
+season_reading.read_case = lambda *_given, **_how: time.sleep(300)
 cli.main(sys.argv[1:])
 """
 

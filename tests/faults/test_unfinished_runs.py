@@ -9,9 +9,9 @@ import pytest
 from killed import kill_at
 
 from certgen import cli
-from certgen.examination import read_case
 from certgen.exchange.editing.history import HISTORY, read_history
 from certgen.records.record_files.files import list_folder
+from certgen.standards.season_reading import read_case
 from certgen.write_journal import JOURNAL
 
 COVERS = ("certgen.cli.output", "certgen.exchange.importing.plan", "certgen.exchange.editing.filing")

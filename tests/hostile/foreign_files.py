@@ -16,7 +16,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from certgen.examination import read_case
 from certgen.exchange.editing.splicing import SpliceError
 from certgen.exchange.importing.column_maps import MapError
 from certgen.exchange.importing.grids import GridError
@@ -24,6 +23,7 @@ from certgen.exchange.importing.map_files import map_text, read_map
 from certgen.exchange.importing.opening import open_spreadsheet
 from certgen.exchange.importing.plan import plan_import
 from certgen.exchange.importing.trial import ImportRefusedError
+from certgen.standards.season_reading import read_case
 from certgen.verification.attachments import PacketError, read_packet
 from certgen.verification.earlier import compare_folder
 from certgen.verification.verification import verify_bytes

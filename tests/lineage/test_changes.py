@@ -10,7 +10,7 @@ from certgen.lineage.changes import Alteration, Change, compare_seasons
 
 def test_a_season_against_itself_has_no_changes(example_season) -> None:
     """Nothing came, nothing went."""
-    from certgen.examination import read_case
+    from certgen.standards.season_reading import read_case
 
     season, _ = read_case(example_season)
 
@@ -19,7 +19,7 @@ def test_a_season_against_itself_has_no_changes(example_season) -> None:
 
 def test_what_came_and_went_between_the_example_seasons(example_season) -> None:
     """Read off the two seasons' records by hand."""
-    from certgen.examination import read_case
+    from certgen.standards.season_reading import read_case
 
     season, _ = read_case(example_season)
     changes = compare_seasons(season.previous, season)
@@ -34,7 +34,7 @@ def test_what_came_and_went_between_the_example_seasons(example_season) -> None:
 
 def test_comparing_the_other_way_round_swaps_came_and_went(example_season) -> None:
     """What the later season has more, the earlier one lacks; removed trees are not missed."""
-    from certgen.examination import read_case
+    from certgen.standards.season_reading import read_case
 
     season, _ = read_case(example_season)
     there, back = compare_seasons(season.previous, season), compare_seasons(season, season.previous)
@@ -45,7 +45,7 @@ def test_comparing_the_other_way_round_swaps_came_and_went(example_season) -> No
 
 def test_operation_and_standards_are_compared(example_season) -> None:
     """A new certifier and a second standard belong on the page."""
-    from certgen.examination import read_case
+    from certgen.standards.season_reading import read_case
 
     season, _ = read_case(example_season)
     operation = replace(season.details.operation, certifier="Another Body")
@@ -64,7 +64,7 @@ def test_operation_and_standards_are_compared(example_season) -> None:
 
 def test_letter_case_and_spaces_make_no_change(example_season) -> None:
     """The mixer is the Mixer."""
-    from certgen.examination import read_case
+    from certgen.standards.season_reading import read_case
 
     season, _ = read_case(example_season)
     frame = season.table("plantings")

@@ -9,11 +9,11 @@ import pytest
 from seasons import lot, one_line, planting, write_season
 from stand_ins import StandIns, packet_text
 
-from certgen.examination import read_case
 from certgen.exchange.signing.certificates import fingerprint
 from certgen.manifest import EVIDENCE_BYTES
 from certgen.records.joining.farm import join_seasons
 from certgen.records.supplied import ATTACHED_BYTES, fingerprint_of, list_packets, read_packets
+from certgen.standards.season_reading import read_case
 
 PART = {
     "supplier": "Brackwen Seed Exchange",

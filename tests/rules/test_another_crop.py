@@ -7,8 +7,9 @@ from datetime import date
 
 import pytest
 
-from certgen.examination import examine_season, read_case
+from certgen.examination import examine_season
 from certgen.rules import RULES
+from certgen.standards.season_reading import read_case
 
 COVERS = ("certgen.rules", "certgen.standards.profile")
 ON = date(2026, 12, 31)

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 import pytest
 from stand_ins import StandIns
 
-from certgen.examination import examine_season, read_case
+from certgen.examination import examine_season
 from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables
 from certgen.rules import RULES
 from certgen.rules.example_seasons import EXAMPLES, EXAMPLES_ON, load_example
 from certgen.rules.headlines import MOST
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from certgen.rules.findings import Gap

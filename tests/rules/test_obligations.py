@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
-from certgen.examination import examine_season, read_case
+from certgen.examination import examine_season
 from certgen.lineage import Node
 from certgen.records.joining.farm import join_seasons
 from certgen.records.tables import load_tables
@@ -18,6 +18,7 @@ from certgen.rules import RULES, run_rules
 from certgen.rules.obligations import GENERAL, OBLIGATIONS, open_rows
 from certgen.rules.proofs import Proofs
 from certgen.rules.wording import name
+from certgen.standards.season_reading import read_case
 
 COVERS = ("certgen.rules.proofs",)
 ON = date(2026, 10, 31)

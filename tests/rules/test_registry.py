@@ -1,12 +1,14 @@
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 
 import certgen.rules
 from certgen.rules import RULES, STAGES, registry
-from certgen.rules.registry import rule, unknown_clauses
+from certgen.rules.registry import load_rules, rule, unknown_clauses
 
 
 @pytest.fixture
@@ -49,11 +51,10 @@ def test_the_slug_is_the_functions_name():
         ({"remedy": ""}, check_of()),
         ({"clauses": ()}, check_of()),
         ({"clauses": ("205.272",)}, check_of()),
-        ({"after": ("not-there",)}, check_of()),
     ],
 )
 def test_a_rule_that_is_not_whole_is_refused_at_import(changed, check):
-    """No docstring, a reserved name, an unknown weight, nothing to mend or rest on, a lost predecessor."""
+    """No docstring, a reserved name, an unknown weight, nothing to mend or rest on."""
     with pytest.raises(ValueError, match="rule "):
         rule(**{**GIVEN, **changed})(check)
 
@@ -64,6 +65,38 @@ def test_a_slug_is_given_once():
     rule(**GIVEN)(check_of())
     with pytest.raises(ValueError, match="twice"):
         rule(**GIVEN)(check_of())
+
+
+@pytest.mark.usefixtures("opened")
+@pytest.mark.parametrize("after", ["not-there", "later-on"])
+def test_a_rule_comes_after_those_that_run_before_it(after):
+    """A predecessor that is lost, or stands below, is refused when the rules are loaded."""
+    rule(**GIVEN, after=(after,))(check_of())
+    rule(**GIVEN)(check_of(name="later_on"))
+
+    with pytest.raises(ValueError, match=f"rule something-wrong comes after {after}"):
+        load_rules()
+
+
+#: Prints the rules' slugs as they come where the modules were imported in the order given.
+BACKWARDS = """
+import sys
+for module in sys.argv[1:]:
+    __import__(f"certgen.rules.{module}")
+from certgen.rules import RULES
+print(*RULES)
+"""
+
+
+@pytest.mark.parametrize("first", ["claim", "harvest.drying", "seed.stock"])
+def test_the_rules_run_in_one_order_whichever_is_imported_first(root, first):
+    """A page that needs one thing of a stage may import it by itself: nothing else decides the order."""
+    modules = (first, *reversed(registry.STAGE_MODULES))
+    printed = subprocess.run(
+        [sys.executable, "-c", BACKWARDS, *modules], cwd=root, capture_output=True, text=True, check=True
+    )
+
+    assert list(RULES) == printed.stdout.split()
 
 
 def test_the_registry_is_closed():

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 from farm import Farm
 from growing import Grown
 
-from certgen.examination import Result, examine_season, read_case
+from certgen.examination import Result, examine_season
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from truths import Truth

@@ -119,11 +119,11 @@ def run_bags(bags: int) -> None:
     What other work a machine does is left out so; the time by the clock is given once, for all rules.
     The tables that rules share are made first: else the first rule to ask for one would be charged with it.
     """
-    from certgen.examination import read_case
     from certgen.lineage import build_lineage
     from certgen.records.joining.farm import join_seasons
     from certgen.rules import Case
     from certgen.standards import load_profile, load_rulebook
+    from certgen.standards.season_reading import read_case
     from tests.bench.seasons import write_season
 
     with tempfile.TemporaryDirectory() as folder:

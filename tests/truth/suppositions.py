@@ -14,8 +14,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from certgen.dossier.supposed import Supposed, suppose_positive
-from certgen.examination import Result, examine, examine_season, read_case
+from certgen.examination import Result, examine, examine_season
 from certgen.lineage import suppose
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

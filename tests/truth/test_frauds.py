@@ -7,7 +7,7 @@ from frauds import FRAUDS, HONEST_STAGE, MODULES, draw_pairs, judge, judge_pair,
 from frauds_seasons import PLAIN, ROUNDS, YEARS, folder_of
 from honest import HONEST
 
-from certgen.examination import read_case
+from certgen.standards.season_reading import read_case
 
 COVERS = ("certgen.rules", "certgen.lineage.standing")
 STAGES = {

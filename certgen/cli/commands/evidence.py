@@ -89,11 +89,11 @@ def _add(
     folder: Path, files: Sequence[Path], to: Sequence[str], name: str, field: str, *, preview: bool
 ) -> int:
     from certgen.cli.output import list_errors, mend_season, name_author
-    from certgen.examination import read_case
     from certgen.exchange.editing.filing import file_papers, plan_filing
     from certgen.exchange.editing.history import HistoryError
     from certgen.exchange.editing.record_choice import EvidenceError, choose_records
     from certgen.exchange.editing.splicing import SpliceError
+    from certgen.standards.season_reading import read_case
 
     mend_season(folder)
     season, errors = read_case(folder)

@@ -244,7 +244,7 @@ def _follow(given: _Given, old: Path, stated_by: str) -> tuple[Beginning, Takeov
 def _last_day(old: Path) -> date | None:
     """The last day of a season, as of which it is looked at; None where it can't be read."""
     from certgen.disk_cache import cache_folder
-    from certgen.examination import read_case
+    from certgen.standards.season_reading import read_case
 
     season, _ = read_case(old, cache=cache_folder())
     return None if season is None else season.details.end

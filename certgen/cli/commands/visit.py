@@ -142,8 +142,8 @@ def _fill_workbook(result: Result, form: str) -> bytes:
     from dataclasses import replace
     from tempfile import TemporaryDirectory
 
-    from certgen.examination import read_case
     from certgen.exchange.spreadsheets.workbook import build_workbook
+    from certgen.standards.season_reading import read_case
 
     raw = {name: value for name, value in result.season.details.raw.items() if name in _NEEDED}
     with TemporaryDirectory() as folder:

@@ -309,7 +309,7 @@ def _say_papers(season: Season, dropped: Sequence[str]) -> Iterator[str]:
         yield "The season's own papers: put this year's certificate into evidence/ and name it."
     if raw.get("known_signers"):
         yield "The keys of known signers: they are read there; write down only what has changed."
-    approved = len(season.table("materials"))
+    approved = len(season.columns("materials"))
     if approved:
         yield f"{capital(count(approved, 'materials'))}: enter what is approved for this season."
 

@@ -211,8 +211,8 @@ def open_for_season(
 
 
 def _read_known(season: Path) -> Known:
-    from certgen.examination import read_case
     from certgen.standards import load_profile
+    from certgen.standards.season_reading import read_case
 
     if not season.is_dir() or not any(season.rglob("*.y*ml")):
         return NOTHING

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.examination import read_case
 from certgen.exchange.editing.history import Author, write_change
 from certgen.exchange.importing.assembly import (
     CellFault,
@@ -35,6 +34,7 @@ from certgen.exchange.importing.trial import (
 from certgen.records.record_files.parsing import pause_collector
 from certgen.records.tables import load_season_table, load_tables
 from certgen.standards import load_profile
+from certgen.standards.season_reading import read_case
 from certgen.whole_files import contained_path, name_type
 
 if TYPE_CHECKING:

@@ -11,13 +11,13 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.examination import read_case
 from certgen.exchange.editing.yaml_text import Line, render_fields, with_days
 from certgen.exchange.importing.archives import FILE_BYTES
 from certgen.exchange.importing.assembly import Gathered, Incoming
 from certgen.exchange.importing.trial import ImportRefusedError
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.records.tables import load_tables
+from certgen.standards.season_reading import read_case
 from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:

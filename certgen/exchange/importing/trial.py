@@ -15,6 +15,7 @@ from certgen.exchange.importing.merging import complete, plain
 from certgen.exchange.importing.placing import begin_file
 from certgen.exchange.spreadsheets.rows import records_of
 from certgen.records.tables import load_tables
+from certgen.standards.season_reading import read_case
 from certgen.whole_files import contained_path
 
 if TYPE_CHECKING:
@@ -55,8 +56,6 @@ def read_alone(
 
     Returns each sound record as the reader gives it, by its index among the gathered.
     """
-    from certgen.examination import read_case
-
     # A record with a cell at fault is tried without it, so that all that is wrong with it is told at once.
     tried = {i: record for i, record in enumerate(gathered.records) if record.sound or record.faulty}
     layout = _Layout({i: record for i, record in tried.items() if not record.doubled}, known)
@@ -172,8 +171,6 @@ def verify_whole(
     Raises `ImportRefusedError` if a record isn't what it should be. `known` are errors that the folder has
     already: whatever they name stays left out, and is no obstacle. `cache` is as in `examine`.
     """
-    from certgen.examination import read_case
-
     for file in changed:
         contained_path(folder, file)
     after, errors = read_case(folder, cache=cache, instead=changed)

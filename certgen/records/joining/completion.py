@@ -87,11 +87,11 @@ def complete_season(season: Season, others: Sequence[Season] = ()) -> Season:
 
     `others` are the farm's other seasons, whose registers say what stands where when its own doesn't.
     """
-    if len(season.table("rounds")):
+    if len(season.columns("rounds")):
         # A bag's own day comes of its bagging round, and the walks after it need it.
         for kinds in (("bagging", "sampling"), ("check", "uncovering", "picking")):
             season = _lay_words(season, _hear_rounds(season, kinds, others), others)
-    if len(season.table("letters")):
+    if len(season.columns("letters")):
         season = _lay_words(season, _hear_letters(season), others)
     season = lay_custody(season)
     return _add_routine(season) if season.details.raw.get("routine") else season

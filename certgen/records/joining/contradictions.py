@@ -5,8 +5,6 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
-import pandas as pd
-
 if TYPE_CHECKING:
     from certgen.records.season import SeasonDetails
     from certgen.records.tables import Column
@@ -18,16 +16,15 @@ _FREE: Final = frozenset({
 
 
 def tells_otherwise(
-    table: str, column: Column, here: Any, there: Any, new: pd.DataFrame, row: int, before: SeasonDetails
+    table: str, column: Column, here: Any, there: Any, since: date, before: SeasonDetails
 ) -> bool:
-    """Whether two years' words for one field can't both be true."""
+    """Whether two years' words for one field can't both be true; `since` when a block has been organic."""
     place = (table, column.name)
     if column.field.evidence == "describes" or column.name in _FREE:
         return False
     if place == ("blocks", "status"):
         # Land changes its status, but not behind a season's back.
-        since: Any = new["organic_since"].iat[row]
-        return here == "organic" and there != "organic" and not since > pd.Timestamp(before.start)
+        return here == "organic" and there != "organic" and not since > before.start
     if place == ("blocks", "last_prohibited_substance"):
         # A later day may have come in between; an earlier one, or none, unsays what was known.
         return here != there and (here == "none known" or str(here) <= before.end.isoformat())

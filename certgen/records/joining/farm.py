@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import posixpath
 from dataclasses import dataclass, field
+from datetime import date
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 import numpy as np
@@ -274,13 +275,13 @@ class _Joining:
         there = self._cells(earlier[0], table, name)[earlier[1]]
         if is_absent(there):
             return
-        here, new = self._cells(number, table, name)[row], self._frame(number, table)
+        here = self._cells(number, table, name)[row]
         if is_absent(here):
             if self._is_own(earlier[0]):
                 self._take_over(table, column, later, earlier, there)
             return
-        before = self.stretches[earlier[0]].details
-        if not tells_otherwise(table, column, here, there, new, row, before):
+        since = (table == "blocks" and self._cells(number, table, "organic_since")[row]) or date.min
+        if not tells_otherwise(table, column, here, there, since, self.stretches[earlier[0]].details):
             return
         self._contradict(table, name, later, here, earlier, there)
         if (table, name) in FILES_IN_PARTS:
@@ -373,7 +374,7 @@ class _Joining:
         for table, column in columns:
             told: list[str] = []
             for number, season in enumerate(self.seasons):
-                mine = season.attested.get((table, column)) or [""] * len(season.table(table))
+                mine = season.attested.get((table, column)) or [""] * len(season.columns(table))
                 told += [
                     one for one, keep in zip(mine, self.kept[number][table].tolist(), strict=True) if keep
                 ]

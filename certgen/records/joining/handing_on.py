@@ -38,7 +38,7 @@ def search_order(count: int, at: int) -> list[int]:
 def hand_on(seasons: Sequence[Season]) -> list[Season]:
     """Each season, this one first, with the rounds and letters of others that speak of its records."""
     if len(seasons) == 1 or not any(
-        len(one.table(name)) for one in seasons for name in ("rounds", "letters")
+        len(one.columns(name)) for one in seasons for name in ("rounds", "letters")
     ):
         return list(seasons)
     reach = _Reach(seasons)

@@ -25,7 +25,7 @@ def write_registers(context: Context) -> Markup:
     """
     pieces: list[str] = []
     for name in context.tables:
-        if len(context.season.table(name)):
+        if len(context.season.columns(name)):
             pieces += _write_register(build_register(context, name), context.key_of(name))
     return our_own("".join(pieces))
 

@@ -41,7 +41,7 @@ def open_lines(context: Context) -> Iterator[Cell]:
 def build_inspections(context: Context) -> Section | None:
     """The section, or none where no visit is on record in any year."""
     case = context.result.case
-    if not len(case.season.table("visits")):
+    if not len(case.season.columns("visits")):
         return None
     parts: list[Part] = [Prose((_WHOSE,))]
     earlier = [one for one in list_open(case) if one.earlier]

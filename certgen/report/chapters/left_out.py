@@ -81,7 +81,7 @@ def build_left_out(context: Context, options: PacketOptions, left: LeftOut) -> S
         parts.append(Listing(tuple((Run(name, name),) for name in left.shared)))
     outside = dict(left.records)
     seasons = [one for _, _, one in list_folders(context.season)]
-    inside = {name: sum(len(season.table(name)) for season in seasons) for name in TABLE_NAMES}
+    inside = {name: sum(len(season.columns(name)) for season in seasons) for name in TABLE_NAMES}
     parts.append(
         Prose(
             (

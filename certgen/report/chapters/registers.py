@@ -50,7 +50,7 @@ def build_registers(context: Context, choice: str) -> tuple[CompactRegister, ...
     registers = (
         build_entries(context, name, behind_lots.get(name))
         for name in context.tables
-        if name not in told and len(context.season.table(name))
+        if name not in told and len(context.season.columns(name))
     )
     return tuple(register for register in registers if any(register.anchors))
 

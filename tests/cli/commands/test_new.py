@@ -11,7 +11,7 @@ import seasons
 from printed import plain
 
 from certgen import cli
-from certgen.examination import read_case
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from collections.abc import Callable

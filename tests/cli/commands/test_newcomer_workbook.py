@@ -10,8 +10,8 @@ from printed import plain
 from typed_answers import sit_and_type
 
 from certgen import cli
-from certgen.examination import read_case
 from certgen.exchange.spreadsheets.rows import records_of
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from pathlib import Path

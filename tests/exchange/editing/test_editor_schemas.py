@@ -11,12 +11,12 @@ import jsonschema_rs
 import pytest
 from validators import judge_by_schema
 
-from certgen.examination import read_case
 from certgen.exchange.editing.editor_schemas import FOLDER, editor_schemas, main, published_schemas
 from certgen.resources import schemas_dir
 from certgen.rules import RULES
 from certgen.rules.example_seasons import load_example
 from certgen.standards import load_profile
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -16,9 +16,10 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from certgen.examination import Result, examine, read_case
+from certgen.examination import Result, examine
 from certgen.exchange.editing.next_season import Takeover, days_after, label_after, path_between, take_over
 from certgen.exchange.editing.skeleton import Beginning, lay_out
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -13,9 +13,9 @@ import pytest
 import yaml
 from referencing import Registry, Resource
 
-from certgen.examination import read_case
 from certgen.exchange.editing.skeleton import Beginning, lay_out
 from certgen.records.tables import load_tables
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -15,7 +15,6 @@ from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from seasons import TYPED, write_season
 
-from certgen.examination import read_case
 from certgen.exchange.editing.skeleton import Beginning, lay_out
 from certgen.exchange.editing.yaml_text import render_fields, render_record
 from certgen.exchange.importing.opening import open_spreadsheet
@@ -25,6 +24,7 @@ from certgen.exchange.spreadsheets.rows import records_of
 from certgen.exchange.spreadsheets.workbook import build_workbook
 from certgen.records.tables import load_tables
 from certgen.standards import load_profile
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from certgen.records import Season

@@ -9,11 +9,12 @@ import pytest
 from seasons import one_line, write_season
 
 from certgen.cli import run as certgen
-from certgen.examination import examine, read_case
+from certgen.examination import examine
 from certgen.exchange.importing.plan import plan_import
 from certgen.exchange.importing.record_files import read_record_file
 from certgen.exchange.importing.trial import ImportRefusedError
 from certgen.exchange.spreadsheets.rows import records_of
+from certgen.standards.season_reading import read_case
 
 ON = date(2026, 11, 25)
 VISIT = """# marks of an inspection

@@ -10,10 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from certgen.examination import Result, examine, read_case
+from certgen.examination import Result, examine
 from certgen.exchange.importing.opening import open_spreadsheet
 from certgen.exchange.importing.plan import plan_import
 from certgen.exchange.spreadsheets.csv_tables import csv_bundle, csv_files
+from certgen.standards.season_reading import read_case
 
 
 @pytest.fixture(scope="module")

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 import openpyxl
 import pytest
 
-from certgen.examination import read_case
 from certgen.exchange.spreadsheets.rows import faces
 from certgen.exchange.spreadsheets.workbook import build_workbook
 from certgen.records.tables import load_tables
 from certgen.standards import load_profile
+from certgen.standards.season_reading import read_case
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -5,8 +5,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from certgen.examination import examine_season, read_case
+from certgen.examination import examine_season
 from certgen.lineage import Node
+from certgen.standards.season_reading import read_case
 
 ON = date(2026, 10, 31)
 

@@ -11,8 +11,9 @@ from seasons import write_season
 from stand_ins import StandIns, packet, packet_text
 
 from certgen.dossier.suppliers import list_through
-from certgen.examination import examine, examine_season, read_case
+from certgen.examination import examine, examine_season
 from certgen.records.supplied import fingerprint_of
+from certgen.standards.season_reading import read_case
 
 COVERS = ("certgen.rules.seed.suppliers", "certgen.dossier.suppliers")
 

@@ -102,7 +102,7 @@ def build_odds_appendix(context: Context) -> Section:
     """The long page, and two tables of chances after all results."""
     parts: list[Part] = [Prose(AT_LENGTH)]
     parts += _show_found(context)
-    if len(context.season.table("trees")) and context.evidence.events:
+    if len(context.season.columns("trees")) and context.evidence.events:
         parts += [_show_trees(context), *_show_lots(context)]
     return Section("odds-at-length", "How to read the odds, at length", 2, tuple(parts), style="part")
 
