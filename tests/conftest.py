@@ -26,6 +26,15 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    """Where Python may leave no bytecode beside the source, as in many containers, it leaves it in pytest's
+    cache: hundreds of tests start a command anew, and each would compile the whole program once more.
+    """
+    cache = getattr(config, "cache", None)
+    if cache is not None and os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+        os.environ.setdefault("PYTHONPYCACHEPREFIX", str(cache.mkdir("bytecode")))
+
+
 @pytest.fixture(scope="session")
 def golden(request: pytest.FixtureRequest) -> Callable[[Path, str], None]:
     """`golden(file, shown)`: what is shown is what the golden file holds; `--bless` writes it anew."""
