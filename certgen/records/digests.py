@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.rows import is_absent, plain_values
+from certgen.records.rows import is_absent
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -26,15 +26,15 @@ def record_digests(season: Season) -> dict[str, list[list[str]]]:
     return {
         name: [[key, digest] for key, digest in _digest_table(season, name)]
         for name in load_tables()
-        if len(season.tables[name])
+        if len(season.columns(name))
     }
 
 
 def _digest_table(season: Season, name: str) -> Iterator[tuple[str, str]]:
-    table, frame = load_tables()[name], season.tables[name]
+    table, records = load_tables()[name], season.columns(name)
     labels = [column.name for column in table.columns]
-    rows = zip(*(plain_values(frame[label]) for label in labels), strict=True)
-    keys = plain_values(frame[table.key]) if table.key else [""] * len(frame)
+    rows = zip(*map(records.values, labels), strict=True)
+    keys = records.values(table.key) if table.key else [""] * len(records)
     for key, row in zip(keys, rows, strict=True):
         present = [
             f"{label}={_written(value)}"
