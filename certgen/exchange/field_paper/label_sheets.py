@@ -147,14 +147,16 @@ def set_labels(labels: Sequence[Label], sheet: LabelSheet, *, skip: int = 0, cut
     if not labels:
         raise LabelError("there is nothing to print")
     pages: list[list[dict[str, Any]]] = []
+    different = {label: number for number, label in enumerate(dict.fromkeys(labels))}
     for number, label in enumerate(labels, skip):
         page, index = divmod(number, sheet.labels)
         while len(pages) <= page:
             pages.append([])
         x, y = sheet.place(index)
-        pages[page].append({"x": x, "y": y, **_shown(label)})
+        pages[page].append({"x": x, "y": y, "label": different[label]})
     data = {
         **_design(sheet, cut=cut),
+        "labels": list(map(_shown, different)),
         "pages": [{"labels": page, "cuts": _draw_cuts(sheet, page) if cut else []} for page in pages],
         "codes": {label.code: _draw_code(label.code) for label in labels if label.code},
     }
