@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import threading
+from importlib import import_module
 from pathlib import Path
 
 import pikepdf
@@ -37,6 +38,15 @@ WITHIN = {"import", "evidence", "seal", "new key"}
 #: Write points up to which each is tried.
 MOST = 5
 _WRITING = os.O_WRONLY | os.O_RDWR | os.O_CREAT
+
+
+@pytest.fixture(scope="module", autouse=True)
+def loaded():
+    """What the commands load stands in this process: most of those below are forks of it, some hundred."""
+    for module in ("examination", "report.writing", "report.binder", "exchange.spreadsheets.workbook",
+                   "exchange.interchange.check", "exchange.importing.plan", "rules.runner"):  # fmt: skip
+        import_module(f"certgen.{module}")
+    import_module("pandas")
 
 
 class Points:
