@@ -157,9 +157,9 @@ def list_errors(errors: Iterable[ReadingError]) -> None:
 
 def dump_json(content: Any) -> None:
     """One JSON object on standard output."""
-    from certgen.exchange.interchange.layout import render_json
+    from certgen.exchange.interchange.layout import iterate_json
 
-    sys.stdout.write(render_json(content))
+    sys.stdout.writelines(iterate_json(content))
 
 
 def dump_csv(heading: Sequence[str], rows: Iterable[Sequence[Any]]) -> None:

@@ -16,6 +16,7 @@ from certgen.exchange.interchange.layout import (
     list_names,
 )
 from certgen.exchange.interchange.visit import describe_open
+from certgen.records.record_files.parsing import pause_collector
 from certgen.rules.findings import WEIGHTS
 from certgen.standards.loader import how_read
 
@@ -50,6 +51,7 @@ COLUMNS: Final = (
 )
 
 
+@pause_collector()
 def build_check(selection: Selection) -> dict[str, Any]:
     """The object that `schemas/output/check.json` describes. Masses in grams, exact to the milligram."""
     result = selection.result

@@ -18,7 +18,7 @@ from certgen.dossier.suppliers import list_through
 from certgen.exchange.spreadsheets.rows import neutralise
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from certgen.dossier.custody import Moved
     from certgen.dossier.lot_odds import LotOdds
@@ -32,7 +32,31 @@ if TYPE_CHECKING:
 
 def render_json(content: Any) -> str:
     """A document as text, with a line feed at its end. Days are ISO dates, a table's numbers plain ones."""
-    return _lay_out(content, "\n") + "\n"
+    return "".join(iterate_json(content))
+
+
+def iterate_json(content: Any) -> Iterator[str]:
+    """The same piece by piece, the elements of an object's lists one by one, and never held whole."""
+    if isinstance(content, dict) and content:
+        mark = "{"
+        for key, value in content.items():
+            yield f"{mark}\n {_name_key(key)}: "
+            yield from _iterate_list(value)
+            mark = ","
+        yield "\n}\n"
+    else:
+        yield _lay_out(content, "\n") + "\n"
+
+
+def _iterate_list(value: Any) -> Iterator[str]:
+    if isinstance(value, list | tuple) and value:
+        mark = "["
+        for each in value:
+            yield mark + "\n  " + _lay_out(each, "\n  ")
+            mark = ","
+        yield "\n ]"
+    else:
+        yield _lay_out(value, "\n ")
 
 
 def _lay_out(value: Any, margin: str) -> str:

@@ -47,6 +47,9 @@ class RoundMembers:
         self._season = season
         self._others = others
         self._ranges: dict[str, NameRanges] = {}
+        #: What was asked for last, and its rows.
+        self._asked: tuple[str, tuple[str, ...]] = ("", ())
+        self._rows: list[int] = []
 
     def expand(self, table: str, entry: str) -> tuple[str, ...]:
         """The identifiers of a table that a written name or range means."""
@@ -78,9 +81,12 @@ class RoundMembers:
 
     def rows_of(self, table: str, entries: Iterable[str]) -> list[int]:
         """The rows of a table that written names and ranges mean."""
-        names = dict.fromkeys(name for entry in entries for name in self.expand(table, entry))
-        found = (self._season.row(table, name) for name in names)
-        return [row for row in found if row is not None]
+        asked = (table, tuple(entries))
+        if asked != self._asked:
+            names = dict.fromkeys(name for entry in asked[1] for name in self.expand(table, entry))
+            row_of = self._season.columns(table).first(load_tables()[table].key)
+            self._asked, self._rows = asked, [row_of[name] for name in names if name in row_of]
+        return list(self._rows)
 
     def trees(self, entry: Mapping[str, Any]) -> set[str]:
         """The trees that a round names, singly or by their blocks."""
@@ -202,6 +208,8 @@ class NameRanges:
                 self._numbered.setdefault(found[1], []).append((int(found[2]), at, name))
         for numbers in self._numbered.values():
             numbers.sort()
+        #: The entry that was looked up last, and what it meant: hundreds of rounds walk all the bags.
+        self._last: tuple[str, tuple[str, ...]] = ("", ())
 
     def expand(self, entry: str) -> tuple[str, ...]:
         """The identifiers that an entry means, in the order of the records; none if nothing bears the name.
@@ -212,6 +220,11 @@ class NameRanges:
         """
         if entry in self._known:
             return (entry,)
+        if entry != self._last[0]:
+            self._last = entry, self._expand_range(entry)
+        return self._last[1]
+
+    def _expand_range(self, entry: str) -> tuple[str, ...]:
         span = _read_range(entry)
         if span is None:
             return ()

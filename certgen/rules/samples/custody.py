@@ -7,6 +7,7 @@ Nothing of a sheet makes a result better. What it says against a sample is laid 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache, partial
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
@@ -21,7 +22,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import count, day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping
+    from collections.abc import Iterator, Mapping
     from datetime import date
 
     from certgen.rules.case import Case
@@ -62,10 +63,11 @@ def _sheets(case: Case) -> list[_Sheet]:
     """This season's sheets."""
     own = case.columns("submissions").rows(*_COLUMNS, where=case.own("submissions"))
     says = ((row, dict(zip(_COLUMNS, values, strict=True))) for row, *values in own)
-    return [_Sheet(row, told, _rows_of_samples(case, told["samples"])) for row, told in says]
+    rows_of = cache(partial(_rows_of_samples, case))
+    return [_Sheet(row, told, rows_of(tuple(told["samples"]))) for row, told in says]
 
 
-def _rows_of_samples(case: Case, entries: Iterable[str]) -> tuple[int, ...]:
+def _rows_of_samples(case: Case, entries: tuple[str, ...]) -> tuple[int, ...]:
     """The rows of the samples that written numbers and ranges mean."""
     numbers = dict.fromkeys(one for entry in entries for one in case.ranges("screening").expand(entry))
     row_of = case.columns("screening").first("sample")
