@@ -31,7 +31,9 @@ _WHOSE: Final = (
     " the records can try them until such a draw spares what it should. An inspection decides by a text of"
     " the inspector’s own, told only after the records were frozen: ‘certgen sample --freeze’ prints a"
     " fingerprint of them, the inspector notes it and then tells the text, and ‘certgen sample --frozen’"
-    " draws from what hangs, stands or lies in store that day."
+    " draws from what hangs, stands or lies in store that day. Each line tells what the records say (a tag"
+    " reads like the log unless it is told); on its rule goes what was found: of bags in the papers, of trees"
+    " and lots on the spot."
 )
 
 
@@ -39,7 +41,7 @@ def build_spot_check(context: Context) -> Section:
     """The section of the spot check."""
     sheets = [_show_sheet(context, kind, title) for kind, title in _KINDS]
     drawn = tuple(sheet for sheet in sheets if sheet is not None)
-    parts: tuple[Part, ...] = (Prose((_WHOSE,)), Entries(drawn))
+    parts: tuple[Part, ...] = (Prose((_WHOSE,), width="measure"), Entries(drawn, small=True))
     if not drawn:
         parts = (Prose(("No bag, parent tree or lot is recorded, so there is nothing to draw from.",)),)
     return Section("spot-check", "A spot check", 2, parts, style="part")
@@ -75,17 +77,16 @@ def _show_sheet(context: Context, kind: Kind, title: str) -> CompactRegister | N
     if check is None:
         return None
     name = _TABLES[kind]
-    found = "in the papers" if check.asked.on_record else "on the spot"
     entries = tuple(
         Entry(
             "", (Run(item.identifier, f"{name}/{item.identifier}"), Run(f" {_say_item(item, kind)}{_BLANK}"))
         )
         for item in check.drawn
     )
-    of = f"{whole(check.size)} of {whole(check.population)} {say_population(check.asked, check.on)}"
-    same = "; a tag reads like the log unless it is told" if kind == "bags" else ""
-    lead = f"What the records say{same}; on the line, what was found {found}."
-    return CompactRegister(kind, f"{title}: {of}", lead, (), (EntryGroup((), entries),))
+    # The title has said already what they are.
+    which = say_population(check.asked, check.on).removeprefix(title.partition(" to ")[0].lower())
+    of = f"{whole(check.size)} of {whole(check.population)}{which}"
+    return CompactRegister(kind, f"{title}: {of}", "", (), (EntryGroup((), entries),))
 
 
 #: What a field is called on the sheet; these values say what they are.

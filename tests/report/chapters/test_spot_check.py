@@ -45,10 +45,11 @@ def test_the_spot_check_says_whose_it_is(context, sheets):
 
     assert "grower’s own draw" in told
     assert "‘certgen sample --freeze’" in told
+    assert "of bags in the papers, of trees and lots on the spot" in told
     assert [
-        "Bags to look at: 25 of 152 bags of the season on record",
-        "Parent trees to look at: 16 of 31 parent trees that stand on 20 November 2026",
-        "Lots to look at: 9 of 9 lots that lie in store on 20 November 2026",
+        "Bags to look at: 25 of 152 of the season on record",
+        "Parent trees to look at: 16 of 31 that stand on 20 November 2026",
+        "Lots to look at: 9 of 9 that lie in store on 20 November 2026",
     ] == [sheet.title for sheet in sheets]
 
 
