@@ -13,7 +13,6 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.lineage import Node
-from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import TABLE_NAMES, load_tables
 from certgen.rules.growing.approvals import find_approvals
 
@@ -91,7 +90,7 @@ class RowChoice:
         found: dict[Node, list[int]] = defaultdict(list)
         for name, table in load_tables().items():
             if table.key:
-                for row, identifier in enumerate(plain_values(self.farm.table(name)[table.key])):
+                for row, identifier in enumerate(self.farm.columns(name).values(table.key)):
                     found[Node(name, identifier)].append(row)
         return found
 
@@ -101,7 +100,7 @@ class RowChoice:
         return {
             (str(file), name, int(at)): row
             for name in TABLE_NAMES
-            for row, (file, at) in enumerate(plain_rows(self.farm.table(name), "file", "at"))
+            for row, file, at in self.farm.columns(name).rows("file", "at")
         }
 
     def take(self, nodes: Iterable[Node]) -> None:
@@ -137,8 +136,7 @@ class RowChoice:
 
     def take_movements(self, party: str) -> None:
         """What of the lot went to the party or came from it, and what its tests used up."""
-        moves = self.farm.table("movements")
-        for row, (lot, who, kind) in enumerate(plain_rows(moves, "lot", "party", "kind")):
+        for row, lot, who, kind in self.farm.columns("movements").rows("lot", "party", "kind"):
             if lot == self.lot and (kind == _FOR_TESTS or is_same_name(who, party)):
                 self.rows["movements"].add(row)
 
@@ -148,12 +146,11 @@ class RowChoice:
         The others have no line here: their grams are what a stock needs to come out the same.
         """
         lots = {self.lot, *self.names("lots")}
-        moves = self.farm.table("movements")
-        for row, (lot, planting) in enumerate(plain_rows(moves, "lot", "planting")):
+        for row, lot, planting in self.farm.columns("movements").rows("lot", "planting"):
             if lot in lots:
                 self.rows["movements"].add(row)
                 self.take_alone([Node("plantings", planting)] if planting else [])
-        for row, sources in enumerate(plain_values(self.farm.table("lots")["sources"])):
+        for row, sources in self.farm.columns("lots").rows("sources"):
             if lots & {part.get("lot") for part in sources}:
                 self.rows["lots"].add(row)
 
@@ -168,7 +165,7 @@ class RowChoice:
         """Each run that some runs, by their rows, met on their equipment, and the cleanings between."""
         runs = self._uses("batches", "equipment", "drying.on")
         cleanings = self._uses("cleaning", "equipment")
-        dried = plain_values(self.farm.table("batches")["drying.to"])
+        dried = self.farm.columns("batches").values("drying.to")
         for row in rows:
             run = runs[row]
             last = max(run.day, dried[row] or run.day)
@@ -178,25 +175,25 @@ class RowChoice:
 
     def _uses(self, table: str, *columns: str) -> dict[int, _Use]:
         """By row what used which equipment on which day."""
-        frame = self.farm.table(table)
-        cells = [plain_values(frame[column]) for column in columns]
-        days, names = plain_values(frame["date"]), plain_values(frame[load_tables()[table].key])
+        used = self.farm.columns(table)
+        cells = [used.values(column) for column in columns]
+        days, names = used.values("date"), used.values(load_tables()[table].key)
         return {
             row: _Use(days[row], names[row], frozenset(_fold(one) for column in cells for one in column[row]))
-            for row in range(len(frame))
+            for row in range(len(used))
         }
 
     def take_pools(self) -> None:
         """Whoever shares a sample with a parent: a pool without them would be another pool."""
-        pools = plain_values(self.farm.table("screening")["trees"])
+        pools = self.farm.columns("screening").values("trees")
         self.take(Node("trees", tree) for row in sorted(self.rows["screening"]) for tree in pools[row])
-        blocks = [plain_values(self.farm.table("plantings")["block"])[row] for row in self.rows["plantings"]]
-        self.take_alone(Node("blocks", block) for block in blocks if block)
+        blocks = self.farm.columns("plantings").values("block")
+        self.take_alone(Node("blocks", blocks[row]) for row in self.rows["plantings"] if blocks[row])
 
     def take_approvals(self) -> None:
         """What allows the inputs taken, and the heaps that they come from."""
         for table, column, named in _RESTS_ON:
-            names = plain_values(self.farm.table(table)[column])
+            names = self.farm.columns(table).values(column)
             self.take_alone(Node(named, names[row]) for row in sorted(self.rows[table]) if names[row])
         # One that isn't cited is found by the material's name.
         found = find_approvals(self.result.case)
@@ -207,12 +204,12 @@ class RowChoice:
         """What is written about any of the records taken: incidents, observations, storms."""
         taken = {name for table in TABLE_NAMES for name in self.names(table)}
         for table, column in _ABOUT:
-            for row, about in enumerate(plain_values(self.farm.table(table)[column])):
+            for row, about in self.farm.columns(table).rows(column):
                 if taken & {*about}:
                     self.rows[table].add(row)
         self.rows["rounds"] = {
             row
-            for row, (kind, *named) in enumerate(plain_rows(self.farm.table("rounds"), "kind", *_MET))
+            for row, kind, *named in self.farm.columns("rounds").rows("kind", *_MET)
             if kind == _AT_LARGE and self._are_met(named)
         }
 
@@ -225,7 +222,7 @@ class RowChoice:
         key = load_tables()[table].key
         if not key:
             return ()
-        names = plain_values(self.farm.table(table)[key])
+        names = self.farm.columns(table).values(key)
         return {names[row] for row in self.rows[table]}
 
 
@@ -251,9 +248,9 @@ def _fold(name: str) -> str:
 
 def list_receivers(result: Result, lot: str) -> list[str]:
     """Whom something of a lot went to, by name, each once, in the order of the records."""
-    moves = result.farm.table("movements")
+    moves = result.farm.columns("movements")
     found: dict[str, str] = {}
-    for moved, kind, party in plain_rows(moves, "lot", "kind", "party"):
+    for _, moved, kind, party in moves.rows("lot", "kind", "party"):
         if moved == lot and kind in _LEAVES and party:
             found.setdefault(_fold(party), party)
     return list(found.values())

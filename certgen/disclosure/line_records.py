@@ -18,7 +18,6 @@ from certgen.manifest import list_folders
 from certgen.records.joining.farm import LASTING
 from certgen.records.joining.rounds import NameRanges
 from certgen.records.places import file_from
-from certgen.records.rows import plain_rows, plain_values
 from certgen.records.tables import TABLE_NAMES, load_tables
 
 if TYPE_CHECKING:
@@ -106,7 +105,7 @@ def choose_line(result: Result, lots: Sequence[str], measure: Collection[str] = 
 class _LineChoice(RowChoice):
     def take_own_movements(self) -> None:
         """Every movement of the lot, and what was sown of it."""
-        for row, (lot, planting) in enumerate(plain_rows(self.farm.table("movements"), "lot", "planting")):
+        for row, lot, planting in self.farm.columns("movements").rows("lot", "planting"):
             if lot == self.lot:
                 self.rows["movements"].add(row)
                 self.take_alone([Node("plantings", planting)] if planting else [])
@@ -115,22 +114,22 @@ class _LineChoice(RowChoice):
         """The lots that were filled out of the line as well: their share is what a run's or a lot's weight
         needs to come out the same."""
         batches, lots = ({*self.names(table)} - {None} for table in ("batches", "lots"))
-        for row, sources in enumerate(plain_values(self.farm.table("lots")["sources"])):
+        for row, sources in self.farm.columns("lots").rows("sources"):
             if any(part.get("batch") in batches or part.get("lot") in lots for part in sources):
                 self.rows["lots"].add(row)
 
     def take_other_runs(self) -> None:
         """The runs that the line's fruit went into as well, with their own lines."""
         pickings = {*self.names("harvests")}
-        runs = plain_rows(self.farm.table("batches"), "batch", "harvests")
-        self.take([Node("batches", batch) for batch, fruit in runs if batch and pickings & {*fruit}])
+        runs = self.farm.columns("batches").rows("batch", "harvests")
+        self.take([Node("batches", batch) for _, batch, fruit in runs if batch and pickings & {*fruit}])
 
     def take_beside_faults(self, lots: Iterable[str]) -> None:
         """What a run of the line met on its equipment where something was found at that run: the other runs
         with their own lines, and the cleanings between."""
         gaps = [gap for lot in lots for gap in self.result.gaps_of_lot(lot) if gap.table == "batches"]
         found = {name for gap in gaps for name in gap.ids}
-        names = plain_values(self.farm.table("batches")["batch"])
+        names = self.farm.columns("batches").values("batch")
         faulty = [row for row in sorted(self.rows["batches"]) if names[row] in found]
         for other, cleanings in self.find_met(faulty):
             self.take([other])
@@ -145,12 +144,12 @@ class _LineChoice(RowChoice):
             for word in gap.message.split()
         }
         for name in _NAMED_IN_GAPS:
-            named = plain_values(self.farm.table(name)[load_tables()[name].key])
+            named = self.farm.columns(name).values(load_tables()[name].key)
             self.take([Node(name, one) for one in named if one in words])
 
     def take_scouting(self) -> None:
         """The walks on which an input's need was seen."""
-        cited = plain_values(self.farm.table("inputs")["scouting"])
+        cited = self.farm.columns("inputs").values("scouting")
         self.take_alone(Node("scouting", one) for row in sorted(self.rows["inputs"]) for one in cited[row])
 
 
@@ -201,7 +200,7 @@ class LineRecords:
         for season in self.seasons:
             by_table: dict[str, dict[str, list[int]]] = {name: {} for name in TABLE_NAMES}
             for name, table in load_tables().items():
-                for row, one in enumerate(plain_values(season.table(name)[table.key]) if table.key else ()):
+                for row, one in enumerate(season.columns(name).values(table.key) if table.key else ()):
                     by_table[name].setdefault(one, []).append(row)
             found.append(by_table)
         return found
@@ -211,17 +210,17 @@ class LineRecords:
         own, and goes with the one that is."""
         farm = result.farm
         places = {
-            name: {place: row for row, place in enumerate(plain_rows(farm.table(name), "file", "at"))}
+            name: {tuple(place): row for row, *place in farm.columns(name).rows("file", "at")}
             for name in TABLE_NAMES
         }
         for number, season in enumerate(self.seasons):
             path = farm.stretches[number].path
             for name, table in load_tables().items():
-                frame = season.table(name)
-                keys = plain_values(frame[table.key]) if table.key else [None] * len(frame)
-                names = plain_values(farm.table(name)[table.key]) if table.key else []
+                columns = season.columns(name)
+                keys = columns.values(table.key) if table.key else [None] * len(columns)
+                names = farm.columns(name).values(table.key) if table.key else []
                 taken = {names[row] for row in rows[name]} if names else set()
-                for row, (file, at) in enumerate(plain_rows(frame, "file", "at")):
+                for row, file, at in columns.rows("file", "at"):
                     own = places[name].get((file_from(path, file), at))
                     if own in rows[name] if own is not None else keys[row] in taken:
                         self.kept[number][name].add(row)
@@ -234,7 +233,7 @@ class LineRecords:
                 for column in table.columns:
                     if column.kind == "list" or not column.field.refers_to:
                         continue
-                    values = plain_values(season.table(name)[column.name])
+                    values = season.columns(name).values(column.name)
                     named = {values[row] for row in self.kept[number][name]} - {None}
                     for one in named:
                         self._take(number, column.field.refers_to, one)
@@ -264,12 +263,12 @@ class LineRecords:
         before = self.count()
         quoted: set[Any] = set()
         for number, season in enumerate(self.seasons):
-            reports = plain_values(season.table("screening")["report"])
+            reports = season.columns("screening").values("report")
             quoted |= {reports[row] for row in self.kept[number]["screening"]}
         for number, season in enumerate(self.seasons):
-            letters = plain_rows(season.table("letters"), "letter", "report")
+            letters = season.columns("letters").rows("letter", "report")
             self.kept[number]["letters"].update(
-                row for row, names in enumerate(letters) if ({*names} - {None}) & quoted
+                row for row, *names in letters if ({*names} - {None}) & quoted
             )
         return self.count() > before
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import posixpath
 import shutil
 import tempfile
+from collections import defaultdict
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -17,13 +18,12 @@ from certgen.disclosure.line_records import WIDER, LineRecords, choose_line
 from certgen.examination import ReadFailure, examine
 from certgen.manifest import LeftOut, list_folders
 from certgen.records.record_files.files import find_evidence
-from certgen.records.rows import plain_rows
 from certgen.records.tables import TABLE_NAMES
 from certgen.rules.wording import join
 from certgen.whole_files import contained_path
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from certgen.disclosure.choice import Rows
     from certgen.disclosure.disclosing import Verdict
@@ -100,6 +100,14 @@ class _Papers(NamedTuple):
     shared: set[str]
 
 
+def _by_last_part(texts: set[str]) -> Mapping[str, list[str]]:
+    """Texts by what stands behind their last slash: as a path, the file's name."""
+    found: defaultdict[str, list[str]] = defaultdict(list)
+    for text in texts:
+        found[posixpath.basename(text)].append(text)
+    return found
+
+
 def _write(records: LineRecords, result: Result, root: Path, lots: Sequence[str]) -> tuple[Path, LeftOut]:
     """Writes what belongs to the line below an empty folder: the season's folder there, what was left
     out."""
@@ -113,14 +121,15 @@ def _write(records: LineRecords, result: Result, root: Path, lots: Sequence[str]
         folder = contained_path(root, posixpath.normpath(posixpath.join(home, path)))
         folder.mkdir(parents=True, exist_ok=True)
         papers, written = _write_records(records, number, season, folder, whose)
-        carried = [paper for paper in season.evidence_files if _is_named(season, paper, papers.stays)]
+        stays, others = _by_last_part(papers.stays), _by_last_part(papers.shared)
+        carried = [paper for paper in season.evidence_files if _is_named(season, paper, stays)]
         for paper in carried:
             target = folder / "evidence" / paper
             target.parent.mkdir(parents=True, exist_ok=True)
             shutil.copyfile(season.folder / "evidence" / paper, target)
         files += len(season.sources) - written + len(season.evidence_files) - len(carried)
         lead = f"{name}/" if name else ""
-        shared += [f"{lead}evidence/{one}" for one in carried if _is_named(season, one, papers.shared)]
+        shared += [f"{lead}evidence/{one}" for one in carried if _is_named(season, one, others)]
     return contained_path(root, home), LeftOut(_count_left_out(records), files, tuple(shared))
 
 
@@ -130,7 +139,7 @@ def _write_records(
     """Writes one season's record files, as far as anything of them belongs; how many were written."""
     kept: dict[str, dict[str, set[int]]] = {file: {} for file in season.sources}
     for name in TABLE_NAMES:
-        for row, (file, at) in enumerate(plain_rows(season.table(name), "file", "at")):
+        for row, file, at in season.columns(name).rows("file", "at"):
             if row in records.kept[number][name]:
                 kept[file].setdefault(name, set()).add(at)
     papers, written = _Papers(set(), set()), 0
@@ -152,15 +161,13 @@ def _write_records(
     return papers, written
 
 
-def _is_named(season: Season, paper: str, texts: set[str]) -> bool:
-    """Whether any of some texts names a file of evidence, in whatever way it is spelt."""
-    if paper in texts:
+def _is_named(season: Season, paper: str, texts: Mapping[str, Sequence[str]]) -> bool:
+    """Whether any of some texts, by their last parts, names a file of evidence, however it is spelt."""
+    named = texts.get(posixpath.basename(paper), ())
+    if paper in named:
         return True
-    last = posixpath.basename(paper)
-    place = find_evidence(season.folder, paper)
-    return any(
-        posixpath.basename(text) == last and find_evidence(season.folder, text) == place for text in texts
-    )
+    place = find_evidence(season.folder, paper) if named else None
+    return any(find_evidence(season.folder, text) == place for text in named)
 
 
 def _count_left_out(records: LineRecords) -> tuple[tuple[str, int], ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 from math import ceil
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from certgen.figures.balance import WITHIN, Period, balance_period, split_at_counts
 from certgen.figures.conversion import History, ProcessingRun, Yields, compare_with_history, find_yields
@@ -14,7 +14,7 @@ from certgen.figures.weighings import Tolerance, count_readings, tolerate
 from certgen.records.quantities import format_mass
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
     from datetime import date
 
     import pandas as pd
@@ -262,12 +262,13 @@ class RunAccount:
 def account_runs(season: Season) -> tuple[RunAccount, ...]:
     """Fruit to packed seed for each batch, in the order of the records, beside the farm's earlier seasons."""
     earlier = list(_list_earlier_yields(season))
+    varieties = _name_varieties(season)
     accounts = []
-    for batch, varieties, run in _list_runs(season):
+    for row, (batch, run) in enumerate(_list_runs(season)):
         yields = find_yields(run)
         seed = yields.dry_per_fruit_mg
         history = compare_with_history(seed, earlier) if seed is not None and earlier else None
-        accounts.append(RunAccount(batch, varieties, run, yields, history))
+        accounts.append(RunAccount(batch, varieties.get(row, ()), run, yields, history))
     return tuple(accounts)
 
 
@@ -275,49 +276,39 @@ def _list_earlier_yields(season: Season) -> Iterator[float]:
     """The dry seed a fruit in milligrams of each earlier season that wrote both down, the latest first."""
     before = season.previous
     while before is not None:
-        weighed = [(run.dry_mg, run.fruits) for _, _, run in _list_runs(before)]
+        weighed = [(run.dry_mg, run.fruits) for _, run in _list_runs(before)]
         whole = [(dry, fruits) for dry, fruits in weighed if dry is not None and fruits]
         if whole:
             yield sum(dry for dry, _ in whole) / sum(fruits for _, fruits in whole)
         before = before.previous
 
 
-def _list_runs(season: Season) -> Iterator[tuple[str, tuple[str, ...], ProcessingRun]]:
-    harvests = season.table("harvests")
-    harvests = harvests[harvests["harvest"].notna() & ~harvests["harvest"].duplicated()].set_index("harvest")
-    used = season.exploded("batches", "harvests")
-    # A run's fruit is known only if every picking it used is; one unknown weight leaves the sum unknown.
-    used = used.assign(
-        fruits=harvests["fruits"].reindex(used["value"]).to_numpy(dtype="float64", na_value=float("nan")),
-        weight_mg=harvests["weight_mg"]
-        .reindex(used["value"])
-        .to_numpy(dtype="float64", na_value=float("nan")),
-    )
-    groups = used.groupby("row")[["fruits", "weight_mg"]]
-    sums = groups.sum().where(groups.count().eq(groups.size(), axis="index"))
-    packed = _weigh_packed(season)
-    varieties = _name_varieties(season)
-    batches = season.table("batches")
-    for row, batch in enumerate(batches["batch"].tolist()):
-        fruits, weight = sums.loc[row] if row in sums.index else (None, None)
+def _list_runs(season: Season) -> Iterator[tuple[str, ProcessingRun]]:
+    """Each batch with its run, row for row."""
+    harvests, batches, packed = season.columns("harvests"), season.columns("batches"), _weigh_packed(season)
+    row_of = harvests.first("harvest")
+    counts, weights = harvests.values("fruits"), harvests.values("weight_mg")
+    told = ("batch", "harvests", "wet_weight_mg", "floated_off_mg", "dry_weight_mg")
+    for _, batch, pickings, wet, floated, dry in batches.rows(*told):
+        rows = [row_of.get(picking) for picking in pickings]
         yield (
             batch,
-            varieties.get(row, ()),
             ProcessingRun(
-                fruits=_whole_number(fruits),
-                fruit_mg=_whole_number(weight),
-                wet_mg=_whole_number(batches["wet_weight_mg"].iat[row]),
-                floated_mg=_whole_number(batches["floated_off_mg"].iat[row]),
-                dry_mg=_whole_number(batches["dry_weight_mg"].iat[row]),
+                fruits=_sum_known(counts, rows),
+                fruit_mg=_sum_known(weights, rows),
+                wet_mg=wet,
+                floated_mg=floated,
+                dry_mg=dry,
                 packed_mg=packed.get(batch),
             ),
         )
 
 
-def _whole_number(value: Any) -> int | None:
-    import pandas as pd
-
-    return None if pd.isna(value) else int(value)
+def _sum_known(values: Sequence[int | None], rows: Sequence[int | None]) -> int | None:
+    """A run's fruit is known only if every picking it used is; one unknown weight leaves the sum unknown."""
+    told = [None if row is None else values[row] for row in rows]
+    known = [value for value in told if value is not None]
+    return sum(known) if told and len(known) == len(told) else None
 
 
 def _weigh_packed(season: Season) -> dict[str, int]:
@@ -330,26 +321,29 @@ def _weigh_packed(season: Season) -> dict[str, int]:
 
 def _name_varieties(season: Season) -> dict[int, tuple[str, ...]]:
     """The varieties behind each batch by row, through picking, bag, tree and planting."""
-    import pandas as pd
+    of_planting = _pair(season, "plantings", "planting", "variety")
+    of_tree = _follow(_pair(season, "trees", "tree", "planting"), of_planting)
+    of_bag = _follow(_pair(season, "bagging", "bag", "tree"), of_tree)
+    of_picking: dict[str, dict[str, None]] = {}
+    for column, variety_of in (("bags", of_bag), ("trees", of_tree)):
+        for _, picking, name in season.elements("harvests", column).rows("id", "value"):
+            if name in variety_of:
+                of_picking.setdefault(picking, {})[variety_of[name]] = None
+    varieties: dict[int, dict[str, None]] = {}
+    for _, row, picking in season.elements("batches", "harvests").rows("row", "value"):
+        if picking in of_picking:
+            varieties.setdefault(row, {}).update(of_picking[picking])
+    return {row: tuple(found) for row, found in varieties.items()}
 
-    def column(table: str, key: str, value: str) -> pd.DataFrame:
-        frame = season.table(table)[[key, value]].dropna()
-        return frame[~frame[key].duplicated()]
 
-    trees = column("trees", "tree", "planting").merge(
-        column("plantings", "planting", "variety"), on="planting"
-    )
-    bags = column("bagging", "bag", "tree").merge(trees, on="tree")[["bag", "variety"]]
-    by_bag = season.exploded("harvests", "bags")[["id", "value"]].merge(bags, left_on="value", right_on="bag")
-    by_tree = season.exploded("harvests", "trees")[["id", "value"]].merge(
-        trees, left_on="value", right_on="tree"
-    )
-    both = pd.concat([by_bag[["id", "variety"]], by_tree[["id", "variety"]]], ignore_index=True)
-    runs = season.exploded("batches", "harvests")[["row", "value"]].merge(
-        both.drop_duplicates(), left_on="value", right_on="id"
-    )
-    pairs = runs[["row", "variety"]].drop_duplicates()
-    varieties: dict[int, tuple[str, ...]] = {}
-    for row, variety in zip(pairs["row"].tolist(), pairs["variety"].tolist(), strict=True):
-        varieties[int(row)] = (*varieties.get(int(row), ()), str(variety))
-    return varieties
+def _pair(season: Season, table: str, key: str, column: str) -> dict[str, str]:
+    """What a column says of each name in another; of two records with one name the first that says it."""
+    found: dict[str, str] = {}
+    for _, name, said in season.columns(table).rows(key, column):
+        if name is not None and said is not None:
+            found.setdefault(name, said)
+    return found
+
+
+def _follow(first: Mapping[str, str], then: Mapping[str, str]) -> dict[str, str]:
+    return {name: then[said] for name, said in first.items() if said in then}

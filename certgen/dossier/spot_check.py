@@ -213,7 +213,10 @@ def draw_check(result: Result, asked: Asked, key: DrawKey, size: int) -> SpotChe
     Raises ValueError for a text that decides nothing, a size beyond what there is, or one below the number of
     groups.
     """
-    items = _list_items(result, asked)
+    return _draw(result, asked, _list_items(result, asked), key, size)
+
+
+def _draw(result: Result, asked: Asked, items: DataFrame, key: DrawKey, size: int) -> SpotCheck:
     strata = _group(items, asked.by)
     sizes = {name: len(group) for name, group in strata.items()}
     chosen = draw_in_strata(key.hashed, strata, size)
@@ -255,10 +258,11 @@ def own_asked(kind: Kind) -> Asked:
 def own_draw(result: Result, kind: Kind) -> SpotCheck | None:
     """The packet's own spot check, the same in every output; None where there is nothing to draw from."""
     asked = own_asked(kind)
-    sizes = [len(group) for group in list_strata(result, asked).values()]
+    items = _list_items(result, asked)
+    sizes = [len(group) for group in _group(items, asked.by).values()]
     if not sizes:
         return None
-    return draw_check(result, asked, DrawKey(own_text(result)), plan_size(sizes, DETECT, CONFIDENCE))
+    return _draw(result, asked, items, DrawKey(own_text(result)), plan_size(sizes, DETECT, CONFIDENCE))
 
 
 def _list_items(result: Result, asked: Asked) -> DataFrame:

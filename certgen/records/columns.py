@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
     Array = np.ndarray[Any, Any]
 
+_HOLDERS = frozenset({tuple, list, dict})
+
 
 class Columns:
     """The columns of one table, each made when it is first asked for. `len` gives the rows.
@@ -134,6 +136,15 @@ class Columns:
         """What a column says as plain Python values (see `records.rows`), of all rows or of some."""
         array = self[name] if rows is None else self[name][rows]
         return plain_list(array, whole=self.is_whole(name))
+
+    def value(self, name: str, row: int) -> Any:
+        """What a column says in one row."""
+        return plain_list(self[name][row : row + 1], whole=self.is_whole(name))[0]
+
+    def entered(self, name: str) -> list[Any]:
+        """What was entered in a column, row for row: None also where a list or a mapping is empty."""
+        values = self.values(name)
+        return [None if type(value) in _HOLDERS and not value else value for value in values]
 
     def rows(self, *names: str, where: Array | None = None) -> Iterator[tuple[Any, ...]]:
         """The number of each row, and what the named columns say there; of the rows where something is so."""

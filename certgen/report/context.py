@@ -18,7 +18,6 @@ from certgen.dossier.trace_matrix import Matrices, tell_verdicts
 from certgen.dossier.viability import follow_germination
 from certgen.manifest import list_folders
 from certgen.records.places import evidence_from, file_from
-from certgen.records.rows import entered_values, plain_values
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
@@ -137,7 +136,7 @@ class Context:
         for name, table in self.tables.items():
             if table.key:
                 places = order.setdefault(name, {})
-                for number, identifier in enumerate(plain_values(self.season.table(name)[table.key])):
+                for number, identifier in enumerate(self.season.columns(name).values(table.key)):
                     # The first of two records with one identifier is the one meant.
                     if identifier is not None:
                         places.setdefault(identifier, number)
@@ -173,21 +172,21 @@ class Context:
         return self._rows_by[at]
 
     def all_rows(self, table: str) -> list[dict[str, Any]]:
-        """Every record of a table of all years, this season's first, as `rows` gives them."""
+        """Every record of a table of all years, this season's first, as column -> plain value.
+
+        None also where a list or a mapping is empty.
+        """
         if table not in self._all_rows:
-            self._all_rows[table] = self.rows(self.result.farm.table(table))
+            columns = self.result.farm.columns(table)
+            entered = [columns.entered(name) for name in columns.names]
+            self._all_rows[table] = [
+                dict(zip(columns.names, row, strict=True)) for row in zip(*entered, strict=True)
+            ]
         return self._all_rows[table]
 
     def own_rows(self, table: str) -> list[dict[str, Any]]:
         """This season's own records of a table."""
         return self.all_rows(table)[: self.result.farm.own(table)]
-
-    @staticmethod
-    def rows(frame: Any) -> list[dict[str, Any]]:
-        """A table's rows as column -> plain value; None also where a list or a mapping is empty."""
-        names = list(frame.columns)
-        columns = [entered_values(frame[name]) for name in names]
-        return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
 
     @cached_property
     def verdicts(self) -> Mapping[str, str]:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.lineage import Node
 from certgen.manifest import list_attachments
-from certgen.records.rows import plain_values
 from certgen.report.wording import whole
 from certgen.typeset.parts import Attachment, Register, RegisterColumn
 
@@ -28,7 +27,7 @@ def build_identifiers(context: Context) -> tuple[tuple[str, tuple[Entry, ...]], 
     """Every identifier with the anchors where it stands, table by table, in the order of the registers."""
     groups = []
     for name, table in context.tables.items():
-        identifiers = plain_values(context.season.table(name)[table.key]) if table.key else []
+        identifiers = context.season.columns(name).values(table.key) if table.key else []
         entries = tuple(_entry(context, name, own) for own in dict.fromkeys(identifiers) if own)
         if entries:
             groups.append((table.title, entries))

@@ -8,7 +8,6 @@ from collections import defaultdict
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from certgen.manifest import write_fingerprint
-from certgen.records.rows import plain_rows
 from certgen.records.tables import load_tables
 from certgen.report.chapters.cover import draw_fingerprint
 from certgen.report.chapters.lot.dossiers import build_disclosed
@@ -144,7 +143,7 @@ def _list_files(context: Context) -> Iterator[_File]:
     for name, one in load_tables().items():
         for column in one.columns:
             if column.kind == "evidence" and one.key:
-                for identifier, files in plain_rows(context.result.farm.table(name), one.key, column.name):
+                for _, identifier, files in context.result.farm.columns(name).rows(one.key, column.name):
                     for file in files:
                         named[file].append(f"{noun(name)} {identifier}")
     for file in sorted(context.result.farm.evidence_files, key=_number):

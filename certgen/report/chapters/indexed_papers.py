@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
 from certgen.records.joining.renaming import FILES_IN_PARTS
-from certgen.records.rows import is_absent, plain_values
+from certgen.records.rows import is_absent
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
@@ -102,12 +102,12 @@ def _name(path: str, paper: _Paper) -> str:
 
 def _read(context: Context, table: str) -> Iterator[tuple[str, list[str], str]]:
     """Of each record of the season its identifier, the files that it names, and its papers' number."""
-    frame, key = context.season.table(table), context.tables[table].key
+    columns, key = context.season.columns(table), context.tables[table].key
     if not key:
         return
     number = _NUMBERED.get(table, ("", ""))[0]
-    names = plain_values(frame[key])
-    numbers = plain_values(frame[number]) if number else [None] * len(names)
+    names = columns.values(key)
+    numbers = columns.values(number) if number else [None] * len(names)
     for id_, files, bears in zip(names, _list_files(context, table), numbers, strict=True):
         if id_ is not None:
             yield str(id_), files, "" if is_absent(bears) else str(bears)
@@ -115,13 +115,13 @@ def _read(context: Context, table: str) -> Iterator[tuple[str, list[str], str]]:
 
 def _list_files(context: Context, table: str) -> list[list[str]]:
     """The files that each record names, in fields of its own and in entries of its lists."""
-    frame = context.season.table(table)
-    files: list[list[str]] = [[] for _ in range(len(frame))]
+    columns = context.season.columns(table)
+    files: list[list[str]] = [[] for _ in range(len(columns))]
     for column in context.tables[table].columns:
         inside = FILES_IN_PARTS.get((table, column.name), ())
         if column.kind != "evidence" and not inside:
             continue
-        for listed, value in zip(files, plain_values(frame[column.name]), strict=True):
+        for listed, value in zip(files, columns.values(column.name), strict=True):
             if column.kind == "evidence":
                 listed.extend(_files(value))
             for part in inside:

@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.records.joining.renaming import FILES_IN_PARTS
-from certgen.records.rows import is_absent, plain_value
+from certgen.records.rows import is_absent
 from certgen.report.exhibits import show_paper
 from certgen.rules.wording import capital, join, noun
 from certgen.typeset.parts import Exhibit, Run
@@ -95,10 +95,10 @@ class Papers:
     def _number(self, gap: Gap) -> str:
         """The number of a document or report that the gap's record bears, or an empty text."""
         row = self._row(gap)
-        frame = self._context.result.farm.table(gap.table)
+        columns = self._context.result.farm.columns(gap.table)
         for field in ("document", "report"):
-            if row is not None and field in frame.columns and not is_absent(frame[field].iat[row]):
-                return str(frame[field].iat[row])
+            if row is not None and field in columns and (bears := columns.value(field, row)):
+                return str(bears)
         return ""
 
     def _row(self, gap: Gap) -> int | None:
@@ -123,14 +123,14 @@ class Papers:
     def _named_by(self, table: str, row: int | None) -> Iterator[str]:
         if row is None:
             return
-        frame = self._context.result.farm.table(table)
+        columns = self._context.result.farm.columns(table)
         for field in self._file_fields(table):
-            value = plain_value(frame[field].iat[row])
+            value = columns.value(field, row)
             if not is_absent(value):
                 yield from [value] if isinstance(value, str) else value
         for (owner, column), fields in FILES_IN_PARTS.items():
             if owner == table:
-                yield from _files_in(plain_value(frame[column].iat[row]), fields)
+                yield from _files_in(columns.value(column, row), fields)
 
     def _words(self, gap: Gap) -> Iterator[str]:
         """What a paper's telling lines hold: the record's number, and what it refers to."""
@@ -138,10 +138,10 @@ class Papers:
         row = self._row(gap) if gap.table in self._context.tables else None
         if row is None:
             return
-        frame = self._context.result.farm.table(gap.table)
+        columns = self._context.result.farm.columns(gap.table)
         for column in self._context.tables[gap.table].columns:
             if column.refers_to or column.name in {"mark", "document"}:
-                value = plain_value(frame[column.name].iat[row])
+                value = columns.value(column.name, row)
                 if isinstance(value, str):
                     yield value
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.lineage import Node
-from certgen.records.rows import entered_values, plain_values
 from certgen.report.wording import spans, write, write_quantity
 
 if TYPE_CHECKING:
@@ -47,10 +46,10 @@ def anchor_of(table_name: str, name: str, row: int) -> str:
 
 def identifiers_of(context: Context, table: Table) -> list[str]:
     """What names each row of a table; an empty string where nothing does."""
-    frame = context.season.table(table.name)
+    columns = context.season.columns(table.name)
     if not table.key:
-        return [""] * len(frame)
-    return ["" if name is None else str(name) for name in plain_values(frame[table.key])]
+        return [""] * len(columns)
+    return ["" if name is None else str(name) for name in columns.values(table.key)]
 
 
 def read_fields(
@@ -60,13 +59,13 @@ def read_fields(
 
     Lists of names that stand side by side in their register are `gathered` into stretches, `B001 to B040`.
     """
-    frame = context.season.table(table.name)
+    columns = context.season.columns(table.name)
     fields = {}
     for column in table.columns:
         if column.name == table.key:
             fields[column.name] = FieldValues("", "", identifiers, _link_forward(context, table.name))
             continue
-        recorded = entered_values(frame[column.name])
+        recorded = columns.entered(column.name)
         if any(value is not None for value in recorded):
             fields[column.name] = FieldValues(
                 _title(column), _label(column), recorded, _writer(context, column, gathered=gathered)

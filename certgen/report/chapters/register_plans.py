@@ -9,8 +9,6 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.records.rows import plain_values
-
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -46,15 +44,15 @@ class TellingPlan:
 
 def _as_field(table: str, name: str) -> Expectation:
     """What stands in another field of the same record."""
-    return lambda context: plain_values(context.season.table(table)[name])
+    return lambda context: context.season.columns(table).values(name)
 
 
 def _variety_of_the_tree(context: Context) -> list[str | None]:
     """The variety that the register of plantings gives each bag's tree."""
-    trees, plantings = context.season.table("trees"), context.season.table("plantings")
-    variety = dict(zip(plain_values(plantings["planting"]), plain_values(plantings["variety"]), strict=True))
-    planting = dict(zip(plain_values(trees["tree"]), plain_values(trees["planting"]), strict=True))
-    bagged = plain_values(context.season.table("bagging")["tree"])
+    trees, plantings = context.season.columns("trees"), context.season.columns("plantings")
+    variety = dict(zip(plantings.values("planting"), plantings.values("variety"), strict=True))
+    planting = dict(zip(trees.values("tree"), trees.values("planting"), strict=True))
+    bagged = context.season.columns("bagging").values("tree")
     return [variety.get(planting.get(tree)) for tree in bagged]
 
 
@@ -66,7 +64,7 @@ def _read_off_number(part: int) -> Expectation:
     """A row or place as a tree's own number says it."""
 
     def find(context: Context) -> list[str | None]:
-        found = [_PLACED.fullmatch(str(name)) for name in plain_values(context.season.table("trees")["tree"])]
+        found = [_PLACED.fullmatch(str(name)) for name in context.season.columns("trees").values("tree")]
         return [str(int(match[part])) if match else None for match in found]
 
     return find
