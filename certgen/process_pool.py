@@ -41,6 +41,21 @@ def count_cores() -> int:
         return os.cpu_count() or 1
 
 
+class Promised(Future[Value]):
+    """The result of work that is offered to other processes."""
+
+    def __init__(self, work: Callable[[], Value]) -> None:
+        super().__init__()
+        self.work = work
+
+    def obtain(self) -> Value:
+        """The result: made now, here, if nobody is at it yet.
+
+        Raises what the work raises, and BrokenExecutor if a process ended before its work.
+        """
+        return self.work() if self.cancel() else self.result()
+
+
 class Pool:
     """So many worker processes, or this process alone (0).
 
@@ -79,6 +94,14 @@ class Pool:
             self._waiting.put((not first, next(self._turns), promised, partial(work, *given)))
         else:
             promised.set_result(work(*given))
+        return promised
+
+    def offer(self, work: Callable[..., Value], *given: object) -> Promised[Value]:
+        """Have work done by whichever process is free first: another, or this one once it obtains the
+        result. Alone, it is done then."""
+        promised = Promised[Value](partial(work, *given))
+        if self._workers:
+            self._waiting.put((True, next(self._turns), promised, promised.work))
         return promised
 
     def work_alone(self, *, at_once: bool = False) -> None:
@@ -125,6 +148,8 @@ class _Worker(Thread):
             _, _, promised, work = self._waiting.get()
             if promised is None:
                 break
+            if not promised.set_running_or_notify_cancel():
+                continue
             try:
                 promised.set_result(self._do(work))
             except BaseException as fault:  # noqa: BLE001 (raised where the result is asked for)

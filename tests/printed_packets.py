@@ -16,6 +16,7 @@ from seasons import one_line, sale, write_season
 
 from certgen.examination import examine
 from certgen.manifest import NAME, PacketOptions, build_manifest
+from certgen.process_pool import Pool
 from certgen.report.packet import find_maker
 from certgen.report.writing import compose_pdf
 
@@ -46,7 +47,7 @@ def packet_of(folder: Path, options: PacketOptions | None = None, *, replaced: b
     """The packet of a season's folder, set in this process alone."""
     result = examine(folder, ON)
     manifest = build_manifest(result, find_maker(result), options, replaced=replaced)
-    return compose_pdf(result, options, manifest=manifest, jobs=1)
+    return compose_pdf(result, options, manifest=manifest, pool=Pool(0))
 
 
 @cache

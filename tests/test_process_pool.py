@@ -123,10 +123,45 @@ def test_where_the_system_allows_no_process_nobody_waits_for_ever(monkeypatch: p
 
 
 def test_without_workers_this_process_works() -> None:
-    """A pool of none starts no process."""
+    """A pool of none starts no process; what is offered is done when its result is asked for."""
+    done: list[str] = []
     with Pool(0) as pool:
         assert not pool.is_several
         assert os.getpid() == pool.send(os.getpid).result(0)
+        offered = pool.offer(done.append, "a")
+        assert [] == done
+        assert offered.obtain() is None
+        assert ["a"] == done
+
+
+@pytest.mark.usefixtures("threads")
+def test_what_nobody_is_at_is_done_by_who_wants_it() -> None:
+    """Once, and the worker goes on to what comes behind it; what a worker is at is waited for."""
+    done: list[str] = []
+    with Pool(1) as pool:
+        held = Held(pool)
+        one, other = pool.offer(done.append, "a"), pool.offer(done.append, "b")
+        assert one.obtain() is None
+        assert ["a"] == done
+        held.gate.set()
+        other.result(60)
+        assert other.obtain() is None
+    assert ["a", "b"] == done
+
+
+@pytest.mark.usefixtures("threads")
+def test_a_fault_of_what_was_offered_is_handed_on() -> None:
+    """Whoever did it."""
+    with Pool(1) as pool:
+        held = Held(pool)
+        here, there = pool.offer(int, "a"), pool.offer(int, "b")
+        with pytest.raises(ValueError, match="'a'"):
+            here.obtain()
+        held.gate.set()
+        with pytest.raises(ValueError, match="'b'"):
+            there.result(60)
+        with pytest.raises(ValueError, match="'b'"):
+            there.obtain()
 
 
 def test_what_a_worker_leaves_in_the_temporary_folder_goes_with_the_pool() -> None:

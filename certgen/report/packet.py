@@ -39,7 +39,7 @@ from certgen.typeset.engines import list_engines
 from certgen.typeset.parts import Chapter, Document, Index, RegisterSet
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Iterator, Sequence
 
     from certgen.examination import Result
     from certgen.manifest import Manifest
@@ -95,14 +95,12 @@ def build_packet(
     *,
     manifest: Manifest | None = None,
     attachments: Sequence[Attachment] | None = None,
-    ready: Callable[[Chapter], None] = lambda _chapter: None,
 ) -> Document:
     """The packet of a season, ready to be set.
 
     Of `options`, `registers` is `full`, `lots` (only what lots rest on) or `none`; `lots` names the lots that
     get a dossier (None: all). `manifest` is the packet's own, made with the same options (None: made here).
-    `attachments` are the files that travel inside (None: records, evidence, manifest). `ready`
-    is given each chapter as soon as it is built, while others aren't yet.
+    `attachments` are the files that travel inside (None: records, evidence, manifest).
     Raises ValueError for an unknown choice, KeyError for a lot that is not in the season, ManifestError when
     a file has changed meanwhile.
     """
@@ -121,10 +119,6 @@ def build_packet(
     if chosen.short:
         return _build_short(context, own, chosen, sheet.measure, attached)
 
-    def finish(chapter: Chapter) -> Chapter:
-        ready(chapter)
-        return chapter
-
     cover, *shorter = (tell_line(one, chosen) for one in build_covers(context, own, sheet.measure))
     return Document(
         head=f"{operation.name} · Season {label}" + (f" · {say_lots(chosen)}" if chosen.left_out else ""),
@@ -132,11 +126,11 @@ def build_packet(
         producer=f"certgen {result.version}",
         cover=cover,
         shorter=tuple(shorter),
-        summary=tuple(map(finish, _close_up(_summary(context, sheet), chosen))),
+        summary=tuple(_close_up(_summary(context, sheet), chosen)),
         glossary=build_glossary(),
-        front=tuple(map(finish, _close_up(_front(context, sheet.measure, chosen.lots, own), chosen))),
+        front=tuple(_close_up(_front(context, sheet.measure, chosen.lots, own), chosen)),
         registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, chosen.registers)),
-        back=(finish(_back(context, chosen)),),
+        back=(_back(context, chosen),),
         index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context), index_papers(context)),
         manifest=RegisterSet("Manifest", MANIFEST_LEAD, (list_files(own),)),
         # In capitals it is the smallest of codes: twenty signs in 21 by 21 modules.

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
 from certgen.manifest import PacketOptions, build_manifest
 from certgen.report.packet import build_packet, find_maker, settings_of
+from certgen.typeset.setting_pool import open_setting_pool
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from certgen.examination import Result
     from certgen.manifest import Manifest
+    from certgen.process_pool import Pool
 
 
 def compose_pdf(
@@ -19,29 +22,22 @@ def compose_pdf(
     options: PacketOptions | None = None,
     *,
     manifest: Manifest | None = None,
-    jobs: int | None = None,
+    pool: Pool | None = None,
     progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
 ) -> bytes:
     """The packet as a PDF. The same result, options, manifest and libraries give the same bytes.
 
-    `options` and `manifest` are as in `build_packet`; `jobs` is how many processes set it (None: two, where
-    there are two cores). Raises what `build_packet` raises.
+    `options` and `manifest` are as in `build_packet`; `pool` are the processes that help to set it (None:
+    another, where there are two cores). Raises what `build_packet` raises.
     """
-    from certgen.process_pool import Pool, count_cores
-    from certgen.typeset.compose import ChapterQueue, compose, load_engines
+    from certgen.typeset.compose import compose
 
     chosen = options or PacketOptions()
     settings = settings_of(result, chosen.page)
-    # Another process loads what sets pages, and sets the first of them, while the packet is built here.
-    with Pool((jobs or min(2, count_cores())) - 1, load_engines) as pool:
-        chapters = ChapterQueue(pool, settings)
-        packet = build_packet(
-            result,
-            chosen,
-            manifest=manifest,
-            ready=chapters.start if pool.is_several else lambda _chapter: None,
-        )
-        return compose(packet, settings, chapters=chapters, progress=progress)
+    with ExitStack() as stack:
+        helping = pool or stack.enter_context(open_setting_pool(chosen.page))
+        packet = build_packet(result, chosen, manifest=manifest)
+        return compose(packet, settings, pool=helping, progress=progress)
 
 
 def set_pdf(
@@ -49,7 +45,7 @@ def set_pdf(
     options: PacketOptions | None = None,
     *,
     replaced: bytes = b"",
-    jobs: int | None = None,
+    pool: Pool | None = None,
     sign: Callable[[bytes], bytes] = lambda data: data,
     progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
 ) -> bytes:
@@ -60,7 +56,7 @@ def set_pdf(
     raises.
     """
     manifest = build_manifest(result, find_maker(result), options, replaced=replaced)
-    return sign(compose_pdf(result, options, manifest=manifest, jobs=jobs, progress=progress))
+    return sign(compose_pdf(result, options, manifest=manifest, pool=pool, progress=progress))
 
 
 def set_html(result: Result, options: PacketOptions | None = None) -> bytes:

@@ -5,11 +5,11 @@ Nothing here knows what a season is.
 
 Why it is as it is:
 
-- WeasyPrint sets the first page and the summary, at 3.5 to 7 ms a table row whatever the style sheet. All
-  else is Typst's: chapters, registers, contents, index, running heads and paper for the field. Its pages cost
-  a tenth: the example's 30 pages of chapters took 14 s of one core with WeasyPrint and 1.7 s with Typst in
-  one run, the page of contents 7.3 s (columns are set again until they are level) and 0.1 s. Sizes,
-  distances, colours and faces of both come from `design`, `packet.css` and `faces`.
+- WeasyPrint sets the first page, at 3.5 to 7 ms a table row whatever the style sheet. All else is Typst's:
+  chapters, registers, contents, index, running heads and paper for the field. Its pages cost a tenth: the
+  example's 30 pages of chapters took 14 s of one core with WeasyPrint and 1.7 s with Typst in one run, the
+  page of contents 7.3 s (columns are set again until they are level) and 0.1 s. Sizes, distances, colours and
+  faces of both come from `design`, `packet.css` and `faces`.
 - Typst can't be told that a row has a heading, nor that a file begins below the first level; `page_batch`
   says both. Its columns are filled one after the other: `chapter.typ` measures entries and shares them out.
 - Long tables were drawn by 1,700 lines of our own until a trial, whose rule was fixed beforehand: that engine
@@ -20,8 +20,9 @@ Why it is as it is:
 - Typst keeps what it has laid out, some 130 MB for a thousand rows: each batch of rows has a process of its
   own, and its pages come back finished (`page_batch`), since to join rows object by object cost 60 kB and a
   millisecond each.
-- Two processes set a packet: the other has WeasyPrint, which takes half a second to load, and the registers;
-  this one builds the packet and sets its chapters (`certgen.process_pool`).
+- Two processes set a packet. The other is started before the records are read, and meanwhile loads
+  WeasyPrint, which takes half a second; it begins with the registers and the shortest chapters, this one with
+  the longest, and each takes what nobody is at yet (`certgen.process_pool`).
 - Faces come from packages under the Open Font License, found by path: every machine prints the same page. A
   tagged PDF may hold no letter without a shape, so one that no face has is spelled as its code point.
 """

@@ -1,9 +1,9 @@
 """A whole document as one PDF: its parts set side by side on the cores, joined and numbered.
 
-Order of work: the summary is set by WeasyPrint in other processes, and the registers by Typst; meanwhile this
-process has Typst set all other chapters. Their pages are then known, so the index and the manifest are set;
-then the cover and the contents, which name pages; then all are joined, the running heads with 'page x of y'
-are drawn over them, and files are put inside. What opens the document is set by `opening`.
+Order of work: this process and another have Typst set the chapters and the registers. Their pages are then
+known, so the index and the manifest are set; then the cover (by WeasyPrint) and the contents, which name
+pages; then all are joined, the running heads with 'page x of y' are drawn over them, and files are put
+inside. What opens the document is set by `opening`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from itertools import count
 from typing import TYPE_CHECKING, Final
 
 from certgen.process_pool import Pool, work_apart
-from certgen.typeset import html_pages
 from certgen.typeset.conformance import declare, embed, list_attached
 from certgen.typeset.entries import Entries
 from certgen.typeset.joining import JoinedFile
@@ -30,7 +29,6 @@ from certgen.typeset.typst_chapters import count_rows, number_chapter, set_chapt
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterator, Mapping
-    from concurrent.futures import Future
 
     from certgen.typeset.design import Settings
     from certgen.typeset.first_page import Cover
@@ -48,51 +46,30 @@ _MANY_ROWS: Final = 500
 _LONG_FILE: Final = 3_000_000
 
 
-class ChapterQueue:
-    """Chapters of the summary on their way: each is sent to the pool once, as soon as it is ready."""
-
-    def __init__(self, pool: Pool, settings: Settings) -> None:
-        self.pool = pool
-        self._settings = settings
-        #: By identity: a chapter is a tree of texts, and to compare two costs as much as to write one.
-        self._sent: dict[int, tuple[Chapter, Future[bytes]]] = {}
-
-    def start(self, chapter: Chapter) -> None:
-        """Have a chapter set."""
-        if id(chapter) not in self._sent:
-            self._sent[id(chapter)] = (chapter, self.pool.send(_set_summary, chapter, self._settings))
-
-    def wait_for(self, chapter: Chapter) -> bytes:
-        """The chapter's file. Raises BrokenExecutor if a process ended before its work."""
-        self.start(chapter)
-        return self._sent.pop(id(chapter))[1].result()
-
-
 def compose(
     document: Document,
     settings: Settings,
     *,
-    chapters: ChapterQueue | None = None,
+    pool: Pool | None = None,
     progress: Progress = lambda _what, _done, _all: None,
 ) -> bytes:
     """The document's bytes. The same document and settings give the same bytes.
 
-    `chapters` are those that are being set already, with these settings, by their pool (None: this process
-    sets all). Raises `PangoMissingError` where the system can't set pages.
+    `pool` are the processes that help (None: this one sets all). Raises `PangoMissingError` where the system
+    can't set pages.
     """
     hold_pango()
-    chapters = chapters or ChapterQueue(Pool(0), settings)
+    pool = pool or Pool(0)
     try:
-        joined, summary, fitting, done = _join_chapters(document, settings, chapters, progress)
+        joined, summary, covers, done = _join_chapters(document, settings, pool, progress)
     except BrokenExecutor:
         # A process ended before its work: the system may allow none, or have no memory left for two.
-        chapters.pool.work_alone()
-        queue = ChapterQueue(chapters.pool, settings)
-        joined, summary, fitting, done = _join_chapters(document, settings, queue, progress)
+        pool.work_alone()
+        joined, summary, covers, done = _join_chapters(document, settings, pool, progress)
     manifest = _set_registers(document.manifest, settings, joined.numbering, None, joined.files)
-    opening = set_opening(document, summary, joined, manifest, fitting.result(), settings, chapters.pool)
+    opening = set_opening(document, summary, joined, manifest, covers, settings, pool)
     if opening.index:
-        joined.append(opening.index)
+        joined.append_batch(opening.index)
     for batch in manifest:
         joined.append_batch(batch)
     joined.open_with(opening.parts)
@@ -113,65 +90,58 @@ def _count_steps(document: Document) -> int:
 
 
 def _join_chapters(
-    document: Document, settings: Settings, chapters: ChapterQueue, progress: Progress
-) -> tuple[JoinedFile, list[bytes], Future[list[Cover]], Iterator[int]]:
-    """All but the opening, the index and the manifest; the summary's files; the covers that may fit; the
+    document: Document, settings: Settings, pool: Pool, progress: Progress
+) -> tuple[JoinedFile, list[PageBatch], list[Cover], Iterator[int]]:
+    """All but the opening, the index and the manifest; the summary's pages; the covers that may fit; the
     counter of what is done.
     """
     joined = JoinedFile(files=number_files(attachment.name for attachment in document.attachments))
     done = count(1)
     known = known_anchors(document)
-    for chapter in document.summary:
-        chapters.start(chapter)
-    registers = chapters.pool.send(
-        _set_registers, document.registers, settings, joined.numbering, known, joined.files
-    ) if document.registers.registers else None  # fmt: skip
-    fitting = chapters.pool.send(find_fitting, legible_covers(document), settings)
 
     def tell(name: str) -> None:
         progress(name, next(done), _count_steps(document))
 
-    def set_now(chapter: Chapter) -> SetChapter:
-        given = (chapter, settings, known, joined.files)
-        is_long = count_rows(chapter.sections) > _MANY_ROWS
-        done_with = work_apart(_set_chapter, *given) if is_long else _set_chapter(*given)
+    # What is sent first is done first; this process begins with the longest chapter, and takes what nobody
+    # is at yet.
+    fitting = pool.offer(find_fitting, legible_covers(document), settings)
+    numbering = joined.numbering
+    registers = (
+        pool.offer(_set_registers, document.registers, settings, numbering, known, joined.files)
+        if document.registers.registers
+        else None
+    )
+    longest_last = sorted(document.chapters, key=lambda chapter: count_rows(chapter.sections))
+    sent = [
+        (chapter, pool.offer(_set_alone, chapter, settings, known, joined.files)) for chapter in longest_last
+    ]
+    by_chapter: dict[int, SetChapter] = {}
+    for chapter, promised in reversed(sent):
+        # By identity: a chapter is a tree of texts, and to compare two costs as much as to write one.
+        by_chapter[id(chapter)] = promised.obtain()
         tell(chapter.name)
-        return done_with
 
-    def append(chapter: SetChapter) -> None:
-        given = (chapter, settings, joined.numbering, joined.files)
-        is_long = len(chapter.file) > _LONG_FILE
-        joined.append_batch(work_apart(number_chapter, *given) if is_long else number_chapter(*given))
+    def number(chapter: Chapter) -> PageBatch:
+        file = by_chapter.pop(id(chapter))
+        given = (file, settings, joined.numbering, joined.files)
+        is_long = len(file.file) > _LONG_FILE
+        batch = work_apart(number_chapter, *given) if is_long else number_chapter(*given)
+        joined.take_numbers([batch])
+        return batch
 
-    front, back = [[set_now(chapter) for chapter in part] for part in (document.front, document.back)]
-    batches = registers.result() if registers else []
+    batches = registers.obtain() if registers else []
     if registers:
         tell("registers")
     # Those of the registers are numbered already.
     joined.take_numbers(batches)
-    for before in front:
-        append(before)
+    for before in document.front:
+        joined.append_batch(number(before))
     for batch in batches:
         joined.append_batch(batch)
-    for after in back:
-        append(after)
-    summary = []
-    for chapter in document.summary:
-        summary.append(chapters.wait_for(chapter))
-        tell(chapter.name)
-    return joined, summary, fitting, done
-
-
-def load_engines() -> None:
-    """Load what sets pages, ahead of the first page: it takes a process two seconds.
-
-    Raises `PangoMissingError`.
-    """
-    hold_pango()
-    import typst
-    import weasyprint
-
-    _ = typst, weasyprint
+    for after in document.back:
+        joined.append_batch(number(after))
+    summary = [number(chapter) for chapter in document.summary]
+    return joined, summary, fitting.obtain(), done
 
 
 @contextmanager
@@ -187,9 +157,13 @@ def _no_collecting() -> Iterator[None]:
             gc.enable()
 
 
-def _set_summary(chapter: Chapter, settings: Settings) -> bytes:
-    with _no_collecting():
-        return html_pages.set_chapter(make_legible(chapter), settings)
+def _set_alone(
+    chapter: Chapter, settings: Settings, known: frozenset[str], files: Collection[str]
+) -> SetChapter:
+    """A chapter set; a long one in a process of its own, which gives its memory back."""
+    given = (chapter, settings, known, files)
+    is_long = count_rows(chapter.sections) > _MANY_ROWS
+    return work_apart(_set_chapter, *given) if is_long else _set_chapter(*given)
 
 
 def _set_chapter(

@@ -1,4 +1,4 @@
-"""Chapters set by WeasyPrint: templates in, tagged PDF out, and nothing fetched from anywhere."""
+"""The first page, set by WeasyPrint: a template in, tagged PDF out, and nothing fetched from anywhere."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     from certgen.typeset.design import Settings, Sheet
     from certgen.typeset.first_page import Cover
-    from certgen.typeset.parts import Chapter, Fact, Part, Section
+    from certgen.typeset.parts import Fact, Part
 
 
 @cache
@@ -117,7 +117,7 @@ def our_own(text: str) -> Markup:
 
 
 def _fetcher(drawings: Mapping[str, str]) -> Any:
-    """An URL fetcher that knows a chapter's drawings, shapes and faces, and refuses everything else."""
+    """An URL fetcher that knows a page's drawings, shapes and faces, and refuses everything else."""
     from weasyprint.urls import URLFetcher, URLFetcherResponse
 
     known = (*faces.own_faces(), *faces.other_faces())
@@ -144,7 +144,7 @@ def _fetcher(drawings: Mapping[str, str]) -> Any:
 
 
 @lru_cache(maxsize=8)
-def _read_style(text: str) -> tuple[CSS, FontConfiguration]:
+def read_style(text: str) -> tuple[CSS, FontConfiguration]:
     """A style sheet read, with its faces: to read it takes a sixth of the time of a page."""
     from weasyprint import CSS
     from weasyprint.text.fonts import FontConfiguration
@@ -154,14 +154,14 @@ def _read_style(text: str) -> tuple[CSS, FontConfiguration]:
 
 
 # What holds the faces takes its temporary folder along, as long as Python can.
-atexit.register(_read_style.cache_clear)
+atexit.register(read_style.cache_clear)
 
 
 def _lay_out_pages(html: str, style: str, drawings: Mapping[str, str]) -> WeasyPrintDocument:
     """The pages of one HTML text with its style sheet and drawings."""
     from weasyprint import HTML
 
-    css, fonts = _read_style(style)
+    css, fonts = read_style(style)
     document = HTML(string=html, url_fetcher=_fetcher(drawings), base_url="packet:")
     return document.render(font_config=fonts, stylesheets=[css], pdf_tags=True, pdf_version="1.7")
 
@@ -172,33 +172,6 @@ def _set_html(html: str, style: str, drawings: Mapping[str, str], epoch: int) ->
         pages = _lay_out_pages(html, style, drawings)
         data: bytes = pages.write_pdf(pdf_tags=True, pdf_version="1.7")
     return data
-
-
-def chapter_html(chapter: Chapter, settings: Settings) -> str:
-    """The HTML of a chapter."""
-    sections = _lay_out(chapter.sections, settings.sheet)
-    return (
-        environment()
-        .get_template("chapter.html")
-        .render(
-            title=settings.title,
-            language=settings.language,
-            sections=sections,
-        )
-    )
-
-
-def set_chapter(chapter: Chapter, settings: Settings) -> bytes:
-    """The tagged PDF of a chapter."""
-    html = chapter_html(chapter, settings)
-    drawings = _drawings_in(part for section in chapter.sections for part in section.parts)
-    style = style_sheet(settings.sheet, repr(chapter.sections))
-    return _set_html(html, style, drawings, settings.epoch)
-
-
-def _lay_out(sections: Iterable[Section], sheet: Sheet) -> list[Section]:
-    """The sections, their tables' columns as wide as what stands in them asks for."""
-    return [replace(section, parts=_with_widths(section.parts, sheet)) for section in sections]
 
 
 def _with_widths(parts: Iterable[Part], sheet: Sheet) -> tuple[Part, ...]:

@@ -3,39 +3,81 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
-from urllib.parse import quote
 
-from certgen.typeset.addresses import SCHEME
+from certgen.process_pool import work_apart
 from certgen.typeset.legibility import fit_to_set
+from certgen.typeset.page_batch import PLACES
+from certgen.typeset.typst_chapters import SetChapter, number_chapter
 from certgen.typeset.typst_pages import compile_typst, design_of
+from certgen.typeset.typst_text import Links
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from certgen.typeset.design import Settings
+    from certgen.typeset.page_batch import Numbering, PageBatch
     from certgen.typeset.parts import Index
 
 #: In how many columns the entries stand.
 _COLUMNS: Final = 4
+#: An index of more identifiers is set in a process of its own.
+_MANY: Final = 1_000
+#: No page holds so many entries.
+_MORE_THAN_A_PAGE: Final = 400
 #: A page's number and the address of the place there.
 Page = tuple[str, str]
 
 
+def compose_index(
+    index: Index,
+    places: Mapping[str, tuple[int, float]],
+    before: int,
+    settings: Settings,
+    start: Numbering,
+    files: Mapping[str, int],
+) -> PageBatch:
+    """The index in finished pages, whose objects and keys are numbered from `start` on.
+
+    `places` and `before` are as in `set_index`, `files` the numbers of the attached files, by name. A long
+    one is set in a process of its own, which gives its memory back.
+    """
+    count = sum(len(entries) for _, entries in index.groups)
+    given = (index, places, before, settings, start, files)
+    return work_apart(_compose, *given) if count > _MANY else _compose(*given)
+
+
+def _compose(
+    index: Index,
+    places: Mapping[str, tuple[int, float]],
+    before: int,
+    settings: Settings,
+    start: Numbering,
+    files: Mapping[str, int],
+) -> PageBatch:
+    return number_chapter(set_index(index, places, before, settings, files), settings, start, files)
+
+
 def set_index(
-    index: Index, places: Mapping[str, tuple[int, float]], before: int, settings: Settings
-) -> bytes:
-    """The index as a tagged PDF.
+    index: Index,
+    places: Mapping[str, tuple[int, float]],
+    before: int,
+    settings: Settings,
+    files: Collection[str] = (),
+) -> SetChapter:
+    """The index as Typst set it, with what its links lead to.
 
     `places` say on which page (from 0) each anchor stands, and `before` is how many pages will be put in
-    front of these. Neighbours on the same pages share an entry, so that 20,000 tags fit a few pages.
+    front of these; `files` are the names of the attached files that links may open. Neighbours on the same
+    pages share an entry, so that 20,000 tags fit a few pages.
     """
+    links = Links(frozenset(places), files)
     groups = [
-        {"title": fit_to_set(heading), "entries": [_entry(*entry) for entry in listed]}
+        {"title": fit_to_set(heading), "entries": [_entry(*entry, links) for entry in listed]}
         for heading, entries in index.groups
         if (listed := _merge(entries, places, before))
     ]
     groups += [
-        {"title": fit_to_set(heading), "entries": [_paper(*paper, places, before) for paper in papers]}
+        {"title": fit_to_set(heading), "entries": [_paper(*paper, places, before, links) for paper in papers]}
         for heading, papers in index.papers
     ]
     data = {
@@ -44,40 +86,51 @@ def set_index(
         "lead": index.lead,
         "columns": _COLUMNS,
         "groups": groups,
+        "long": sum(len(group["entries"]) for group in groups) > _MORE_THAN_A_PAGE,
+        "places": PLACES,
     }
-    return compile_typst("index.typ", data, epoch=settings.epoch)
+    return SetChapter(compile_typst("index.typ", data, epoch=settings.epoch), tuple(links.numbers))
 
 
 def _merge(
     entries: Iterable[tuple[str, Sequence[str]]], places: Mapping[str, tuple[int, float]], before: int
-) -> list[tuple[str, str, tuple[Page, ...]]]:
+) -> list[tuple[str, str, dict[int, str]]]:
     """The first and last identifier of each entry, and its pages; what stands nowhere is left out."""
-    merged: list[tuple[str, str, tuple[Page, ...]]] = []
+    merged: list[tuple[str, str, dict[int, str]]] = []
     for name, anchors in entries:
         pages = _pages(anchors, places, before)
         if not pages:
             continue
-        if merged and [page for page, _ in merged[-1][2]] == [page for page, _ in pages]:
+        if merged and merged[-1][2].keys() == pages.keys():
             merged[-1] = (merged[-1][0], name, merged[-1][2])
         else:
             merged.append((name, name, pages))
     return merged
 
 
-def _pages(anchors: Sequence[str], places: Mapping[str, tuple[int, float]], before: int) -> tuple[Page, ...]:
-    """The pages on which anchors stand. One link a page: it leads to the first of those that stand there."""
-    first = {places[anchor][0] + before: anchor for anchor in reversed(anchors) if anchor in places}
-    return tuple((str(number + 1), f"{SCHEME}{quote(first[number])}") for number in sorted(first))
+def _pages(anchors: Sequence[str], places: Mapping[str, tuple[int, float]], before: int) -> dict[int, str]:
+    """The pages on which anchors stand, each with the first of those that stand there."""
+    return {places[anchor][0] + before: anchor for anchor in reversed(anchors) if anchor in places}
+
+
+def _link(pages: Mapping[int, str], links: Links) -> tuple[Page, ...]:
+    """One link a page, in order."""
+    return tuple((str(number + 1), links.address(pages[number])) for number in sorted(pages))
 
 
 def _paper(
-    name: str, anchors: Sequence[str], href: str, places: Mapping[str, tuple[int, float]], before: int
+    name: str,
+    anchors: Sequence[str],
+    href: str,
+    places: Mapping[str, tuple[int, float]],
+    before: int,
+    links: Links,
 ) -> dict[str, Any]:
     """A document's entry: its name, which opens it where it is attached, and its pages."""
-    file = f"{SCHEME}{quote(href)}" if href else ""
-    return {"text": fit_to_set(name), "file": file, "pages": _pages(anchors, places, before)}
+    pages = _link(_pages(anchors, places, before), links)
+    return {"text": fit_to_set(name), "file": links.address(href), "pages": pages}
 
 
-def _entry(first: str, last: str, pages: tuple[Page, ...]) -> dict[str, Any]:
+def _entry(first: str, last: str, pages: Mapping[int, str], links: Links) -> dict[str, Any]:
     ends = (first,) if first == last else (first, last)
-    return {"text": " … ".join(fit_to_set(end) for end in ends), "file": "", "pages": pages}
+    return {"text": " … ".join(fit_to_set(end) for end in ends), "file": "", "pages": _link(pages, links)}

@@ -218,7 +218,8 @@ class JoinedFile:
         root.ParentTreeNextKey = len(self._parents)
         own.Limits = Array([0, len(self._parents) - 1])
         listed = [self.pdf.make_indirect(own)] if self._parents else []
-        listed += [stand_in(self.pdf, batch.parents[0]) for batch in self.batches]
+        by_key = sorted(self.batches, key=lambda batch: batch.parents[1])
+        listed += [stand_in(self.pdf, batch.parents[0]) for batch in by_key]
         root.ParentTree = self.pdf.make_indirect(Dictionary(Kids=Array(listed)))
         root.ParentTreeNextKey = self.numbering.next_key
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import pikepdf
 
 from certgen.typeset.html_pages import count_cover_pages, set_cover
-from certgen.typeset.index import set_index
+from certgen.typeset.index import compose_index
 from certgen.typeset.joining import JoinedFile
 from certgen.typeset.legibility import fit_to_set, make_legible, tell_unset, unset_letters
 from certgen.typeset.parts import Chapter, Contents, ContentsLine, Run, Section
@@ -40,56 +40,55 @@ _ROUNDS: Final = 6
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """What opens a document, and the index (empty: none).
+    """What opens a document, and its index.
 
-    A part is finished pages, or a file with the levels of its headings.
+    A part is finished pages, or a file with the levels of its headings (the cover's).
     """
 
     parts: tuple[PageBatch | tuple[bytes, Sequence[int]], ...]
-    index: bytes
-
-
-def levels_of(chapter: Chapter) -> list[int]:
-    """The levels of a chapter's headings, in order."""
-    return [section.level for section in chapter.sections]
+    index: PageBatch | None
 
 
 def set_opening(
     document: Document,
-    summary: Sequence[bytes],
+    summary: Sequence[PageBatch],
     joined: JoinedFile,
     manifest: Sequence[PageBatch],
     covers: list[Cover],
     settings: Settings,
     pool: Pool,
 ) -> Opening:
-    """Cover, summary and contents of a document, and its index; `summary` are the files of its chapters,
+    """Cover, summary and contents of a document, and its index; `summary` are the pages of its chapters,
     `covers` those that may fit.
 
     `joined` holds all that stands between the contents and the index; nothing is added to it here. A document
     of which nothing is to be listed has no page of contents.
     """
     told = JoinedFile()
-    summaries = list(zip(summary, map(levels_of, document.summary), strict=True))
-    for file, levels in summaries:
-        told.append(file, levels=levels)
+    for batch in summary:
+        told.append_batch(batch)
     glossary = make_legible(Chapter("glossary", document.glossary))
     start = manifest[-1].numbering if manifest else joined.numbering
     first, last = 1, 1
     for _ in range(_ROUNDS):
         before = first + len(told.pages) + last
-        index = set_index(document.index, joined.places, before, settings) if document.index else b""
+        index = (
+            compose_index(document.index, joined.places, before, settings, start, joined.files)
+            if document.index
+            else None
+        )
         places = {name: page + first + 1 for name, (page, _) in told.places.items()}
         places |= {name: page + before + 1 for name, (page, _) in joined.places.items()}
-        contents = _list_contents(document, told, first, _headings(document, joined, index, manifest), before)
+        contents = _list_contents(document, told, first, _headings(joined, index, manifest), before)
         waiting = pool.send(set_cover, name_pages(covers[0], places), settings)
         opened = _set_contents(contents, glossary.sections, settings)
         cover = _set_first_page(waiting.result(), covers, places, settings, pool)
-        batch = number_chapter(opened, settings, start) if opened else None
-        was, first, last = (first, last), _count_pages(cover), len(batch.pages) if batch else 0
+        then = index.numbering if index else start
+        contained = number_chapter(opened, settings, then) if opened else None
+        was, first, last = (first, last), _count_pages(cover), len(contained.pages) if contained else 0
         if was == (first, last):
             break
-    return Opening(((cover, (1,)), *summaries, *([batch] if batch else [])), index)
+    return Opening(((cover, (1,)), *summary, *([contained] if contained else [])), index)
 
 
 def _set_contents(
@@ -155,16 +154,13 @@ def name_pages(value: Any, places: Mapping[str, int]) -> Any:
 
 
 def _headings(
-    document: Document, joined: JoinedFile, index: bytes, manifest: Sequence[PageBatch]
+    joined: JoinedFile, index: PageBatch | None, manifest: Sequence[PageBatch]
 ) -> Iterator[Heading]:
     """The headings after the contents; their anchors are those that they get when all is joined."""
     for mark in joined.bookmarks:
         yield mark.title, mark.level, mark.page, mark.anchor
     number, start = len(joined.bookmarks), len(joined.pages)
-    if document.index:
-        yield document.index.heading, 1, start, f"section/{number}"
-        number, start = number + 1, start + _count_pages(index)
-    for batch in manifest:
+    for batch in (*([index] if index else []), *manifest):
         for heading in batch.headings:
             yield heading.title, 1 + heading.depth, start + heading.page, f"section/{number}"
             number += 1

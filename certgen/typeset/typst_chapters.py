@@ -31,7 +31,7 @@ from certgen.typeset.parts import (
     Signature,
 )
 from certgen.typeset.typst_pages import compile_typst, design_of
-from certgen.typeset.typst_text import Links, fit_words
+from certgen.typeset.typst_text import Links, fit_words, has_marks
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping, Sequence
@@ -39,6 +39,9 @@ if TYPE_CHECKING:
     from certgen.typeset.design import Settings, Sheet
     from certgen.typeset.page_batch import Numbering, PageBatch
     from certgen.typeset.parts import Cell, Chapter, ContentsLine, Exhibit, GapEntry, Part, Section
+
+    #: Texts as the template takes them.
+    Described = str | list[str | list[Any]]
 
 TEMPLATE: Final = "chapter.typ"
 _NO_BREAK: Final = "\N{NO-BREAK SPACE}"
@@ -171,20 +174,24 @@ class _Describing:
         long = len(text) * size * 1.5 > room and any(len(word) * size * 1.5 > room for word in text.split())
         return fit_words(text, room, size, hold=False) if long else text
 
-    def _runs(self, runs: Sequence[Run], room: float, step: str, *, hold: bool = False) -> list[list[Any]]:
-        """Texts with their addresses; whether each is a field's name, and the mark before it."""
+    def _runs(self, runs: Sequence[Run], room: float, step: str, *, hold: bool = False) -> Described:
+        """Texts: each as such where it is no more, else with its address, whether it is a field's name, and
+        the mark before it. Where all are no more than texts they are one.
+        """
         size = TYPE[step].size
-        return [
-            [
+        described: list[str | list[Any]] = []
+        for run in runs:
+            text = (
                 fit_words(UNIT.sub(_NO_BREAK, run.text), room, size)
                 if hold
-                else self._fit(run.text, room, step),
-                self._links.address(run.href),
-                run.field,
-                run.mark,
-            ]
-            for run in runs
-        ]
+                else self._fit(run.text, room, step)
+            )
+            address = self._links.address(run.href)
+            plain = not (address or run.field or run.mark or has_marks(text))
+            described.append(text if plain else [text, address, run.field, run.mark])
+        if any(isinstance(one, list) for one in described):
+            return described
+        return "".join(map(str, described))
 
     def describe_contents(self, contents: Contents) -> dict[str, Any]:
         def line(one: ContentsLine) -> dict[str, Any]:
@@ -274,7 +281,7 @@ class _Describing:
             ],
         }
 
-    def _cell(self, cell: Cell, room: float) -> tuple[str, str, list[list[Any]]]:
+    def _cell(self, cell: Cell, room: float) -> tuple[str, str, Described]:
         text = "".join(run.text for run in cell.runs)
         wraps = faces.text_width(text, TYPE["table"].size) > room * 0.9
         return cell.kind, cell.mark, self._runs(cell.runs, room, "table", hold=wraps)

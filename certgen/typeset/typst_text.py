@@ -60,6 +60,11 @@ def fit_words(text: str, room: float | None, size: float, *, hold: bool = True) 
     return "".join(_mark(word, room, size, hold=hold) for word in re.split(r"([ \n]+)", held))
 
 
+def has_marks(text: str) -> bool:
+    """Whether the template has anything to do in a text that is fitted."""
+    return _MAY_BREAK in text or _HELD in text
+
+
 def _mark(word: str, room: float, size: float, *, hold: bool) -> str:
     """A word of a text that fills several lines, with marks for the template."""
     if faces.text_width(word, size) > room:

@@ -18,7 +18,7 @@ from certgen.process_pool import Pool
 from certgen.records.quantities import format_mass
 from certgen.report.packet import build_packet, settings_of
 from certgen.typeset import registers as module
-from certgen.typeset.compose import ChapterQueue, compose, known_anchors
+from certgen.typeset.compose import compose, known_anchors
 from certgen.typeset.registers import set_registers
 from certgen.typeset.structure import kids, walk
 
@@ -252,7 +252,7 @@ def test_the_same_records_give_the_same_bytes(packet, result, pdf_bytes):
     """Twice the same, whether one process sets the pages or two."""
     settings = settings_of(result)
     with Pool(2) as pool:
-        assert pdf_bytes == compose(packet, settings, chapters=ChapterQueue(pool, settings))
+        assert pdf_bytes == compose(packet, settings, pool=pool)
 
 
 @pytest.mark.parametrize("page", ["A4", "Letter"])

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import logging
 
+import pypdfium2
 import pytest
 from jinja2 import nodes
 from pages import SETTINGS
 
 from certgen.resources import templates_dir
 from certgen.typeset.design import SHEETS
-from certgen.typeset.html_pages import chapter_html, environment, set_chapter, style_sheet
-from certgen.typeset.parts import Chapter, Picture, Prose, Section
+from certgen.typeset.first_page import Band, Cover
+from certgen.typeset.html_pages import environment, set_cover, style_sheet
+from certgen.typeset.parts import Picture, Prose
 
 TEMPLATES = sorted(
     path.relative_to(templates_dir()).as_posix()
@@ -54,27 +56,25 @@ def test_templates_are_there():
     """The test above looks at something."""
     assert {
         "packet.css",
-        "chapter.html",
         "cover.html",
         "binder.html",
         "parts/grid.html",
     } <= set(TEMPLATES)
 
 
-def chapter(
+def cover(
     text: str, svg: str = "<svg xmlns='http://www.w3.org/2000/svg' width='9pt' height='9pt'/>"
-) -> Chapter:
-    """A chapter with one paragraph and one picture."""
-    parts = (Prose((text,)), Picture("p", svg, "a picture in words"))
-    return Chapter("c", (Section("a", text, 1, parts, style="chapter"),))
+) -> Cover:
+    """A first page with one paragraph and one picture."""
+    band = Band(text, (Prose((text,)), Picture("p", svg, "a picture in words")))
+    return Cover("Report", text, "2026", (), (), "is", "is not", (), claim=text, bands=(band,))
 
 
 def test_text_is_escaped():
-    """A paragraph that looks like markup is shown as it was written."""
-    html = chapter_html(chapter("<b>bold</b>"), SETTINGS)
+    """A text that looks like markup is shown as it was written."""
+    page = pypdfium2.PdfDocument(set_cover(cover("<b>bold</b>"), SETTINGS))[0]
 
-    assert "<b>" not in html
-    assert "&lt;b&gt;bold&lt;/b&gt;" in html
+    assert 4 == page.get_textpage().get_text_range().lower().count("<b>bold</b>")
 
 
 @pytest.mark.parametrize("address", ["http://127.0.0.1:9/x.png", "file:///etc/hostname", "drawing:unknown"])
@@ -85,16 +85,16 @@ def test_nothing_is_fetched(address, caplog):
         f"<image href='{address}' width='9' height='9'/></svg>"
     )
     with caplog.at_level(logging.WARNING, logger="weasyprint"):
-        data = set_chapter(chapter("x", svg), SETTINGS)
+        data = set_cover(cover("x", svg), SETTINGS)
 
     assert data.startswith(b"%PDF-")
     assert b"root:" not in data
 
 
-def test_a_chapter_is_set_without_complaint(caplog):
+def test_a_page_is_set_without_complaint(caplog):
     """The setter finds nothing to warn of in our own style sheet."""
     with caplog.at_level(logging.WARNING, logger="weasyprint"):
-        set_chapter(chapter("x"), SETTINGS)
+        set_cover(cover("x"), SETTINGS)
 
     assert [] == [record.message for record in caplog.records]
 

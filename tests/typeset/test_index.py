@@ -9,15 +9,24 @@ from certgen.typeset.index import set_index
 from certgen.typeset.parts import Index
 
 PLACES = {"bagging/1": (4, 700.0), "bagging/2": (4, 600.0), "bagging/3": (5, 700.0), "lots/1": (1, 500.0)}
+FILES = ("evidence/a 1.txt", "evidence/100%.txt", "evidence/plan.txt")
 
 
 def groups_of(monkeypatch, identifiers, before: int = 2, papers=()):
-    """What the setter is given."""
+    """What the setter is given, its links by what they lead to."""
     told = []
     monkeypatch.setattr(
         module, "compile_typst", lambda _name, data, **_more: told.append(data["groups"]) or b""
     )
-    set_index(Index("Index", "", identifiers, papers), PLACES, before, SETTINGS)
+    links = set_index(Index("Index", "", identifiers, papers), PLACES, before, SETTINGS, FILES).links
+
+    def lead(address: str) -> str:
+        return f"packet:{links[int(address.removeprefix('packet:'))]}" if address else ""
+
+    for group in told[0]:
+        for entry in group["entries"]:
+            entry["file"] = lead(entry["file"])
+            entry["pages"] = tuple((page, lead(address)) for page, address in entry["pages"])
     return told[0]
 
 
@@ -71,8 +80,8 @@ def test_papers_have_an_entry_each(monkeypatch):
     (group,) = groups_of(monkeypatch, [], papers=[("Papers", papers)])
 
     assert [
-        {"text": "BF-1", "file": "packet:evidence/a%201.txt", "pages": (("7", "packet:bagging/1"),)},
-        {"text": "BF-2", "file": "packet:evidence/100%25.txt", "pages": (("7", "packet:bagging/1"),)},
+        {"text": "BF-1", "file": "packet:evidence/a 1.txt", "pages": (("7", "packet:bagging/1"),)},
+        {"text": "BF-2", "file": "packet:evidence/100%.txt", "pages": (("7", "packet:bagging/1"),)},
         {"text": "INV-3", "file": "", "pages": (("4", "packet:lots/1"),)},
         {"text": "plan.txt", "file": "packet:evidence/plan.txt", "pages": ()},
     ] == group["entries"]

@@ -11,8 +11,8 @@ from pages import SETTINGS, fonts_of
 
 from certgen.records.record_files import extracts
 from certgen.typeset import faces
-from certgen.typeset.first_page import Cover
-from certgen.typeset.html_pages import set_chapter
+from certgen.typeset.first_page import Band, Cover
+from certgen.typeset.html_pages import set_cover
 from certgen.typeset.legibility import (
     LAST_PLAIN,
     make_legible,
@@ -49,6 +49,11 @@ def chapter(text: str) -> Chapter:
     return Chapter("c", (Section("a", "Name", 1, (Prose((text,)),), style="chapter"),))
 
 
+def cover(text: str) -> Cover:
+    """A first page with one paragraph."""
+    return replace(COVER, claim="Whole.", bands=(Band("Name", (Prose((text,)),)),))
+
+
 def test_our_own_letters_are_in_our_own_faces():
     """Latin letters, up to the bound below which nothing is looked at, are all set."""
     letters = "".join(filter(str.isprintable, map(chr, range(0x20, LAST_PLAIN + 1))))
@@ -60,7 +65,7 @@ def test_our_own_letters_are_in_our_own_faces():
 def test_a_script_is_set_in_its_face(family, name):
     """A farm's name in another script asks for one more face, and is set in it."""
     assert [family] == [face.family for face in faces.faces_for(f"{name} 2026")]
-    data = set_chapter(chapter(name), SETTINGS)
+    data = set_cover(cover(name), SETTINGS)
     assert any(font.startswith(family.replace(" ", "")) for font in fonts_of(data))
 
 
@@ -146,4 +151,4 @@ def test_every_text_that_the_reader_accepts_can_be_set(texts):
 
     (batch, *_) = set_registers(group, SETTINGS)
     assert batch.places["notes/1"]
-    assert set_chapter(make_legible(chapter(texts[0])), SETTINGS).startswith(b"%PDF")
+    assert set_cover(make_legible(cover(texts[0])), SETTINGS).startswith(b"%PDF")

@@ -21,6 +21,7 @@ from certgen.exchange.signing.certificates import fingerprint, key_digest
 from certgen.exchange.signing.signature import sign_bytes
 from certgen.limits import Limits
 from certgen.manifest import NAME, build_manifest, manifest_text
+from certgen.process_pool import Pool
 from certgen.records.supplied import DEEPEST, Dispatch, Party, SuppliedPacket
 from certgen.report.packet import find_maker
 from certgen.report.writing import compose_pdf
@@ -87,7 +88,7 @@ def bought(folder: Path, **how: Any) -> tuple[str, list[str]]:
 
 def packet_of(result: Result) -> bytes:
     """A result's own packet."""
-    return compose_pdf(result, manifest=build_manifest(result, find_maker(result)), jobs=1)
+    return compose_pdf(result, manifest=build_manifest(result, find_maker(result)), pool=Pool(0))
 
 
 def test_what_a_packet_shows_is_taken_from_the_records_inside() -> None:

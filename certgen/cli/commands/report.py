@@ -77,24 +77,25 @@ def run(
     from certgen.cli.progress import show_steps, show_waiting
     from certgen.manifest import PacketOptions
     from certgen.output_places import Output
-    from certgen.report.writing import set_html, set_pdf
-    from certgen.typeset.pango import hold_pango
+    from certgen.typeset.setting_pool import open_setting_pool
 
     _hold_reader(reader, replaces, short=short)
     packet = out or (Path("report.pdf") if html is None else None)
     hold_places(_name_places(packet, html), force=force)
     _hold_replaced(replaces, packet)
-    if packet is not None:
-        hold_pango()
     sign = _prepare_signing(key)
     replaced = b"" if replaces is None else _read_replaced(replaces, lot)
-    # What is handed over is read afresh.
-    whole = examine_or_refuse(season, on, cached=False)
-    _point_to_season(whole, season, lot)
-    choose(lot, whole.lots, "--lot")
-    options = PacketOptions(page, "none" if short else registers, tuple(lot) or None, short=short)
     outputs = []
     with ExitStack() as stack:
+        # Another process loads what sets pages meanwhile.
+        pool = None if packet is None else stack.enter_context(open_setting_pool(page))
+        # What is handed over is read afresh.
+        whole = examine_or_refuse(season, on, cached=False)
+        _point_to_season(whole, season, lot)
+        choose(lot, whole.lots, "--lot")
+        options = PacketOptions(page, "none" if short else registers, tuple(lot) or None, short=short)
+        from certgen.report.writing import set_html, set_pdf
+
         result, chosen = stack.enter_context(show_to(whole, options, reader, party))
         result, chosen = stack.enter_context(show_line(result, chosen))
         if html is not None:
@@ -103,12 +104,9 @@ def run(
         if packet is not None:
             with show_steps("setting pages") as steps:
                 data = set_pdf(
-                    result,
-                    chosen,
-                    replaced=replaced,
-                    sign=sign,
+                    result, chosen, replaced=replaced, sign=sign, pool=pool,
                     progress=lambda what, done, count: steps(done, count, what),
-                )
+                )  # fmt: skip
             outputs.append(Output(packet, "packet", data))
         write_files(outputs, force=force)
         sys.stdout.write("".join(f"{output.path}\n" for output in outputs))

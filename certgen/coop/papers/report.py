@@ -17,11 +17,11 @@ from certgen.coop.papers.last_pages import (
 from certgen.coop.papers.member_pages import build_members, title_of
 from certgen.coop.papers.overview import build_balance, build_overview, build_yields
 from certgen.exchange.interchange.layout import render_json
-from certgen.process_pool import Pool, count_cores
 from certgen.report.packet import GO_TO, LANGUAGE
-from certgen.typeset.compose import ChapterQueue, compose, load_engines
+from certgen.typeset.compose import compose
 from certgen.typeset.design import Settings, find_sheet
 from certgen.typeset.parts import Attachment, Chapter, Document, RegisterSet
+from certgen.typeset.setting_pool import open_setting_pool
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -47,9 +47,8 @@ def set_report(
     """The report as PDF. `page` is a name in `design.SHEETS`."""
     settings = settings_of(result, page)
     report = build_report(result)
-    workers = min(1, count_cores() - 1) if len(report.chapters) >= _WORTH_SHARING else 0
-    with Pool(workers, load_engines) as pool:
-        return compose(report, settings, chapters=ChapterQueue(pool, settings), progress=progress)
+    with open_setting_pool(page, None if len(report.chapters) >= _WORTH_SHARING else 1) as pool:
+        return compose(report, settings, pool=pool, progress=progress)
 
 
 def settings_of(result: CoopResult, page: str = "A4") -> Settings:
