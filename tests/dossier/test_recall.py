@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from printed import plain
 from seasons import bag, batch, harvest, lot, movement, one_line, sale, season_of, tree
@@ -146,6 +146,8 @@ MOVES = st.lists(
 
 @settings(max_examples=40, deadline=None)
 @given(moves=MOVES, name=st.sampled_from(("L1", "L2", "X1", "T2")))
+@example(moves=[("sold", "L1", 1000, False, 40), ("returned", "L1", 1000, False, 40)], name="L1")
+@example(moves=[*[("sold", "L1", 1, False, 40)] * 3, ("returned", "L1", 1, False, 40)], name="L1")
 def test_grams_are_conserved(moves, name):
     """What is with others, here, used up and nowhere is all there was, whatever the book says."""
     told = [

@@ -94,7 +94,8 @@ def list_deliveries(case: Case, lots: Iterable[str]) -> tuple[Delivery, ...]:
 
 
 def _take_back(deliveries: list[Delivery], book: LotBook) -> list[Delivery]:
-    """Without what has come back since: the latest delivery first, as the book has it.
+    """Without what has come back since: the latest delivery first, as the book has it, in which what came
+    back on a day comes before what left on it.
 
     What the book let leave beyond what there was is in somebody's hands all the same.
     """
@@ -103,7 +104,7 @@ def _take_back(deliveries: list[Delivery], book: LotBook) -> list[Delivery]:
         left = back.mass_mg
         for at in reversed(range(len(deliveries))):
             one = deliveries[at]
-            if fold(one.party) == back.party and one.day <= back.day and one.kind != "sampled":
+            if fold(one.party) == back.party and one.day < back.day and one.kind != "sampled":
                 taken = min(left, kept[at])
                 kept[at] -= taken
                 left -= taken
