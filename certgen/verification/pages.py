@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from certgen.examination import Result
     from certgen.exchange.signing.signature import Signatures
     from certgen.manifest import Maker
+    from certgen.process_pool import Pool
     from certgen.verification.answers import Verification
     from certgen.verification.comparison import Difference
 
@@ -36,12 +37,13 @@ def judge_pages(
     inside: Mapping[str, bytes],
     here: Maker,
     progress: Progress,
+    pool: Pool | None = None,
 ) -> None:
-    """Make the pages anew from the records inside and hold the file against them."""
+    """Make the pages anew from the records inside, with the `pool`'s help, and hold the file against them."""
     from certgen.manifest import ManifestError
 
     try:
-        made = rebuild_pages(result, found.manifest, inside, progress)
+        made = rebuild_pages(result, found.manifest, inside, progress, pool)
     except (ValueError, KeyError, ManifestError) as fault:
         words = f"no packet can be made as the manifest says: {fault}"
         found.add("Pages", "fails", "They can't have been made from these records.", [words])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import json
 import tempfile
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
 
     from certgen.examination import Result
+    from certgen.process_pool import Pool
 
 
 @contextmanager
@@ -69,18 +70,34 @@ def rebuild_pages(
     manifest: Mapping[str, Any],
     inside: Mapping[str, bytes],
     progress: Callable[[str, int, int], None] = lambda _what, _done, _all: None,
+    pool: Pool | None = None,
 ) -> bytes:
     """The packet that certgen makes of these records, under the fingerprint of the manifest inside.
 
-    Raises ValueError and KeyError for options that no packet has, ManifestError for files that the manifest
-    doesn't name.
+    `pool` are the processes that help to set it (None: another, where there are two cores). Raises ValueError
+    and KeyError for options that no packet has, ManifestError for files that the manifest doesn't name.
     """
     from certgen.report.writing import compose_pdf
 
     given = Manifest(manifest, inside.get(REPLACED, b""))
     # To the byte as it came, so that a page's foot is compared and not what stands for it.
     vars(given)["text"] = inside[NAME]
-    return compose_pdf(result, stated_options(manifest), manifest=given, progress=progress)
+    return compose_pdf(result, stated_options(manifest), manifest=given, pool=pool, progress=progress)
+
+
+def open_rebuilding_pool(manifest: Mapping[str, Any]) -> Pool | nullcontext[None]:
+    """The processes that will help to make the packet anew: they load what sets pages while its records are
+    examined. None for options that no packet has, which `rebuild_pages` tells.
+    """
+    from certgen.typeset.design import find_sheet
+    from certgen.typeset.setting_pool import open_setting_pool
+
+    try:
+        page = stated_options(manifest).page
+        find_sheet(page)
+    except (ValueError, KeyError):
+        return nullcontext()
+    return open_setting_pool(page)
 
 
 def differences_in_json(then: Any, now: Any, at: str = "") -> Iterator[str]:  # parsed JSON

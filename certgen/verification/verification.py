@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from contextlib import nullcontext
 from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Final
@@ -22,7 +23,12 @@ from certgen.verification.packet_files import (
     stated_options,
 )
 from certgen.verification.pages import judge_pages
-from certgen.verification.rebuilding import differences_in_json, rebuild_manifest, reexamine
+from certgen.verification.rebuilding import (
+    differences_in_json,
+    open_rebuilding_pool,
+    rebuild_manifest,
+    reexamine,
+)
 from certgen.verification.signers import judge_signatures
 
 if TYPE_CHECKING:
@@ -231,8 +237,12 @@ def _judge_statements_and_pages(
     from certgen.examination import ReadFailure
     from certgen.report.packet import find_maker
 
+    is_asked = whole and not quick
     try:
-        with reexamine(manifest, inside) as result:
+        with (
+            open_rebuilding_pool(manifest) if is_asked else nullcontext() as pool,
+            reexamine(manifest, inside) as result,
+        ):
             here = find_maker(result)
             _judge_statements(found, result, manifest, inside, here)
             if extract is not None:
@@ -252,7 +262,7 @@ def _judge_statements_and_pages(
                     " changed, added or drawn over on any of them. Leave --quick out to know.",
                 )
             else:
-                judge_pages(found, signatures, result, inside, here, progress)
+                judge_pages(found, signatures, result, inside, here, progress, pool)
     except ReadFailure as fault:
         found.add("Statements", "fails", "The records inside can't be read.", [fault.errors[0].text()])
 

@@ -25,7 +25,11 @@ def made_once(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("certgen.process_pool.count_cores", lambda: 1)
 
     def rebuild(
-        result: Result, manifest: Mapping[str, object], inside: Mapping[str, bytes], _progress: object
+        result: Result,
+        manifest: Mapping[str, object],
+        inside: Mapping[str, bytes],
+        _progress: object,
+        _pool: object,
     ) -> bytes:
         digest = hashlib.sha256()
         for name, data in sorted(inside.items()):
