@@ -102,7 +102,8 @@ def run_apart(arguments):
             said = io.StringIO()
             with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
                 code = cli.run(arguments)
-            os.write(writing, said.getvalue().encode()[:60_000])
+            with os.fdopen(writing, "wb") as told:
+                told.write(said.getvalue().encode())
         finally:
             os._exit(code)
     os.close(writing)

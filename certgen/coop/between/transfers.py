@@ -8,7 +8,7 @@ status.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import defaultdict, deque
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Final
@@ -42,6 +42,8 @@ _EDGE: Final = (
 )
 #: Entries without a common document or lot are taken for one transfer only this many days apart.
 _DAYS_APART: Final = 31
+#: Pairs of entries that are held against each other one by one; no two members deal so often without a paper.
+_MOST_PAIRS: Final = 250_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,6 +197,9 @@ def _agree(pair: tuple[Moves, Moves], step_mg: int) -> bool:
 
 
 def _match_lines(sent: Sequence[MoveFact], received: Sequence[MoveFact]) -> Iterator[tuple[Moves, Moves]]:
+    if len(sent) * len(received) > _MOST_PAIRS:
+        yield from _match_in_order(sent, received)
+        return
     likeness = [
         (rank, apart, at_out, at_in)
         for at_out, out in enumerate(sent)
@@ -212,6 +217,20 @@ def _match_lines(sent: Sequence[MoveFact], received: Sequence[MoveFact]) -> Iter
     for at, move in enumerate(received):
         if at not in taken:
             yield (), (move,)
+
+
+def _match_in_order(sent: Sequence[MoveFact], received: Sequence[MoveFact]) -> Iterator[tuple[Moves, Moves]]:
+    """Of more entries than can be held against each other: those of one lot and weight, in the order of the
+    days.
+    """
+    waiting: dict[tuple[str, int], deque[MoveFact]] = defaultdict(deque)
+    for move in sorted(received, key=lambda one: one.date):
+        waiting[move.lot, move.weight_mg].append(move)
+    for move in sorted(sent, key=lambda one: one.date):
+        alike = waiting[move.lot, move.weight_mg]
+        yield (move,), ((alike.popleft(),) if alike else ())
+    for left in waiting.values():
+        yield from (((), (move,)) for move in left)
 
 
 def _compare(out: MoveFact, into: MoveFact) -> Iterator[tuple[int, int]]:

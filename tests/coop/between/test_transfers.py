@@ -149,6 +149,24 @@ def test_papers_pair_before_weights(coop_of: Callable[..., Coop], summary: Make)
     assert {("O1", "I1"), ("O2", "I2")} == pairs
 
 
+def test_very_many_entries_without_a_paper_are_paired_in_order(
+    coop_of: Callable[..., Coop], summary: Make
+) -> None:
+    """Holding each against each would never end; lot and weight pair them, and none is lost."""
+    days = [f"2026-{month:02d}-{day:02d}" for month in range(1, 13) for day in range(1, 29)]
+    sent = [
+        OUT._replace(movement=f"O{at}", document="", date=days[at % len(days)], weight_mg=1000 + at % 7)
+        for at in range(2000)
+    ]
+    received = [
+        move._replace(movement=f"I{at}", party="A", kind="received") for at, move in enumerate(sent[1:])
+    ]
+    found = books(coop_of("A", "B"), summary, sent, received)
+    assert 2000 == len(found)
+    assert 1 == sum(not one.received for one in found)
+    assert {()} == {one.differences for one in found}
+
+
 MOVES = st.lists(
     st.tuples(
         st.integers(1, 5),
