@@ -74,7 +74,7 @@ def test_text_is_escaped():
     """A text that looks like markup is shown as it was written."""
     page = pypdfium2.PdfDocument(set_cover(cover("<b>bold</b>"), SETTINGS))[0]
 
-    assert 4 == page.get_textpage().get_text_range().lower().count("<b>bold</b>")
+    assert 4 == page.get_textpage().get_text_bounded().lower().count("<b>bold</b>")
 
 
 @pytest.mark.parametrize("address", ["http://127.0.0.1:9/x.png", "file:///etc/hostname", "drawing:unknown"])
