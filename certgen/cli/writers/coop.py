@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from certgen.coop.members.member_list import Looked
     from certgen.coop.papers.handing_in import HandingIn
 
+_ANSWER: Final = (
+    "Once somebody looked into one, write it into coop.yaml under looked_at: its code as `question`, who "
+    "(`by`), the `date`, and what was `found`. It is then listed as looked at; that lifts nothing else."
+)
 #: Of long lists so many are shown unless everything is asked for.
 _SHOWN: Final = 12
 _COLOURS: Final = {
@@ -148,7 +152,11 @@ class _Text:
     def _write_looked(self) -> None:
         """Questions that the office answered, and answers to what nobody asks."""
         result = self.result
-        settled = [one for one in result.disagreements if result.is_settled(one)]
+        asked = [one for one in result.disagreements if one.weight == "question"]
+        settled = [one for one in asked if result.is_settled(one)]
+        if len(asked) > len(settled):
+            self.out.line()
+            self.out.text(_ANSWER, 2, "dim")
         codes = {one.code for one in result.disagreements}
         idle = [one.question for one in result.coop.looked_at if one.question not in codes]
         if settled:

@@ -170,9 +170,11 @@ def _compare_days(member: Member, summary: MemberSummary, on: date) -> Iterator[
     lots = [""]
     if not why and member.left is not None and member.left <= on:
         left = member.left.isoformat()
-        lots = [one.lot for one in summary.lots if one.current and one.packed > left]
+        # A lot that doesn't say when it was packed isn't shown to be of the days before.
+        lots = [one.lot for one in summary.lots if one.current and not "" < one.packed <= left]
         if lots:
-            why = f"left on {day(member.left)}, and lots {join(name_some(lots))} were packed after that"
+            shown = "aren't shown to be packed by then"
+            why = f"left on {day(member.left)}, and lots {join(name_some(lots))} {shown}"
     if not why:
         return
     own = why.replace("that it handed in", "that you handed in")

@@ -70,10 +70,10 @@ def _compare_lots(outside: Sequence[Entry], directory: Directory) -> Iterator[Di
     went: dict[tuple[str, str], list[Entry]] = defaultdict(list)
     came: dict[tuple[str, str], list[Entry]] = defaultdict(list)
     for key, move in outside:
-        holders = [holder for holder in directory.holders(move.lot) if holder != key]
-        if move.kind in _OUT and directory.lot(key, move.lot) is not None:
+        # Whoever had it of a member may have sent it on: not the holder alone counts.
+        if move.kind in _OUT and directory.holders(move.lot):
             went[move.lot, _whom(move, directory)].append((key, move))
-        elif move.kind not in _OUT and holders and directory.lot(key, move.lot) is None:
+        elif move.kind not in _OUT and directory.holders(move.lot) and directory.lot(key, move.lot) is None:
             came[move.lot, _whom(move, directory)].append((key, move))
     for (lot, party), entries in came.items():
         sent = went.get((lot, party), [])

@@ -79,6 +79,16 @@ def test_each_fault_is_named(
     assert expected == listing(records, entry)
 
 
+def test_a_lot_without_a_day_isnt_of_a_members_days(coop_of: Callable[..., Coop], summary: Make) -> None:
+    """Whoever leaves the packing day out isn't better off than who writes one after it left."""
+    coop = coop_of("B")
+    members = (replace(coop.members[0], left=date(2026, 7, 1)),)
+    summaries = {"B": summary("B", stated=stated("B"), lots=(LOT._replace(packed=""),))}
+    found = list(compare_listing(replace(coop, members=members), summaries, ON))
+    assert ["member-not-in-season"] == [one.kind for one in found]
+    assert ["B-1"] == [part.lot for one in found for part in one.reach]
+
+
 def test_two_entries_of_one_farm_are_named(listing: Callable[..., dict[str, tuple[str, ...]]]) -> None:
     """They state one operation and one certificate: what follows from it isn't told again."""
     same = {"operation": "farm  a", "certificate": "CERT-A"}

@@ -56,6 +56,13 @@ def test_what_came_through_somebody_outside_is_told(kinds: Callable[..., list[st
     assert ["origin-overdrawn"] == kinds([away], [back._replace(weight_mg=4001)])
 
 
+def test_what_a_member_sent_on_counts_too(kinds: Callable[..., list[str]]) -> None:
+    """B had A's lot and sent 4 g of it away; what comes back to B from there is no more than that."""
+    away = OUT._replace(party="Regional Seed Office")
+    back = IN._replace(party="Regional Seed Office", weight_mg=5000)
+    assert ["origin-overdrawn"] == kinds([], [away, back])
+
+
 def test_a_number_that_others_use_too_is_only_asked_about(kinds: Callable[..., list[str]]) -> None:
     """Nothing of A's lot went there: a supplier outside may number its lots alike."""
     assert ["lot-through-others"] == kinds([], [IN._replace(party="Tarrowmere Seed Exchange")])
