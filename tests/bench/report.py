@@ -15,7 +15,7 @@ from contextlib import suppress
 from datetime import date
 from pathlib import Path
 
-from harness import ROOT, Material, Ratio, best_seconds, measure, python
+from harness import ROOT, Material, Ratio, aiming, best_seconds, measure, python
 
 ROWS = 1_000
 HEADS = (
@@ -111,13 +111,13 @@ def against_plain_table(count: int) -> Ratio:
     return Ratio(ours, best_seconds(set_table, 1) * 1_000 / ROWS, "s")
 
 
-@measure
+@aiming(times=0.5)
 def register_of_2000_rows_against_plain_table(_: Material) -> Ratio:
     """A thousand rows of a register, tagged and linked, against the same in a tagged WeasyPrint table."""
     return against_plain_table(2_000)
 
 
-@measure
+@aiming(times=1.2)
 def register_of_20000_rows_against_2000(_: Material) -> Ratio:
     """A register of 20,000 rows against ten times one of 2,000: what length itself costs."""
     return Ratio(
@@ -140,7 +140,7 @@ def register_against_bare_typst(_: Material) -> Ratio:
 
 if CHROMIUM := shutil.which("chromium"):
 
-    @measure
+    @aiming(times=1)
     def register_against_chromium(_: Material) -> Ratio:
         """A thousand rows of a register against headless Chromium printing them as a plain HTML table."""
         with tempfile.TemporaryDirectory() as folder:
@@ -179,17 +179,17 @@ def against_plain_rows(work: Callable[[], object]) -> Ratio:
     return Ratio(ours, other, "s")
 
 
-@measure
+@aiming(times=0.4)
 def packet_of_the_example_against_plain_rows(_: Material) -> Ratio:
-    """`certgen report` of the example season against 1,000 plain tagged rows of WeasyPrint's: goal 0.4."""
+    """`certgen report` of the example season against 1,000 plain tagged rows of WeasyPrint's."""
     with tempfile.TemporaryDirectory() as folder:
         out = f"{folder}/packet.pdf"
         return against_plain_rows(run_certgen("report", str(EXAMPLE), "--on", ON, "--out", out, "--force"))
 
 
-@measure
+@aiming(times=2.5)
 def packet_against_plain_rows(material: Material) -> Ratio:
-    """The generated season's packet against 1,000 plain tagged WeasyPrint rows: of 20,000 bags goal 2.5."""
+    """The generated season's packet against 1,000 plain rows of WeasyPrint; the goal is of 20,000 bags."""
     with tempfile.TemporaryDirectory() as folder:
         out = f"{folder}/packet.pdf"
         return against_plain_rows(
@@ -197,7 +197,7 @@ def packet_against_plain_rows(material: Material) -> Ratio:
         )
 
 
-@measure
+@aiming(times=1)
 def packet_of_one_lot_against_a_second_and_a_half(_: Material) -> Ratio:
     """`certgen report --lot` of the example season against 1.5 seconds on two idle cores."""
     with tempfile.TemporaryDirectory() as folder:
@@ -206,7 +206,7 @@ def packet_of_one_lot_against_a_second_and_a_half(_: Material) -> Ratio:
         return Ratio(best_seconds(command, 3), AT_ONCE, "s")
 
 
-@measure
+@aiming(times=1)
 def card_of_a_lot_against_a_second_and_a_half(_: Material) -> Ratio:
     """`certgen card` of a lot of the example season against 1.5 seconds on two idle cores."""
     with tempfile.TemporaryDirectory() as folder:
@@ -234,7 +234,7 @@ def held_by(process: int) -> float:
 
 if Path("/proc/self/smaps_rollup").exists():
 
-    @measure
+    @aiming(times=1)
     def memory_of_a_packet_against_800_mebibytes(material: Material) -> Ratio:
         """What all processes of the generated season's packet hold together at most, against the goal."""
         with tempfile.TemporaryDirectory() as folder:
@@ -253,9 +253,9 @@ if Path("/proc/self/smaps_rollup").exists():
         return Ratio(most, MOST_MEMORY, "MiB")
 
 
-@measure
+@aiming(times=1.2)
 def verify_against_report(_: Material) -> Ratio:
-    """Verifying the example's packet, its pages made anew and compared, against printing it: goal 1.2."""
+    """Verifying the example's packet, its pages made anew and compared, against printing it."""
     with tempfile.TemporaryDirectory() as folder:
         packet = f"{folder}/packet.pdf"
         report = run_certgen("report", str(EXAMPLE), "--on", ON, "--out", packet, "--force")
