@@ -19,16 +19,18 @@ if TYPE_CHECKING:
 
     from certgen.records.columns import Columns
     from certgen.rules.case import Case
+    from certgen.standards.screening import Method
 
 
 @dataclass(frozen=True, slots=True)
 class Assay:
     """One way of testing that came out negative: the method's key, its targets as typed, leaves in the pool.
 
-    `leaves` is 1 for a leaf that was tested singly.
+    `leaves` is 1 for a leaf that was tested singly, `method` None where nobody wrote it down: then nobody
+    knows what the test could see.
     """
 
-    method: str
+    method: str | None
     targets: tuple[str, ...] = ()
     leaves: int = 1
 
@@ -61,6 +63,7 @@ def scope_of_negative(case: Case, table: str, identifier: str) -> Scope:
 
 #: A positive or doubtful tree has no negative that counts, whatever one of its samples said.
 _COUNTS: Final = "clear"
+_NO_METHOD: Final = "test of a method that nobody wrote down"
 
 
 class Scopes:
@@ -129,8 +132,11 @@ class Scopes:
         return bool(self._case.columns("bagging").known("pollen_parent").any())
 
     def _seen(self, assays: Iterable[Assay]) -> set[str]:
-        known = [(self._profile.methods.get(assay.method), assay.targets) for assay in assays]
+        known = [(self._method_of(assay), assay.targets) for assay in assays]
         return {event for method, targets in known if method is not None for event in method.sees(targets)}
+
+    def _method_of(self, assay: Assay) -> Method | None:
+        return None if assay.method is None else self._profile.methods.get(assay.method)
 
     def _split(self, seen: set[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
         return (
@@ -142,8 +148,8 @@ class Scopes:
         """ "the DNA test (PCR) for 35S and NOS, and the blue stain"."""
         told: dict[tuple[str, int], dict[str, None]] = {}
         for assay in assays:
-            method = self._profile.methods.get(assay.method)
-            title = assay.method if method is None else method.title
+            method = self._method_of(assay)
+            title = (assay.method or _NO_METHOD) if method is None else method.title
             named = assay.targets if method is None or method.needs_targets else ()
             told.setdefault((title, assay.leaves), {}).update(dict.fromkeys(named))
         return join(

@@ -198,6 +198,18 @@ def test_a_method_that_the_crop_does_not_know_keeps_its_word_and_sees_nothing(st
     assert "tree T1 the pcr for 35S, nptII or NOS found nothing" in scope.sentence
 
 
+def test_a_negative_whose_method_nobody_wrote_down_sees_nothing(seasons, stocked) -> None:
+    """Of the tree and of its lot; what could have been seen is unknown, so it is said to be."""
+    sample = {name: value for name, value in seasons.sample("S1", "T1").items() if name != "method"}
+    scopes = Scopes(case(stocked(screening=[sample])))
+
+    assert ((), ()) == (scopes.of_tree("T1").seen, scopes.of_lot("L1").seen)
+    assert (
+        "In the leaf of tree T1 the test of a method that nobody wrote down for 35S, nptII or NOS found "
+        "nothing, which speaks against none of the events to be ruled out (55-1, 63-1 and X17-2)."
+    ) == scopes.of_tree("T1").sentence
+
+
 @pytest.mark.parametrize(
     ("more", "told"),
     [

@@ -30,8 +30,7 @@ def build_methods(context: Context, book: ParentBook, level: int) -> list[Sectio
     methods = context.profile.methods
     counts: defaultdict[tuple[str, tuple[str, ...]], list[str]] = defaultdict(list)
     for (method, targets, leaves), number in sorted(_count_negatives(context, book.parents).items()):
-        if method in methods:
-            counts[method, targets].append(_say_results(number, leaves))
+        counts[method, targets].append(_say_results(number, leaves))
     used = [(methods[method], targets, join(said)) for (method, targets), said in counts.items()]
     if not used:
         part: Part = Prose((LIMITS,))
@@ -56,12 +55,15 @@ def build_methods(context: Context, book: ParentBook, level: int) -> list[Sectio
 
 
 def _count_negatives(context: Context, trees: Iterable[str]) -> Counter[tuple[str, tuple[str, ...], int]]:
-    """Negative samples of some trees by method, targets and leaves in one: a pool is one result."""
+    """Negative samples of some trees by method, targets and leaves in one: a pool is one result.
+
+    What a method sees that nobody wrote down, or that the crop's profile doesn't know, can't be told.
+    """
     samples = {row["sample"]: row for tree in trees for row in samples_of(context, tree)}
     return Counter(
         (row["method"], tuple(row["targets"] or ()), max(1, len(row["trees"] or ())))
         for row in samples.values()
-        if row["result"] == "negative"
+        if row["result"] == "negative" and row["method"] in context.profile.methods
     )
 
 

@@ -8,9 +8,10 @@ from datetime import date
 import pytest
 from printed import cell_text, plain
 
-from certgen.examination import examine
+from certgen.examination import examine, examine_season
 from certgen.report.chapters.lot.dossiers import build_dossiers
 from certgen.report.chapters.lot.parents import samples_of
+from certgen.report.chapters.lot.scope import LIMITS
 from certgen.report.context import Context
 from certgen.typeset.parts import Findings, Grid, Listing
 
@@ -154,6 +155,19 @@ def test_many_lots_stand_in_groups(context):
     assert ["Lots X-000 to X-019", "Lots X-020 to X-039", "Lots X-040 to X-044"] == groups
     assert {3} == {section.level for section in found if section.style == "dossier"}
     assert 45 == sum(section.style == "dossier" for section in found)
+
+
+def test_a_negative_of_no_known_method_is_left_out_of_what_methods_see(seasons):
+    """What the test could see isn't known; beside it the others are told, and without them nothing is."""
+    silent = {name: value for name, value in seasons.sample("S2", "T1").items() if name != "method"}
+
+    def methods(*samples):
+        told = Context(examine_season(seasons.season_of(**{**seasons.one_line(), "screening": samples}), ON))
+        (chapter,) = build_dossiers(told, 400.0)
+        return next(part for one in chapter.sections if one.anchor == "lots#methods" for part in one.parts)
+
+    assert (LIMITS,) == methods(silent).paragraphs
+    assert 1 == len(methods(seasons.sample("S1", "T1"), silent).rows)
 
 
 def test_a_lot_without_records_says_so_in_one_place(context):
