@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
 
@@ -17,6 +17,8 @@ settings.register_profile("certgen", deadline=None, derandomize=bool(os.environ.
 settings.load_profile("certgen")
 
 ROOT = Path(__file__).resolve().parents[1]
+#: The processor cores that the tests may use together.
+ALL_CORES = os.sched_getaffinity(0) if hasattr(os, "sched_getaffinity") else set()
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -33,6 +35,23 @@ def pytest_configure(config: pytest.Config) -> None:
     cache = getattr(config, "cache", None)
     if cache is not None and os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
         os.environ.setdefault("PYTHONPYCACHEPREFIX", str(cache.mkdir("bytecode")))
+    # Each of several test processes has a core of its own, where the system can tell it so: a command that
+    # would start a second process, to use a second core, finds that core at work on other tests.
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "")
+    if worker and ALL_CORES:
+        os.sched_setaffinity(0, {sorted(ALL_CORES)[int(worker.removeprefix("gw")) % len(ALL_CORES)]})
+
+
+@pytest.fixture(autouse=True)
+def own_core(request: pytest.FixtureRequest) -> Iterator[None]:
+    """A test marked `all_cores` may use every core, as a command of a user's does."""
+    if not ALL_CORES or request.node.get_closest_marker("all_cores") is None:
+        yield
+        return
+    own = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, ALL_CORES)
+    yield
+    os.sched_setaffinity(0, own)
 
 
 @pytest.fixture(scope="session")

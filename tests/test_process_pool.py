@@ -18,6 +18,8 @@ from waiting import SECONDS
 from certgen import process_pool
 from certgen.process_pool import Pool, count_cores
 
+pytestmark = pytest.mark.all_cores
+
 PROGRAM = """
 from certgen.process_pool import Pool
 print("the program runs")

@@ -25,6 +25,8 @@ from certgen.desk.access import may_ask
 if TYPE_CHECKING:
     from certgen.desk.print_jobs import PrintJobs
 
+pytestmark = pytest.mark.all_cores
+
 
 @pytest.fixture
 def go(monkeypatch, folder) -> Path:

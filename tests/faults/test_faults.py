@@ -30,6 +30,7 @@ from certgen.exchange.signing.signature import read_signatures
 from certgen.rules.example_seasons import load_example
 
 COVERS = ("certgen.cli", "certgen.whole_files")
+pytestmark = pytest.mark.all_cores
 ON = ["--on", "2026-10-31"]
 OLD = b"what stood there before\n"
 CSV = "bag,tree,covered,flower,stage\nB9,T1,2026-01-13,hermaphrodite,closed bud\n"

@@ -14,6 +14,7 @@ from waiting import SECONDS, wait_until
 from certgen import cli
 
 COVERS = ("certgen.cli", "certgen.limits", "certgen.coop.examination", "certgen.exchange.importing.trial")
+pytestmark = pytest.mark.all_cores
 ON = ["--on", "2026-11-25"]
 #: A command that comes no further than the reading of its copy.
 STOPPED = """

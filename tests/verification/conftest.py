@@ -22,7 +22,7 @@ MADE: dict[str, bytes] = {}
 @pytest.fixture(autouse=True)
 def made_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """A packet is made anew for each set of files inside, and kept: most forgeries leave the files alone."""
-    monkeypatch.setattr("certgen.process_pool.count_cores", lambda: 1)
+    monkeypatch.setattr("certgen.typeset.setting_pool.count_cores", lambda: 1)
 
     def rebuild(
         result: Result,

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
 COVERS = ("certgen.cli.writers.coop",)
+pytestmark = pytest.mark.all_cores
 GOLDEN = Path(__file__).parent / "golden"
 ON = ("--on", "2026-11-25", "--workers", "1")
 

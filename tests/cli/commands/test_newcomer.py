@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import pytest
 from printed import plain
 
 from certgen import cli
@@ -11,9 +12,9 @@ from certgen import cli
 if TYPE_CHECKING:
     from pathlib import Path
 
-    import pytest
 
 COVERS = ("certgen.cli.commands.report", "README.md")
+pytestmark = pytest.mark.all_cores
 ON = ("--on", "2026-11-20")
 #: What a grower's own notebook may say; the headings are certgen's, the case and the dates a spreadsheet's.
 NOTEBOOK = {

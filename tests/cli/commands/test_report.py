@@ -11,6 +11,8 @@ from certgen.rules.example_seasons import load_example
 from certgen.verification.attachments import read_attachments
 from certgen.verification.packet_files import read_manifest, stated_options
 
+pytestmark = pytest.mark.all_cores
+
 ON = ["--on", date(2026, 10, 31).isoformat()]
 
 

@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from certgen.coop.between.result import CoopResult
     from certgen.coop.members.member_list import Member
 
+pytestmark = pytest.mark.all_cores
+
 distributed = pytest.importorskip("distributed")
 ROOT = Path(__file__).resolve().parents[3]
 #: What the workers do: a member's mark says that it was begun; those that wait never end.

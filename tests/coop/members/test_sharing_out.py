@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from certgen.coop.members.member_list import Member
 
 COVERS = ("certgen.coop.members.examining",)
+pytestmark = pytest.mark.all_cores
 WAY_OUT = "if its records are right, give each member more with --member"
 ROOT = Path(__file__).resolve().parents[3]
 #: Workers know nothing of the program that was run, so what they are to do lies in a module.
