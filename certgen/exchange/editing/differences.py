@@ -118,11 +118,16 @@ def _list_added(
         if old is None or new is None or Counter(old) - Counter(new):
             raise UntoldError(file)
         for table, text in (Counter(new) - Counter(old)).elements():
-            if any(line.count('"') % 2 or line.count("'") % 2 for line in text.splitlines()):
+            if ('"' in text or "'" in text) and any(map(_may_reach_on, text.splitlines())):
                 # A text in quotes may reach over several lines, and one of them may look like a record.
                 raise UntoldError(file)
             pieces[table].append((table, text, file))
     return [piece for table in _order_tables(pieces) for piece in pieces[table]]
+
+
+def _may_reach_on(line: str) -> bool:
+    """Whether a text in quotes may begin in a line and end in another; an apostrophe in a word begins none."""
+    return line.count('"') % 2 == 1 or (line.count("'") % 2 == 1 and len(_QUOTE.findall(line)) % 2 == 1)
 
 
 def _tell_piece(table: str, text: str, file: str) -> RecordChange:
@@ -207,6 +212,7 @@ def _cut(value: str | None) -> str | None:
 _Records = dict[str, list[_Record]]
 _TABLE: Final = re.compile(r"([A-Za-z_]+):[ \t]*(?:#.*)?$")
 _DASH: Final = re.compile(r"( *)- ")
+_QUOTE: Final = re.compile(r"(?<!\w)'|'(?!\w)")
 #: So many pieces are taken apart together: enough that to begin costs nothing, few enough that their nodes
 #: fill no memory.
 _PIECES: Final = 200
@@ -235,14 +241,20 @@ def _split(text: str) -> list[tuple[str, str]] | None:
     """A file's records as pieces of text, each with its table; None where they aren't lists of dashes."""
     parts: list[tuple[str, list[str]]] = []
     table, indent = "", -1
+    #: How a line begins that stands farther in than the list's dashes, once it has any.
+    inner: tuple[str, ...] = ()
     for line in text.splitlines(keepends=True):
+        if line.startswith(inner):
+            parts[-1][1].append(line)
+            continue
         heading, dash = _TABLE.match(line), _DASH.match(line)
         if heading:
-            table, indent = heading[1], -1
+            table, indent, inner = heading[1], -1, ()
             if table == "season":
                 parts.append((table, [line]))
         elif table not in {"", "season"} and dash and indent in {-1, len(dash[1])}:
             indent = len(dash[1])
+            inner = (" " * (indent + 1),)
             parts.append((table, [line]))
         elif _OUTSIDE.match(line):
             return None

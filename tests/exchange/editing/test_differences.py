@@ -90,7 +90,12 @@ def test_what_is_no_file_of_records_is_said(broken: bytes) -> None:
 
 LONG = b"    note: |\n      - tree: T9\n      all is well\n"
 QUOTED = b'    note: "a\n  - tree: T9\n  b"\n'
-PIECES = st.lists(st.sampled_from([SECOND, THIRD, b"# a remark\n", LONG, b"\n", QUOTED]), max_size=6)
+SINGLE = QUOTED.replace(b'"', b"'")
+OWN = b"    party: the farm's own\n"
+BOTH = b"    note: 'the farm''s\n      own'\n"
+PIECES = st.lists(
+    st.sampled_from([SECOND, THIRD, b"# a remark\n", LONG, b"\n", QUOTED, SINGLE, OWN, BOTH]), max_size=6
+)
 
 
 @given(PIECES, PIECES)
@@ -130,9 +135,9 @@ def test_the_first_changes_are_those_of_all(added: list[bytes], fields: int, sou
 
 def test_of_sound_records_only_those_that_are_told_are_taken_apart() -> None:
     """Twenty thousand bags out of a sheet are read once, before they are written."""
-    more = b"".join(SECOND.replace(b"T2", b"T%d" % number) for number in range(10, 60))
+    more = b"".join(SECOND.replace(b"T2", b"T%d" % number) + OWN for number in range(10, 60))
     with mock.patch.object(differences, "compose", wraps=differences.compose) as compose:
-        told, others = compare_first({"a.yaml": TREES}, {"a.yaml": TREES + more}, 12, sound=True)
+        told, others = compare_first({"a.yaml": TREES}, {"a.yaml": TREES + more}, 15, sound=True)
     assert (["T10", "T11", "T12"], 47) == ([one.record for one in told], others)
     assert 4 == compose.call_count
 
