@@ -126,7 +126,7 @@ def _list_added(
 
 
 def _may_reach_on(line: str) -> bool:
-    """Whether a text in quotes may begin in a line and end in another; an apostrophe in a word begins none."""
+    """Whether a text in quotes may begin or end in a line; an apostrophe in a word does neither."""
     return line.count('"') % 2 == 1 or (line.count("'") % 2 == 1 and len(_QUOTE.findall(line)) % 2 == 1)
 
 
@@ -247,13 +247,12 @@ def _split(text: str) -> list[tuple[str, str]] | None:
         if line.startswith(inner):
             parts[-1][1].append(line)
             continue
-        heading, dash = _TABLE.match(line), _DASH.match(line)
+        heading = _TABLE.match(line)
         if heading:
             table, indent, inner = heading[1], -1, ()
-            if table == "season":
-                parts.append((table, [line]))
-        elif table not in {"", "season"} and dash and indent in {-1, len(dash[1])}:
-            indent = len(dash[1])
+            parts += [(table, [line])] if table == "season" else []
+        elif table not in {"", "season"} and _is_entry(line, indent):
+            indent = line.index("-")
             inner = (" " * (indent + 1),)
             parts.append((table, [line]))
         elif _OUTSIDE.match(line):
@@ -263,6 +262,12 @@ def _split(text: str) -> list[tuple[str, str]] | None:
         elif not _REMARK.match(line):
             return None
     return [(table, "".join(lines)) for table, lines in parts]
+
+
+def _is_entry(line: str, indent: int) -> bool:
+    """Whether a line begins with a dash that stands so far in; -1 for the first of a list."""
+    dash = _DASH.match(line)
+    return dash is not None and indent in {-1, len(dash[1])}
 
 
 def _read_parts(parts: Counter[tuple[str, str]], file: str) -> _Records:

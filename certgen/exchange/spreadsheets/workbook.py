@@ -82,8 +82,11 @@ class _Styles:
         from openpyxl.cell import WriteOnlyCell
         from openpyxl.styles import Alignment, Font, PatternFill
 
-        sheet = book.create_sheet("season")
+        from certgen.exchange.spreadsheets.cell_sheets import begin_sheet
+
+        sheet = begin_sheet(book, "season")
         self.season = sheet
+        self._make = WriteOnlyCell
         self._cells: dict[str, Any] = {}
         for name, form in (("text", "@"), ("date", "yyyy-mm-dd"), ("number", "General")):
             cell = WriteOnlyCell(sheet)
@@ -103,9 +106,7 @@ class _Styles:
             self._cells[name] = cell
 
     def cell(self, sheet: Any, value: object, look: str) -> Any:  # openpyxl's cells
-        from openpyxl.cell import WriteOnlyCell
-
-        cell: Any = WriteOnlyCell(sheet)
+        cell: Any = self._make(sheet)
         cell._style = self._cells[look]._style  # noqa: SLF001  # one style for all: 40 times faster than one each
         cell.value = value
         if isinstance(value, str):
@@ -175,7 +176,9 @@ def _add_sheet(
     from openpyxl.comments import Comment
     from openpyxl.utils import get_column_letter
 
-    sheet = book.create_sheet(face.name)
+    from certgen.exchange.spreadsheets.cell_sheets import begin_sheet
+
+    sheet = begin_sheet(book, face.name)
     sheet.freeze_panes = "B2"
     cautions = profile.cautions.of_table(face.table.name)
     if cautions:
