@@ -9,16 +9,18 @@ import csv
 import datetime as dt
 import io
 import json
+from functools import lru_cache
 from json.encoder import encode_basestring
 from math import isfinite
-from typing import TYPE_CHECKING, Any
+from types import NoneType
+from typing import TYPE_CHECKING, Any, Final
 
 from certgen.dossier.custody import tell_custody
 from certgen.dossier.suppliers import list_through
 from certgen.exchange.spreadsheets.rows import neutralise
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from certgen.dossier.custody import Moved
     from certgen.dossier.lot_odds import LotOdds
@@ -40,7 +42,7 @@ def iterate_json(content: Any) -> Iterator[str]:
     if isinstance(content, dict) and content:
         mark = "{"
         for key, value in content.items():
-            yield f"{mark}\n {_name_key(key)}: "
+            yield f"{mark}\n {_name_key(_as_key(key))}"
             yield from _iterate_list(value)
             mark = ","
         yield "\n}\n"
@@ -62,26 +64,52 @@ def _iterate_list(value: Any) -> Iterator[str]:
 def _lay_out(value: Any, margin: str) -> str:
     """A value as `json.dumps` gives it with an indent of 1; `margin` begins each of its lines.
 
-    The library indents by a generator a value and keeps a list of all their pieces: twice the time, and for
-    the thousands of lots of a tangled season several hundred megabytes.
+    The library indents by a generator a value and keeps a list of all their pieces: four times the time, and
+    for the thousands of lots of a tangled season several hundred megabytes.
     """
+    return _WAYS.get(type(value), _lay_out_other)(value, margin)
+
+
+def _lay_out_object(value: Mapping[Any, Any], margin: str) -> str:
+    if not value:
+        return "{}"
+    inner, ways, told = f"{margin} ", _WAYS, []
+    for key, each in value.items():
+        # Half of all values are text, and there are hundreds of thousands.
+        kind = type(each)
+        text = encode_basestring(each) if kind is str else ways.get(kind, _lay_out_other)(each, inner)
+        told.append(_name_key(key if type(key) is str else _as_key(key)) + text)
+    return f"{{{inner}{f',{inner}'.join(told)}{margin}}}"
+
+
+def _lay_out_array(value: Iterable[Any], margin: str) -> str:
+    inner, ways = f"{margin} ", _WAYS
+    told = [
+        encode_basestring(each)
+        if (kind := type(each)) is str
+        else ways.get(kind, _lay_out_other)(each, inner)
+        for each in value
+    ]
+    return f"[{inner}{f',{inner}'.join(told)}{margin}]" if told else "[]"
+
+
+def _lay_out_other(value: Any, margin: str) -> str:
+    """What isn't of a plain type itself."""
     if isinstance(value, str):
         return encode_basestring(value)
-    if type(value) in {int, float}:
-        # A plain number's own text is JSON's, but for what is none.
-        return repr(value) if isfinite(value) else _render_plain(value)
-    inner = f"{margin} "
-    if isinstance(value, dict) and value:
-        told = [f"{_name_key(key)}: {_lay_out(each, inner)}" for key, each in value.items()]
-        return f"{{{inner}{f',{inner}'.join(told)}{margin}}}"
-    if isinstance(value, list | tuple) and value:
-        told = [_lay_out(each, inner) for each in value]
-        return f"[{inner}{f',{inner}'.join(told)}{margin}]"
-    return _render_plain(value)
+    if isinstance(value, dict):
+        return _lay_out_object(value, margin)
+    return _lay_out_array(value, margin) if isinstance(value, list | tuple) else _render_plain(value)
 
 
-def _name_key(key: object) -> str:
-    return encode_basestring(key) if isinstance(key, str) else f'"{_render_plain(key)}"'
+@lru_cache(maxsize=1024)
+def _name_key(key: str) -> str:
+    """A key with what stands between it and its value: there are few different ones."""
+    return f"{encode_basestring(key)}: "
+
+
+def _as_key(key: object) -> str:
+    return key if isinstance(key, str) else _render_plain(key)
 
 
 def _as_plain(value: Any) -> object:
@@ -93,6 +121,18 @@ def _as_plain(value: Any) -> object:
 
 
 _render_plain = json.JSONEncoder(default=_as_plain).encode
+#: How values are laid out, by their type.
+_WAYS: Final[dict[type, Callable[[Any, str], str]]] = {
+    dict: _lay_out_object,
+    list: _lay_out_array,
+    tuple: _lay_out_array,
+    str: lambda value, _: encode_basestring(value),
+    int: lambda value, _: repr(value),
+    # A number's own text is JSON's, but for what is none.
+    float: lambda value, _: repr(value) if isfinite(value) else _render_plain(value),
+    bool: lambda value, _: "true" if value else "false",
+    NoneType: lambda _value, _margin: "null",
+}
 
 
 def render_csv(heading: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
