@@ -33,6 +33,11 @@ class Fault(NamedTuple):
     supply: str = ""
     take_out: tuple[Node, ...] = ()
 
+    @property
+    def tells(self) -> bool:
+        """Whether it can make anything of any gram."""
+        return self.weight in EFFECT and bool(self.starts)
+
 
 class Touched:
     """Which faults reach each batch, and which stand at each lot or movement itself, by what they touch."""

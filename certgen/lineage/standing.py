@@ -7,13 +7,14 @@ traced.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.lineage.faults import EFFECT
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
     from certgen.lineage.faults import Fault
     from certgen.lineage.graph import Node
@@ -112,6 +113,16 @@ class LotGrams:
         ]
         return then or later or self.atoms
 
+    def renumbered(self, renumber: Callable[[frozenset[int]], frozenset[int]]) -> LotGrams:
+        """The same with each of its faults at another position."""
+        return replace(
+            self,
+            atoms=tuple(atom._replace(faults=renumber(atom.faults)) for atom in self.atoms),
+            movements=tuple((weight, renumber(faults)) for weight, faults in self.movements),
+            whole=renumber(self.whole),
+            mixed=tuple(map(renumber, self.mixed)),
+        )
+
 
 @dataclass(frozen=True)
 class Standings:
@@ -127,6 +138,21 @@ class Standings:
     def only(self, lots: Iterable[str]) -> Standings:
         """The same of some lots alone."""
         return Standings(self.faults, {lot: self.lots[lot] for lot in lots if lot in self.lots})
+
+    def under(self, faults: Sequence[Fault]) -> Standings | None:
+        """The same lots under other faults, of which those that tell are the same in the same order.
+
+        None where they aren't: then the lots have to be taken apart again.
+        """
+        before, after = ([at for at, one in enumerate(some) if one.tells] for some in (self.faults, faults))
+        if [self.faults[at] for at in before] != [faults[at] for at in after]:
+            return None
+        if before == after:
+            return Standings(tuple(faults), self.lots)
+        renumbered = dict(zip(before, after, strict=True))
+        # Very many atoms share few sets.
+        renumber = cache(lambda positions: frozenset(renumbered[at] for at in positions))
+        return Standings(tuple(faults), {lot: grams.renumbered(renumber) for lot, grams in self.lots.items()})
 
     def effect(self, faults: Iterable[int], floor: str, mended: Collection[int]) -> str:
         """What the faults that are left make of grams."""

@@ -62,7 +62,7 @@ def run_rules(case: Case, rules: Mapping[str, Rule] | None = None) -> Findings:
     for one in _at(rules, "gaps"):
         run.add(one, case.changed(gaps=tuple(run.gaps), standings=standings))
     gaps = sort_gaps(run.gaps)
-    return Findings(gaps, tuple(run.crashes), judge_gaps(case, gaps))
+    return Findings(gaps, tuple(run.crashes), _judge_again(case, gaps, standings))
 
 
 def sort_gaps(gaps: Iterable[Gap]) -> tuple[Gap, ...]:
@@ -90,6 +90,12 @@ def _at(rules: Mapping[str, Rule], turn: str) -> list[Rule]:
 def judge_gaps(case: Case, gaps: Iterable[Gap]) -> Standings:
     """What gaps make of every lot of the farm."""
     return _judge(case, [gap.fault for gap in gaps])
+
+
+def _judge_again(case: Case, gaps: Iterable[Gap], before: Standings) -> Standings:
+    """The same where gaps may have come or gone since: most that do make nothing of any gram."""
+    faults = [gap.fault for gap in gaps]
+    return before.under(faults) or _judge(case, faults)
 
 
 def _judge(case: Case, faults: Sequence[Fault]) -> Standings:
@@ -128,7 +134,7 @@ def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:
     """Standings once no lot's makes another's worse. Each turn one generation of plantings at least
     settles."""
     before, base = -1, list(run.gaps)
-    standings = judge_gaps(case, run.gaps)
+    standings = judge_gaps(case, sort_gaps(run.gaps))
     rules = list(rules)
     # Every turn starts from the records' own gaps: what is sown from a lot follows from where it ends.
     while len(run.gaps) != before:
@@ -136,7 +142,7 @@ def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:
         run.gaps = list(base)
         for one in rules:
             run.add(one, case.changed(gaps=tuple(base), standings=standings))
-        standings = judge_gaps(case, run.gaps)
+        standings = _judge_again(case, sort_gaps(run.gaps), standings)
     return standings
 
 

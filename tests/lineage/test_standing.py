@@ -490,12 +490,8 @@ def some_books(draw):
     return [draw(ENTRIES), draw(ENTRIES)], draw(st.integers(5, 11)), draw(st.integers(0, 30))
 
 
-@settings(max_examples=60)
-@given(data=st.data(), story=some_books())
-def test_mass_is_conserved_and_mending_never_makes_it_worse(data, story, seasons):
-    """Whatever happened and whatever was found: all grams are told once, and mending adds traced ones."""
-    farm = join_seasons(_some_stock(seasons, *story))
-    lineage, books = build_lineage(farm), keep_books(farm, 0)
+def _some_faults(lineage):
+    """Up to six faults at records of a lineage."""
     node = st.sampled_from([node for node in lineage.nodes if node.table != "inputs"])
     fault = st.builds(
         Fault,
@@ -503,7 +499,16 @@ def test_mass_is_conserved_and_mending_never_makes_it_worse(data, story, seasons
         st.lists(node, min_size=1, max_size=3).map(tuple),
         st.sampled_from(TOUCHES),
     )
-    faults = data.draw(st.lists(fault, max_size=6))
+    return st.lists(fault, max_size=6)
+
+
+@settings(max_examples=60)
+@given(data=st.data(), story=some_books())
+def test_mass_is_conserved_and_mending_never_makes_it_worse(data, story, seasons):
+    """Whatever happened and whatever was found: all grams are told once, and mending adds traced ones."""
+    farm = join_seasons(_some_stock(seasons, *story))
+    lineage, books = build_lineage(farm), keep_books(farm, 0)
+    faults = data.draw(_some_faults(lineage))
     standings = judge_lots(farm, lineage, faults, books)
     mended = data.draw(st.sets(st.integers(0, 5)))
     before, after = standings.judge(), standings.judge(mended)
@@ -526,6 +531,24 @@ def test_mass_is_conserved_and_mending_never_makes_it_worse(data, story, seasons
         assert before[lot].traced_mg <= clean[lot].traced_mg
         if one.standing == "traced":
             assert one.weight_mg == one.traced_mg
+
+
+@settings(max_examples=40)
+@given(data=st.data(), story=some_books())
+def test_faults_that_make_nothing_of_any_gram_change_no_lot(data, story, seasons):
+    """Wherever they stand among the others, the lots are as they would be taken apart under all of them."""
+    farm = join_seasons(_some_stock(seasons, *story))
+    lineage, books = build_lineage(farm), keep_books(farm, 0)
+    before, after = data.draw(_some_faults(lineage)), []
+    for fault in before:
+        more = data.draw(
+            st.sampled_from([[], [Fault("advice", (Node("lots", "L1"),))], [Fault("rejects", ())]])
+        )
+        after += [*more, *([fault] if fault.tells or data.draw(st.booleans()) else [])]
+    standings = judge_lots(farm, lineage, before, books)
+
+    assert judge_lots(farm, lineage, after, books) == standings.under(after)
+    assert standings.under([*after, Fault("unproven", (Node("lots", "L2"),))]) is None
 
 
 def _some_stock(seasons, stories, day, drawn):
