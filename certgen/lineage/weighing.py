@@ -78,9 +78,12 @@ class Scale:
         self._rest: dict[frozenset[int], frozenset[int]] = {}
         self._lacking: dict[int, set[frozenset[int]]] = {}
         self._naming: dict[int, list[frozenset[int]]] = {}
-        #: Of the others: by entry the lots that wait for it, and by lot what is traced so far.
+        #: Of the others: by entry the lots that wait for it, and those in which something lacks it first, and
+        #: by lot what is traced so far.
         self._others: dict[int, set[int]] = {}
+        self._firsts: dict[int, set[int]] = {}
         self._traced: dict[int, int] = {}
+        self._costs = [_LOOKS_A_LOT + len(share.atoms) + len(share.held) for share in shares]
         for position, share in enumerate(shares):
             if share.is_plain:
                 for weight, waits in share.atoms:
@@ -89,6 +92,8 @@ class Scale:
                 removal = () if share.removal is None else (share.removal,)
                 for entry in (*(entry for waits in share.waiting for entry in waits), *removal):
                     self._others.setdefault(entry, set()).add(position)
+                for entry in self._find_firsts(share):
+                    self._firsts.setdefault(entry, set()).add(position)
 
     def _add_plain(self, position: int, weight: int, waits: frozenset[int]) -> None:
         if waits and waits not in self._weight:
@@ -110,22 +115,29 @@ class Scale:
     def weigh(self, bundle: AbstractSet[int]) -> int:
         """The milligrams that some entries would prove, on top of those supplied so far."""
         plain = sum(self._weight[waits] for waits in self._proved(bundle))
-        return plain + sum(self._gain(lot, bundle) for lot in self._touched(bundle))
+        self._touched(bundle)
+        return plain + sum(self._gain(lot, bundle) for lot in self._able(bundle))
 
     def find_lots(self, bundle: AbstractSet[int]) -> list[int]:
         """The positions of the lots in which some entries would prove something."""
         lots = {lot for waits in self._proved(bundle) for lot in self._lots[waits]}
-        return sorted(lots | {lot for lot in self._touched(bundle) if self._gain(lot, bundle) > 0})
+        self._touched(bundle)
+        return sorted(lots | {lot for lot in self._able(bundle) if self._gain(lot, bundle) > 0})
 
     def supply(self, bundle: AbstractSet[int]) -> set[int]:
         """Takes entries as supplied; gives all those of which some bundle may now be worth something else."""
         touched = self._touched(bundle)
         affected = {entry for lot in touched for waits in self._shares[lot].waiting for entry in waits}
-        for lot in touched:
-            self._traced.pop(lot, None)
         changed = {waits for entry in bundle for waits in self._naming.get(entry, ())}
         self.look(len(bundle) + len(affected) + sum(len(self._rest[waits]) for waits in changed))
+        for lot in touched:
+            self._traced.pop(lot, None)
+            for entry in self._find_firsts(self._shares[lot]):
+                self._firsts[entry].discard(lot)
         self.done |= bundle
+        for lot in touched:
+            for entry in self._find_firsts(self._shares[lot]):
+                self._firsts.setdefault(entry, set()).add(lot)
         for waits in changed:
             before = self._rest[waits]
             self._rest[waits] = after = before - bundle
@@ -149,10 +161,18 @@ class Scale:
         found = (
             set[int]().union(*(self._others.get(entry, ()) for entry in bundle)) if self._others else set()
         )
-        self.look(
-            sum(_LOOKS_A_LOT + len(self._shares[lot].atoms) + len(self._shares[lot].held) for lot in found)
-        )
+        self.look(sum(map(self._costs.__getitem__, found)))
         return found
+
+    def _find_firsts(self, share: Share) -> set[int]:
+        """The entries of which one has to be supplied before anything changes in a lot."""
+        left = (waits - self.done for waits in share.waiting)
+        firsts = {min(waits) for waits in left if waits}
+        return firsts if share.removal is None else {*firsts, share.removal}
+
+    def _able(self, bundle: AbstractSet[int]) -> set[int]:
+        """Of the touched lots all in which something changes, and maybe others."""
+        return set[int]().union(*(self._firsts.get(entry, ()) for entry in bundle)) if self._firsts else set()
 
     def _gain(self, lot: int, bundle: AbstractSet[int]) -> int:
         share = self._shares[lot]
