@@ -23,6 +23,8 @@ EXACT_ENTRIES: Final = 12
 MOST_LOOKS: Final = 2_000_000
 #: What a lot costs that isn't plain, beside its grams.
 _LOOKS_A_LOT: Final = 8
+#: The entries of so large a bundle or a smaller one are put in order at once.
+_FEW: Final = 32
 #: What grams wait for that no entry can give.
 NEVER: Final = -1
 
@@ -181,34 +183,37 @@ class Scale:
         return share.traced(self.done, bundle) - self._traced[lot]
 
 
-class _Ranked:
-    """A bundle by its worth: the most grams an entry first, then fewer entries, then by their order."""
+class _Rest:
+    """A bundle's entries that aren't supplied, in order: seldom asked for, so told when they first are."""
 
-    __slots__ = ("_bundle", "_done", "_rest", "count", "gain", "lowest", "number")
+    __slots__ = ("_bundle", "_done", "_told")
 
-    def __init__(
-        self, gain: int, count: int, lowest: int, number: int, bundle: frozenset[int], done: set[int]
-    ) -> None:
-        self.gain, self.count, self.lowest, self.number = gain, count, lowest, number
+    def __init__(self, bundle: frozenset[int], done: set[int]) -> None:
         self._bundle, self._done = bundle, done
-        self._rest: frozenset[int] | None = None
+        self._told: list[int] | None = None
 
-    @property
-    def rest(self) -> frozenset[int]:
-        """The entries that aren't supplied yet: seldom asked for, so told when it first is."""
-        if self._rest is None:
-            self._rest = self._bundle - self._done
-        return self._rest
+    def __lt__(self, other: _Rest) -> bool:
+        return self._tell() < other._tell()
 
-    def __lt__(self, other: _Ranked) -> bool:
-        ours, theirs = self.gain * other.count, other.gain * self.count
-        if ours != theirs:
-            return ours > theirs
-        if (self.count, self.lowest) != (other.count, other.lowest):
-            return (self.count, self.lowest) < (other.count, other.lowest)
-        # Of two bundles of one size the one with the first entry in which they differ.
-        apart = self.rest ^ other.rest
-        return bool(apart) and min(apart) in self.rest
+    def _tell(self) -> list[int]:
+        if self._told is None:
+            self._told = sorted(self._bundle - self._done)
+        return self._told
+
+
+class _Rank(NamedTuple):
+    """A bundle by its worth: the most grams an entry first, then fewer entries, then by their order.
+
+    Grams an entry are whole numbers, negative so that most comes first, and so large that no two differ only
+    behind the point. Of few entries all are there, in order, to be compared without a call.
+    """
+
+    worth: int
+    size: int
+    lowest: int
+    rest: list[int] | _Rest
+    number: int
+    gain: int
 
 
 class _Bundles:
@@ -225,6 +230,8 @@ class _Bundles:
         for number, bundle in enumerate(self._bundles):
             for entry in bundle:
                 self._naming.setdefault(entry, []).append(number)
+        # Fractions with denominators up to n differ by a part of n squared at least.
+        self._finest = max(self._counts, default=1) ** 2
         self._heap = [self._rank(number) for number, gain in enumerate(self._gains) if gain > 0]
         heapify(self._heap)
 
@@ -233,18 +240,19 @@ class _Bundles:
         while self._heap:
             best = heappop(self._heap)
             number = best.number
-            if (best.gain, best.count) == (self._gains[number], self._counts[number]):
+            if (best.gain, best.size) == (self._gains[number], self._counts[number]):
                 bundle = self._bundles[number] - self._scale.done
                 self._supply(bundle, best.gain)
                 return bundle
         return None
 
-    def _rank(self, number: int) -> _Ranked:
-        left = self._left[number]
-        while left[-1] in self._scale.done:
+    def _rank(self, number: int) -> _Rank:
+        left, done = self._left[number], self._scale.done
+        while left[-1] in done:
             left.pop()
-        count, bundle = self._counts[number], self._bundles[number]
-        return _Ranked(self._gains[number], count, left[-1], number, bundle, self._scale.done)
+        gain, count, bundle = self._gains[number], self._counts[number], self._bundles[number]
+        rest = sorted(bundle - done) if count <= _FEW else _Rest(bundle, done)
+        return _Rank(-(gain * self._finest // count), count, left[-1], rest, number, gain)
 
     def _supply(self, bundle: frozenset[int], gain: int) -> None:
         affected = self._scale.supply(bundle)
