@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, NamedTuple
@@ -54,12 +53,18 @@ class _Tally(NamedTuple):
     open: tuple[str, ...]
 
 
+_BY_TABLE: Final[Mapping[str, Sequence[Obligation]]] = {
+    table: tuple(one for one in OBLIGATIONS if one.table == table)
+    for table in dict.fromkeys(one.table for one in OBLIGATIONS)
+}
+
+
 class Proofs:
     """The obligations of one lot after another; what stands behind several lots is looked through once."""
 
     def __init__(self, case: Case) -> None:
         self._case = case
-        self._origins: dict[str, list[str]] = {}
+        self._words: dict[str, list[str]] = {}
         self._behind: dict[tuple[Node, ...], dict[str, _Tally]] = {}
         self._parts: dict[Node, dict[str, _Tally]] = {}
 
@@ -76,28 +81,15 @@ class Proofs:
         own, behind = self._count([node]), self._count_behind(sources, node)
         lines = [(self._count_part(part.source), part.weight_mg) for part in parts if part.source is not None]
         return tuple(
-            self._prove(one, [tally[one.key] for tally in (own, behind) if one.key in tally], own, lines)
+            _prove(
+                one,
+                own.get(one.key),
+                behind.get(one.key),
+                [(line.get(one.key), mass) for line, mass in lines],
+            )
             for one in OBLIGATIONS
             if one.key in own or one.key in behind
         )
-
-    @staticmethod
-    def _prove(
-        one: Obligation,
-        tallies: Sequence[_Tally],
-        own: Mapping[str, _Tally],
-        lines: Sequence[tuple[Mapping[str, _Tally], int]],
-    ) -> Shown:
-        """An obligation on a lot's line; `lines` are what stands behind each part of it, and its mass."""
-        by: Counter[str] = Counter()
-        for tally in tallies:
-            by.update(tally.by)
-        told = [tally.open for tally in tallies if tally.open]
-        # Lots of the same sources share the list: of thousands of lots thousands of lists would be too many.
-        open_ = told[0] if len(told) == 1 else tuple(name for names in told for name in names)
-        weight = sum(mass for line, mass in lines if _is_whole(one, own, line))
-        shown = sum(by.values())
-        return Shown(one, shown + len(open_), shown, dict(by), open_, weight)
 
     def _count_behind(self, sources: tuple[Node, ...], node: Node) -> dict[str, _Tally]:
         """The obligations of all that a lot's claim rests on; lots of the same sources share it."""
@@ -119,17 +111,29 @@ class Proofs:
             if row is not None:
                 rows.setdefault(node.table, []).append((row, node.id))
         found = {}
-        for one in OBLIGATIONS:
-            if one.table in rows:
-                told, origins = self._case.shown[one.key], self._list_origins(one)
-                by = Counter(origins[row] for row, _ in rows[one.table] if told[row])
-                found[one.key] = _Tally(by, tuple(name for row, name in rows[one.table] if not told[row]))
+        for table, named in rows.items():
+            for one in _BY_TABLE.get(table, ()):
+                words = self._list_words(one)
+                by: dict[str, int] = {}
+                open_ = []
+                for row, name in named:
+                    word = words[row]
+                    if word:
+                        by[word] = by.get(word, 0) + 1
+                    else:
+                        open_.append(name)
+                found[one.key] = _Tally(by, tuple(open_))
         return found
 
-    def _list_origins(self, one: Obligation) -> list[str]:
-        if one.key not in self._origins:
-            self._origins[one.key] = _list_origins(self._case, one)
-        return self._origins[one.key]
+    def _list_words(self, one: Obligation) -> list[str]:
+        """For each row of an obligation's table where the words come from that show it; empty where none
+        do."""
+        if one.key not in self._words:
+            origins, told = _list_origins(self._case, one), self._case.shown[one.key].tolist()
+            self._words[one.key] = [
+                origin if known else "" for origin, known in zip(origins, told, strict=True)
+            ]
+        return self._words[one.key]
 
     @cached_property
     def _counts(self) -> _Counts | None:
@@ -137,10 +141,36 @@ class Proofs:
         return None if closure is None else _Counts(self._case, closure)
 
 
-def _is_whole(one: Obligation, own: Mapping[str, _Tally], line: Mapping[str, _Tally]) -> bool:
-    """Whether an obligation is shown, and nowhere open, on a lot itself and on the line of a part of it."""
-    told = [tally[one.key] for tally in (own, line) if one.key in tally]
-    return any(tally.by for tally in told) and not any(tally.open for tally in told)
+def _prove(
+    one: Obligation, own: _Tally | None, behind: _Tally | None, lines: Iterable[tuple[_Tally | None, int]]
+) -> Shown:
+    """An obligation on a lot's line: of the lot itself, of what stands behind it, and of what stands behind
+    each part of it, with the part's mass.
+
+    It is shown whole for a part on whose line, the lot itself included, some record shows it and none leaves
+    it open.
+    """
+    tallies = [tally for tally in (own, behind) if tally is not None]
+    # Lots of the same sources share what is told: of thousands of lots thousands of lists would be too many.
+    by = _add(tallies) if len(tallies) > 1 else tallies[0].by
+    told = [tally.open for tally in tallies if tally.open]
+    open_ = told[0] if len(told) == 1 else tuple(name for names in told for name in names)
+    weight = 0
+    if own is None or not own.open:
+        shown = own is not None and bool(own.by)
+        weight = sum(
+            mass for line, mass in lines if (shown if line is None else not line.open and (shown or line.by))
+        )
+    total = sum(by.values())
+    return Shown(one, total + len(open_), total, by, open_, weight)
+
+
+def _add(tallies: Iterable[_Tally]) -> dict[str, int]:
+    by: dict[str, int] = {}
+    for tally in tallies:
+        for word, number in tally.by.items():
+            by[word] = by.get(word, 0) + number
+    return by
 
 
 def _list_origins(case: Case, one: Obligation) -> list[str]:
