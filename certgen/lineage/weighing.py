@@ -132,14 +132,7 @@ class Scale:
         affected = {entry for lot in touched for waits in self._shares[lot].waiting for entry in waits}
         changed = {waits for entry in bundle for waits in self._naming.get(entry, ())}
         self.look(len(bundle) + len(affected) + sum(len(self._rest[waits]) for waits in changed))
-        for lot in touched:
-            self._traced.pop(lot, None)
-            for entry in self._find_firsts(self._shares[lot]):
-                self._firsts[entry].discard(lot)
-        self.done |= bundle
-        for lot in touched:
-            for entry in self._find_firsts(self._shares[lot]):
-                self._firsts.setdefault(entry, set()).add(lot)
+        self._finish(bundle, touched)
         for waits in changed:
             before = self._rest[waits]
             self._rest[waits] = after = before - bundle
@@ -149,6 +142,17 @@ class Scale:
                 self._lacking.setdefault(min(after), set()).add(waits)
                 affected |= after
         return affected
+
+    def _finish(self, bundle: AbstractSet[int], touched: Iterable[int]) -> None:
+        """Puts entries to those done; what the touched lots lack first changes."""
+        for lot in touched:
+            self._traced.pop(lot, None)
+            for entry in self._find_firsts(self._shares[lot]):
+                self._firsts[entry].discard(lot)
+        self.done |= bundle
+        for lot in touched:
+            for entry in self._find_firsts(self._shares[lot]):
+                self._firsts.setdefault(entry, set()).add(lot)
 
     def _proved(self, bundle: AbstractSet[int]) -> list[frozenset[int]]:
         """What waits, in plain lots, for nothing but some entries any more."""

@@ -145,24 +145,25 @@ def _prove(
     one: Obligation, own: _Tally | None, behind: _Tally | None, lines: Iterable[tuple[_Tally | None, int]]
 ) -> Shown:
     """An obligation on a lot's line: of the lot itself, of what stands behind it, and of what stands behind
-    each part of it, with the part's mass.
-
-    It is shown whole for a part on whose line, the lot itself included, some record shows it and none leaves
-    it open.
-    """
+    each part of it, with the part's mass."""
     tallies = [tally for tally in (own, behind) if tally is not None]
     # Lots of the same sources share what is told: of thousands of lots thousands of lists would be too many.
     by = _add(tallies) if len(tallies) > 1 else tallies[0].by
     told = [tally.open for tally in tallies if tally.open]
     open_ = told[0] if len(told) == 1 else tuple(name for names in told for name in names)
-    weight = 0
-    if own is None or not own.open:
-        shown = own is not None and bool(own.by)
-        weight = sum(
-            mass for line, mass in lines if (shown if line is None else not line.open and (shown or line.by))
-        )
     total = sum(by.values())
-    return Shown(one, total + len(open_), total, by, open_, weight)
+    return Shown(one, total + len(open_), total, by, open_, _weigh_whole(own, lines))
+
+
+def _weigh_whole(own: _Tally | None, lines: Iterable[tuple[_Tally | None, int]]) -> int:
+    """The milligrams of the parts on whose line, the lot itself included, some record shows an obligation and
+    none leaves it open."""
+    if own is not None and own.open:
+        return 0
+    shown = own is not None and bool(own.by)
+    return sum(
+        mass for line, mass in lines if (shown if line is None else not line.open and (shown or line.by))
+    )
 
 
 def _add(tallies: Iterable[_Tally]) -> dict[str, int]:
