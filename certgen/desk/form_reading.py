@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 from certgen.desk.form_fields import Words, read_text, show_value, typed_rows, value_at
 from certgen.exchange.importing.cells import CellError
 from certgen.exchange.spreadsheets.rows import is_child, unflatten
-from certgen.records.joining.rounds import NameRanges
+from certgen.records.joining.ranges import NameRanges
 from certgen.records.nouns import noun
 from certgen.records.rows import plain_values
 from certgen.records.tables import load_tables

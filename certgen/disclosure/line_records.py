@@ -16,7 +16,7 @@ from certgen.disclosure.choice import RowChoice
 from certgen.lineage import Node
 from certgen.manifest import list_folders
 from certgen.records.joining.farm import LASTING
-from certgen.records.joining.rounds import NameRanges
+from certgen.records.joining.ranges import NameRanges
 from certgen.records.places import file_from
 from certgen.records.tables import TABLE_NAMES, load_tables
 

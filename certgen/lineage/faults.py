@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final, Literal, NamedTuple
 from certgen.lineage.graph import Lineage, Node
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
 #: What a fault's weight makes of the grams that it reaches; advice makes nothing of them.
 EFFECT: Final = {"unproven": "unproven", "rejects": "rejected"}
@@ -54,14 +54,30 @@ class Touched:
         self.missing = {at for at, fault in enumerate(faults) if fault.touches == "missing"}
         self._lineage = lineage
         self._reached: dict[Node, tuple[Node, ...]] = {}
+        #: Starts that several faults may share, and by what is touched the sets of faults that are added to.
+        self._shared: dict[int, tuple[tuple[Node, ...], dict[Touch, list[set[int]]]]] = {}
         for position, fault in enumerate(faults):
             self.add(position, fault)
 
     def add(self, position: int, fault: Fault) -> None:
         """Lets a fault touch what it reaches."""
-        if fault.weight in EFFECT:
-            for start in fault.starts:
-                self._touch(position, fault, start)
+        if fault.weight not in EFFECT:
+            return
+        if len(fault.starts) == 1:
+            held = self._find_held(fault)
+        else:
+            # Thousands of faults may stand at the same thousands of records. The starts are kept with what
+            # was found, so that no others can be taken for them.
+            _, shared = self._shared.setdefault(id(fault.starts), (fault.starts, {}))
+            if fault.touches not in shared:
+                shared[fault.touches] = self._find_held(fault)
+            held = shared[fault.touches]
+        for faults in held:
+            faults.add(position)
+
+    def _find_held(self, fault: Fault) -> list[set[int]]:
+        found = (faults for start in fault.starts for faults in self._touch(fault.touches, start))
+        return list({id(faults): faults for faults in found}.values())
 
     def take_back(self, position: int) -> None:
         """Undoes `add` for a fault that touches grams that are there."""
@@ -69,22 +85,21 @@ class Touched:
             for faults in touched.values():
                 faults.discard(position)
 
-    def _touch(self, position: int, fault: Fault, start: Node) -> None:
-        if fault.touches in {"mixed", "missing"}:
-            events = self.came_in if fault.touches == "mixed" else self.missed
-            events.setdefault(start, set()).add(position)
-        elif fault.touches == "whole":
+    def _touch(self, touches: Touch, start: Node) -> Iterator[set[int]]:
+        """The sets that a fault at a record belongs in."""
+        if touches in {"mixed", "missing"}:
+            events = self.came_in if touches == "mixed" else self.missed
+            yield events.setdefault(start, set())
+        elif touches == "whole":
             for node in self._lots_of(start):
-                self.whole.setdefault(node, set()).add(position)
+                yield self.whole.setdefault(node, set())
         elif start.table == "movements":
-            self.movements.setdefault(start, set()).add(position)
+            yield self.movements.setdefault(start, set())
         elif start.table == "lots":
-            where = self.rests if fault.touches == "rest" else self.lots
-            where.setdefault(start, set()).add(position)
+            yield (self.rests if touches == "rest" else self.lots).setdefault(start, set())
         else:
             for node in self._reach(start):
-                where = self.batches if node.table == "batches" else self.lots
-                where.setdefault(node, set()).add(position)
+                yield (self.batches if node.table == "batches" else self.lots).setdefault(node, set())
 
     def _lots_of(self, start: Node) -> tuple[Node, ...]:
         return (

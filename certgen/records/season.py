@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 class Contradiction(NamedTuple):
     """What is said of one record's field in two places: here, and by a round or letter, or in another year.
 
-    `there` names the other place in words (`round R1`, `season 2025`); `row` is the record's.
+    `there` names the other place in words (`round R1`, `season 2025`); `row` is the record's. `more` counts
+    places beside it that say something else too, where they are too many to tell one by one.
     """
 
     table: str
@@ -37,6 +38,7 @@ class Contradiction(NamedTuple):
     here: str
     there: str
     says: str
+    more: int = 0
 
 
 @dataclass(frozen=True, slots=True)

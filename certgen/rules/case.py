@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from certgen.lineage.custody import keep_books
+from certgen.lineage.graph import Node
 from certgen.records.columns import is_in
-from certgen.records.joining.placeholders import says_nothing
-from certgen.records.joining.rounds import NameRanges, RoundMembers
+from certgen.records.joining.ranges import NameRanges
 from certgen.records.quantities import parse_quantity
 from certgen.records.supplied import NO_PACKETS, Supplied
 from certgen.records.tables import load_tables
@@ -23,6 +23,7 @@ from certgen.rules.harvest import seed_line
 from certgen.rules.orchard_tables import list_bags, list_plantings, list_trees
 from certgen.rules.pollination.protection import judge_bags, list_looks
 from certgen.rules.pollination.spelling import Spelling, compare_tags, join_tags
+from certgen.rules.record_keeping.attestation import find_nobodys, list_unattested
 from certgen.rules.samples.soundness import find_sound
 from certgen.rules.samples.verdicts import find_clearing, list_called_positive, list_samples, list_verdicts
 from certgen.rules.seed.departures import list_moves
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
-    from certgen.lineage import Lineage, Node, Standings
+    from certgen.lineage import Lineage, Standings
     from certgen.lineage.custody import LotBook
     from certgen.records.columns import Array, Columns
     from certgen.records.joining.farm import Farm
@@ -266,31 +267,31 @@ class Case:
     def strange(self, table: str) -> Array:
         """For each row of a table: does it stand in a season of another operation?"""
         own = self.season.details.operation
-        others = [
-            number
-            for number, stretch in enumerate(self.season.stretches)
-            if not own.is_same(stretch.details.operation)
-        ]
         found = np.zeros(len(self.columns(table)), dtype=bool)
-        for number in others:
-            found[self.season.rows_of(table, number)] = True
+        for number, stretch in enumerate(self.season.stretches):
+            if not own.is_same(stretch.details.operation):
+                found[self.season.rows_of(table, number)] = True
         return found
 
     @cached_property
-    def unattested(self) -> tuple[tuple[int, str, tuple[int, ...]], ...]:
-        """The rounds that nobody answers for, by row: each with the table and the rows that it speaks of."""
-        silent = [row for row, by in enumerate(self.columns("rounds")["by"].tolist()) if says_nothing(by)]
-        if not silent:
-            return ()
-        members, rounds = RoundMembers(self.season), self.columns("rounds")
-        return tuple((row, *members.covered("rounds", rounds.record(row))) for row in silent)
+    def unattested(self) -> tuple[tuple[int, str, Array], ...]:
+        """The rounds that nobody answers for (see `attestation.list_unattested`)."""
+        return list_unattested(self)
 
     def nobodys(self, table: str, *fields: str) -> list[int]:
         """The rows of a table of which some field is told by a round that nobody answers for alone."""
-        attested = self.season.attested
-        columns = [attested[table, field] for field in fields if (table, field) in attested]
-        rows = sorted({row for _, about, covers in self.unattested if about == table for row in covers})
-        return [row for row in rows if any(column[row].startswith("round ") for column in columns)]
+        return find_nobodys(self, table, fields)
+
+    def nodes(self, table: str, rows: Array) -> tuple[Node, ...]:
+        """The records of a table at some rows; for the same array, asked again, the same tuple."""
+        if self._nodes.get(table, (None, ()))[0] is not rows:
+            names = self.columns(table)[load_tables()[table].key][rows].tolist()
+            self._nodes[table] = rows, tuple(Node(table, name) for name in names)
+        return self._nodes[table][1]
+
+    @cached_property
+    def _nodes(self) -> dict[str, tuple[Array, tuple[Node, ...]]]:
+        return {}
 
     @cached_property
     def bags(self) -> DataFrame:
@@ -316,7 +317,7 @@ class Case:
 
     @cached_property
     def protection(self) -> DataFrame:
-        """How long each bag kept pollen out, row for row (see `protection.judge_bags`)."""
+        """How long each bag kept pollen out (see `protection.judge_bags`)."""
         return self.joined("protection").frame()
 
     def ranges(self, table: str) -> NameRanges:

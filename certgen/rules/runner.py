@@ -146,6 +146,15 @@ def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:
     return standings
 
 
+class _Reached(NamedTuple):
+    """What a finding says it reaches (kept, so that nothing else can be taken for it), the records that are
+    meant, and the lots that rest on them."""
+
+    given: tuple[Node, ...] | None
+    starts: tuple[Node, ...]
+    lots: Sequence[str]
+
+
 @dataclass
 class _Run:
     case: Case
@@ -153,6 +162,7 @@ class _Run:
     crashes: list[Crash] = field(default_factory=list)
     _flagged: dict[str, set[tuple[str, int | None]]] = field(default_factory=dict)
     _standing_at: dict[str, tuple[list[str], list[int]]] = field(default_factory=dict)
+    _shared: dict[int, _Reached] = field(default_factory=dict)
 
     def add(self, rule: Rule, case: Case) -> None:
         """Runs one rule; findings at records that an earlier named rule has flagged are dropped."""
@@ -203,8 +213,7 @@ class _Run:
 
     def _make_gap(self, rule: Rule, findings: list[Finding]) -> Gap:
         first = findings[0]
-        starts = tuple(dict.fromkeys(node for one in findings for node in _starts(one)))
-        lots = self._reach(starts, findings)
+        starts, lots = self._start(findings)
         default: Weight = rule.weight if lots else "advice"
         places = [self._place(one) for one in findings]
         return Gap(
@@ -229,9 +238,21 @@ class _Run:
             lineage=self.case.lineage,
         )
 
-    def _reach(self, starts: tuple[Node, ...], findings: Iterable[Finding]) -> Sequence[str]:
+    def _start(self, findings: Sequence[Finding]) -> tuple[tuple[Node, ...], Sequence[str]]:
+        """The records that a gap stands at, and the lots that it reaches."""
+        given = findings[0].reaches if len(findings) == 1 else None
+        known = None if given is None else self._shared.get(id(given))
+        if known is None:
+            starts = tuple(dict.fromkeys(node for one in findings for node in _starts(one)))
+            known = _Reached(given, starts, self.case.lineage.lots_of(starts))
+            if given is not None and len(given) > 1:
+                # Thousands of rounds may each reach the same thousands of bags.
+                self._shared[id(given)] = known
+        return known.starts, self._reach(known.lots, findings)
+
+    @staticmethod
+    def _reach(lots: Sequence[str], findings: Iterable[Finding]) -> Sequence[str]:
         """The lots that rest on the records, then those that the findings name besides."""
-        lots = self.case.lineage.lots_of(starts)
         named = [lot for one in findings for lot in one.names]
         # Gaps at one record share what reaches it: of thousands of lots thousands of lists would be too many.
         return tuple(dict.fromkeys((*lots, *named))) if any(lot not in lots for lot in named) else lots

@@ -17,6 +17,8 @@ LEFT_OUT = {"records-left-out", "lots-left-out"}
 FEW, TIMES = 30, 4
 #: With fewer records than this what to do first is weighed exactly, which costs more than a square would.
 MANY = 150
+#: With fewer every disagreement between letters and samples is told by itself, which is a square.
+VERY_MANY = 300
 #: A step of calls that come and go, as when a list is first long enough to be sorted another way.
 SLACK = 3_000
 GROWTH = 1.2
@@ -34,6 +36,10 @@ STEEP = {
     "one-lot-of-unproven-runs": FEW,
     "one-bag-in-all-pickings": FEW,
     "records-with-one-number": FEW,
+    "rounds-over-wide-ranges": MANY,
+    "rounds-nobody-walked": MANY,
+    "letters-over-all-samples": VERY_MANY,
+    "sheets-of-all-samples": MANY,
 }
 
 

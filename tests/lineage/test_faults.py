@@ -59,6 +59,19 @@ def test_a_whole_lot_is_meant_wherever_the_fault_stands(seasons):
     assert {} == found.batches
 
 
+@pytest.mark.parametrize("touches", ["own", "rest", "mixed", "missing", "whole"])
+def test_faults_that_share_their_records_touch_what_each_alone_would(seasons, touches):
+    """Where they stand is looked up once for all of them, and for others anew."""
+    starts = (Node("trees", "T1"), Node("bagging", "B2"), L1, L2, Node("trees", "T9"))
+    other = (Node("trees", "T2"), L2)
+    shared = [Fault("unproven", starts, touches), Fault("rejects", other), Fault("rejects", starts, touches)]
+    apart = [fault._replace(starts=(*fault.starts, L2)) for fault in shared]
+    found, expected = touched(seasons, *shared), touched(seasons, *apart)
+
+    for name in ("batches", "lots", "rests", "whole", "movements", "came_in", "missed", "missing"):
+        assert getattr(expected, name) == getattr(found, name)
+
+
 def test_advice_touches_nothing(seasons):
     """It changes no standing."""
     assert {} == touched(seasons, Fault("advice", (Node("trees", "T1"),))).batches

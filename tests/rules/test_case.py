@@ -9,7 +9,7 @@ from seasons import without
 from certgen.lineage import Node
 from certgen.records.frames import objects
 
-COVERS = ("certgen.rules.orchard_tables",)
+COVERS = ("certgen.rules.orchard_tables", "certgen.rules.record_keeping.attestation")
 
 
 def test_a_season_changes_the_crops_practice(stocked, case_of) -> None:
@@ -196,7 +196,17 @@ def test_a_round_that_nobody_answers_for_tells_of_what_it_speaks_of(seasons, sto
         stocked(bagging=bags, rounds=[walk, {**walk, "round": "R2", "by": "R. Alder", "bags": ["B2"]}])
     )
 
-    assert ((0, "bagging", (0, 1)),) == case.unattested
+    assert [(0, "bagging", [0, 1])] == [(row, of, covers.tolist()) for row, of, covers in case.unattested]
     assert [0] == case.nobodys("bagging", "secured", "stage")
     assert [] == case.nobodys("bagging", "stage")
     assert [] == case.nobodys("screening", "mark")
+
+
+def test_rounds_over_the_same_records_share_them(seasons, stocked, case_of) -> None:
+    """Thousands of rounds over thousands of bags name the same records."""
+    walk = {"kind": "check", "date": seasons.COVERED, "by": "?", "bags": ["B1"], "condition": "intact"}
+    case = case_of(stocked(rounds=[{"round": "R1", **walk}, {"round": "R2", **walk}]))
+    (_, table, first), (_, _, second) = case.unattested
+
+    assert (Node("bagging", "B1"),) == case.nodes(table, first)
+    assert case.nodes(table, first) is case.nodes(table, second)

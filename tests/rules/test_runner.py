@@ -214,6 +214,23 @@ def test_the_records_a_fault_stands_at_can_be_others_than_where_it_is_written(se
     assert {("L1",): "unproven", (): "advice"} == {gap.lots: gap.weight for gap in gaps}
 
 
+def test_findings_that_reach_the_same_records_share_what_rests_on_them(seasons):
+    """Thousands of rounds may each cover the same thousands of bags; what is named besides stays apart."""
+    reached = (Node("harvests", "H1"), Node("trees", "T2"), Node("harvests", "H1"))
+
+    def check(_):
+        """Why."""
+        yield Finding("blocks", "East", 0, message="a", reaches=reached)
+        yield Finding("blocks", "East", 0, message="b", reaches=reached)
+        yield Finding("blocks", "East", 0, message="c", reaches=reached, names=("L9",))
+
+    found = {gap.message: gap for gap in run_rules(case_of(farm(seasons)), rule_of(check)).gaps}
+
+    assert found["a"].starts is found["b"].starts
+    assert (Node("harvests", "H1"), Node("trees", "T2")) == found["b"].starts
+    assert (("L1",), ("L1",), ("L1", "L9")) == tuple(found[name].lots for name in "abc")
+
+
 def test_gaps_stand_in_the_order_of_the_files(seasons):
     """By record, then by field, then by rule and message; a record as a whole comes before its fields."""
 

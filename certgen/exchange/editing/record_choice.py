@@ -11,7 +11,8 @@ from collections import Counter
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Final, NamedTuple
 
-from certgen.records.joining.rounds import NameRanges, RoundMembers
+from certgen.records.joining.ranges import NameRanges
+from certgen.records.joining.rounds import RoundMembers
 from certgen.records.nouns import count, noun
 from certgen.records.rows import plain_record, plain_values
 from certgen.records.tables import load_tables
@@ -160,10 +161,10 @@ def letter_samples(season: Season) -> dict[str, tuple[str, ...]]:
     found = {}
     for row in range(len(frame)):
         entry = plain_record(frame, row)
-        rows = members.named("screening", entry) if entry["samples"] else []
+        rows = members.named("screening", entry).tolist() if entry["samples"] else []
         rows = rows or _quoting(season, {entry["letter"], entry["report"] or entry["letter"]})
         for exception in entry["exceptions"]:
-            rows += members.named("screening", exception)
+            rows += members.named("screening", exception).tolist()
         found[str(entry["letter"])] = tuple(samples[at] for at in dict.fromkeys(rows))
     return found
 

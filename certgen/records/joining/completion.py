@@ -8,25 +8,24 @@ season's own statement last. Nothing is made up: what nobody said stays silent.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from certgen.records.columns import is_in
-from certgen.records.frames import fill_column, objects
-from certgen.records.joining.contradictions import shown
+from certgen.records.columns import group_rows, is_in, is_known
+from certgen.records.frames import fill_column
 from certgen.records.joining.custody import lay_custody
 from certgen.records.joining.placeholders import says_nothing
-from certgen.records.joining.rounds import RoundMembers
+from certgen.records.joining.rounds import Excepted, RoundMembers
+from certgen.records.joining.sayings import Disagreements, Looks, Saying, fill_silent
 from certgen.records.joining.written_tags import WORDS, write_tags
 from certgen.records.rows import is_absent
-from certgen.records.season import Contradiction
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-    from certgen.records.columns import Columns
+    from certgen.records.columns import Array, Columns
     from certgen.records.season import Season
 
 #: What a round of a kind says of the records that it covers: its own field, and theirs.
@@ -49,37 +48,30 @@ _ROUTINE: Final = (
 )
 
 
-class Word(NamedTuple):
-    """That a round, a letter or the routine says a value of one record's field."""
-
-    row: int
-    value: Any
-    source: str
-    specific: bool
-
-
 @dataclass
 class _Words:
     """What is said of each table's columns."""
 
-    said: dict[tuple[str, str], list[Word]] = field(default_factory=dict)
-    looks: dict[int, list[dict[str, Any]]] = field(default_factory=dict)
+    said: dict[tuple[str, str], list[Saying]] = field(default_factory=dict)
+    looks: Looks = field(default_factory=Looks)
     #: Samples that name a letter which doesn't list them, and the letter.
-    missing: list[tuple[int, str]] = field(default_factory=list)
+    missing: list[tuple[Array, str]] = field(default_factory=list)
+    _by_source: dict[tuple[str, str, str], list[int]] = field(default_factory=dict)
 
-    def unsay(self, table: str, column: str, rows: Collection[int], source: str) -> None:
+    def unsay(self, table: str, column: str, rows: Array, source: str) -> None:
         """Takes back what a source was said to say of some rows."""
-        said = self.said.get((table, column))
-        if rows and said:
-            said[:] = [word for word in said if word.row not in rows or word.source != source]
+        for at in self._by_source.get((table, column, source), ()) if len(rows) else ():
+            one = self.said[table, column][at]
+            kept = one.rows[~np.isin(one.rows, rows)]
+            self.said[table, column][at] = one._replace(rows=kept)
 
-    def say(
-        self, table: str, column: str, rows: Iterable[int], value: Any, source: str, *, specific: bool
-    ) -> None:
+    def say(self, table: str, column: str, rows: Array, value: Any, source: str, *, specific: bool) -> None:
         """Takes down that a source says a value of some rows; nothing where it is silent."""
         if not is_absent(value):
-            words = self.said.setdefault((table, column), [])
-            words += [Word(row, value, source, specific) for row in rows]
+            said = self.said.setdefault((table, column), [])
+            if len(rows):
+                self._by_source.setdefault((table, column, source), []).append(len(said))
+                said.append(Saying(rows, value, source, specific))
 
 
 def complete_season(season: Season, others: Sequence[Season] = ()) -> Season:
@@ -100,32 +92,32 @@ def complete_season(season: Season, others: Sequence[Season] = ()) -> Season:
 def _lay_words(season: Season, words: _Words, others: Sequence[Season]) -> Season:
     tables: dict[str, Columns] = {}
     written: dict[tuple[str, str], tuple[list[Any], list[str]]] = {}
-    attested, contradicted = dict(season.attested), list(season.contradicted)
+    attested, told = dict(season.attested), Disagreements()
     for (table, column), said in words.said.items():
         records = tables.get(table, season.columns(table))
+        against = None if _only_describes(table, column) else told
         if column in WORDS.get(table, ()):
-            values, sources, differing = _fill([None] * len(records), said)
-            written[table, column] = values, sources
+            values: list[Any] = [None] * len(records)
+            written[table, column] = values, fill_silent(values, said, (table, column), against)
         else:
-            values, sources, differing = _fill(records.values(column), said, always=column == "result")
+            values = records.values(column)
+            attested[table, column] = fill_silent(
+                values, said, (table, column), against, always=column == "result"
+            )
             tables[table] = fill_column(records, load_tables()[table].column(column), values)
-            attested[table, column] = sources
-        if not _only_describes(table, column):
-            contradicted += [Contradiction(table, row, column, *told) for row, *told in differing]
     reports = tables.get("screening", season.columns("screening"))["report"]
-    contradicted += [
-        Contradiction("screening", row, "report", str(reports[row]), source, "not listed")
-        for row, source in words.missing
-    ]
+    for rows, source in words.missing:
+        told.add(("screening", "report"), reports, rows, source, "not listed")
     if words.looks:
         bags = tables.get("bagging", season.columns("bagging"))
         attested["bagging", "checks"] = [
-            "" if own or row not in words.looks else str(words.looks[row][0]["by"])
-            for row, own in enumerate(bags["checks"].tolist())
+            "" if own else first
+            for own, first in zip(bags["checks"].tolist(), words.looks.first(len(bags)), strict=True)
         ]
-        tables["bagging"] = _add_looks(bags, words.looks)
+        tables["bagging"] = words.looks.add_to(bags)
     write_tags((season, *others), tables, written, attested)
-    return replace(season.with_tables(tables), attested=attested, contradicted=tuple(contradicted))
+    contradicted = (*season.contradicted, *told.list())
+    return replace(season.with_tables(tables), attested=attested, contradicted=contradicted)
 
 
 def _only_describes(table: str, column: str) -> bool:
@@ -148,30 +140,34 @@ def _hear_rounds(season: Season, kinds: Sequence[str], others: Sequence[Season])
 def _hear_round(entry: Mapping[str, Any], members: RoundMembers, words: _Words) -> None:
     kind, source = entry["kind"], f"round {entry['round']}"
     table, rows = members.covered("rounds", entry)
-    named = set(members.named(table, entry))
     special = members.exceptions(entry, table, rows)
-    heard = _Heard(words, table, entry, source, [row for row in rows if row not in special], special)
-    told = [row for row in dict.fromkeys((*rows, *special)) if not special.get(row, {}).get("left_out")]
+    most = _without(rows, [one.rows for one in special])
+    heard = _Heard(words, table, entry, source, most, special)
     if kind == "bagging":
-        heard.say_day("covered", told, named)
+        heard.say_day("covered", members.named(table, entry))
         heard.say_all((*_BAGGING, "tagged", "numbered"))
-        heard.answer_for(told)
+        heard.answer_for()
     elif kind == "sampling":
-        heard.say_day("collected", told, named)
+        heard.say_day("collected", members.named(table, entry))
         heard.say_all((*_SAMPLING, "marked"))
     elif kind == "picking":
         heard.say_all((("ripeness", "stage"),))
     else:
-        heard.look(told)
+        heard.look()
         if kind == "uncovering":
-            heard.say_day("uncovered", told, named)
+            heard.say_day("uncovered", members.named(table, entry))
             heard.say_all(("outcome",))
             heard.say_marks(members.outcomes)
         else:
-            fallen = [
-                row for row in told if special.get(row, {}).get("petals_fallen", entry["petals_fallen"])
-            ]
-            words.say(table, "petal_fall", fallen, entry["date"], source, specific=False)
+            heard.say_fallen()
+
+
+def _without(rows: Array, others: Sequence[Array]) -> Array:
+    """The rows that stand in none of the others; the same array where all do."""
+    if not others:
+        return rows
+    kept = ~np.isin(rows, np.concatenate(others))
+    return rows if kept.all() else rows[kept]
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,54 +179,68 @@ class _Heard:
     entry: Mapping[str, Any]
     source: str
     #: The rows of which it says what holds for most.
-    most: Sequence[int]
-    special: Mapping[int, Mapping[str, Any]]
+    most: Array
+    special: Sequence[Excepted]
 
-    def say_day(self, column: str, told: Sequence[int], named: Collection[int]) -> None:
+    @property
+    def told(self) -> Iterator[Excepted]:
+        """The rows that it doesn't leave out, those of which it says what holds for most first."""
+        yield Excepted(self.most, {})
+        yield from (one for one in self.special if not one.says.get("left_out"))
+
+    def say_day(self, column: str, named: Array) -> None:
         """A record that a round names by its number can't have been done on another day."""
-        for specific in (True, False):
-            rows = [row for row in told if (row in named) is specific]
-            self.words.say(self.table, column, rows, self.entry["date"], self.source, specific=specific)
+        for rows, _ in self.told:
+            # Nearly always all that it covers are named, or none.
+            called = np.ones(len(rows), dtype=bool) if rows is named else np.isin(rows, named)
+            for specific in (True, False):
+                hit = called if specific else ~called
+                meant = rows if hit.all() else rows[hit]
+                self._say(column, meant, self.entry["date"], specific=specific)
 
     def say_all(self, columns: Iterable[str | tuple[str, str]]) -> None:
         """What it says of several fields, each by its own name or as (its own name, the records')."""
         for column in columns:
             own, theirs = column if isinstance(column, tuple) else (column, column)
-            self._say(theirs, self.most, self.entry[own], specific=False)
-            for row, exception in self.special.items():
-                if not exception.get("left_out"):
-                    value = exception.get(own, self.entry[own])
-                    self._say(theirs, [row], value, specific=own in exception)
+            for rows, says in self.told:
+                self._say(theirs, rows, says.get(own, self.entry[own]), specific=own in says)
 
-    def _say(self, column: str, rows: Sequence[int], value: Any, *, specific: bool) -> None:
+    def _say(self, column: str, rows: Array, value: Any, *, specific: bool) -> None:
         self.words.say(self.table, column, rows, value, self.source, specific=specific)
 
-    def say_marks(self, outcomes: Sequence[str | None]) -> None:
+    def say_marks(self, outcomes: Array) -> None:
         """Whether fruit was marked: what held for most is said of flowers that set fruit only. `outcomes` are
         what the bags' own records say, which goes before the round's word."""
-        usual, marked = self.entry["outcome"], self.entry["fruit_marked"]
-        bore = [row for row in self.most if (outcomes[row] or usual) in {"set", None}]
-        self._say("fruit_marked", bore, marked, specific=False)
-        for row, exception in self.special.items():
-            specific = "fruit_marked" in exception
-            outcome = outcomes[row] or exception.get("outcome", usual)
-            if not exception.get("left_out") and (specific or outcome in {"set", None}):
-                self._say("fruit_marked", [row], exception.get("fruit_marked", marked), specific=specific)
+        for rows, says in self.told:
+            specific = "fruit_marked" in says
+            bore = outcomes[rows] == "set"
+            if says.get("outcome", self.entry["outcome"]) in {"set", None}:
+                bore |= ~is_known(outcomes[rows])
+            meant = rows if specific or bore.all() else rows[bore]
+            marked = says.get("fruit_marked", self.entry["fruit_marked"])
+            self._say("fruit_marked", meant, marked, specific=specific)
 
-    def answer_for(self, told: Sequence[int]) -> None:
+    def answer_for(self) -> None:
         """Whoever walked the round answers for a record that names nobody."""
         named = [
             who for who in (self.entry["recorded_by"], self.entry["by"]) if who and not says_nothing(who)
         ]
-        self._say("recorded_by", told, next(iter(named), None), specific=False)
+        for rows, _ in self.told:
+            self._say("recorded_by", rows, next(iter(named), None), specific=False)
 
-    def look(self, told: Sequence[int]) -> None:
+    def say_fallen(self) -> None:
+        """Of which bags the petals had fallen on the round's day."""
+        for rows, says in self.told:
+            fallen = says.get("petals_fallen", self.entry["petals_fallen"])
+            self._say("petal_fall", rows if fallen else rows[:0], self.entry["date"], specific=False)
+
+    def look(self) -> None:
         """The condition in which each bag was found on the round's day, where it tells one."""
-        for row in told:
-            condition = self.special.get(row, {}).get("condition") or self.entry["condition"]
+        for rows, says in self.told:
+            condition = says.get("condition") or self.entry["condition"]
             if condition:
                 look = {"date": self.entry["date"], "condition": condition, "by": self.source}
-                self.words.looks.setdefault(row, []).append(look)
+                self.words.looks.add(rows, look)
 
 
 # Letters
@@ -238,69 +248,51 @@ class _Heard:
 
 def _hear_letters(season: Season) -> _Words:
     words, members = _Words(), RoundMembers(season)
-    quoted = season.columns("screening").values("report")
+    quoting = {
+        report: np.array(rows) for report, rows in group_rows(season.columns("screening")["report"]).items()
+    }
     for entry in season.columns("letters").records():
-        _hear_letter(entry, members, quoted, words)
+        _hear_letter(entry, members, quoting, words)
     return words
 
 
 def _hear_letter(
-    entry: Mapping[str, Any], members: RoundMembers, quoted: Sequence[str | None], words: _Words
+    entry: Mapping[str, Any], members: RoundMembers, quoting: Mapping[str, Array], words: _Words
 ) -> None:
-    """Takes down what a letter says; `quoted` is the report that each sample names."""
+    """Takes down what a letter says; `quoting` are the samples that name each report."""
     name = entry["letter"]
     number, source = entry["report"] or name, f"letter {name}"
-    quoting = [row for row, report in enumerate(quoted) if report in {name, number}]
+    quoted = [quoting[one] for one in dict.fromkeys((name, number)) if one in quoting]
+    naming = quoted[0] if len(quoted) == 1 else np.sort(np.concatenate([np.zeros(0, dtype="int64"), *quoted]))
     # A letter that lists no samples speaks of those that name it.
-    listed = members.named("screening", entry) if entry["samples"] else quoting
-    special: dict[int, Mapping[str, Any]] = {}
-    for exception in entry["exceptions"]:
-        special.update(dict.fromkeys(members.named("screening", exception), exception))
-    told = list(dict.fromkeys((*listed, *special)))
-    words.say("screening", "report", told, number, source, specific=False)
-    words.say("screening", "submitted", told, entry["received"], source, specific=False)
-    words.missing += [(row, source) for row in quoting if row not in told]
-    most = [row for row in dict.fromkeys(listed) if row not in special]
-    _Heard(words, "screening", entry, source, most, special).say_all(_LETTER)
-    # A sample that a letter excepts without a word has no result by it.
-    words.unsay("screening", "result", _without(special, "result"), source)
-    words.say("screening", "evidence", told, entry["evidence"], source, specific=False)
+    listed = members.named("screening", entry) if entry["samples"] else naming
+    special = _hear_exceptions(entry, members)
+    most = _without(listed, [one.rows for one in special])
+    heard = _Heard(words, "screening", entry, source, most, special)
+    for rows, _ in heard.told:
+        words.say("screening", "report", rows, number, source, specific=False)
+        words.say("screening", "submitted", rows, entry["received"], source, specific=False)
+        words.say("screening", "evidence", rows, entry["evidence"], source, specific=False)
+    left = _without(naming, [listed, *(one.rows for one in special)])
+    if len(left):
+        words.missing.append((left, source))
+    heard.say_all(_LETTER)
+    for rows, says in special:
+        # A sample that a letter excepts without a word has no result by it.
+        if "result" not in says:
+            words.unsay("screening", "result", rows, source)
 
 
-def _without(special: Mapping[int, Mapping[str, Any]], field_name: str) -> set[int]:
-    return {row for row, exception in special.items() if field_name not in exception}
+def _hear_exceptions(entry: Mapping[str, Any], members: RoundMembers) -> list[Excepted]:
+    """What a letter says otherwise of some samples; of two exceptions that name one the later counts."""
+    found = [Excepted(members.named("screening", one), one) for one in entry["exceptions"]]
+    return [
+        Excepted(_without(one.rows, [later.rows for later in found[at + 1 :]]), one.says)
+        for at, one in enumerate(found)
+    ]
 
 
-# Laying the words in
-
-
-def _fill(
-    values: list[Any], said: Sequence[Word], *, always: bool = False
-) -> tuple[list[Any], list[str], list[tuple[int, str, str, str]]]:
-    """A column's values with what is said where it is silent, who says each, and who says otherwise."""
-    sources = [""] * len(values)
-    taken: dict[int, Word] = {}
-    differing: list[tuple[int, str, str, str]] = []
-    # An exception names its record; it goes before what held for the rest.
-    for word in sorted(said, key=lambda word: not word.specific):
-        row, value = word.row, word.value
-        own = values[row]
-        if is_absent(own):
-            values[row], sources[row], taken[row] = value, word.source, word
-        elif shown(own) != shown(value):
-            first = taken.get(row)
-            # What held for most gives way to the record and to an exception; of two that name it one is
-            # wrong.
-            if always or word.specific or (first is not None and not first.specific):
-                differing.append((row, shown(own), word.source, shown(value)))
-    return values, sources, differing
-
-
-def _add_looks(bags: Columns, looks: Mapping[int, Sequence[Mapping[str, Any]]]) -> Columns:
-    found = bags["checks"].tolist()
-    for row, seen in looks.items():
-        found[row] = (*found[row], *seen)
-    return bags.adding(checks=objects(found))
+# The routine
 
 
 def _add_routine(season: Season) -> Season:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+import numpy as np
+
 from certgen.records.frames import fill_column
 from certgen.records.joining.rounds import RoundMembers
 from certgen.records.tables import load_tables
@@ -41,18 +43,29 @@ def condition_of(bag: Mapping[str, Any], whole: str | None) -> str | None:
 
 def list_broken(season: Season) -> dict[int, str]:
     """The samples that a sheet says weren't in order on receipt, by row, and what was wrong."""
-    members, found = RoundMembers(season), {}
+    members, size = RoundMembers(season), len(season.columns("screening"))
+    # What was wrong, by its number among `NOT_IN_ORDER` from 1: thousands of sheets may name all samples.
+    found = np.zeros(size, dtype="int8")
     for sheet in season.columns("submissions").records():
         whole = sheet["condition"]
-        told = dict.fromkeys(members.rows_of("screening", sheet["samples"]), whole)
-        for bag in sheet["bags"]:
+        conditions = [condition_of(bag, whole) for bag in sheet["bags"]]
+        if not any(one in NOT_IN_ORDER for one in (whole, *conditions)):
+            continue
+        told, meant = np.zeros(size, dtype="int8"), np.zeros(size, dtype=bool)
+        rows = members.rows_of("screening", sheet["samples"])
+        told[rows], meant[rows] = _number(whole), True
+        for bag, condition in zip(sheet["bags"], conditions, strict=True):
             within = members.rows_of("screening", bag.get("samples") or ())
-            condition = condition_of(bag, whole)
             # A bag that names no samples holds any of the sheet's.
-            for one in within or (told if condition in NOT_IN_ORDER and not bag.get("samples") else ()):
-                told[one] = condition
-        found.update({one: word for one, word in told.items() if word in NOT_IN_ORDER})
-    return found
+            if not len(within) and condition in NOT_IN_ORDER and not bag.get("samples"):
+                told[meant] = _number(condition)
+            told[within], meant[within] = _number(condition), True
+        found = np.where(told > 0, told, found)
+    return {int(row): NOT_IN_ORDER[found[row] - 1] for row in np.flatnonzero(found)}
+
+
+def _number(condition: str | None) -> int:
+    return NOT_IN_ORDER.index(condition) + 1 if condition in NOT_IN_ORDER else 0
 
 
 def list_sheets(season: Season) -> tuple[dict[str, str], dict[str, str]]:
@@ -61,14 +74,14 @@ def list_sheets(season: Season) -> tuple[dict[str, str], dict[str, str]]:
     sheets: dict[str, str] = {}
     seals: dict[str, str] = {}
     for sheet in season.columns("submissions").records():
-        sent = members.rows_of("screening", sheet["samples"])
-        sheets.update((names[one], sheet["submission"]) for one in sent)
+        sent = names[members.rows_of("screening", sheet["samples"])].tolist()
+        sheets.update(dict.fromkeys(sent, sheet["submission"]))
         for bag in sheet["bags"]:
             # One bag that names no samples holds the whole sheet.
             alone = sent if len(sheet["bags"]) == 1 else ()
-            within = members.rows_of("screening", bag.get("samples") or ()) or alone
+            within = names[members.rows_of("screening", bag.get("samples") or ())].tolist() or alone
             told = ", ".join(part for part in (bag.get("bag"), bag["seal"]) if part)
-            seals.update((names[one], told) for one in within)
+            seals.update(dict.fromkeys(within, told))
     return sheets, seals
 
 

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from certgen.records.frames import objects
-from certgen.records.joining.rounds import NameRanges, target_of
+from certgen.records.joining.ranges import NameRanges
+from certgen.records.joining.rounds import target_of
 from certgen.records.stacked_columns import StackedColumns, TakenColumns
 from certgen.records.tables import load_tables
 

@@ -1,22 +1,24 @@
 """Rounds and letters: which records each covers, by number, range, tree or block, and what it names.
 
-Names may be written as a list of numbers and ranges: `B26-0001 to B26-0040`.
+What they cover are arrays of rows, and the same array for those that name the same one after the other:
+thousands of rounds may each name thousands of bags.
 """
 
 from __future__ import annotations
 
-import re
-from bisect import bisect_left
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from itertools import chain
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import numpy as np
 
 from certgen.records.columns import is_in
+from certgen.records.joining.ranges import NameRanges
 from certgen.records.tables import load_tables
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+    from datetime import date
 
     from certgen.records.columns import Array, Columns
     from certgen.records.season import Season
@@ -30,6 +32,17 @@ NAMED: Final = (
     ("harvests", "harvests"),
 )
 _NAMED_IN: Final = {table: column for column, table in NAMED}
+#: So many answers are kept, for rounds that say the same of the same records.
+_KEPT: Final = 32
+_Key = TypeVar("_Key")
+_Found = TypeVar("_Found")
+
+
+class Excepted(NamedTuple):
+    """Rows, and what a round or letter says of all of them otherwise than of most."""
+
+    rows: Array
+    says: Mapping[str, Any]
 
 
 def target_of(kind: str) -> str:
@@ -47,22 +60,32 @@ class RoundMembers:
         self._season = season
         self._others = others
         self._ranges: dict[str, NameRanges] = {}
-        #: What was asked for last, and its rows.
-        self._asked: tuple[str, tuple[str, ...]] = ("", ())
-        self._rows: list[int] = []
+        self._row_at: dict[str, Array] = {}
+        #: What was asked for lately, and what it is.
+        self._rows: dict[tuple[str, tuple[str, ...]], Array] = {}
+        self._trees: dict[tuple[tuple[str, ...], tuple[str, ...]], set[str]] = {}
+        self._covered: dict[tuple[object, ...], Array] = {}
 
     def expand(self, table: str, entry: str) -> tuple[str, ...]:
         """The identifiers of a table that a written name or range means."""
+        return self._names(table).expand(entry)
+
+    def count(self, table: str, entry: str) -> int:
+        """How many records of a table a written name or range means."""
+        return len(self._names(table).find(entry))
+
+    def _names(self, table: str) -> NameRanges:
         if table not in self._ranges:
-            key = load_tables()[table].key
-            known = self._standing if table == "trees" else self._season.columns(table).first(key)
+            row_of = self._season.columns(table).first(load_tables()[table].key)
+            known: Mapping[str, object] = self._standing if table == "trees" else row_of
             self._ranges[table] = NameRanges(known)
-        return self._ranges[table].expand(entry)
+            self._row_at[table] = np.fromiter((row_of.get(name, -1) for name in known), "int64", len(known))
+        return self._ranges[table]
 
     @cached_property
-    def outcomes(self) -> list[str | None]:
+    def outcomes(self) -> Array:
         """What became of each bag's flower, by its own record."""
-        return self._season.columns("bagging").values("outcome")
+        return self._season.columns("bagging")["outcome"]
 
     @cached_property
     def _standing(self) -> dict[str, str | None]:
@@ -79,39 +102,52 @@ class RoundMembers:
                     known.setdefault(key, value)
         return {tree: blocks.get(planting) for tree, planting in trees.items()}
 
-    def rows_of(self, table: str, entries: Iterable[str]) -> list[int]:
-        """The rows of a table that written names and ranges mean."""
+    def rows_of(self, table: str, entries: Iterable[str]) -> Array:
+        """The rows of a table that written names and ranges mean, each once."""
         asked = (table, tuple(entries))
-        if asked != self._asked:
-            names = dict.fromkeys(name for entry in asked[1] for name in self.expand(table, entry))
-            row_of = self._season.columns(table).first(load_tables()[table].key)
-            self._asked, self._rows = asked, [row_of[name] for name in names if name in row_of]
-        return list(self._rows)
+        return _keep(self._rows, asked, lambda: self._find_rows(*asked))
+
+    def _find_rows(self, table: str, entries: tuple[str, ...]) -> Array:
+        names = self._names(table)
+        found = [names.find(entry) for entry in entries]
+        rows = self._row_at[table][found[0] if len(found) == 1 else _each_once(found)]
+        return rows[rows >= 0]
 
     def trees(self, entry: Mapping[str, Any]) -> set[str]:
         """The trees that a round names, singly or by their blocks."""
-        named = {name for one in entry["trees"] for name in self.expand("trees", one)}
-        blocks = set(entry["blocks"])
-        return (
-            named | {tree for tree, block in self._standing.items() if block in blocks} if blocks else named
-        )
+        named, blocks = tuple(entry["trees"]), tuple(entry["blocks"])
+        if not named and not blocks:
+            return set()
+        return _keep(self._trees, (named, blocks), lambda: self._find_trees(named, set(blocks)))
 
-    def named(self, table: str, entry: Mapping[str, Any]) -> list[int]:
+    def _find_trees(self, entries: Iterable[str], blocks: set[str]) -> set[str]:
+        named = {name for one in entries for name in self.expand("trees", one)}
+        return named | {tree for tree, block in self._standing.items() if blocks and block in blocks}
+
+    def named(self, table: str, entry: Mapping[str, Any]) -> Array:
         """The rows of a table that a round or letter names by number or range."""
         return self.rows_of(table, entry[_NAMED_IN[table]])
 
-    def covered(self, table: str, entry: Mapping[str, Any]) -> tuple[str, tuple[int, ...]]:
+    def covered(self, table: str, entry: Mapping[str, Any]) -> tuple[str, Array]:
         """The table that a round or letter speaks of, and the rows that it covers: those that it names, and
         those of its trees and blocks on which the work was done that day.
         """
         target = "screening" if table == "letters" else target_of(entry["kind"])
         rows = self.named(target, entry)
         trees = set() if table == "letters" or target == "harvests" else self.trees(entry)
-        if trees:
-            records = self._season.columns(target)
-            met = self._are_met(records, entry["kind"], np.datetime64(entry["date"], "s"))
-            rows += np.flatnonzero(met & is_in(records["tree"], trees)).tolist()
-        return target, tuple(dict.fromkeys(rows))
+        if not trees:
+            return target, rows
+        kind, day = entry["kind"], entry["date"]
+        asked = (target, kind, day, *(tuple(entry[name]) for name in (_NAMED_IN[target], "trees", "blocks")))
+        return target, _keep(
+            self._covered, asked, lambda: _each_once([rows, self._find_met(target, kind, day, trees)])
+        )
+
+    def _find_met(self, target: str, kind: str, day: date, trees: set[str]) -> Array:
+        """The rows of bags or samples of some trees that a round of a kind meets on a day."""
+        records = self._season.columns(target)
+        met = np.flatnonzero(self._are_met(records, kind, np.datetime64(day, "s")))
+        return met[is_in(records["tree"][met], trees)]
 
     @staticmethod
     def _are_met(records: Columns, kind: str, day: np.datetime64) -> Array:
@@ -123,21 +159,47 @@ class RoundMembers:
         hung = np.equal(covered, day) if kind == "bagging" else np.less_equal(covered, day)
         return hung & ~(records["uncovered"] < day)
 
-    def exceptions(
-        self, entry: Mapping[str, Any], table: str, rows: Sequence[int]
-    ) -> dict[int, dict[str, Any]]:
-        """What a round says otherwise of single records, by row; an exception may name their trees."""
-        found: dict[int, dict[str, Any]] = {}
-        for exception in entry["exceptions"]:
-            about = exception["about"]
-            meant = dict.fromkeys(self.rows_of(table, about))
-            if table in {"bagging", "screening"}:
-                trees = {name for one in about for name in self.expand("trees", one)}
-                of = self._season.columns(table)["tree"]
-                meant |= dict.fromkeys(row for row in rows if of[row] in trees)
-            for row in meant:
-                found.setdefault(row, {}).update(exception)
-        return found
+    def exceptions(self, entry: Mapping[str, Any], table: str, rows: Array) -> list[Excepted]:
+        """What a round says otherwise of single records; an exception may name their trees."""
+        written = entry["exceptions"]
+        meant = [self._find_excepted(one["about"], table, rows) for one in written]
+        if len(meant) == 1:
+            return [Excepted(meant[0], written[0])] if len(meant[0]) else []
+        spoken: dict[int, tuple[int, ...]] = {}
+        for at, found in enumerate(meant):
+            for row in found.tolist():
+                spoken[row] = (*spoken.get(row, ()), at)
+        together: dict[tuple[int, ...], list[int]] = {}
+        for row, by in spoken.items():
+            together.setdefault(by, []).append(row)
+        return [
+            Excepted(np.array(told), dict(chain.from_iterable(written[at].items() for at in by)))
+            for by, told in together.items()
+        ]
+
+    def _find_excepted(self, about: Sequence[str], table: str, rows: Array) -> Array:
+        """The rows that an exception names, and those of the round's own that are of trees that it names."""
+        named = self.rows_of(table, about)
+        if table not in {"bagging", "screening"}:
+            return named
+        trees = {name for one in about for name in self.expand("trees", one)}
+        of_trees = is_in(self._season.columns(table)["tree"][rows], trees) if trees else None
+        return named if of_trees is None else _each_once([named, rows[of_trees]])
+
+
+def _keep(kept: dict[_Key, _Found], asked: _Key, find: Callable[[], _Found]) -> _Found:
+    if asked not in kept:
+        if len(kept) >= _KEPT:
+            kept.clear()
+        kept[asked] = find()
+    return kept[asked]
+
+
+def _each_once(lists: Sequence[Array]) -> Array:
+    """The rows of several lists, each where it stands first."""
+    every = np.concatenate([np.zeros(0, dtype="int64"), *lists])
+    rows, first = np.unique(every, return_index=True)
+    return rows[np.argsort(first)]
 
 
 class NamedEntry(NamedTuple):
@@ -153,7 +215,7 @@ class NamedEntry(NamedTuple):
     text: str
     meant: int
     target: str = ""
-    covers: tuple[int, ...] = ()
+    covers: Array | None = None
 
 
 def list_named(season: Season) -> Iterator[NamedEntry]:
@@ -165,7 +227,7 @@ def list_named(season: Season) -> Iterator[NamedEntry]:
         for column, target in named:
             for row, identifier, entries in records.rows(key, column, where=records.known(column)):
                 for position, text in enumerate(entries):
-                    meant = len(members.expand(target, text))
+                    meant = members.count(target, text)
                     yield NamedEntry(table, row, identifier, (column, position), text, meant)
         if "exceptions" not in records:
             continue
@@ -187,67 +249,7 @@ def _list_exception(
     target, covers = members.covered(table, entry)
     also = ("trees",) if target in {"bagging", "screening"} and table == "rounds" else ()
     for position, text in enumerate(exception.get(field_name, ())):
-        meant = sum(len(members.expand(one, text)) for one in (target, *also))
+        meant = sum(members.count(one, text) for one in (target, *also))
         steps = ("exceptions", place, field_name, position)
         identifier = str(entry["round" if table == "rounds" else "letter"])
         yield NamedEntry(table, row, identifier, steps, text, meant, target, covers)
-
-
-_RANGE: Final = re.compile(r"^\s*(\S+)\s*(?:\bto\b|\.\.)\s*(\S+)\s*$")
-_NUMBERED: Final = re.compile(r"^(.*?)([0-9]+)$")
-
-
-class NameRanges:
-    """The identifiers of one table, to find which of them a written name or range means."""
-
-    def __init__(self, known: Iterable[str]) -> None:
-        self._known = dict.fromkeys(known)
-        self._numbered: dict[str, list[tuple[int, int, str]]] = {}
-        for at, name in enumerate(self._known):
-            if found := _NUMBERED.match(name):
-                self._numbered.setdefault(found[1], []).append((int(found[2]), at, name))
-        for numbers in self._numbered.values():
-            numbers.sort()
-        #: The entry that was looked up last, and what it meant: hundreds of rounds walk all the bags.
-        self._last: tuple[str, tuple[str, ...]] = ("", ())
-
-    def expand(self, entry: str) -> tuple[str, ...]:
-        """The identifiers that an entry means, in the order of the records; none if nothing bears the name.
-
-        A range runs over the numbers between its ends, where both have the same letters before the number.
-        Numbers written with leading noughts are those of the same length only: 01 to 12 holds no 5, and 01 to
-        112 means nothing.
-        """
-        if entry in self._known:
-            return (entry,)
-        if entry != self._last[0]:
-            self._last = entry, self._expand_range(entry)
-        return self._last[1]
-
-    def _expand_range(self, entry: str) -> tuple[str, ...]:
-        span = _read_range(entry)
-        if span is None:
-            return ()
-        letters, low, high, size = span
-        numbers = self._numbered.get(letters, [])
-        within = numbers[bisect_left(numbers, (low,)) : bisect_left(numbers, (high + 1,))]
-        meant = sorted((at, name) for _, at, name in within if _is_written(name[len(letters) :], size))
-        return tuple(name for _, name in meant)
-
-
-def _read_range(entry: str) -> tuple[str, int, int, int] | None:
-    """A range's letters, its first and last number, and how many digits each has (0: no leading noughts)."""
-    ends = _RANGE.match(entry)
-    first, last = (_NUMBERED.match(ends[1]), _NUMBERED.match(ends[2])) if ends else (None, None)
-    if first is None or last is None or first[1] != last[1]:
-        return None
-    padded = any(len(end[2]) > 1 and end[2].startswith("0") for end in (first, last))
-    if padded and len(first[2]) != len(last[2]):
-        return None
-    return first[1], int(first[2]), int(last[2]), len(first[2]) if padded else 0
-
-
-def _is_written(digits: str, size: int) -> bool:
-    """Whether a number is written as a range's ends are: to so many places, or (0) without leading
-    noughts."""
-    return len(digits) == size if size else not digits.startswith("0") or digits == "0"

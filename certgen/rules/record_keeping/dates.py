@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from certgen.lineage import Node
 from certgen.records.columns import is_in, take
 from certgen.records.joining.rounds import RoundMembers
 from certgen.records.tables import load_tables
@@ -120,7 +119,7 @@ def date_out_of_order(case: Case) -> Iterator[Finding]:
 
 def _letters(case: Case) -> Iterator[Finding]:
     """Letters written before the samples had come; each speaks of all that it names."""
-    letters, samples = case.columns("letters"), case.columns("screening")["sample"]
+    letters = case.columns("letters")
     wrong = letters["reported"] < letters["received"]
     members = RoundMembers(case.season)
     for row, letter, received, reported, named in letters.rows(
@@ -132,7 +131,7 @@ def _letters(case: Case) -> Iterator[Finding]:
                 "letters", letter, row, ("reported",), f"Letter {letter}", "written", reported,
                 "its samples came in", received,
             ),
-            reaches=tuple(Node("screening", str(samples[at])) for at in covers),
+            reaches=case.nodes("screening", covers),
         )  # fmt: skip
 
 

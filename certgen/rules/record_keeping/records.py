@@ -15,7 +15,7 @@ from certgen.records.tables import load_tables
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
-from certgen.rules.wording import capital, day, join, name, noun
+from certgen.rules.wording import capital, count, day, join, name, noun
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -100,13 +100,14 @@ def records_disagree(case: Case) -> Iterator[Finding]:
         table = load_tables()[one.table]
         identifier = str(case.columns(one.table)[table.key][one.row])
         field = next((column.field.title for column in table.columns if column.name == one.field), one.field)
+        more = f" It is told otherwise {count(one.more, 'more time')}." if one.more else ""
         yield Finding(
             one.table,
             identifier,
             one.row,
             (one.field,),
             f"{capital(noun(one.table))} {identifier} says '{one.here}' under {field.lower()}, and"
-            f" {one.there} says '{one.says}'.",
+            f" {one.there} says '{one.says}'.{more}",
             supply=f"the true {field.lower()} of {noun(one.table)} {identifier}",
         )
 
@@ -126,10 +127,9 @@ def round_names_unknown(case: Case) -> Iterator[Finding]:
         if one.meant or (not one.target and one.row >= case.season.own(one.table)):
             continue
         nodes: tuple[Node, ...] = ()
-        if one.target:
+        if one.covers is not None:
             # Nobody knows which of them it was: all that the round or letter speaks of are in doubt.
-            identifiers = case.columns(one.target)[load_tables()[one.target].key]
-            nodes = tuple(Node(one.target, str(identifiers[row])) for row in one.covers)
+            nodes = case.nodes(one.target, one.covers)
         yield Finding(
             one.table,
             one.identifier,
@@ -160,13 +160,12 @@ def round_unattested(case: Case) -> Iterator[Finding]:
     silent = is_in(np.arange(len(rounds)), told)
     for row, identifier, when, kind in rounds.rows("round", "date", "kind", where=silent):
         table, covers = told[row]
-        identifiers = case.columns(table)[load_tables()[table].key]
         yield Finding(
             "rounds",
             identifier,
             row,
             ("by",),
             f"Round {identifier} of {day(when)} ({kind}) doesn't say who walked it.",
-            reaches=tuple(Node(table, str(identifiers[at])) for at in covers),
+            reaches=case.nodes(table, covers),
             supply=f"who walked round {identifier}",
         )

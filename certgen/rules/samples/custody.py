@@ -7,7 +7,6 @@ Nothing of a sheet makes a result better. What it says against a sample is laid 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache, partial
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
@@ -16,6 +15,7 @@ import numpy as np
 from certgen.records.columns import group_rows
 from certgen.records.joining.custody import is_other_seal
 from certgen.records.joining.placeholders import says_nothing
+from certgen.records.joining.rounds import RoundMembers
 from certgen.rules.clauses import RECORDS
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
     from datetime import date
 
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
 
 _SPLIT: Final = "split sample"
@@ -40,7 +41,7 @@ class _Sheet:
 
     row: int
     says: Mapping[str, Any]
-    samples: tuple[int, ...]
+    samples: Array
 
     @property
     def number(self) -> str:
@@ -63,15 +64,8 @@ def _sheets(case: Case) -> list[_Sheet]:
     """This season's sheets."""
     own = case.columns("submissions").rows(*_COLUMNS, where=case.own("submissions"))
     says = ((row, dict(zip(_COLUMNS, values, strict=True))) for row, *values in own)
-    rows_of = cache(partial(_rows_of_samples, case))
-    return [_Sheet(row, told, rows_of(tuple(told["samples"]))) for row, told in says]
-
-
-def _rows_of_samples(case: Case, entries: tuple[str, ...]) -> tuple[int, ...]:
-    """The rows of the samples that written numbers and ranges mean."""
-    numbers = dict.fromkeys(one for entry in entries for one in case.ranges("screening").expand(entry))
-    row_of = case.columns("screening").first("sample")
-    return tuple(row_of[one] for one in numbers if one in row_of)
+    members = RoundMembers(case.season)
+    return [_Sheet(row, told, members.rows_of("screening", told["samples"])) for row, told in says]
 
 
 def _says(text: str | None) -> bool:
@@ -93,10 +87,10 @@ def sample_without_submission(case: Case) -> Iterator[Finding]:
     sheets = [one for one in _sheets(case) if one.says["kind"] != _SPLIT]
     if not sheets:
         return
-    sent = {row for one in sheets for row in one.samples}
     screening = case.columns("screening")
     told = case.own("screening") & screening.known("result")
-    told[list(sent)] = False
+    for one in sheets:
+        told[one.samples] = False
     for report, rows in group_rows(screening["report"], told).items():
         samples = screening["sample"][rows].tolist()
         yield Finding(
@@ -122,18 +116,20 @@ def sample_on_two_sheets(case: Case) -> Iterator[Finding]:
     A result is then of one of the two, and nobody can say of which.
     """
     numbers = case.columns("screening")["sample"]
-    held: dict[int, str] = {}
-    for sheet in _sheets(case):
-        if sheet.says["kind"] == _SPLIT:
-            continue
-        twice = [row for row in sheet.samples if row in held]
-        if twice:
-            samples = name("screening", [numbers[row] for row in twice])
+    sheets = [one for one in _sheets(case) if one.says["kind"] != _SPLIT]
+    # Which of them holds a sample first: thousands may each list all samples.
+    held = np.full(len(numbers), -1)
+    for at, sheet in enumerate(sheets):
+        before = held[sheet.samples]
+        twice = sheet.samples[before >= 0]
+        if len(twice):
+            samples = name("screening", numbers[twice].tolist())
             stand = "stands" if len(twice) == 1 else "stand"
-            others = join(dict.fromkeys(held[row] for row in twice))
+            first, place = np.unique(before[before >= 0], return_index=True)
+            others = join(dict.fromkeys(sheets[one].number for one in first[np.argsort(place)].tolist()))
             message = f"{samples[0].upper()}{samples[1:]} {stand} on sheet {sheet.number} and on {others}."
             yield sheet.find(("samples",), message)
-        held.update({row: sheet.number for row in sheet.samples if row not in held})
+        held[sheet.samples[before < 0]] = at
 
 
 def _steps(sheet: _Sheet, cut: date | None) -> Iterator[tuple[tuple[str | int, ...], str, date]]:
@@ -160,10 +156,11 @@ def custody_dates_contradict(case: Case) -> Iterator[Finding]:
 
     Leaves are cut, sealed, handed on and received in this order.
     """
-    screening = case.columns("screening")
+    collected = case.columns("screening")["collected"]
     for sheet in _sheets(case):
-        days = screening.values("collected", np.array(sheet.samples, dtype="int64"))
-        steps = list(_steps(sheet, max(filter(None, days), default=None)))
+        days = collected[sheet.samples]
+        last = np.fmax.reduce(days) if len(days) else np.datetime64("NaT")
+        steps = list(_steps(sheet, None if np.isnat(last) else last.astype("datetime64[D]").item()))
         for (_, before, first), (place, after, second) in pairwise(steps):
             if second < first:
                 yield sheet.find(

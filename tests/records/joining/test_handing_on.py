@@ -168,7 +168,7 @@ def test_a_letter_that_another_seasons_sample_quotes_and_that_does_not_list_it(s
     )
 
     assert {} == samples(farm)
-    assert [("report", "L1", "letter L1", "not listed")] == [one[2:] for one in farm.contradicted]
+    assert [("report", "L1", "letter L1", "not listed")] == [one[2:6] for one in farm.contradicted]
 
 
 def test_a_letters_number_is_of_its_own_season_first(seasons):

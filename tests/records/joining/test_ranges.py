@@ -6,9 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from certgen.records.joining.rounds import NameRanges
-
-COVERS = ("certgen.records.joining.rounds",)
+from certgen.records.joining.ranges import NameRanges
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 
+import numpy as np
 import pytest
 
 from certgen.records.joining.rounds import RoundMembers, list_named
@@ -109,7 +110,9 @@ def test_the_samples_of_a_round(farm, day, named, covered):
 )
 def test_what_a_round_or_letter_speaks_of(farm, table, written, covers):
     """By its kind."""
-    assert covers == RoundMembers(farm).covered(table, written)
+    target, rows = RoundMembers(farm).covered(table, written)
+
+    assert covers == (target, tuple(rows.tolist()))
 
 
 def test_an_exception_names_a_record_or_its_tree(farm):
@@ -119,11 +122,21 @@ def test_an_exception_names_a_record_or_its_tree(farm):
         {"about": ("T2",), "condition": "torn"}, {"about": ("B3 to B4",), "left_out": True},
         {"about": ("B2",), "petals_fallen": False},
     ))  # fmt: skip
-    found = members.exceptions(told, "bagging", [0, 1])
+    found = members.exceptions(told, "bagging", np.array([0, 1]))
 
-    assert {1: {"torn", False}, 2: {True}, 3: {True}} == {
-        row: {value for key, value in said.items() if key != "about"} for row, said in found.items()
-    }
+    assert [([1], {"torn", False}), ([2, 3], {True})] == [
+        (rows.tolist(), {value for key, value in says.items() if key != "about"}) for rows, says in found
+    ]
+
+
+def test_rounds_that_name_the_same_share_their_rows(farm):
+    """Of thousands that each walk all bags a list a round would be a square."""
+    members = RoundMembers(farm)
+    walks = [entry("check", day, bags=("B1 to B3",)) for day in ("2026-02-10", "2026-02-11")]
+    of_blocks = [entry("check", blocks=("East",)) for _ in range(2)]
+
+    assert members.covered("rounds", walks[0])[1] is members.covered("rounds", walks[1])[1]
+    assert members.covered("rounds", of_blocks[0])[1] is members.covered("rounds", of_blocks[1])[1]
 
 
 def test_every_name_that_is_written_is_told_with_what_it_means(read: Callable):
@@ -148,7 +161,11 @@ def test_every_name_that_is_written_is_told_with_what_it_means(read: Callable):
         ("letters", "L1", ("samples", 1), "S8", 0),
         ("letters", "L1", ("exceptions", 0, "samples", 0), "S2", 1),
     ] == told
-    covers = {one.steps: (one.target, one.covers) for one in list_named(season) if one.target}
+    covers = {
+        one.steps: (one.target, tuple(one.covers.tolist()))
+        for one in list_named(season)
+        if one.covers is not None
+    }
     assert {
         ("exceptions", 0, "about", 0): ("bagging", (2, 0, 1)),
         ("exceptions", 0, "about", 1): ("bagging", (2, 0, 1)),

@@ -163,6 +163,21 @@ def test_two_rounds_that_differ_on_one_bag(seasons, stocked, find, first, second
     assert expected == len(find(stocked(bagging=[bag], rounds=rounds), "records-disagree"))
 
 
+def test_of_very_many_disagreements_a_record_tells_the_first_and_counts_the_rest(
+    seasons, stocked, find, monkeypatch
+):
+    """Thousands of letters may each tell of thousands of samples; none of these is left without its gap."""
+    monkeypatch.setattr("certgen.records.joining.sayings.MOST_DISAGREEMENTS", 3)
+    samples = [seasons.sample("S1", "T1"), seasons.sample("S2", "T2")]
+    letters = [{"letter": f"L{at}", "samples": ["S1 to S2"], "result": "positive"} for at in range(3)]
+    season = stocked(trees=[seasons.tree("T1"), seasons.tree("T2")], screening=samples, letters=letters)
+    found = [gap for gap in find(season, "records-disagree") if gap.field == ("result",)]
+
+    says = "says 'negative' under result, and letter L0 says 'positive'. It is told otherwise 2 more times."
+
+    assert [f"Sample {name} {says}" for name in ("S1", "S2")] == [gap.message for gap in found]
+
+
 @pytest.mark.parametrize(
     ("letter", "expected"),
     [
