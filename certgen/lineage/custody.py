@@ -86,7 +86,8 @@ class LotBook:
     new stage, `missing` those at which grams were not there. `on_hand_mg` is what should be there now,
     `counted` the day of the last count if nothing moved since. `came` are the entries by which seed came
     in or back after packing. `overdrawn` is the first entry that took more than there was, and by how much
-    its day did; `stocks` is what was there at the end of each day on which it changed.
+    its day did; `stocks` is what was there at the end of each day on which it changed. `sown` holds the
+    stage of the first entry by which seed went to each planting that one names.
     """
 
     lot: str
@@ -101,6 +102,7 @@ class LotBook:
     departures: list[Departure] = field(default_factory=list)
     came: list[Entry] = field(default_factory=list)
     stocks: list[tuple[date, int]] = field(default_factory=list)
+    sown: dict[str, int] = field(default_factory=dict)
 
     def stock_before(self, day: date) -> int:
         """What was there at the end of the day before."""
@@ -112,9 +114,8 @@ class LotBook:
 
     def stage_sown(self, planting: str, day: date) -> int:
         """The stage of the lot when a planting was sown from it: by its own entry, else by the day."""
-        for gone in self.departures:
-            if gone.entry.planting == planting:
-                return gone.stage
+        if planting in self.sown:
+            return self.sown[planting]
         return sum(event.day <= day for event in self.mixing)
 
 
@@ -252,6 +253,8 @@ class _Running:
         parts = self._take(entry, entry.mass_mg)
         self.taken.setdefault(entry.party, []).append(len(self.book.departures))
         self.book.departures.append(Departure(entry, self.stage, tuple(parts)))
+        if entry.planting:
+            self.book.sown.setdefault(entry.planting, self.stage)
 
     def _mix(self, entry: Entry, mass: int) -> None:
         self.stage += 1

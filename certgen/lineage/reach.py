@@ -65,12 +65,15 @@ class Names(Sequence[str]):
 def unite(lists: Iterable[Sequence[str]]) -> set[str]:
     """The names of all lists together, each once."""
     found: set[str] = set()
+    # Thousands of gaps share one list of thousands of lots: it is looked through once.
+    seen: dict[int, Sequence[str]] = {}
     bits: dict[int, Names] = {}
     for names in lists:
         if isinstance(names, Names):
             known = bits.get(id(names.every))
             bits[id(names.every)] = names if known is None else Names(names.every, names.bits | known.bits)
-        else:
+        elif id(names) not in seen:
+            seen[id(names)] = names
             found.update(names)
     return found.union(*bits.values())
 

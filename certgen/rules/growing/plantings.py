@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -328,12 +329,16 @@ def planting_seed_unproven(case: Case) -> Iterator[Finding]:
     carries nothing; it doesn't say what the tree is.
     """
     standings, plantings = case.standings, case.columns("plantings")
+    if standings is None:
+        return
+    # Thousands of plantings may be sown of one lot.
+    worst_at = cache(standings.worst_at)
     sown = plantings.known("origin.lot")
     for row, planting, lot, planted in plantings.rows("planting", "origin.lot", "planted", where=sown):
         book = case.books.get(lot)
-        if book is None or standings is None:
+        if book is None:
             continue
-        worst = standings.worst_at(lot, book.stage_sown(planting, planted))
+        worst = worst_at(lot, book.stage_sown(planting, planted))
         if worst != "traced":
             yield Finding(
                 "plantings",
