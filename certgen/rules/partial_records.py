@@ -17,12 +17,13 @@ from certgen.records.tables import load_tables
 from certgen.rules.runner import Findings, run_rules, sort_gaps
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from pandas import DataFrame
 
     from certgen.lineage import LotStanding
     from certgen.records import Place, Season
+    from certgen.records.record_files.unread import Unread
     from certgen.rules.case import Case
     from certgen.rules.findings import Gap
     from certgen.rules.registry import Rule
@@ -83,7 +84,14 @@ def _complete(season: Season, *, sound_only: bool) -> Season:
         columns = [column for column in needed if column in part.columns]
         kept = part[part[columns].notna().all(axis="columns")] if sound_only else part
         tables[name] = stack_frames([season.table(name), kept])
-    return replace(season.with_tables(tables), previous=previous)
+    return replace(season.with_tables(tables), previous=previous, unread=_leave_one(season.unread))
+
+
+def _leave_one(unread: Sequence[Unread]) -> tuple[Unread, ...]:
+    """What wasn't read, as far as it matters to a look for what rejects: one that may speak of any lot leaves
+    them all in doubt, and of thousands more that do so each would stand at every lot."""
+    of_any = next((one for one in unread if one.names is None), None)
+    return tuple(unread) if of_any is None else (of_any,)
 
 
 def _without_proof(standing: LotStanding) -> LotStanding:

@@ -40,6 +40,7 @@ STEEP = {
     "rounds-nobody-walked": MANY,
     "letters-over-all-samples": VERY_MANY,
     "sheets-of-all-samples": MANY,
+    "lots-left-out": MANY,
 }
 
 

@@ -62,6 +62,25 @@ def test_whichever_field_is_at_fault_the_others_speak_against(field, value, tmp_
     assert {"record-unread", "batch-with-other-seed"} <= {gap.rule for gap in result.gaps}
 
 
+@pytest.mark.parametrize("slug", REJECTING)
+def test_what_rejects_is_found_whatever_else_could_not_be_read(slug, tmp_path, monkeypatch):
+    """Of much that may speak of any lot one is looked at again, and each lot is as bad as if all were."""
+    season = load_example(slug, "bad").write(tmp_path)
+    text = yaml.load((season / "bad.yaml").read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
+    for records in text.values():
+        for record in records if isinstance(records, list) else ():
+            record["no_such_field"] = "1"
+    (season / "bad.yaml").write_text(json.dumps(text), encoding="utf-8")
+    for name in ("one", "another"):
+        (season / f"{name}.yaml").write_text("screening: [\n", encoding="utf-8")
+    found = examine(season, EXAMPLES_ON, packets=StandIns())
+    monkeypatch.setattr("certgen.rules.partial_records._leave_one", tuple)
+    expected = examine(season, EXAMPLES_ON, packets=StandIns())
+
+    assert (expected.lots, expected.gaps) == (found.lots, found.gaps)
+    assert 3 <= sum(gap.rule == "record-unread" for gap in found.gaps)
+
+
 def test_what_can_be_read_in_part_shows_nothing(tmp_path):
     """A field of a clean season's sample can't be read: its lot is unproven, as if it weren't there."""
     season = load_example("parent-positive", "good").write(tmp_path)

@@ -3,7 +3,8 @@ differently."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
@@ -36,22 +37,43 @@ def record_unread(case: Case) -> Iterator[Finding]:
     it may speak of, until it is read.
     """
     every = tuple(Node("lots", lot) for lot in dict.fromkeys(case.columns("lots")["lot"].tolist()))
-    for unread in case.season.unread:
-        nodes = _speaks_of(case, unread)
-        error = unread.error
-        what = capital(_tell(unread))
-        reached = every if nodes is None else nodes
-        about = "" if nodes is None else f" It names {_name(nodes)}."
-        yield Finding(
-            unread.table or "season",
-            error.left_out or error.file,
-            None,
-            (),
-            f"{what} could not be read, and may say anything.{about}",
-            reaches=reached,
-            supply=f"{_tell(unread)} in a form that can be read",
-            place=Place(error.file, ("", error.line or 1, error.column or 1)),
-        )
+    spoken = [(unread, _speaks_of(case, unread)) for unread in case.season.unread]
+    anything = [unread for unread, nodes in spoken if nodes is None]
+    single = len(anything) if len(anything) * len(every) <= MOST_REACHED else MOST_REACHED // len(every)
+    rest = anything[single:] if len(anything) - single > 1 else []
+    together = set(map(id, rest))
+    for unread, nodes in spoken:
+        if nodes is not None:
+            about = f" It names {_name(nodes)}."
+            yield _find_unread(unread, f"could not be read, and may say anything.{about}", nodes)
+        elif id(unread) not in together:
+            yield _find_unread(unread, "could not be read, and may say anything.", every)
+    # Each of them stands at every lot: of thousands of both the pairs would be too many.
+    for unread in rest:
+        more = f"and {count(len(rest) - 1, 'more record')} could not be read, and may say anything."
+        first = unread is rest[0]
+        found = _find_unread(unread, more, every if first else ())
+        supply = f"{_tell(unread)} and {len(rest) - 1} more in a form that can be read"
+        yield replace(found, cause=_TOGETHER, supply=supply)
+
+
+#: So many lots are counted at unread records that may speak of any, each at every record, one by one.
+MOST_REACHED: Final = 200_000
+_TOGETHER: Final = "unread together"
+
+
+def _find_unread(unread: Unread, says: str, reaches: tuple[Node, ...]) -> Finding:
+    error = unread.error
+    return Finding(
+        unread.table or "season",
+        error.left_out or error.file,
+        None,
+        (),
+        f"{capital(_tell(unread))} {says}",
+        reaches=reaches,
+        supply=f"{_tell(unread)} in a form that can be read",
+        place=Place(error.file, ("", error.line or 1, error.column or 1)),
+    )
 
 
 def _tell(unread: Unread) -> str:

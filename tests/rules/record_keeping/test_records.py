@@ -109,6 +109,24 @@ def test_a_cleaning_that_was_not_read_names_what_it_names(beside):
     assert [] == doubtful
 
 
+@pytest.mark.parametrize(("most", "alone"), [(8, 4), (7, 3), (4, 2), (3, 1), (1, 0)])
+def test_of_very_many_that_may_speak_of_any_lot_the_rest_are_one_gap(beside, monkeypatch, most, alone):
+    """Which says how many they are and where each stands, and leaves every lot in doubt."""
+    monkeypatch.setattr("certgen.rules.record_keeping.records.MOST_REACHED", most)
+    text = "".join(f"- {{round: R{at}, date: someday, kind: check, condition: torn}}\n" for at in range(4))
+    gaps, doubtful = unread(beside(f"rounds:\n{text}"))
+    rest = [gap for gap in gaps if "more record" in gap.message]
+
+    assert ["L1", "L2"] == doubtful
+    assert {("L1", "L2")} == {gap.lots for gap in gaps}
+    # One that would stand by itself is no list.
+    left = 4 - alone if 4 - alone > 1 else 0
+    assert (4 - left, bool(left)) == (len(gaps) - len(rest), bool(rest))
+    for gap in rest:
+        assert f"Round R{alone} and {left - 1} more record" in gap.message
+        assert ([f"rounds R{at}" for at in range(alone, 4)], left - 1) == (list(gap.ids), len(gap.others))
+
+
 def walk(seasons, kind="bagging", **more):
     """A walk on the day of covering."""
     return {"round": "R1", "kind": kind, "date": seasons.COVERED, "by": "R. Alder", **more}
