@@ -12,6 +12,8 @@ import pytest
 import seasons as built
 from hypothesis import settings
 
+from certgen.records.record_files import files
+
 # No test may fail for being slow, and CI must give the same verdict twice.
 settings.register_profile("certgen", deadline=None, derandomize=bool(os.environ.get("CI")))
 settings.load_profile("certgen")
@@ -52,6 +54,15 @@ def own_core(request: pytest.FixtureRequest) -> Iterator[None]:
     os.sched_setaffinity(0, ALL_CORES)
     yield
     os.sched_setaffinity(0, own)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def files_at_rest() -> Iterator[None]:
+    """Nobody else writes what a test has just written: no reading waits for a file to come to rest. What is
+    tested of that sets the moment itself."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(files, "MOMENT", 0.0)
+        yield
 
 
 @pytest.fixture(scope="session")

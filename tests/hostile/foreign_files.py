@@ -152,7 +152,7 @@ def make_cheap() -> None:
 
     if Path("/dev/shm").is_dir():
         tempfile.tempdir = "/dev/shm"
-    files._MOMENT = 0
+    files.MOMENT = 0
     read = plan._read_existing
     kept: list[Season] = []
 

@@ -62,12 +62,12 @@ def read_alone(
     details = layout.merge_details(season)
     # It leads away from here; the whole folder's reading looks at it.
     previous = details.pop("previous", None)
+    # Read as if they lay in a folder where nothing else does.
     with tempfile.TemporaryDirectory() as name:
-        layout.write(Path(name), details, home or Path(name))
-        alone, errors = read_case(Path(name), cache=cache)
-        for error in errors:
-            _lead_back(error, layout.lines, gathered)
-        records = {} if alone is None else layout.collect(alone, previous)
+        alone, errors = read_case(Path(name), cache=cache, instead=layout.render(details, home or Path(name)))
+    for error in errors:
+        _lead_back(error, layout.lines, gathered)
+    records = {} if alone is None else layout.collect(alone, previous)
     for i, record in enumerate(gathered.records):
         record.sound = record.sound and i in records
     return records
@@ -90,19 +90,21 @@ class _Layout:
         there = season.details.raw if season is not None else {}
         return {**there, **(self.incoming[self.season].values if self.season is not None else {})}
 
-    def write(self, folder: Path, details: Mapping[str, Any], home: Path) -> None:
-        """Writes a file a table that has records, and the season's."""
-        lines = [Line("season:", ()), *render_fields(with_days(details), 2)]
-        _write(folder / "season.yaml", lines)
+    def render(self, details: Mapping[str, Any], home: Path) -> dict[str, bytes]:
+        """A file a table that has records, and the season's, by their names."""
         owner = -1 if self.season is None else self.season
+        lines = [Line("season:", ()), *render_fields(with_days(details), 2)]
         self.lines["season.yaml"] = [(owner, line) for line in lines]
         for table, indexes in self.rows.items():
             if not indexes:
                 continue
             pairs = [(-1, line) for line in begin_file(home, table)]
             pairs += [(i, line) for i in indexes for line in render_record(self._complete(i), 2)]
-            _write(folder / f"{table}.yaml", [line for _, line in pairs])
             self.lines[f"{table}.yaml"] = pairs
+        return {
+            file: "".join(f"{line.text}\n" for _, line in pairs).encode()
+            for file, pairs in self.lines.items()
+        }
 
     def _complete(self, index: int) -> Mapping[str, Any]:
         """An incoming record, with what it leaves empty as it is recorded already."""
@@ -119,10 +121,6 @@ class _Layout:
         if self.season is not None:
             records[self.season] = dict(alone.details.raw) | ({"previous": previous} if previous else {})
         return records
-
-
-def _write(path: Path, lines: Sequence[Line]) -> None:
-    path.write_text("".join(f"{line.text}\n" for line in lines), encoding="utf-8", newline="\n")
 
 
 def _lead_back(

@@ -153,7 +153,7 @@ def _stays_inside(link: Path, folder: Path) -> bool:
 
 
 #: A file changed less than this many seconds ago may still be being written.
-_MOMENT = 0.05
+MOMENT = 0.05
 _TRIES = 8
 
 
@@ -172,8 +172,8 @@ def read_bytes(folder: Path, file: str, budget: int = SEASON_BYTES) -> bytes | R
                 if too_long := refuse_length(file, status.st_size, budget):
                     return too_long
                 data = stream.read(min(FILE_BYTES, budget) + 1)
-            if abs(time.time() - status.st_mtime) < _MOMENT:
-                time.sleep(_MOMENT / 2)
+            if abs(time.time() - status.st_mtime) < MOMENT:
+                time.sleep(MOMENT / 2)
             after = os.stat(folder / file)  # noqa: PTH116 (as quick as it can be, once a file)
         except OSError as fault:
             return ReadingError(file, None, None, f"can't be read: {_reason(fault)}")

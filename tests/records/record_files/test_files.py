@@ -119,6 +119,42 @@ def test_a_file_that_is_gone(write: Callable) -> None:
     assert ReadingError("a.yaml", None, None, "can't be read: no such file or directory") == found
 
 
+@pytest.fixture
+def waits(monkeypatch: pytest.MonkeyPatch) -> list[Callable[[], object]]:
+    """What happens while a reading waits, a wait each; without end the last again. Nothing is waited for."""
+    happens: list[Callable[[], object]] = []
+
+    def wait(seconds: float) -> None:
+        assert seconds > 0
+        (happens.pop(0) if len(happens) > 1 else happens[0])()
+
+    monkeypatch.setattr(files, "MOMENT", 3600.0)
+    monkeypatch.setattr(files.time, "sleep", wait)
+    return happens
+
+
+def test_a_file_that_is_still_being_written(write: Callable, waits: list[Callable[[], object]]) -> None:
+    """It is read once more, until it has come to rest; one that changed long ago isn't waited for."""
+    folder = write({"a.yaml": "trees:\n", "b.yaml": TREE})
+    os.utime(folder / "b.yaml", (0, 0))
+    assert TREE.encode() == read_bytes(folder, "b.yaml")
+
+    def write_on() -> None:
+        (folder / "a.yaml").write_text(TREE)
+        os.utime(folder / "a.yaml")
+
+    waits += [write_on, lambda: None]
+    assert TREE.encode() == read_bytes(folder, "a.yaml")
+
+
+def test_a_file_that_never_comes_to_rest(write: Callable, waits: list[Callable[[], object]]) -> None:
+    """It is named, and the reading ends."""
+    folder = write({"a.yaml": TREE})
+    waits.append(lambda: (folder / "a.yaml").write_text((folder / "a.yaml").read_text() + "#"))
+    message = "keeps changing while it is being read; run again when nothing writes to it"
+    assert ReadingError("a.yaml", None, None, message) == read_bytes(folder, "a.yaml")
+
+
 def test_links_stay_inside(write: Callable, tmp_path: Path) -> None:
     """A link to a file of the same season is read; one that leads out, or nowhere, or round is refused."""
     folder = write({"a.yaml": TREE, "evidence/x.txt": "x"})
