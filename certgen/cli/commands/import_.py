@@ -24,6 +24,7 @@ from certgen.cli.arguments import (
     refusing,
 )
 from certgen.cli.terminal import Terminal, clean
+from certgen.exchange.importing import load
 from certgen.limits import LimitedProcess, Limits, Outcome
 from certgen.rules.wording import count
 
@@ -79,17 +80,20 @@ def run(
     takes more than five minutes or 2 GB of memory is refused.
     """
     from certgen.cli.output import mend_season
-    from certgen.exchange.importing.opening import Spreadsheet
-    from certgen.exchange.importing.record_files import ENDINGS
     from certgen.records.tables import load_tables
 
     if table:
         choose([table], load_tables(), "--table")
-    records = file if file.suffix.lower() in ENDINGS else None
-    if records is not None:
-        _refuse_columns(table, map_file, save_map, dates)
     how = {"table": table, "dates": dates or "", "encoding": encoding, "season": season}
-    with refusing(ValueError, FileExistsError), LimitedProcess(LIMITS) as process:
+    with refusing(ValueError, FileExistsError), LimitedProcess(LIMITS, load) as process:
+        process.begin()
+        # While the process loads the same.
+        from certgen.exchange.importing.opening import Spreadsheet
+        from certgen.exchange.importing.record_files import ENDINGS
+
+        records = file if file.suffix.lower() in ENDINGS else None
+        if records is not None:
+            _refuse_columns(table, map_file, save_map, dates)
         sheets = _open(process, file, map_file, **how) if records is None else Spreadsheet()
         _say_notes(sheets)
         _settle(sheets, file, map_file, save_map, force=force)

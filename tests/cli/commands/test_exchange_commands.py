@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,7 +27,22 @@ COVERS = (
     "certgen.cli.commands.seal",
     "certgen.cli.commands.verify",
     "certgen.dossier.papers",
+    "certgen.exchange.importing",
 )
+#: Loads as an import's second process does while the first is still starting, and names what it loads later.
+LOADING = """
+import sys
+from pathlib import Path
+from certgen.exchange.importing import load
+load()
+had = set(sys.modules)
+from certgen.exchange.importing.opening import open_for_season
+from certgen.exchange.importing.plan import plan_import
+season, file = map(Path, sys.argv[1:])
+sheets = open_for_season(file, season=season, map_file=None, table="", dates="", encoding="utf-8")
+assert plan_import(season, sheets.mapped).added
+print(*sorted(name for name in set(sys.modules) - had if name.startswith("certgen.exchange")))
+"""
 
 
 @pytest.fixture
@@ -47,6 +64,15 @@ def test_a_new_season_can_be_read_and_shows_nothing_yet(made: Callable[..., Path
 
     assert (1, []) == (code, list((folder / "evidence").iterdir()))
     assert "There are no records yet, so nothing is shown" in said
+
+
+def test_a_sheets_own_process_loads_before_it_is_asked(made: Callable[..., Path], tmp_path: Path) -> None:
+    """Reading a sheet and trying its records load nothing more of what reads and tries."""
+    sheet = tmp_path / "trees.csv"
+    sheet.write_text("tree,planting,sex\nT1,P1,female\n", encoding="utf-8")
+    typed = [sys.executable, "-c", LOADING, str(made()), str(sheet)]
+
+    assert "" == subprocess.run(typed, capture_output=True, text=True, check=True).stdout.strip()
 
 
 def test_new_never_overwrites(made: Callable[..., Path]) -> None:
