@@ -24,9 +24,9 @@ TALKING = {
 }  # fmt: skip
 CHECKING = {"click", "jsonschema", "jsonschema_rs", "msgspec", "numpy", "typing_extensions", "yaml"}
 SETTING = {
-    "PIL", "brotli", "cffi", "_cffi_backend", "cssselect2", "dateutil", "fontTools", "jinja2", "lxml",
-    "markupsafe", "packaging", "pandas", "pikepdf", "pydyf", "pyphen", "segno", "six", "tinycss2",
-    "tinyhtml5", "typst", "weasyprint", "webencodings", "zopfli",
+    "PIL", "_brotli", "brotli", "cffi", "_cffi_backend", "cssselect2", "dateutil", "fontTools", "jinja2",
+    "lxml", "markupsafe", "packaging", "pandas", "pikepdf", "pycparser", "pydyf", "pyphen", "segno", "six",
+    "tinycss2", "tinyhtml5", "typst", "weasyprint", "webencodings", "zopfli",
 }  # fmt: skip
 #: Runs a command and then names all modules, on standard error.
 NAMING = """
