@@ -69,6 +69,8 @@ def faces() -> Iterator[Face]:
 def face_rows(season: Season, face: Face) -> Iterator[dict[str, Any]]:
     """The rows of one sheet: typed values by field name, absent ones left out."""
     frame = season.tables[face.table.name]
+    if frame.empty:
+        return
     if face.child:
         keys, lists = frame[face.table.key].tolist(), frame[face.child].tolist()
         for key, entries in zip(keys, lists, strict=True):
