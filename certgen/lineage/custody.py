@@ -4,10 +4,15 @@ A lot's book runs through all years. Seed that comes in from elsewhere mixes wit
 it touches that and whatever leaves later, not what had left before. A count below the book leaves grams that
 are nowhere; a count above it is seed that came from somewhere. A difference that the scale can't show is
 none.
+
+In a lot that thousands of entries changed, each part of it at each of its stages would be too many. There
+the last stage stands for all later ones: what left at it is touched by whatever came in since it began, and
+what came in then is one part. Masses stay exact, and no gram is better for it.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -31,6 +36,10 @@ LEAVING: Final = (
     "downgraded",
     "blended into",
 )
+#: A lot whose entries, counted at each that may change what it is, are more than this many keeps so many
+#: stages apart.
+MOST_CELLS: Final = 100_000
+MOST_STAGES: Final = 50
 #: Within a day: what the season opens with, what came in, what went out, then counts.
 _ORDER: Final = {"opening stock": 0, "packed": 1, "received": 1, "returned": 1, "mixing": 1, "counted": 3}
 
@@ -59,9 +68,9 @@ class Event(NamedTuple):
 class Cell(NamedTuple):
     """Grams of a lot that share where they came from and what touched them.
 
-    `part` is 0 for the lot's own seed, else one more than the position of the event that brought them in.
-    `stage` counts the mixing events before they left (or until now); `missing` is the position of the event
-    that found them gone, or None.
+    `part` is 0 for the lot's own seed, else one more than the position of the stage that brought them in.
+    `stage` counts the stages that had been opened before they left (or until now); `missing` is the position
+    of the loss that they are part of, or None.
     """
 
     part: int
@@ -87,7 +96,8 @@ class LotBook:
     `counted` the day of the last count if nothing moved since. `came` are the entries by which seed came
     in or back after packing. `overdrawn` is the first entry that took more than there was, and by how much
     its day did; `stocks` is what was there at the end of each day on which it changed. `sown` holds the
-    stage of the first entry by which seed went to each planting that one names.
+    stage of the first entry by which seed went to each planting that one names. `most` is how many stages
+    and losses are told apart, the last of which stands for all later ones; None where all are.
     """
 
     lot: str
@@ -103,6 +113,27 @@ class LotBook:
     came: list[Entry] = field(default_factory=list)
     stocks: list[tuple[date, int]] = field(default_factory=list)
     sown: dict[str, int] = field(default_factory=dict)
+    most: int | None = None
+
+    @property
+    def joined(self) -> int:
+        """How many events that changed what the lot is have no stage of their own."""
+        return 0 if self.most is None else max(0, len(self.mixing) - self.most)
+
+    @property
+    def stages(self) -> list[Sequence[Event]]:
+        """What opened each stage: one event, of the last where not all are told apart all later ones too."""
+        return self._group(self.mixing)
+
+    @property
+    def losses(self) -> list[Sequence[Event]]:
+        """The counts that found grams gone, in the same way."""
+        return self._group(self.missing)
+
+    def _group(self, events: Sequence[Event]) -> list[Sequence[Event]]:
+        if self.most is None or len(events) <= self.most:
+            return [(event,) for event in events]
+        return [*((event,) for event in events[: self.most - 1]), events[self.most - 1 :]]
 
     def stock_before(self, day: date) -> int:
         """What was there at the end of the day before."""
@@ -116,13 +147,25 @@ class LotBook:
         """The stage of the lot when a planting was sown from it: by its own entry, else by the day."""
         if planting in self.sown:
             return self.sown[planting]
-        return sum(event.day <= day for event in self.mixing)
+        stage = sum(event.day <= day for event in self.mixing)
+        return stage if self.most is None else min(stage, self.most)
 
 
 def keep_books(farm: Farm, scale_step_mg: int) -> dict[str, LotBook]:
     """The book of every lot that has a record, by its number. A step of the scale is no difference."""
     entries, packed = _list_entries(farm)
-    return {lot: _run(lot, packed[lot], _in_order(lines), scale_step_mg) for lot, lines in entries.items()}
+    return {
+        lot: _Running(LotBook(lot, packed[lot], most=_count_stages(lines)), scale_step_mg).run(
+            _in_order(lines)
+        )
+        for lot, lines in entries.items()
+    }
+
+
+def _count_stages(entries: Sequence[Entry]) -> int | None:
+    """How many stages of a lot are told apart: all, unless they would be too many."""
+    changing = sum(entry.kind not in LEAVING for entry in entries)
+    return MOST_STAGES if changing * len(entries) > MOST_CELLS else None
 
 
 def _in_order(entries: Sequence[Entry]) -> list[Entry]:
@@ -198,10 +241,6 @@ def fold(name: str) -> str:
     return " ".join(name.split()).casefold().rstrip(".")
 
 
-def _run(lot: str, packed: int, entries: Iterable[Entry], step: int) -> LotBook:
-    return _Running(LotBook(lot, packed), step).run(entries)
-
-
 class _Running:
     """A lot's book while it is run through: what is there by part, at which stage."""
 
@@ -257,9 +296,12 @@ class _Running:
             self.book.sown.setdefault(entry.planting, self.stage)
 
     def _mix(self, entry: Entry, mass: int) -> None:
-        self.stage += 1
         self.book.mixing.append(Event("mixed", entry.day, mass, entry.node))
-        self.there.append(mass)
+        if self.stage == self.book.most:
+            self.there[-1] += mass
+        else:
+            self.stage += 1
+            self.there.append(mass)
 
     def _return(self, entry: Entry) -> None:
         """Seed comes back: what that party had taken is the lot's again, and mixes if it was opened.
@@ -267,15 +309,21 @@ class _Running:
         Whatever comes back beyond it never was the lot's.
         """
         left = entry.mass_mg
-        for position in reversed(self.taken.get(entry.party, [])):
+        taken = self.taken.get(entry.party, [])
+        for position in reversed(taken):
             gone = self.book.departures[position]
-            if gone.entry.kind in {"sold", "transferred"} and left:
+            if not left:
+                break
+            if gone.entry.kind in {"sold", "transferred"}:
                 parts = [*gone.parts, *[0] * (len(self.there) - len(gone.parts))]
                 back = apportion(min(left, sum(parts)), parts) if sum(parts) else parts
                 left -= sum(back)
                 rest = tuple(one - came for one, came in zip(parts, back, strict=True))
                 self.book.departures[position] = gone._replace(parts=rest)
                 self.there = [one + came for one, came in zip(self.there, back, strict=True)]
+        # What is all back can't come back again.
+        while taken and not any(self.book.departures[taken[-1]].parts):
+            taken.pop()
         if left > max(self.step, self.lines):
             self._mix(entry, left)
         elif entry.opened:
@@ -290,7 +338,7 @@ class _Running:
             return
         parts = self._take(entry, -difference)
         self.book.missing.append(Event("missing", entry.day, -difference, entry.node))
-        at = len(self.book.missing) - 1
+        at = len(self.book.losses) - 1
         self.book.cells += [Cell(part, self.stage, at, mass) for part, mass in enumerate(parts) if mass]
 
     def _close(self) -> LotBook:
@@ -298,6 +346,16 @@ class _Running:
         for gone in book.departures:
             book.cells += [Cell(part, gone.stage, None, mass) for part, mass in enumerate(gone.parts) if mass]
         book.cells += [Cell(part, self.stage, None, mass) for part, mass in enumerate(self.there) if mass]
+        if book.most is not None:
+            book.cells = _put_together(book.cells)
         book.on_hand_mg = sum(self.there)
         book.weight_mg = book.packed_mg + sum(event.mass_mg for event in book.mixing)
         return book
+
+
+def _put_together(cells: Iterable[Cell]) -> list[Cell]:
+    """Cells that differ in nothing but their grams become one."""
+    found: Counter[tuple[int, int, int | None]] = Counter()
+    for cell in cells:
+        found[cell.part, cell.stage, cell.missing] += cell.mass_mg
+    return [Cell(*key, mass) for key, mass in found.items()]

@@ -19,7 +19,7 @@ from certgen.lineage.walks import order
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 
-    from certgen.lineage.custody import Cell, Departure, LotBook
+    from certgen.lineage.custody import Cell, Departure, Event, LotBook
     from certgen.records.joining.farm import Farm
 
 #: So many atoms, counted at each place they went to, and so many faults of theirs are told apart. Lots that
@@ -155,11 +155,12 @@ class _Lots:
             lot.id,
             self._known[lot],
             book.weight_mg,
-            (*sources, *(event.node for event in book.mixing)),
+            # Of a stage that stands for several nobody is told who brought it.
+            (*sources, *(events[0].node if len(events) == 1 else None for events in book.stages)),
             merged,
             self._movements.get(lot, ()),
             frozenset(self._touched.whole.get(lot, ())),
-            tuple(frozenset(self._touched.came_in.get(event.node, ())) for event in book.mixing),
+            tuple(faults for faults, _ in _gather(self._touched.came_in, book.stages)),
             lot in self._summed and any(atom.floor != "traced" for atom in merged),
         )
 
@@ -246,25 +247,36 @@ class _Lots:
     def _touching(self, book: LotBook, own: frozenset[int]) -> Callable[[Atom, int | None], Atom]:
         """What gives an atom its lot's own faults, those of what came in before it left, and those of the
         count that missed it."""
-        came_in = [self._touched.came_in.get(event.node) for event in book.mixing]
+        came_in = _gather(self._touched.came_in, book.stages)
+        missed = _gather(self._touched.missed, book.losses)
         # What no check speaks of is no better for that.
-        unsaid = next((stage for stage, at in enumerate(came_in, start=1) if not at), len(came_in) + 1)
+        unsaid = next(
+            (stage for stage, (_, said) in enumerate(came_in, start=1) if not said), len(came_in) + 1
+        )
 
         # Atoms of a stage share their set of faults: in a lot that came in many times it is made once.
         @cache
         def faults_of(faults: frozenset[int], stage: int, missing: int | None) -> frozenset[int]:
-            missed = None if missing is None else self._touched.missed.get(book.missing[missing].node)
-            return faults.union(own, missed or (), *(at for at in came_in[:stage] if at))
+            lost = () if missing is None else missed[missing][0]
+            return faults.union(own, lost, *(at for at, _ in came_in[:stage]))
 
         def touch(atom: Atom, missing: int | None) -> Atom:
             floor = atom.floor
             if atom.stage >= unsaid:
                 floor = max(floor, "unproven", key=RANKS.__getitem__)
-            if missing is not None and not self._touched.missed.get(book.missing[missing].node):
+            if missing is not None and not missed[missing][1]:
                 floor = "unaccounted"
             return atom._replace(faults=faults_of(atom.faults, atom.stage, missing), floor=floor)
 
         return touch
+
+
+def _gather(
+    touched: Mapping[Node, Collection[int]], groups: Iterable[Sequence[Event]]
+) -> list[tuple[frozenset[int], bool]]:
+    """For each group of events the faults at them, and whether some stand at each of them."""
+    held = ([touched.get(event.node, ()) for event in events] for events in groups)
+    return [(frozenset().union(*faults), all(faults)) for faults in held]
 
 
 def _alike(cells: Iterable[Cell]) -> list[Cell]:

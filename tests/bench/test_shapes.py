@@ -24,6 +24,8 @@ LATER = {
     "cycle-of-blends": 150,
     # With fewer every disagreement between letters and samples is told by itself, which is a square.
     "letters-over-all-samples": 300,
+    # With fewer every stage of a lot is told apart.
+    "one-lot-counted-daily": 300,
 }
 #: What is worked out in full while it is little costs more than a square would: here nothing is, so that the
 #: rest shows from few records on.

@@ -417,6 +417,56 @@ def test_no_milligram_comes_or_goes(seasons, lots, blend):
         assert all(min(one.parts, default=0) >= 0 for one in book.departures)
 
 
+def _join_after(patch, stages):
+    """Lets every lot have so many stages at most."""
+    patch.setattr("certgen.lineage.custody.MOST_CELLS", 0)
+    patch.setattr("certgen.lineage.custody.MOST_STAGES", stages)
+
+
+@settings(max_examples=100)
+@given(entries=ENTRIES, most=st.integers(1, 3))
+def test_a_lot_that_very_many_entries_changed_keeps_its_last_stages_together(seasons, entries, most):
+    """No gram comes or goes: each part is where its cells are, the last one holds all that came in since."""
+    season = _random_season(seasons, [entries])
+    exact = books(season, 0)["L1"]
+    with pytest.MonkeyPatch.context() as patch:
+        _join_after(patch, most)
+        book = books(season, 0)["L1"]
+    came = [book.packed_mg, *(sum(event.mass_mg for event in events) for events in book.stages)]
+
+    assert [event for events in book.stages for event in events] == book.mixing == exact.mixing
+    assert [event for events in book.losses for event in events] == book.missing == exact.missing
+    assert max(len(exact.mixing) - most, 0) == book.joined
+    assert came == [
+        sum(cell.mass_mg for cell in book.cells if cell.part == part) for part in range(len(came))
+    ]
+    assert (exact.on_hand_mg, exact.weight_mg, exact.stocks) == (book.on_hand_mg, book.weight_mg, book.stocks)
+    assert [min(gone.stage, most) for gone in exact.departures] == [gone.stage for gone in book.departures]
+    assert [sum(gone.parts) for gone in exact.departures] == [sum(gone.parts) for gone in book.departures]
+    assert all(cell.part <= cell.stage <= most for cell in book.cells)
+    assert all(cell.missing is None or cell.missing < most for cell in book.cells)
+
+
+def test_few_entries_keep_every_stage(seasons):
+    """Only where they are very many, counted at each that may change the lot, are the last ones one."""
+    moves = [seasons.movement(f"M{at}", "L1", "received", 1, 60) for at in range(60)]
+    book = one_lot(seasons, *moves)
+
+    assert (None, 0, 60) == (book.most, book.joined, len(book.stages))
+    assert dict.fromkeys(range(1, 61), 1000) | {0: 40_000} == {cell.part: cell.mass_mg for cell in book.cells}
+
+
+def test_very_many_entries_keep_fifty_stages(seasons):
+    """And a planting that was sown later was sown from the last of them."""
+    moves = [seasons.movement(f"M{at}", "L1", "received", 1, 60) for at in range(320)]
+    book = one_lot(seasons, *moves)
+
+    assert (50, 270, 50, [271]) == (
+        book.most, book.joined, len(book.stages), [len(one) for one in book.stages if len(one) > 1]
+    )  # fmt: skip
+    assert 50 == book.stage_sown("P9", seasons.PICKED + timedelta(90))
+
+
 @settings(max_examples=100)
 @given(entries=ENTRIES)
 def test_the_book_agrees_with_shares_worked_out_in_fractions(seasons, entries):

@@ -9,6 +9,7 @@ from seasons import blank
 
 from certgen.lineage import Fault, Node, Part, build_lineage, judge_lots
 from certgen.lineage.custody import keep_books
+from certgen.lineage.standing import RANKS
 from certgen.records.joining.farm import join_seasons
 
 STEP = 100
@@ -415,6 +416,50 @@ def test_grams_that_a_count_found_gone_are_unaccounted(seasons):
     assert ("unproven", 34_000, 0, 0, 6_000) == grams(counted(seasons, 24), gone)
     assert ("traced", 40_000, 0, 0, 0) == grams(counted(seasons, 24), gone, mended={0})
     assert ("traced", 40_000, 0, 0, 0) == grams(counted(seasons, 30), gone)
+
+
+ENTRIES = st.lists(
+    st.tuples(st.sampled_from(["sold", "received", "returned", "counted"]), st.integers(1, 12)), max_size=9
+)
+
+
+@settings(max_examples=60)
+@given(entries=ENTRIES, most=st.integers(1, 3), faults=st.lists(
+    st.tuples(st.integers(0, 8), st.sampled_from(["mixed", "missing", "own"]),
+              st.sampled_from(["unproven", "rejects"])),
+    max_size=8,
+))  # fmt: skip
+def test_no_gram_is_better_for_stages_that_are_kept_together(seasons, entries, most, faults):
+    """A lot that very many entries changed: what left late is touched by all that came in since."""
+    season = seasons.season_of(
+        batches=[seasons.batch("X1", [])],
+        lots=[seasons.lot("L1", [{"batch": "X1", "weight": "40 g"}], 40)],
+        movements=[
+            seasons.movement(f"M{number}", "L1", kind, mass, 60 + number, party="Ann", document="D1")
+            for number, (kind, mass) in enumerate(entries)
+        ],
+    )  # fmt: skip
+    told = [
+        at("movements", f"M{number}", weight, touches=touches)
+        for number, touches, weight in faults
+        if number < len(entries)
+    ]
+    exact = apart(season, *told)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("certgen.lineage.custody.MOST_CELLS", 0)
+        patch.setattr("certgen.lineage.custody.MOST_STAGES", most)
+        joined = apart(season, *told)
+    one, other = exact.judge()["L1"], joined.judge()["L1"]
+    ranks = ("traced", "unproven", "rejected")
+
+    assert sum(atom.weight_mg for atom in exact.lots["L1"].atoms) == sum(
+        atom.weight_mg for atom in joined.lots["L1"].atoms
+    )
+    assert one.traced_mg >= other.traced_mg
+    assert one.rejected_mg <= other.rejected_mg
+    assert ranks.index(one.standing) <= ranks.index(other.standing)
+    for stage in range(len(entries) + 1):
+        assert RANKS[exact.worst_at("L1", stage)] <= RANKS[joined.worst_at("L1", min(stage, most))]
 
 
 def test_grams_that_are_nowhere_are_nothing_else(seasons):

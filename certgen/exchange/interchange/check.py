@@ -134,6 +134,7 @@ def _describe_place(selection: Selection, place: Place) -> dict[str, Any]:
 def _describe_lot(selection: Selection, lot: LotStanding) -> dict[str, Any]:
     scope = selection.result.scopes.of_lot(lot.lot)
     standing = describe_standing(lot)
+    book = selection.result.books.get(lot.lot)
     return {
         "lot": lot.lot,
         "variety": lot.variety,
@@ -141,6 +142,8 @@ def _describe_lot(selection: Selection, lot: LotStanding) -> dict[str, Any]:
         "weight_g": grams(lot.weight_mg),
         **standing,
         "custody": describe_custody(selection.result, lot.lot),
+        # Only where they are too many to be told apart.
+        **({"more_stages": book.joined} if book is not None and book.joined else {}),
         **_describe_proof(selection, lot.lot),
         "through": describe_through(selection.result, lot.lot),
         # What the negative results behind the lot speak to, and no more.

@@ -64,6 +64,21 @@ def test_json_is_what_its_schema_says_and_agrees_with_the_season(flawed, capsys)
     )
 
 
+def test_json_says_of_which_lot_not_every_stage_is_told_apart(flawed, tmp_path, capsys, monkeypatch):
+    """Of a lot that thousands of entries changed; of the others nothing is said."""
+    monkeypatch.setattr("certgen.lineage.custody.MOST_CELLS", 8)
+    monkeypatch.setattr("certgen.lineage.custody.MOST_STAGES", 2)
+    moves = [
+        f"- {{movement: M9{at}, date: 2026-10-01, lot: L2, kind: received, weight: 1 g}}\n" for at in range(5)
+    ]
+    (tmp_path / "season" / "moves.yaml").write_text("movements:\n" + "".join(moves), encoding="utf-8")
+    cli.run(["check", flawed, "--format", "json", *ON])
+
+    assert {"L2": 3} == {
+        lot["lot"]: lot["more_stages"] for lot in json_of(capsys, "check")["lots"] if "more_stages" in lot
+    }
+
+
 def test_csv_has_a_row_a_gap(flawed, capsys):
     """Csv has a row a gap."""
     assert 1 == cli.run(["check", flawed, "--format", "csv", *ON])
