@@ -319,7 +319,9 @@ def _merge(atoms: Iterable[Atom]) -> tuple[Atom, ...]:
 def _movements_of(lineage: Lineage, touched: Touched) -> dict[Node, tuple[tuple[int, frozenset[int]], ...]]:
     found: dict[Node, list[tuple[int, frozenset[int]]]] = {}
     for movement, faults in touched.movements.items():
+        # Movements of one number share what is wrong with any of them.
+        held = frozenset(faults)
         for link in lineage.sources(movement):
             if link.weight_mg:
-                found.setdefault(link.source, []).append((link.weight_mg, frozenset(faults)))
+                found.setdefault(link.source, []).append((link.weight_mg, held))
     return {lot: tuple(moves) for lot, moves in found.items()}

@@ -180,10 +180,7 @@ class Standings:
         for atom in grams.atoms:
             totals[atom.part][effects[atom.faults, atom.floor]] += atom.weight_mg
         whole = {standing: sum(part[standing] for part in totals) for standing in STANDINGS}
-        for weight, faults in grams.movements:
-            effect = self.effect(faults, "traced", mended)
-            if effect != "traced":
-                _move(whole, weight, effect)
+        self._hold_back(whole, grams, mended)
         open_ = bool(grams.whole - frozenset(mended)) or whole["unaccounted"] or whole["unproven"]
         worst = "rejected" if whole["rejected"] else "unproven" if open_ else "traced"
         parts = tuple(
@@ -208,6 +205,14 @@ class Standings:
             whole["unaccounted"],
             parts,
         )
+
+    def _hold_back(self, whole: dict[str, int], grams: LotGrams, mended: Collection[int]) -> None:
+        """Moves what left by movements that a fault stands at; thousands of one number share their faults."""
+        alike = {faults for _, faults in grams.movements}
+        effects = {faults: self.effect(faults, "traced", mended) for faults in alike}
+        for weight, faults in grams.movements:
+            if effects[faults] != "traced":
+                _move(whole, weight, effects[faults])
 
 
 def find_effect(faults: Iterable[Fault], floor: str) -> str:

@@ -43,10 +43,11 @@ def join(parts: Iterable[str], word: str = "and") -> str:
 
 def name(table: str, identifiers: Sequence[str], most: int = 5) -> str:
     """`name("trees", ["3", "4"])` is "trees 3 and 4"; beyond `most` the rest are counted."""
-    shown = list(identifiers)
-    if len(shown) > most + 1:
-        shown = [*shown[:most], f"{len(shown) - most} more"]
-    return f"{noun(table, len(identifiers))} {join(shown)}"
+    # Each of thousands of records may name all of them.
+    shown, number = identifiers, len(identifiers)
+    if number > most + 1:
+        shown = [*identifiers[:most], f"{number - most} more"]
+    return f"{noun(table, number)} {join(shown)}"
 
 
 def day(when: date) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import cache
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -56,21 +58,16 @@ def material_before_scouting(case: Case) -> Iterator[Finding]:
     if span is None:
         return
     days = int(span.high or 0)
-    walks = [Walk(*told) for _, *told in case.columns("scouting").rows(*_WALK)]
+    walks = _Walks(case, days)
     approvals = find_approvals(case)
     columns = ("input", "material", "purpose", "block", "date", "scouting")
     for row, identifier, material, purpose, block, when, cited in _own_inputs(case, *columns):
         kind = approvals[row].kind if row in approvals else ""
         if not (cited or _is_against_pests(kind, purpose)):
             continue
-        before = _walks_before(walks, block, when, days, cited)
-        if any(walk.tried(when) for walk in before):
+        why = walks.miss(block, when, tuple(cited or ()))
+        if why is None:
             continue
-        why = (
-            f"{name('scouting', [walk.number for walk in before])} told of nothing else done first"
-            if before
-            else f"no walk through it in the {count(days, 'day')} before is on record"
-        )
         yield Finding(
             "inputs",
             identifier,
@@ -84,16 +81,6 @@ def material_before_scouting(case: Case) -> Iterator[Finding]:
 def _is_against_pests(kind: str, purpose: str | None) -> bool:
     """By its kind on the list of approved materials, else by the words of its purpose."""
     return kind in _AGAINST_PESTS or (not kind and purpose is not None and bool(_PEST.search(purpose)))
-
-
-def _walks_before(
-    walks: Sequence[Walk], block: str, when: date, days: int, cited: Sequence[str]
-) -> list[Walk]:
-    """The walks through a block up to a day: those that the input names, else those of the days before."""
-    there = [walk for walk in walks if walk.block == block and walk.on <= when]
-    if cited:
-        return [walk for walk in there if walk.number in cited]
-    return [walk for walk in there if walk.on >= when - timedelta(days)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,6 +98,38 @@ class Walk:
             step["kind"] != "material" and (step.get("date") is None or step["date"] <= when)
             for step in self.done
         )
+
+
+class _Walks:
+    """The walks for pests by block. Very many inputs on a block ask the same of them."""
+
+    def __init__(self, case: Case, days: int) -> None:
+        """`days` is how long before a material a walk may have been that no input names."""
+        self._days = timedelta(days)
+        self._by_block: dict[str, list[Walk]] = {}
+        self._by_number: dict[tuple[str, str], list[tuple[int, Walk]]] = {}
+        for row, *told in case.columns("scouting").rows(*_WALK):
+            walk = Walk(*told)
+            self._by_block.setdefault(walk.block, []).append(walk)
+            self._by_number.setdefault((walk.block, walk.number), []).append((row, walk))
+        self.miss = cache(self._miss)
+
+    def _miss(self, block: str, when: date, cited: tuple[str, ...]) -> str | None:
+        """Why no walk shows what was tried before a material on a day; None if one does."""
+        before = self._before(block, when, cited)
+        if any(walk.tried(when) for walk in before):
+            return None
+        if before:
+            return f"{name('scouting', [walk.number for walk in before])} told of nothing else done first"
+        return f"no walk through it in the {count(self._days.days, 'day')} before is on record"
+
+    def _before(self, block: str, when: date, cited: Sequence[str]) -> list[Walk]:
+        """The walks up to a day: those that the input names, else those of the days before."""
+        if not cited:
+            first = when - self._days
+            return [walk for walk in self._by_block.get(block, ()) if first <= walk.on <= when]
+        named = [told for number in dict.fromkeys(cited) for told in self._by_number.get((block, number), ())]
+        return [walk for _, walk in sorted(named, key=itemgetter(0)) if walk.on <= when]
 
 
 @rule(

@@ -198,8 +198,8 @@ def record_incomplete(case: Case) -> Iterator[Finding]:
         lacking = columns.absent(column) & (columns["status"] != "conventional")
         identifiers = columns[key][lacking].tolist()
         weight: Weight | None = None if demand == "always" or (demand and case.demand(demand)) else "advice"
+        what = name(table, identifiers)
         for row, identifier in columns.rows(key, where=lacking):
-            what = name(table, identifiers)
             yield Finding(
                 table,
                 identifier,
