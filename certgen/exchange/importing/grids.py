@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple, overload
 
 from certgen.exchange.importing.archives import FILE_BYTES
 from certgen.exchange.spreadsheets.rows import BLANKS, restore
+from certgen.records.record_files.parsing import pause_collector
 from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:
@@ -79,15 +80,17 @@ class PackedRows(Sequence[dict[int, Cell]]):
         """Rows packed column-wise: cell by cell they would take ten times as long."""
         if isinstance(rows, PackedRows):
             return rows
-        cells = [cell for row in rows for cell in row.values()]
-        parts = [list(part) for part in zip(*cells, strict=True)]
-        return cls(pickle.dumps(([list(row) for row in rows], parts)))
+        with pause_collector():
+            cells = [cell for row in rows for cell in row.values()]
+            parts = [list(part) for part in zip(*cells, strict=True)]
+            return cls(pickle.dumps(([list(row) for row in rows], parts)))
 
     def _unpack(self) -> tuple[dict[int, Cell], ...]:
         if self._rows is None:
-            indexes, parts = pickle.loads(self._packed)  # noqa: S301 (packed by a process of ours)
-            cells = map(Cell, *parts) if parts else iter(())
-            self._rows = tuple(dict(zip(row, islice(cells, len(row)), strict=True)) for row in indexes)
+            with pause_collector():
+                indexes, parts = pickle.loads(self._packed)  # noqa: S301 (packed by a process of ours)
+                cells = map(Cell, *parts) if parts else iter(())
+                self._rows = tuple(dict(zip(row, islice(cells, len(row)), strict=True)) for row in indexes)
         return self._rows
 
     def __len__(self) -> int:
