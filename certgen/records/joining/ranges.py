@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from certgen.records.columns import Array
 
 _RANGE: Final = re.compile(r"^\s*(\S+)\s*(?:\bto\b|\.\.)\s*(\S+)\s*$")
-_NUMBERED: Final = re.compile(r"^(.*?)([0-9]+)$")
+#: Python reads no number of more than 4,300 digits; the digits before the last 4,000 count as letters.
+_NUMBERED: Final = re.compile(r"^(.*?)([0-9]{1,4000})$")
 
 
 class _Numbers(NamedTuple):

@@ -52,6 +52,14 @@ def test_noughts_before_a_number_are_part_of_it(entry, meant):
     assert meant == NameRanges(["01", "05", "005", "5", "12"]).expand(entry)
 
 
+def test_a_number_without_end_is_a_name_like_any_other():
+    """Python refuses to read one of more than 4,300 digits."""
+    known = [f"B{'9' * 5_000}", f"B{'9' * 4_999}8", "B1"]
+
+    assert tuple(known[:2]) == NameRanges(known).expand(f"{known[1]} to {known[0]}")
+    assert () == NameRanges(known).expand(f"B1 to {known[0]}")
+
+
 def test_of_one_number_written_twice_one_is_meant():
     """Which of the two, nobody can tell: it is named once."""
     assert ("B1",) == NameRanges(["B1", "B1"]).expand("B1 to B3")
