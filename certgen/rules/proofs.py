@@ -200,6 +200,9 @@ class _Counts:
         self._closure = closure
         #: By obligation the records that leave it open, and those that show it by where the word comes from.
         self._open: list[tuple[Obligation, int, dict[str, int]]] = []
+        #: By point the obligations that it leaves open, and those that it shows, each as a bit.
+        self._left_open: dict[int, int] = {}
+        self._shown: dict[int, int] = {}
         for one in OBLIGATIONS:
             told = case.shown[one.key]
             if len(told):
@@ -212,7 +215,10 @@ class _Counts:
         for name, row in case.columns(one.table).first(load_tables()[one.table].key).items():
             node = Node(one.table, name)
             if node in self._lineage:
-                points.setdefault(origins[row] if told[row] else "", []).append(self._lineage.position(node))
+                at = self._lineage.position(node)
+                points.setdefault(origins[row] if told[row] else "", []).append(at)
+                own = self._shown if told[row] else self._left_open
+                own[at] = own.get(at, 0) | 1 << len(self._open)
         bits = {origin: set_bits(found, len(self._lineage.nodes)) for origin, found in points.items()}
         return bits.pop("", 0), bits
 
@@ -220,7 +226,7 @@ class _Counts:
         """As `Proofs.of_lot`."""
         at = self._lineage.position(node)
         line = self._closure.line(at)
-        own_open, own_shown = self._tell(1 << at)
+        own_open, own_shown = self._left_open.get(at, 0), self._shown.get(at, 0)
         lines = [(*self._tell_line(part.source), part.weight_mg) for part in parts if part.source is not None]
         found = []
         for number, (one, open_, shown) in enumerate(self._open):
