@@ -63,6 +63,10 @@ _LABEL: Final = 68.0
 #: A cell of more lines may be taller than a page, and so may a card that tells more gaps.
 _TALL: Final = 40
 _LONG: Final = 4
+#: The most that the sign before a text takes, in points, and how much of a line a text may fill that surely
+#: has room on it: texts are measured without kerning.
+_SIGN: Final = 10.0
+_SURELY: Final = 0.95
 #: A table ends in so many sums at most.
 _MOST_SUMS: Final = 3
 #: So many entries are measured, so that their two columns end at one height.
@@ -275,6 +279,7 @@ class _Describing:
                     "anchor": row.anchor,
                     "tone": row.tone,
                     "tall": any(map(_is_tall, row.cells, rooms)),
+                    "line": all(map(_is_line, row.cells, rooms)),
                     "cells": [self._cell(cell, room) for cell, room in zip(row.cells, rooms, strict=True)],
                 }
                 for row in grid.rows
@@ -353,6 +358,14 @@ def _count_sums(grid: Grid) -> int:
 def _is_tall(cell: Cell, room: float) -> bool:
     letters = sum(len(run.text) for run in cell.runs)
     return letters > _TALL and letters * TYPE["table"].size > _TALL * room
+
+
+def _is_line(cell: Cell, room: float) -> bool:
+    """Whether a cell is surely no more than a line, in the boldest type and with signs before its texts."""
+    text = "".join(run.text for run in cell.runs)
+    signs = sum(bool(run.mark) + bool(run.href) for run in cell.runs) + bool(cell.mark)
+    room -= signs * _SIGN
+    return "\n" not in text and faces.text_width(text, TYPE["table"].size, weight=700) <= room * _SURELY
 
 
 def _unpack(picture: str) -> tuple[str, list[int], float]:

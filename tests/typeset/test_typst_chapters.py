@@ -12,7 +12,9 @@ from pages import SETTINGS, joined_file
 from PIL import Image
 
 from certgen.process_pool import work_apart
+from certgen.typeset import typst_chapters
 from certgen.typeset.entries import CompactRegister, Entries, Entry, EntryGroup
+from certgen.typeset.legibility import make_legible
 from certgen.typeset.parts import (
     Caution,
     Cautions,
@@ -250,6 +252,42 @@ def test_a_word_wider_than_its_cell_breaks():
 
     assert long in text.replace(" ", "")
     assert "evidence/letters/" in text
+
+
+def test_a_row_of_one_line_is_as_high_as_it_would_be(monkeypatch):
+    """Whatever stands in it, said beforehand or found out: signs, links, sums, letters of other scripts; and
+    one that may need a second line is no such row."""
+    runs = (
+        (Run("negative", mark="traced"), Run(" · "), Run("A", "b", mark="rejected")),
+        (Run("\u05de\u05d8\u05e2 3"), Run("field", field=True), Run("f.pdf", "f.pdf")),
+        (Run("wide " * 12),),
+        (Run("two\nlines"),),
+        (),
+    )
+    marks = ("", "unproven", "", "", "traced")
+    rows = tuple(
+        Row(
+            (Cell((Run(f"row {at}", "b"),), "key", mark), Cell(told), Cell((Run("12.5 g"),), "number")),
+            f"{tone}/{at}",
+            tone,
+        )
+        for tone in ("plain", "faulty", "total")
+        for at, (told, mark) in enumerate(zip(runs, marks, strict=True))
+    )
+    heads = (Head("A"), Head("B"), Head("C", "number"))
+    shown = make_legible(chapter(Grid("", heads, rows), Grid("", heads, rows, close=True)))
+    is_line, found = typst_chapters._is_line, set()
+
+    def ask(*given):
+        found.add(is_line(*given))
+        return is_line(*given)
+
+    monkeypatch.setattr(typst_chapters, "_is_line", ask)
+    said = set_chapter(shown, SETTINGS, files={"f.pdf"})
+    monkeypatch.setattr(typst_chapters, "_is_line", lambda *_: False)
+
+    assert {True, False} == found
+    assert said == set_chapter(shown, SETTINGS, files={"f.pdf"})
 
 
 def test_a_chapter_of_many_rows_is_known_by_their_number():
