@@ -61,15 +61,18 @@ class Pool:
 
     `load` is what each does first, so that a pool may be made while there is nothing to share out yet. A
     worker that is killed takes along only the piece of work that it was at, and a fresh one takes its place.
+    With `fresh` each piece has a process of its own, which gives its memory back.
     """
 
-    def __init__(self, workers: int, load: Callable[[], object] | None = None) -> None:
+    def __init__(
+        self, workers: int, load: Callable[[], object] | None = None, *, fresh: bool = False
+    ) -> None:
         self._waiting: PriorityQueue[Piece] = PriorityQueue()
         self._turns = count()
         # What a worker that is ended leaves in the temporary folder goes with the pool.
         self._scratch = TemporaryDirectory(prefix="certgen-") if workers else None
         scratch = self._scratch.name if self._scratch else ""
-        self._workers = [_Worker(self._waiting, load, scratch) for _ in range(workers)]
+        self._workers = [_Worker(self._waiting, load, scratch, fresh=fresh) for _ in range(workers)]
         for worker in self._workers:
             worker.start()
 
@@ -131,12 +134,18 @@ class _Worker(Thread):
     """A process of its own, and the thread that hands it piece after piece."""
 
     def __init__(
-        self, waiting: PriorityQueue[Piece], load: Callable[[], object] | None, scratch: str
+        self,
+        waiting: PriorityQueue[Piece],
+        load: Callable[[], object] | None,
+        scratch: str,
+        *,
+        fresh: bool,
     ) -> None:
         super().__init__(daemon=True)
         self._waiting = waiting
         self._load = load
         self._scratch = scratch
+        self._fresh = fresh
         self._executor = _hire(scratch)
 
     def run(self) -> None:
@@ -163,12 +172,19 @@ class _Worker(Thread):
             except OSError as fault:
                 # The system allows no more processes.
                 raise BrokenExecutor(str(fault)) from fault
-            return piece.result()
+            found = piece.result()
         except BrokenExecutor:
-            # Its own thread ends before this program may: otherwise each closes what the other still uses.
-            self._executor.shutdown()
-            self._executor = _hire(self._scratch)
+            self._replace()
             raise
+        if self._fresh:
+            self._replace()
+        return found
+
+    def _replace(self) -> None:
+        """End the process; what comes next starts another."""
+        # Its own thread ends before this program may: otherwise each closes what the other still uses.
+        self._executor.shutdown()
+        self._executor = _hire(self._scratch)
 
     def end_process(self) -> None:
         """End the process, whatever it is at."""

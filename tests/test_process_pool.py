@@ -110,6 +110,16 @@ def test_a_killed_worker_takes_its_own_piece_along() -> None:
         assert 5 == pool.send(abs, -5).result(60)
 
 
+def test_each_piece_has_a_process_of_its_own_where_that_is_wanted() -> None:
+    """It is gone when the next piece begins."""
+    with Pool(1, fresh=True) as pool:
+        numbers = [pool.send(os.getpid).result(60) for _ in range(3)]
+    with Pool(1) as pool:
+        others = [pool.send(os.getpid).result(60) for _ in range(3)]
+
+    assert (3, 1) == (len({*numbers}), len({*others}))
+
+
 def test_where_the_system_allows_no_process_nobody_waits_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:
     """Every result that is owed is a BrokenExecutor."""
 

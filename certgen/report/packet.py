@@ -39,7 +39,7 @@ from certgen.typeset.engines import list_engines
 from certgen.typeset.parts import Chapter, Document, Index, RegisterSet
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
     from certgen.examination import Result
     from certgen.manifest import Manifest
@@ -95,12 +95,14 @@ def build_packet(
     *,
     manifest: Manifest | None = None,
     attachments: Sequence[Attachment] | None = None,
+    begin: Callable[[RegisterSet, Iterable[str]], object] = lambda _registers, _names: None,
 ) -> Document:
     """The packet of a season, ready to be set.
 
     Of `options`, `registers` is `full`, `lots` (only what lots rest on) or `none`; `lots` names the lots that
     get a dossier (None: all). `manifest` is the packet's own, made with the same options (None: made here).
-    `attachments` are the files that travel inside (None: records, evidence, manifest).
+    `attachments` are the files that travel inside (None: records, evidence, manifest). `begin` is given the
+    registers, if there are any, and the names of those files before the chapters are built.
     Raises ValueError for an unknown choice, KeyError for a lot that is not in the season, ManifestError when
     a file has changed meanwhile.
     """
@@ -119,6 +121,9 @@ def build_packet(
     if chosen.short:
         return _build_short(context, own, chosen, sheet.measure, attached)
 
+    registers = RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, chosen.registers))
+    if registers.registers:
+        begin(registers, [file.name for file in attached])
     cover, *shorter = (tell_line(one, chosen) for one in build_covers(context, own, sheet.measure))
     return Document(
         head=f"{operation.name} · Season {label}" + (f" · {say_lots(chosen)}" if chosen.left_out else ""),
@@ -129,7 +134,7 @@ def build_packet(
         summary=tuple(_close_up(_summary(context, sheet), chosen)),
         glossary=build_glossary(),
         front=tuple(_close_up(_front(context, sheet.measure, chosen.lots, own), chosen)),
-        registers=RegisterSet("Registers", REGISTERS_LEAD, build_registers(context, chosen.registers)),
+        registers=registers,
         back=(_back(context, chosen),),
         index=Index("Index of identifiers", INDEX_LEAD, build_identifiers(context), index_papers(context)),
         manifest=RegisterSet("Manifest", MANIFEST_LEAD, (list_files(own),)),

@@ -10,11 +10,13 @@ from certgen.report.packet import build_packet, find_maker, settings_of
 from certgen.typeset.setting_pool import open_setting_pool
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from certgen.examination import Result
     from certgen.manifest import Manifest
-    from certgen.process_pool import Pool
+    from certgen.process_pool import Pool, Promised
+    from certgen.typeset.parts import RegisterSet
+    from certgen.typeset.registers import SetBatch
 
 
 def compose_pdf(
@@ -31,13 +33,19 @@ def compose_pdf(
     another, where there are two cores). Raises what `build_packet` raises.
     """
     from certgen.typeset.compose import compose
+    from certgen.typeset.shared_setting import begin_registers
 
     chosen = options or PacketOptions()
     settings = settings_of(result, chosen.page)
     with ExitStack() as stack:
         helping = pool or stack.enter_context(open_setting_pool(chosen.page))
-        packet = build_packet(result, chosen, manifest=manifest)
-        return compose(packet, settings, pool=helping, progress=progress)
+        begun: list[Promised[SetBatch]] = []
+
+        def begin(registers: RegisterSet, names: Iterable[str]) -> None:
+            begun.extend(begin_registers(registers, names, settings, helping))
+
+        packet = build_packet(result, chosen, manifest=manifest, begin=begin)
+        return compose(packet, settings, pool=helping, begun=begun, progress=progress)
 
 
 def set_pdf(

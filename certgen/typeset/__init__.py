@@ -17,12 +17,13 @@ Why it is as it is:
   pairs it took 46 s for 33 and 52 s for 39 (1.33 to 1.40 times), 77 s for 53 and 87 s for 63 of core time
   (1.39 to 1.45), and 864 and 933 MB in the largest process for 828 (1.04 to 1.13). A packet of 300 bags took
   as long as before. Registers that were shrunk (bags that agree on one line) lost readers more than they won.
-- Typst keeps what it has laid out, some 130 MB for a thousand rows: each batch of rows has a process of its
-  own, and its pages come back finished (`page_batch`), since to join rows object by object cost 60 kB and a
-  millisecond each.
+- Typst keeps what it has laid out, some 130 MB for a thousand rows, until it has set ten more files
+  (`memory`): a process sets one chapter after another. Its pages come back finished (`page_batch`), since to
+  join rows object by object cost 60 kB and a millisecond each.
 - Two processes set a packet. The other is started before the records are read, and meanwhile loads
-  WeasyPrint, which takes half a second; it begins with the registers and the shortest chapters, this one with
-  the longest, and each takes what nobody is at yet (`certgen.process_pool`).
+  WeasyPrint, which takes half a second. It sets the registers while chapters are built, then chapters in the
+  order in which they are numbered; this one begins with the longest, and each takes what nobody is at yet
+  (`certgen.process_pool`). What takes much memory is set in processes that end with it (`shared_setting`).
 - Faces come from packages under the Open Font License, found by path: every machine prints the same page. A
   tagged PDF may hold no letter without a shape, so one that no face has is spelled as its code point.
 """

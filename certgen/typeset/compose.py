@@ -8,42 +8,37 @@ inside. What opens the document is set by `opening`.
 
 from __future__ import annotations
 
-import gc
 from concurrent.futures import BrokenExecutor
-from contextlib import contextmanager
 from itertools import count
 from typing import TYPE_CHECKING, Final
 
-from certgen.process_pool import Pool, work_apart
+from certgen.process_pool import Pool
 from certgen.typeset.conformance import declare, embed, list_attached
 from certgen.typeset.entries import Entries
 from certgen.typeset.joining import JoinedFile
-from certgen.typeset.legibility import make_legible
 from certgen.typeset.opening import find_fitting, legible_covers, set_opening
 from certgen.typeset.page_batch import number_files
 from certgen.typeset.pango import hold_pango
 from certgen.typeset.parts import GapCard, Grid
 from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
-from certgen.typeset.typst_chapters import count_rows, number_chapter, set_chapter
+from certgen.typeset.shared_setting import SharedChapters, leads_only_to, no_collecting, offer_registers
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
+    from certgen.process_pool import Promised
     from certgen.typeset.design import Settings
     from certgen.typeset.first_page import Cover
     from certgen.typeset.page_batch import Numbering, PageBatch
-    from certgen.typeset.parts import Chapter, Document, RegisterSet, Section
-    from certgen.typeset.typst_chapters import SetChapter
+    from certgen.typeset.parts import Document, RegisterSet, Section
+    from certgen.typeset.registers import SetBatch
 
     #: Is given what was set, how many pieces are done by now and how many there are.
     Progress = Callable[[str, int, int], None]
 
-
-#: A chapter of more rows is set in a process of its own, which gives its memory back.
-_MANY_ROWS: Final = 500
-#: And so is a file of more bytes taken apart.
-_LONG_FILE: Final = 3_000_000
+#: A document of more pages has an index that takes much memory.
+_MANY_PAGES: Final = 200
 
 
 def compose(
@@ -51,21 +46,25 @@ def compose(
     settings: Settings,
     *,
     pool: Pool | None = None,
+    begun: list[Promised[SetBatch]] | None = None,
     progress: Progress = lambda _what, _done, _all: None,
 ) -> bytes:
     """The document's bytes. The same document and settings give the same bytes.
 
-    `pool` are the processes that help (None: this one sets all). Raises `PangoMissingError` where the system
-    can't set pages.
+    `pool` are the processes that help (None: this one sets all), `begun` the document's registers if they
+    were begun, which are taken out of it. Raises `PangoMissingError` where the system can't set pages.
     """
     hold_pango()
     pool = pool or Pool(0)
     try:
-        joined, summary, covers, done = _join_chapters(document, settings, pool, progress)
+        joined, summary, covers, done = _join_chapters(document, settings, pool, progress, begun or [])
     except BrokenExecutor:
         # A process ended before its work: the system may allow none, or have no memory left for two.
         pool.work_alone()
-        joined, summary, covers, done = _join_chapters(document, settings, pool, progress)
+        joined, summary, covers, done = _join_chapters(document, settings, pool, progress, [])
+    if len(joined.pages) > _MANY_PAGES:
+        # To set a long index takes the memory that the others hold.
+        pool.work_alone()
     manifest = _set_registers(document.manifest, settings, joined.numbering, None, joined.files)
     opening = set_opening(document, summary, joined, manifest, covers, settings, pool)
     if opening.index:
@@ -90,10 +89,14 @@ def _count_steps(document: Document) -> int:
 
 
 def _join_chapters(
-    document: Document, settings: Settings, pool: Pool, progress: Progress
+    document: Document,
+    settings: Settings,
+    pool: Pool,
+    progress: Progress,
+    begun: list[Promised[SetBatch]],
 ) -> tuple[JoinedFile, list[PageBatch], list[Cover], Iterator[int]]:
     """All but the opening, the index and the manifest; the summary's pages; the covers that may fit; the
-    counter of what is done.
+    counter of what is done. `begun` are the registers, set as if all anchors had a place.
     """
     joined = JoinedFile(files=number_files(attachment.name for attachment in document.attachments))
     done = count(1)
@@ -102,75 +105,19 @@ def _join_chapters(
     def tell(name: str) -> None:
         progress(name, next(done), _count_steps(document))
 
-    # What is sent first is done first; this process begins with the longest chapter, and takes what nobody
-    # is at yet.
     fitting = pool.offer(find_fitting, legible_covers(document), settings)
-    numbering = joined.numbering
-    registers = (
-        pool.offer(_set_registers, document.registers, settings, numbering, known, joined.files)
-        if document.registers.registers
-        else None
-    )
-    longest_last = sorted(document.chapters, key=lambda chapter: count_rows(chapter.sections))
-    sent = [
-        (chapter, pool.offer(_set_alone, chapter, settings, known, joined.files)) for chapter in longest_last
-    ]
-    by_chapter: dict[int, SetChapter] = {}
-    for chapter, promised in reversed(sent):
-        # By identity: a chapter is a tree of texts, and to compare two costs as much as to write one.
-        by_chapter[id(chapter)] = promised.obtain()
-        tell(chapter.name)
-
-    def number(chapter: Chapter) -> PageBatch:
-        file = by_chapter.pop(id(chapter))
-        given = (file, settings, joined.numbering, joined.files)
-        is_long = len(file.file) > _LONG_FILE
-        batch = work_apart(number_chapter, *given) if is_long else number_chapter(*given)
-        joined.take_numbers([batch])
-        return batch
-
-    batches = registers.obtain() if registers else []
-    if registers:
-        tell("registers")
-    # Those of the registers are numbered already.
-    joined.take_numbers(batches)
-    for before in document.front:
-        joined.append_batch(number(before))
+    if not (begun and leads_only_to(known.union(joined.files), document.registers)):
+        begun = offer_registers(document.registers, settings, pool, known, joined.files)
+    with SharedChapters(document, settings, pool, known, joined, tell) as chapters:
+        batches = chapters.number_registers(begun)
+        numbered = chapters.number_all()
+    for chapter in document.front:
+        joined.append_batch(numbered[id(chapter)])
     for batch in batches:
         joined.append_batch(batch)
-    for after in document.back:
-        joined.append_batch(number(after))
-    summary = [number(chapter) for chapter in document.summary]
-    return joined, summary, fitting.obtain(), done
-
-
-@contextmanager
-def _no_collecting() -> Iterator[None]:
-    """Python looks for no garbage meanwhile: hardly any arises while pages are laid out, and looking for it
-    takes a fifth of the time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
-
-
-def _set_alone(
-    chapter: Chapter, settings: Settings, known: frozenset[str], files: Collection[str]
-) -> SetChapter:
-    """A chapter set; a long one in a process of its own, which gives its memory back."""
-    given = (chapter, settings, known, files)
-    is_long = count_rows(chapter.sections) > _MANY_ROWS
-    return work_apart(_set_chapter, *given) if is_long else _set_chapter(*given)
-
-
-def _set_chapter(
-    chapter: Chapter, settings: Settings, known: frozenset[str], files: Collection[str]
-) -> SetChapter:
-    with _no_collecting():
-        return set_chapter(make_legible(chapter), settings, known, files)
+    for chapter in document.back:
+        joined.append_batch(numbered[id(chapter)])
+    return joined, [numbered[id(chapter)] for chapter in document.summary], fitting.obtain(), done
 
 
 def _set_registers(
@@ -182,7 +129,7 @@ def _set_registers(
 ) -> list[PageBatch]:
     if not registers.registers:
         return []
-    with _no_collecting():
+    with no_collecting():
         return list(set_registers(registers, settings, start, known, files))
 
 

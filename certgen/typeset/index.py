@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
-from certgen.process_pool import work_apart
 from certgen.typeset.legibility import fit_to_set
 from certgen.typeset.page_batch import PLACES
 from certgen.typeset.typst_chapters import SetChapter, number_chapter
@@ -20,8 +19,6 @@ if TYPE_CHECKING:
 
 #: In how many columns the entries stand.
 _COLUMNS: Final = 4
-#: An index of more identifiers is set in a process of its own.
-_MANY: Final = 1_000
 #: No page holds so many entries.
 _MORE_THAN_A_PAGE: Final = 400
 #: A page's number and the address of the place there.
@@ -38,22 +35,8 @@ def compose_index(
 ) -> PageBatch:
     """The index in finished pages, whose objects and keys are numbered from `start` on.
 
-    `places` and `before` are as in `set_index`, `files` the numbers of the attached files, by name. A long
-    one is set in a process of its own, which gives its memory back.
+    `places` and `before` are as in `set_index`, `files` the numbers of the attached files, by name.
     """
-    count = sum(len(entries) for _, entries in index.groups)
-    given = (index, places, before, settings, start, files)
-    return work_apart(_compose, *given) if count > _MANY else _compose(*given)
-
-
-def _compose(
-    index: Index,
-    places: Mapping[str, tuple[int, float]],
-    before: int,
-    settings: Settings,
-    start: Numbering,
-    files: Mapping[str, int],
-) -> PageBatch:
     return number_chapter(set_index(index, places, before, settings, files), settings, start, files)
 
 

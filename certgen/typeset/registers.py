@@ -9,9 +9,8 @@ from __future__ import annotations
 from dataclasses import replace
 from itertools import groupby
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Final
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.process_pool import work_apart
 from certgen.typeset.column_widths import INSET, register_widths
 from certgen.typeset.compact_entries import describe_cell, describe_compact
 from certgen.typeset.design import TYPE
@@ -30,7 +29,7 @@ from certgen.typeset.typst_pages import compile_typst, design_of
 from certgen.typeset.typst_text import Links
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Collection, Iterator, Mapping, Sequence
 
     from certgen.typeset.design import Settings
     from certgen.typeset.page_batch import Numbering, PageBatch
@@ -39,12 +38,42 @@ if TYPE_CHECKING:
     Runs = Sequence[tuple[str, str]]
 
 TEMPLATE: Final = "registers.typ"
-#: Rows that are set in one go. Typst takes some 130 MB for a thousand and keeps them until its process ends.
+#: Rows that are set in one go: Typst takes 40 to 130 MB for a thousand.
 BATCH_ROWS = 2_000
 #: Right of a cell, above and below it, and above and below a heading cell, in points.
 _INSETS: Final = {"right": INSET, "row": 1.7, "head": 2.5}
 #: A cell of more lines may be taller than a page.
 _TALL: Final = 40
+
+
+class RegisterBatch(NamedTuple):
+    """Rows that are set in one go: registers, the widths of their columns by table, and what stands above.
+
+    What isn't the first has no heading and no lead.
+    """
+
+    registers: tuple[Register | CompactRegister, ...]
+    widths: Mapping[str, Sequence[float]]
+    heading: str
+    lead: str
+    title: str
+    is_first: bool
+    any_compact: bool
+
+    @property
+    def links(self) -> int:
+        """How many links its entries hold, which take most memory."""
+        compact = (register for register in self.registers if isinstance(register, CompactRegister))
+        entries = (entry for register in compact for group in register.groups for entry in group.entries)
+        return sum(bool(run.href) for entry in entries for run in entry.runs)
+
+
+class SetBatch(NamedTuple):
+    """Rows as Typst set them, with what their links lead to."""
+
+    file: bytes
+    links: tuple[str, ...]
+    is_first: bool
 
 
 def set_registers(
@@ -59,44 +88,58 @@ def set_registers(
     Objects and keys are numbered from `start` on; `known` are the anchors that links may lead to (None: all),
     `files` the attached files that they may open, by name the number of the object.
     """
-    sheet = settings.sheet
+    for batch in share_out(registers, settings):
+        page_batch = number_batch(set_batch(batch, settings, known, files), settings, start, files)
+        yield page_batch
+        start = page_batch.numbering
+
+
+def share_out(registers: RegisterSet, settings: Settings) -> Iterator[RegisterBatch]:
+    """The registers in batches, each of which can be set by itself."""
     widths = {
-        register.table: register_widths(register, sheet.measure)
+        register.table: register_widths(register, settings.sheet.measure)
         for register in registers.registers
         if not isinstance(register, CompactRegister)
     }
     any_compact = any(isinstance(register, CompactRegister) for register in registers.registers)
-    design = {
+    for number, batch in enumerate(_share_out(registers.registers)):
+        own = {one.table: widths[one.table] for one in batch if not isinstance(one, CompactRegister)}
+        above = ("", "") if number else (registers.heading, registers.lead)
+        yield RegisterBatch(tuple(batch), own, *above, registers.heading, number == 0, any_compact)
+
+
+def set_batch(
+    batch: RegisterBatch,
+    settings: Settings,
+    known: frozenset[str] | None = None,
+    files: Collection[str] = (),
+) -> SetBatch:
+    """A batch set; `known` and `files` are as in `set_registers`."""
+    sheet, links = settings.sheet, Links(known, files)
+    given = {
         **design_of(settings),
-        "title": registers.heading,
+        "title": batch.title,
         "inset": _INSETS,
         # Above two columns the words take the width of both.
-        "lead-width": sheet.measure if any_compact else sheet.column,
+        "lead-width": sheet.measure if batch.any_compact else sheet.column,
         "places": PLACES,
         "compact": {"gap": COLUMN_GAP, "entry": ENTRY_GAP, "indent": ENTRY_INDENT},
+        "heading": batch.heading,
+        "lead": batch.lead,
+        "level": 2 if batch.is_first else 1,
+        "stretches": list(_describe_batch(batch.registers, batch.widths, column_width(sheet), links)),
+        "opening": links.opening,
     }
-    batches = list(_share_out(registers.registers))
-    for number, batch in enumerate(batches):
-        links = Links(known, files)
-        given = {
-            **design,
-            "heading": "" if number else registers.heading,
-            "lead": "" if number else registers.lead,
-            "level": 1 if number else 2,
-            "stretches": list(_describe_batch(batch, widths, column_width(sheet), links)),
-        }
-        alone = len(batches) == 1
-        given["opening"] = links.opening
-        # Typst keeps what it has laid out.
-        file = (
-            compile_typst(TEMPLATE, given, epoch=settings.epoch)
-            if alone
-            else work_apart(compile_typst, TEMPLATE, given, epoch=settings.epoch)
-        )
-        named = [(anchor, settings.say_link(anchor)) for anchor in links.numbers]
-        page_batch = cut_batch(file, named, start, lowered=1 if number else 0, files=files)
-        yield page_batch
-        start = page_batch.numbering
+    file = compile_typst(TEMPLATE, given, epoch=settings.epoch)
+    return SetBatch(file, tuple(links.numbers), batch.is_first)
+
+
+def number_batch(
+    batch: SetBatch, settings: Settings, start: Numbering, files: Mapping[str, int]
+) -> PageBatch:
+    """A batch in finished pages, whose objects and keys are numbered from `start` on."""
+    named = [(anchor, settings.say_link(anchor)) for anchor in batch.links]
+    return cut_batch(batch.file, named, start, lowered=0 if batch.is_first else 1, files=files)
 
 
 def _describe_batch(

@@ -6,10 +6,9 @@ which a screen reader passes over.
 
 from __future__ import annotations
 
-from functools import lru_cache, partial
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
-from certgen.process_pool import work_apart
 from certgen.typeset import faces
 from certgen.typeset.design import COLOURS, TYPE
 from certgen.typeset.legibility import fit_to_set
@@ -32,8 +31,6 @@ _DOWN: Final = 17.0
 #: The code's width: a third of a millimetre a module, which telephones read; and its distance from the text.
 _CODE: Final = 20.0
 _CODE_GAP: Final = 9.0
-#: Those of more pages are set in a process of their own, which gives its memory back.
-_MANY: Final = 100
 #: Room between what stands left and what stands right.
 _GUTTER: Final = 12.0
 
@@ -56,8 +53,7 @@ def draw_running_heads(
         "code_gap": _CODE_GAP,
         "pages": list(_say_ends(heads, name, foot, sheet.measure)),
     }
-    what = partial(compile_typst, "running_heads.typ", given, epoch=settings.epoch, tagged=False)
-    joined.draw_over(work_apart(what) if len(joined.pages) > _MANY else what())
+    joined.draw_over(compile_typst("running_heads.typ", given, epoch=settings.epoch, tagged=False))
 
 
 def _heads(bookmarks: Iterable[Bookmark], pages: int, low: float) -> list[str]:

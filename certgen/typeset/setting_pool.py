@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 
 from certgen.process_pool import Pool, count_cores
+from certgen.typeset.memory import return_large_blocks
 from certgen.typeset.pango import hold_pango
 
 
@@ -15,6 +16,7 @@ def open_setting_pool(page: str = "A4", jobs: int | None = None) -> Pool:
     Raises `PangoMissingError` where the system can't set pages.
     """
     hold_pango()
+    return_large_blocks()
     return Pool((jobs or min(2, count_cores())) - 1, partial(load_engines, page))
 
 

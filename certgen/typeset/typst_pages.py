@@ -16,6 +16,7 @@ from certgen.resources import templates_dir
 from certgen.typeset import faces
 from certgen.typeset.design import COLOURS, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
 from certgen.typeset.marks import CLIP
+from certgen.typeset.memory import forget_layouts, return_large_blocks
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 #: 2000-01-01: what bears no date is set as of then, so that the same data gives the same bytes.
 UNDATED: Final = 946_684_800
+#: Data of more letters is set with so much memory that Typst shall not keep it.
+_MUCH: Final = 100_000
 
 
 class SettingError(RuntimeError):
@@ -34,6 +37,7 @@ class SettingError(RuntimeError):
 def _fonts() -> Any:
     import typst
 
+    return_large_blocks()
     return typst.Fonts(
         include_system_fonts=False,
         include_embedded_fonts=False,
@@ -73,10 +77,9 @@ def compile_typst(template: str, data: Mapping[str, Any], *, epoch: int, tagged:
     """
     import typst
 
+    given = json.dumps(data, ensure_ascii=False)
     compiler = typst.Compiler(
-        input=(templates_dir() / template).read_bytes(),
-        font_paths=_fonts(),
-        sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        input=(templates_dir() / template).read_bytes(), font_paths=_fonts(), sys_inputs={"data": given}
     )
     try:
         pdf = compiler.compile(
@@ -88,6 +91,9 @@ def compile_typst(template: str, data: Mapping[str, Any], *, epoch: int, tagged:
     except typst.TypstError as fault:
         message = f"the page could not be set: {fault.message}"
         raise SettingError(message) from fault
+    if len(given) > _MUCH:
+        del compiler
+        forget_layouts(_fonts())
     if not isinstance(pdf, bytes):
         message = f"{template} came out as {type(pdf).__name__}, not as a file"
         raise SettingError(message)
