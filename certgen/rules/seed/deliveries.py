@@ -59,6 +59,11 @@ class Handed:
             for holder, some in self.by_holder.items()
         }
 
+    @cached_property
+    def keeping(self) -> dict[tuple[str, str], None]:
+        """The holders, with the lot, of whose seed not all has come back."""
+        return dict.fromkeys(holder for holder, (_, kept) in self.weighed.items() if kept)
+
 
 def list_handed(case: Case, lots: Sequence[str]) -> Handed:
     """What was handed to others of some lots: looked up once, for there may be many recalls of them."""

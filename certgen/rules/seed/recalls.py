@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import islice
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -155,19 +156,22 @@ def recall_holder_untold(case: Case) -> Iterator[Finding]:
             continue
         handed = list_handed(case, called.lots)
         told = {holder_of(one) for one in called.notices if one.get("told_on")}
-        untold = [holder for holder, (_, kept) in handed.weighed.items() if kept and holder not in told]
-        if untold:
-            yield called.find(f"names no day on which {_name_holders(handed, untold)} was told.", "notices")
+        number = len(handed.keeping) - len(told & handed.keeping.keys())
+        if number:
+            # Of thousands of recalls each may leave thousands of buyers untold.
+            untold = list(islice((holder for holder in handed.keeping if holder not in told), 6))
+            named = _name_holders(handed, untold, number)
+            yield called.find(f"names no day on which {named} was told.", "notices")
 
 
-def _name_holders(handed: Handed, holders: Sequence[tuple[str, str]]) -> str:
-    """Who holds how much of which lot; of more than six the first five, and how many more there are."""
+def _name_holders(handed: Handed, holders: Sequence[tuple[str, str]], number: int) -> str:
+    """Who holds how much of which lot, six at most; where they are more the first five, and how many more."""
     told = [
         f"{handed.by_holder[holder][-1].party or UNNAMED} "
         f"({format_mass(handed.weighed[holder][1])} of lot {holder[1]})"
-        for holder in (holders if len(holders) <= 6 else holders[:5])
+        for holder in (holders if number <= 6 else holders[:5])
     ]
-    return join(told if len(holders) <= 6 else [*told, f"{len(holders) - 5} others"], "or")
+    return join(told if number <= 6 else [*told, f"{number - 5} others"], "or")
 
 
 @rule(
