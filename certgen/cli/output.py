@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
     from certgen.examination import Result
     from certgen.exchange.editing.history import Author
-    from certgen.output_places import Kind, Output
+    from certgen.output_places.kinds import Kind
+    from certgen.output_places.places import Output
     from certgen.records import ReadingError
 
 
@@ -74,7 +75,7 @@ def mend_season(season: Path) -> None:
 
     What can't be mended ends no command that only reads: its errors name what was left.
     """
-    from certgen.output_places import mend_folder
+    from certgen.output_places.places import mend_folder
     from certgen.write_journal import UnfinishedError
 
     try:
@@ -94,7 +95,7 @@ def name_author(command: str) -> Author:
 
 def hold_places(places: Mapping[Path, Kind], *, force: bool) -> None:
     """Ends the command before its work if something lies in the way of a file that it will write."""
-    from certgen.output_places import OutputRefusedError, check_places
+    from certgen.output_places.places import OutputRefusedError, check_places
 
     if STREAM in places:
         _claim_stream()
@@ -121,7 +122,7 @@ def write_files(outputs: Sequence[Output], *, force: bool) -> None:
     """The files, all or none, where a person wants them; what gave way is named on standard error. One may go
     to standard output, when all others are in their places.
     """
-    from certgen.output_places import OutputRefusedError, write_outputs
+    from certgen.output_places.places import OutputRefusedError, write_outputs
 
     streamed = [one for one in outputs if one.path == STREAM]
     if len(streamed) > 1:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Final
 from certgen.coop.members.member_list import FILE, SOURCES
 from certgen.exchange.editing.skeleton import write_comment, write_example
 from certgen.exchange.editing.yaml_text import render_fields, render_record
-from certgen.output_places import Output, write_outputs
+from certgen.output_places.places import Output, write_outputs
 from certgen.records.record_files.files import EVIDENCE
 from certgen.records.tables import Field, load_form
 from certgen.standards import load_rulebook

@@ -33,7 +33,7 @@ from certgen.exchange.lot_card.facts import CardError
 from certgen.exchange.lot_card.page import set_card
 from certgen.exchange.spreadsheets.workbook import build_workbook
 from certgen.manifest import ManifestError, PacketOptions, digest_records
-from certgen.output_places import Output, write_outputs
+from certgen.output_places.places import Output, write_outputs
 from certgen.report.writing import set_html, set_pdf
 from certgen.standards.season_reading import read_case
 from certgen.typeset.pango import PangoMissingError
@@ -47,7 +47,7 @@ if TYPE_CHECKING:
     from certgen.desk.print_orders import PrintOrder
     from certgen.dossier.visit_papers import VisitPapers
     from certgen.examination import Result
-    from certgen.output_places import Kind
+    from certgen.output_places.kinds import Kind
 
 #: What the writers refuse with.
 _REFUSALS: Final = (

@@ -66,7 +66,7 @@ def run(
     from certgen.exchange.lot_card.page import set_card
     from certgen.exchange.signing.certificates import load_signer
     from certgen.exchange.signing.offline import SigningError
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
     from certgen.typeset.typst_pages import SettingError
 
     path = out or Path("card.pdf")

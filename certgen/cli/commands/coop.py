@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 
     from certgen.coop.between.result import CoopResult
     from certgen.coop.members.member_list import Coop
-    from certgen.output_places import Kind
+    from certgen.output_places.kinds import Kind
 
 
 @command("certgen coop example_coop --on 2026-11-25 --out coop.pdf --letters letters")
@@ -234,7 +234,7 @@ def _write_files(
 ) -> None:
     """The report and the letters, all or none; where they went is said beside the result, not in it."""
     from certgen.cli.output import write_files
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
 
     outputs = []
     if letters is not None:
@@ -279,7 +279,7 @@ def _write_extract(result: CoopResult, only: str, out: Path | None, page: str, *
     from certgen.cli.output import write_files
     from certgen.cli.terminal import clean
     from certgen.coop.papers.extract import set_extract, write_extract
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
 
     view = next(one for one in result.members if one.member.key == only)
     if out is not None:

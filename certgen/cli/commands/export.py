@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from certgen.examination import Result
-    from certgen.output_places import Kind
+    from certgen.output_places.kinds import Kind
 
 #: Each form, the ending of its file, and what the file is.
 FORMATS: Final[Mapping[str, tuple[str, Kind]]] = {
@@ -81,7 +81,7 @@ def run(
     from certgen.cli.disclosure import show_alone
     from certgen.cli.output import examine_or_refuse, hold_places, list_errors, write_files
     from certgen.cli.progress import show_waiting
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
 
     if lot and reader == "certifier":
         raise click.BadParameter(

@@ -196,7 +196,7 @@ def _keep_map(sheets: Spreadsheet, place: Path, *, force: bool) -> str:
     from certgen.cli.output import write_files
     from certgen.exchange.importing.map_files import map_text
     from certgen.exchange.importing.map_splices import renew_map
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
 
     old = _read_own_map(sheets, place)
     text = renew_map(old, sheets.maps, sheets.remarks) if old else map_text(sheets.maps, sheets.remarks)

@@ -130,7 +130,7 @@ def _write_paper(season: Path, paper: FieldPaper, path: Path, on: date | None, *
     from certgen.cli.progress import show_waiting
     from certgen.cli.terminal import Terminal
     from certgen.exchange.field_paper.paper_kinds import say_missing, set_calibration_page, set_field_paper
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
     from certgen.typeset.typst_pages import SettingError
 
     hold_places({path: "field paper"}, force=force)
@@ -155,7 +155,7 @@ def _write_form(season: Path, kind: str, path: Path, on: date | None, *, force: 
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.exchange.field_paper.field_sheets import ROUNDS, write_round_form
     from certgen.exchange.field_paper.labels import LabelError
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
 
     with refusing(LabelError):
         if kind not in ROUNDS:

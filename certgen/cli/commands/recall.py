@@ -97,7 +97,7 @@ def _print_notices(recall: Recall, out: Path, page: str, *, force: bool) -> None
     from certgen.cli.output import write_files
     from certgen.cli.progress import show_waiting
     from certgen.exchange.field_paper.recall_notices import set_recall_notices
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
     from certgen.typeset.typst_pages import SettingError
 
     with refusing(SettingError), show_waiting("setting pages"):

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
     from certgen.examination import Result
     from certgen.manifest import PacketOptions
-    from certgen.output_places import Kind
+    from certgen.output_places.kinds import Kind
 
 
 @command(
@@ -76,7 +76,7 @@ def run(
     from certgen.cli.output import examine_or_refuse, hold_places, write_files
     from certgen.cli.progress import show_steps, show_waiting
     from certgen.manifest import PacketOptions
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
     from certgen.typeset.setting_pool import open_setting_pool
 
     _hold_reader(reader, replaces, short=short)

@@ -266,7 +266,7 @@ def _print_sheet(result: Result, check: SpotCheck, out: Path, page: str, *, forc
     from certgen.cli.progress import show_waiting
     from certgen.exchange.field_paper.draw_sheets import set_draw_sheet
     from certgen.exchange.field_paper.labels import LabelError
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
     from certgen.typeset.typst_pages import SettingError
 
     with refusing(LabelError, SettingError), show_waiting("setting pages"):

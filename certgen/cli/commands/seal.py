@@ -68,7 +68,7 @@ def _sign_file(file: Path, out: Path, key: Path, passphrase: str, *, force: bool
     from certgen.cli.output import write_files
     from certgen.exchange.signing.certificates import load_signer
     from certgen.exchange.signing.signature import sign_bytes
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
     from certgen.verification.attachments import PacketError, read_packet
 
     with refusing(PacketError):

@@ -142,7 +142,7 @@ def _part(words: tuple[str, ...]) -> tuple[Path, str]:
 def _draw(trace: Trace, out: Path | None, *, force: bool) -> None:
     from certgen.cli.output import write_files
     from certgen.cli.writers.trace_drawing import draw_trace
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
 
     drawing = draw_trace(trace)
     if out is None:

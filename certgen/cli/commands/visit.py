@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from certgen.dossier.visit_papers import VisitPapers
     from certgen.examination import Result
-    from certgen.output_places import Kind
+    from certgen.output_places.kinds import Kind
 
 #: What a season must say of itself to be read.
 _NEEDED: Final = ("operation", "label", "from", "to", "crop", "standards")
@@ -120,7 +120,7 @@ def _write(
     from certgen.cli.progress import show_waiting
     from certgen.exchange.editing.visit_form import render_form
     from certgen.exchange.field_paper.visit_sheets import set_visit_sheets
-    from certgen.output_places import Output
+    from certgen.output_places.places import Output
     from certgen.typeset.typst_pages import SettingError
 
     outputs = []

@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Annotated, Final, NamedTuple
 import msgspec
 
 from certgen.exchange.editing.differences import RecordChange, UntoldError, compare_first
-from certgen.output_places import mend_folder
+from certgen.output_places.places import mend_folder
 from certgen.records.record_files.files import EVIDENCE
 from certgen.whole_files import MOST, contained_path, is_record, name_type, read_ordinary, write_all
 from certgen.write_journal import NAMED, digest, hold_folder

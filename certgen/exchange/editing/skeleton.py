@@ -23,7 +23,7 @@ from certgen.exchange.editing.yaml_text import (
     render_flow,
     render_record,
 )
-from certgen.output_places import Output, write_outputs
+from certgen.output_places.places import Output, write_outputs
 from certgen.records.tables import Field, Table, load_season_table, load_tables
 from certgen.rules.wording import capital
 from certgen.standards import load_profile, load_rulebook

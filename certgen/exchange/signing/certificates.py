@@ -12,7 +12,7 @@ import re
 from typing import TYPE_CHECKING, Any
 
 from certgen.exchange.signing.offline import SigningError, prepare_signing
-from certgen.output_places import Output, write_outputs
+from certgen.output_places.places import Output, write_outputs
 from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:

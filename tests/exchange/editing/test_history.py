@@ -295,4 +295,4 @@ def test_nothing_writes_records_past_the_history(root: Path) -> None:
         if re.search(r"\bwrite_all\b", path.read_text(encoding="utf-8"))
     }
     history = "exchange/editing/history.py"
-    assert {"whole_files.py", "output_places.py", "coop/members/access.py", history} == found
+    assert {"whole_files.py", "output_places/places.py", "coop/members/access.py", history} == found

@@ -14,17 +14,10 @@ import pytest
 from killed import kill_at
 from pikepdf import Array, Dictionary, Name, String
 
-from certgen import output_places
 from certgen.exchange.interchange.layout import render_json
-from certgen.output_places import (
-    Kind,
-    Output,
-    OutputRefusedError,
-    check_places,
-    mend_folder,
-    recognise,
-    write_outputs,
-)
+from certgen.output_places import places
+from certgen.output_places.kinds import Kind, recognise
+from certgen.output_places.places import Output, OutputRefusedError, check_places, mend_folder, write_outputs
 
 
 def make_pdf(*, producer="certgen 0.1.0", attached="", keywords="", form=None, note="", more=None):
@@ -380,7 +373,7 @@ def test_a_failure_takes_the_kept_name_away_again(tmp_path, monkeypatch):
     def refuse(*_given, **_how):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(output_places, "write_all", refuse)
+    monkeypatch.setattr(places, "write_all", refuse)
     with pytest.raises(OSError, match="No space left"):
         put(path, "packet", force=True)
     assert {"report.pdf": b"mine"} == state(tmp_path)
