@@ -97,6 +97,7 @@ bless: $(DEVELOPED) ## Accept what the writers print now as the new golden files
 .PHONY: bench
 bench: $(DEVELOPED) ## Measure speed and memory as ratios, taken in one run
 	@$(BIN)/python tests/bench/run.py
+	@$(BIN)/python tests/bench/below_a_megabyte.py
 	@$(BIN)/python tests/bench/coop.py
 
 .PHONY: proofs

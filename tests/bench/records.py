@@ -25,7 +25,7 @@ from pathlib import Path
 from certgen.records import read_season
 read_season(Path(sys.argv[1]))
 """
-LIBRARIES = "import pandas, yaml, jsonschema_rs"
+LIBRARIES = "import numpy, yaml, jsonschema_rs"
 SMALL, LARGE = 1_000, 200_000
 
 
