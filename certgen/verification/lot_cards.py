@@ -43,18 +43,8 @@ LIMITS: Final = Limits(seconds=300, megabytes=4096)
 _ASK: Final = (
     "Whether the operation's records bear it out. Ask for the packet, and verify the card --against it."
 )
-#: Typst sets a file's keywords uncompressed, in its metadata.
-_KEYWORDS: Final = b"certgen lot card"
 #: What isn't taken from the records.
 _NOT_RECORDED: Final = ("made_by", "page", "signature", "packet")
-
-
-def looks_like_card(path: Path) -> bool:
-    """Whether a file may be a card, or the text of one's code: it is only glanced at, and not taken apart."""
-    data = read_packet(path)
-    if data.startswith(b"%PDF-"):
-        return _KEYWORDS in data
-    return data[:TEXT_BYTES].lstrip().startswith(f"{HEAD}: ".encode())
 
 
 def verify_card(

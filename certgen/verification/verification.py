@@ -4,18 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from contextlib import nullcontext
-from dataclasses import replace
-from datetime import date
 from typing import TYPE_CHECKING, Any, Final
 
 from certgen.exchange.signing.signature import read_signatures
-from certgen.limits import Limits, run_limited
 from certgen.manifest import NAME, REPLACED, Maker
-from certgen.typeset.pango import hold_pango
 from certgen.verification.answers import Verification
-from certgen.verification.attachments import PacketError, read_attachments, read_packet
+from certgen.verification.attachments import PacketError, read_attachments
 from certgen.verification.disclosed import compare_disclosed, tell_withheld
-from certgen.verification.earlier import compare_folder, compare_packet
+from certgen.verification.earlier import compare_packet
 from certgen.verification.packet_files import (
     parse_manifest,
     read_manifest,
@@ -33,7 +29,6 @@ from certgen.verification.signers import judge_signatures
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping, Sequence
-    from pathlib import Path
 
     from asn1crypto import x509
 
@@ -48,56 +43,7 @@ _GIVEN: Final = frozenset({"version", "code", "setting", "options"})
 _JUDGED: Final = "statements"
 
 
-#: What a packet may take: far more than twenty thousand bags do on a small machine.
-LIMITS: Final = Limits(seconds=900, megabytes=4096)
-
-
-def verify_file(
-    path: Path,
-    *,
-    key: str = "",
-    trusted: Sequence[x509.Certificate] = (),
-    quick: bool = False,
-    against: Path | None = None,
-    limits: Limits = LIMITS,
-) -> Verification:
-    """Verify a packet from anybody, in a process of its own under limits.
-
-    `against` is an earlier packet, or a season's folder; the others are as in `verify_bytes`. Raises
-    `PacketError` where there is nothing to verify, or where the file asks for more than the limits allow,
-    and `PangoMissingError` where no pages can be made anew, those of packets inside it either.
-    """
-    earlier = None if against is None or against.is_dir() else read_packet(against)
-    given = (read_packet(path), key, [one.dump() for one in trusted], quick, earlier)
-    hold_pango()
-    outcome = run_limited(_verify, *given, seconds=limits.seconds, megabytes=limits.megabytes)
-    if outcome.passed:
-        raise PacketError(f"{path} {outcome.reason}: a packet doesn't, so nothing more was done")
-    found = outcome.value
-    if against is not None and earlier is None:
-        _compare_with_folder(found, path, against)
-    return found
-
-
-def _compare_with_folder(found: Verification, path: Path, folder: Path) -> None:
-    """Hold a packet against the season's folder as it is now."""
-    if stated_options(found.manifest).is_full:
-        compare_folder(found, folder)
-        return
-    from certgen.examination import ReadFailure, examine
-    from certgen.verification.supplied import LIMITS as SUPPLIED
-    from certgen.verification.supplied import PacketVerifier
-
-    on = date.fromisoformat(found.manifest["on"])
-    try:
-        result = examine(folder, on, packets=PacketVerifier(limits=SUPPLIED))
-    except ReadFailure as failure:
-        raise PacketError(failure.errors[0].text()) from failure
-    inside = read_attachments(read_signatures(read_packet(path)).base)
-    compare_disclosed(found, inside, replace(result, version=found.manifest["version"]), None)
-
-
-def _compare_with_packet(found: Verification, pdf: bytes, other: bytes) -> None:
+def compare_with_packet(found: Verification, pdf: bytes, other: bytes) -> None:
     """Hold a packet against another: a full one that it may come from, or an earlier one of its kind."""
     if stated_options(found.manifest).is_full:
         compare_packet(found, other)
@@ -120,18 +66,6 @@ def _compare_with_packet(found: Verification, pdf: bytes, other: bytes) -> None:
             compare_disclosed(found, inside, result, full)
     except ReadFailure as failure:
         raise PacketError(f"the full packet: {failure.errors[0].text()}") from failure
-
-
-def _verify(pdf: bytes, key: str, trusted: list[bytes], quick: bool, earlier: bytes | None) -> Verification:
-    certificates = []
-    if trusted:
-        from asn1crypto import x509
-
-        certificates = [x509.Certificate.load(one) for one in trusted]
-    found = verify_bytes(pdf, key=key, trusted=certificates, quick=quick)
-    if earlier is not None:
-        _compare_with_packet(found, pdf, earlier)
-    return found
 
 
 def verify_bytes(

@@ -2,8 +2,8 @@
 
     python tests/bench/below_a_megabyte.py [SHAPE ...]
 
-Prints core seconds and the largest memory of `certgen check`, start-up and all, against the goal. A check that
-takes ten times the goal is ended.
+Prints core seconds and the largest memory of `certgen check`, start-up and all, against the goal. A check
+that takes ten times the goal is ended.
 """
 
 from __future__ import annotations

@@ -12,8 +12,8 @@ from certgen.manifest import PacketOptions, build_manifest
 from certgen.report.packet import find_maker
 from certgen.report.writing import set_pdf
 from certgen.rules.example_seasons import load_example
+from certgen.verification.files import verify_file
 from certgen.verification.supplied import read_supplied
-from certgen.verification.verification import verify_file
 
 ON = date(2026, 10, 31)
 BUYER = "Quillmere Growers"

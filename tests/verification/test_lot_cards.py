@@ -21,7 +21,8 @@ from certgen.limits import Limits
 from certgen.manifest import NAME as MANIFEST
 from certgen.report.packet import find_maker
 from certgen.verification.attachments import PacketError
-from certgen.verification.lot_cards import looks_like_card, verify_card, verify_card_bytes
+from certgen.verification.files import looks_like_card
+from certgen.verification.lot_cards import verify_card, verify_card_bytes
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -25,13 +25,15 @@ from certgen.exchange.signing.signature import sign_bytes
 from certgen.limits import Limits
 from certgen.manifest import NAME, PacketOptions
 from certgen.verification.attachments import PacketError, read_attachments
-from certgen.verification.verification import verify_bytes, verify_file
+from certgen.verification.files import verify_file
+from certgen.verification.verification import verify_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
 
 
 COVERS = (
+    "certgen.verification.files",
     "certgen.verification.answers",
     "certgen.verification.attachments",
     "certgen.verification.packet_files",

@@ -54,13 +54,14 @@ def run(file: Path, key: str, trust: tuple[Path, ...], against: Path | None, qui
     from certgen.exchange.signing.certificates import load_key_digest, load_trusted
     from certgen.exchange.signing.offline import SigningError
     from certgen.verification.attachments import PacketError
-    from certgen.verification.lot_cards import looks_like_card, verify_card
-    from certgen.verification.verification import verify_file
+    from certgen.verification.files import looks_like_card, verify_file
 
     with refusing(PacketError, SigningError):
         wanted = load_key_digest(key) if key else ""
         trusted = [certificate for path in trust for certificate in load_trusted(path)]
         if looks_like_card(file):
+            from certgen.verification.lot_cards import verify_card
+
             held = [*trusted, *(load_trusted(Path(key)) if Path(key).is_file() else ())]
             with show_waiting("holding the card against the records"):
                 card = verify_card(file, key=wanted, certificates=held, against=against)

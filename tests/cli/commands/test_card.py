@@ -9,7 +9,8 @@ from printed_packets import line_packet, write_line
 
 from certgen import cli
 from certgen.exchange.signing.certificates import make_certificate
-from certgen.verification.lot_cards import looks_like_card, verify_card_bytes
+from certgen.verification.files import looks_like_card
+from certgen.verification.lot_cards import verify_card_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
