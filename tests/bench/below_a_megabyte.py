@@ -63,7 +63,7 @@ def check(season: Path) -> tuple[float, float] | None:
     if done.returncode < 0:
         return None
     told = done.stdout.split()
-    if done.returncode or told[0] not in {"0", "1"}:
+    if done.returncode or told[0] not in {"0", "1", "2"}:
         raise RuntimeError(done.stderr[-2000:])
     return float(told[1]), int(told[2]) / 1024
 
