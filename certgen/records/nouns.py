@@ -54,7 +54,7 @@ def noun(what: str, number: float = 1) -> str:
 
 
 _AGREE: Final = re.compile(
-    r"(?<!to )(?<![\w.,])1 (day|month|hour|time|seed|embryo|fruit|year)s\b|(?<!to )(?<![\w.,])1 leaves\b"
+    r"(?<!to )(?<![\w.,])1 (?:(day|month|hour|time|seed|embryo|fruit|year|member)s|leaves)\b"
 )
 
 

@@ -30,7 +30,8 @@ def test_a_number_and_its_noun_agree(number, what, said):
     [
         ("at most 1 months", "at most 1 month"), ("for 1 days at 11 days", "for 1 day at 11 days"),
         ("0.1 days and 21 days", "0.1 days and 21 days"), ("about 1 leaves", "about 1 leaf"),
-        ("1 seasons", "1 seasons"), ("0 to 1 days", "0 to 1 days"), ("10,1 days", "10,1 days"),
+        ("1 seasons", "1 seasons"), ("1 members", "1 member"),
+        ("0 to 1 days", "0 to 1 days"), ("10,1 days", "10,1 days"),
     ],
 )  # fmt: skip
 def test_units_after_a_one_are_singular(text, said):

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 from certgen.figures.sampling import digest_item, draw
 from certgen.figures.two_stage import Stage, miss_lots, miss_members
+from certgen.records.nouns import agree
 from certgen.standards import clause_of, demand_kinds, load_rulebook
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ def _say_value(demand: Demand, kind: DemandKind) -> str:
         return ", ".join(demand.value)
     if isinstance(demand.value, str):
         return ""
-    return f"{demand.value:g} {demand.unit or kind.unit}".strip()
+    return agree(f"{demand.value:g} {demand.unit or kind.unit}".strip())
 
 
 def _here(key: str, value: float, members: int) -> str:
