@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from certgen.lineage.custody import keep_books
-from certgen.lineage.graph import Node
+from certgen.lineage.node_lists import NodeList
 from certgen.records.columns import is_in
 from certgen.records.joining.ranges import NameRanges
 from certgen.records.quantities import parse_quantity
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
     from pandas import DataFrame
 
-    from certgen.lineage import Lineage, Standings
+    from certgen.lineage import Lineage, Node, Standings
     from certgen.lineage.custody import LotBook
     from certgen.records.columns import Array, Columns
     from certgen.records.joining.farm import Farm
@@ -282,15 +282,16 @@ class Case:
         """The rows of a table of which some field is told by a round that nobody answers for alone."""
         return find_nobodys(self, table, fields)
 
-    def nodes(self, table: str, rows: Array) -> tuple[Node, ...]:
-        """The records of a table at some rows; for the same array, asked again, the same tuple."""
-        if self._nodes.get(table, (None, ()))[0] is not rows:
-            names = self.columns(table)[load_tables()[table].key][rows].tolist()
-            self._nodes[table] = rows, tuple(Node(table, name) for name in names)
-        return self._nodes[table][1]
+    def nodes(self, table: str, rows: Array) -> NodeList:
+        """The records of a table at some rows; for the same array, asked again, the same list."""
+        if table not in self._nodes:
+            self._nodes[table] = NodeList.of_table(table, self.columns(table))
+        if self._nodes[table].rows is not rows:
+            self._nodes[table] = self._nodes[table].at(rows)
+        return self._nodes[table]
 
     @cached_property
-    def _nodes(self) -> dict[str, tuple[Array, tuple[Node, ...]]]:
+    def _nodes(self) -> dict[str, NodeList]:
         return {}
 
     @cached_property

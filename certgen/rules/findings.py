@@ -49,7 +49,7 @@ class Finding:
     message: str = ""
     weight: Weight | None = None
     cause: object = None
-    reaches: tuple[Node, ...] | None = None
+    reaches: Sequence[Node] | None = None
     supply: str | None = None
     clauses: tuple[str, ...] | None = None
     remedy: str | None = None

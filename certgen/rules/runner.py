@@ -21,6 +21,7 @@ from certgen.lineage.reach import unite
 from certgen.records import Place
 from certgen.records.rows import is_absent
 from certgen.rules.findings import Crash, Explanation, Finding, Gap, Weight
+from certgen.rules.gathering import Causes
 from certgen.rules.headlines import write_headline
 from certgen.rules.registry import CRASHED, Rule, load_rules
 from certgen.rules.seed.purchases import supplied_parts
@@ -150,7 +151,7 @@ class _Reached(NamedTuple):
     """What a finding says it reaches (kept, so that nothing else can be taken for it), the records that are
     meant, and the lots that rest on them."""
 
-    given: tuple[Node, ...] | None
+    given: Sequence[Node] | None
     starts: tuple[Node, ...]
     lots: Sequence[str]
 
@@ -168,15 +169,14 @@ class _Run:
         """Runs one rule; findings at records that an earlier named rule has flagged are dropped."""
         skipped = set().union(*(self._flagged.get(one, ()) for one in rule.after))
         flagged = self._flagged.setdefault(rule.slug, set())
-        causes: dict[object, list[Finding]] = {}
+        causes = Causes()
         try:
             for finding in rule.check(case):
                 at = (finding.table, finding.row)
                 if at not in skipped:
                     flagged.add(at)
-                    cause = object() if finding.cause is None else finding.cause
-                    causes.setdefault(cause, []).append(finding)
-            made = [self._make_gap(rule, findings) for findings in causes.values()]
+                    causes.add(finding)
+            made = [self._make_gap(rule, findings) for findings in causes]
         except MemoryError:
             # No fault of the rule's: whoever gave this season so much memory has an answer for it.
             raise
@@ -314,7 +314,7 @@ class _Run:
         )
 
 
-def _starts(finding: Finding) -> tuple[Node, ...]:
+def _starts(finding: Finding) -> Sequence[Node]:
     if finding.reaches is not None:
         return finding.reaches
     return (Node(finding.table, finding.id),)

@@ -1,7 +1,7 @@
 """Rounds and letters: which records each covers, by number, range, tree or block, and what it names.
 
-What they cover are arrays of rows, and the same array for those that name the same one after the other:
-thousands of rounds may each name thousands of bags.
+What they cover are arrays of rows: the same array for those that name the same one after the other, and parts
+of one where rows follow one another. Thousands of rounds may each name thousands of bags.
 """
 
 from __future__ import annotations
@@ -61,6 +61,7 @@ class RoundMembers:
         self._others = others
         self._ranges: dict[str, NameRanges] = {}
         self._row_at: dict[str, Array] = {}
+        self._every = np.zeros(0, dtype="int64")
         #: What was asked for lately, and what it is.
         self._rows: dict[tuple[str, tuple[str, ...]], Array] = {}
         self._trees: dict[tuple[tuple[str, ...], tuple[str, ...]], set[str]] = {}
@@ -111,7 +112,16 @@ class RoundMembers:
         names = self._names(table)
         found = [names.find(entry) for entry in entries]
         rows = self._row_at[table][found[0] if len(found) == 1 else _each_once(found)]
-        return rows[rows >= 0]
+        return self._share(rows[rows >= 0])
+
+    def _share(self, rows: Array) -> Array:
+        """The same rows, as a part of one array of all where they follow one another: thousands of rounds,
+        each over another range of thousands of bags, then hold no list of their own."""
+        if not len(rows) or rows[-1] - rows[0] != len(rows) - 1 or not (np.diff(rows) == 1).all():
+            return rows
+        if len(self._every) <= rows[-1]:
+            self._every = np.arange(max(int(rows[-1]) + 1, 2 * len(self._every)))
+        return self._every[rows[0] : rows[-1] + 1]
 
     def trees(self, entry: Mapping[str, Any]) -> set[str]:
         """The trees that a round names, singly or by their blocks."""

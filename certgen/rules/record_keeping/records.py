@@ -19,7 +19,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import capital, count, day, join, name, noun
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from certgen.records.record_files.unread import Unread
     from certgen.rules.case import Case
@@ -148,7 +148,7 @@ def round_names_unknown(case: Case) -> Iterator[Finding]:
     for one in list_named(case.season):
         if one.meant or (not one.target and one.row >= case.season.own(one.table)):
             continue
-        nodes: tuple[Node, ...] = ()
+        nodes: Sequence[Node] = ()
         if one.covers is not None:
             # Nobody knows which of them it was: all that the round or letter speaks of are in doubt.
             nodes = case.nodes(one.target, one.covers)

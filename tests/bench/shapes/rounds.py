@@ -8,15 +8,15 @@ from bench.shapes.records import LINE, lot, planting, run, sample, tree
 from bench.shapes.registry import Records, joined, listed, shape
 
 
-def rounds_by(who: str, count: int) -> Records:
-    """So many rounds by somebody over as many bags."""
+def rounds_by(who: str, count: int, over: str = "B1 to B{1}") -> Records:
+    """So many rounds by somebody over as many bags; `over` may name the round's number and the last bag's."""
     return joined(
         LINE,
         {
             "bagging": (f"bag: B{one}, tree: T0, covered: 2026-02-01" for one in range(1, count)),
             "rounds": (
                 f"round: R{one}, kind: check, date: 2026-02-{one % 28 + 1:02d}, by: {who}, "
-                f"bags: [B1 to B{count}], condition: intact"
+                f"bags: [{over.format(one, count)}], condition: intact"
                 for one in range(count)
             ),
         },
@@ -66,6 +66,12 @@ def rounds_over_wide_ranges(records: int) -> Records:
 def rounds_nobody_walked(records: int) -> Records:
     """Rounds over all bags that nobody answers for."""
     return rounds_by("nobody", records // 2)
+
+
+@shape
+def rounds_nobody_walked_over_other_ranges(records: int) -> Records:
+    """Rounds that nobody answers for, no two over the same bags."""
+    return rounds_by("nobody", records // 2, "B{0} to B{1}")
 
 
 @shape

@@ -1,0 +1,75 @@
+"""A rule's findings by their cause: what each gap is made of.
+
+Of thousands of findings each may reach thousands of records, and no two the same: an input on a block stands
+at every picking since. Lists for each would be a square of the records, so beyond a bound the findings that
+come later are one, which stands at all that any of them reaches. No lot is better off for that.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from certgen.lineage.node_lists import Union
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from certgen.lineage import Node
+    from certgen.rules.findings import Finding
+
+#: So many records may all findings of a rule reach, counted at each list of its own, and still be told apart.
+MOST_LISTED: Final = 200_000
+
+
+class Causes:
+    """Findings of one rule, in the order in which each cause was found first."""
+
+    def __init__(self) -> None:
+        self._found: dict[object, list[Finding]] = {}
+        #: What findings beyond the bound reach, by what they must share to be told together.
+        self._unions: dict[object, Union] = {}
+        self._listed = 0
+        #: Lists that are counted: the same one costs nothing a second time. A finding holds each of them.
+        self._known: set[int] = set()
+
+    def add(self, finding: Finding) -> None:
+        """Takes down a finding."""
+        cause = object() if finding.cause is None else finding.cause
+        nodes = finding.reaches
+        if nodes is not None and len(nodes) > 1 and self._is_beyond(nodes):
+            cause = (finding.weight, finding.touches, finding.take_out, finding.clauses)
+            self._unions.setdefault(cause, Union()).add(nodes)
+            finding = replace(finding, reaches=())
+        self._found.setdefault(cause, []).append(finding)
+
+    def _is_beyond(self, nodes: Sequence[Node]) -> bool:
+        """Whether a list is one too many to be kept."""
+        if id(nodes) in self._known:
+            return False
+        if self._listed + len(nodes) > MOST_LISTED:
+            return True
+        self._listed += len(nodes)
+        self._known.add(id(nodes))
+        return False
+
+    def __iter__(self) -> Iterator[list[Finding]]:
+        """The findings of each cause; where some are told together, the first of them says so."""
+        for cause, findings in self._found.items():
+            union = self._unions.get(cause)
+            if union is not None:
+                findings[0] = _tell_together(findings[0], len(findings) - 1, union.list())
+            yield findings
+
+
+def _tell_together(first: Finding, more: int, nodes: tuple[Node, ...]) -> Finding:
+    if not more:
+        return replace(first, reaches=nodes)
+    times = f"{more:,} more {'time, which is' if more == 1 else 'times, which are'} told here as one with it"
+    return replace(
+        first,
+        reaches=nodes,
+        message=f"{first.message} So it is {times}, since the records that each of them reaches would be too"
+        " many to list.",
+        supply=first.supply and f"{first.supply}, and {more:,} more like it",
+    )

@@ -1,0 +1,78 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from certgen.lineage import Node
+from certgen.rules import Finding, gathering
+from certgen.rules.gathering import Causes
+
+
+def reaching(number: int, *bags: str, **more: object) -> Finding:
+    """What a round was found for, and the bags that it is about."""
+    nodes = tuple(Node("bagging", bag) for bag in bags)
+    return Finding(
+        "rounds", f"R{number}", number, message=f"Round R{number}.", reaches=nodes,
+        supply=f"who walked round R{number}", **more,
+    )  # fmt: skip
+
+
+def gathered(*findings: Finding) -> list[list[Finding]]:
+    """The findings of each cause."""
+    causes = Causes()
+    for one in findings:
+        causes.add(one)
+    return list(causes)
+
+
+def test_findings_stand_by_themselves_while_what_they_reach_is_little() -> None:
+    """Those of one cause are one gap."""
+    first, second, third = reaching(1, "B1", "B2"), reaching(2, "B2", "B3", cause=7), reaching(3, cause=7)
+
+    assert [[first], [second, third]] == gathered(first, second, third)
+
+
+def test_beyond_the_bound_they_are_told_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first says how many there are; together they reach all that each would."""
+    monkeypatch.setattr(gathering, "MOST_LISTED", 3)
+    first = reaching(1, "B1", "B2")
+    (alone,), (told, other) = gathered(first, reaching(2, "B2", "B3"), reaching(3, "B3", "B4"))
+
+    assert first == alone
+    assert (
+        "Round R2. So it is 1 more time, which is told here as one with it, since the records that each of"
+        " them reaches would be too many to list."
+    ) == told.message
+    assert "who walked round R2, and 1 more like it" == told.supply
+    assert {"B2", "B3", "B4"} == {node.id for node in told.reaches or ()}
+    assert ("R3", ()) == (other.id, other.reaches)
+
+
+def test_one_alone_beyond_the_bound_says_what_it_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    """There is nothing that it is told together with."""
+    monkeypatch.setattr(gathering, "MOST_LISTED", 1)
+    only = reaching(1, "B1", "B2")
+
+    assert [[only]] == gathered(only)
+
+
+def test_one_record_each_is_never_too_much(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor is the same list again."""
+    monkeypatch.setattr(gathering, "MOST_LISTED", 2)
+    first = reaching(1, "B1", "B2")
+    again = [replace(first, id=f"R{number}") for number in range(2, 5)]
+    again = [*again, *(reaching(number, "B1") for number in range(5, 9))]
+
+    assert [[one] for one in (first, *again)] == gathered(first, *again)
+
+
+@pytest.mark.parametrize("more", [{"weight": "advice"}, {"touches": "whole"}, {"clauses": ()}])
+def test_what_counts_otherwise_is_told_apart(
+    monkeypatch: pytest.MonkeyPatch, more: dict[str, object]
+) -> None:
+    """A finding that makes something else of a lot isn't hidden behind one that makes less of it."""
+    monkeypatch.setattr(gathering, "MOST_LISTED", 0)
+    one, other = reaching(1, "B1", "B2"), reaching(2, "B1", "B2", **more)
+
+    assert [[one], [other]] == gathered(one, other)
