@@ -26,7 +26,7 @@ CHECKING = {"click", "jsonschema", "jsonschema_rs", "msgspec", "numpy", "typing_
 SETTING = {
     "PIL", "_brotli", "brotli", "cffi", "_cffi_backend", "cssselect2", "dateutil", "fontTools", "jinja2",
     "lxml", "markupsafe", "packaging", "pandas", "pikepdf", "pycparser", "pydyf", "pyphen", "segno", "six",
-    "tinycss2", "tinyhtml5", "typst", "weasyprint", "webencodings", "zopfli",
+    "tinycss2", "tinyhtml5", "typst", "uharfbuzz", "weasyprint", "webencodings", "zopfli",
 }  # fmt: skip
 #: Runs a command and then names all modules, on standard error.
 NAMING = """

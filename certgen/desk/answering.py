@@ -178,7 +178,7 @@ class Desk:
     def style(self) -> str:
         """The binder's style sheet, and what only the desk has."""
         own = (templates_dir() / "desk" / "desk.css").read_text(encoding="utf-8")
-        return write_style(self._jinja, set(_LETTERS), cache=self.held.cache) + own
+        return write_style(self._jinja, set(_LETTERS)) + own
 
     @cached_property
     def script(self) -> str:

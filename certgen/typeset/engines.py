@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 #: The packages that read templates, lay out pages, draw on them or write the file.
 _PACKAGES: Final = (
     "cssselect2", "fonttools", "jinja2", "pikepdf", "pillow", "pydyf", "pypdfium2", "pyphen", "segno",
-    "tinycss2", "tinyhtml5", "typst", "weasyprint",
+    "tinycss2", "tinyhtml5", "typst", "uharfbuzz", "weasyprint",
 )  # fmt: skip
 
 

@@ -215,6 +215,15 @@ def card_of_a_lot_against_a_second_and_a_half(_: Material) -> Ratio:
         return Ratio(best_seconds(command, 3), AT_ONCE, "s")
 
 
+@aiming(times=1)
+def binder_of_the_example_against_a_second_and_a_half(_: Material) -> Ratio:
+    """`certgen report --html` of the example season against 1.5 seconds."""
+    with tempfile.TemporaryDirectory() as folder:
+        out = f"{folder}/binder.html"
+        command = run_certgen("report", str(EXAMPLE), "--on", ON, "--html", out, "--force")
+        return Ratio(best_seconds(command, 3), AT_ONCE, "s")
+
+
 def processes_of(process: int) -> Iterator[int]:
     """A process and all that it started, as the kernel lists them."""
     yield process

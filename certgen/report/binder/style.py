@@ -6,20 +6,17 @@ import base64
 import hashlib
 import io
 import re
-from dataclasses import dataclass
 from functools import lru_cache
-from importlib.metadata import version
-from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Final
 
-from certgen.disk_cache import DiskCache, hash_files
 from certgen.typeset import faces
 from certgen.typeset.design import COLOURS, SANS, SERIF
 from certgen.typeset.html_pages import our_own
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
     from jinja2 import Environment
     from markupsafe import Markup
@@ -45,28 +42,13 @@ _NAMED: Final = {figure: name for name, figure in reversed(list(COLOURS.items())
 _FIGURES: Final = re.compile("|".join(map(re.escape, _NAMED)))
 
 
-#: What all kept faces may take on disk, in bytes, and what one may.
-_KEPT_BYTES: Final = 16 << 20
-_FACE_BYTES: Final = 4 << 20
-
-
-@dataclass(frozen=True, slots=True)
-class _CutFace:
-    """A face with some letters, as WOFF."""
-
-    data: bytes
-
-
-def write_style(jinja: Environment, letters: set[str], *, cache: Path | None = None) -> str:
-    """The style sheet with its faces, cut down to these letters and those a reader may type.
-
-    To cut them takes seconds: `cache` is a folder where they are kept from run to run, None for none.
-    """
+def write_style(jinja: Environment, letters: set[str]) -> str:
+    """The style sheet with its faces, cut down to these letters and those a reader may type."""
     others = faces.faces_for("".join(letters))
     typed = {chr(code) for code in range(32, 127)}
     upright = [face for face in (*faces.own_faces(), *others) if not face.italic and face.weight != 700]
     return jinja.get_template("binder.css").render(
-        faces=[(face, _embed(face, frozenset(letters | typed), cache)) for face in upright],
+        faces=[(face, _embed(face.path, frozenset(letters | typed))) for face in upright],
         light=[(name, COLOURS[name]) for name in DARK],
         dark=list(DARK.items()),
         sans=_families(SANS, others),
@@ -90,37 +72,25 @@ def _families(first: str, others: Iterable[faces.Face]) -> Markup:
     return our_own(", ".join(f'"{name}"' for name in names))
 
 
-def _embed(face: faces.Face, letters: frozenset[str], cache: Path | None) -> str:
-    """A face cut down to `letters`, as a data address."""
-    kept = DiskCache(cache, ".face", _CutFace, most_bytes=_KEPT_BYTES, entry_bytes=_FACE_BYTES)
-    key = ("", "", "")
-    if cache is not None:
-        key = (hash_files([face.path, Path(__file__)]), version("fonttools"), "".join(sorted(letters)))
-        found = kept.load(*key)
-        if found is not None:
-            return _address(found.data)
-    data = _cut(face.path, letters)
-    if cache is not None:
-        kept.store(_CutFace(data), *key)
-        kept.prune()
-    return _address(data)
-
-
-def _address(data: bytes) -> str:
-    return f"data:font/woff;base64,{base64.b64encode(data).decode()}"
-
-
 @lru_cache(maxsize=24)
-def _cut(path: Path, letters: frozenset[str]) -> bytes:
-    """A face cut down to `letters`. Pages of one season are often made of the same ones."""
-    from fontTools.subset import Options, Subsetter
+def _embed(path: Path, letters: frozenset[str]) -> str:
+    """A face cut down to `letters`, packed as WOFF, as a data address: pages of one season are often made of
+    the same ones.
+    """
+    import uharfbuzz as hb
     from fontTools.ttLib import TTFont
 
+    wanted = hb.SubsetInput()
+    wanted.unicode_set.update(ord(letter) for letter in letters)
+    # Every feature of the layout, where HarfBuzz would leave out what pages seldom ask for.
+    features = wanted.sets(hb.SubsetInputSets.LAYOUT_FEATURE_TAG)
+    features.clear()
+    features.invert()
+    # No hints, and a shape for what the face lacks.
+    wanted.flags = hb.SubsetFlags.NO_HINTING | hb.SubsetFlags.NOTDEF_OUTLINE
+    cut = hb.subset(hb.Face(hb.Blob.from_file_path(str(path))), wanted).blob.data
     out = io.BytesIO()
-    with TTFont(path, recalcTimestamp=False) as font:
-        cutter = Subsetter(Options(layout_features=["*"], hinting=False, notdef_outline=True))
-        cutter.populate(unicodes=[ord(letter) for letter in letters])
-        cutter.subset(font)
+    with TTFont(io.BytesIO(cut), recalcTimestamp=False) as font:
         font.flavor = "woff"
         font.save(out)
-    return out.getvalue()
+    return f"data:font/woff;base64,{base64.b64encode(out.getvalue()).decode()}"

@@ -1,38 +1,76 @@
-"""The style sheet and its faces: cut down once, and kept."""
+"""The style sheet and its faces, cut down to the letters that a page needs."""
 
 from __future__ import annotations
 
-import pytest
+import base64
+import io
+import re
 
-from certgen.report.binder import style
+import pytest
+import uharfbuzz
+from fontTools.subset import Options, Subsetter
+from fontTools.ttLib import TTFont
+
 from certgen.report.binder.style import write_style
+from certgen.typeset import faces
 from certgen.typeset.html_pages import environment
 
-LETTERS = set("Callow Bell, 14 g")
+TYPED = {chr(code) for code in range(32, 127)}
 
 
-def test_a_kept_face_is_the_one_that_is_cut(tmp_path, monkeypatch):
-    """With a cache the sheet is the same, and the second time no face is cut for it."""
-    cut = write_style(environment(), LETTERS)
-    first = write_style(environment(), LETTERS, cache=tmp_path)
-    monkeypatch.setattr(style, "_cut", lambda *_: pytest.fail("cut again"))
-
-    assert (cut, cut) == (first, write_style(environment(), LETTERS, cache=tmp_path))
+def embedded(letters: str) -> list[TTFont]:
+    """The faces of a style sheet for these letters, in its order."""
+    found = re.findall(r'url\("data:font/woff;base64,([^"]+)"\)', write_style(environment(), set(letters)))
+    return [TTFont(io.BytesIO(base64.b64decode(data))) for data in found]
 
 
-def test_other_letters_have_a_face_of_their_own(tmp_path):
-    """What was kept for some letters is not taken for more."""
-    write_style(environment(), LETTERS, cache=tmp_path)
+def cut_by_font_tools(letters: str) -> list[TTFont]:
+    """The same faces as another library cuts them down."""
+    cut = []
+    for face in (*faces.own_faces(), *faces.faces_for(letters)):
+        if not face.italic and face.weight != 700:
+            font = TTFont(face.path)
+            cutter = Subsetter(Options(layout_features=["*"], hinting=False, notdef_outline=True))
+            cutter.populate(unicodes=[ord(letter) for letter in TYPED | set(letters)])
+            cutter.subset(font)
+            cut.append(font)
+    return cut
 
-    assert write_style(environment(), {*LETTERS, "é"}) == write_style(
-        environment(), {*LETTERS, "é"}, cache=tmp_path
-    )
+
+def shape(font: TTFont, text: str) -> list[tuple[float, ...]]:
+    """Advance, place, width and height of each glyph that a text is set in."""
+    out = io.BytesIO()
+    font.flavor = None
+    font.save(out)
+    drawn = uharfbuzz.Font(uharfbuzz.Face(out.getvalue()))
+    buffer = uharfbuzz.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    uharfbuzz.shape(drawn, buffer, {"tnum": True, "lnum": True})
+    extents = [drawn.get_glyph_extents(one.codepoint) for one in buffer.glyph_infos]
+    return [
+        (at.x_advance, at.x_offset, at.y_offset, of.width, of.height)
+        for at, of in zip(buffer.glyph_positions, extents, strict=True)
+    ]
 
 
-def test_a_damaged_entry_is_made_anew(tmp_path):
-    """What doesn't bear its own checksum is passed over."""
-    whole = write_style(environment(), LETTERS, cache=tmp_path)
-    for entry in tmp_path.iterdir():
-        entry.write_bytes(entry.read_bytes()[:-9])
+@pytest.mark.parametrize(
+    "text", ["AVATAR fi ½ 12/34 “To Wave” é", "Người Việt", "नामक्ष त्रि श्री", "ภาษาไทย น้ำ", "العربية"]
+)
+def test_cut_faces_set_a_text_as_another_library_cuts_them(text: str) -> None:
+    """Kerning, ligatures, figures and marks stay: as fontTools leaves them."""
+    ours, theirs = embedded(text), cut_by_font_tools(text)
 
-    assert whole == write_style(environment(), LETTERS, cache=tmp_path)
+    assert [shape(font, text) for font in theirs] == [shape(font, text) for font in ours]
+    assert [len(font.getGlyphOrder()) for font in theirs] == [len(font.getGlyphOrder()) for font in ours]
+
+
+def test_a_face_has_the_letters_of_the_page_and_those_typed_and_no_others() -> None:
+    """Else a name would be set as the device sets it, or the page be larger than it need be."""
+    for font in embedded("Bell é"):
+        assert {ord(letter) for letter in TYPED | {"é"}} == set(font.getBestCmap())
+
+
+def test_the_same_letters_give_the_same_sheet() -> None:
+    """Whatever the order in which they come."""
+    assert write_style(environment(), set("Bell é14")) == write_style(environment(), set("41é lleB"))
