@@ -33,6 +33,8 @@ BOUNDS = {
     ("certgen.lineage.weighing", "EXACT_ENTRIES"): 0,
     ("certgen.lineage.weighing", "MOST_LOOKS"): 5_000,
     ("certgen.lineage.closure", "MOST_PAIRS"): 300,
+    ("certgen.records.joining.sayings", "MOST_LOOKS"): 300,
+    ("certgen.records.joining.sayings", "MOST_KEPT"): 300,
     ("certgen.rules.gathering", "MOST_LISTED"): 300,
 }
 #: A step of calls that come and go, as when a list is first long enough to be sorted another way.

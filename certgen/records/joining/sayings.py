@@ -2,7 +2,8 @@
 
 A saying is of all its records at once. Thousands of rounds may each speak of thousands of bags, which are
 too many pairs to look at one by one or to list: of very many disagreements each record tells the first, and
-how many more there are; of very many looks on one day that found the same each bag keeps one, that says so.
+how many more there are; of very many looks on one day that found the same each bag keeps one, that says so,
+and where that is still too many, those that tell how long it protected (`kept_looks`).
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ import numpy as np
 
 from certgen.records.frames import objects
 from certgen.records.joining.contradictions import shown
+from certgen.records.joining.kept_looks import keep_looks
 from certgen.records.rows import is_absent
 from certgen.records.season import Contradiction
 
@@ -26,6 +28,8 @@ if TYPE_CHECKING:
 MOST_DISAGREEMENTS: Final = 20_000
 #: So many looks at bags, of all rounds together, are kept one by one.
 MOST_LOOKS: Final = 50_000
+#: And so many where those of one day and one condition are one. Beyond, each bag keeps four at most.
+MOST_KEPT: Final = 500_000
 
 
 class Saying(NamedTuple):
@@ -199,22 +203,31 @@ class Looks:
                     seen[row].append(look)
             of_row: Iterable[Sequence[Mapping[str, Any]]] = seen
         else:
-            alike, heads = _group_alike([rows for rows, _ in self._seen], size)
-            together = [tuple(found) for found in self._put_together(heads, size)]
-            of_row = (together[at] for at in alike.tolist())
+            days = self._by_day_and_condition()
+            if _count_kept(days, size) > MOST_KEPT:
+                of_row = keep_looks(self._seen, bags)
+            else:
+                alike, heads = _group_alike([rows for rows, _ in self._seen], size)
+                together = [tuple(found) for found in self._put_together(days, heads, size)]
+                of_row = (together[at] for at in alike.tolist())
         both = zip(bags["checks"].tolist(), of_row, strict=True)
         return bags.adding(checks=objects([(*own, *found) if own else tuple(found) for own, found in both]))
 
-    def _put_together(self, heads: Array, size: int) -> list[list[dict[str, Any]]]:
+    def _by_day_and_condition(self) -> dict[tuple[Any, Any], dict[int, Array]]:
+        """What was seen on each day in each condition: by number of the look the rows."""
+        found: dict[tuple[Any, Any], dict[int, Array]] = {}
+        for at, (rows, look) in enumerate(self._seen):
+            found.setdefault((look["date"], look["condition"]), {})[at] = rows
+        return found
+
+    def _put_together(
+        self, days: Mapping[tuple[Any, Any], Mapping[int, Array]], heads: Array, size: int
+    ) -> list[list[dict[str, Any]]]:
         """Of each bag that stands for those like it the looks, those of one day and one condition as one."""
-        alike: dict[tuple[Any, Any], list[int]] = {}
-        for at, (_, look) in enumerate(self._seen):
-            alike.setdefault((look["date"], look["condition"]), []).append(at)
         found: list[list[tuple[int, dict[str, Any]]]] = [[] for _ in heads]
-        for (day, condition), seen in alike.items():
+        for (day, condition), seen in days.items():
             count, first = np.zeros(size, dtype="int64"), np.full(size, -1)
-            for at in reversed(seen):
-                rows = self._seen[at][0]
+            for at, rows in reversed(list(seen.items())):
                 count[rows] += 1
                 first[rows] = at
             for place in np.flatnonzero(count[heads]).tolist():
@@ -223,6 +236,21 @@ class Looks:
                 by = f"{self._seen[at][1]['by']}{more}"
                 found[place].append((at, {"date": day, "condition": condition, "by": by}))
         return [[look for _, look in sorted(looks, key=itemgetter(0))] for looks in found]
+
+
+def _count_kept(days: Mapping[tuple[Any, Any], Mapping[int, Array]], size: int) -> int:
+    """How many looks so many bags have, those of one day and one condition counted once."""
+    number = 0
+    for seen in days.values():
+        lists = {id(rows): rows for rows in seen.values()}.values()
+        if len(lists) == 1:
+            number += sum(map(len, lists))
+            continue
+        there = np.zeros(size, dtype=bool)
+        for rows in lists:
+            there[rows] = True
+        number += int(np.count_nonzero(there))
+    return number
 
 
 def _group_alike(lists: Iterable[Array], size: int) -> tuple[Array, Array]:

@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from math import isqrt
 
 from bench.shapes.records import LINE, lot, planting, run, sample, tree
 from bench.shapes.registry import Records, joined, listed, shape
 
 
-def rounds_by(who: str, count: int, over: str = "B1 to B{1}") -> Records:
-    """So many rounds by somebody over as many bags; `over` may name the round's number and the last bag's."""
+def rounds_by(who: str, count: int, over: str = "B1 to B{1}", since: date | None = None) -> Records:
+    """So many rounds by somebody over as many bags; `over` may name the round's number and the last bag's.
+
+    With `since` each is a day after the one before, otherwise all are in one month.
+    """
+
+    def day(number: int) -> date:
+        return date(2026, 2, number % 28 + 1) if since is None else since + timedelta(number)
+
     return joined(
         LINE,
         {
             "bagging": (f"bag: B{one}, tree: T0, covered: 2026-02-01" for one in range(1, count)),
             "rounds": (
-                f"round: R{one}, kind: check, date: 2026-02-{one % 28 + 1:02d}, by: {who}, "
+                f"round: R{one}, kind: check, date: {day(one)}, by: {who}, "
                 f"bags: [{over.format(one, count)}], condition: intact"
                 for one in range(count)
             ),
@@ -72,6 +80,24 @@ def rounds_nobody_walked(records: int) -> Records:
 def rounds_nobody_walked_over_other_ranges(records: int) -> Records:
     """Rounds that nobody answers for, no two over the same bags."""
     return rounds_by("nobody", records // 2, "B{0} to B{1}")
+
+
+@shape
+def rounds_on_other_days(records: int) -> Records:
+    """Rounds over all bags, each on a day of its own."""
+    return rounds_by("KV", records // 2, since=date(2026, 2, 1))
+
+
+@shape
+def rounds_on_other_days_over_other_ranges(records: int) -> Records:
+    """Rounds on other days, no two over the same bags."""
+    return rounds_by("KV", records // 2, "B{0} to B{1}", date(2026, 2, 1))
+
+
+@shape
+def rounds_before_bags_were_put_on(records: int) -> Records:
+    """Rounds over all bags that looked at them long before they hung."""
+    return rounds_by("KV", records // 2, since=date(1990, 1, 1))
 
 
 @shape
