@@ -65,7 +65,9 @@ demo: $(SYSTEM) $(INSTALLED) ## Install what is missing and print the example se
 
 .PHONY: test
 test: $(SYSTEM) $(DEVELOPED) $(VALIDATORS) ## Run every test
-	@$(BIN)/python -m pytest --no-header -n $(WORKERS)
+	@# Each process begins with a run of neighbours, for which much is made only once, and takes some of the
+	@# others' when it has none left.
+	@$(BIN)/python -m pytest --no-header -n $(WORKERS) --dist worksteal
 
 .PHONY: lint
 lint: $(DEVELOPED) ## Check style, types, sizes, the rooms' borders and the generated pages
