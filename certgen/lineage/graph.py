@@ -241,13 +241,8 @@ class Lineage:
         """The trees that the records name as givers of pollen. A bag that names none stands for selfing."""
         return self._parents(lot, _OF_POLLEN)
 
-    def is_behind_lot(self, node: Node) -> bool:
-        """Whether some lot's claim rests on a record; lots rest on themselves."""
-        at = self._index.get(node)
-        return at is not None and self._behind_lots[at] == 1
-
     def behind_lots(self, table: str) -> frozenset[str]:
-        """The records of a table that some lot's claim rests on."""
+        """The records of a table that some lot's claim rests on; lots rest on themselves."""
         if table not in self._behind_by_table:
             pairs = zip(self.nodes, self._behind_lots, strict=True)
             self._behind_by_table[table] = frozenset(

@@ -20,6 +20,7 @@ from certgen.rules.wording import day, join, name
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
 
+    from certgen.lineage.faults import Touch
     from certgen.rules.case import Case
     from certgen.rules.findings import Gap
     from certgen.rules.registry import Rule
@@ -40,29 +41,32 @@ def claim_unproven(case: Case) -> Iterator[Finding]:
     """
     told = _told_by_rule(case)
     for one in OBLIGATIONS:
-        known = set().union(*(told.get(slug, ()) for slug in (*one.rules, *GENERAL)))
+        known = set[Node]().union(*(told.get(slug, ()) for slug in (*one.rules, *GENERAL)))
         silent = [(row, node) for row, node in open_rows(case, one) if node not in known]
         identifiers = [node.id for _, node in silent]
         names = name(one.table, identifiers) if identifiers else ""
         was = "was" if len(identifiers) == 1 else "were"
         says = one.says.format(names=names, was=was)
         briefly = name(one.table, identifiers, most=1) if identifiers else ""
+        message, supply = f"Nothing in the records shows that {says}.", f"what shows that {says}"
+        headline = f"Not shown: {one.says.format(names=briefly, was=was)}"
+        touches: Touch = "whole" if one.key == "lot-accounted" else "own"
         for row, node in silent:
             yield Finding(
                 one.table,
                 node.id,
                 row,
                 (),
-                f"Nothing in the records shows that {says}.",
+                message,
                 weight="unproven",
                 cause=one.key,
-                touches="whole" if one.key == "lot-accounted" else "own",
-                supply=f"what shows that {says}",
-                headline=f"Not shown: {one.says.format(names=briefly, was=was)}",
+                touches=touches,
+                supply=supply,
+                headline=headline,
             )
 
 
-def _told_by_rule(case: Case) -> dict[str, set[Node]]:
+def _told_by_rule(case: Case) -> dict[str, frozenset[Node]]:
     """By rule the records that its gaps touch, advice apart."""
     starts: dict[str, set[Node]] = {}
     lots: dict[str, list[Sequence[str]]] = {}
@@ -71,12 +75,15 @@ def _told_by_rule(case: Case) -> dict[str, set[Node]]:
             starts.setdefault(gap.rule, set()).update(gap.starts)
             if gap.touches != "own" or gap.table == "movements":
                 lots.setdefault(gap.rule, []).append(gap.lots)
-    return {
-        slug: nodes.union(
-            case.lineage.claim_forward_of(nodes), (Node("lots", lot) for lot in unite(lots.get(slug, ())))
-        )
-        for slug, nodes in starts.items()
-    }
+    # Several rules speak of the same thousands of records; what rests on those is looked for once.
+    resting: dict[frozenset[Node], frozenset[Node]] = {}
+    told = {}
+    for slug, nodes in starts.items():
+        key = frozenset(nodes)
+        if key not in resting:
+            resting[key] = key.union(case.lineage.claim_forward_of(key))
+        told[slug] = resting[key].union(Node("lots", lot) for lot in unite(lots.get(slug, ())))
+    return told
 
 
 @rule(

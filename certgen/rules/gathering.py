@@ -7,7 +7,6 @@ come later are one, which stands at all that any of them reaches. No lot is bett
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 from certgen.lineage.node_lists import Union
@@ -40,7 +39,7 @@ class Causes:
         if nodes is not None and len(nodes) > 1 and self._is_beyond(nodes):
             cause = (finding.weight, finding.touches, finding.take_out, finding.clauses)
             self._unions.setdefault(cause, Union()).add(nodes)
-            finding = replace(finding, reaches=())
+            finding = finding._replace(reaches=())
         self._found.setdefault(cause, []).append(finding)
 
     def _is_beyond(self, nodes: Sequence[Node]) -> bool:
@@ -64,10 +63,9 @@ class Causes:
 
 def _tell_together(first: Finding, more: int, nodes: tuple[Node, ...]) -> Finding:
     if not more:
-        return replace(first, reaches=nodes)
+        return first._replace(reaches=nodes)
     times = f"{more:,} more {'time, which is' if more == 1 else 'times, which are'} told here as one with it"
-    return replace(
-        first,
+    return first._replace(
         reaches=nodes,
         message=f"{first.message} So it is {times}, since the records that each of them reaches would be too"
         " many to list.",

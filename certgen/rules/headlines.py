@@ -7,6 +7,7 @@ table below says it; a few rules say it themselves, since it depends on what was
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from certgen.rules.wording import capital, count, noun
@@ -136,6 +137,8 @@ _SAYINGS: Final = {
     "own-figure-loosens": "{record}: its own figures let more pass than the crop's do",
     "explanation-idle": "An explanation speaks of a gap that isn't there ({id})",
 }
+_BRACES: Final = re.compile(r"{(\w+)}")
+_SENTENCE_END: Final = re.compile(r"\. (?=[A-Z0-9])")
 _BRACKETS: Final = re.compile(r" ?\([^()]*\)")
 _BACKTICKS: Final = re.compile(r"`([^`]*)`")
 
@@ -159,20 +162,28 @@ def _fill(saying: str, table: str, ids: Sequence[str], value_of: Callable[[str],
     if more and saying.startswith("{record}:"):
         entry += f" and {count(more, 'other')}"
     names = {"record": capital(entry), "entry": entry, "visit": f"visit {id_}", "id": id_}
-    fields = set(re.findall(r"{(\w+)}", saying)) - names.keys()
-    names |= {field: value_of(field) for field in sorted(fields)}
+    names |= {field: value_of(field) for field in _list_fields(saying) if field not in names}
     return saying.format_map(names) if all(names.values()) else ""
+
+
+@lru_cache
+def _list_fields(saying: str) -> tuple[str, ...]:
+    """What stands in braces, each once."""
+    return tuple(sorted(set(_BRACES.findall(saying))))
 
 
 def _shorten(message: str) -> str:
     """The first sentence of a message, without what stands in brackets where it is long."""
-    first = re.split(r"\. (?=[A-Z0-9])", message, maxsplit=1)[0]
+    end = _SENTENCE_END.search(message)
+    first = message if end is None else message[: end.start()]
     return first if len(first) <= MOST else _BRACKETS.sub("", first)
 
 
 def _fit(words: str) -> str:
     """Words on one line, cut at a blank with an ellipsis where they are too long."""
-    line = " ".join(_BACKTICKS.sub(lambda found: found[1].replace("_", " "), words).split()).rstrip(".")
+    if "`" in words:
+        words = _BACKTICKS.sub(lambda found: found[1].replace("_", " "), words)
+    line = " ".join(words.split()).rstrip(".")
     line = capital(line)
     if len(line) <= MOST:
         return line

@@ -230,8 +230,8 @@ def open_rows(case: Case, one: Obligation) -> list[tuple[int, Node]]:
     """The rows on some lot's line on which an obligation isn't shown, with their nodes."""
     names = case.columns(one.table)[load_tables()[one.table].key]
     missing = np.flatnonzero(~case.shown[one.key])
-    nodes = ((row, Node(one.table, names[row])) for row in missing.tolist() if names[row] is not None)
-    return [(row, node) for row, node in nodes if case.lineage.is_behind_lot(node)]
+    behind = case.lineage.behind_lots(one.table)
+    return [(row, Node(one.table, names[row])) for row in missing.tolist() if names[row] in behind]
 
 
 TITLE: Final = "What traced means, and what it can’t know"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -23,8 +22,7 @@ if TYPE_CHECKING:
 _ORIGINS: Final = ("", "round", "letter", "packet", "routine")
 
 
-@dataclass(frozen=True, slots=True)
-class Shown:
+class Shown(NamedTuple):
     """An obligation of one lot: on how many records it stands, how many are shown, and who says so.
 
     `by` counts the records by where their word comes from: `record`, `round`, `letter`, `packet` (a

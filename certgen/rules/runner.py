@@ -164,6 +164,9 @@ class _Run:
     _flagged: dict[str, set[tuple[str, int | None]]] = field(default_factory=dict)
     _standing_at: dict[str, tuple[list[str], list[int]]] = field(default_factory=dict)
     _shared: dict[int, _Reached] = field(default_factory=dict)
+    #: What was made of clauses and fields before: few differ among thousands of gaps.
+    _spoken: dict[tuple[str, ...], tuple[str, ...]] = field(default_factory=dict)
+    _steps: dict[tuple[str | int, ...], tuple[str | int, ...]] = field(default_factory=dict)
 
     def add(self, rule: Rule, case: Case) -> None:
         """Runs one rule; findings at records that an earlier named rule has flagged are dropped."""
@@ -216,6 +219,7 @@ class _Run:
         starts, lots = self._start(findings)
         default: Weight = rule.weight if lots else "advice"
         places = [self._place(one) for one in findings]
+        ids = (first.id,) if len(findings) == 1 else tuple(dict.fromkeys(one.id for one in findings))
         return Gap(
             rule=rule.slug,
             weight=first.weight or default,
@@ -229,12 +233,12 @@ class _Run:
             lots=lots,
             others=tuple(places[1:]),
             supply=first.supply,
-            ids=tuple(dict.fromkeys(one.id for one in findings)),
+            ids=ids,
             starts=starts,
             take_out=first.take_out,
             touches=first.touches,
             row=first.row,
-            headline=self._write_headline(rule.slug, findings),
+            headline=self._write_headline(rule.slug, first, ids),
             lineage=self.case.lineage,
         )
 
@@ -257,10 +261,7 @@ class _Run:
         # Gaps at one record share what reaches it: of thousands of lots thousands of lists would be too many.
         return tuple(dict.fromkeys((*lots, *named))) if any(lot not in lots for lot in named) else lots
 
-    def _write_headline(self, rule: str, findings: Sequence[Finding]) -> str:
-        first = findings[0]
-        ids = tuple(dict.fromkeys(one.id for one in findings))
-
+    def _write_headline(self, rule: str, first: Finding, ids: Sequence[str]) -> str:
         def value_of(field: str) -> str:
             table = self.case.columns(first.table)
             value = None if first.row is None else table.values(field, np.array([first.row]))[0]
@@ -270,8 +271,12 @@ class _Run:
 
     def _cited(self, clauses: tuple[str, ...]) -> tuple[str, ...]:
         """The clauses that speak to this season: those of its own standards, and of practice."""
-        spoken = {"practice", *self.case.season.details.standards}
-        return tuple(clause for clause in clauses if clause.partition(":")[0] in spoken)
+        found = self._spoken.get(clauses)
+        if found is None:
+            spoken = {"practice", *self.case.season.details.standards}
+            found = tuple(clause for clause in clauses if clause.partition(":")[0] in spoken)
+            self._spoken[clauses] = found
+        return found
 
     def _place(self, finding: Finding) -> Place:
         if finding.place is not None:
@@ -283,9 +288,13 @@ class _Run:
             # As `Season.place`, with the columns taken out once: a season may have thousands of gaps.
             self._standing_at[finding.table] = (records["file"].tolist(), records["at"].tolist())
         files, at = self._standing_at[finding.table]
-        steps = [
-            part for step in finding.field for part in (step.split(".") if isinstance(step, str) else [step])
-        ]
+        steps = self._steps.get(finding.field)
+        if steps is None:
+            steps = self._steps[finding.field] = tuple(
+                part
+                for step in finding.field
+                for part in (step.split(".") if isinstance(step, str) else [step])
+            )
         return Place(files[finding.row], (finding.table, at[finding.row], *steps))
 
     def _add_crash(self, slug: str, error: Exception) -> None:

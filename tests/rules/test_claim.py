@@ -48,7 +48,7 @@ def test_what_a_rule_has_a_word_for_is_told_once(seasons, stocked, case_of):
 
     def about_one(_):
         """Why."""
-        yield replace(next(iter(RULES["bag-not-secured"].check(case_of(season)))), cause=1)
+        yield next(iter(RULES["bag-not-secured"].check(case_of(season))))._replace(cause=1)
 
     told = {"bag-not-secured": RULES["bag-not-secured"]}
     half = {"bag-not-secured": replace(told["bag-not-secured"], check=about_one)}
@@ -65,7 +65,7 @@ def test_advice_explains_nothing(seasons, stocked, case_of):
 
     def kindly(_):
         """Why."""
-        yield from (replace(one, weight="advice") for one in RULES[slug].check(case_of(season)))
+        yield from (one._replace(weight="advice") for one in RULES[slug].check(case_of(season)))
 
     rules = {slug: replace(RULES[slug], check=kindly), **CLAIM}
 

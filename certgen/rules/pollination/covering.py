@@ -223,16 +223,9 @@ def _unsaid(case: Case, field: str, told: str, supply: str) -> Iterator[Finding]
         return
     numbers = bags.values("bag", np.flatnonzero(silent))
     words = {"bags": name("bagging", numbers), "was": "was" if len(numbers) == 1 else "were"}
+    told, supply, steps = told.format(**words), supply.format(**words), (field,)
     for row, bag in bags.rows("bag", where=silent):
-        yield Finding(
-            "bagging",
-            bag,
-            row,
-            (field,),
-            told.format(**words),
-            cause=field,
-            supply=supply.format(**words),
-        )
+        yield Finding("bagging", bag, row, steps, told, cause=field, supply=supply)
 
 
 @rule(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
@@ -126,13 +126,11 @@ def _letters(case: Case) -> Iterator[Finding]:
         "letter", "received", "reported", "samples", where=wrong
     ):
         _, covers = members.covered("letters", {"samples": named})
-        yield replace(
-            _backwards(
-                "letters", letter, row, ("reported",), f"Letter {letter}", "written", reported,
-                "its samples came in", received,
-            ),
-            reaches=case.nodes("screening", covers),
+        found = _backwards(
+            "letters", letter, row, ("reported",), f"Letter {letter}", "written", reported,
+            "its samples came in", received,
         )  # fmt: skip
+        yield found._replace(reaches=case.nodes("screening", covers))
 
 
 @dataclass(frozen=True, slots=True)

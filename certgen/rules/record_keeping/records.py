@@ -3,7 +3,6 @@ differently."""
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -54,7 +53,7 @@ def record_unread(case: Case) -> Iterator[Finding]:
         first = unread is rest[0]
         found = _find_unread(unread, more, every if first else ())
         supply = f"{_tell(unread)} and {len(rest) - 1} more in a form that can be read"
-        yield replace(found, cause=_TOGETHER, supply=supply)
+        yield found._replace(cause=_TOGETHER, supply=supply)
 
 
 #: So many lots are counted at unread records that may speak of any, each at every record, one by one.
