@@ -9,10 +9,11 @@ from __future__ import annotations
 from array import array
 from collections.abc import Sequence
 from itertools import chain
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar, overload
+from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar, overload
 
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
+from certgen.records.record_files.braces import find_step, is_plain
 from certgen.records.record_files.limits import RECORD_CHARACTERS
 from certgen.records.record_files.parsing import ParsingError, compose
 
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from yaml.events import Event
 
 Key = TypeVar("Key")
+_FEW_PATHS: Final = 8
 Steps = tuple[str | int, ...]
 
 
@@ -101,20 +103,49 @@ def locate_in_span(text: str, span: Span, paths: Mapping[Key, Steps]) -> dict[Ke
     A field is shown where its name stands, an entry of a list where it begins.
     """
     home = (span.line + 1, span.column + 1)
-    root = _compose_span(text, span) if any(paths.values()) else None
-    if root is None:
-        return dict.fromkeys(paths, home)
-    found = {}
-    for key, path in paths.items():
-        node = root
-        found[key] = home
-        for step in path:
-            inside = _step_into(node, step)
-            if inside is None:
-                break
-            name, node = inside
-            found[key] = _place(text, span, name)
+    found = dict.fromkeys(paths, home)
+    named = {key: path for key, path in paths.items() if path and _may_hold(text, span, path[0])}
+    if not named or span.end - span.start > RECORD_CHARACTERS:
+        return found
+    # Each path is looked for by itself, so for many of them the record is composed all the same.
+    if len(named) <= _FEW_PATHS and is_plain(text, span.start, span.end):
+        found.update((key, _locate_in_braces(text, span, path)) for key, path in named.items())
+        return found
+    root = _compose_span(text, span)
+    if root is not None:
+        found.update((key, _locate_below(root, text, span, path)) for key, path in named.items())
     return found
+
+
+def _locate_below(root: Node, text: str, span: Span, path: Steps) -> tuple[int, int]:
+    place, node = (span.line + 1, span.column + 1), root
+    for step in path:
+        inside = _step_into(node, step)
+        if inside is None:
+            break
+        name, node = inside
+        place = _place(text, span, name)
+    return place
+
+
+def _may_hold(text: str, span: Span, step: str | int) -> bool:
+    """Whether a record may have a field of a name: it stands in the text, or may be written otherwise."""
+    return (
+        not isinstance(step, str)
+        or text.find(step, span.start, span.end) >= 0
+        or not step.isidentifier()
+        or text.find("\\", span.start, span.end) >= 0
+    )
+
+
+def _locate_in_braces(text: str, span: Span, path: Steps) -> tuple[int, int]:
+    place = at = span.start
+    for step in path:
+        inside = find_step(text, at, span.end, step)
+        if inside is None:
+            break
+        place, at = inside
+    return span.line + 1, span.column + 1 + place - span.start
 
 
 def locate_values(text: str, span: Span, paths: Iterable[Steps]) -> dict[Steps, tuple[int, int]]:
