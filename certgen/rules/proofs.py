@@ -187,6 +187,16 @@ def _list_origins(case: Case, one: Obligation) -> list[str]:
     return told or ["record"] * len(season.columns(one.table))
 
 
+class _Counted(NamedTuple):
+    """Of an obligation the records of a line that show it, by where the word comes from and in all, and those
+    that leave it open."""
+
+    by: Mapping[str, int]
+    total: int
+    open: Names
+    left: int
+
+
 class _Counts:
     """The same where lines are too long to look through lot by lot: counted by their bits.
 
@@ -206,6 +216,9 @@ class _Counts:
             if len(told):
                 self._open.append((one, *self._split(case, one, told)))
         self._found: dict[int, tuple[int, int]] = {}
+        self._about_lots = [number for number, (one, _, _) in enumerate(self._open) if one.table == "lots"]
+        self._no_lots = ~set_bits(closure.lots, len(case.lineage.nodes))
+        self._of_others: dict[int, list[_Counted | None]] = {}
 
     def _split(self, case: Case, one: Obligation, told: Array) -> tuple[int, dict[str, int]]:
         origins = _list_origins(case, one)
@@ -225,22 +238,43 @@ class _Counts:
         at = self._lineage.position(node)
         line = self._closure.line(at)
         own_open, own_shown = self._left_open.get(at, 0), self._shown.get(at, 0)
-        lines = [(*self._tell_line(part.source), part.weight_mg) for part in parts if part.source is not None]
+        proved = [
+            (~(own_open | part_open) & (own_shown | part_shown), part.weight_mg)
+            for part in parts
+            if part.source is not None
+            for part_open, part_shown in [self._tell_line(part.source)]
+        ]
         found = []
-        for number, (one, open_, shown) in enumerate(self._open):
-            by = {origin: count for origin, bits in shown.items() if (count := (bits & line).bit_count())}
-            left = open_ & line
-            if not by and not left:
-                continue
-            weight = sum(
-                mass
-                for part_open, part_shown, mass in lines
-                if not (own_open | part_open) >> number & 1 and (own_shown | part_shown) >> number & 1
-            )
-            total = sum(by.values())
-            names = Names(self._lineage.names, left)
-            found.append(Shown(one, total + len(names), total, by, names, weight))
+        for number, ((one, _, _), counted) in enumerate(zip(self._open, self._count(line), strict=True)):
+            if counted is not None:
+                weight = sum(mass for bits, mass in proved if bits >> number & 1)
+                total, names = counted.total, counted.open
+                found.append(Shown(one, total + counted.left, total, counted.by, names, weight))
         return tuple(found)
+
+    def _count(self, line: int) -> list[_Counted | None]:
+        """By obligation how a line shows it; None where it has no such record.
+
+        Where lots hang together most lines differ by their lots alone, so what is no lot is counted once.
+        """
+        others = line & self._no_lots
+        if others not in self._of_others:
+            self._of_others[others] = [
+                None if one.table == "lots" else self._count_one(open_, shown, line)
+                for one, open_, shown in self._open
+            ]
+        counted = list(self._of_others[others])
+        for number in self._about_lots:
+            _, open_, shown = self._open[number]
+            counted[number] = self._count_one(open_, shown, line)
+        return counted
+
+    def _count_one(self, open_: int, shown: Mapping[str, int], line: int) -> _Counted | None:
+        by = {origin: count for origin, bits in shown.items() if (count := (bits & line).bit_count())}
+        left = open_ & line
+        if not by and not left:
+            return None
+        return _Counted(by, sum(by.values()), Names(self._lineage.names, left), left.bit_count())
 
     def _tell_line(self, source: Node) -> tuple[int, int]:
         if source not in self._lineage:
@@ -253,7 +287,8 @@ class _Counts:
     def _tell(self, line: int) -> tuple[int, int]:
         """The obligations that some records leave open, and those that some of them show, each as a bit."""
         left = shown = 0
-        for number, (_, open_, by) in enumerate(self._open):
-            left |= bool(open_ & line) << number
-            shown |= any(bits & line for bits in by.values()) << number
+        for number, counted in enumerate(self._count(line)):
+            if counted is not None:
+                left |= bool(counted.left) << number
+                shown |= bool(counted.total) << number
         return left, shown

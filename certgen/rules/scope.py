@@ -78,6 +78,7 @@ class Scopes:
         self._verdicts = {tree: judged[row] for tree, row in trees.first("tree").items()}
         self._assays = _negatives(case.joined("samples"))
         self._of_trees: dict[str, Scope] = {}
+        self._of_parents: dict[tuple[Node, ...], tuple[Scope, str, str]] = {}
 
     def of_tree(self, tree: str) -> Scope:
         """What the negatives on one tree speak to; a tree that nobody knows has none."""
@@ -105,17 +106,32 @@ class Scopes:
         if not parents:
             told = f"The records lead lot {lot} back to no parent, so no negative result speaks for it."
             return Scope(node, (), self.events, (), (), told)
-        scopes = [self.of_tree(parent.id) for parent in parents]
+        # Thousands of lots may have the same parents.
+        shared = tuple(parents)
+        if shared not in self._of_parents:
+            self._of_parents[shared] = self._find_of_parents([self.of_tree(one.id) for one in shared])
+        scope, before, behind = self._of_parents[shared]
+        told = f"{before} of lot {lot}{behind}{'' if scope.open_parents else self._tell_seed_tests(lot)}."
+        return Scope(node, scope.seen, scope.unseen, scope.assays, scope.open_parents, told)
+
+    def _find_of_parents(self, scopes: Sequence[Scope]) -> tuple[Scope, str, str]:
+        """The scope of any lot of some parents, and the words before and behind the lot's name."""
         open_ = tuple(scope.about.id for scope in scopes if not scope.assays)
         assays = tuple(dict.fromkeys(assay for scope in scopes for assay in scope.assays))
+        about = scopes[0].about
         if open_:
-            told = f"{_say_open(lot, len(scopes), open_)}, so nothing is ruled out for the lot."
-            return Scope(node, (), self.events, assays, open_, told)
+            before, behind = _say_open(len(scopes), open_)
+            scope = Scope(about, (), self.events, assays, open_, "")
+            return scope, before, f"{behind}, so nothing is ruled out for the lot"
         ruled, left = self._split(set.intersection(*(set(scope.seen) for scope in scopes)))
-        told = f"{self._tell_of_all(lot, scopes)} found nothing, which {_speaks(ruled, left)}"
-        return Scope(node, ruled, left, assays, (), f"{told}{self._tell_seed_tests(lot)}.")
+        before, behind = self._tell_of_all(scopes)
+        return (
+            Scope(about, ruled, left, assays, (), ""),
+            before,
+            f"{behind} found nothing, which {_speaks(ruled, left)}",
+        )
 
-    def _tell_of_all(self, lot: str, scopes: Sequence[Scope]) -> str:
+    def _tell_of_all(self, scopes: Sequence[Scope]) -> tuple[str, str]:
         """Which tests speak in the leaves of a lot's parents, each with how many it speaks for."""
         total = len(scopes)
         counted = Counter(assay for scope in scopes for assay in scope.assays)
@@ -124,12 +140,18 @@ class Scopes:
             for assay, number in counted.items()
         )
         whose = f"all {total} parents" if total > 1 else f"tree {scopes[0].about.id}, the one parent"
-        return f"In the leaves of {whose} of lot {lot} {tests}"
+        return f"In the leaves of {whose}", f" {tests}"
 
     @cached_property
     def _crosses(self) -> bool:
         """Whether any bag names a giver of pollen, in this season or an earlier one."""
         return bool(self._case.columns("bagging").known("pollen_parent").any())
+
+    @cached_property
+    def _tested(self) -> frozenset[str]:
+        """The lots whose own seed was tested for a transgene."""
+        tests = self._case.columns("tests")
+        return frozenset(tests["lot"][tests["kind"] == "transgene"].tolist())
 
     def _seen(self, assays: Iterable[Assay]) -> set[str]:
         known = [(self._method_of(assay), assay.targets) for assay in assays]
@@ -161,10 +183,10 @@ class Scopes:
 
     def _tell_seed_tests(self, lot: str) -> str:
         """What sound transgene tests of the lot's own seed add."""
+        if lot not in self._tested:
+            return ""
         tests = self._case.columns("tests")
         own = (tests["lot"] == lot) & (tests["kind"] == "transgene")
-        if not own.any():
-            return ""
         void = is_in(tests["controls"], ("failed", "not run"))
         if (tests["positive_pools"][own & ~void] > 0).any():
             return "; a test of its own seed was positive"
@@ -211,9 +233,9 @@ def _speaks(seen: tuple[str, ...], unseen: tuple[str, ...]) -> str:
     return f"{against}; of {other} it claims nothing"
 
 
-def _say_open(lot: str, total: int, open_: Sequence[str]) -> str:
+def _say_open(total: int, open_: Sequence[str]) -> tuple[str, str]:
     which = name("trees", open_)
     if total == 1:
-        return f"The only parent of lot {lot}, {which}, has no negative result that counts"
+        return "The only parent", f", {which}, has no negative result that counts"
     lack = "has" if len(open_) == 1 else "have"
-    return f"Of the {total} parents of lot {lot}, {which} {lack} no negative result that counts"
+    return f"Of the {total} parents", f", {which} {lack} no negative result that counts"

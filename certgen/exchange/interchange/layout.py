@@ -270,9 +270,9 @@ def _tidy(share: float) -> float:
 
 def list_names(key: str, names: Sequence[str], most: int | None) -> dict[str, Any]:
     """Names under a key; where they are too many the first of them, and how many more there are."""
-    if most is None or len(names) <= most:
+    if most is None or (there := len(names)) <= most:
         return {key: list(names)}
-    return {key: list(names[:most]), f"more_{key}": len(names) - most}
+    return {key: list(names[:most]), f"more_{key}": there - most}
 
 
 def describe_proof(result: Result, lot: str) -> list[dict[str, Any]]:
