@@ -56,14 +56,25 @@ class _Words:
     looks: Looks = field(default_factory=Looks)
     #: Samples that name a letter which doesn't list them, and the letter.
     missing: list[tuple[Array, str]] = field(default_factory=list)
-    _by_source: dict[tuple[str, str, str], list[int]] = field(default_factory=dict)
+    #: By who says it what was said, as places in `said`, and the rows of which it was taken back then.
+    _by_source: dict[tuple[str, str, str], list[int | Array]] = field(default_factory=dict)
 
     def unsay(self, table: str, column: str, rows: Array, source: str) -> None:
-        """Takes back what a source was said to say of some rows."""
-        for at in self._by_source.get((table, column, source), ()) if len(rows) else ():
-            one = self.said[table, column][at]
-            kept = one.rows[~np.isin(one.rows, rows)]
-            self.said[table, column][at] = one._replace(rows=kept)
+        """Lets `take_back` take back what a source was said to say of some rows so far."""
+        if len(rows):
+            self._by_source.setdefault((table, column, source), []).append(rows)
+
+    def take_back(self, table: str, column: str, size: int) -> None:
+        """Takes back of a column of so many rows what was unsaid of it."""
+        for (about, name, _), told in self._by_source.items():
+            if (about, name) != (table, column) or all(isinstance(one, int) for one in told):
+                continue
+            said, kept = self.said[table, column], np.ones(size, dtype=bool)
+            for one in reversed(told):
+                if isinstance(one, int):
+                    said[one] = said[one]._replace(rows=said[one].rows[kept[said[one].rows]])
+                else:
+                    kept[one] = False
 
     def say(self, table: str, column: str, rows: Array, value: Any, source: str, *, specific: bool) -> None:
         """Takes down that a source says a value of some rows; nothing where it is silent."""
@@ -253,6 +264,7 @@ def _hear_letters(season: Season) -> _Words:
     }
     for entry in season.columns("letters").records():
         _hear_letter(entry, members, quoting, words)
+    words.take_back("screening", "result", len(season.columns("screening")))
     return words
 
 
@@ -286,10 +298,12 @@ def _hear_letter(
 def _hear_exceptions(entry: Mapping[str, Any], members: RoundMembers) -> list[Excepted]:
     """What a letter says otherwise of some samples; of two exceptions that name one the later counts."""
     found = [Excepted(members.named("screening", one), one) for one in entry["exceptions"]]
-    return [
-        Excepted(_without(one.rows, [later.rows for later in found[at + 1 :]]), one.says)
-        for at, one in enumerate(found)
-    ]
+    if len(found) == 1:
+        return found
+    last = np.zeros(1 + max((int(one.rows.max(initial=0)) for one in found), default=0), dtype="int64")
+    for at, one in enumerate(found):
+        last[one.rows] = at
+    return [Excepted(one.rows[last[one.rows] == at], one.says) for at, one in enumerate(found)]
 
 
 # The routine

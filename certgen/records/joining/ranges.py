@@ -46,6 +46,17 @@ class NameRanges:
         self._last: tuple[str, Array] = ("", np.zeros(0, dtype="int64"))
         self._told: tuple[str, tuple[str, ...]] = ("", ())
 
+    def places(self, names: Iterable[str | None]) -> Array:
+        """Where each of some names stands among the identifiers; -1 for one that isn't among them."""
+        return np.fromiter((self._places.get(name, -1) for name in names), "int64")  # type: ignore[arg-type]
+
+    def mark(self, entries: Iterable[str]) -> Array:
+        """By place whether any of some names and ranges means the identifier; none means the last of them."""
+        marks = np.zeros(len(self._names) + 1, dtype=bool)
+        for entry in entries:
+            marks[self.find(entry)] = True
+        return marks
+
     def expand(self, entry: str) -> tuple[str, ...]:
         """The identifiers that an entry means, in the order of the records; none if nothing bears the name.
 

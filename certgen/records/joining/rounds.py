@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar
 
 import numpy as np
 
-from certgen.records.columns import is_in
 from certgen.records.joining.ranges import NameRanges
 from certgen.records.tables import load_tables
 
@@ -64,7 +63,8 @@ class RoundMembers:
         self._every = np.zeros(0, dtype="int64")
         #: What was asked for lately, and what it is.
         self._rows: dict[tuple[str, tuple[str, ...]], Array] = {}
-        self._trees: dict[tuple[tuple[str, ...], tuple[str, ...]], set[str]] = {}
+        self._trees: dict[tuple[tuple[str, ...], tuple[str, ...]], Array] = {}
+        self._tree_of: dict[str, Array] = {}
         self._covered: dict[tuple[object, ...], Array] = {}
 
     def expand(self, table: str, entry: str) -> tuple[str, ...]:
@@ -123,16 +123,30 @@ class RoundMembers:
             self._every = np.arange(max(int(rows[-1]) + 1, 2 * len(self._every)))
         return self._every[rows[0] : rows[-1] + 1]
 
-    def trees(self, entry: Mapping[str, Any]) -> set[str]:
-        """The trees that a round names, singly or by their blocks."""
+    def _mark_trees(self, entry: Mapping[str, Any]) -> Array:
+        """By place of the trees whether a round names them, singly or by their blocks (`NameRanges.mark`)."""
         named, blocks = tuple(entry["trees"]), tuple(entry["blocks"])
-        if not named and not blocks:
-            return set()
-        return _keep(self._trees, (named, blocks), lambda: self._find_trees(named, set(blocks)))
+        return _keep(self._trees, (named, blocks), lambda: self._find_trees(named, blocks))
 
-    def _find_trees(self, entries: Iterable[str], blocks: set[str]) -> set[str]:
-        named = {name for one in entries for name in self.expand("trees", one)}
-        return named | {tree for tree, block in self._standing.items() if blocks and block in blocks}
+    def _find_trees(self, entries: Iterable[str], blocks: Iterable[str]) -> Array:
+        marks = self._names("trees").mark(entries)
+        for block in blocks:
+            marks[self._trees_by_block.get(block, [])] = True
+        return marks
+
+    @cached_property
+    def _trees_by_block(self) -> dict[str | None, list[int]]:
+        found: dict[str | None, list[int]] = {}
+        for place, block in enumerate(self._standing.values()):
+            found.setdefault(block, []).append(place)
+        return found
+
+    def _tree_places(self, table: str) -> Array:
+        """Of each bag or sample where its tree stands among the trees; -1 for one that isn't known."""
+        if table not in self._tree_of:
+            named = self._season.columns(table)["tree"].tolist()
+            self._tree_of[table] = self._names("trees").places(named)
+        return self._tree_of[table]
 
     def named(self, table: str, entry: Mapping[str, Any]) -> Array:
         """The rows of a table that a round or letter names by number or range."""
@@ -144,20 +158,21 @@ class RoundMembers:
         """
         target = "screening" if table == "letters" else target_of(entry["kind"])
         rows = self.named(target, entry)
-        trees = set() if table == "letters" or target == "harvests" else self.trees(entry)
-        if not trees:
+        if table == "letters" or target == "harvests" or not (entry["trees"] or entry["blocks"]):
             return target, rows
+        trees = self._mark_trees(entry)
         kind, day = entry["kind"], entry["date"]
         asked = (target, kind, day, *(tuple(entry[name]) for name in (_NAMED_IN[target], "trees", "blocks")))
         return target, _keep(
-            self._covered, asked, lambda: _each_once([rows, self._find_met(target, kind, day, trees)])
+            self._covered,
+            asked,
+            lambda: self._share(_each_once([rows, self._find_met(target, kind, day, trees)])),
         )
 
-    def _find_met(self, target: str, kind: str, day: date, trees: set[str]) -> Array:
+    def _find_met(self, target: str, kind: str, day: date, trees: Array) -> Array:
         """The rows of bags or samples of some trees that a round of a kind meets on a day."""
-        records = self._season.columns(target)
-        met = np.flatnonzero(self._are_met(records, kind, np.datetime64(day, "s")))
-        return met[is_in(records["tree"][met], trees)]
+        met = self._are_met(self._season.columns(target), kind, np.datetime64(day, "s"))
+        return np.flatnonzero(met & trees[self._tree_places(target)])
 
     @staticmethod
     def _are_met(records: Columns, kind: str, day: np.datetime64) -> Array:
@@ -172,18 +187,29 @@ class RoundMembers:
     def exceptions(self, entry: Mapping[str, Any], table: str, rows: Array) -> list[Excepted]:
         """What a round says otherwise of single records; an exception may name their trees."""
         written = entry["exceptions"]
-        meant = [self._find_excepted(one["about"], table, rows) for one in written]
-        if len(meant) == 1:
-            return [Excepted(meant[0], written[0])] if len(meant[0]) else []
-        spoken: dict[int, tuple[int, ...]] = {}
-        for at, found in enumerate(meant):
-            for row in found.tolist():
-                spoken[row] = (*spoken.get(row, ()), at)
+        if len(written) == 1:
+            meant = self._find_excepted(written[0]["about"], table, rows)
+            return [Excepted(meant, written[0])] if len(meant) else []
+        # By field the last exception that tells it of each row: of two the later counts.
+        size = len(self._season.columns(table))
+        last = {name: np.full(size, -1) for name in dict.fromkeys(chain.from_iterable(written))}
+        first = np.full(size, len(written))
+        for at, one in enumerate(written):
+            meant = self._find_excepted(one["about"], table, rows)
+            first[meant] = np.minimum(first[meant], at)
+            for name in one:
+                last[name][meant] = at
+        spoken = np.flatnonzero(first < len(written))
+        spoken = spoken[np.argsort(first[spoken], kind="stable")]
+        told_by = zip(*(of_row[spoken].tolist() for of_row in last.values()), strict=True)
         together: dict[tuple[int, ...], list[int]] = {}
-        for row, by in spoken.items():
+        for row, by in zip(spoken.tolist(), told_by, strict=True):
             together.setdefault(by, []).append(row)
         return [
-            Excepted(np.array(told), dict(chain.from_iterable(written[at].items() for at in by)))
+            Excepted(
+                np.array(told),
+                {name: written[at][name] for name, at in zip(last, by, strict=True) if at >= 0},
+            )
             for by, told in together.items()
         ]
 
@@ -192,9 +218,9 @@ class RoundMembers:
         named = self.rows_of(table, about)
         if table not in {"bagging", "screening"}:
             return named
-        trees = {name for one in about for name in self.expand("trees", one)}
-        of_trees = is_in(self._season.columns(table)["tree"][rows], trees) if trees else None
-        return named if of_trees is None else _each_once([named, rows[of_trees]])
+        trees = self._names("trees").mark(about)
+        of_trees = rows[trees[self._tree_places(table)[rows]]] if trees.any() else rows[:0]
+        return _each_once([named, of_trees]) if len(of_trees) else named
 
 
 def _keep(kept: dict[_Key, _Found], asked: _Key, find: Callable[[], _Found]) -> _Found:

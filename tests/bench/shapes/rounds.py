@@ -101,6 +101,56 @@ def rounds_before_bags_were_put_on(records: int) -> Records:
 
 
 @shape
+def rounds_by_trees(records: int) -> Records:
+    """Rounds nobody answers for, each over the bags of other trees."""
+    count = records // 4
+    return joined(
+        LINE,
+        {
+            "trees": map(tree, range(1, count)),
+            "bagging": (f"bag: B{one}, tree: T{one}, covered: 2026-02-01" for one in range(1, count)),
+            "rounds": (
+                f"round: R{one}, kind: check, date: {date(2026, 2, 2) + timedelta(one % 300)}, by: nobody, "
+                f"trees: [T{one % count + 1} to T{count}], condition: intact"
+                for one in range(2 * count)
+            ),
+        },
+    )
+
+
+@shape
+def one_round_with_exceptions(references: int) -> Records:
+    """One round with exceptions without end, no two about the same bags."""
+    count = references // 2
+    exceptions = ", ".join(f"{{about: [B{one} to B{count}], condition: torn}}" for one in range(1, count))
+    return joined(
+        LINE,
+        {
+            "bagging": (f"bag: B{one}, tree: T0, covered: 2026-02-01" for one in range(1, count)),
+            "rounds": [
+                f"round: R1, kind: check, date: 2026-02-10, by: KV, bags: [B1 to B9], exceptions: [{exceptions}]"
+            ],
+        },
+    )
+
+
+@shape
+def one_letter_with_exceptions(references: int) -> Records:
+    """One letter with exceptions without end, no two about the same samples."""
+    count = references // 2
+    exceptions = ", ".join(f"{{samples: [S{one} to S{count}], controls: failed}}" for one in range(1, count))
+    return joined(
+        LINE,
+        {
+            "screening": (f"sample: S{one}, tree: T0" for one in range(1, count)),
+            "letters": [
+                f"letter: W1, report: R1, samples: [S1 to S9], result: negative, exceptions: [{exceptions}]"
+            ],
+        },
+    )
+
+
+@shape
 def letters_over_all_samples(records: int) -> Records:
     """Letters that each tell of all samples, and of many exceptions."""
     count = records // 2
