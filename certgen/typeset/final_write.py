@@ -58,15 +58,15 @@ def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch], next_object: in
     numbers = _number_rest(objects, stand_ins, next_object, root)
     rest = _renumber_rest(objects, stand_ins, numbers, root)
     objects.clear()
-    writer = FileWriter()
-    for batch in batches:
-        writer.add(batch.packed)
     stand_in_of = {int(match["object"]): match for match in stand_ins.values()}
     for batch in batches:
         rest |= {number: _fill_page(body, stand_in_of[number], numbers) for number, body in batch.pages}
     kids = b" ".join(b"%d 0 R" % numbers[page] for page in order)
     rest[PAGES] = b"<< /Count %d /Kids [ %b ] /Type /Pages >>" % (len(order), kids)
-    writer.add(pack(rest, max(*numbers.values(), next_object) + 1))
+    last = pack(rest, max(*numbers.values(), next_object) + 1)
+    writer = FileWriter(last.streams[-1][0] + 1)
+    for packed in (*(batch.packed for batch in batches), last):
+        writer.add(packed)
     return writer.finish(numbers[root], numbers[info])
 
 

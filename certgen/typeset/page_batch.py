@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
-from certgen.typeset.objects import REFERENCE, STREAM, numbers_in, pack, read_objects, streams_needed
+from certgen.typeset.objects import STREAM, lead_references, numbers_in, pack, read_objects, streams_needed
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from certgen.typeset.objects import Packed
 
@@ -55,14 +55,17 @@ _LINK_ELEMENT: Final = re.compile(rb"(<<(?:/Type/StructElem)?/S/)Link(/.*/Obj (\
 _HEADING: Final = re.compile(rb"/S/H([1-6])/")
 #: What elements say and the document needn't: their type, which is optional, borders, and names of heading
 #: cells, which each batch gives anew, while their scope says the same.
+_KIND: Final = b"/Type/StructElem"
 _IDLE: Final = re.compile(
-    rb"/Type/StructElem|/ID\(U[0-9a-z]*\)|/A\[<</O/Table/Headers\[(?:\(U[0-9a-z]*\))*\]>>\]"
-    rb"|/Headers\[\]|<</O/Layout/Border[^<>]*>>"
+    rb"/(?:ID\(U[0-9a-z]*\)|A\[<</O/Table/Headers\[(?:\(U[0-9a-z]*\))*\]>>\]|Headers\[\])"
+    rb"|<</O/Layout/Border[^<>]*>>"
 )
 #: A row with its first cell, and what a cell says of the heading cells above it.
 _ROW: Final = re.compile(rb"<<(?:/Type/StructElem)?/S/TR/.*?/K\[(\d+) 0 R")
 _HEADERS: Final = re.compile(rb"<</O/Table/Headers\[[^\]]*\]")
 _ELEMENTS: Final = (b"<</Type/StructElem", b"<</Type/Annot")
+#: So many of an object's first bytes say what it is.
+_FIRST: Final = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +110,9 @@ def begin_numbering(files: Mapping[str, int]) -> Numbering:
 def string_of(text: str) -> bytes:
     """A text as a string of the file."""
     if text.isascii() and text.isprintable():
-        return b"(" + re.sub(rb"([\\()])", rb"\\\1", text.encode()) + b")"
+        for sign in "\\()":
+            text = text.replace(sign, f"\\{sign}")
+        return b"(%b)" % text.encode()
     return b"<feff" + text.encode("utf-16-be", "replace").hex().encode() + b">"
 
 
@@ -120,6 +125,8 @@ class _SetFile(NamedTuple):
     pages: list[int]
     #: Pairs of key and reference of the parent tree, as they stand in the file.
     parents: bytes
+    #: What the file itself says of its headings and rows.
+    said: int
 
 
 def cut_batch(
@@ -143,22 +150,22 @@ def cut_batch(
         _say_row_heads(given.objects)
     elements, others = _elements_of(given), _reach(given)
     numbers = {old: new for new, old in enumerate([*elements, *others], start=start.next_object)}
-    lead = _renumbering(numbers, given)
-    said = _read_said(given.objects)
+    led = _renumbering(numbers, given)
+    said = _read_said(given.objects[given.said])
     leads = _write_leads(links, files)
-    objects = _rewrite_elements(given, elements, numbers, leads, start, lead)
+    objects = _rewrite_elements(given, elements, numbers, leads, start, led)
     _set_levels(objects, said.get("levels"), lowered)
     _open_files(objects)
     for number in others:
         head, stream, data = given.objects[number].partition(STREAM)
         if number in given.pages:
             head = _open_page(head, given.objects, start.next_key)
-        objects[numbers[number]] = REFERENCE.sub(lead, head) + stream + data
+        objects[numbers[number]] = lead_references(head, led) + stream + data
     pages = tuple((numbers[page], objects.pop(numbers[page])) for page in given.pages)
     keys = [(start.next_key + int(key), old) for key, old in re.findall(rb"(\d+) (\d+ 0 R)", given.parents)]
     parents = (start.next_object + len(numbers), start.next_key, keys[-1][0])
     objects[parents[0]] = b"<< /Limits [ %d %d ] /Nums [ %b ] >>" % (
-        *parents[1:], REFERENCE.sub(lead, b" ".join(b"%d %b" % pair for pair in keys)),
+        *parents[1:], lead_references(b" ".join([b"%d %b" % pair for pair in keys]), led),
     )  # fmt: skip
     headings, places = _read_places(given, said, lowered)
     return PageBatch(
@@ -174,21 +181,26 @@ def cut_batch(
 
 def _take_apart(file: bytes) -> _SetFile:
     objects = read_objects(file)
-    page_tree = _only(objects, b"/Type/Pages")
-    root = objects[_only(objects, b"/Type/StructTreeRoot")]
-    parents = root.partition(b"/Nums[")[2].partition(b"]")[0]
-    return _SetFile(
-        objects, _only(objects, b"/S/Document"), page_tree, numbers_in(objects[page_tree]), parents
+    pages, root, document, said = _find_only(
+        objects, b"/Type/Pages", b"/Type/StructTreeRoot", b"/S/Document", b"/Type/EmbeddedFile"
     )
+    parents = objects[root].partition(b"/Nums[")[2].partition(b"]")[0]
+    return _SetFile(objects, document, pages, numbers_in(objects[pages]), parents, said)
 
 
-def _only(objects: Mapping[int, bytes], key: bytes) -> int:
-    """The number of the one object that has `key` among its first entries."""
-    numbers = [number for number, body in objects.items() if key in body[:60]]
-    if len(numbers) != 1:
-        message = f"{len(numbers)} objects of a set file have {key.decode()}, and one should"
-        raise ValueError(message)
-    return numbers[0]
+def _find_only(objects: Mapping[int, bytes], *keys: bytes) -> list[int]:
+    """For each of `keys` the number of the one object that has it among its first entries."""
+    heads = b"".join([body[:_FIRST].ljust(_FIRST) for body in objects.values()])
+    numbers = list(objects)
+    found = []
+    for key in keys:
+        inside = [match.start() for match in re.finditer(re.escape(key), heads)]
+        whole = [at // _FIRST for at in inside if at % _FIRST + len(key) <= _FIRST]
+        if len(whole) != 1:
+            message = f"{len(whole)} objects of a set file have {key.decode()}, and one should"
+            raise ValueError(message)
+        found.append(numbers[whole[0]])
+    return found
 
 
 def _say_row_heads(objects: dict[int, bytes]) -> None:
@@ -225,11 +237,10 @@ def _reach(given: _SetFile) -> list[int]:
     return list(reached)
 
 
-def _renumbering(numbers: Mapping[int, int], given: _SetFile) -> Callable[[re.Match[bytes]], bytes]:
-    """What leads a reference of the set file to its object in the document."""
-    led = {b"%d" % old: b"%d 0 R" % new for old, new in numbers.items()}
-    led |= {b"%d" % given.page_tree: b"%d 0 R" % PAGES, b"%d" % given.document: b"%d 0 R" % DOCUMENT}
-    return lambda match: led[match[1]] if match[1] else match[0]
+def _renumbering(numbers: Mapping[int, int], given: _SetFile) -> dict[bytes, bytes]:
+    """The digits of what the set file refers to, and those of it in the document."""
+    led = {b"%d" % old: b"%d" % new for old, new in numbers.items()}
+    return led | {b"%d" % given.page_tree: b"%d" % PAGES, b"%d" % given.document: b"%d" % DOCUMENT}
 
 
 def _write_leads(links: Iterable[tuple[str, str]], files: Mapping[str, int]) -> list[bytes]:
@@ -248,9 +259,10 @@ def _open_files(objects: dict[int, bytes]) -> None:
     """Of the links that were led to an attached file make what opens it, in the structure too."""
     opening = {}
     for number, body in objects.items():
-        opened, found = _OPENS.subn(rb"\1FileAttachment\2\3", body)
-        if found:
-            opening[number] = opened
+        if b"/FS " in body:
+            opened, found = _OPENS.subn(rb"\1FileAttachment\2\3", body)
+            if found:
+                opening[number] = opened
     if not opening:
         return
     for number, body in objects.items():
@@ -266,7 +278,7 @@ def _rewrite_elements(
     numbers: Mapping[int, int],
     leads: Sequence[bytes],
     start: Numbering,
-    lead: Callable[[re.Match[bytes]], bytes],
+    led: Mapping[bytes, bytes],
 ) -> dict[int, bytes]:
     """The elements and links by their new numbers.
 
@@ -278,7 +290,7 @@ def _rewrite_elements(
 
     lines = b"\n".join(given.objects[number] for number in elements)
     # References first: those to attached files, which links lead to, have the document's numbers already.
-    lines = _LINK.sub(link, REFERENCE.sub(lead, _IDLE.sub(b"", lines)))
+    lines = _LINK.sub(link, lead_references(_IDLE.sub(b"", lines.replace(_KIND, b"")), led))
     return dict(zip((numbers[number] for number in elements), lines.split(b"\n"), strict=True))
 
 
@@ -286,7 +298,7 @@ def _set_levels(objects: dict[int, bytes], levels: Sequence[int] | None, lowered
     """Give the headings their levels in the document: `levels` in order, if the file says them, else their
     own, lowered by so many.
     """
-    headings = [number for number, body in objects.items() if _HEADING.search(body)]
+    headings = [number for number, body in objects.items() if b"/S/H" in body and _HEADING.search(body)]
     if levels is not None and len(levels) != len(headings):
         message = f"{len(headings)} headings of a set file have {len(levels)} levels"
         raise ValueError(message)
@@ -312,9 +324,9 @@ def _open_page(page: bytes, objects: Mapping[int, bytes], first_key: int) -> byt
     return re.sub(rb"(?<=/StructParents )\d+", lambda match: b"%d" % (first_key + int(match[0])), page)
 
 
-def _read_said(objects: Mapping[int, bytes]) -> dict[str, Any]:
+def _read_said(attached: bytes) -> dict[str, Any]:
     """What the file itself says of its headings and rows."""
-    about, _, data = objects[_only(objects, b"/Type/EmbeddedFile")].partition(STREAM)
+    about, _, data = attached.partition(STREAM)
     data = data.removesuffix(b"\nendstream")
     said: dict[str, Any] = json.loads(zlib.decompress(data) if b"/FlateDecode" in about else data)
     return said

@@ -14,8 +14,6 @@ from certgen.typeset.parts import Register, RegisterColumn, RegisterSet
 from certgen.typeset.registers import set_registers
 from certgen.typeset.structure import walk
 
-COVERS = ("certgen.typeset.objects",)
-
 #: Anchors that look like the syntax of the file that they are written into.
 AWKWARD = (
     "bagging/B (1",
@@ -54,7 +52,7 @@ def test_numbers_follow_on(monkeypatch):
     number, key = FIRST.next_object, FIRST.next_key
     seen: set[int] = set()
     for batch in batches:
-        used = [*(one for one, _ in batch.packed.streams), *(one for one, _, _ in batch.packed.inside)]
+        used = [*(one for one, _ in batch.packed.streams), *(one for one, _, _ in batch.packed.places())]
         used += [one for one, _ in batch.pages]
         assert len(used) == len(set(used))
         assert not seen & set(used)
