@@ -12,11 +12,11 @@ from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
 from certgen import __version__
+from certgen.collector import pause_collector
 from certgen.figures.ledger import keep_book
 from certgen.lineage import Lineage, LotStanding, Mend, Node, build_lineage, find_mending, suppose
 from certgen.lineage.changes import Changes, compare_seasons
 from certgen.records.joining.farm import Farm, join_seasons
-from certgen.records.record_files.parsing import pause_collector
 from certgen.records.supplied import read_packets
 from certgen.rules import RULES, WEIGHTS, Case, Crash, Gap, run_rules
 from certgen.rules.partial_records import add_rejections

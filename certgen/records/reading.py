@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from certgen.collector import pause_collector
 from certgen.records.places import ReadingError, Refusals
 from certgen.records.record_files.cache import ExtractCache
 from certgen.records.record_files.details import FoundSeason, WordsOf, find_season
@@ -28,7 +29,7 @@ from certgen.records.record_files.files import (
 )
 from certgen.records.record_files.limits import EARLIER_SEASONS, SEASON_BYTES
 from certgen.records.record_files.locating import Span, Spans, locate_in_span
-from certgen.records.record_files.parsing import ParsingError, decode, pause_collector
+from certgen.records.record_files.parsing import ParsingError, decode
 from certgen.records.record_files.stray_files import find_home, find_several_seasons, set_strays_aside
 from certgen.records.record_files.unread import find_unread
 from certgen.records.season import Season, SeasonDetails, Source, digest

@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
+from certgen.collector import pause_collector
 from certgen.manifest import PacketOptions, build_manifest
 from certgen.report.packet import build_packet, find_maker, settings_of
 from certgen.typeset.setting_pool import open_setting_pool
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from certgen.typeset.registers import SetBatch
 
 
+@pause_collector()
 def compose_pdf(
     result: Result,
     options: PacketOptions | None = None,

@@ -12,6 +12,7 @@ from concurrent.futures import BrokenExecutor
 from itertools import count
 from typing import TYPE_CHECKING, Final
 
+from certgen.collector import pause_collector
 from certgen.process_pool import Pool
 from certgen.typeset.conformance import declare, embed, list_attached
 from certgen.typeset.entries import Entries
@@ -22,7 +23,7 @@ from certgen.typeset.pango import hold_pango
 from certgen.typeset.parts import GapCard, Grid
 from certgen.typeset.registers import set_registers
 from certgen.typeset.running_heads import draw_running_heads
-from certgen.typeset.shared_setting import SharedChapters, leads_only_to, no_collecting, offer_registers
+from certgen.typeset.shared_setting import SharedChapters, leads_only_to, offer_registers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Mapping
@@ -41,6 +42,7 @@ if TYPE_CHECKING:
 _MANY_PAGES: Final = 200
 
 
+@pause_collector()
 def compose(
     document: Document,
     settings: Settings,
@@ -129,8 +131,7 @@ def _set_registers(
 ) -> list[PageBatch]:
     if not registers.registers:
         return []
-    with no_collecting():
-        return list(set_registers(registers, settings, start, known, files))
+    return list(set_registers(registers, settings, start, known, files))
 
 
 def known_anchors(document: Document) -> frozenset[str]:

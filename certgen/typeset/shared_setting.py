@@ -7,11 +7,10 @@ of its share has a process of its own, and so has the batch with most links.
 
 from __future__ import annotations
 
-import gc
 from concurrent.futures import FIRST_COMPLETED, wait
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, Final, Self
 
+from certgen.collector import pause_collector
 from certgen.process_pool import Pool, work_apart
 from certgen.typeset.entries import CompactRegister
 from certgen.typeset.legibility import make_legible
@@ -93,28 +92,15 @@ def _set_batch(
 ) -> SetBatch:
     if apart:
         return work_apart(_set_batch, batch, settings, known, files, False)
-    with no_collecting():
+    with pause_collector():
         return set_batch(batch, settings, known, files)
 
 
 def _set_chapter(
     chapter: Chapter, settings: Settings, known: frozenset[str], files: Collection[str]
 ) -> SetChapter:
-    with no_collecting():
+    with pause_collector():
         return set_chapter(make_legible(chapter), settings, known, files)
-
-
-@contextmanager
-def no_collecting() -> Iterator[None]:
-    """Python looks for no garbage meanwhile: hardly any arises while pages are laid out, and looking for it
-    takes a fifth of the time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
 
 
 class SharedChapters:

@@ -15,8 +15,9 @@ from typing import TYPE_CHECKING, Any, Final, Literal, NamedTuple
 import msgspec
 from yaml.nodes import MappingNode, Node, ScalarNode, SequenceNode
 
+from certgen.collector import pause_collector
 from certgen.exchange.editing.yaml_text import render_flow
-from certgen.records.record_files.parsing import ParsingError, compose, decode, pause_collector
+from certgen.records.record_files.parsing import ParsingError, compose, decode
 from certgen.records.tables import load_season_table, load_tables
 
 if TYPE_CHECKING:

@@ -16,9 +16,9 @@ from functools import cache
 from itertools import islice
 from typing import TYPE_CHECKING, Any, Final, NamedTuple, overload
 
+from certgen.collector import pause_collector
 from certgen.exchange.importing.archives import FILE_BYTES
 from certgen.exchange.spreadsheets.rows import BLANKS, restore
-from certgen.records.record_files.parsing import pause_collector
 from certgen.whole_files import read_ordinary
 
 if TYPE_CHECKING:

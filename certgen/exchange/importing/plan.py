@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+from certgen.collector import pause_collector
 from certgen.exchange.editing.history import Author, write_change
 from certgen.exchange.importing.assembly import (
     CellFault,
@@ -31,7 +32,6 @@ from certgen.exchange.importing.trial import (
     read_alone,
     verify_whole,
 )
-from certgen.records.record_files.parsing import pause_collector
 from certgen.records.tables import load_season_table, load_tables
 from certgen.standards import load_profile
 from certgen.standards.season_reading import read_case

@@ -21,11 +21,11 @@ from openpyxl.styles.stylesheet import apply_stylesheet
 from openpyxl.worksheet._reader import INLINE_STRING, VALUE_TAG, WorkSheetParser
 from openpyxl.xml.constants import SHEET_MAIN_NS
 
+from certgen.collector import pause_collector
 from certgen.exchange.importing.archives import HostileFileError, check_workbook
 from certgen.exchange.importing.grids import COLUMNS, ROWS, Cell, GridError, Sheet, begin_sheet, letters
 from certgen.exchange.importing.sheet_markup import Markup, read_markup
 from certgen.exchange.spreadsheets.rows import BLANKS, unescape_controls
-from certgen.records.record_files.parsing import pause_collector
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence

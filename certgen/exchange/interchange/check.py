@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.collector import pause_collector
 from certgen.dossier.visits import list_open
 from certgen.exchange.interchange.layout import (
     describe_custody,
@@ -16,7 +17,6 @@ from certgen.exchange.interchange.layout import (
     list_names,
 )
 from certgen.exchange.interchange.visit import describe_open
-from certgen.records.record_files.parsing import pause_collector
 from certgen.rules.findings import WEIGHTS
 from certgen.standards.loader import how_read
 
