@@ -4,18 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from certgen.lineage import Node
 from certgen.rules.findings import Finding
 from certgen.rules.growing.approvals import find_approvals
+from certgen.rules.harvest.picked_since import PickedSince
 from certgen.rules.registry import rule
 from certgen.rules.wording import capital, day, join
 from certgen.standards import find_prohibited
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-    from datetime import date
 
     from certgen.records.columns import Array
     from certgen.rules.case import Case
@@ -26,15 +23,6 @@ def claimed_inputs(case: Case) -> Array:
     blocks = case.columns("blocks").look_up("block", case.columns("inputs")["block"], "status")
     claimed: Array = blocks != "conventional"
     return claimed
-
-
-def picked_since(case: Case, block: str, when: date) -> tuple[Node, ...]:
-    """The pickings from a block on a day and after. What was picked before lies in no seed that an input of
-    that day could have reached."""
-    picked = case.joined("picked")
-    there = picked.known("block") & (picked["block"] == block)
-    since = picked["harvest"][there & ~(picked["date"] < np.datetime64(when))]
-    return tuple(Node("harvests", one) for one in dict.fromkeys(since.tolist()))
 
 
 @rule(
@@ -59,7 +47,7 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
     Whatever the standard doesn't allow is prohibited, and one wrong bag costs the land its years. On land
     in transition the years begin anew.
     """
-    inputs, approved = case.columns("inputs"), find_approvals(case)
+    inputs, approved, picked = case.columns("inputs"), find_approvals(case), PickedSince(case)
     bare = claimed_inputs(case) & inputs.absent("allowed_by") & inputs.absent("approval")
     for row, identifier, material, block, when in inputs.rows(
         "input", "material", "block", "date", where=bare
@@ -73,7 +61,7 @@ def input_unlisted(case: Case) -> Iterator[Finding]:
             ("allowed_by",),
             f"{capital(material)} was put on block {block} (input {identifier}), and "
             f"nothing says what allows it.",
-            reaches=picked_since(case, block, when),
+            reaches=picked.find([block], when),
             supply=f"what allows input {identifier}",
         )
 
@@ -92,7 +80,7 @@ def approval_not_holding(case: Case) -> Iterator[Finding]:
     An approval holds as it was given. Where an input rests on nothing else its fruit isn't proved organic
     until somebody says that the use was allowed; where it says in words what else allows it, this is asked.
     """
-    inputs, approvals = case.columns("inputs"), find_approvals(case)
+    inputs, approvals, picked = case.columns("inputs"), find_approvals(case), PickedSince(case)
     columns = ("input", "material", "block", "date", "allowed_by")
     for row, identifier, material, block, when, words in inputs.rows(*columns, where=claimed_inputs(case)):
         approval = approvals.get(row)
@@ -108,7 +96,7 @@ def approval_not_holding(case: Case) -> Iterator[Finding]:
             f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). Approved"
             f" material {approval.material} doesn't cover that: {join(why)}.",
             weight=None if rests else "advice",
-            reaches=picked_since(case, block, when) if rests else (),
+            reaches=picked.find([block], when) if rests else (),
             supply=f"an approval of material {approval.material} that holds for input {identifier}",
         )
 
@@ -135,7 +123,7 @@ def input_prohibited(case: Case) -> Iterator[Finding]:
     of names is a starting one, and what isn't on it is not therefore allowed. How the ban on each kind was
     read stands beside it. A name that is denied ('free of urea') is none.
     """
-    inputs, approvals = case.columns("inputs"), find_approvals(case)
+    inputs, approvals, picked = case.columns("inputs"), find_approvals(case), PickedSince(case)
     for row, identifier, material, block, when in inputs.rows(
         "input", "material", "block", "date", where=claimed_inputs(case)
     ):
@@ -150,7 +138,7 @@ def input_prohibited(case: Case) -> Iterator[Finding]:
             ("material",),
             f"{capital(material)} was put on block {block} on {day(when)} (input {identifier}). No"
             f" standard here allows {named.name} ({named.kind}, {named.mark}).",
-            reaches=picked_since(case, block, when),
+            reaches=picked.find([block], when),
         )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -11,6 +12,7 @@ from certgen.lineage import Node
 from certgen.records.columns import is_in
 from certgen.rules.clauses import NOT_MIXED
 from certgen.rules.findings import Finding
+from certgen.rules.harvest.picked_since import PickedSince
 from certgen.rules.registry import rule
 from certgen.rules.wording import capital, day, join, name, noun
 
@@ -240,14 +242,13 @@ def incident_of_drift(case: Case) -> Iterator[Finding]:
     drift = incidents["kind"] == "drift"
     if not drift.any():
         return
-    picked = case.joined("picked")
+    picked, land_of = PickedSince(case), cache(lambda about: _land_of(case, set(about)))
     for row, identifier, about, when in incidents.rows(
         "incident", "about", "date", where=drift & _unshown(case)
     ):
         named = set(about)
-        land = is_in(picked["block"], _land_of(case, named))
-        chosen = land & (picked["date"] >= np.datetime64(when))
-        harvests = list(dict.fromkeys(picked["harvest"][chosen].tolist()))
+        nodes = picked.find(land_of(about), when, undated=False)
+        harvests = case.columns("harvests")["harvest"][nodes.rows].tolist()
         told = f" {capital(name('harvests', harvests))} {'was' if len(harvests) == 1 else 'were'} made since."
         yield Finding(
             "incidents",
@@ -256,7 +257,7 @@ def incident_of_drift(case: Case) -> Iterator[Finding]:
             ("evidence",),
             f"Incident {identifier} of {day(when)} tells of drift onto {join(sorted(named))}."
             f"{told if harvests else ''}",
-            reaches=tuple(Node("harvests", one) for one in harvests),
+            reaches=nodes,
             supply=f"the certifier's word on incident {identifier}",
         )
 

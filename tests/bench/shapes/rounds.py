@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from math import isqrt
 
-from bench.shapes.records import LINE, lot, planting, run, sample, tree
+from bench.shapes.records import LINE, lot, picking, planting, run, sample, tree
 from bench.shapes.registry import Records, joined, listed, shape
 
 
@@ -128,7 +128,7 @@ def one_round_with_exceptions(references: int) -> Records:
         {
             "bagging": (f"bag: B{one}, tree: T0, covered: 2026-02-01" for one in range(1, count)),
             "rounds": [
-                f"round: R1, kind: check, date: 2026-02-10, by: KV, bags: [B1 to B9], exceptions: [{exceptions}]"
+                f"round: R1, kind: check, date: 2026-02-10, by: KV, bags: [B1], exceptions: [{exceptions}]"
             ],
         },
     )
@@ -215,6 +215,42 @@ def inputs_on_one_block(records: int) -> Records:
             ),
             "scouting": (
                 f"scouting: W{one}, date: 2026-02-01, block: F1, by: KV, pest: aphids" for one in range(count)
+            ),
+        },
+    )
+
+
+@shape
+def pickings_since_inputs(records: int) -> Records:
+    """Inputs that nothing allows, on one block, each with a day of its own between the pickings."""
+    count = records // 2
+    days = [date(2010, 1, 1) + timedelta(one) for one in range(count)]
+    return joined(
+        LINE,
+        {
+            "harvests": (
+                picking(f"H{one}", "[B0]").replace("2026-06-25", str(days[one])) for one in range(1, count)
+            ),
+            "inputs": (
+                f"input: I{one}, date: {days[one]}, block: F1, material: a spray" for one in range(count)
+            ),
+        },
+    )
+
+
+@shape
+def pickings_since_drifts(records: int) -> Records:
+    """Drifts onto one block, each with a day of its own between the pickings."""
+    count = records // 2
+    days = [date(2010, 1, 1) + timedelta(one) for one in range(count)]
+    return joined(
+        LINE,
+        {
+            "harvests": (
+                picking(f"H{one}", "[B0]").replace("2026-06-25", str(days[one])) for one in range(1, count)
+            ),
+            "incidents": (
+                f"incident: I{one}, date: {days[one]}, kind: drift, about: [F1]" for one in range(count)
             ),
         },
     )
