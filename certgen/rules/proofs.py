@@ -187,16 +187,6 @@ def _list_origins(case: Case, one: Obligation) -> list[str]:
     return told or ["record"] * len(season.columns(one.table))
 
 
-class _Counted(NamedTuple):
-    """Of an obligation the records of a line that show it, by where the word comes from and in all, and those
-    that leave it open."""
-
-    by: Mapping[str, int]
-    total: int
-    open: Names
-    left: int
-
-
 class _Counts:
     """The same where lines are too long to look through lot by lot: counted by their bits.
 
@@ -218,7 +208,7 @@ class _Counts:
         self._found: dict[int, tuple[int, int]] = {}
         self._about_lots = [number for number, (one, _, _) in enumerate(self._open) if one.table == "lots"]
         self._no_lots = ~set_bits(closure.lots, len(case.lineage.nodes))
-        self._of_others: dict[int, list[_Counted | None]] = {}
+        self._of_others: dict[int, list[Shown | None]] = {}
 
     def _split(self, case: Case, one: Obligation, told: Array) -> tuple[int, dict[str, int]]:
         origins = _list_origins(case, one)
@@ -244,51 +234,53 @@ class _Counts:
             if part.source is not None
             for part_open, part_shown in [self._tell_line(part.source)]
         ]
-        found = []
-        for number, ((one, _, _), counted) in enumerate(zip(self._open, self._count(line), strict=True)):
-            if counted is not None:
-                weight = sum(mass for bits, mass in proved if bits >> number & 1)
-                total, names = counted.total, counted.open
-                found.append(Shown(one, total + counted.left, total, counted.by, names, weight))
-        return tuple(found)
+        told, counted = [], self._count(line)
+        for number, shown in enumerate(counted):
+            if shown is not None:
+                weights = [mass for bits, mass in proved if bits >> number & 1]
+                told.append(shown._replace(weight_mg=sum(weights)) if weights else shown)
+        # Lots come before those that are blended of them.
+        self._found.setdefault(at, _as_bits(counted))
+        return tuple(told)
 
-    def _count(self, line: int) -> list[_Counted | None]:
-        """By obligation how a line shows it; None where it has no such record.
+    def _count(self, line: int) -> list[Shown | None]:
+        """By obligation how a line shows it, for no gram; None where the line has no such record.
 
         Where lots hang together most lines differ by their lots alone, so what is no lot is counted once.
         """
         others = line & self._no_lots
         if others not in self._of_others:
             self._of_others[others] = [
-                None if one.table == "lots" else self._count_one(open_, shown, line)
+                None if one.table == "lots" else self._count_one(one, open_, shown, line)
                 for one, open_, shown in self._open
             ]
-        counted = list(self._of_others[others])
+        found = list(self._of_others[others])
         for number in self._about_lots:
-            _, open_, shown = self._open[number]
-            counted[number] = self._count_one(open_, shown, line)
-        return counted
+            found[number] = self._count_one(*self._open[number], line)
+        return found
 
-    def _count_one(self, open_: int, shown: Mapping[str, int], line: int) -> _Counted | None:
+    def _count_one(self, one: Obligation, open_: int, shown: Mapping[str, int], line: int) -> Shown | None:
         by = {origin: count for origin, bits in shown.items() if (count := (bits & line).bit_count())}
         left = open_ & line
         if not by and not left:
             return None
-        return _Counted(by, sum(by.values()), Names(self._lineage.names, left), left.bit_count())
+        total = sum(by.values())
+        return Shown(one, total + left.bit_count(), total, by, Names(self._lineage.names, left), 0)
 
     def _tell_line(self, source: Node) -> tuple[int, int]:
         if source not in self._lineage:
             return 0, 0
         at = self._lineage.position(source)
         if at not in self._found:
-            self._found[at] = self._tell(self._closure.line(at))
+            self._found[at] = _as_bits(self._count(self._closure.line(at)))
         return self._found[at]
 
-    def _tell(self, line: int) -> tuple[int, int]:
-        """The obligations that some records leave open, and those that some of them show, each as a bit."""
-        left = shown = 0
-        for number, counted in enumerate(self._count(line)):
-            if counted is not None:
-                left |= bool(counted.left) << number
-                shown |= bool(counted.total) << number
-        return left, shown
+
+def _as_bits(counted: Iterable[Shown | None]) -> tuple[int, int]:
+    """The obligations that some records leave open, and those that some of them show, each as a bit."""
+    left = shown = 0
+    for number, one in enumerate(counted):
+        if one is not None:
+            left |= (not one.whole) << number
+            shown |= bool(one.shown) << number
+    return left, shown
