@@ -75,6 +75,7 @@ def run(
     from certgen.cli.disclosure import show_alone
     from certgen.cli.output import examine_or_refuse
     from certgen.dossier.search import select
+    from certgen.records.record_files.parsing import pause_collector
     from certgen.rules import CRASHED, RULES
 
     choose(only, [*RULES, CRASHED], "--only")
@@ -82,6 +83,7 @@ def run(
         message = "Text is for your own terminal; what you hand on has a --format: json, csv or sarif."
         raise click.BadParameter(message, param_hint="--for")
 
+    @pause_collector()
     def check() -> int:
         # Text and JSON tell of reading errors in their own place.
         result = examine_or_refuse(season, on, form, cached=not no_cache, told=False)
