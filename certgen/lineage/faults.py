@@ -54,6 +54,7 @@ class Touched:
         self.missing = {at for at, fault in enumerate(faults) if fault.touches == "missing"}
         self._lineage = lineage
         self._reached: dict[Node, tuple[Node, ...]] = {}
+        self._held: dict[tuple[Touch, Node], list[set[int]]] = {}
         #: Starts that several faults may share, and by what is touched the sets of faults that are added to.
         self._shared: dict[int, tuple[tuple[Node, ...], dict[Touch, list[set[int]]]]] = {}
         for position, fault in enumerate(faults):
@@ -64,7 +65,7 @@ class Touched:
         if fault.weight not in EFFECT:
             return
         if len(fault.starts) == 1:
-            held = self._find_held(fault)
+            held = self._held_at(fault.touches, fault.starts[0])
         else:
             # Thousands of faults may stand at the same thousands of records. The starts are kept with what
             # was found, so that no others can be taken for them.
@@ -76,8 +77,15 @@ class Touched:
             faults.add(position)
 
     def _find_held(self, fault: Fault) -> list[set[int]]:
-        found = (faults for start in fault.starts for faults in self._touch(fault.touches, start))
+        found = (faults for start in fault.starts for faults in self._held_at(fault.touches, start))
         return list({id(faults): faults for faults in found}.values())
+
+    def _held_at(self, touches: Touch, start: Node) -> list[set[int]]:
+        """The sets that faults at a record belong in: many faults may stand at one."""
+        found = self._held.get((touches, start))
+        if found is None:
+            found = self._held[touches, start] = list(self._touch(touches, start))
+        return found
 
     def take_back(self, position: int) -> None:
         """Undoes `add` for a fault that touches grams that are there."""

@@ -166,10 +166,17 @@ class Lineage:
         if at is None:
             return ()
         if at not in self._batches_reached:
-            reached = walk([at], self._claim_out_to_batches)
-            found = tuple(self.nodes[point] for point in reached if self.nodes[point].table == "batches")
-            self._batches_reached[at] = found
+            self._batches_reached[at] = self._find_batches(at)
         return self._batches_reached[at]
+
+    def _find_batches(self, at: int) -> tuple[Node, ...]:
+        following = self._claim_out_to_batches(at)
+        if len(following) == 1:
+            # Thousands of bags in one picking share what they reach.
+            onward = self.nodes[following[0]]
+            return (onward,) if onward.table == "batches" else self.batches_reached(onward)
+        reached = walk([at], self._claim_out_to_batches)
+        return tuple(self.nodes[point] for point in reached if self.nodes[point].table == "batches")
 
     def _claim_out_to_batches(self, at: int) -> Sequence[int]:
         return () if self.nodes[at].table in {"batches", "lots"} else self._claim_out(at)

@@ -19,6 +19,7 @@ from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Set as AbstractSet
 
     from certgen.lineage.faults import Touch
     from certgen.rules.case import Case
@@ -41,20 +42,23 @@ def claim_unproven(case: Case) -> Iterator[Finding]:
     """
     told = _told_by_rule(case)
     for one in OBLIGATIONS:
-        known = set[Node]().union(*(told.get(slug, ()) for slug in (*one.rules, *GENERAL)))
-        silent = [(row, node) for row, node in open_rows(case, one) if node not in known]
-        identifiers = [node.id for _, node in silent]
-        names = name(one.table, identifiers) if identifiers else ""
+        tables = (told[slug] for slug in (*one.rules, *GENERAL) if slug in told)
+        known = set[str]().union(*(by_table.get(one.table, ()) for by_table in tables))
+        silent = [(row, identifier) for row, identifier in open_rows(case, one) if identifier not in known]
+        if not silent:
+            continue
+        identifiers = [identifier for _, identifier in silent]
+        names = name(one.table, identifiers)
         was = "was" if len(identifiers) == 1 else "were"
         says = one.says.format(names=names, was=was)
-        briefly = name(one.table, identifiers, most=1) if identifiers else ""
+        briefly = name(one.table, identifiers, most=1)
         message, supply = f"Nothing in the records shows that {says}.", f"what shows that {says}"
         headline = f"Not shown: {one.says.format(names=briefly, was=was)}"
         touches: Touch = "whole" if one.key == "lot-accounted" else "own"
-        for row, node in silent:
+        for row, identifier in silent:
             yield Finding(
                 one.table,
-                node.id,
+                identifier,
                 row,
                 (),
                 message,
@@ -66,8 +70,8 @@ def claim_unproven(case: Case) -> Iterator[Finding]:
             )
 
 
-def _told_by_rule(case: Case) -> dict[str, frozenset[Node]]:
-    """By rule the records that its gaps touch, advice apart."""
+def _told_by_rule(case: Case) -> dict[str, Mapping[str, AbstractSet[str]]]:
+    """By rule, and by table, the records that its gaps touch, advice apart."""
     starts: dict[str, set[Node]] = {}
     lots: dict[str, list[Sequence[str]]] = {}
     for gap in case.gaps:
@@ -76,14 +80,23 @@ def _told_by_rule(case: Case) -> dict[str, frozenset[Node]]:
             if gap.touches != "own" or gap.table == "movements":
                 lots.setdefault(gap.rule, []).append(gap.lots)
     # Several rules speak of the same thousands of records; what rests on those is looked for once.
-    resting: dict[frozenset[Node], frozenset[Node]] = {}
+    resting: dict[frozenset[Node], Mapping[str, AbstractSet[str]]] = {}
     told = {}
     for slug, nodes in starts.items():
         key = frozenset(nodes)
         if key not in resting:
-            resting[key] = key.union(case.lineage.claim_forward_of(key))
-        told[slug] = resting[key].union(Node("lots", lot) for lot in unite(lots.get(slug, ())))
+            resting[key] = _split_by_table((*key, *case.lineage.claim_forward_of(key)))
+        told[slug] = resting[key]
+        if slug in lots:
+            told[slug] = {**told[slug], "lots": unite(lots[slug]).union(told[slug].get("lots", ()))}
     return told
+
+
+def _split_by_table(nodes: Iterable[Node]) -> dict[str, set[str]]:
+    found: dict[str, set[str]] = {}
+    for table, identifier in nodes:
+        found.setdefault(table, set()).add(identifier)
+    return found
 
 
 @rule(

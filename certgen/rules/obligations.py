@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
-from certgen.lineage import Node
 from certgen.records.tables import load_tables
 from certgen.rules import evidence as shows
 from certgen.rules.wording import noun
@@ -226,12 +225,12 @@ def shown_by(case: Case) -> Mapping[str, Any]:
     return found
 
 
-def open_rows(case: Case, one: Obligation) -> list[tuple[int, Node]]:
-    """The rows on some lot's line on which an obligation isn't shown, with their nodes."""
+def open_rows(case: Case, one: Obligation) -> list[tuple[int, str]]:
+    """The rows on some lot's line on which an obligation isn't shown, with what the records are called."""
     names = case.columns(one.table)[load_tables()[one.table].key]
     missing = np.flatnonzero(~case.shown[one.key])
     behind = case.lineage.behind_lots(one.table)
-    return [(row, Node(one.table, names[row])) for row in missing.tolist() if names[row] in behind]
+    return [(row, name) for row in missing.tolist() if (name := names[row]) in behind]
 
 
 TITLE: Final = "What traced means, and what it can’t know"

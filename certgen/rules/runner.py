@@ -143,7 +143,8 @@ def _settle(run: _Run, case: Case, rules: Iterable[Rule]) -> Standings:
         run.gaps = list(base)
         for one in rules:
             run.add(one, case.changed(gaps=tuple(base), standings=standings))
-        standings = _judge_again(case, sort_gaps(run.gaps), standings)
+        if len(run.gaps) > len(base):
+            standings = _judge_again(case, sort_gaps(run.gaps), standings)
     return standings
 
 
