@@ -74,8 +74,8 @@ def run(
     """Find what is missing in a season's records, what speaks against the claim, and what mends it first."""
     from certgen.cli.disclosure import show_alone
     from certgen.cli.output import examine_or_refuse
+    from certgen.collector import pause_collector
     from certgen.dossier.search import select
-    from certgen.records.record_files.parsing import pause_collector
     from certgen.rules import CRASHED, RULES
 
     choose(only, [*RULES, CRASHED], "--only")
