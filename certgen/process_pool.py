@@ -19,7 +19,7 @@ from multiprocessing import parent_process
 from multiprocessing.context import SpawnContext, SpawnProcess
 from queue import Empty, PriorityQueue
 from tempfile import TemporaryDirectory
-from threading import Lock, Thread
+from threading import Event, Lock, Thread
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, Final, Self, TypeVar
 
@@ -146,7 +146,7 @@ class _Worker(Thread):
         self._load = load
         self._scratch = scratch
         self._fresh = fresh
-        self._executor = _hire(scratch)
+        self._executor = _hire(scratch, ending=fresh)
 
     def run(self) -> None:
         """Have all work done, until there is to be no more."""
@@ -184,7 +184,7 @@ class _Worker(Thread):
         """End the process; what comes next starts another."""
         # Its own thread ends before this program may: otherwise each closes what the other still uses.
         self._executor.shutdown()
-        self._executor = _hire(self._scratch)
+        self._executor = _hire(self._scratch, ending=self._fresh)
 
     def end_process(self) -> None:
         """End the process, whatever it is at."""
@@ -192,14 +192,24 @@ class _Worker(Thread):
             process.terminate()
 
 
-def _hire(scratch: str) -> ProcessPoolExecutor:
+def _hire(scratch: str, *, ending: bool) -> ProcessPoolExecutor:
     # A fresh process: a fork of one that has threads may hang.
-    return ProcessPoolExecutor(1, mp_context=ApartContext(), initializer=_settle_in, initargs=(scratch,))
+    return ProcessPoolExecutor(1, ApartContext(), _settle_in, (scratch, ending))
 
 
-def _settle_in(scratch: str) -> None:
-    """Keep what is temporary in the pool's own folder; called in the fresh process."""
-    tempfile.tempdir = scratch
+_ENDING: Final = Event()
+
+
+def _settle_in(scratch: str, ending: bool) -> None:
+    """Keep what is temporary in the pool's own folder, if it has one; called in the fresh process."""
+    tempfile.tempdir = scratch or None
+    if ending:
+        _ENDING.set()
+
+
+def ends_with_its_work() -> bool:
+    """Whether this process does one piece of work and ends, so that nothing need be tidied up for another."""
+    return _ENDING.is_set()
 
 
 _STARTING: Final = Lock()
@@ -240,5 +250,5 @@ class ApartContext(SpawnContext):
 
 def work_apart(work: Callable[..., Value], *given: object, **more: object) -> Value:
     """Have work done in a process of its own, which gives its memory back when it ends."""
-    with ProcessPoolExecutor(1, mp_context=ApartContext()) as process:
+    with _hire("", ending=True) as process:
         return process.submit(work, *given, **more).result()

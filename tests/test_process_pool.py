@@ -16,7 +16,7 @@ import pytest
 from waiting import SECONDS
 
 from certgen import process_pool
-from certgen.process_pool import Pool, count_cores
+from certgen.process_pool import Pool, count_cores, ends_with_its_work, work_apart
 
 pytestmark = pytest.mark.all_cores
 
@@ -53,7 +53,7 @@ class Held:
 @pytest.fixture
 def threads(monkeypatch: pytest.MonkeyPatch) -> None:
     """The workers are threads of this process, so that a test sees what they are at."""
-    monkeypatch.setattr(process_pool, "_hire", lambda _scratch: ThreadPoolExecutor(1))
+    monkeypatch.setattr(process_pool, "_hire", lambda _scratch, **_: ThreadPoolExecutor(1))
 
 
 @pytest.mark.usefixtures("threads")
@@ -118,6 +118,16 @@ def test_each_piece_has_a_process_of_its_own_where_that_is_wanted() -> None:
         others = [pool.send(os.getpid).result(60) for _ in range(3)]
 
     assert (3, 1) == (len({*numbers}), len({*others}))
+
+
+def test_a_process_knows_whether_it_ends_with_its_work() -> None:
+    """One for a single piece does, wherever it came from; a worker that stays and this one do not."""
+    with Pool(1, fresh=True) as pool, Pool(1) as others:
+        said = [one.send(ends_with_its_work).result(60) for one in (pool, pool, others)]
+
+    assert [True, True, False] == said
+    assert work_apart(ends_with_its_work)
+    assert not ends_with_its_work()
 
 
 def test_where_the_system_allows_no_process_nobody_waits_for_ever(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,7 @@ from dataclasses import asdict
 from functools import cache
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.process_pool import ends_with_its_work
 from certgen.resources import templates_dir
 from certgen.typeset import faces
 from certgen.typeset.design import COLOURS, RULE, RULE_HAIR, RULE_HEAVY, SANS, SERIF, TYPE
@@ -91,7 +92,7 @@ def compile_typst(template: str, data: Mapping[str, Any], *, epoch: int, tagged:
     except typst.TypstError as fault:
         message = f"the page could not be set: {fault.message}"
         raise SettingError(message) from fault
-    if len(given) > _MUCH:
+    if len(given) > _MUCH and not ends_with_its_work():
         del compiler
         forget_layouts(_fonts())
     if not isinstance(pdf, bytes):
