@@ -12,15 +12,15 @@ from certgen.typeset.objects import (
     array_of,
     find_with,
     follow,
+    lead_references,
     numbers_in,
     pack,
     read_plain,
-    renumber,
 )
 from certgen.typeset.page_batch import AFTER, BEFORE, DOCUMENT, OPENER, PAGES, RUNNING
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     import pikepdf
 
@@ -36,6 +36,8 @@ _STAND_IN: Final = re.compile(
     rb"<< (?:/After (?P<after>\d+) 0 R /Before (?P<before>\d+) 0 R )?/PageBatchObject (?P<object>\d+)"
     rb"(?: /Running (?P<running>\d+) 0 R)? >>"
 )
+#: What stands for all elements of a batch that are right under the Document.
+_TOPS: Final = re.compile(rb"<< /PageBatchTops (\d+) >>")
 _ELEMENT: Final = b" /Type /StructElem >>"
 _HEADERS: Final = re.compile(rb"/Headers \[ (?:\([^\\()]*\) )*\] ")
 _NAME: Final = re.compile(rb"/ID \([^\\()]*\) ")
@@ -47,6 +49,12 @@ def stand_in(pdf: pikepdf.Pdf, number: int) -> Any:
     return pdf.make_indirect(Dictionary(PageBatchObject=number))
 
 
+def stand_in_for_tops(pdf: pikepdf.Pdf, place: int) -> Any:
+    """An object that stands in the Document for the elements of the batch of this place among all, which may
+    be thousands."""
+    return pdf.make_indirect(Dictionary(PageBatchTops=place))
+
+
 def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch], next_object: int) -> bytes:
     """The file's bytes: `pdf` with the batches in it, each object in the place of its stand-in. The batches,
     if there are any, have the numbers before `next_object`.
@@ -55,8 +63,13 @@ def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch], next_object: in
     root, info = _find_reference(trailer, b"/Root"), _find_reference(trailer, b"/Info")
     order = numbers_in(array_of(objects[root], ORDER_KEY.encode()))
     stand_ins = {number: match for number, body in objects.items() if (match := _STAND_IN.fullmatch(body))}
-    numbers = _number_rest(objects, stand_ins, next_object, root)
-    rest = _renumber_rest(objects, stand_ins, numbers, root)
+    tops = {
+        number: batches[int(match[1])].tops
+        for number, body in objects.items()
+        if (match := _TOPS.fullmatch(body))
+    }
+    numbers = _number_rest(objects, stand_ins, tops, next_object, root)
+    rest = _renumber_rest(objects, stand_ins, tops, numbers, root)
     objects.clear()
     stand_in_of = {int(match["object"]): match for match in stand_ins.values()}
     for batch in batches:
@@ -71,12 +84,17 @@ def write_joined(pdf: pikepdf.Pdf, batches: Sequence[PageBatch], next_object: in
 
 
 def _number_rest(
-    objects: Mapping[int, bytes], stand_ins: Mapping[int, re.Match[bytes]], start: int, root: int
+    objects: Mapping[int, bytes],
+    stand_ins: Mapping[int, re.Match[bytes]],
+    tops: Iterable[int],
+    start: int,
+    root: int,
 ) -> dict[int, int]:
-    """New numbers of all objects of the joined file: those of batches are fixed, others follow `start`."""
+    """New numbers of all objects of the joined file: those of batches are fixed, others follow `start`; what
+    stands for several has none."""
     document = find_with(objects, DOCUMENT_KEY.encode())
     pages = next(number for number, body in objects.items() if body.endswith(b"/Type /Pages >>"))
-    fixed = {number: int(match["object"]) for number, match in stand_ins.items()}
+    fixed = {number: int(match["object"]) for number, match in stand_ins.items()} | dict.fromkeys(tops, 0)
     if FIXED_KEY.encode() in objects[root]:
         ahead = numbers_in(array_of(objects[root], FIXED_KEY.encode()))
         fixed |= {number: OPENER + at for at, number in enumerate(ahead)}
@@ -85,21 +103,24 @@ def _number_rest(
 
 def _renumber_rest(
     objects: Mapping[int, bytes],
-    stand_ins: Mapping[int, re.Match[bytes]],
+    stand_ins: Collection[int],
+    tops: Mapping[int, Sequence[int]],
     numbers: Mapping[int, int],
     root: int,
 ) -> dict[int, bytes]:
     """All objects but the stand-ins under their new numbers, without keys that were for this step alone."""
+    led = {b"%d" % old: b"%d" % new for old, new in numbers.items()}
+    led |= {b"%d" % old: b" 0 R ".join([b"%d" % top for top in several]) for old, several in tops.items()}
     rest = {}
     for old, body in objects.items():
-        if old in stand_ins:
+        if old in stand_ins or old in tops:
             continue
         kept = body
         if old == root:
             kept = _OWN_KEYS.sub(b"", body)
         elif numbers[old] == DOCUMENT:
             kept = body.replace(b" /PageBatchDocument true", b"", 1)
-        rest[numbers[old]] = renumber(slim(kept), numbers.__getitem__)
+        rest[numbers[old]] = lead_references(slim(kept), led)
     return rest
 
 

@@ -17,7 +17,14 @@ import pikepdf
 from pikepdf import Array, Dictionary, Name, Stream, String
 
 from certgen.typeset.addresses import SCHEME
-from certgen.typeset.final_write import DOCUMENT_KEY, FIXED_KEY, ORDER_KEY, stand_in, write_joined
+from certgen.typeset.final_write import (
+    DOCUMENT_KEY,
+    FIXED_KEY,
+    ORDER_KEY,
+    stand_in,
+    stand_in_for_tops,
+    write_joined,
+)
 from certgen.typeset.page_batch import begin_numbering
 from certgen.typeset.structure import kids, repair_structure
 
@@ -94,7 +101,8 @@ class JoinedFile:
         self.batches.append(batch)
         self.take_numbers([batch])
         self.pages.extend(stand_in(self.pdf, number) for number, _ in batch.pages)
-        self._elements.extend(stand_in(self.pdf, number) for number in batch.tops)
+        if batch.tops:
+            self._elements.append(stand_in_for_tops(self.pdf, len(self.batches) - 1))
         for anchor, (page, top) in batch.places.items():
             self.places.setdefault(anchor, (start + page, top))
         for heading in batch.headings:

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Final
 import pikepdf
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator, Mapping
+    from collections.abc import Iterable, Iterator, Mapping
 
 #: Objects in one object stream: more are packed tighter, but a reader unpacks all of them to see one.
 _TOGETHER: Final = 200
@@ -30,7 +30,7 @@ _ENTRY: Final = struct.Struct(">BIH")
 #: An object in an object stream: its number, that of the stream, and its place there.
 _INSIDE: Final = struct.Struct(">IIH")
 #: A string, which is left alone, or a reference.
-REFERENCE: Final = re.compile(rb"\((?:[^\\()]|\\.)*\)|<[0-9a-fA-F]*>|\b(\d+) 0 R\b", re.DOTALL)
+_REFERENCE: Final = re.compile(rb"\((?:[^\\()]|\\.)*\)|<[0-9a-fA-F]*>|\b(\d+) 0 R\b", re.DOTALL)
 #: How a reference ends, and a string that speaks of what looks like one.
 _ENDING: Final = b" 0 R"
 _SPEAKS: Final = re.compile(rb"\((?:[^\\()]|\\.)*?\d 0 R", re.DOTALL)
@@ -62,29 +62,21 @@ def read_objects(data: bytes) -> dict[int, bytes]:
     return objects
 
 
-def renumber(body: bytes, numbers: Callable[[int], int]) -> bytes:
-    """The object with each reference in it led to `numbers` of what it was."""
-
-    def lead(match: re.Match[bytes]) -> bytes:
-        number = match[1]
-        return match[0] if number is None else b"%d 0 R" % numbers(int(number))
-
-    head, mark, rest = body.partition(STREAM)
-    return REFERENCE.sub(lead, head) + mark + rest
-
-
-def lead_references(text: bytes, led: Mapping[bytes, bytes]) -> bytes:
-    """A text of no stream with each reference in it led on, by what `led` holds under its digits.
+def lead_references(body: bytes, led: Mapping[bytes, bytes]) -> bytes:
+    """An object with each reference in it led on, by what `led` holds under its digits; its stream stays.
 
     Between references there is nothing to look at: to cut the text at their ends takes a quarter of the time
     of finding each. Raises KeyError for one that `led` doesn't hold.
     """
+    text, mark, data = body.partition(STREAM)
     if _SPEAKS.search(text):
-        return REFERENCE.sub(lambda match: led[match[1]] + _ENDING if match[1] else match[0], text)
-    *pieces, rest = text.split(_ENDING)
-    heads = [piece.rstrip(_DIGITS) for piece in pieces]
-    pieces = [head + led[piece[len(head) :]] for head, piece in zip(heads, pieces, strict=True)]
-    return _ENDING.join([*pieces, rest])
+        text = _REFERENCE.sub(lambda match: led[match[1]] + _ENDING if match[1] else match[0], text)
+    else:
+        *pieces, rest = text.split(_ENDING)
+        heads = [piece.rstrip(_DIGITS) for piece in pieces]
+        pieces = [head + led[piece[len(head) :]] for head, piece in zip(heads, pieces, strict=True)]
+        text = _ENDING.join([*pieces, rest])
+    return text + mark + data
 
 
 @dataclass(frozen=True, slots=True)

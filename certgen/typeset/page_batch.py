@@ -157,10 +157,10 @@ def cut_batch(
     _set_levels(objects, said.get("levels"), lowered)
     _open_files(objects)
     for number in others:
-        head, stream, data = given.objects[number].partition(STREAM)
+        body = given.objects[number]
         if number in given.pages:
-            head = _open_page(head, given.objects, start.next_key)
-        objects[numbers[number]] = lead_references(head, led) + stream + data
+            body = _open_page(body, given.objects, start.next_key)
+        objects[numbers[number]] = lead_references(body, led)
     pages = tuple((numbers[page], objects.pop(numbers[page])) for page in given.pages)
     keys = [(start.next_key + int(key), old) for key, old in re.findall(rb"(\d+) (\d+ 0 R)", given.parents)]
     parents = (start.next_object + len(numbers), start.next_key, keys[-1][0])
