@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from pikepdf import Dictionary
 
+from certgen.typeset.file_writer import FileWriter
 from certgen.typeset.objects import (
-    FileWriter,
     array_of,
     find_with,
     follow,

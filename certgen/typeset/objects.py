@@ -1,18 +1,17 @@
 """A PDF as bytes, object by object, for files that are too long to be held as objects in memory.
 
 `read_plain` takes a file as pikepdf saves it without object streams: each object once, in the order of the
-table at the end, strings with all brackets escaped. `FileWriter` puts such objects into a new file, small
-ones together in compressed object streams (ISO 32000-1, 7.5.7 and 7.5.8).
+table at the end, strings with all brackets escaped. `pack` puts small ones together in compressed object
+streams (ISO 32000-1, 7.5.7), ready for `file_writer`.
 """
 
 from __future__ import annotations
 
-import hashlib
 import io
 import re
 import struct
 import zlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import accumulate
 from typing import TYPE_CHECKING, Final
 
@@ -25,8 +24,6 @@ if TYPE_CHECKING:
 _TOGETHER: Final = 200
 #: What stands before a stream's data.
 STREAM: Final = b"\nstream\n"
-#: An entry of the table of objects: its kind, its place or stream, its number or index there.
-_ENTRY: Final = struct.Struct(">BIH")
 #: An object in an object stream: its number, that of the stream, and its place there.
 _INSIDE: Final = struct.Struct(">IIH")
 #: A string, which is left alone, or a reference.
@@ -119,48 +116,6 @@ def pack(objects: Mapping[int, bytes], next_number: int) -> Packed:
 def streams_needed(count: int) -> int:
     """How many object streams hold `count` objects at most."""
     return -(-count // _TOGETHER)
-
-
-@dataclass(slots=True)
-class FileWriter:
-    """A file being written from packed objects, whose numbers lie below `count` and never meet."""
-
-    count: int
-    _pieces: list[bytes] = field(default_factory=lambda: [b"%PDF-1.7\n%\xbf\xf7\xa2\xfe\n"])
-    _at: int = 15
-    _table: bytearray = field(init=False)
-
-    def __post_init__(self) -> None:
-        self._table = bytearray(_ENTRY.size * self.count)
-        _ENTRY.pack_into(self._table, 0, 0, 0, 0xFFFF)
-
-    def add(self, packed: Packed) -> None:
-        """Write the objects."""
-        for number, body in packed.streams:
-            _ENTRY.pack_into(self._table, _ENTRY.size * number, 1, self._at, 0)
-            self._write(b"%d 0 obj\n" % number, body, b"\nendobj\n")
-        for number, stream, index in packed.places():
-            _ENTRY.pack_into(self._table, _ENTRY.size * number, 2, stream, index)
-
-    def _write(self, *pieces: bytes) -> None:
-        self._pieces += pieces
-        self._at += sum(map(len, pieces))
-
-    def finish(self, root: int, info: int) -> bytes:
-        """The whole file. Its identifier follows from its content alone."""
-        data = zlib.compress(self._table + _ENTRY.pack(1, self._at, 0), 6)
-        digest = hashlib.sha256()
-        for piece in self._pieces:
-            digest.update(piece)
-        name = digest.hexdigest()[:32].encode()
-        about = (
-            b"<< /Type /XRef /Size %d /W [ 1 4 2 ] /Root %d 0 R /Info %d 0 R /ID [ <%b> <%b> ]"
-            b" /Filter /FlateDecode /Length %d >>"
-        ) % (self.count + 1, root, info, name, name, len(data))
-        start = self._at
-        self._write(b"%d 0 obj\n%b%b%b\nendstream\nendobj\n" % (self.count, about, STREAM, data))
-        self._write(b"startxref\n%d\n%%%%EOF\n" % start)
-        return b"".join(self._pieces)
 
 
 def numbers_in(listed: bytes) -> list[int]:
