@@ -9,9 +9,8 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from certgen.records.columns import Columns
+from certgen.records.columns import is_in
 from certgen.records.quantities import format_mass
-from certgen.records.rows import plain_rows
 from certgen.records.tables import load_tables
 from certgen.rules.samples.soundness import has_letter
 from certgen.rules.seed.departures import LEAVING
@@ -20,9 +19,8 @@ from certgen.rules.wording import capital, count, day, join, noun
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from pandas import DataFrame, Series
-
     from certgen.examination import Result
+    from certgen.records.columns import Array
     from certgen.rules.case import Case
     from certgen.rules.proofs import Shown
 
@@ -44,7 +42,7 @@ class Unpapered:
 
 def list_unpapered(case: Case) -> tuple[Unpapered, ...]:
     """This season's records that lack a paper, by kind; kinds with none are left out."""
-    results = int(_own(case, "screening")["result"].notna().sum())
+    results = int(_with(case, "screening", "result").sum())
     kinds = (
         ("Results that name no letter", _results(case), results, "report-missing"),
         ("Letters of which no copy is filed", _letters(case), results, "letter-unfiled"),
@@ -97,9 +95,10 @@ def count_papered(case: Case) -> tuple[Papered, ...]:
     """Every table that has records and takes files, in the order of the job."""
     found = []
     for name, table in load_tables().items():
-        frame = _own(case, name)
-        if "evidence" in table.fields and len(frame):
-            found.append(Papered(name, len(frame), int((~_unfiled(frame)).sum())))
+        own = case.own(name)
+        if "evidence" in table.fields and own.any():
+            naming = own & case.columns(name).known("evidence")
+            found.append(Papered(name, int(own.sum()), int(naming.sum())))
     return tuple(found)
 
 
@@ -115,36 +114,33 @@ def list_uncopied(case: Case) -> tuple[Unpapered, ...]:
     for name, table in load_tables().items():
         # Results of leaves are told by their letter, above.
         if {"report", "evidence"} <= table.fields.keys() and name not in {"screening", "letters"}:
-            frame = _own(case, name)
-            bare = frame[frame["report"].notna() & _unfiled(frame)]
-            listed = plain_rows(bare, table.key, "report")
-            records = tuple((f"{name} {id_}", f"report {report}") for id_, report in listed)
-            kinds.append((f"{table.title}, no copy of the report filed", records, len(frame)))
+            bare = _with(case, name, "report") & case.columns(name).absent("evidence")
+            records = tuple(
+                (f"{name} {id_}", f"report {report}")
+                for _, id_, report in case.columns(name).rows(table.key, "report", where=bare)
+            )
+            kinds.append((f"{table.title}, no copy of the report filed", records, int(case.own(name).sum())))
     return tuple(Unpapered(title, records, of) for title, records, of in kinds if records)
 
 
-def _own(case: Case, table: str) -> DataFrame:
-    return case.season.table(table)[case.own(table)]
-
-
-def _unfiled(frame: DataFrame) -> Series[bool]:
-    found: Series[bool] = frame["evidence"].str.len() == 0
-    return found
+def _with(case: Case, table: str, name: str) -> Array:
+    """For each row of a table: does it stand in this season's own folder, and something in the column?"""
+    return case.own(table) & case.columns(table).known(name)
 
 
 def _results(case: Case) -> tuple[tuple[str, str], ...]:
-    frame = _own(case, "screening")
-    bare = frame[frame["result"].notna() & ~has_letter(Columns.of(frame))]
+    tests = case.columns("screening")
+    bare = _with(case, "screening", "result") & ~has_letter(tests)
     return tuple(
         (f"screening {sample}", f"{result}, {laboratory or 'no laboratory named'}")
-        for sample, result, laboratory in plain_rows(bare, "sample", "result", "laboratory")
+        for _, sample, result, laboratory in tests.rows("sample", "result", "laboratory", where=bare)
     )
 
 
 def _letters(case: Case) -> tuple[tuple[str, str], ...]:
-    frame = _own(case, "screening")
-    bare = frame[frame["result"].notna() & frame["report"].notna() & _unfiled(frame)]
-    held = Counter((report, laboratory) for report, laboratory in plain_rows(bare, "report", "laboratory"))
+    tests = case.columns("screening")
+    bare = _with(case, "screening", "result") & tests.known("report") & tests.absent("evidence")
+    held = Counter((report, by) for _, report, by in tests.rows("report", "laboratory", where=bare))
     return tuple(
         (f"report {report}", f"{laboratory or 'no laboratory named'}, {count(size, 'screening')}")
         for (report, laboratory), size in held.items()
@@ -152,28 +148,28 @@ def _letters(case: Case) -> tuple[tuple[str, str], ...]:
 
 
 def _movements(case: Case, kinds: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    frame = _moved(case, kinds)
-    return _tell_movements(frame[frame["document"].isna() & _unfiled(frame)])
+    moved = case.columns("movements")
+    return _tell_movements(case, _moved(case, kinds) & moved.absent("document") & moved.absent("evidence"))
 
 
 def _numbered(case: Case, kinds: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
-    frame = _moved(case, kinds)
-    return _tell_movements(frame[frame["document"].notna() & _unfiled(frame)])
+    moved = case.columns("movements")
+    return _tell_movements(case, _moved(case, kinds) & moved.known("document") & moved.absent("evidence"))
 
 
-def _moved(case: Case, kinds: tuple[str, ...]) -> DataFrame:
-    frame = _own(case, "movements")
-    return frame[frame["kind"].isin(kinds)]
+def _moved(case: Case, kinds: tuple[str, ...]) -> Array:
+    return case.own("movements") & is_in(case.columns("movements")["kind"], kinds)
 
 
 def _count_moved(case: Case, kinds: tuple[str, ...]) -> int:
-    return len(_moved(case, kinds))
+    return int(_moved(case, kinds).sum())
 
 
-def _tell_movements(frame: DataFrame) -> tuple[tuple[str, str], ...]:
+def _tell_movements(case: Case, where: Array) -> tuple[tuple[str, str], ...]:
     told = []
-    for movement, document, kind, weight, lot, when, party in plain_rows(
-        frame, "movement", "document", "kind", "weight_mg", "lot", "date", "party"
+    said = ("movement", "document", "kind", "weight_mg", "lot", "date", "party")
+    for _, movement, document, kind, weight, lot, when, party in case.columns("movements").rows(
+        *said, where=where
     ):
         on = f" on {day(when)}" if when else ""
         words = f"{kind} {format_mass(weight or 0)} of lot {lot}{on}, {party or 'no party named'}"
@@ -182,30 +178,36 @@ def _tell_movements(frame: DataFrame) -> tuple[tuple[str, str], ...]:
 
 
 def _count_bought(case: Case) -> int:
-    plantings, packed = _own(case, "plantings"), case.packed
-    own = packed["lot_row"] < case.season.own("lots")
-    return int(plantings["origin.supplier"].notna().sum() + (own & packed["supplier"].notna()).sum())
+    plantings = _with(case, "plantings", "origin.supplier")
+    return int(plantings.sum() + (_own_packed(case) & case.joined("packed").known("supplier")).sum())
+
+
+def _own_packed(case: Case) -> Array:
+    """Which rows of what was packed are of lots of this season's own folder."""
+    found: Array = case.joined("packed")["lot_row"] < case.season.own("lots")
+    return found
 
 
 def _plantings(case: Case) -> tuple[tuple[str, str], ...]:
-    frame = _own(case, "plantings")
+    plantings = case.columns("plantings")
     # What is not called organic needs another paper, the supplier's word on engineering.
-    called = frame["material_status"].isna() | (frame["material_status"] == "organic")
-    bought = called & frame["origin.supplier"].notna() & frame["origin.lot"].isna()
-    bare = frame[bought & frame["origin.certificate"].isna() & _unfiled(frame)]
+    called = is_in(plantings["material_status"], {None, "organic"})
+    bought = called & _with(case, "plantings", "origin.supplier") & plantings.absent("origin.lot")
+    bare = bought & plantings.absent("origin.certificate") & plantings.absent("evidence")
     return tuple(
         (f"plantings {planting}", f"{status or 'no status'}, from {supplier}")
-        for planting, status, supplier in plain_rows(bare, "planting", "material_status", "origin.supplier")
+        for _, planting, status, supplier in plantings.rows(
+            "planting", "material_status", "origin.supplier", where=bare
+        )
     )
 
 
 def _lots(case: Case) -> tuple[tuple[str, str], ...]:
-    packed = case.packed
-    own = packed["lot_row"] < case.season.own("lots")
-    bare = packed[own & packed["supplier"].notna() & packed["certificate"].isna()]
+    packed = case.joined("packed")
+    bare = _own_packed(case) & packed.known("supplier") & packed.absent("certificate")
     return tuple(
         (f"lots {lot}", f"{format_mass(weight or 0)} from {supplier}")
-        for lot, weight, supplier in plain_rows(bare, "lot", "weight_mg", "supplier")
+        for _, lot, weight, supplier in packed.rows("lot", "weight_mg", "supplier", where=bare)
     )
 
 

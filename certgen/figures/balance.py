@@ -15,16 +15,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 from itertools import pairwise
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from certgen.figures.ledger import COUNT_KIND, GAIN, IN_KINDS, LOSS, OUT_KINDS
 
 if TYPE_CHECKING:
     import pandas as pd
 
-By = Literal["lot", "variety", "all"]
+    from certgen.records.columns import Array
 
-_KEYS: dict[By, list[str]] = {"lot": ["lot", "variety"], "variety": ["variety"], "all": ["all"]}
+By = Literal["lot", "variety", "all"]
 
 
 def name_column(posting: str) -> str:
@@ -36,6 +36,7 @@ POSTINGS_IN = (*IN_KINDS, GAIN)
 POSTINGS_OUT = (*OUT_KINDS, LOSS)
 COLUMNS_IN = ("brought_forward_mg", *map(name_column, POSTINGS_IN))
 COLUMNS_OUT = tuple(map(name_column, POSTINGS_OUT))
+_BLENDS = ("blended from", "blended into")
 #: What passed between lots of one line of a balance, on neither side of it.
 WITHIN = "blended_within_mg"
 
@@ -55,54 +56,73 @@ def balance_period(ledger: pd.DataFrame, period: Period | None = None, by: By = 
     side), `opening_mg` (brought forward and opening stock together) and `difference_mg`, what the identity
     misses: never anything but zero, as the two sides are computed apart.
     """
+    import numpy as np
     import pandas as pd
 
-    keys = _KEYS[by]
     start, end = _bounds(period)
-    until = ledger.assign(all="all")
-    until = until.loc[until["date"] <= end]
-    within = until.loc[until["date"] >= start]
-    earlier = until.loc[until["date"] < start]
-    groups = until.groupby(keys)
-    postings = within.pivot_table(
-        index=keys, columns="posting", values="change_mg", aggfunc="sum", fill_value=0
-    ).abs()
-    table = postings.reindex(index=groups.size().index, fill_value=0)
-    table = table.reindex(columns=[*POSTINGS_IN, *POSTINGS_OUT], fill_value=0)
-    table.columns = pd.Index([name_column(posting) for posting in table.columns])
-    table = _net_out(table, within, keys)
-    forward = earlier.groupby(keys)["change_mg"].sum().reindex(table.index, fill_value=0)
-    lasts = until.groupby("lot").tail(1).groupby(keys)["stock_mg"].sum()
-    table = table.assign(brought_forward_mg=forward, closing_mg=lasts.reindex(table.index, fill_value=0))
-    return _finish(table.astype("int64"))
+    until = ledger.loc[ledger["date"] <= end]
+    lots, first_of, of_lot = np.unique(
+        until["lot"].to_numpy(dtype=object), return_index=True, return_inverse=True
+    )
+    varieties = until["variety"].to_numpy(dtype=object)[first_of]
+    index, line_of = _list_lines(by, lots, varieties)
+    line, size = line_of[of_lot], len(index)
+    change = until["change_mg"].to_numpy()
+    is_within = (until["date"] >= start).to_numpy()
+
+    table = {name: np.zeros(size, dtype="int64") for name in (*COLUMNS_IN, *COLUMNS_OUT)}
+    np.add.at(table["brought_forward_mg"], line[~is_within], change[~is_within])
+    posting = until["posting"].to_numpy(dtype=object)
+    for name in {*POSTINGS_IN, *POSTINGS_OUT}.intersection(posting.tolist()):
+        hit = is_within & (posting == name)
+        np.add.at(table[name_column(name)], line[hit], abs(change[hit]))
+    within = _sum_within(until.loc[is_within], lots, of_lot[is_within], line_of, size)
+    table["blended_from_mg"] -= within
+    table["blended_into_mg"] -= within
+    # A lot's last entry tells its stock: of several the last is kept.
+    stock = np.zeros(len(lots), dtype="int64")
+    stock[of_lot] = until["stock_mg"].to_numpy()
+    closing = np.zeros(size, dtype="int64")
+    np.add.at(closing, line_of, stock)
+    return _finish(pd.DataFrame({**table, "closing_mg": closing, WITHIN: within}, index=index))
 
 
-def _net_out(table: pd.DataFrame, within: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
-    """The table without what passed between two lots of one line, which `WITHIN` tells."""
+def _list_lines(by: By, lots: Array, varieties: Array) -> tuple[pd.Index[Any], Array]:
+    """The lines of a balance in their order, and by lot the one that it stands on."""
+    import numpy as np
     import pandas as pd
 
-    lines = (
-        within[["lot", *(key for key in keys if key != "lot")]]
-        .drop_duplicates("lot")
-        .set_index("lot", drop=False)
+    if by == "lot":
+        index: pd.Index[Any] = pd.MultiIndex.from_arrays(
+            [pd.array(lots, dtype="str"), pd.array(varieties, dtype="str")], names=["lot", "variety"]
+        )
+        return index, np.arange(len(lots))
+    names, line_of = np.unique(
+        varieties if by == "variety" else np.full(len(lots), "all", dtype=object), return_inverse=True
     )
-    blends = within[within["kind"].isin(["blended from", "blended into"])]
-    # A lot that isn't in this ledger is outside, whatever line it would belong to.
-    known = blends[blends["party"].isin(lines.index)]
-    same = pd.Series(True, known.index)
-    for key in keys:
-        same &= lines[key].reindex(known["party"]).to_numpy() == known[key].to_numpy()
-    inside = known[same].pivot_table(
-        index=keys, columns="kind", values="mass_mg", aggfunc="sum", fill_value=0
-    )
-    inside = inside.reindex(index=table.index, columns=["blended from", "blended into"], fill_value=0)
-    # Each blend stands in both lots' books; if one page were missing, only what both tell is within.
-    both = inside.min(axis="columns").astype("int64")
-    return table.assign(
-        blended_from_mg=table["blended_from_mg"] - both,
-        blended_into_mg=table["blended_into_mg"] - both,
-        **{WITHIN: both},
-    )
+    return pd.Index(pd.array(names, dtype="str"), name=by), line_of
+
+
+def _sum_within(within: pd.DataFrame, lots: Array, of_lot: Array, line_of: Array, size: int) -> Array:
+    """By line what passed between two of its lots that stand in the period, in milligrams.
+
+    Each blend stands in both lots' books; if one page were missing, only what both tell is within.
+    """
+    import numpy as np
+
+    there = set(of_lot.tolist())
+    at = {name: number for number, name in enumerate(lots.tolist()) if number in there}
+    told = np.zeros((2, size), dtype="int64")
+    rows = zip(
+        within["kind"].tolist(), within["party"].tolist(), of_lot.tolist(), within["mass_mg"].tolist(),
+        strict=True,
+    )  # fmt: skip
+    for kind, party, lot, mass in rows:
+        # A lot that isn't in this ledger is outside, whatever line it would belong to.
+        if kind in _BLENDS and party in at and line_of[at[party]] == line_of[lot]:
+            told[_BLENDS.index(kind), line_of[lot]] += mass
+    both: Array = told.min(axis=0)
+    return both
 
 
 def _bounds(period: Period | None) -> tuple[pd.Timestamp, pd.Timestamp]:
@@ -116,11 +136,11 @@ def _bounds(period: Period | None) -> tuple[pd.Timestamp, pd.Timestamp]:
 
 
 def _finish(table: pd.DataFrame) -> pd.DataFrame:
-    came = table[list(COLUMNS_IN)].sum(axis="columns")
-    went = table[list(COLUMNS_OUT)].sum(axis="columns")
+    came = table[list(COLUMNS_IN)].to_numpy().sum(axis=1)
+    went = table[list(COLUMNS_OUT)].to_numpy().sum(axis=1)
     table = table.assign(
         opening_mg=table["brought_forward_mg"] + table["opening_stock_mg"],
-        difference_mg=(came - went - table["closing_mg"]).astype("int64"),
+        difference_mg=came - went - table["closing_mg"].to_numpy(),
     )
     return table[[*COLUMNS_IN, *COLUMNS_OUT, "closing_mg", WITHIN, "opening_mg", "difference_mg"]]
 

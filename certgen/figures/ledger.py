@@ -90,32 +90,33 @@ def tabulate_entries(entries: Iterable[Entry]) -> pd.DataFrame:
 
     Raises ValueError for an unknown kind, a negative mass, or a lot that stands under two varieties.
     """
+    import numpy as np
     import pandas as pd
 
     rows = list(entries)
-    names = [field.name for field in fields(Entry)]
-    frame = pd.DataFrame({name: [getattr(row, name) for row in rows] for name in names}, columns=names)
-    frame["date"] = pd.to_datetime(frame["date"]).astype("datetime64[s]")
-    frame["mass_mg"] = frame["mass_mg"].astype("int64")
-    texts = [name for name in names if name not in {"date", "mass_mg"}]
-    frame[texts] = frame[texts].astype("str")
-    _refuse_bad_entries(frame)
-    return frame
+    _refuse_bad_entries(rows)
+    columns: dict[str, Any] = {
+        field.name: pd.array([getattr(row, field.name) for row in rows], dtype="str")
+        for field in fields(Entry)
+        if field.name not in {"date", "mass_mg"}
+    }
+    columns["date"] = np.array([row.date for row in rows], dtype="datetime64[D]").astype("datetime64[s]")
+    columns["mass_mg"] = np.array([row.mass_mg for row in rows], dtype="int64")
+    return pd.DataFrame({field.name: columns[field.name] for field in fields(Entry)})
 
 
-def _refuse_bad_entries(frame: pd.DataFrame) -> None:
-    unknown = frame.loc[~frame["kind"].isin(list(SIGNS)), "kind"]
-    if len(unknown):
-        raise ValueError(f"'{unknown.iloc[0]}' is not a kind of ledger entry; there are {', '.join(SIGNS)}.")
-    negative = frame.loc[frame["mass_mg"] < 0, "lot"]
-    if len(negative):
-        raise ValueError(
-            f"Lot {negative.iloc[0]} has an entry with a negative weight: use a kind that goes out."
-        )
-    varieties = frame.groupby("lot")["variety"].nunique()
-    mixed = varieties[varieties > 1]
-    if len(mixed):
-        raise ValueError(f"Lot {mixed.index[0]} stands in the ledger under more than one variety.")
+def _refuse_bad_entries(entries: Iterable[Entry]) -> None:
+    varieties: dict[str, str] = {}
+    for entry in entries:
+        if entry.kind not in SIGNS:
+            kinds = ", ".join(SIGNS)
+            raise ValueError(f"'{entry.kind}' is not a kind of ledger entry; there are {kinds}.")
+        if entry.mass_mg < 0:
+            raise ValueError(
+                f"Lot {entry.lot} has an entry with a negative weight: use a kind that goes out."
+            )
+        if varieties.setdefault(entry.lot, entry.variety) != entry.variety:
+            raise ValueError(f"Lot {entry.lot} stands in the ledger under more than one variety.")
 
 
 def run_stock(entries: pd.DataFrame) -> pd.DataFrame:
@@ -125,17 +126,27 @@ def run_stock(entries: pd.DataFrame) -> pd.DataFrame:
     `posting`: the entry's kind, or `count gain` or `count loss` for a count that differed. The changes of a
     lot add up to its stock.
     """
-    frame = entries.assign(rank=entries["kind"].map(dict(_ORDER)).astype("int64"))
-    frame = frame.sort_values(["date", "rank"], kind="stable").drop(columns="rank").reset_index(drop=True)
-    counted = frame["kind"] == COUNT_KIND
-    flow = frame["mass_mg"] * frame["kind"].map(dict(SIGNS)).astype("int64")
-    flowed = flow.groupby(frame["lot"]).cumsum()
-    offset = (frame["mass_mg"] - flowed).astype("Int64").where(counted)
-    offset = offset.groupby(frame["lot"]).ffill().fillna(0).astype("int64")
-    before = offset.groupby(frame["lot"]).shift(fill_value=0)
-    adjustment = offset - before
-    posting = frame["kind"].mask(counted & (adjustment > 0), GAIN).mask(counted & (adjustment < 0), LOSS)
-    return frame.assign(change_mg=flow + adjustment, stock_mg=flowed + offset, posting=posting)
+    import numpy as np
+    import pandas as pd
+
+    ranks = np.array([_ORDER[kind] for kind in entries["kind"].tolist()], dtype="int64")
+    frame = entries.iloc[np.lexsort((ranks, entries["date"].to_numpy()))].reset_index(drop=True)
+    stock: dict[str, int] = {}
+    run: list[tuple[int, int, str]] = []
+    # Entry by entry: a season's book is short, and to ask pandas of its columns takes longer than to add up.
+    for lot, kind, mass in zip(*(frame[name].tolist() for name in ("lot", "kind", "mass_mg")), strict=True):
+        before, posting = stock.get(lot, 0), kind
+        change = SIGNS[kind] * mass
+        if kind == COUNT_KIND:
+            change = mass - before
+            posting = GAIN if change > 0 else LOSS if change < 0 else kind
+        stock[lot] = before + change
+        run.append((change, stock[lot], posting))
+    return frame.assign(
+        change_mg=np.array([change for change, _, _ in run], dtype="int64"),
+        stock_mg=np.array([after for _, after, _ in run], dtype="int64"),
+        posting=pd.array([posting for _, _, posting in run], dtype="str"),
+    )
 
 
 def find_negative_days(ledger: pd.DataFrame) -> pd.DataFrame:

@@ -6,7 +6,7 @@ arrays.
 
 What stands in an array, by a column's kind: text, lists and mappings as objects, with None where nothing
 stands; yes and no as True, False or None; days as `datetime64[s]` with NaT; whole numbers and others as
-float64 with NaN (a mass in milligrams stays exact up to 9,000 tonnes). What a joined table itself counts
+float64 with NaN (a mass in milligrams stays exact up to 9 million tonnes). What a joined table itself counts
 (`row`, `position`) is int64, what it answers (`picked`) is bool. No comparison with what is absent is true,
 but that with `!=`. Arrays are shared and can't be written to.
 """

@@ -14,6 +14,10 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Final
 
+#: The most that one record may weigh, a thousand tonnes: millions of such weights still add up to a whole
+#: number of 64 bits, and thousands to an exact float.
+MOST_MG: Final = 10**12
+
 _FACTORS: Final = MappingProxyType(
     {
         "mass": {
@@ -158,7 +162,7 @@ def parse_quantity(text: str, kind: str) -> Quantity:
     if kind != "mass":
         return Quantity(text, value, unit, float(value * factor))
     milligrams = int((value * factor).to_integral_value(ROUND_HALF_EVEN))
-    if milligrams > 10**15:
+    if milligrams > MOST_MG:
         raise QuantityError(f"'{shown}' is more than a season can hold; check the unit")
     return Quantity(text, value, unit, milligrams)
 

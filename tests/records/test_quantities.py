@@ -82,6 +82,11 @@ def test_units(kind: str, text: str, si: float) -> None:
     assert (int if kind == "mass" else float) is type(quantity.si)
 
 
+def test_the_most_that_a_record_may_weigh() -> None:
+    """A thousand tonnes are read, to the milligram."""
+    assert 10**12 == parse_quantity("1000 t", "mass").si
+
+
 @pytest.mark.parametrize(
     ("kind", "text", "says"),
     [
@@ -102,6 +107,7 @@ def test_units(kind: str, text: str, si: float) -> None:
         ("mass", "1 g 2", "is not a number and a unit"),
         ("mass", "١٢ g", "is not a number and a unit"),
         ("mass", "9999999999 t", "is more than a season can hold; check the unit"),
+        ("mass", "1000.000000001 t", "is more than a season can hold; check the unit"),
         ("mass", "1" * 30 + " g", "has more digits than a scale can show"),
         ("mass", "nan g", "is not a number and a unit"),
         ("temperature", "24", "'24' has no unit; write it like 24 °C or 75 °F"),
