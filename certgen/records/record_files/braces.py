@@ -7,6 +7,7 @@ breaks or anything else that would have to be interpreted is left to YAML.
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import Final
 
 _NAME: Final = r"[a-z_]{1,40}+: "
@@ -23,15 +24,20 @@ def _hold(value: str) -> str:
 
 
 _PAIR: Final = f"{_NAME}(?:{_hold(_hold(_WORDS))})"
-_RECORD: Final = re.compile(rf"\{{{_PAIR}(?:, {_PAIR})*+\}}")
 _BRACKETS: Final = re.compile(r"[\[\]{}]")
 _MARKS: Final = re.compile(r"[\[\]{},]")
 _OPENING: Final = frozenset("[{")
 
 
+@cache
+def _record() -> re.Pattern[str]:
+    """The form of a whole record. To compile it takes 20 ms, and few seasons have such records."""
+    return re.compile(rf"\{{{_PAIR}(?:, {_PAIR})*+\}}")
+
+
 def is_plain(text: str, start: int, end: int) -> bool:
     """Whether a stretch of a file is such a record, to be looked through with `find_step`."""
-    return _RECORD.fullmatch(text, start, end) is not None
+    return text.startswith("{", start) and _record().fullmatch(text, start, end) is not None
 
 
 def find_step(text: str, at: int, end: int, step: str | int) -> tuple[int, int] | None:
