@@ -13,7 +13,7 @@ from certgen.lineage.reach import Names, list_bits
 from certgen.lineage.walks import Ways, find_cycles, walk
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
+    from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
 
 class Node(NamedTuple):
@@ -218,8 +218,10 @@ class Lineage:
             self._lots_reached[at] = self._find_lots(at)
         return self._lots_reached[at]
 
-    def lots_of(self, nodes: Iterable[Node]) -> Sequence[str]:
+    def lots_of(self, nodes: Collection[Node]) -> Sequence[str]:
         """The lots that any of the records reaches, each once, in the order of the records."""
+        if len(nodes) == 1:
+            return self.lots_reached(next(iter(nodes)))
         known = [self._index[node] for node in nodes if node in self._index]
         if len(known) == 1:
             return self.lots_reached(self.nodes[known[0]])

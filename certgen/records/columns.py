@@ -261,14 +261,14 @@ def as_rows(found: Array) -> Array:
 def is_known(values: Array) -> Array:
     """For each value: is it there, and not an empty list or mapping?"""
     if values.dtype == object:
-        return np.fromiter((_says(value) for value in values.tolist()), dtype=bool, count=len(values))
+        says = [value is not None and value not in _EMPTY for value in values.tolist()]
+        return np.array(says, dtype=bool)
     if values.dtype.kind in "fM":
         return np.equal(values, values)
     return np.ones(len(values), dtype=bool)
 
 
-def _says(value: object) -> bool:
-    return value is not None and value not in ((), {})
+_EMPTY: tuple[Any, ...] = ((), {})
 
 
 def plain_list(values: Array, *, whole: bool = False) -> list[Any]:

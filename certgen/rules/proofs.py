@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -103,24 +104,18 @@ class Proofs:
 
     def _count(self, nodes: Iterable[Node]) -> dict[str, _Tally]:
         """By obligation how some records show it."""
-        rows: dict[str, list[tuple[int, str]]] = {}
-        for node in nodes:
-            row = self._case.season.row(node.table, node.id)
-            if row is not None:
-                rows.setdefault(node.table, []).append((row, node.id))
-        found = {}
-        for table, named in rows.items():
-            for one in _BY_TABLE.get(table, ()):
-                words = self._list_words(one)
-                by: dict[str, int] = {}
-                open_ = []
-                for row, name in named:
-                    word = words[row]
-                    if word:
-                        by[word] = by.get(word, 0) + 1
-                    else:
-                        open_.append(name)
-                found[one.key] = _Tally(by, tuple(open_))
+        tables: dict[str, list[str]] = {}
+        for table, name in nodes:
+            tables.setdefault(table, []).append(name)
+        found: dict[str, _Tally] = {}
+        for table, named in tables.items():
+            obligations = _BY_TABLE.get(table)
+            if obligations is None:
+                continue
+            rows = ((self._case.season.row(table, name), name) for name in named)
+            standing = [(row, name) for row, name in rows if row is not None]
+            if standing:
+                found.update((one.key, _count_words(self._list_words(one), standing)) for one in obligations)
         return found
 
     def _list_words(self, one: Obligation) -> list[str]:
@@ -137,6 +132,14 @@ class Proofs:
     def _counts(self) -> _Counts | None:
         closure = self._case.lineage.closure
         return None if closure is None else _Counts(self._case, closure)
+
+
+def _count_words(words: Sequence[str], named: Iterable[tuple[int, str]]) -> _Tally:
+    """How the words of some rows show them."""
+    told = [(words[row], name) for row, name in named]
+    by = Counter(word for word, _ in told)
+    by.pop("", None)
+    return _Tally(dict(by), tuple(name for word, name in told if not word))
 
 
 def _prove(

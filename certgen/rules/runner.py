@@ -245,7 +245,11 @@ class _Run:
 
     def _start(self, findings: Sequence[Finding]) -> tuple[tuple[Node, ...], Sequence[str]]:
         """The records that a gap stands at, and the lots that it reaches."""
-        given = findings[0].reaches if len(findings) == 1 else None
+        first = findings[0]
+        given = first.reaches if len(findings) == 1 else None
+        if given is None and len(findings) == 1:
+            node = Node(first.table, first.id)
+            return (node,), self._reach(self.case.lineage.lots_of((node,)), findings)
         known = None if given is None else self._shared.get(id(given))
         if known is None:
             starts = tuple(dict.fromkeys(node for one in findings for node in _starts(one)))
@@ -258,7 +262,7 @@ class _Run:
     @staticmethod
     def _reach(lots: Sequence[str], findings: Iterable[Finding]) -> Sequence[str]:
         """The lots that rest on the records, then those that the findings name besides."""
-        named = [lot for one in findings for lot in one.names]
+        named = [lot for one in findings if one.names for lot in one.names]
         # Gaps at one record share what reaches it: of thousands of lots thousands of lists would be too many.
         return tuple(dict.fromkeys((*lots, *named))) if any(lot not in lots for lot in named) else lots
 

@@ -56,6 +56,10 @@ def build_check(selection: Selection) -> dict[str, Any]:
     """The object that `schemas/output/check.json` describes. Masses in grams, exact to the milligram."""
     result = selection.result
     details = result.season.details
+    marks = {
+        clauses: [how_read(clause, result.profile) for clause in clauses]
+        for clauses in {gap.clauses for gap in selection.gaps}
+    }
     return {
         "format": FORMAT,
         "season": {
@@ -69,7 +73,7 @@ def build_check(selection: Selection) -> dict[str, Any]:
         "records": dict(result.season.counts),
         "left_out": len(result.season.left_out),
         "gaps": [
-            _describe_gap(selection, number, gap)
+            _describe_gap(selection, number, gap, marks[gap.clauses])
             for number, gap in zip(selection.numbers, selection.gaps, strict=True)
         ],
         "lots": [_describe_lot(selection, lot) for lot in selection.lots],
@@ -105,7 +109,7 @@ def _name_field(gap: Gap) -> str:
     return ".".join(map(str, gap.field))
 
 
-def _describe_gap(selection: Selection, number: int, gap: Gap) -> dict[str, Any]:
+def _describe_gap(selection: Selection, number: int, gap: Gap, marks: list[str]) -> dict[str, Any]:
     answer = gap.explanation
     return {
         "number": number,
@@ -119,7 +123,7 @@ def _describe_gap(selection: Selection, number: int, gap: Gap) -> dict[str, Any]
         "remedy": gap.remedy,
         "clauses": list(gap.clauses),
         # How the text of each was read: nobody takes for law what was remembered.
-        "clause_marks": [how_read(clause, selection.result.profile) for clause in gap.clauses],
+        "clause_marks": marks,
         **list_names("lots", gap.lots, selection.most_lots),
         "others": [_describe_place(selection, place) for place in gap.others],
         "explanation": answer and {"reason": answer.reason, "by": answer.by, "date": answer.date},
