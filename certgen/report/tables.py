@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import lru_cache
 from typing import Final, Generic, TypeVar
 
 from certgen.records.quantities import format_mass
@@ -152,9 +153,13 @@ def _column_cells(kind: str, values: Sequence[Shown], *, total: bool) -> list[Ce
 
 
 def _cell(kind: str, shown: Shown) -> Cell:
-    if isinstance(shown, Cell):
-        return shown
-    text = say_shown(shown)
+    return shown if isinstance(shown, Cell) else _text_cell(kind, say_shown(shown))
+
+
+@lru_cache(maxsize=4_096)
+def _text_cell(kind: str, text: str) -> Cell:
+    """A cell of a text. Thousands say the same, most of them nothing: they are one, and are sent to another
+    process and gone through as one."""
     if kind == "key":
         return key(text)
     if kind == "standing":

@@ -10,6 +10,7 @@ from __future__ import annotations
 import importlib.util
 import unicodedata
 from bisect import bisect_right
+from collections import defaultdict
 from dataclasses import dataclass
 from functools import cache
 from itertools import accumulate
@@ -208,21 +209,23 @@ def _is_mark(letter: str) -> bool:
 
 
 @cache
-def _advances(family: str, weight: int) -> tuple[Mapping[int, int], int]:
+def _advances(family: str, weight: int) -> tuple[Mapping[str, int], int]:
+    """How wide each letter is, an unknown one as wide as an em; and the em."""
     from fontTools.ttLib import TTFont
 
     faces = [face for face in own_faces() if face.family == family and not face.italic]
     face = min(faces, key=lambda face: abs(face.weight - weight))
     with TTFont(face.path) as font:
         widths: Any = font["hmtx"].metrics
-        advances = {code: widths[glyph][0] for code, glyph in font.getBestCmap().items()}
-        return advances, font["head"].unitsPerEm
+        known = {chr(code): widths[glyph][0] for code, glyph in font.getBestCmap().items()}
+        em: int = font["head"].unitsPerEm
+        return defaultdict(lambda: em, known), em
 
 
 def text_width(text: str, size: float, family: str = SANS, weight: int = 400) -> float:
     """The width of `text` in points at `size`, without kerning; an unknown letter counts as a wide one."""
     advances, em = _advances(family, weight)
-    return sum(advances.get(ord(letter), em) for letter in text) * size / em
+    return sum(map(advances.__getitem__, text)) * size / em
 
 
 def shorten(text: str, room: float, size: float, family: str = SANS, weight: int = 400) -> str:
@@ -230,6 +233,6 @@ def shorten(text: str, room: float, size: float, family: str = SANS, weight: int
     if text_width(text, size, family, weight) <= room:
         return text
     advances, em = _advances(family, weight)
-    widths = accumulate(advances.get(ord(letter), em) for letter in text)
+    widths = accumulate(map(advances.__getitem__, text))
     left = room - text_width("…", size, family, weight)
     return text[: bisect_right([width * size / em for width in widths], left)].rstrip() + "…"

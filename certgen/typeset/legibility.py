@@ -87,7 +87,28 @@ def tell_unset(cover: Cover, unset: Iterable[str]) -> Cover:
 
 
 def _strange(value: Chapter | Cover) -> str:
-    return "".join(sorted(letter for letter in set(repr(value)) if ord(letter) > LAST_PLAIN))
+    """The letters that certgen's own faces may lack; signs that nobody sees are none. What stands in several
+    places is gone through once."""
+    letters: set[str] = set()
+    seen: set[int] = set()
+    named: dict[type, list[str]] = {}
+    waiting: list[Any] = [value]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, str):
+            if not one.isascii():
+                letters.update(one)
+        elif isinstance(one, tuple):
+            waiting += one
+        elif id(one) not in seen:
+            seen.add(id(one))
+            kind = type(one)
+            if kind not in named:
+                named[kind] = (
+                    [field.name for field in fields(kind) if field.repr] if is_dataclass(one) else []
+                )
+            waiting += [getattr(one, name) for name in named[kind]]
+    return "".join(sorted(letter for letter in letters if ord(letter) > LAST_PLAIN and letter.isprintable()))
 
 
 def say_unset(texts: Iterable[str]) -> str:

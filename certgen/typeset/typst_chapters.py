@@ -34,11 +34,11 @@ from certgen.typeset.typst_pages import compile_typst, design_of
 from certgen.typeset.typst_text import Links, fit_words, has_marks
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
     from certgen.typeset.design import Settings, Sheet
     from certgen.typeset.page_batch import Numbering, PageBatch
-    from certgen.typeset.parts import Cell, Chapter, ContentsLine, Exhibit, GapEntry, Part, Section
+    from certgen.typeset.parts import Cell, Chapter, ContentsLine, Exhibit, GapEntry, Part, Row, Section
 
     #: Texts as the template takes them.
     Described = str | list[str | list[Any]]
@@ -74,6 +74,15 @@ _FEW: Final = 400
 #: The most that a picture takes beside a finding, in points; a dot of it is a 96th of an inch.
 _PICTURE: Final = (160.0, 110.0)
 _DOT: Final = 0.75
+
+
+class _DescribedCell(NamedTuple):
+    """Whether a cell may be taller than a page and whether it surely is one line high, its kind, its mark and
+    its texts."""
+
+    tall: bool
+    line: bool
+    told: tuple[str, str, Described]
 
 
 class SetChapter(NamedTuple):
@@ -278,18 +287,29 @@ class _Describing:
                 {
                     "anchor": row.anchor,
                     "tone": row.tone,
-                    "tall": any(map(_is_tall, row.cells, rooms)),
-                    "line": all(map(_is_line, row.cells, rooms)),
-                    "cells": [self._cell(cell, room) for cell, room in zip(row.cells, rooms, strict=True)],
+                    "tall": any(cell.tall for cell in cells),
+                    "line": all(cell.line for cell in cells),
+                    "cells": [cell.told for cell in cells],
                 }
-                for row in grid.rows
+                for row, cells in zip(grid.rows, self._cells(grid.rows, rooms), strict=True)
             ],
         }
 
-    def _cell(self, cell: Cell, room: float) -> tuple[str, str, Described]:
+    def _cells(self, rows: Sequence[Row], rooms: Sequence[float]) -> Iterator[list[_DescribedCell]]:
+        """Each row's cells. Most of a long table say what others say, and are the same object: what one is in
+        a column is found out once."""
+        columns: list[dict[int, _DescribedCell]] = [{} for _ in rooms]
+        for row in rows:
+            for known, cell, room in zip(columns, row.cells, rooms, strict=True):
+                if id(cell) not in known:
+                    known[id(cell)] = self._cell(cell, room)
+            yield [known[id(cell)] for known, cell in zip(columns, row.cells, strict=True)]
+
+    def _cell(self, cell: Cell, room: float) -> _DescribedCell:
         text = "".join(run.text for run in cell.runs)
         wraps = faces.text_width(text, TYPE["table"].size) > room * 0.9
-        return cell.kind, cell.mark, self._runs(cell.runs, room, "table", hold=wraps)
+        told = cell.kind, cell.mark, self._runs(cell.runs, room, "table", hold=wraps)
+        return _DescribedCell(_is_tall(cell, room), _is_line(cell, room), told)
 
     def describe_gap(self, card: GapCard) -> dict[str, Any]:
         room = self._sheet.column - _LABEL

@@ -57,6 +57,20 @@ def test_a_cell_of_ones_own_stays_as_it_is():
     assert own is table("c", (Column("Tree", "text", lambda _row: own),), [1]).rows[0].cells[0]
 
 
+def test_cells_that_say_the_same_are_one():
+    """A long table holds, sends and goes through one object for all of them, and another for another kind."""
+    columns = (
+        Column("Note", "text", lambda _row: ""),
+        Column("Other", "text", lambda row: "" if row else None),
+        Column("Bags", "number", lambda _row: ""),
+    )
+    first, second = table("c", columns, [0, 1]).rows
+
+    assert first.cells[0] is second.cells[0] is second.cells[1]
+    assert first.cells[1] != second.cells[1]
+    assert first.cells[0] != first.cells[2]
+
+
 def test_the_last_row_adds_up():
     """A column with a total gets a last row; the others leave it empty."""
     columns = (

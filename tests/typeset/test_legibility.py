@@ -20,7 +20,18 @@ from certgen.typeset.legibility import (
     tell_unset,
     unset_letters,
 )
-from certgen.typeset.parts import Chapter, Prose, Register, RegisterColumn, RegisterSet, Section
+from certgen.typeset.parts import (
+    Cell,
+    Chapter,
+    Grid,
+    Prose,
+    Register,
+    RegisterColumn,
+    RegisterSet,
+    Row,
+    Run,
+    Section,
+)
 from certgen.typeset.registers import set_registers
 
 COVERS = ("certgen.typeset.faces",)
@@ -52,6 +63,17 @@ def chapter(text: str) -> Chapter:
 def cover(text: str) -> Cover:
     """A first page with one paragraph."""
     return replace(COVER, claim="Whole.", bands=(Band("Name", (Prose((text,)),)),))
+
+
+def test_letters_are_found_in_every_place():
+    """In a cell that stands twice, behind others, in what it leads to; signs that nobody sees are none."""
+    cells = [Cell((Run("plain"), Run("\u0f00\u2060", "rows/\u1820"))), Cell((Run("\u13a0"),), mark="\u1680")]
+    rows = tuple(Row((cells[0], cells[0], cells[number])) for number in (0, 1))
+    grid = Grid("", (), rows, note="\U00010380")
+
+    assert set("\u0f00\u13a0\u1820\U00010380") == unset_letters(
+        Chapter("c", (Section("a", "Name", 1, (grid,)),))
+    )
 
 
 def test_our_own_letters_are_in_our_own_faces():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import io
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pypdfium2
@@ -65,6 +66,21 @@ def grid(count: int, **more) -> Grid:
         for number in range(count)
     )
     return Grid(more.pop("caption", ""), (Head("First"), Head("Second", "number")), rows, **more)
+
+
+def test_a_cell_that_stands_in_many_places_is_set_in_each():
+    """Whether it is one object or many alike: in a narrow column it has its own lines, and each leads on."""
+    long = Cell((Run("a long word or two that hardly fit a narrow column"), Run("B1", "b")))
+
+    def table(cells: list[Cell]) -> Chapter:
+        heads = (Head("First", share="12%"), Head("Second", share="88%"))
+        rows = tuple(Row((left, right)) for left, right in zip(cells[::2], cells[1::2], strict=True))
+        return Chapter("c", (Section("a", "A", 1, (Grid("", heads, rows),), style="chapter"),))
+
+    shared = set_chapter(table([long] * 12), SETTINGS)
+
+    assert shared == set_chapter(table([replace(long) for _ in range(12)]), SETTINGS)
+    assert shared != set_chapter(table([long] * 10), SETTINGS)
 
 
 def card(entries: int = 1, **more) -> GapCard:
