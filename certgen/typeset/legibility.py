@@ -102,13 +102,15 @@ def _strange(value: Chapter | Cover) -> str:
             waiting += one
         elif id(one) not in seen:
             seen.add(id(one))
-            kind = type(one)
-            if kind not in named:
-                named[kind] = (
-                    [field.name for field in fields(kind) if field.repr] if is_dataclass(one) else []
-                )
-            waiting += [getattr(one, name) for name in named[kind]]
+            if type(one) not in named:
+                named[type(one)] = _name_shown(one)
+            waiting += [getattr(one, name) for name in named[type(one)]]
     return "".join(sorted(letter for letter in letters if ord(letter) > LAST_PLAIN and letter.isprintable()))
+
+
+def _name_shown(value: Any) -> list[str]:
+    """The fields of a part in which letters may stand; registers look to theirs themselves."""
+    return [field.name for field in fields(value) if field.repr] if is_dataclass(value) else []
 
 
 def say_unset(texts: Iterable[str]) -> str:

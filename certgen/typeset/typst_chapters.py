@@ -77,8 +77,7 @@ _DOT: Final = 0.75
 
 
 class _DescribedCell(NamedTuple):
-    """Whether a cell may be taller than a page and whether it surely is one line high, its kind, its mark and
-    its texts."""
+    """Whether a cell may be taller than a page or surely is one line high; its kind, mark and texts."""
 
     tall: bool
     line: bool
