@@ -8,13 +8,15 @@ crop whose profile says nothing, until somebody has seen them fall.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
-from certgen.records.columns import Columns, is_in
+from certgen.records.columns import Columns, group_rows, is_in
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator, Sequence
+
     from certgen.records.columns import Array
     from certgen.rules.case import Case
 
@@ -50,39 +52,77 @@ def list_looks(case: Case) -> Columns:
     )
 
 
-def list_storms(case: Case) -> Columns:
-    """One row a bag and storm that it hung through: `row` of the bag, `date`, and `source` in words."""
-    bags = case.joined("bags")
-    rows: list[Array] = [np.zeros(0, dtype="int64")]
-    dates: list[Array] = [np.zeros(0, dtype="datetime64[s]")]
-    sources: list[str] = []
+class Storm(NamedTuple):
+    """A storm: the bags that it went over, by row, its day, and who tells of it in words."""
 
-    def tell(when: Array, source: str, hit: Array) -> None:
-        rows.append(np.flatnonzero(hit))
-        dates.append(np.full(len(rows[-1]), when))
-        sources.extend([source] * len(rows[-1]))
+    rows: Array
+    day: Array
+    source: str
 
-    rounds = case.columns("rounds")
+
+def list_storms(case: Case) -> Iterator[Storm]:
+    """The storms of rounds and then of incidents, each with the bags that it went over.
+
+    Thousands of storms may each have gone over thousands of bags, so they come one after the other.
+    """
+    rounds, incidents = case.columns("rounds"), case.columns("incidents")
     storms = rounds["kind"] == "storm"
-    for at, name, blocks, trees, named in rounds.rows("round", "blocks", "trees", "bags", where=storms):
-        hit = is_in(bags["block"], blocks) | is_in(bags["tree"], _named(case, "trees", trees))
-        hit |= is_in(bags["bag"], _named(case, "bagging", named))
-        tell(rounds["date"][at], f"round {name}", hit)
-    incidents = case.columns("incidents")
     torn = is_in(incidents["kind"], ("storm", "torn bags"))
+    if not (storms.any() or torn.any()):
+        return
+    land = _Land(case)
+    for at, name, *named in rounds.rows("round", "blocks", "trees", "bags", where=storms):
+        yield Storm(land.under(*map(tuple, named)), rounds["date"][at], f"round {name}")
     for at, name, kind, about in incidents.rows("incident", "kind", "about", where=torn):
-        told = set(about)
-        hit = is_in(bags["block"], told) | is_in(bags["tree"], told) | is_in(bags["planting"], told)
-        if kind == "storm":
-            hit |= is_in(bags["bag"], told)
-        tell(incidents["date"][at], f"incident {name}", hit)
-    row = np.concatenate(rows)
-    told_by = np.array(sources, dtype=object)
-    return Columns({"row": row, "date": np.concatenate(dates), "source": told_by}, size=len(row))
+        rows = land.named(tuple(about), with_bags=kind == "storm")
+        yield Storm(rows, incidents["date"][at], f"incident {name}")
 
 
-def _named(case: Case, table: str, entries: tuple[str, ...]) -> set[str]:
-    return {name for entry in entries for name in case.ranges(table).expand(entry)}
+class _Land:
+    """Which bags hang on blocks, on plantings and on trees, and which are meant themselves."""
+
+    def __init__(self, case: Case) -> None:
+        bags = case.joined("bags")
+        self._size = len(bags)
+        self._trees, self._bags = case.ranges("trees"), case.ranges("bagging")
+        self._tree_at = self._trees.places(bags["tree"].tolist())
+        self._bag_at = self._bags.places(bags["bag"].tolist())
+        self._by_name = {
+            column: {name: np.array(rows) for name, rows in group_rows(bags[column]).items()}
+            for column in ("block", "tree", "planting", "bag")
+        }
+        self._last: tuple[object, Array] = (None, np.zeros(0, dtype="int64"))
+
+    def under(self, blocks: Sequence[str], trees: Sequence[str], named: Sequence[str]) -> Array:
+        """The bags on blocks, and those that numbers and ranges of trees or bags mean."""
+        return self._keep((blocks, trees, named), lambda: self._find(blocks, trees, named))
+
+    def _find(self, blocks: Sequence[str], trees: Sequence[str], named: Sequence[str]) -> Array:
+        hit = self._mark(("block",), blocks)
+        for entries, ranges, at in ((trees, self._trees, self._tree_at), (named, self._bags, self._bag_at)):
+            if entries:
+                hit |= ranges.mark(entries)[at]
+        return np.flatnonzero(hit)
+
+    def named(self, about: Sequence[str], *, with_bags: bool) -> Array:
+        """The bags on blocks, trees and plantings of some names, and those that bear one."""
+        columns = ("block", "tree", "planting", *(("bag",) if with_bags else ()))
+        return self._keep((about, with_bags), lambda: np.flatnonzero(self._mark(columns, about)))
+
+    def _mark(self, columns: Iterable[str], names: Iterable[str]) -> Array:
+        hit = np.zeros(self._size, dtype=bool)
+        for name in dict.fromkeys(names):
+            for column in columns:
+                rows = self._by_name[column].get(name)
+                if rows is not None:
+                    hit[rows] = True
+        return hit
+
+    def _keep(self, asked: object, find: Callable[[], Array]) -> Array:
+        """Storms over the same land one after the other go over the same bags."""
+        if self._last[0] != asked:
+            self._last = asked, find()
+        return self._last[1]
 
 
 def judge_bags(case: Case) -> Columns:
@@ -147,12 +187,11 @@ def _first_failures(looks: Columns, bad: Array, size: int) -> tuple[Array, Array
 def _unchecked_storms(case: Case, bags: Columns, looked: Array, need: Array) -> tuple[Array, Array]:
     """By bag's row the storm that it hung through while it was needed, and after which nobody looked: its
     day, and who tells of it."""
-    storms = list_storms(case)
-    row, date = storms["row"], storms["date"]
-    hung = (bags["covered"][row] <= date) & ~(bags["uncovered"][row] < date)
-    at = np.flatnonzero(hung & (date < need[row]) & ~(looked[row] > date))
-    rows, first = np.unique(row[at], return_index=True)
     day = np.full(len(bags), np.datetime64("NaT"), dtype="datetime64[s]")
     source = np.full(len(bags), None)
-    day[rows], source[rows] = date[at[first]], storms["source"][at[first]]
+    covered, uncovered = bags["covered"], bags["uncovered"]
+    for rows, when, told in list_storms(case):
+        hung = (covered[rows] <= when) & ~(uncovered[rows] < when) & (when < need[rows])
+        hit = rows[hung & ~(looked[rows] > when) & np.isnat(day[rows])]
+        day[hit], source[hit] = when, told
     return day, source

@@ -9,7 +9,9 @@ from bench.shapes.records import LINE, lot, picking, planting, run, sample, tree
 from bench.shapes.registry import Records, joined, listed, shape
 
 
-def rounds_by(who: str, count: int, over: str = "B1 to B{1}", since: date | None = None) -> Records:
+def rounds_by(
+    who: str, count: int, over: str = "B1 to B{1}", since: date | None = None, kind: str = "check"
+) -> Records:
     """So many rounds by somebody over as many bags; `over` may name the round's number and the last bag's.
 
     With `since` each is a day after the one before, otherwise all are in one month.
@@ -23,7 +25,7 @@ def rounds_by(who: str, count: int, over: str = "B1 to B{1}", since: date | None
         {
             "bagging": (f"bag: B{one}, tree: T0, covered: 2026-02-01" for one in range(1, count)),
             "rounds": (
-                f"round: R{one}, kind: check, date: {day(one)}, by: {who}, "
+                f"round: R{one}, kind: {kind}, date: {day(one)}, by: {who}, "
                 f"bags: [{over.format(one, count)}], condition: intact"
                 for one in range(count)
             ),
@@ -91,13 +93,27 @@ def rounds_on_other_days(records: int) -> Records:
 @shape
 def rounds_on_other_days_over_other_ranges(records: int) -> Records:
     """Rounds on other days, no two over the same bags."""
-    return rounds_by("KV", records // 2, "B{0} to B{1}", date(2026, 2, 1))
+    return rounds_by("KV", records // 2, "B{0} to B{1}", since=date(2026, 2, 1))
 
 
 @shape
 def rounds_before_bags_were_put_on(records: int) -> Records:
     """Rounds over all bags that looked at them long before they hung."""
     return rounds_by("KV", records // 2, since=date(1990, 1, 1))
+
+
+@shape
+def storms_over_all_bags(records: int) -> Records:
+    """Rounds after storms over all bags, and incidents of storms on their block."""
+    return joined(
+        rounds_by("KV", records // 2, kind="storm"),
+        {
+            "incidents": (
+                f"incident: I{one}, date: 2026-02-10, kind: {('storm', 'torn bags')[one % 2]}, about: [F1]"
+                for one in range(records // 4)
+            )
+        },
+    )
 
 
 @shape

@@ -230,10 +230,28 @@ def test_a_storm_is_listed_for_each_bag_it_went_over(seasons, stocked, case_of) 
     incidents = [{"incident": "I1", "date": day, "kind": "storm", "about": ["East"]}]
     storms = list_storms(case_of(stocked(bagging=bags, trees=trees, rounds=rounds, incidents=incidents)))
 
-    assert [(0, 1, "round R1"), (1, 0, "incident I1"), (2, 1, "incident I1")] == list(
-        storms.rows("row", "source")
-    )
-    assert 0 == len(list_storms(case_of(stocked())))
+    assert [([1], "round R1"), ([0, 1], "incident I1")] == [(one.rows.tolist(), one.source) for one in storms]
+    assert [] == list(list_storms(case_of(stocked())))
+
+
+@pytest.mark.parametrize(
+    ("named", "expected"),
+    [
+        ({"blocks": ["East"]}, [0, 1]),
+        ({"trees": ["T1 to T3"]}, [0, 1]),
+        ({"trees": ["T1"], "bags": ["B2"]}, [0, 1]),
+        ({"bags": ["B2 to B9"]}, [1]),
+        ({"bags": ["B7"], "blocks": ["West"]}, []),
+    ],
+)
+def test_a_storm_goes_over_what_its_round_names(seasons, stocked, case_of, named, expected) -> None:
+    """Blocks, and trees and bags by number and range."""
+    bags = [bag(seasons, name=name, of=of) for name, of in (("B1", "T1"), ("B2", "T2"))]
+    walk = {"round": "R1", "kind": "storm", "date": seasons.COVERED, "by": "R. Alder", **named}
+    trees = [seasons.tree("T1"), seasons.tree("T2")]
+    (storm,) = list_storms(case_of(stocked(bagging=bags, trees=trees, rounds=[walk])))
+
+    assert expected == storm.rows.tolist()
 
 
 SETTINGS = settings(max_examples=25)
