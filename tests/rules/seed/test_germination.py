@@ -5,6 +5,9 @@ from datetime import date, timedelta
 
 import pytest
 
+from certgen.figures.germination import compare_range
+from certgen.records.tables import load_tables
+
 
 def trial(seasons, when, counts=(44, 44, 44, 44), **more):
     """A germination test of L1 on a day."""
@@ -210,3 +213,12 @@ def test_a_limit_by_formula_is_called_so(seasons, stocked, find, seeds, counts) 
     (gap,) = find(season, "germination-replicates-differ")
 
     assert (seeds != 100) == ("not a published table" in gap.message)
+
+
+def test_no_more_replicates_are_read_than_can_be_compared() -> None:
+    """A list of thousands is a slip that reading tells with its place, and no fault of a rule."""
+    most = load_tables()["tests"].schema["properties"]["replicates"]["maxItems"]
+
+    assert compare_range([90] * most).passes
+    with pytest.raises(ValueError, match="number of replicates"):
+        compare_range([90] * (most + 1))
