@@ -12,7 +12,7 @@ from bench.shapes import shapes, write_shape
 
 COVERS = ("tests/bench/shapes", "tests/bench/growth.py")
 #: Shapes whose records have a slip that leaves them out.
-LEFT_OUT = {"records-left-out", "lots-left-out"}
+LEFT_OUT = {"records-left-out", "lots-left-out", "lots-and-lots-left-out"}
 FEW, TIMES = 30, 4
 #: Shapes that show only from so many records on how they grow, and why.
 LATER = {

@@ -26,6 +26,10 @@ _LENGTH = 20_000
 _RECORDS = 500
 
 
+#: By file, table, line and column the record that begins there.
+_Begun = dict[tuple[str, str, int | None, int | None], "Span"]
+
+
 @dataclass(frozen=True, slots=True)
 class Unread:
     """A record, or a whole file or table, that was not read.
@@ -47,18 +51,18 @@ def find_unread(
 ) -> tuple[Unread, ...]:
     """Everything unread: left-out records with what they name, and what couldn't be read as a whole."""
     wholes = [Unread(error) for error in errors if not error.left_out]
-    looked = [_look_into(error, spans, sources) for error in left_out[:_RECORDS]]
+    named = {(error.file, error.left_out.partition(" ")[0]) for error in left_out[:_RECORDS]}
+    begun: _Begun = {}
+    for of in named:
+        for one in spans.get(of, ()):
+            begun.setdefault((*of, one.line + 1, one.column + 1), one)
+    looked = [_look_into(error, begun, sources) for error in left_out[:_RECORDS]]
     return (*wholes, *looked, *(Unread(error) for error in left_out[_RECORDS:]))
 
 
-def _look_into(
-    error: ReadingError, spans: Mapping[tuple[str, str], Sequence[Span]], sources: Mapping[str, Source]
-) -> Unread:
+def _look_into(error: ReadingError, begun: _Begun, sources: Mapping[str, Source]) -> Unread:
     table = error.left_out.partition(" ")[0]
-    at = (error.line, error.column)
-    span = next(
-        (one for one in spans.get((error.file, table), ()) if (one.line + 1, one.column + 1) == at), None
-    )
+    span = begun.get((error.file, table, error.line, error.column))
     if span is None or span.end - span.start > _LENGTH or table not in load_tables():
         return Unread(error, table)
     text = sources[error.file].text[span.start : span.end]

@@ -222,6 +222,15 @@ def records_left_out(records: int) -> Records:
 
 
 @shape
+def lots_and_lots_left_out(records: int) -> Records:
+    """Lots that are read, and as many that a slip leaves out: each of these may speak of any."""
+    count = records // 2
+    read = [lot(f"L{one}", "[{batch: E0, weight: 1 g}]", "1 g") for one in range(1, count)]
+    slipped = (one.replace("L", "M", 1).replace("2026-08", "2026-28") for one in read)
+    return joined(LINE, {"lots": read}, {"lots": slipped})
+
+
+@shape
 def looks_at_one_bag(references: int) -> Records:
     """One bag that was looked at without end."""
     looks = ", ".join("{date: 2026-02-05, condition: intact}" for _ in range(references))
