@@ -7,8 +7,11 @@ all years stand on one line.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
+from itertools import chain
 from typing import TYPE_CHECKING, Final
 
 from certgen.rules.clauses import NOT_MIXED, TRUE_NAME
@@ -17,7 +20,7 @@ from certgen.rules.registry import rule
 from certgen.rules.wording import day, join, name
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 
     from certgen.rules.case import Case
 
@@ -83,6 +86,15 @@ class Cleaning:
         return follows and precedes and gone
 
 
+def _group(
+    cleanings: Iterable[Cleaning], told: Callable[[Cleaning], str | None]
+) -> dict[str | None, list[Cleaning]]:
+    found: dict[str | None, list[Cleaning]] = {}
+    for cleaning in cleanings:
+        found.setdefault(told(cleaning), []).append(cleaning)
+    return found
+
+
 @dataclass
 class Piece:
     """The runs and cleanings of one piece of equipment."""
@@ -91,31 +103,52 @@ class Piece:
     cleanings: list[Cleaning] = field(default_factory=list)
     _others: dict[tuple[str, frozenset[str]], list[Use]] = field(default_factory=dict)
 
+    @cached_property
+    def _days(self) -> list[date]:
+        return sorted(cleaning.day for cleaning in self.cleanings)
+
+    @cached_property
+    def _before(self) -> Mapping[str | None, list[Cleaning]]:
+        """By the run that it made the piece ready for."""
+        return _group(self.cleanings, lambda cleaning: cleaning.before)
+
+    @cached_property
+    def _after(self) -> Mapping[str | None, list[Cleaning]]:
+        return _group(self.cleanings, lambda cleaning: cleaning.after)
+
     def find_dirt(self, use: Use, foreign: list[Use]) -> Use | None:
         """The last run of other seed from which nothing parts a run, if there is one.
 
         `foreign` are the runs that may have gone over any piece, the same each time.
         """
-        met = [
+        at = bisect_left(self._days, use.start)
+        last = self._days[at - 1] if at else None
+        met = (
             other for other in self._list_others(use, foreign)
-            if other.batch != use.batch and self._meets(other, use)
-        ]  # fmt: skip
-        return max(met, key=lambda other: other.start, default=None)
+            if other.batch != use.batch and self._meets(other, use, last)
+        )  # fmt: skip
+        return next(met, None)
 
     def _list_others(self, use: Use, foreign: list[Use]) -> list[Use]:
         # Whose seed must not meet is the same for all runs of one status and the same varieties.
         key = (use.status, use.sorts)
         if key not in self._others:
-            self._others[key] = [other for other in (*self.uses, *foreign) if other.is_other_than(use)]
+            others = [other for other in (*self.uses, *foreign) if other.is_other_than(use)]
+            self._others[key] = sorted(others, key=lambda other: other.start, reverse=True)
         return self._others[key]
 
-    def _meets(self, other: Use, use: Use) -> bool:
+    def _meets(self, other: Use, use: Use, last: date | None) -> bool:
+        """Whether nothing parts two runs; `last` is the last cleaning on a day before this one."""
         if other.start > use.until:
             return False
         if other.start > use.start:
             # It came while this seed may have lain there.
             return not (use.until == use.start or self._emptied(use, other))
-        if any(cleaning.parts(other, use) for cleaning in self.cleanings):
+        if last is not None and other.start < last and other.until <= last:
+            return False
+        # Any other that parts them says so of one of them: of thousands these are few.
+        telling = chain(self._before.get(use.batch, ()), self._after.get(other.batch, ()))
+        if any(cleaning.parts(other, use) for cleaning in telling):
             return False
         # On one day the other run may also have been the later one, on a piece that was emptied for it.
         return other.start < use.start or not self._emptied(use, other)
@@ -123,8 +156,8 @@ class Piece:
     def _emptied(self, use: Use, other: Use) -> bool:
         """Whether the piece was emptied of this run's seed and cleaned before the other run."""
         return not use.dried and any(
-            use.start <= cleaning.day <= other.start and other.batch == cleaning.before and cleaning.after
-            == use.batch for cleaning in self.cleanings
+            use.start <= cleaning.day <= other.start and other.batch == cleaning.before
+            for cleaning in self._after.get(use.batch, ())
         )  # fmt: skip
 
 

@@ -196,6 +196,29 @@ def runs_on_one_machine(records: int) -> Records:
 
 
 @shape
+def runs_of_two_statuses(records: int) -> Records:
+    """Organic and conventional runs by turns on one machine, day after day, some with a cleaning between."""
+    count = records // 3
+    days = [date(2010, 1, 1) + timedelta(one) for one in range(2 * count)]
+    return joined(
+        LINE,
+        {
+            "batches": (
+                f"{run(f'E{one}', f'[H{one}]', str(days[one]))}, equipment: [a pulper]".replace(
+                    "organic", ("organic", "conventional")[one % 2]
+                )
+                for one in range(1, 2 * count)
+            ),
+            "cleaning": (
+                f"cleaning: C{one}, date: {days[one]}, method: washed, equipment: [a pulper]"
+                for one in range(count)
+            ),
+            "lots": [lot("L1", "[{batch: E2, weight: 1 g}]")],
+        },
+    )
+
+
+@shape
 def runs_on_all_machines(references: int) -> Records:
     """Runs that each went over all machines, with cleanings between."""
     count = isqrt(references // 2)
