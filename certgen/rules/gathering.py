@@ -36,7 +36,8 @@ class Causes:
         """Takes down a finding."""
         cause = object() if finding.cause is None else finding.cause
         nodes = finding.reaches
-        if nodes is not None and len(nodes) > 1 and self._is_beyond(nodes):
+        # What has a cause is told together already.
+        if finding.cause is None and nodes is not None and len(nodes) > 1 and self._is_beyond(nodes):
             cause = (finding.weight, finding.touches, finding.take_out, finding.clauses)
             self._unions.setdefault(cause, Union()).add(nodes)
             finding = finding._replace(reaches=())
@@ -44,7 +45,8 @@ class Causes:
 
     def _is_beyond(self, nodes: Sequence[Node]) -> bool:
         """Whether a list is one too many to be kept."""
-        if id(nodes) in self._known:
+        # Faults at a run or a lot are told apart there, whatever list they share.
+        if id(nodes) in self._known and nodes[0].table not in {"batches", "lots"}:
             return False
         if self._listed + len(nodes) > MOST_LISTED:
             return True

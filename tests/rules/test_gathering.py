@@ -65,6 +65,24 @@ def test_one_record_each_is_never_too_much(monkeypatch: pytest.MonkeyPatch) -> N
     assert [[one] for one in (first, *again)] == gathered(first, *again)
 
 
+def test_a_list_of_lots_counts_each_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each lot holds each fault at it: thousands of recalls of thousands of lots would be a square."""
+    monkeypatch.setattr(gathering, "MOST_LISTED", 2)
+    lots = (Node("lots", "L1"), Node("lots", "L2"))
+    found = gathered(*(reaching(number)._replace(reaches=lots) for number in range(3)))
+
+    assert [["R0"], ["R1", "R2"]] == [[one.id for one in findings] for findings in found]
+    assert [lots, lots] == [findings[0].reaches for findings in found]
+
+
+def test_what_has_a_cause_stays_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is told together with what shares the cause, and with nothing else."""
+    monkeypatch.setattr(gathering, "MOST_LISTED", 0)
+    first, second = reaching(1, "B1", "B2", cause=7), reaching(2, "B3", "B4", cause=7)
+
+    assert [[first, second]] == gathered(first, second)
+
+
 @pytest.mark.parametrize("more", [{"weight": "advice"}, {"touches": "whole"}, {"clauses": ()}])
 def test_what_counts_otherwise_is_told_apart(
     monkeypatch: pytest.MonkeyPatch, more: dict[str, object]

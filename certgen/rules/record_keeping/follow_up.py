@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from functools import cache
 from typing import TYPE_CHECKING, Final
 
@@ -14,6 +15,7 @@ from certgen.rules.clauses import NOT_MIXED
 from certgen.rules.findings import Finding
 from certgen.rules.harvest.picked_since import PickedSince
 from certgen.rules.registry import rule
+from certgen.rules.seed.holds import list_sound_tests
 from certgen.rules.wording import capital, day, join, name, noun
 
 if TYPE_CHECKING:
@@ -153,14 +155,12 @@ def incident_unresolved(case: Case) -> Iterator[Finding]:
     incidents, lots = case.columns("incidents"), case.columns("lots").first("lot")
     if not len(incidents):
         return
-    tests = case.columns("tests")
-    sound = ~is_in(tests["controls"], ("failed", "not run"))
+    tested = list_sound_tests(case)
     for row, identifier, kind, about, when in incidents.rows(
         "incident", "kind", "about", "date", where=_unshown(case) & (incidents["kind"] != "mixing")
     ):
         named = [one for one in about if one in lots]
-        tested = set(tests["lot"][sound & (tests["date"] >= np.datetime64(when))].tolist())
-        doubtful = [lot for lot in named if lot not in tested]
+        doubtful = [lot for lot in named if not (when and tested.get(lot, date.min) >= when)]
         if doubtful:
             yield Finding(
                 "incidents",

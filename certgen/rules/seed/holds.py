@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from operator import itemgetter
 from typing import TYPE_CHECKING, Final, NamedTuple
 
 from certgen.lineage import Node
@@ -48,7 +49,9 @@ def list_holds(case: Case, *, recalls: bool = True) -> dict[str, list[Hold]]:
     without `recalls` only incidents count.
     """
     incidents, called = case.columns("incidents"), case.columns("recalls")
-    found: dict[str, list[Hold]] = {}
+    # By what is held, which thousands of records share, the holds with their place among all of them.
+    of_lots: dict[tuple[str, ...], list[tuple[int, Hold]]] = {}
+    number = 0
     for noun, columns, holding, first, last in (
         ("incident", incidents, incidents.known("held_from"), "held_from", "released"),
         ("recall", called, (called["kind"] == "recall") & recalls, "opened", "closed"),
@@ -59,9 +62,17 @@ def list_holds(case: Case, *, recalls: bool = True) -> dict[str, list[Hold]]:
         for row, name, about, held, ended in columns.rows(noun, "about", first, last, where=holding):
             by = f"{noun} {name}"
             hold = Hold(by, held, ended, None) if shown[row] else Hold(by, held, None, ended)
-            for lot in reach_lots(case, about):
-                found.setdefault(lot, []).append(hold)
-    return found
+            of_lots.setdefault(tuple(about), []).append((number, hold))
+            number += 1
+    found: dict[str, list[tuple[int, Hold]]] = {}
+    for about, holds in of_lots.items():
+        for lot in reach_lots(case, about):
+            found[lot] = [*found[lot], *holds] if lot in found else holds
+    told: dict[int, list[Hold]] = {}
+    for holds in found.values():
+        if id(holds) not in told:
+            told[id(holds)] = [hold for _, hold in sorted(holds, key=itemgetter(0))]
+    return {lot: told[id(holds)] for lot, holds in found.items()}
 
 
 def reach_lots(case: Case, about: Iterable[str]) -> tuple[str, ...]:
@@ -69,6 +80,16 @@ def reach_lots(case: Case, about: Iterable[str]) -> tuple[str, ...]:
     nodes = [Node(table, one) for one in about for table in _HELD]
     known = [node for node in nodes if node in case.lineage and node not in case.lineage.missing]
     return tuple(dict.fromkeys(lot for node in known for lot in case.lineage.lots_reached(node)))
+
+
+def list_sound_tests(case: Case) -> dict[str, date]:
+    """By lot the day of its last test that nothing says was void."""
+    tests = case.columns("tests")
+    sound = ~is_in(tests["controls"], ("failed", "not run"))
+    last: dict[str, date] = {}
+    for _, lot, when in tests.rows("lot", "date", where=sound & tests.known("date")):
+        last[lot] = max(when, last.get(lot, when))
+    return last
 
 
 @rule(

@@ -4,25 +4,23 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from datetime import date
+from functools import cache
 from itertools import islice
 from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
-
 from certgen.lineage import Node
 from certgen.lineage.custody import fold
-from certgen.records.columns import is_in
 from certgen.records.quantities import format_mass
 from certgen.rules.findings import Finding
 from certgen.rules.registry import rule
 from certgen.rules.seed.deliveries import UNNAMED, list_handed
 from certgen.rules.seed.departures import tell_movement
-from certgen.rules.seed.holds import list_holds, reach_lots
+from certgen.rules.seed.holds import list_holds, list_sound_tests, reach_lots
 from certgen.rules.wording import count, day, join, name
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping, Sequence
-    from datetime import date
 
     from certgen.rules.case import Case
     from certgen.rules.seed.deliveries import Delivery, Handed
@@ -67,11 +65,18 @@ def list_recalls(case: Case) -> tuple[Called, ...]:
         return ()
     shown = case.filed(recalls["evidence"])
     fields = ("recall", "kind", "opened", "about", "notices", "closed")
+    # Thousands of recalls may be about the same: then they share the lots.
+    lots_of = cache(lambda about: reach_lots(case, about))
     return tuple(
-        Called(row, recall, kind, opened, tuple(about), reach_lots(case, about), tuple(notices), closed,
+        Called(row, recall, kind, opened, tuple(about), lots_of(tuple(about)), tuple(notices), closed,
                bool(shown[row]))
         for row, recall, kind, opened, about, notices, closed in recalls.rows(*fields)
     )  # fmt: skip
+
+
+def _name(lots: Sequence[Node]) -> str:
+    # Of thousands of lots a sentence names five.
+    return name("lots", [node.id for node in lots])
 
 
 def holder_of(notice: Mapping[str, Any]) -> tuple[str, str]:
@@ -96,22 +101,25 @@ def recall_unresolved(case: Case) -> Iterator[Finding]:
     While a lot is in question it isn't proved, nor is any lot that holds seed of what was called back. A
     paper settles it, or a test of each lot made since. A drill questions nothing.
     """
-    tests = case.columns("tests")
-    sound = ~is_in(tests["controls"], ("failed", "not run"))
+    tested = list_sound_tests(case)
+    found: dict[tuple[int, date], tuple[Node, ...]] = {}
     for called in list_recalls(case):
         if called.kind == "drill" or called.shown:
             continue
-        since = tests["date"] >= np.datetime64(called.opened)
-        tested = set(tests["lot"][sound & since].tolist())
-        doubtful = [lot for lot in called.lots if lot not in tested]
+        asked = (id(called.lots), called.opened)
+        if asked not in found:
+            found[asked] = tuple(
+                Node("lots", lot) for lot in called.lots if tested.get(lot, date.min) < called.opened
+            )
+        doubtful = found[asked]
         if doubtful:
             yield Finding(
                 "recalls",
                 called.name,
                 called.row,
                 ("evidence",),
-                f"{called.title} is about {name('lots', doubtful)}, and no paper or test shows how it ended.",
-                reaches=tuple(Node("lots", lot) for lot in doubtful),
+                f"{called.title} is about {_name(doubtful)}, and no paper or test shows how it ended.",
+                reaches=doubtful,
                 supply=f"what shows how {called.kind} {called.name} ended",
             )
 
@@ -129,12 +137,15 @@ def recall_without_hold(case: Case) -> Iterator[Finding]:
     its own, and the first that an inspector asks for.
     """
     holds = list_holds(case, recalls=False)
+    is_held = cache(lambda lot, when: any(hold.holds_on(when) for hold in holds.get(lot, ())))
+    found: dict[tuple[int, date], list[str]] = {}
     for called in list_recalls(case):
-        loose = [
-            lot
-            for lot in called.lots
-            if called.kind == "recall" and not any(h.holds_on(called.opened) for h in holds.get(lot, ()))
-        ]
+        if called.kind != "recall":
+            continue
+        asked = (id(called.lots), called.opened)
+        if asked not in found:
+            found[asked] = [lot for lot in called.lots if not is_held(lot, called.opened)]
+        loose = found[asked]
         if loose:
             said = f"of {day(called.opened)} is about {name('lots', loose)}, and no incident says that"
             yield called.find(f"{said} what was left of it was held back by that day.", "opened")

@@ -150,6 +150,24 @@ def one_recall_of_all(records: int) -> Records:
 
 
 @shape
+def recalls_of_all_lots(records: int) -> Records:
+    """Recalls of one tree, from which very many lots come that were all sold."""
+    count = records // 4
+    return joined(
+        LINE,
+        {
+            "lots": (lot(f"L{one}", "[{batch: E0, weight: 1 g}]", "1 g") for one in range(1, count)),
+            "movements": (
+                move(f"M{one}", f"L{one}", f", party: N{one}, document: D{one}") for one in range(1, count)
+            ),
+            "recalls": (
+                f"recall: C{one}, opened: 2026-10-01, about: [T0], kind: recall" for one in range(2 * count)
+            ),
+        },
+    )
+
+
+@shape
 def tests_of_one_lot(records: int) -> Records:
     """One lot that was tested without end."""
     return joined(
