@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from functools import cached_property
 from typing import TYPE_CHECKING, Final, NamedTuple
 
@@ -112,10 +111,9 @@ class Proofs:
             obligations = _BY_TABLE.get(table)
             if obligations is None:
                 continue
-            rows = ((self._case.season.row(table, name), name) for name in named)
-            standing = [(row, name) for row, name in rows if row is not None]
-            if standing:
-                found.update((one.key, _count_words(self._list_words(one), standing)) for one in obligations)
+            rows = {name: row for name in named if (row := self._case.season.row(table, name)) is not None}
+            if rows:
+                found.update((one.key, _count_words(self._list_words(one), rows)) for one in obligations)
         return found
 
     def _list_words(self, one: Obligation) -> list[str]:
@@ -134,12 +132,12 @@ class Proofs:
         return None if closure is None else _Counts(self._case, closure)
 
 
-def _count_words(words: Sequence[str], named: Iterable[tuple[int, str]]) -> _Tally:
-    """How the words of some rows show them."""
-    told = [(words[row], name) for row, name in named]
-    by = Counter(word for word, _ in told)
-    by.pop("", None)
-    return _Tally(dict(by), tuple(name for word, name in told if not word))
+def _count_words(words: Sequence[str], rows: Mapping[str, int]) -> _Tally:
+    """How the words of some rows, by the name of each, show them."""
+    told = [words[row] for row in rows.values()]
+    origins = dict.fromkeys(told)
+    left = [name for name, word in zip(rows, told, strict=True) if not word] if "" in origins else ()
+    return _Tally({word: told.count(word) for word in origins if word}, tuple(left))
 
 
 def _prove(
