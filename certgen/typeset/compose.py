@@ -26,11 +26,12 @@ from certgen.typeset.running_heads import draw_running_heads
 from certgen.typeset.shared_setting import SharedChapters, leads_only_to, offer_registers
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping, Sequence
 
     from certgen.process_pool import Promised
     from certgen.typeset.design import Settings
     from certgen.typeset.first_page import Cover
+    from certgen.typeset.opening import Opening
     from certgen.typeset.page_batch import Numbering, PageBatch
     from certgen.typeset.parts import Document, RegisterSet, Section
     from certgen.typeset.registers import SetBatch
@@ -64,11 +65,8 @@ def compose(
         # A process ended before its work: the system may allow none, or have no memory left for two.
         pool.work_alone()
         joined, summary, covers, done = _join_chapters(document, settings, pool, progress, [])
-    if len(joined.pages) > _MANY_PAGES:
-        # To set a long index takes the memory that the others hold.
-        pool.work_alone()
     manifest = _set_registers(document.manifest, settings, joined.numbering, None, joined.files)
-    opening = set_opening(document, summary, joined, manifest, covers, settings, pool)
+    opening = _set_opening(document, summary, joined, manifest, covers, settings, pool)
     if opening.index:
         joined.append_batch(opening.index)
     for batch in manifest:
@@ -83,6 +81,28 @@ def compose(
     data = joined.save()
     progress("file", next(done), _count_steps(document))
     return data
+
+
+def _set_opening(
+    document: Document,
+    summary: Sequence[PageBatch],
+    joined: JoinedFile,
+    manifest: Sequence[PageBatch],
+    covers: list[Cover],
+    settings: Settings,
+    pool: Pool,
+) -> Opening:
+    """The opening and the index. To set a long index takes the memory that the others hold: it has a process
+    of its own, once they went home."""
+    is_apart = pool.is_several and len(joined.pages) > _MANY_PAGES
+    if is_apart:
+        pool.work_alone()
+    try:
+        with Pool(int(is_apart), fresh=True) as apart:
+            return set_opening(document, summary, joined, manifest, covers, settings, pool, apart)
+    except BrokenExecutor:
+        pool.work_alone()
+        return set_opening(document, summary, joined, manifest, covers, settings, pool, Pool(0))
 
 
 def _count_steps(document: Document) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any, Final
 
+from certgen.collector import pause_collector
 from certgen.typeset.legibility import fit_to_set
 from certgen.typeset.page_batch import PLACES
 from certgen.typeset.typst_chapters import SetChapter, number_chapter
@@ -25,6 +26,7 @@ _MORE_THAN_A_PAGE: Final = 400
 Page = tuple[str, str]
 
 
+@pause_collector()
 def compose_index(
     index: Index,
     places: Mapping[str, tuple[int, float]],

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from certgen.typeset.design import Settings
     from certgen.typeset.first_page import Cover
     from certgen.typeset.page_batch import PageBatch
-    from certgen.typeset.parts import Document
+    from certgen.typeset.parts import Document, Index
     from certgen.typeset.typst_chapters import SetChapter
 
     #: Title, level, page from 0, and anchor of a heading.
@@ -57,9 +57,11 @@ def set_opening(
     covers: list[Cover],
     settings: Settings,
     pool: Pool,
+    apart: Pool,
 ) -> Opening:
     """Cover, summary and contents of a document, and its index; `summary` are the pages of its chapters,
-    `covers` those that may fit.
+    `covers` those that may fit. The cover is set by `pool` and the index by `apart`, one here and the other
+    elsewhere.
 
     `joined` holds all that stands between the contents and the index; nothing is added to it here. A document
     of which nothing is to be listed has no page of contents.
@@ -72,23 +74,27 @@ def set_opening(
     first, last = 1, 1
     for _ in range(_ROUNDS):
         before = first + len(told.pages) + last
-        index = (
-            compose_index(document.index, joined.places, before, settings, start, joined.files)
-            if document.index
-            else None
-        )
         places = {name: page + first + 1 for name, (page, _) in told.places.items()}
         places |= {name: page + before + 1 for name, (page, _) in joined.places.items()}
+        waiting = pool.offer(set_cover, name_pages(covers[0], places), settings)
+        listed = apart.send(
+            _compose_index, document.index, joined.places, before, settings, start, joined.files
+        )
+        cover = _set_first_page(waiting.obtain(), covers, places, settings, pool)
+        index = listed.result()
         contents = _list_contents(document, told, first, _headings(joined, index, manifest), before)
-        waiting = pool.send(set_cover, name_pages(covers[0], places), settings)
         opened = _set_contents(contents, glossary.sections, settings)
-        cover = _set_first_page(waiting.result(), covers, places, settings, pool)
         then = index.numbering if index else start
         contained = number_chapter(opened, settings, then) if opened else None
         was, first, last = (first, last), _count_pages(cover), len(contained.pages) if contained else 0
         if was == (first, last):
             break
     return Opening(((cover, (1,)), *summary, *([contained] if contained else [])), index)
+
+
+def _compose_index(index: Index | None, *given: Any) -> PageBatch | None:
+    """The index in finished pages, if there is any; called in a process of its own where it is long."""
+    return compose_index(index, *given) if index else None
 
 
 def _set_contents(

@@ -178,7 +178,9 @@ class SharedChapters:
         False where nothing is left but to wait for what is asked for.
         """
         self._at_side = [promised for promised in self._at_side if not promised.done()]
-        if len(self._at_side) >= _AHEAD:
+        free = sum(not (promised.running() or promised.done()) for promised in self._promised.values())
+        # Of the last few none waits at the side: another process would have nothing to do.
+        if len(self._at_side) >= (_AHEAD if free > _AHEAD else 1):
             wait([asked, *self._at_side], return_when=FIRST_COMPLETED)
             return True
         while self._longest_last:

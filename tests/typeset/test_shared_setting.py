@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import os
+from dataclasses import replace
+
 import pytest
 from pages import SETTINGS
 
-from certgen.process_pool import Pool
+from certgen.process_pool import Pool, ends_with_its_work
 from certgen.typeset import registers as register_setting
 from certgen.typeset import shared_setting
 from certgen.typeset.compose import compose
 from certgen.typeset.entries import CompactRegister, Entry, EntryGroup
 from certgen.typeset.first_page import Cover
-from certgen.typeset.parts import Cell, Chapter, Document, Grid, Head, RegisterSet, Row, Run, Section
+from certgen.typeset.index import compose_index
+from certgen.typeset.parts import Cell, Chapter, Document, Grid, Head, Index, RegisterSet, Row, Run, Section
 from certgen.typeset.shared_setting import begin_registers, leads_only_to, offer_registers
 
 COVER = Cover("Report", "Larkfold", "2026", (), (), "is", "is not", ())
@@ -59,6 +63,26 @@ def test_long_chapters_set_elsewhere_are_the_same(alone, monkeypatch):
     monkeypatch.setattr(shared_setting, "_MANY_ROWS", 2)
     with Pool(1) as pool:
         assert alone == compose(document(), SETTINGS, pool=pool)
+
+
+@pytest.mark.parametrize("breaks", [False, True])
+def test_a_long_index_set_elsewhere_is_the_same(breaks, monkeypatch):
+    """In a process of its own, or here where that one ended before its work."""
+    named = tuple((f"B-{number}", (f"bags/B-{number}",)) for number in range(30))
+    indexed = replace(document(), index=Index("Index", "Where each bag stands.", (("Bags", named),)))
+    whole = compose(indexed, SETTINGS)
+    monkeypatch.setattr("certgen.typeset.compose._MANY_PAGES", 0)
+    if breaks:
+        monkeypatch.setattr("certgen.typeset.opening._compose_index", _end_elsewhere)
+    with Pool(1) as pool:
+        assert whole == compose(indexed, SETTINGS, pool=pool)
+
+
+def _end_elsewhere(*given):
+    """The index, or the end of a process that does one piece of work."""
+    if ends_with_its_work():
+        os._exit(1)
+    return compose_index(*given)
 
 
 @pytest.mark.parametrize("leads", ["two/3", "nowhere"])
