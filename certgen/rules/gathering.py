@@ -7,7 +7,7 @@ come later are one, which stands at all that any of them reaches. No lot is bett
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, overload
 
 from certgen.lineage.node_lists import Union
 
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 
 #: So many records may all findings of a rule reach, counted at each list of its own, and still be told apart.
 MOST_LISTED: Final = 200_000
+
+
+#: So many letters may a finding have, and what it asks to be supplied.
+MOST_LETTERS: Final = 4_000
 
 
 class Causes:
@@ -35,6 +39,8 @@ class Causes:
     def add(self, finding: Finding) -> None:
         """Takes down a finding."""
         cause = object() if finding.cause is None else finding.cause
+        if len(finding.message) > MOST_LETTERS or len(finding.supply or "") > MOST_LETTERS:
+            finding = finding._replace(message=_shorten(finding.message), supply=_shorten(finding.supply))
         nodes = finding.reaches
         # What has a cause is told together already.
         if finding.cause is None and nodes is not None and len(nodes) > 1 and self._is_beyond(nodes):
@@ -61,6 +67,18 @@ class Causes:
             if union is not None:
                 findings[0] = _tell_together(findings[0], len(findings) - 1, union.list())
             yield findings
+
+
+@overload
+def _shorten(text: str) -> str: ...
+@overload
+def _shorten(text: None) -> None: ...
+def _shorten(text: str | None) -> str | None:
+    """A text without its middle where it is too long: each of thousands may quote one name of a page."""
+    if text is None or len(text) <= MOST_LETTERS:
+        return text
+    part = MOST_LETTERS // 2
+    return f"{text[:part]} […, {len(text) - 2 * part:,} letters left out, …] {text[-part:]}"
 
 
 def _tell_together(first: Finding, more: int, nodes: tuple[Node, ...]) -> Finding:

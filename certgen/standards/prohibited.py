@@ -20,6 +20,7 @@ _DENIAL: Final = re.compile(
 _WITHOUT: Final = re.compile(r"[\s-]+free\b(?![\s-]+(?:of|from|sample|gift|trial|bag)\b)")
 #: What carries a denial on to the next name: `free of glyphosate or urea`.
 _NEXT: Final = re.compile(r"\s+(?:or|nor|and)\s+")
+_BLANK: Final = re.compile(r"\s")
 #: Signs that look like a hyphen or like nothing.
 _DASHES: Final = str.maketrans(
     {
@@ -66,6 +67,21 @@ def list_prohibited() -> tuple[ProhibitedName, ...]:
     return tuple(_kinds()[1].values())
 
 
+#: So far before a name a denial may begin; of a page of names each would look through all before it.
+_NEAR: Final = 400
+
+
+def _just_before(text: str, end: int) -> str:
+    """What stands before a place, from a blank on, so that no part of a word is taken for a word."""
+    start = end - _NEAR
+    if start <= 0:
+        return text[:end]
+    blank = _BLANK.search(text, start, end)
+    return text[blank.start() : end] if blank else ""
+
+
+# Thousands of inputs may be of one material.
+@lru_cache(maxsize=4096)
 def find_prohibited(text: str) -> ProhibitedName | None:
     """The first prohibited name that a material's description gives, or None.
 
@@ -77,7 +93,7 @@ def find_prohibited(text: str) -> ProhibitedName | None:
     pattern, known = _kinds()
     end_denied = -1
     for found in pattern.finditer(plain):
-        before = plain[: found.start()]
+        before = _just_before(plain, found.start())
         carried = end_denied >= 0 and _NEXT.fullmatch(plain, end_denied, found.start())
         if _DENIAL.search(before) or carried:
             end_denied = found.end()

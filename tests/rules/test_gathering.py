@@ -92,3 +92,15 @@ def test_what_counts_otherwise_is_told_apart(
     one, other = reaching(1, "B1", "B2"), reaching(2, "B1", "B2", **more)
 
     assert [[one], [other]] == gathered(one, other)
+
+
+def test_a_finding_that_quotes_pages_is_cut_and_says_so() -> None:
+    """Each of thousands may quote one name of half a megabyte."""
+    name = "x" * 500_000
+    ((cut,),) = gathered(reaching(1)._replace(message=f"Before {name} behind.", supply=name))
+
+    assert len(cut.message) < gathering.MOST_LETTERS + 100
+    assert cut.message.startswith("Before x")
+    assert cut.message.endswith("x behind.")
+    assert " […, 496,015 letters left out, …] " in cut.message
+    assert " […, 496,000 letters left out, …] " in (cut.supply or "")

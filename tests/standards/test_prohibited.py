@@ -85,3 +85,15 @@ def test_no_name_stands_in_what_the_example_uses(example_season):
 
     assert len(materials) > 5
     assert [] == [text for text in materials if find_prohibited(text)]
+
+
+def test_a_name_denied_a_page_after_others_is_denied_all_the_same():
+    """What stands right before a name counts, however much stands before that."""
+    assert find_prohibited("no urea; " * 500) is None
+    assert "urea" == find_prohibited("no urea; " * 500 + "urea").name
+
+
+def test_a_part_of_a_word_denies_nothing_far_behind_other_text():
+    """Where only what is near is looked at, it begins at a blank: the end of another word is no 'no'."""
+    for more in range(5):
+        assert "urea" == find_prohibited(f"{'x' * 50} pia{'no'}{' added' * 66}{' ' * more} urea").name

@@ -97,25 +97,26 @@ def _read_mapping(
     if mistakes.count:
         return
 
-    def object_to(path: tuple[str | int, ...], message: str) -> None:
-        place = locate_values(text, span, [path])[path]
-        found.errors.append(ReadingError(file, *place, message))
+    def object_to(*faults: tuple[tuple[str | int, ...], str]) -> None:
+        places = locate_values(text, span, [path for path, _ in faults])
+        found.errors.extend(ReadingError(file, *places[path], message) for path, message in faults)
 
     if span.end - span.start > RECORD_CHARACTERS:
-        object_to((), f"this is {span.end - span.start:,} characters long; nobody wrote that")
+        object_to(((), f"this is {span.end - span.start:,} characters long; nobody wrote that"))
         return
-    for part in explain_record("season", record):
-        object_to(part.path, part.message)
+    # The mapping is taken apart once, however many faults it has.
+    if faults := [(part.path, part.message) for part in explain_record("season", record)]:
+        object_to(*faults)
     if found.errors:
         return
     if record["from"] > record["to"]:
-        object_to(("to",), "the season ends (`to`) before it begins (`from`)")
+        object_to((("to",), "the season ends (`to`) before it begins (`from`)"))
         return
     if words_of is not None:
         try:
             found.words = words_of(record["crop"])
         except ValueError as fault:
-            object_to(("crop",), str(fault))
+            object_to((("crop",), str(fault)))
             return
     found.details = _details(record, file)
 

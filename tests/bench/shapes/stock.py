@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isqrt
 
-from bench.shapes.records import LINE, TESTS, bag, lot, move, seed_test
+from bench.shapes.records import LINE, TESTS, bag, lot, move, planting, seed_test
 from bench.shapes.registry import Records, joined, listed, shape
 
 
@@ -162,6 +162,35 @@ def recalls_of_all_lots(records: int) -> Records:
             ),
             "recalls": (
                 f"recall: C{one}, opened: 2026-10-01, about: [T0], kind: recall" for one in range(2 * count)
+            ),
+        },
+    )
+
+
+@shape
+def gaps_at_one_long_name(records: int) -> Records:
+    """Bags whose tags say otherwise than a planting whose variety has a name of half a megabyte."""
+    count = records // 2
+    return joined(
+        LINE,
+        {
+            "plantings": [planting("P2", "{supplier: a nursery}", "x" * (100 * records))],
+            "trees": ["tree: T1, planting: P2, sex: hermaphrodite"],
+            "bagging": (bag(f"B{one}", "T1") for one in range(1, count)),
+        },
+    )
+
+
+@shape
+def inputs_of_one_long_name(records: int) -> Records:
+    """Inputs of one approved material whose name is half a megabyte long."""
+    return joined(
+        LINE,
+        {
+            "materials": [f"material: K1, name: {'x' * (50 * records)}, maker: own"],
+            "inputs": (
+                f"input: I{one}, date: 2026-02-01, block: F1, material: a spray, approval: K1"
+                for one in range(records // 2)
             ),
         },
     )
